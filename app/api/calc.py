@@ -1,0 +1,92 @@
+"""The calculations as JSON: they store nothing and need nobody to be signed in."""
+
+from typing import Annotated
+
+from fastapi import APIRouter, Query
+from pydantic import BaseModel
+
+from app.calculation import bores, depths, grip, inners, ovals
+from app.calculation.errors import CannotBuildError
+from app.errors import InvalidError
+from app.measures.describe import KINDS, described
+from app.schemas import calc
+
+router = APIRouter(prefix="/api/v1", tags=["calculations"])
+
+
+@router.post("/calc/grip")
+def calculate_grip(body: calc.GripIn) -> calc.GripOut:
+    """Hole places, spans by all three sets of edges, bridge and webs."""
+    asked = body.to_grip()
+    for name, finger in (("middle", asked.middle), ("ring", asked.ring)):
+        if finger.hole_in > finger.cut_in:
+            raise CannotBuildError(f"{name}.hole_in", "the inside of the insert is larger than the hole it stands in")
+    return calc.GripOut.of(grip.solve_grip(asked))
+
+
+@router.post("/calc/flushness")
+def calculate_flushness(body: calc.FlushnessIn) -> calc.FlushnessOut:
+    """How far an inner trimmed flush in one bore stands proud in another."""
+    sit = bores.sit(body.inner_od_in, body.made_in.to_bore(), body.fitted_in.to_bore(), body.turn_deg)
+    return calc.FlushnessOut.model_validate(sit, from_attributes=True)
+
+
+@router.post("/calc/felt-pitch")
+def calculate_felt_pitch(body: calc.FeltPitchIn) -> calc.FeltPitchOut:
+    """The pitch felt when a tilted inner is locked into a pitched bore."""
+    return calc.FeltPitchOut.model_validate(inners.felt_pitch(**body.model_dump()), from_attributes=True)
+
+
+@router.post("/calc/bore-depth")
+def calculate_bore_depth(body: calc.BoreDepthIn) -> calc.BoreDepthOut:
+    """The depth at which a visiting inner would be flush, from trial fits, with its interval."""
+    estimate = depths.trial_fit_depth(body.to_readings(), body.resolution_in, body.repeatability_in)
+    return calc.BoreDepthOut(coverage=depths.COVERAGE, **vars(estimate))
+
+
+@router.post("/calc/oval")
+def calculate_oval(body: calc.OvalIn) -> calc.OvalOut:
+    """The fewest equal plunges of an oval."""
+    return calc.OvalOut.model_validate(ovals.oval_plan(**body.model_dump()), from_attributes=True)
+
+
+@router.post("/calc/inner-wall")
+def calculate_inner_wall(body: calc.InnerWallIn) -> calc.InnerWallOut:
+    """Least wall left around a hole in an inner."""
+    return calc.InnerWallOut.model_validate(inners.inner_wall(**body.model_dump()), from_attributes=True)
+
+
+class MeasureOut(BaseModel):
+    """One typed text read: exact values as fractions of an inch or degrees, or the question or error to show."""
+
+    text: str
+    state: str
+    values: dict[str, str]
+    words: str
+    warnings: list[str]
+    message: str
+    choices: list[str]
+
+
+@router.get("/measures/{kind}", tags=["measures"])
+def read_measure(
+    kind: str,
+    text: Annotated[str, Query(max_length=20_000)],
+    hand: str = "",
+    hole: str = "",
+    first: str = "",
+) -> MeasureOut:
+    """Reads one measure as the forms do; `kind` is one of the named kinds of measure."""
+    if kind not in KINDS:
+        raise InvalidError.at("kind", f"There is no kind of measure called that. Known: {', '.join(KINDS)}.")
+    result = described(kind, text, hand, hole, first)
+    reading = result.reading
+    return MeasureOut(
+        text=text,
+        state=reading.state,
+        values=dict(result.exact),
+        words=result.words,
+        warnings=list(reading.warnings),
+        message=reading.message,
+        choices=list(reading.choices),
+    )

@@ -1,0 +1,132 @@
+"""A thumb bore, what its depth means, and how an inner trimmed flush in one bore sits in another."""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal
+
+from app.calculation.errors import CannotBuildError
+from app.calculation.units import radius_in
+
+Datum = Literal["collar", "crown", "rim_high", "rim_low"]
+DATUMS: tuple[Datum, ...] = ("collar", "crown", "rim_high", "rim_low")
+
+_RIM_STEPS = 72
+
+
+@dataclass(frozen=True)
+class Bore:
+    """A round flat-bottomed bore. `depth_in` is the collar setting: collar face to the flat. Inches, thumb signs."""
+
+    circumference_in: float
+    bore_in: float
+    depth_in: float
+    forward_in: float = 0.0
+    right_in: float = 0.0
+
+    @property
+    def pitch_in(self) -> float:
+        """Distance in inches by which the bore's axis misses the ball's centre, 0 or more."""
+        return math.hypot(self.forward_in, self.right_in)
+
+
+@dataclass(frozen=True)
+class Sit:
+    """How far an inner stands proud of the ball, inches (negative = sunk): its centre, four sides and extremes."""
+
+    centre_in: float
+    front_in: float
+    right_in: float
+    back_in: float
+    left_in: float
+    highest_in: float
+    lowest_in: float
+    rim: tuple[float, ...]  # one value every 5 degrees clockwise from the front
+
+
+def check_bore(bore: Bore) -> None:
+    """Raises CannotBuildError naming the field when the bore does not meet the ball all round."""
+    if bore.pitch_in + bore.bore_in / 2 >= radius_in(bore.circumference_in):
+        raise CannotBuildError("bore_in", "a bore of this size and pitch does not lie inside the ball")
+
+
+def height_in(bore: Bore, datum: Datum) -> float:
+    """Height in inches above the ball's mid-plane, square to the bore's axis, of what a depth is measured from.
+
+    `collar`: the highest point left of the surface, on which a flat stop collar rests; `rim_high` is the same
+    point of the finished bore. `crown`: the surface on the bore's axis before boring. `rim_low`: the lowest
+    point of the bore's edge. Source: derived; DEVELOPERS.md, "Depth".
+    """
+    check_bore(bore)
+    b, m = bore.bore_in / 2, bore.pitch_in
+    offset = {"collar": b - m, "rim_high": b - m, "crown": m, "rim_low": b + m}[datum]
+    return math.sqrt(radius_in(bore.circumference_in) ** 2 - offset**2)
+
+
+def collar_depth_in(bore: Bore, datum: Datum) -> float:
+    """The collar setting in inches of a bore whose `depth_in` was measured from `datum`."""
+    return bore.depth_in - (height_in(bore, datum) - height_in(bore, "collar"))
+
+
+def collar_depth_range_in(bore: Bore) -> tuple[float, float]:
+    """(least, greatest) collar setting in inches when nobody knows what `depth_in` was measured from."""
+    depths = [collar_depth_in(bore, datum) for datum in DATUMS]
+    return min(depths), max(depths)
+
+
+def surface_above_seat_in(bore: Bore, reach_in: float, turn: float) -> float:
+    """Height in inches of the ball's surface above the seat, `reach_in` from the axis at `turn` radians.
+
+    `turn` runs clockwise from the front (towards the fingers) seen from outside, in the bore's own cross-section.
+    """
+    radius, seat = radius_in(bore.circumference_in), height_in(bore, "collar") - bore.depth_in
+    cross = bore.forward_in * math.cos(turn) + bore.right_in * math.sin(turn)
+    return math.sqrt(radius**2 - bore.pitch_in**2 - reach_in**2 - 2 * reach_in * cross) - seat
+
+
+def sit(inner_od_in: float, made_in: Bore, fitted_in: Bore, turn_deg: float = 0.0) -> Sit:
+    """How an inner trimmed flush in `made_in` stands when locked into `fitted_in`, turned `turn_deg` clockwise.
+
+    `inner_od_in` is the inner's outside diameter (inches, not more than either bore). Proud is positive.
+    Perfect depth cures no difference of pitch: the rim then tilts about a flush centre.
+    """
+    for bore in (made_in, fitted_in):
+        if inner_od_in > bore.bore_in:
+            raise CannotBuildError("inner_od_in", "the inner is wider than the bore")
+    reach, tau = inner_od_in / 2, math.radians(turn_deg)
+
+    def proud(turn: float, at: float = reach) -> float:
+        return surface_above_seat_in(made_in, at, turn - tau) - surface_above_seat_in(fitted_in, at, turn)
+
+    step = 2 * math.pi / _RIM_STEPS
+    rim = tuple(proud(i * step) for i in range(_RIM_STEPS))
+    highest = max(range(_RIM_STEPS), key=rim.__getitem__)
+    lowest = min(range(_RIM_STEPS), key=rim.__getitem__)
+    return Sit(
+        centre_in=proud(0.0, 0.0),
+        front_in=rim[0],
+        right_in=rim[_RIM_STEPS // 4],
+        back_in=rim[_RIM_STEPS // 2],
+        left_in=rim[3 * _RIM_STEPS // 4],
+        highest_in=proud(_peak(proud, highest * step, step, +1)),
+        lowest_in=proud(_peak(proud, lowest * step, step, -1)),
+        rim=rim,
+    )
+
+
+def flush_depth_in(made_in: Bore, fitted_in: Bore) -> float:
+    """The collar setting in inches at which an inner from `made_in` is flush at its centre in `fitted_in`.
+
+    Only the depth of `fitted_in` is to be chosen; its size, pitch and ball count. What is then left is tilt.
+    """
+    return fitted_in.depth_in + surface_above_seat_in(made_in, 0.0, 0.0) - surface_above_seat_in(fitted_in, 0.0, 0.0)
+
+
+def _peak(height: Callable[[float], float], near: float, reach: float, sign: int) -> float:
+    """The turn within `reach` of `near` at which sign·height is greatest, by golden section."""
+    ratio = (math.sqrt(5) - 1) / 2
+    low, high = near - reach, near + reach
+    while high - low > 1e-7:
+        a, b = high - ratio * (high - low), low + ratio * (high - low)
+        low, high = (low, b) if sign * height(a) > sign * height(b) else (a, high)
+    return (low + high) / 2

@@ -1,0 +1,137 @@
+"""One hole: a straight, pitched, perhaps oval cylinder, and where it meets the ball's surface."""
+
+import math
+from dataclasses import dataclass
+
+from app.calculation.errors import CannotBuildError
+from app.calculation.sphere import Vector, combined, cross, dot, frame, heading, unit
+
+THUMB, FINGER = (
+    1,
+    -1,
+)  # forward aims the bottom of the hole at the palm: +long for the thumb, -long for a finger
+_EDGE_STEPS = 40
+_EDGE_TOLERANCE = 1e-14  # radians: far below the 1e-9 in that a grip is solved to
+
+
+@dataclass(frozen=True)
+class Axis:
+    """A hole's line in space: `centre` on the unit sphere, `inwards` unit direction, and the tangent frame there."""
+
+    radius_in: float
+    centre: Vector
+    inwards: Vector
+    long: Vector
+    right: Vector
+
+    def point(self, depth_in: float) -> Vector:
+        """The point `depth_in` inches down the axis from the surface, inches from the ball's centre."""
+        return combined(self.radius_in, self.centre, depth_in, self.inwards)
+
+    def across(self, clock_deg: float) -> Vector:
+        """Unit vector square to the axis in a clock direction (degrees clockwise from the fingers, from outside)."""
+        turn = math.radians(clock_deg)
+        w = combined(math.cos(turn), self.long, math.sin(turn), self.right)
+        return unit(combined(1.0, w, -dot(w, self.inwards), self.inwards))
+
+
+def pitched_axis(centre: Vector, forward_in: float, right_in: float, kind: int, radius_in: float) -> Axis:
+    """The axis of a hole at `centre` with the given pitch (inches; reverse and left are negative).
+
+    `kind` is THUMB or FINGER and decides which way forward points. The axis misses the ball's centre by exactly
+    √(forward² + right²), which must be less than the ball's radius.
+    """
+    long, right = frame(centre)
+    v = combined(kind * forward_in, long, right_in, right)
+    pitch = math.hypot(forward_in, right_in)
+    if pitch >= radius_in:
+        raise CannotBuildError("forward_in", "the pitch is larger than the ball's radius")
+    cosine = math.sqrt(1 - (pitch / radius_in) ** 2)
+    return Axis(radius_in, centre, combined(-cosine, centre, 1 / radius_in, v), long, right)
+
+
+def edge_angle(
+    axis: Axis,
+    tangent: Vector,
+    diameter_in: float,
+    oval_in: float = 0.0,
+    oval_deg: float = 0.0,
+    guess: float = 0.0,
+) -> float:
+    """Angle in radians from the hole's centre to its edge, along the unit `tangent` at the surface.
+
+    The edge is where the cylinder meets the ball: the first point on the great circle whose distance from the
+    axis (or from the swept axis of an oval) is half of `diameter_in`. Newton's method from `guess` (radians), or
+    from the flat answer. Source: derived; for a pitch in the plane it is asin((p + r)/R) − asin(p/R).
+    """
+    big, r, half = axis.radius_in, diameter_in / 2, oval_in / 2
+    centre, inwards = axis.centre, axis.inwards
+    cosine, slope = -dot(centre, inwards), dot(tangent, inwards)
+    w_c = w_t = 0.0
+    if half:
+        w = axis.across(oval_deg)
+        w_c, w_t = dot(centre, w), dot(tangent, w)
+    phi = guess or 1.01 * (r + abs(w_t) * half) / big
+    for _ in range(_EDGE_STEPS):
+        sin, cos = math.sin(phi), math.cos(phi)
+        down, down_rate = (1 - cos) * cosine + sin * slope, sin * cosine + cos * slope
+        gap = 2 * (1 - cos) - down * down - (r / big) ** 2
+        rate = 2 * sin - 2 * down * down_rate
+        if half:
+            side, side_rate = (cos - 1) * w_c + sin * w_t, cos * w_t - sin * w_c
+            beyond = math.copysign(max(abs(side) - half / big, 0.0), side)
+            gap += beyond * beyond - side * side
+            rate += 2 * (beyond - side) * side_rate
+        if rate <= 0:
+            break
+        step = gap / rate
+        phi -= step
+        if abs(step) < _EDGE_TOLERANCE:
+            return phi
+    raise CannotBuildError("hole_in", "a hole of this size and pitch has no edge on the ball")
+
+
+def rim_points(
+    axis: Axis, diameter_in: float, oval_in: float = 0.0, oval_deg: float = 0.0, steps: int = 72
+) -> list[Vector]:
+    """Points (inches from the ball's centre) around the curve that the hole cuts in the ball's surface.
+
+    Exact: each lies on the sphere and at the hole's own distance from the axis. An oval is two half circles joined.
+    """
+    w = axis.across(oval_deg)
+    side = cross(w, axis.inwards)
+    foot = axis.point(-axis.radius_in * dot(axis.centre, axis.inwards))
+    points = []
+    for i in range(steps):
+        turn = 2 * math.pi * i / steps
+        reach = diameter_in / 2 * math.cos(turn)
+        reach += math.copysign(oval_in / 2, reach) if oval_in else 0.0
+        q = combined(reach, w, diameter_in / 2 * math.sin(turn), side)
+        across = combined(1.0, foot, 1.0, q)
+        height = math.sqrt(axis.radius_in**2 - dot(across, across))
+        points.append(combined(1.0, across, -height, axis.inwards))
+    return points
+
+
+def facing(a: Vector, b: Vector) -> tuple[Vector, Vector]:
+    """The unit tangents with which two hole centres face one another."""
+    return heading(a, b), heading(b, a)
+
+
+def axis_gap_in(a: Axis, depth_a_in: float, b: Axis, depth_b_in: float) -> float:
+    """Least distance in inches between two axis segments, each from the surface to its depth (inches, > 0).
+
+    Source: closest points of two segments, C. Ericson, Real-Time Collision Detection (2005), section 5.1.9.
+    """
+    start_a, start_b = a.point(0.0), b.point(0.0)
+    u, v = a.inwards, b.inwards
+    between = combined(1.0, start_a, -1.0, start_b)
+    mixed, along_a, along_b = dot(u, v), dot(u, between), dot(v, between)
+    skew = 1 - mixed * mixed
+    s = min(max((mixed * along_b - along_a) / skew, 0.0), depth_a_in) if skew > 1e-12 else 0.0
+    t = mixed * s + along_b
+    if t < 0 or t > depth_b_in:
+        t = min(max(t, 0.0), depth_b_in)
+        s = min(max(mixed * t - along_a, 0.0), depth_a_in)
+    gap = combined(1.0, combined(1.0, between, s, u), -t, v)
+    return math.sqrt(dot(gap, gap))

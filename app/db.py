@@ -1,0 +1,74 @@
+"""The database: engine, schema upgrade, and one transaction a request, committed before the answer is sent."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Annotated, Any, TypeVar
+
+from alembic import command
+from alembic.config import Config
+from fastapi import Depends, Request
+from sqlalchemy import Connection, Engine, create_engine, event, make_url, select
+from sqlalchemy.orm import Session, sessionmaker
+from sqlalchemy.sql.base import ExecutableOption
+
+from app.settings import ROOT
+
+T = TypeVar("T")
+READ_ONLY = {"read_only": True}
+
+
+def open_engine(url: str) -> Engine:
+    """An engine for `url`; SQLite gets WAL, foreign keys, full durability and honest BEGINs."""
+    engine = create_engine(url)
+    if engine.dialect.name == "sqlite":
+        database = make_url(url).database
+        if database and database != ":memory:":
+            Path(database).parent.mkdir(parents=True, exist_ok=True)
+        event.listen(engine, "connect", _prepare_sqlite)
+        event.listen(engine, "begin", _begin_sqlite)
+    return engine
+
+
+def _prepare_sqlite(connection: Any, _record: Any) -> None:
+    connection.isolation_level = None  # we send BEGIN ourselves, see _begin_sqlite
+    for pragma in ("busy_timeout=5000", "journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
+        connection.execute(f"PRAGMA {pragma}")
+
+
+def _begin_sqlite(connection: Connection) -> None:
+    """A writer takes its lock at once: a plain BEGIN that turns writer later is refused instead of waiting."""
+    is_reader = connection.get_execution_options().get("read_only")
+    connection.exec_driver_sql("BEGIN" if is_reader else "BEGIN IMMEDIATE")
+
+
+def alembic_config(url: str) -> Config:
+    config = Config(toml_file=ROOT / "pyproject.toml")
+    config.attributes["url"] = url
+    return config
+
+
+def upgrade(url: str) -> None:
+    """Brings the database's tables up to this version of Spanbook."""
+    command.upgrade(alembic_config(url), "head")
+
+
+def sessions(engine: Engine) -> sessionmaker[Session]:
+    return sessionmaker(engine, expire_on_commit=False)
+
+
+def request_session(request: Request) -> Iterator[Session]:
+    """One session and one transaction for this request; reading requests never take the writer's lock."""
+    with request.app.state.sessions() as session:
+        if request.method in {"GET", "HEAD"}:
+            session.connection(execution_options=READ_ONLY)
+        yield session
+        session.commit()
+
+
+def one(session: Session, model: type[T], record_id: int, *options: ExecutableOption) -> T | None:
+    """The record of this id, read afresh with what the options say, even when the session has seen it before."""
+    query = select(model).where(model.id == record_id).options(*options)  # type: ignore[attr-defined]
+    return session.scalars(query, execution_options={"populate_existing": True}).unique().one_or_none()
+
+
+DbSession = Annotated[Session, Depends(request_session, scope="function")]

@@ -1,0 +1,42 @@
+"""What the shop's rules refuse, in words for people, with the HTTP status that goes with it."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class FieldError:
+    """What is wrong with one field, and spellings that would be right."""
+
+    message: str
+    choices: tuple[str, ...] = ()
+
+
+class ShopError(Exception):
+    """A refusal with words for people; `fields` ties messages to form fields ("" is the form as a whole)."""
+
+    status = 400
+
+    def __init__(self, message: str, fields: dict[str, FieldError] | None = None) -> None:
+        super().__init__(message)
+        self.message = message
+        self.fields = fields or {}
+
+
+class NotFoundError(ShopError):
+    status = 404
+
+
+class ConflictError(ShopError):
+    """Somebody else changed the record meanwhile, or its state does not allow this any more."""
+
+    status = 409
+
+
+class InvalidError(ShopError):
+    """Typed values that cannot be taken; nothing was saved."""
+
+    status = 422
+
+    @classmethod
+    def at(cls, field: str, message: str, *choices: str) -> "InvalidError":
+        return cls(message, {field: FieldError(message, choices)})

@@ -1,0 +1,135 @@
+"""What a typed measure is read back as: words, 64ths, decimals, millimetres, and a direction to draw."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+from app.calculation.units import millimetres
+from app.measures.lengths import read_length
+from app.measures.pairs import (
+    AxisPoint,
+    Oval,
+    SpanPair,
+    WrittenDepth,
+    read_axis_point,
+    read_clock,
+    read_depth,
+    read_oval,
+    read_proud,
+    read_span_pair,
+)
+from app.measures.pitches import Pitch, read_pitch
+from app.measures.reading import QUANTITIES, Reading
+from app.measures.wording import clock_words, decimal, in_words, inches, pitch_words
+
+
+@dataclass(frozen=True)
+class Arrow:
+    """A direction to draw on a small ball, in inches: up is towards the fingers, right as seen from outside."""
+
+    up_in: float
+    right_in: float
+
+
+@dataclass(frozen=True)
+class Described:
+    """A reading put into words; `exact` holds the numbers by name as text that reads back to the same value."""
+
+    reading: Reading[Any]
+    words: str = ""
+    numbers: str = ""
+    exact: tuple[tuple[str, str], ...] = ()
+    arrow: Arrow | None = None
+
+
+def _reader(kind: str, hand: str, hole: str, first: str) -> Callable[[str], Reading[Any]]:
+    readers: dict[str, Callable[[str], Reading[Any]]] = {
+        "pitch": lambda text: read_pitch(text, hand, hole),
+        "span_pair": lambda text: read_span_pair(text, first),
+        "oval": read_oval,
+        "clock": read_clock,
+        "axis_point": read_axis_point,
+        "written_depth": read_depth,
+        "proud": read_proud,
+    }
+    return readers.get(kind) or (lambda text: read_length(text, QUANTITIES[kind]))
+
+
+KINDS = ("pitch", "span_pair", "oval", "clock", "axis_point", "written_depth", *QUANTITIES)
+
+
+def described(kind: str, text: str, hand: str = "", hole: str = "", first: str = "") -> Described:
+    """Reads `text` as a measure of one of KINDS and puts the result into words."""
+    reading = _reader(kind, hand, hole, first)(text)
+    if reading.state != "value":
+        return Described(reading)
+    return _in_words(kind, reading, hand, hole)
+
+
+def _in_words(kind: str, reading: Reading[Any], hand: str, hole: str) -> Described:
+    value = reading.value
+    match value:
+        case Pitch():
+            result = _pitch(value, hand, hole)
+        case SpanPair():
+            result = _span_pair(value)
+        case Oval():
+            result = _oval(value)
+        case AxisPoint():
+            way = "down" if value.up_in < 0 else "up"
+            result = _Words(f"{in_words(value.over_in)} over, {in_words(value.up_in)} {way}", exact=_named(value))
+        case WrittenDepth():
+            result = _Words(in_words(value.depth_in), _numbers(value.depth_in), _named(value))
+        case Fraction():
+            result = _length(kind, value)
+        case _:
+            raise TypeError(f"no words for {value!r}")
+    return Described(reading, result.words, result.numbers, result.exact, result.arrow)
+
+
+@dataclass(frozen=True)
+class _Words:
+    words: str
+    numbers: str = ""
+    exact: tuple[tuple[str, str], ...] = ()
+    arrow: Arrow | None = None
+
+
+def _named(value: Any) -> tuple[tuple[str, str], ...]:
+    return tuple((name, str(held)) for name, held in vars(value).items() if held != "")
+
+
+def _pitch(value: Pitch, hand: str, hole: str) -> _Words:
+    up = float(value.forward_in if hole == "thumb" else -value.forward_in)
+    return _Words(
+        pitch_words(value.forward_in, value.right_in, hand, hole),
+        f"{_numbers(abs(value.forward_in))}; {_numbers(abs(value.right_in))}",
+        _named(value),
+        Arrow(up, float(value.right_in)),
+    )
+
+
+def _span_pair(value: SpanPair) -> _Words:
+    words = f"middle {in_words(value.middle_in)}; ring {in_words(value.ring_in)}"
+    return _Words(words, f"middle {_numbers(value.middle_in)}; ring {_numbers(value.ring_in)}", _named(value))
+
+
+def _oval(value: Oval) -> _Words:
+    words = f"{in_words(value.hole_in)} round"
+    if value.oval_in:
+        words = f"{in_words(value.hole_in)} hole, {in_words(value.oval_in)} wider towards {clock_words(value.oval_deg)}"
+    return _Words(words, f"{inches(value.hole_in)}, {inches(value.hole_in + value.oval_in)} wide", _named(value))
+
+
+def _length(kind: str, value: Fraction) -> _Words:
+    if kind == "clock":
+        return _Words(clock_words(value), exact=(("clock_deg", str(value)),))
+    words = in_words(value)
+    if kind == "proud" and value:
+        words += " proud" if value > 0 else " sunk"
+    return _Words(words, _numbers(value), (("length_in", str(value)),))
+
+
+def _numbers(value: Fraction) -> str:
+    return f"{inches(value)} in = {decimal(value)} in = {millimetres(value):.2f} mm"

@@ -1,0 +1,161 @@
+"""Numbers written back the way the trade reads them: built-up fractions, words, 64ths and directions."""
+
+from decimal import Decimal
+from fractions import Fraction
+
+_ONES = [
+    "zero",
+    "one",
+    "two",
+    "three",
+    "four",
+    "five",
+    "six",
+    "seven",
+    "eight",
+    "nine",
+    "ten",
+    "eleven",
+    "twelve",
+    "thirteen",
+    "fourteen",
+    "fifteen",
+    "sixteen",
+    "seventeen",
+    "eighteen",
+    "nineteen",
+]
+_TENS = ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"]
+SMALL_WORDS = {w: i for i, w in enumerate(_ONES)} | {w: 20 + 10 * i for i, w in enumerate(_TENS)}
+_DENOMINATORS = {
+    2: "half",
+    4: "quarter",
+    8: "eighth",
+    16: "sixteenth",
+    32: "thirty-second",
+    64: "sixty-fourth",
+}
+DENOMINATOR_WORDS = (
+    {w.replace("-", " "): d for d, w in _DENOMINATORS.items()}
+    | {w.replace("-", " ") + "s": d for d, w in _DENOMINATORS.items()}
+    | {"halves": 2, "fourth": 4, "fourths": 4}
+)
+
+
+def mixed(value: Fraction) -> tuple[int, int, int]:
+    """(whole, numerator, denominator) of a value that is 0 or more; numerator 0 when whole."""
+    whole, rest = divmod(value.numerator, value.denominator)
+    return whole, rest, value.denominator
+
+
+def plain_fraction(value: Fraction) -> str:
+    """`3 47/64`, `7/8`, `2`, with a minus in front when negative; exact."""
+    sign = "-" if value < 0 else ""
+    whole, top, bottom = mixed(abs(value))
+    if not top:
+        return f"{sign}{whole}"
+    return f"{sign}{whole} {top}/{bottom}" if whole else f"{sign}{top}/{bottom}"
+
+
+def exact(value: Fraction) -> str:
+    """A spelling that reads back as exactly this value: a trade fraction, else a short decimal, else any fraction."""
+    if 64 % value.denominator == 0:
+        return plain_fraction(value)
+    bottom = value.denominator
+    while bottom % 2 == 0:
+        bottom //= 2
+    while bottom % 5 == 0:
+        bottom //= 5
+    if bottom == 1:
+        text = format(Decimal(value.numerator) / Decimal(value.denominator), "f")
+        if len(text.partition(".")[2]) <= 12 and Fraction(text) == value:
+            return text
+    return plain_fraction(value)
+
+
+def nearest_64th(value: Fraction | float) -> Fraction:
+    return Fraction(round(Fraction(value) * 64), 64)
+
+
+def inches(value: Fraction | float | int) -> str:
+    """`3 47/64`, and what is left to the nearest thousandth where it shows: `3 47/64 + 0.003`."""
+    near = nearest_64th(Fraction(value))
+    rest = Decimal(round((Fraction(value) - near) * 1000)) / 1000
+    shown = plain_fraction(near)
+    if rest:
+        return f"{shown} {'+' if rest > 0 else '−'} {abs(rest):.3f}"
+    return shown
+
+
+def decimal(value: Fraction | float, places: int = 4) -> str:
+    """`3.7344`: a leading zero, no trailing zeros beyond the third place, never `-0`."""
+    text = f"{float(value):.{places}f}"
+    while text.endswith("0") and len(text.partition(".")[2]) > 3:
+        text = text[:-1]
+    return text.lstrip("-") if float(text) == 0 else text
+
+
+def number_words(number: int) -> str:
+    if number < 20:
+        return _ONES[number]
+    if number < 100:
+        tens, ones = divmod(number, 10)
+        return _TENS[tens - 2] + (f"-{_ONES[ones]}" if ones else "")
+    return str(number)
+
+
+def in_words(value: Fraction) -> str:
+    """Three and forty-seven sixty-fourths; one-eighth; four. To the nearest 64th."""
+    near = nearest_64th(abs(value))
+    whole, top, bottom = mixed(near)
+    if not top:
+        return number_words(whole)
+    name = _DENOMINATORS[bottom]
+    if top > 1:
+        name += "s"
+    part = f"{number_words(top)}-{name}" if top < 20 and bottom <= 16 else f"{number_words(top)} {name}"
+    return f"{number_words(whole)} and {part}" if whole else part
+
+
+def in_64ths(value: Fraction | float, longer: str = "long", shorter: str = "short") -> str:
+    """`+2/64 long`, `1/64 short`, `even`: to a tenth of a 64th where it is not on one."""
+    count = round(float(value) * 64, 1)
+    if count == 0:
+        return "even"
+    size = f"{abs(count):g}/64"
+    return f"+{size} {longer}" if count > 0 else f"{size} {shorter}"
+
+
+def vertical_words(forward: Fraction) -> str:
+    """`one-quarter reverse`, `straight`."""
+    if not forward:
+        return "straight up and down"
+    return f"{in_words(forward)} {'forward' if forward > 0 else 'reverse'}"
+
+
+def palm_side(hand: str) -> str:
+    """Which side of the thumb the palm is on, seen from outside the ball with the fingers up."""
+    return "right" if hand == "right" else "left"
+
+
+def lateral_words(right: Fraction, hand: str = "", hole: str = "") -> str:
+    """`one-eighth to the right, towards the palm`; the palm is only named for a thumb of a known hand."""
+    if not right:
+        return "straight side to side"
+    side = "right" if right > 0 else "left"
+    words = f"{in_words(right)} to the {side}"
+    if hole == "thumb" and hand in {"right", "left"}:
+        words += ", towards the palm" if palm_side(hand) == side else ", away from the palm"
+    return words
+
+
+def pitch_words(forward: Fraction, right: Fraction, hand: str = "", hole: str = "") -> str:
+    return f"{vertical_words(forward)}; {lateral_words(right, hand, hole)}"
+
+
+def clock_words(degrees: Fraction | float) -> str:
+    """`1:30 (45°)`: clock time seen from outside with the fingers at 12."""
+    turn = float(degrees) % 360
+    minutes = round(turn * 2)
+    hour, minute = divmod(minutes, 60)
+    return f"{hour % 12 or 12}:{minute:02d} ({turn:g}°)"

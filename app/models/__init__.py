@@ -1,0 +1,32 @@
+"""The tables. Relationships never load by themselves (`lazy="raise"`): a service says what it needs."""
+
+from app.models.balls import Ball, Bore, Inner
+from app.models.base import Base, now
+from app.models.bowlers import Bowler, BowlerWord
+from app.models.changes import Change
+from app.models.drillings import Drilling, Measurement
+from app.models.fits import DIGITS, Fit, FitHole
+from app.models.shops import Setting, Shop, Staff
+from app.models.systems import DepthObservation, InsertSystem, TrialFit
+
+__all__ = [
+    "DIGITS",
+    "Ball",
+    "Base",
+    "Bore",
+    "Bowler",
+    "BowlerWord",
+    "Change",
+    "DepthObservation",
+    "Drilling",
+    "Fit",
+    "FitHole",
+    "Inner",
+    "InsertSystem",
+    "Measurement",
+    "Setting",
+    "Shop",
+    "Staff",
+    "TrialFit",
+    "now",
+]

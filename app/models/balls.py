@@ -1,0 +1,80 @@
+from datetime import datetime
+from fractions import Fraction
+
+from sqlalchemy import ForeignKey, String, Text
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from app.models.base import Base, now
+from app.models.bowlers import Bowler
+from app.models.shops import Shop
+from app.models.systems import InsertSystem
+
+
+class Ball(Base):
+    __tablename__ = "ball"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    bowler_id: Mapped[int] = mapped_column(ForeignKey("bowler.id"), index=True)
+    label: Mapped[str] = mapped_column(String(80))
+    serial: Mapped[str] = mapped_column(String(40), default="", index=True)
+    weight_lb: Mapped[Fraction | None]
+    circumference_in: Mapped[Fraction]
+    colour: Mapped[str] = mapped_column(String(60), default="")
+    condition: Mapped[str] = mapped_column(String(200), default="")
+    retired_at: Mapped[datetime | None]
+    typed: Mapped[dict[str, str]] = mapped_column(default=dict)
+    version: Mapped[int] = mapped_column()
+
+    bowler: Mapped[Bowler] = relationship(lazy="raise")
+
+    __mapper_args__ = {"version_id_col": version}
+
+
+class Bore(Base):
+    """A thumb bore in the ball's frame, as built: where an outer sleeve stands, or an inner was trimmed."""
+
+    __tablename__ = "bore"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    system_id: Mapped[int | None] = mapped_column(ForeignKey("insert_system.id"), index=True)
+    shop_id: Mapped[int] = mapped_column(ForeignKey("shop.id"))
+    circumference_in: Mapped[Fraction]
+    bore_in: Mapped[Fraction]
+    depth_in: Mapped[Fraction | None]
+    datum: Mapped[str] = mapped_column(String(10))
+    forward_in: Mapped[Fraction]
+    right_in: Mapped[Fraction]
+    notch_deg: Mapped[Fraction | None]
+    typed: Mapped[dict[str, str]] = mapped_column(default=dict)
+
+    system: Mapped[InsertSystem | None] = relationship(lazy="raise")
+    shop: Mapped[Shop] = relationship(lazy="raise")
+
+
+class Inner(Base):
+    """A bowler's thumb piece in its own lock frame; it moves between balls."""
+
+    __tablename__ = "inner"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    bowler_id: Mapped[int] = mapped_column(ForeignKey("bowler.id"), index=True)
+    label: Mapped[str] = mapped_column(String(80))
+    system_id: Mapped[int] = mapped_column(ForeignKey("insert_system.id"), index=True)
+    trimmed_in_id: Mapped[int] = mapped_column(ForeignKey("bore.id"), index=True)
+    outside_in: Mapped[Fraction]
+    hole_in: Mapped[Fraction | None]
+    oval_in: Mapped[Fraction | None]
+    oval_deg: Mapped[Fraction | None]
+    forward_in: Mapped[Fraction]
+    right_in: Mapped[Fraction]
+    retired_at: Mapped[datetime | None]
+    notes: Mapped[str] = mapped_column(Text, default="")
+    typed: Mapped[dict[str, str]] = mapped_column(default=dict)
+    created_at: Mapped[datetime] = mapped_column(default=now)
+    version: Mapped[int] = mapped_column()
+
+    bowler: Mapped[Bowler] = relationship(lazy="raise")
+    system: Mapped[InsertSystem] = relationship(lazy="raise")
+    trimmed_in: Mapped[Bore] = relationship(lazy="raise")
+
+    __mapper_args__ = {"version_id_col": version}

@@ -1,0 +1,53 @@
+"""What every table shares: the declarative base, exact numbers, and times in UTC."""
+
+from datetime import UTC, datetime
+from fractions import Fraction
+from typing import Any
+
+from sqlalchemy import JSON, DateTime, MetaData, String
+from sqlalchemy.engine import Dialect
+from sqlalchemy.orm import DeclarativeBase
+from sqlalchemy.types import TypeDecorator
+
+
+class Exact(TypeDecorator[Fraction]):
+    """An exact number, stored as the text of its fraction: `263/64`. Measures are never floats in a table."""
+
+    impl = String(64)
+    cache_ok = True
+
+    def process_bind_param(self, value: Fraction | None, dialect: Dialect) -> str | None:
+        return None if value is None else str(value)
+
+    def process_result_value(self, value: str | None, dialect: Dialect) -> Fraction | None:
+        return None if value is None else Fraction(value)
+
+
+class Moment(TypeDecorator[datetime]):
+    """A moment in UTC; databases without time zones get it bare."""
+
+    impl = DateTime
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        return None if value is None else value.astimezone(UTC).replace(tzinfo=None)
+
+    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        return None if value is None else value.replace(tzinfo=UTC)
+
+
+class Base(DeclarativeBase):
+    metadata = MetaData(
+        naming_convention={
+            "ix": "ix_%(column_0_label)s",
+            "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+            "ck": "ck_%(table_name)s_%(constraint_name)s",
+            "fk": "fk_%(table_name)s_%(column_0_name)s_%(referred_table_name)s",
+            "pk": "pk_%(table_name)s",
+        }
+    )
+    type_annotation_map = {Fraction: Exact, datetime: Moment, dict[str, str]: JSON, dict[str, Any]: JSON}
+
+
+def now() -> datetime:
+    return datetime.now(UTC)

@@ -1,0 +1,36 @@
+from datetime import datetime
+
+from sqlalchemy import ForeignKey, String, Text
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from app.models.base import Base, now
+from app.models.shops import Shop
+
+
+class Bowler(Base):
+    __tablename__ = "bowler"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    name: Mapped[str] = mapped_column(String(120), index=True)
+    phone: Mapped[str] = mapped_column(String(40), default="")
+    phone_digits: Mapped[str] = mapped_column(String(40), default="", index=True)
+    phone_last4: Mapped[str] = mapped_column(String(4), default="", index=True)
+    hand: Mapped[str] = mapped_column(String(5))
+    home_shop_id: Mapped[int | None] = mapped_column(ForeignKey("shop.id"))
+    notes: Mapped[str] = mapped_column(Text, default="")
+    created_at: Mapped[datetime] = mapped_column(default=now)
+    version: Mapped[int] = mapped_column()
+
+    home_shop: Mapped[Shop | None] = relationship(lazy="raise")
+
+    __mapper_args__ = {"version_id_col": version}
+
+
+class BowlerWord(Base):
+    """One folded word of a bowler's name, so that any word finds the bowler by its beginning."""
+
+    __tablename__ = "bowler_word"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    bowler_id: Mapped[int] = mapped_column(ForeignKey("bowler.id"), index=True)
+    word: Mapped[str] = mapped_column(String(60), index=True)

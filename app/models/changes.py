@@ -1,0 +1,27 @@
+from datetime import datetime
+
+from sqlalchemy import ForeignKey, Index, String, Text
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from app.models.base import Base, now
+from app.models.shops import Staff
+
+
+class Change(Base):
+    """Who changed what from what to what, when and why. Rows are only ever added."""
+
+    __tablename__ = "change"
+    __table_args__ = (Index("ix_change_record", "noun", "noun_id"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    at: Mapped[datetime] = mapped_column(default=now, index=True)
+    staff_id: Mapped[int | None] = mapped_column(ForeignKey("staff.id"))
+    noun: Mapped[str] = mapped_column(String(20))
+    noun_id: Mapped[int]
+    bowler_id: Mapped[int | None] = mapped_column(ForeignKey("bowler.id"), index=True)
+    field: Mapped[str] = mapped_column(String(40))
+    old: Mapped[str] = mapped_column(Text, default="")
+    new: Mapped[str] = mapped_column(Text, default="")
+    why: Mapped[str] = mapped_column(String(400), default="")
+
+    staff: Mapped[Staff | None] = relationship(lazy="raise")

@@ -1,0 +1,68 @@
+from datetime import datetime
+from fractions import Fraction
+from typing import Any
+
+from sqlalchemy import ForeignKey, String, Text
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from app.models.balls import Ball, Bore
+from app.models.base import Base, now
+from app.models.fits import Fit
+from app.models.shops import Shop, Staff
+from app.models.systems import InsertSystem
+
+
+class Drilling(Base):
+    """One drilling of one ball. `plan` is what was specified, frozen; `bore` and measurements are what was built."""
+
+    __tablename__ = "drilling"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    ball_id: Mapped[int] = mapped_column(ForeignKey("ball.id"), index=True)
+    fit_id: Mapped[int | None] = mapped_column(ForeignKey("fit.id"), index=True)
+    system_id: Mapped[int | None] = mapped_column(ForeignKey("insert_system.id"), index=True)
+    shop_id: Mapped[int] = mapped_column(ForeignKey("shop.id"))
+    bore_id: Mapped[int | None] = mapped_column(ForeignKey("bore.id"))
+    state: Mapped[str] = mapped_column(String(8), index=True)
+    plan: Mapped[dict[str, Any]] = mapped_column(default=dict)
+    tolerance_in: Mapped[Fraction]
+    tolerance_source: Mapped[str] = mapped_column(String(200))
+    staff_id: Mapped[int] = mapped_column(ForeignKey("staff.id"))
+    planned_at: Mapped[datetime] = mapped_column(default=now)
+    drilled_at: Mapped[datetime | None]
+    closed_at: Mapped[datetime | None]
+    plugged_at: Mapped[datetime | None]
+    verdict: Mapped[str] = mapped_column(String(8), default="")
+    verdict_reason: Mapped[str] = mapped_column(String(400), default="")
+    notes: Mapped[str] = mapped_column(Text, default="")
+    version: Mapped[int] = mapped_column()
+
+    ball: Mapped[Ball] = relationship(lazy="raise")
+    fit: Mapped[Fit | None] = relationship(lazy="raise")
+    system: Mapped[InsertSystem | None] = relationship(lazy="raise")
+    shop: Mapped[Shop] = relationship(lazy="raise")
+    bore: Mapped[Bore | None] = relationship(lazy="raise")
+    staff: Mapped[Staff] = relationship(lazy="raise")
+    measurements: Mapped[list["Measurement"]] = relationship(lazy="raise", order_by="Measurement.id")
+
+    __mapper_args__ = {"version_id_col": version}
+
+
+class Measurement(Base):
+    """One measured number: what, as typed, exact, from which edges or datum, by whom, as built or as found later."""
+
+    __tablename__ = "measurement"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    drilling_id: Mapped[int] = mapped_column(ForeignKey("drilling.id"), index=True)
+    stage: Mapped[str] = mapped_column(String(5))
+    what: Mapped[str] = mapped_column(String(30))
+    value_in: Mapped[Fraction]
+    typed: Mapped[str] = mapped_column(String(120))
+    reference: Mapped[str] = mapped_column(String(20))
+    instrument: Mapped[str] = mapped_column(String(80), default="")
+    note: Mapped[str] = mapped_column(String(400), default="")
+    staff_id: Mapped[int] = mapped_column(ForeignKey("staff.id"))
+    taken_at: Mapped[datetime] = mapped_column(default=now)
+
+    staff: Mapped[Staff] = relationship(lazy="raise")

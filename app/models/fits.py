@@ -1,0 +1,77 @@
+from datetime import datetime
+from fractions import Fraction
+
+from sqlalchemy import ForeignKey, String, Text, UniqueConstraint
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from app.models.base import Base, now
+from app.models.bowlers import Bowler
+from app.models.shops import Staff
+from app.models.systems import InsertSystem
+
+DIGITS = ("thumb", "middle", "ring")
+
+
+class Fit(Base):
+    """One revision of what a bowler's hand should feel, as specified. In force it is frozen; revising copies it."""
+
+    __tablename__ = "fit"
+    __table_args__ = (UniqueConstraint("bowler_id", "hand", "revision"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    bowler_id: Mapped[int] = mapped_column(ForeignKey("bowler.id"), index=True)
+    hand: Mapped[str] = mapped_column(String(5))
+    revision: Mapped[int]
+    state: Mapped[str] = mapped_column(String(10))
+    reason: Mapped[str] = mapped_column(String(200))
+    author_id: Mapped[int] = mapped_column(ForeignKey("staff.id"))
+    created_at: Mapped[datetime] = mapped_column(default=now)
+    in_force_at: Mapped[datetime | None]
+    revised_from_id: Mapped[int | None] = mapped_column(ForeignKey("fit.id"))
+    style: Mapped[str] = mapped_column(String(14))
+    span_middle_in: Mapped[Fraction | None]
+    span_ring_in: Mapped[Fraction | None]
+    span_edges: Mapped[str] = mapped_column(String(8))
+    bridge_in: Mapped[Fraction | None]
+    bridge_edges: Mapped[str] = mapped_column(String(8))
+    system_id: Mapped[int | None] = mapped_column(ForeignKey("insert_system.id"))
+    hand_notes: Mapped[str] = mapped_column(Text, default="")
+    typed: Mapped[dict[str, str]] = mapped_column(default=dict)
+    version: Mapped[int] = mapped_column()
+
+    bowler: Mapped[Bowler] = relationship(lazy="raise")
+    author: Mapped[Staff] = relationship(lazy="raise")
+    system: Mapped[InsertSystem | None] = relationship(lazy="raise")
+    holes: Mapped[list["FitHole"]] = relationship(lazy="raise", order_by="FitHole.id", cascade="all")
+
+    __mapper_args__ = {"version_id_col": version}
+
+    @property
+    def letter(self) -> str:
+        """A, B … Z, AA, AB …"""
+        letters, number = "", self.revision
+        while number > 0:
+            number, rest = divmod(number - 1, 26)
+            letters = chr(ord("A") + rest) + letters
+        return letters
+
+    def hole(self, digit: str) -> "FitHole":
+        return next(h for h in self.holes if h.digit == digit)
+
+
+class FitHole(Base):
+    """One hole of a fit: finished size, pitch, oval, and for a finger the bore its insert wants."""
+
+    __tablename__ = "fit_hole"
+    __table_args__ = (UniqueConstraint("fit_id", "digit"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    fit_id: Mapped[int] = mapped_column(ForeignKey("fit.id"))
+    digit: Mapped[str] = mapped_column(String(6))
+    hole_in: Mapped[Fraction | None]
+    cut_in: Mapped[Fraction | None]
+    oval_in: Mapped[Fraction | None]
+    oval_deg: Mapped[Fraction | None]
+    forward_in: Mapped[Fraction | None]
+    right_in: Mapped[Fraction | None]
+    depth_in: Mapped[Fraction | None]

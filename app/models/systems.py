@@ -1,0 +1,77 @@
+from datetime import date, datetime
+from fractions import Fraction
+
+from sqlalchemy import JSON, ForeignKey, String, Text
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from app.models.base import Base, now
+from app.models.shops import Shop, Staff
+
+
+class InsertSystem(Base):
+    """The shop's own record of one hardware family, under the shop's own label."""
+
+    __tablename__ = "insert_system"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    label: Mapped[str] = mapped_column(String(80), unique=True)
+    digit: Mapped[str] = mapped_column(String(6))
+    sleeve_od_in: Mapped[Fraction | None]
+    bore_in: Mapped[Fraction | None]
+    inner_ods: Mapped[list[str]] = mapped_column(JSON, default=list)
+    sleeve_length_in: Mapped[Fraction | None]
+    lock_depth_in: Mapped[Fraction | None]
+    locks: Mapped[str] = mapped_column(String(14), default="unknown")
+    notch_deg: Mapped[Fraction | None]
+    wide_tab_deg: Mapped[Fraction | None]
+    height_set_by: Mapped[str] = mapped_column(String(12))
+    notes: Mapped[str] = mapped_column(Text, default="")
+    typed: Mapped[dict[str, str]] = mapped_column(default=dict)
+    version: Mapped[int] = mapped_column()
+
+    __mapper_args__ = {"version_id_col": version}
+
+
+class DepthObservation(Base):
+    """One reading, or one run of trial fits, of how deep a shop bores for a system. Added to, never overwritten."""
+
+    __tablename__ = "depth_observation"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    shop_id: Mapped[int] = mapped_column(ForeignKey("shop.id"), index=True)
+    system_id: Mapped[int] = mapped_column(ForeignKey("insert_system.id"), index=True)
+    depth_in: Mapped[Fraction]
+    datum: Mapped[str] = mapped_column(String(10))
+    obtained: Mapped[str] = mapped_column(String(20))
+    circumference_in: Mapped[Fraction]
+    bore_in: Mapped[Fraction]
+    forward_in: Mapped[Fraction]
+    right_in: Mapped[Fraction]
+    resolution_in: Mapped[Fraction]
+    repeatability_in: Mapped[Fraction]
+    observed_on: Mapped[date]
+    staff_id: Mapped[int] = mapped_column(ForeignKey("staff.id"))
+    inner_id: Mapped[int | None] = mapped_column(ForeignKey("inner.id"))
+    notes: Mapped[str] = mapped_column(Text, default="")
+    typed: Mapped[dict[str, str]] = mapped_column(default=dict)
+    recorded_at: Mapped[datetime] = mapped_column(default=now)
+
+    shop: Mapped[Shop] = relationship(lazy="raise")
+    system: Mapped[InsertSystem] = relationship(lazy="raise")
+    staff: Mapped[Staff] = relationship(lazy="raise")
+    readings: Mapped[list["TrialFit"]] = relationship(lazy="raise", order_by="TrialFit.id")
+
+
+class TrialFit(Base):
+    """One trial fit of an inner: at this collar depth it stood this far proud (negative: sunk)."""
+
+    __tablename__ = "trial_fit"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    inner_id: Mapped[int] = mapped_column(ForeignKey("inner.id"), index=True)
+    observation_id: Mapped[int | None] = mapped_column(ForeignKey("depth_observation.id"), index=True)
+    trial_depth_in: Mapped[Fraction]
+    proud_in: Mapped[Fraction]
+    typed: Mapped[dict[str, str]] = mapped_column(default=dict)
+    staff_id: Mapped[int] = mapped_column(ForeignKey("staff.id"))
+    made_at: Mapped[datetime] = mapped_column(default=now)

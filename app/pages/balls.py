@@ -1,0 +1,79 @@
+from typing import Any
+
+from fastapi import APIRouter, Response
+
+from app.errors import ShopError
+from app.measures.wording import exact
+from app.models import Ball
+from app.pages.render import Page, PageDep, Posted
+from app.schemas.balls import BallForm, RetirementForm
+from app.services import balls, bowlers, changes, drillings
+
+router = APIRouter()
+
+
+def _form(page: Page, bowler_id: int, ball: Ball | None) -> dict[str, Any]:
+    values = {"circumference": exact(balls.USUAL_CIRCUMFERENCE_IN)}
+    if ball:
+        plain = {name: getattr(ball, name) for name in ("label", "serial", "colour", "condition")}
+        values = plain | {"circumference": exact(ball.circumference_in)} | ball.typed
+    return {
+        "bowler": bowlers.bowler(page.session, bowler_id),
+        "ball": ball,
+        "values": values,
+        "version": ball.version if ball else "",
+    }
+
+
+@router.get("/bowlers/{bowler_id}/balls/new")
+def new(page: PageDep, bowler_id: int) -> Response:
+    return page.show("balls/form.html", **_form(page, bowler_id, None))
+
+
+@router.post("/bowlers/{bowler_id}/balls")
+def add(page: PageDep, bowler_id: int, posted: Posted) -> Response:
+    try:
+        bowler = bowlers.bowler(page.session, bowler_id)
+        added = balls.add(page.session, bowler, BallForm.read(posted))
+    except ShopError as error:
+        return page.again(error, "balls/form.html", posted, lambda: _form(page, bowler_id, None))
+    return page.go(f"/balls/{added.id}", posted)
+
+
+@router.get("/balls/{ball_id}")
+def card(page: PageDep, ball_id: int) -> Response:
+    ball = balls.ball(page.session, ball_id)
+    drilled = drillings.of_balls(page.session, [ball.id])
+    return page.show(
+        "balls/show.html",
+        ball=ball,
+        drillings=[(d, drillings.measured(d)) for d in drilled],
+        history=changes.of_record(page.session, ball),
+        version=ball.version,
+    )
+
+
+@router.get("/balls/{ball_id}/edit")
+def edit_form(page: PageDep, ball_id: int) -> Response:
+    ball = balls.ball(page.session, ball_id)
+    return page.show("balls/form.html", **_form(page, ball.bowler_id, ball))
+
+
+@router.post("/balls/{ball_id}")
+def edit(page: PageDep, ball_id: int, posted: Posted) -> Response:
+    try:
+        balls.edit(page.session, ball_id, BallForm.read(posted))
+    except ShopError as error:
+        return page.again(error, "balls/form.html", posted, lambda: _again(page, ball_id))
+    return page.go(f"/balls/{ball_id}", posted)
+
+
+def _again(page: Page, ball_id: int) -> dict[str, Any]:
+    ball = balls.ball(page.session, ball_id)
+    return _form(page, ball.bowler_id, ball)
+
+
+@router.post("/balls/{ball_id}/retirement")
+def retire(page: PageDep, ball_id: int, posted: Posted) -> Response:
+    balls.retire(page.session, ball_id, RetirementForm.read(posted))
+    return page.go(f"/balls/{ball_id}", posted)

@@ -1,0 +1,106 @@
+from typing import Any
+
+from fastapi import APIRouter, Response
+
+from app.errors import ShopError
+from app.models import Bowler
+from app.pages import pictures
+from app.pages.render import Page, PageDep, Posted
+from app.schemas.bowlers import BowlerForm
+from app.services import balls, bowlers, changes, depths, drillings, fits, inners, shops
+from app.services.bowlers import LikelyDuplicateError
+
+router = APIRouter(prefix="/bowlers")
+
+
+def _form(page: Page, bowler: Bowler | None) -> dict[str, Any]:
+    values: dict[str, str] = {}
+    if bowler:
+        values = {
+            "name": bowler.name,
+            "phone": bowler.phone,
+            "hand": bowler.hand,
+            "home_shop_id": str(bowler.home_shop_id or ""),
+            "notes": bowler.notes,
+        }
+    return {
+        "bowler": bowler,
+        "values": values,
+        "version": bowler.version if bowler else "",
+        "shops": shops.shops(page.session),
+        "alike": [],
+    }
+
+
+@router.get("/new")
+def new(page: PageDep, name: str = "") -> Response:
+    context = _form(page, None)
+    home = next((s.id for s in context["shops"] if s.is_ours), "")
+    digits = name if name.strip("0123456789 +-()/") == "" else ""
+    context["values"] |= {"name": "" if digits else name, "phone": digits, "home_shop_id": str(home)}
+    return page.show("bowlers/form.html", **context)
+
+
+@router.post("")
+def add(page: PageDep, posted: Posted) -> Response:
+    try:
+        added = bowlers.register(page.session, BowlerForm.read(posted))
+    except LikelyDuplicateError as error:
+        alike = [row.bowler.id for row in error.rows]
+        return page.again(error, "bowlers/form.html", posted, lambda: _form(page, None) | {"alike": _rows(page, alike)})
+    except ShopError as error:
+        return page.again(error, "bowlers/form.html", posted, lambda: _form(page, None))
+    return page.go(f"/bowlers/{added.id}", posted)
+
+
+def _rows(page: Page, ids: list[int]) -> list[bowlers.Row]:
+    return bowlers.rows(page.session, [bowlers.bowler(page.session, i) for i in ids])
+
+
+@router.get("/{bowler_id}")
+def record(page: PageDep, bowler_id: int) -> Response:
+    """The bowler's record: fit in force as picture and numbers, balls, inners and how they sit, history."""
+    session = page.session
+    bowler = bowlers.bowler(session, bowler_id)
+    owned = balls.of_bowler(session, bowler.id)
+    drilled = drillings.of_balls(session, [b.id for b in owned])
+    pieces = inners.of_bowler(session, bowler.id)
+    known = depths.shop_depths(session, {i.trimmed_in.shop_id for i in pieces} | {d.shop_id for d in drilled})
+    lip = float(shops.limits(session)["lip"].value_in)
+    in_force = drillings.in_force(drilled)
+    revisions = fits.of_bowler(session, bowler.id)
+    current = [f for f in revisions if f.state == "in force"]
+    return page.show(
+        "bowlers/show.html",
+        bowler=bowler,
+        revisions=revisions,
+        current=[(f, _picture(f)) for f in current],
+        balls=[(b, in_force.get(b.id), [d for d in drilled if d.ball_id == b.id]) for b in owned],
+        measured={d.id: drillings.measured(d) for d in in_force.values()},
+        inners=[(i, inners.sits(i, in_force.values(), owned, known, lip)) for i in pieces],
+        newest={f.hand: f.letter for f in current},
+        history=changes.of_bowler(session, bowler.id),
+    )
+
+
+def _picture(fit: Any) -> pictures.GripPicture | None:
+    if fits.missing(fit) or not fits.can_solve(fit):
+        return None
+    notch = fit.system.notch_deg if fit.system else None
+    return pictures.grip_picture(fits.solve(fit, fit.system), None if notch is None else float(notch))
+
+
+@router.get("/{bowler_id}/edit")
+def edit_form(page: PageDep, bowler_id: int) -> Response:
+    return page.show("bowlers/form.html", **_form(page, bowlers.bowler(page.session, bowler_id)))
+
+
+@router.post("/{bowler_id}")
+def edit(page: PageDep, bowler_id: int, posted: Posted) -> Response:
+    try:
+        bowlers.edit(page.session, bowler_id, BowlerForm.read(posted))
+    except ShopError as error:
+        return page.again(
+            error, "bowlers/form.html", posted, lambda: _form(page, bowlers.bowler(page.session, bowler_id))
+        )
+    return page.go(f"/bowlers/{bowler_id}", posted)

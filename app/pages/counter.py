@@ -1,0 +1,59 @@
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Response
+
+from app.errors import FieldError, InvalidError, ShopError
+from app.measures.describe import KINDS, described
+from app.pages.render import PageDep, Posted
+from app.schemas.shops import SetupForm
+from app.services import bowlers, shops
+
+router = APIRouter()
+
+
+@router.get("/")
+def counter(page: PageDep, q: str = "") -> Response:
+    """One box, results as you type; below it who was here and what is waiting."""
+    if shops.our_shop(page.session) is None:
+        return page.go("/setup")
+    found = bowlers.find(page.session, q) if q.strip() else []
+    if page.is_fragment:
+        return page.show("counter.html", "results", q=q, found=found)
+    here, waiting = bowlers.here_today(page.session), bowlers.waiting(page.session)
+    return page.show("counter.html", q=q, found=found, here=here, waiting=waiting)
+
+
+@router.get("/bowlers/match")
+def match(page: PageDep, q: str = "") -> Response:
+    """Enter in the box: opens the record when it is clear whose, else shows the list."""
+    found = bowlers.find(page.session, q) if q.strip() else []
+    if bowlers.is_clear(found, q):
+        return page.go(f"/bowlers/{found[0].bowler.id}")
+    return page.go(f"/?{urlencode({'q': q})}")
+
+
+@router.get("/setup")
+def setup_form(page: PageDep) -> Response:
+    return page.go("/") if shops.our_shop(page.session) else page.show("setup.html")
+
+
+@router.post("/setup")
+def set_up(page: PageDep, posted: Posted) -> Response:
+    try:
+        shops.set_up(page.session, SetupForm.read(posted | {"who": "0"}))
+    except ShopError as error:
+        return page.again(error, "setup.html", posted, dict)
+    return page.go("/")
+
+
+@router.get("/read-back/{kind}")
+def read_back(page: PageDep, kind: str) -> Response:
+    """What a field that was just left reads as: words, 64ths, a small drawing, or what is wrong."""
+    if kind not in KINDS:
+        raise InvalidError("There is no such kind of measure.")
+    asked = page.request.query_params
+    text = asked.get(asked.get("of", ""), "")
+    shown = described(kind, text, asked.get("hand", ""), asked.get("hole", ""), asked.get("first_finger", ""))
+    reading = shown.reading
+    error = None if reading.is_usable else FieldError(reading.message, reading.choices)
+    return page.show("read_back.html", "read_back", shown=shown, error=error, name=asked.get("of", ""))

@@ -1,0 +1,132 @@
+from typing import Any
+
+from fastapi import APIRouter, Response
+
+from app.errors import FieldError, InvalidError, ShopError
+from app.pages import pictures
+from app.pages.render import Page, PageDep, Posted
+from app.schemas.drillings import ClosingForm, DrilledForm, FindingForm, FinishForm, PlanForm, PluggingForm
+from app.services import changes, drillings
+
+router = APIRouter()
+
+
+def _choices(page: Page, ball_id: int, values: dict[str, str]) -> dict[str, Any]:
+    ball, in_force, systems = drillings.choices(page.session, ball_id)
+    if "fit_id" not in values and in_force:
+        wanted = in_force[0].system_id
+        values = {"fit_id": str(in_force[0].id), "system_id": str(wanted or ""), "bore_runs": "like_thumb"} | values
+    return {"ball": ball, "fits": in_force, "systems": systems, "values": values, **_preview(page, ball, values)}
+
+
+def _preview(page: Page, ball: Any, values: dict[str, str]) -> dict[str, Any]:
+    """What these choices work out to before anything is stored."""
+    try:
+        form = PlanForm.read({**values, "who": "0"})
+        plan, worked = drillings.preview(page.session, ball, form)
+        return _numbers(plan, worked) | {"trouble": None}
+    except ShopError as error:
+        trouble = next(iter(error.fields.values()), FieldError(error.message))
+        return {"plan": None, "worked": None, "picture": None, "trouble": trouble}
+
+
+def _numbers(plan: dict[str, Any], worked: drillings.WorkedOut) -> dict[str, Any]:
+    notch = None if plan["notch_deg"] is None or not worked.has_sleeve else float(plan["notch_deg"])
+    return {"plan": plan, "worked": worked, "picture": pictures.grip_picture(worked.solved, notch)}
+
+
+@router.get("/balls/{ball_id}/drillings/new")
+def new(page: PageDep, ball_id: int) -> Response:
+    values = {name: value[:200] for name, value in page.request.query_params.items()}
+    context = _choices(page, ball_id, values)
+    if page.is_fragment:
+        return page.show("drillings/form.html", "numbers", **context)
+    return page.show("drillings/form.html", **context)
+
+
+@router.post("/balls/{ball_id}/drillings")
+def plan(page: PageDep, ball_id: int, posted: Posted) -> Response:
+    try:
+        ball, _, _ = drillings.choices(page.session, ball_id)
+        started = drillings.plan(page.session, ball, PlanForm.read(posted))
+    except ShopError as error:
+        return page.again(error, "drillings/form.html", posted, lambda: _choices(page, ball_id, dict(posted)))
+    return page.go(f"/drillings/{started.id}", posted)
+
+
+def _context(page: Page, drilling_id: int) -> dict[str, Any]:
+    drilling = drillings.drilling(page.session, drilling_id)
+    numbers: dict[str, Any] = {"plan": None, "worked": None, "picture": None}
+    if drilling.plan:
+        numbers = _numbers(drilling.plan, drillings.work_out(drilling.plan))
+    return {
+        "drilling": drilling,
+        "finished": drillings.measured(drilling),
+        "history": changes.of_record(page.session, drilling),
+        "version": drilling.version,
+        "failed": "",
+        **numbers,
+    }
+
+
+@router.get("/drillings/{drilling_id}")
+def card(page: PageDep, drilling_id: int) -> Response:
+    return page.show("drillings/show.html", **_context(page, drilling_id))
+
+
+@router.get("/drillings/{drilling_id}/finish")
+def finish(page: PageDep, drilling_id: int, middle: str = "", ring: str = "") -> Response:
+    """Predicted against measured while it is typed; nothing is stored."""
+    drilling = drillings.drilling(page.session, drilling_id)
+    context: dict[str, Any] = {"drilling": drilling, "finished": None, "trouble": None}
+    try:
+        form = FinishForm.read({"middle": middle, "ring": ring, "who": "0"})
+        context["finished"] = drillings.finished(
+            drilling.plan, drilling.tolerance_in, form.middle.value, form.ring.value
+        )
+    except InvalidError as error:
+        field, problem = next(iter(error.fields.items()))
+        context["trouble"] = f"{field}: {problem.message}" if middle and ring else ""
+    return page.show("drillings/show.html", "verdict", **context)
+
+
+def _step(page: Page, drilling_id: int, posted: dict[str, str], step: str) -> Response:
+    """One step of a drilling's life; a refusal shows its page again with that step's form as typed."""
+    steps: dict[str, tuple[Any, Any]] = {
+        "drilled": (drillings.mark_drilled, DrilledForm),
+        "measurements": (drillings.measure, FinishForm),
+        "closing": (drillings.close, ClosingForm),
+        "plugging": (drillings.plug, PluggingForm),
+        "findings": (drillings.find, FindingForm),
+    }
+    act, form = steps[step]
+    try:
+        act(page.session, drilling_id, form.read(posted))
+    except ShopError as error:
+        return page.again(error, "drillings/show.html", posted, lambda: _context(page, drilling_id) | {"failed": step})
+    return page.go(f"/drillings/{drilling_id}", posted)
+
+
+@router.post("/drillings/{drilling_id}/drilled")
+def mark_drilled(page: PageDep, drilling_id: int, posted: Posted) -> Response:
+    return _step(page, drilling_id, posted, "drilled")
+
+
+@router.post("/drillings/{drilling_id}/measurements")
+def measure(page: PageDep, drilling_id: int, posted: Posted) -> Response:
+    return _step(page, drilling_id, posted, "measurements")
+
+
+@router.post("/drillings/{drilling_id}/closing")
+def close(page: PageDep, drilling_id: int, posted: Posted) -> Response:
+    return _step(page, drilling_id, posted, "closing")
+
+
+@router.post("/drillings/{drilling_id}/plugging")
+def plug(page: PageDep, drilling_id: int, posted: Posted) -> Response:
+    return _step(page, drilling_id, posted, "plugging")
+
+
+@router.post("/drillings/{drilling_id}/findings")
+def find(page: PageDep, drilling_id: int, posted: Posted) -> Response:
+    return _step(page, drilling_id, posted, "findings")

@@ -1,0 +1,151 @@
+from typing import Any
+
+from fastapi import APIRouter, Response
+
+from app.errors import FieldError, InvalidError, ShopError
+from app.measures.wording import exact
+from app.models import DIGITS, Fit
+from app.pages import pictures
+from app.pages.render import Page, PageDep, Posted
+from app.schemas.fits import FitForm, InForceForm, RevisionForm
+from app.services import bowlers, changes, fits, systems
+
+router = APIRouter()
+
+FIRST_FINGER = "middle"  # which span a pair of spans names first: shown in the field's label
+
+
+def _texts(fit: Fit) -> dict[str, str]:
+    """A fit's form as it was typed; numbers that were never typed here are spelled out."""
+    texts = {
+        "hand": fit.hand,
+        "style": fit.style,
+        "reason": fit.reason,
+        "span_edges": fit.span_edges,
+        "bridge_edges": fit.bridge_edges,
+        "system_id": str(fit.system_id or ""),
+        "hand_notes": fit.hand_notes,
+    }
+    if fit.span_middle_in is not None and fit.span_ring_in is not None:
+        texts["spans"] = f"{exact(fit.span_middle_in)} x {exact(fit.span_ring_in)}"
+    return texts | fit.typed
+
+
+def _form(page: Page, bowler_id: int, fit: Fit | None) -> dict[str, Any]:
+    bowler = bowlers.bowler(page.session, bowler_id)
+    values = (
+        _texts(fit)
+        if fit
+        else {"hand": bowler.hand, "style": "fingertip", "reason": "first fit", "middle_depth": "1", "ring_depth": "1"}
+    )
+    return {
+        "bowler": bowler,
+        "fit": fit,
+        "values": values,
+        "version": fit.version if fit else "",
+        "systems": systems.systems(page.session, "thumb"),
+        "first_finger": FIRST_FINGER,
+        **_worked_out(page, values),
+    }
+
+
+def _worked_out(page: Page, values: dict[str, str]) -> dict[str, Any]:
+    """What the typed fit works out to, or why it does not yet: shown while typing, nothing stored."""
+    try:
+        form = FitForm.read({"reason": "-", **values, "first_finger": FIRST_FINGER, "who": "0"})
+        return {"solved": fits.solved_from(page.session, form), "trouble": None}
+    except InvalidError as error:
+        trouble = next(iter(error.fields.items()), ("", FieldError(error.message)))
+        return {"solved": None, "trouble": trouble}
+
+
+def _shown(context: dict[str, Any]) -> dict[str, Any]:
+    solved = context["solved"]
+    return context | {"picture": pictures.grip_picture(solved) if solved else None}
+
+
+@router.get("/bowlers/{bowler_id}/fits/new")
+def new(page: PageDep, bowler_id: int) -> Response:
+    return page.show("fits/form.html", **_shown(_form(page, bowler_id, None)))
+
+
+@router.post("/bowlers/{bowler_id}/fits")
+def add(page: PageDep, bowler_id: int, posted: Posted) -> Response:
+    try:
+        form = FitForm.read(posted | {"first_finger": FIRST_FINGER})
+        made = fits.draft(page.session, bowlers.bowler(page.session, bowler_id), form)
+    except ShopError as error:
+        return page.again(error, "fits/form.html", posted, lambda: _again(page, bowler_id, None, posted))
+    return page.go(f"/fits/{made.id}", posted)
+
+
+def _again(page: Page, bowler_id: int, fit: Fit | None, posted: dict[str, str]) -> dict[str, Any]:
+    return _shown(_form(page, bowler_id, fit) | _worked_out(page, posted))
+
+
+@router.get("/fits/sketch")
+def sketch(page: PageDep) -> Response:
+    """The picture and the spans of a fit while it is being typed."""
+    values = {name: value[:200] for name, value in page.request.query_params.items()}
+    return page.show("fits/form.html", "sketch", **_shown(_worked_out(page, values)))
+
+
+@router.get("/fits/{fit_id}")
+def card(page: PageDep, fit_id: int) -> Response:
+    fit = fits.fit(page.session, fit_id)
+    others = [f for f in fits.of_bowler(page.session, fit.bowler_id) if f.hand == fit.hand and f.id != fit.id]
+    gaps = fits.missing(fit)
+    solved = fits.solve(fit, fit.system) if not gaps and fits.can_solve(fit) else None
+    notch = fit.system.notch_deg if fit.system else None
+    return page.show(
+        "fits/show.html",
+        fit=fit,
+        others=others,
+        gaps=gaps,
+        solved=solved,
+        picture=pictures.grip_picture(solved, None if notch is None else float(notch)) if solved else None,
+        digits=DIGITS,
+        history=changes.of_record(page.session, fit),
+        version=fit.version,
+    )
+
+
+@router.get("/fits/{fit_id}/edit")
+def edit_form(page: PageDep, fit_id: int) -> Response:
+    fit = fits.fit(page.session, fit_id)
+    if fit.state != "draft":
+        return page.go(f"/fits/{fit.id}")
+    return page.show("fits/form.html", **_shown(_form(page, fit.bowler_id, fit)))
+
+
+@router.post("/fits/{fit_id}")
+def edit(page: PageDep, fit_id: int, posted: Posted) -> Response:
+    try:
+        fits.edit(page.session, fit_id, FitForm.read(posted | {"first_finger": FIRST_FINGER}))
+    except ShopError as error:
+        return page.again(error, "fits/form.html", posted, lambda: _again_of(page, fit_id, posted))
+    return page.go(f"/fits/{fit_id}", posted)
+
+
+def _again_of(page: Page, fit_id: int, posted: dict[str, str]) -> dict[str, Any]:
+    fit = fits.fit(page.session, fit_id)
+    return _again(page, fit.bowler_id, fit, posted)
+
+
+@router.post("/fits/{fit_id}/in-force")
+def put_in_force(page: PageDep, fit_id: int, posted: Posted) -> Response:
+    fits.put_in_force(page.session, fit_id, InForceForm.read(posted))
+    return page.go(f"/fits/{fit_id}", posted)
+
+
+@router.post("/fits/{fit_id}/revisions")
+def revise(page: PageDep, fit_id: int, posted: Posted) -> Response:
+    made = fits.revise(page.session, fit_id, RevisionForm.read(posted))
+    return page.go(f"/fits/{made.id}/edit", posted)
+
+
+@router.get("/fits/{fit_id}/comparison")
+def comparison(page: PageDep, fit_id: int, other: int) -> Response:
+    """Two revisions side by side, the older first."""
+    pair = sorted((fits.fit(page.session, fit_id), fits.fit(page.session, other)), key=lambda f: f.revision)
+    return page.show("fits/comparison.html", old=pair[0], new=pair[1], lines=fits.compare(*pair))

@@ -1,0 +1,186 @@
+"""Drawings as numbers: every path here comes from the calculation, in inches, y down as SVG has it."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from math import cos, hypot, pi, sin
+
+from app.calculation.bores import Sit
+from app.calculation.grip import SolvedGrip
+from app.calculation.holes import Axis, edge_angle, facing, rim_points
+from app.calculation.sphere import Vector, arc_angle, combined, heading, travel
+from app.measures.wording import in_64ths, inches, pitch_words
+
+_ARROW_PER_INCH = 2.0  # a pitch of 1/4 in is drawn 1/2 in long
+_ARC_STEPS = 16
+
+
+@dataclass(frozen=True)
+class Shape:
+    """One drawn thing: its CSS class, its SVG path, and what it is in words."""
+
+    kind: str
+    path: str
+    words: str
+
+
+@dataclass(frozen=True)
+class Label:
+    x: float
+    y: float
+    text: str
+    anchor: str = "middle"
+
+
+@dataclass(frozen=True)
+class GripPicture:
+    """The grip seen from outside, fingers up: a true parallel projection along the line through the grip centre."""
+
+    radius_in: float
+    shapes: tuple[Shape, ...]
+    labels: tuple[Label, ...]
+    words: str
+
+
+def grip_picture(solved: SolvedGrip, notch_deg: float | None = None) -> GripPicture:
+    """Draws a worked-out grip: holes as the curves they cut in the ball, spans, lines, pitch arrows, sleeve, notch."""
+    grip = solved.grip
+    radius = solved.thumb.radius_in
+    thumb = grip.thumb
+    shapes = [
+        Shape("line", _arc((0.0, -sin(1.1), cos(1.1)), (0.0, sin(1.1), cos(1.1)), radius), "centre line"),
+        Shape("line", _arc((-sin(0.6), 0.0, cos(0.6)), (sin(0.6), 0.0, cos(0.6)), radius), "midline"),
+        _cut_line(solved),
+    ]
+    labels = []
+    if grip.sleeve_od_in:
+        shapes.append(Shape("sleeve", _closed(rim_points(solved.sleeve, grip.sleeve_od_in)), "outer sleeve"))
+        if notch_deg is not None:
+            shapes.append(_notch(solved.sleeve, grip.sleeve_od_in, notch_deg))
+    rim = rim_points(solved.thumb, thumb.hole_in, thumb.oval_in, thumb.oval_deg)
+    shapes.append(Shape("hole", _closed(rim), f"thumb hole {inches(thumb.hole_in)}"))
+    shapes.append(_pitch_arrow(solved.thumb, thumb.forward_in, thumb.right_in, 1, "thumb"))
+    for name, axis, finger in (("middle", solved.middle, grip.middle), ("ring", solved.ring, grip.ring)):
+        shapes.append(Shape("bore", _closed(rim_points(axis, finger.cut_in)), f"{name} as bored"))
+        if finger.hole_in < finger.cut_in:
+            words = f"{name} hole {inches(finger.hole_in)}"
+            shapes.append(Shape("hole", _closed(rim_points(axis, finger.hole_in)), words))
+        shapes.append(_pitch_arrow(axis, finger.forward_in, finger.right_in, -1, name))
+        spans = solved.middle_spans if name == "middle" else solved.ring_spans
+        shapes.append(_span(solved, axis, finger.cut_in, f"cut span to {name} {inches(spans.cut_in)}"))
+        outwards = 1 if axis.centre[0] > 0 else -1
+        x, y = _middle(solved.thumb, axis)
+        labels.append(Label(x + outwards * 0.25, y, inches(spans.cut_in), "start" if outwards > 0 else "end"))
+        labels.append(Label(radius * axis.centre[0], -radius * axis.centre[1] - 0.75, name))
+    labels.append(Label(0.0, -radius * solved.thumb.centre[1] + 1.05, "thumb"))
+    words = (
+        f"Grip seen from outside, {grip.hand} hand, fingers up. "
+        f"Cut spans: middle {inches(solved.middle_spans.cut_in)}, ring {inches(solved.ring_spans.cut_in)}. "
+        f"Bridge {inches(solved.bridge_cut_in)}."
+    )
+    return GripPicture(radius, tuple(shapes), tuple(labels), words)
+
+
+def _xy(point: Vector) -> str:
+    return f"{point[0]:.4f} {-point[1]:.4f}"
+
+
+def _open(points: Iterable[Vector]) -> str:
+    return "M" + " L".join(_xy(p) for p in points)
+
+
+def _closed(points: Iterable[Vector]) -> str:
+    return _open(points) + " Z"
+
+
+def _arc(a: Vector, b: Vector, radius: float, start: float = 0.0, end: float = 0.0) -> str:
+    """The great circle from `start` radians past `a` to `end` radians before `b`."""
+    tangent, whole = heading(a, b), arc_angle(a, b)
+    steps = (start + (whole - start - end) * i / _ARC_STEPS for i in range(_ARC_STEPS + 1))
+    return _open(combined(radius, travel(a, tangent, angle), 0.0, a) for angle in steps)
+
+
+def _span(solved: SolvedGrip, axis: Axis, cut_in: float, words: str) -> Shape:
+    thumb, grip = solved.thumb, solved.grip
+    outwards, back = facing(thumb.centre, axis.centre)
+    start = edge_angle(thumb, outwards, grip.thumb.hole_in, grip.thumb.oval_in, grip.thumb.oval_deg)
+    return Shape("span", _arc(thumb.centre, axis.centre, axis.radius_in, start, edge_angle(axis, back, cut_in)), words)
+
+
+def _middle(a: Axis, b: Axis) -> tuple[float, float]:
+    point = travel(a.centre, heading(a.centre, b.centre), arc_angle(a.centre, b.centre) / 2)
+    return a.radius_in * point[0], -a.radius_in * point[1]
+
+
+def _cut_line(solved: SolvedGrip) -> Shape:
+    """The thumb's cut line, square to the centre line at the thumb's edge."""
+    angle = -solved.half_span_in / solved.thumb.radius_in
+    y = solved.thumb.radius_in * sin(angle)
+    return Shape(
+        "cut-line", f"M-0.8 {-y:.4f} L0.8 {-y:.4f}", f"thumb cut line {inches(solved.half_span_in)} from centre"
+    )
+
+
+def _notch(sleeve: Axis, sleeve_od_in: float, notch_deg: float) -> Shape:
+    turn = notch_deg * pi / 180
+    reach = sleeve_od_in / 2
+    x, y = sleeve.radius_in * sleeve.centre[0], -sleeve.radius_in * sleeve.centre[1]
+    tip = (x + (reach - 0.2) * sin(turn), y - (reach - 0.2) * cos(turn))
+    sides = [(x + reach * sin(turn + s), y - reach * cos(turn + s)) for s in (-0.14, 0.14)]
+    path = f"M{tip[0]:.3f} {tip[1]:.3f} L{sides[0][0]:.3f} {sides[0][1]:.3f} L{sides[1][0]:.3f} {sides[1][1]:.3f} Z"
+    return Shape("notch", path, "where the notch points")
+
+
+def _pitch_arrow(axis: Axis, forward_in: float, right_in: float, kind: int, name: str) -> Shape:
+    """Where the bottom of the hole goes, as an arrow from the hole's centre."""
+    x, y = axis.radius_in * axis.centre[0], -axis.radius_in * axis.centre[1]
+    path = arrow_path(x, y, right_in * _ARROW_PER_INCH, -kind * forward_in * _ARROW_PER_INCH)
+    words = pitch_words(Fraction(forward_in), Fraction(right_in))
+    return Shape("arrow", path, f"{name} pitch: {words}")
+
+
+def arrow_path(x: float, y: float, dx: float, dy: float, head: float = 0.12) -> str:
+    """An arrow from (x, y) along (dx, dy); a small cross where there is nothing to point at."""
+    size = hypot(dx, dy)
+    if size < 1e-6:
+        return f"M{x - head:.3f} {y:.3f} h{2 * head:.3f} M{x:.3f} {y - head:.3f} v{2 * head:.3f}"
+    ux, uy = dx / size, dy / size
+    tip = (x + dx, y + dy)
+    left = (tip[0] - head * (ux + 0.6 * uy), tip[1] - head * (uy - 0.6 * ux))
+    right = (tip[0] - head * (ux - 0.6 * uy), tip[1] - head * (uy + 0.6 * ux))
+    return (
+        f"M{x:.3f} {y:.3f} L{tip[0]:.3f} {tip[1]:.3f} "
+        f"M{left[0]:.3f} {left[1]:.3f} L{tip[0]:.3f} {tip[1]:.3f} L{right[0]:.3f} {right[1]:.3f}"
+    )
+
+
+@dataclass(frozen=True)
+class RimPicture:
+    """An inner's rim rolled out flat: x the clock (0 to 360), y the height in thousandths, up is proud."""
+
+    path: str
+    band: float
+    top: float
+    words: str
+    lip: float
+
+
+def rim_picture(sit: Sit, half_width_in: float, lip_in: float) -> RimPicture:
+    """The rim once round from the front, with the interval's half width and the lip limit, in thousandths."""
+    heights = [1000 * h for h in (*sit.rim, sit.rim[0])]
+    step = 360 / (len(heights) - 1)
+    path = "M" + " L".join(f"{i * step:.1f} {-h:.2f}" for i, h in enumerate(heights))
+    top = max(40.0, 1.2 * max(abs(h) for h in heights) + 1000 * half_width_in, 1500 * lip_in)
+    return RimPicture(path, 1000 * half_width_in, top, rim_words(sit), 1000 * lip_in)
+
+
+def rim_words(sit: Sit) -> str:
+    """`centre 3/64 sunk, front even, …`"""
+    sides: Sequence[tuple[str, float]] = (
+        ("centre", sit.centre_in),
+        ("front", sit.front_in),
+        ("right", sit.right_in),
+        ("back", sit.back_in),
+        ("left", sit.left_in),
+    )
+    return ", ".join(f"{name} {in_64ths(value, 'proud', 'sunk').replace('even', 'flush')}" for name, value in sides)

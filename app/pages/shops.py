@@ -1,0 +1,117 @@
+from datetime import date
+from typing import Any
+
+from fastapi import APIRouter, Response
+
+from app.errors import ShopError
+from app.models import Shop
+from app.pages.render import Page, PageDep, Posted
+from app.schemas.shops import SettingForm, ShopForm, StaffForm
+from app.schemas.systems import DepthForm
+from app.services import changes, depths, shops, systems
+
+router = APIRouter()
+
+
+def _form(shop: Shop | None) -> dict[str, Any]:
+    values = {"name": shop.name, "town": shop.town, "notes": shop.notes} if shop else {}
+    return {"shop": shop, "values": values, "version": shop.version if shop else ""}
+
+
+@router.get("/shops")
+def index(page: PageDep) -> Response:
+    known = shops.shops(page.session)
+    return page.show(
+        "shops/index.html",
+        shops=known,
+        depths=depths.shop_depths(page.session, [s.id for s in known]),
+        systems=systems.systems(page.session, "thumb"),
+    )
+
+
+@router.get("/shops/new")
+def new(page: PageDep) -> Response:
+    return page.show("shops/form.html", **_form(None))
+
+
+@router.post("/shops")
+def add(page: PageDep, posted: Posted) -> Response:
+    try:
+        added = shops.add_shop(page.session, ShopForm.read(posted))
+    except ShopError as error:
+        return page.again(error, "shops/form.html", posted, lambda: _form(None))
+    return page.go(f"/shops/{added.id}", posted)
+
+
+def _card(page: Page, shop_id: int) -> dict[str, Any]:
+    shop = shops.shop(page.session, shop_id)
+    observed = depths.observations(page.session, shop.id)
+    thumb = systems.systems(page.session, "thumb")
+    return {
+        "shop": shop,
+        "observations": observed,
+        "depths": {
+            s.id: depths.summed_up([o for o in observed if o.system_id == s.id])
+            for s in thumb
+            if any(o.system_id == s.id for o in observed)
+        },
+        "systems": thumb,
+        "history": changes.of_record(page.session, shop),
+        "values": {"observed_on": date.today().isoformat(), "obtained": "collar_measured" if shop.is_ours else "told"},
+    }
+
+
+@router.get("/shops/{shop_id}")
+def card(page: PageDep, shop_id: int) -> Response:
+    return page.show("shops/show.html", **_card(page, shop_id))
+
+
+@router.get("/shops/{shop_id}/edit")
+def edit_form(page: PageDep, shop_id: int) -> Response:
+    return page.show("shops/form.html", **_form(shops.shop(page.session, shop_id)))
+
+
+@router.post("/shops/{shop_id}")
+def edit(page: PageDep, shop_id: int, posted: Posted) -> Response:
+    try:
+        shops.edit_shop(page.session, shop_id, ShopForm.read(posted))
+    except ShopError as error:
+        return page.again(error, "shops/form.html", posted, lambda: _form(shops.shop(page.session, shop_id)))
+    return page.go(f"/shops/{shop_id}", posted)
+
+
+@router.post("/shops/{shop_id}/depths")
+def observe(page: PageDep, shop_id: int, posted: Posted) -> Response:
+    try:
+        depths.observe(page.session, shop_id, DepthForm.read(posted))
+    except ShopError as error:
+        return page.again(error, "shops/show.html", posted, lambda: _card(page, shop_id))
+    return page.go(f"/shops/{shop_id}", posted)
+
+
+def _settings(page: Page) -> dict[str, Any]:
+    own = shops.require_our_shop(page.session)
+    return {"limits": shops.limits(page.session), "history": changes.of_record(page.session, own), "failed": ""}
+
+
+@router.get("/settings")
+def settings(page: PageDep) -> Response:
+    return page.show("settings.html", **_settings(page))
+
+
+@router.post("/settings/{name}")
+def set_limit(page: PageDep, name: str, posted: Posted) -> Response:
+    try:
+        shops.set_limit(page.session, name, SettingForm.read(posted))
+    except ShopError as error:
+        return page.again(error, "settings.html", posted, lambda: _settings(page) | {"failed": name})
+    return page.go("/settings", posted)
+
+
+@router.post("/staff")
+def add_staff(page: PageDep, posted: Posted) -> Response:
+    try:
+        shops.add_staff(page.session, StaffForm.read(posted))
+    except ShopError as error:
+        return page.again(error, "settings.html", posted, lambda: _settings(page) | {"failed": "staff"})
+    return page.go("/settings", posted)

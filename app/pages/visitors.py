@@ -1,0 +1,171 @@
+from fractions import Fraction
+from typing import Any
+
+from fastapi import APIRouter, Response
+
+from app.errors import ConflictError, InvalidError, NotFoundError, ShopError
+from app.measures.lengths import read_length
+from app.measures.pitches import Pitch, read_pitch
+from app.measures.reading import CIRCUMFERENCE
+from app.pages import pictures
+from app.pages.render import Page, PageDep, Posted
+from app.schemas.balls import RetirementForm
+from app.schemas.inners import InnerForm, TrialDepthForm, TrialFitForm, VisitorForm
+from app.services import balls, bowlers, changes, depths, drillings, inners, shops, systems, visitors
+
+router = APIRouter()
+
+
+def _intake(page: Page, values: dict[str, str]) -> dict[str, Any]:
+    """The choices of the intake page, and what is known already of the shop and system picked."""
+    session = page.session
+    known_shops = [s for s in shops.shops(session) if not s.is_ours]
+    context: dict[str, Any] = {
+        "shops": known_shops,
+        "systems": systems.systems(session, "thumb"),
+        "depths": depths.shop_depths(session, [s.id for s in known_shops]),
+        "bowler": None,
+        "alike": [],
+        "values": values,
+    }
+    if values.get("bowler_id", "").isdigit():
+        bowler = bowlers.bowler(session, int(values["bowler_id"]))
+        home = bowler.home_shop_id
+        context["bowler"] = bowler
+        context["values"] = {"hand": bowler.hand, "shop_id": str(home or "")} | values
+    return context
+
+
+@router.get("/visitors")
+def intake(page: PageDep) -> Response:
+    values = {name: value[:200] for name, value in page.request.query_params.items()}
+    return page.show("visitors/form.html", **_intake(page, values))
+
+
+@router.get("/visitors/known-depth")
+def known_depth(page: PageDep, shop_id: str = "", system_id: str = "") -> Response:
+    """What we know of the picked shop's depth, while the intake is filled in."""
+    values = {"shop_id": shop_id, "system_id": system_id}
+    return page.show("visitors/form.html", "known_depth", **(_intake(page, {}) | {"values": values}))
+
+
+@router.post("/visitors")
+def take_in(page: PageDep, posted: Posted) -> Response:
+    try:
+        taken = visitors.take_in(page.session, VisitorForm.read(posted))
+    except bowlers.LikelyDuplicateError as error:
+        alike = [row.bowler.id for row in error.rows]
+        return page.again(
+            error,
+            "visitors/form.html",
+            posted,
+            lambda: _intake(page, posted) | {"alike": [bowlers.bowler(page.session, i) for i in alike]},
+        )
+    except ShopError as error:
+        return page.again(error, "visitors/form.html", posted, lambda: _intake(page, posted))
+    return page.go(f"/inners/{taken.id}", posted)
+
+
+@router.get("/bowlers/{bowler_id}/inners/new")
+def new_inner(page: PageDep, bowler_id: int) -> Response:
+    return page.show("inners/form.html", **_inner_form(page, bowler_id))
+
+
+def _inner_form(page: Page, bowler_id: int) -> dict[str, Any]:
+    bowler = bowlers.bowler(page.session, bowler_id)
+    owned = balls.of_bowler(page.session, bowler.id)
+    drilled = drillings.in_force(drillings.of_balls(page.session, [b.id for b in owned]))
+    labels = {b.id: b.label for b in owned}
+    return {
+        "bowler": bowler,
+        "bores": [(d.bore, labels[d.ball_id], d.system) for d in drilled.values() if d.bore and d.system],
+        "values": {"tilt": "0"},
+    }
+
+
+@router.post("/bowlers/{bowler_id}/inners")
+def add_inner(page: PageDep, bowler_id: int, posted: Posted) -> Response:
+    try:
+        bowler = bowlers.bowler(page.session, bowler_id)
+        added = inners.add(page.session, bowler, InnerForm.read(posted | {"hand": bowler.hand}))
+    except NotFoundError:
+        raise
+    except ShopError as error:
+        return page.again(error, "inners/form.html", posted, lambda: _inner_form(page, bowler_id))
+    return page.go(f"/inners/{added.id}", posted)
+
+
+def _card(page: Page, inner_id: int, values: dict[str, str]) -> dict[str, Any]:
+    inner = inners.inner(page.session, inner_id)
+    pitch, circumference, errors = _asked(values, inner.bowler.hand)
+    prospect = visitors.prospect(page.session, inner, pitch, circumference)
+    tried = inners.trial_fits(page.session, inner.id)
+    rim = None
+    if prospect.sitting:
+        lip = float(shops.limits(page.session)["lip"].value_in)
+        rim = pictures.rim_picture(prospect.sitting.sit, prospect.sitting.half_width_in, lip)
+    return {
+        "inner": inner,
+        "prospect": prospect,
+        "rim": rim,
+        "trial_fits": tried,
+        "estimate": inners.trial_estimate(page.session, tried),
+        "history": changes.of_record(page.session, inner),
+        "version": inner.version,
+        "values": values,
+        "errors": errors,
+        "failed": "",
+    }
+
+
+def _asked(values: dict[str, str], hand: str) -> tuple[Pitch | None, Fraction | None, dict[str, Any]]:
+    """The pitch and ball the page asks about, with an error at the field that cannot be read."""
+    errors: dict[str, Any] = {}
+    pitch = read_pitch(values.get("pitch", ""), hand, "thumb")
+    circumference = read_length(values.get("circumference", ""), CIRCUMFERENCE)
+    for name, reading in (("pitch", pitch), ("circumference", circumference)):
+        if not reading.is_usable:
+            errors[name] = InvalidError.at(name, reading.message, *reading.choices).fields[name]
+    return pitch.value, circumference.value, errors
+
+
+@router.get("/inners/{inner_id}")
+def inner_card(page: PageDep, inner_id: int) -> Response:
+    """An inner in its own frame, and how it would sit in a bore of ours; asking for another pitch redraws it."""
+    values = {name: value[:200] for name, value in page.request.query_params.items()}
+    context = _card(page, inner_id, values)
+    if page.is_fragment:
+        return page.show("inners/show.html", "sit", **context)
+    status = 422 if context["errors"] else 200
+    return page.show("inners/show.html", status=status, **context)
+
+
+@router.post("/inners/{inner_id}/trial-fits")
+def add_trial_fit(page: PageDep, inner_id: int, posted: Posted) -> Response:
+    try:
+        inners.add_trial_fit(page.session, inner_id, TrialFitForm.read(posted))
+    except NotFoundError:
+        raise
+    except ShopError as error:
+        return page.again(
+            error,
+            "inners/show.html",
+            posted,
+            lambda: _card(page, inner_id, {}) | {"failed": "trial"},
+        )
+    return page.go(f"/inners/{inner_id}#trial", posted)
+
+
+@router.post("/inners/{inner_id}/depth")
+def save_trial_depth(page: PageDep, inner_id: int, posted: Posted) -> Response:
+    try:
+        inners.save_trial_depth(page.session, inner_id, TrialDepthForm.read(posted))
+    except ConflictError as error:
+        return page.again(error, "inners/show.html", posted, lambda: _card(page, inner_id, {}))
+    return page.go(f"/inners/{inner_id}#sit", posted)
+
+
+@router.post("/inners/{inner_id}/retirement")
+def retire_inner(page: PageDep, inner_id: int, posted: Posted) -> Response:
+    inners.retire(page.session, inner_id, RetirementForm.read(posted))
+    return page.go(f"/inners/{inner_id}", posted)

@@ -1,0 +1,22 @@
+from typing import Annotated
+
+from pydantic import Field
+
+from app.schemas.forms import CircumferenceText, Form, NoteText, ShortText, WeightText
+
+Label = Annotated[str, Field(min_length=1, max_length=80)]
+
+
+class BallForm(Form):
+    label: Label
+    serial: Annotated[str, Field(max_length=40)] = ""
+    weight: WeightText
+    circumference: CircumferenceText
+    colour: Annotated[str, Field(max_length=60)] = ""
+    condition: ShortText = ""
+
+
+class RetirementForm(Form):
+    """Takes a ball or an inner out of use, or back into it."""
+
+    why: NoteText = ""

@@ -1,0 +1,224 @@
+"""JSON in and out of the calculation API: inches and degrees, finite, inside what can physically be."""
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from app.calculation import bores, depths, grip
+
+
+class Strict(BaseModel):
+    model_config = ConfigDict(extra="forbid", strict=True)
+
+
+Circumference = Annotated[float, Field(ge=25.5, le=27.5, allow_inf_nan=False)]
+Pitch = Annotated[float, Field(ge=-1.5, le=1.5, allow_inf_nan=False)]
+HoleSize = Annotated[float, Field(ge=0.2, le=2.0, allow_inf_nan=False)]
+Diameter = Annotated[float, Field(ge=0.3, le=3.0, allow_inf_nan=False)]
+Depth = Annotated[float, Field(ge=0.05, le=6.0, allow_inf_nan=False)]
+Span = Annotated[float, Field(ge=1.0, le=8.0, allow_inf_nan=False)]
+Bridge = Annotated[float, Field(ge=0.0, le=2.0, allow_inf_nan=False)]
+OvalWidth = Annotated[float, Field(ge=0.0, le=0.75, allow_inf_nan=False)]
+Turn = Annotated[float, Field(ge=-3600.0, le=3600.0, allow_inf_nan=False)]
+Offset = Annotated[float, Field(ge=-1.0, le=1.0, allow_inf_nan=False)]
+Reading = Annotated[float, Field(ge=0.0, le=0.25, allow_inf_nan=False)]
+CuspLimit = Annotated[float, Field(ge=1e-06, le=1.0, allow_inf_nan=False)]
+
+
+class ThumbIn(Strict):
+    hole_in: HoleSize
+    oval_in: OvalWidth = 0.0
+    oval_deg: Turn = 0.0
+    forward_in: Pitch
+    right_in: Pitch
+    depth_in: Depth = 2.75
+
+
+class FingerIn(Strict):
+    span_in: Span
+    cut_in: HoleSize
+    hole_in: HoleSize
+    forward_in: Pitch
+    right_in: Pitch
+    depth_in: Depth = 1.0
+
+
+class GripIn(Strict):
+    circumference_in: Circumference
+    hand: Literal["right", "left"]
+    sleeve_od_in: Diameter | None = None
+    thumb: ThumbIn
+    middle: FingerIn
+    ring: FingerIn
+    span_edges: Literal["cut", "finished", "sleeve"]
+    bridge_in: Bridge
+    bridge_edges: Literal["cut", "finished"]
+
+    def to_grip(self) -> grip.Grip:
+        values = self.model_dump(exclude={"thumb", "middle", "ring"})
+        return grip.Grip(
+            thumb=grip.Thumb(**self.thumb.model_dump()),
+            middle=grip.Finger(**self.middle.model_dump()),
+            ring=grip.Finger(**self.ring.model_dump()),
+            **values,
+        )
+
+
+class Place(BaseModel):
+    along_in: float
+    across_in: float
+
+    @classmethod
+    def of(cls, place: tuple[float, float]) -> "Place":
+        return cls(along_in=place[0], across_in=place[1])
+
+
+class HolesOut(BaseModel):
+    thumb: Place
+    middle: Place
+    ring: Place
+
+
+class SpansOut(BaseModel):
+    cut_in: float
+    finished_in: float
+    sleeve_to_cut_in: float | None
+
+
+class FingerSpansOut(BaseModel):
+    middle: SpansOut
+    ring: SpansOut
+
+
+class BridgeOut(BaseModel):
+    cut_in: float
+    finished_in: float
+
+
+class WebsOut(BaseModel):
+    thumb_middle_in: float
+    thumb_ring_in: float
+    middle_ring_in: float
+
+
+class GripOut(BaseModel):
+    holes: HolesOut
+    spans: FingerSpansOut
+    bridge: BridgeOut
+    webs: WebsOut
+    fingers_meet_at_in: float | None
+
+    @classmethod
+    def of(cls, solved: grip.SolvedGrip) -> "GripOut":
+        return cls(
+            holes=HolesOut(
+                thumb=Place.of(grip.place_in(solved.thumb)),
+                middle=Place.of(grip.place_in(solved.middle)),
+                ring=Place.of(grip.place_in(solved.ring)),
+            ),
+            spans=FingerSpansOut(
+                middle=SpansOut(**vars(solved.middle_spans)), ring=SpansOut(**vars(solved.ring_spans))
+            ),
+            bridge=BridgeOut(cut_in=solved.bridge_cut_in, finished_in=solved.bridge_finished_in),
+            webs=WebsOut(
+                thumb_middle_in=solved.web_thumb_middle_in,
+                thumb_ring_in=solved.web_thumb_ring_in,
+                middle_ring_in=solved.web_middle_ring_in,
+            ),
+            fingers_meet_at_in=solved.fingers_meet_at_in,
+        )
+
+
+class BoreIn(Strict):
+    circumference_in: Circumference
+    bore_in: Diameter
+    depth_in: Depth
+    forward_in: Pitch
+    right_in: Pitch
+
+    def to_bore(self) -> bores.Bore:
+        return bores.Bore(**self.model_dump())
+
+
+class FlushnessIn(Strict):
+    inner_od_in: Diameter
+    made_in: BoreIn
+    fitted_in: BoreIn
+    turn_deg: Turn = 0.0
+
+
+class FlushnessOut(BaseModel):
+    centre_in: float
+    front_in: float
+    right_in: float
+    back_in: float
+    left_in: float
+    highest_in: float
+    lowest_in: float
+
+
+class FeltPitchIn(Strict):
+    circumference_in: Circumference
+    bore_forward_in: Pitch
+    bore_right_in: Pitch
+    inner_forward_in: Pitch
+    inner_right_in: Pitch
+    turn_deg: Turn = 0.0
+
+
+class FeltPitchOut(BaseModel):
+    forward_in: float
+    right_in: float
+
+
+class TrialReadingIn(Strict):
+    trial_depth_in: Depth
+    proud_in: Offset
+
+
+class BoreDepthIn(Strict):
+    readings: Annotated[list[TrialReadingIn], Field(min_length=1, max_length=1000)]
+    resolution_in: Reading
+    repeatability_in: Reading
+
+    def to_readings(self) -> list[depths.TrialReading]:
+        return [depths.TrialReading(**r.model_dump()) for r in self.readings]
+
+
+class BoreDepthOut(BaseModel):
+    depth_in: float
+    standard_uncertainty_in: float
+    interval_in: tuple[float, float]
+    coverage: float
+    readings: int
+
+
+class OvalIn(Strict):
+    bit_in: HoleSize
+    oval_in: OvalWidth
+    oval_deg: Turn
+    cusp_limit_in: CuspLimit
+
+
+class OvalOut(BaseModel):
+    plunges: list[Place]
+    cusp_in: float
+    width_in: float
+
+
+class InnerWallIn(Strict):
+    circumference_in: Circumference
+    inner_od_in: Diameter
+    hole_in: HoleSize
+    oval_in: OvalWidth = 0.0
+    oval_deg: Turn = 0.0
+    length_in: Depth
+    forward_difference_in: Pitch = 0.0
+    right_difference_in: Pitch = 0.0
+    offset_along_in: Offset = 0.0
+    offset_across_in: Offset = 0.0
+
+
+class InnerWallOut(BaseModel):
+    least_wall_in: float
+    at_depth_in: float

@@ -1,0 +1,62 @@
+from typing import Annotated, Literal
+
+from pydantic import Field, field_validator
+
+from app.schemas.forms import (
+    ClockText,
+    Form,
+    HoleText,
+    NeededSleeveToCutText,
+    NoteText,
+    ShortText,
+    WrittenDepthText,
+)
+from app.schemas.systems import Datum
+
+
+class PlanForm(Form):
+    """Which fit goes into this ball, on which hardware, and how the bore runs."""
+
+    fit_id: int
+    system_id: int | None = None
+    bore_runs: Literal["like_thumb", "straight"] = "like_thumb"
+    notch: ClockText
+    notes: NoteText = ""
+
+    @field_validator("system_id", mode="before")
+    @classmethod
+    def blank_is_none(cls, value: object) -> object:
+        return value or None
+
+
+class DrilledForm(Form):
+    """What was really met at the bench: depth with its datum, notch. Needed only where there is a sleeve."""
+
+    depth: WrittenDepthText
+    datum: Datum = "unknown"
+    notch: ClockText
+
+
+class FinishForm(Form):
+    """Sleeve-to-cut (or cut spans, without a sleeve) after everything is cut flush."""
+
+    middle: NeededSleeveToCutText
+    ring: NeededSleeveToCutText
+    instrument: Annotated[str, Field(max_length=80)] = ""
+    note: Annotated[str, Field(max_length=400)] = ""
+
+
+class ClosingForm(Form):
+    reason: Annotated[str, Field(max_length=400)] = ""
+
+
+class PluggingForm(Form):
+    reason: Annotated[ShortText, Field(min_length=1)]
+
+
+class FindingForm(Form):
+    """What a ball was found to be on a later visit; the as-built numbers stay as they are."""
+
+    what: Literal["thumb_hole", "middle_hole", "ring_hole"]
+    value: HoleText
+    note: Annotated[str, Field(min_length=1, max_length=400)]

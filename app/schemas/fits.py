@@ -1,0 +1,59 @@
+from typing import Annotated, Literal
+
+from pydantic import Field, field_validator
+
+from app.schemas.bowlers import Hand
+from app.schemas.forms import (
+    BridgeText,
+    DepthText,
+    FingerPitchText,
+    Form,
+    HoleText,
+    NoteText,
+    OvalText,
+    ShortText,
+    SpanPairText,
+    ThumbPitchText,
+)
+
+Edges = Literal["cut", "finished", "sleeve", "unknown"]
+BridgeEdges = Literal["cut", "finished", "unknown"]
+
+
+class FitForm(Form):
+    """A whole fit specification as typed. Blank measures are allowed in a draft."""
+
+    hand: Hand
+    style: Literal["conventional", "semi-fingertip", "fingertip"]
+    reason: Annotated[ShortText, Field(min_length=1)]
+    spans: SpanPairText
+    span_edges: Edges
+    bridge: BridgeText
+    bridge_edges: BridgeEdges
+    thumb_hole: OvalText
+    thumb_pitch: ThumbPitchText
+    middle_hole: HoleText
+    middle_cut: HoleText
+    middle_pitch: FingerPitchText
+    middle_depth: DepthText
+    ring_hole: HoleText
+    ring_cut: HoleText
+    ring_pitch: FingerPitchText
+    ring_depth: DepthText
+    system_id: int | None = None
+    hand_notes: NoteText = ""
+
+    @field_validator("system_id", mode="before")
+    @classmethod
+    def blank_is_none(cls, value: object) -> object:
+        return value or None
+
+
+class RevisionForm(Form):
+    """Copies a fit into a new draft."""
+
+    reason: Annotated[ShortText, Field(min_length=1)]
+
+
+class InForceForm(Form):
+    """Puts a draft in force."""

@@ -1,0 +1,124 @@
+"""How every form reads: measures through `app.measures`, errors tied to fields, typed text kept by the caller."""
+
+from collections.abc import Callable, Mapping
+from fractions import Fraction
+from typing import Annotated, Any, Self, TypeVar
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, ValidationInfo
+from pydantic_core import PydanticCustomError
+
+from app.errors import FieldError, InvalidError
+from app.measures.lengths import read_length
+from app.measures.pairs import (
+    Oval,
+    SpanPair,
+    WrittenDepth,
+    read_clock,
+    read_depth,
+    read_oval,
+    read_proud,
+    read_span_pair,
+    read_weight,
+)
+from app.measures.pitches import Pitch, read_pitch
+from app.measures.reading import QUANTITIES, Reading
+
+T = TypeVar("T")
+
+_SENTENCES = {
+    "missing": "This is needed.",
+    "string_too_short": "This is needed.",
+    "int_parsing": "Choose one.",
+    "int_type": "Choose one.",
+    "literal_error": "Choose one.",
+}
+
+
+class Form(BaseModel):
+    """A whole record as posted. `who` is the member of staff who acts; `version` the record's version as shown."""
+
+    model_config = ConfigDict(str_strip_whitespace=True, arbitrary_types_allowed=True, extra="ignore")
+
+    who: int
+    version: int = 0
+
+    @classmethod
+    def read(cls, posted: Mapping[str, Any], **context: Any) -> Self:
+        """The form, or InvalidError with a message at each field that needs one."""
+        try:
+            return cls.model_validate(dict(posted), context={**posted, **context})
+        except ValidationError as error:
+            raise InvalidError("Some fields need another look. Nothing was saved.", _by_field(error)) from None
+
+
+def _by_field(error: ValidationError) -> dict[str, FieldError]:
+    fields: dict[str, FieldError] = {}
+    for problem in error.errors():
+        name = str(problem["loc"][0]) if problem["loc"] else ""
+        choices = tuple(problem.get("ctx", {}).get("choices", ()))
+        message = "Tap your initials." if name == "who" else _SENTENCES.get(problem["type"], problem["msg"])
+        fields.setdefault(name, FieldError(message, choices))
+    return fields
+
+
+def _read_by(reader: Callable[[str, dict[str, Any]], Reading[T]], needed: bool) -> BeforeValidator:
+    def validate(value: Any, info: ValidationInfo) -> Reading[T]:
+        reading = reader(str(value or ""), info.context or {})
+        if not reading.is_usable:
+            raise PydanticCustomError("measure", "{message}", {"message": reading.message, "choices": reading.choices})
+        if needed and reading.state != "value":
+            raise PydanticCustomError("measure", "{message}", {"message": "This is needed.", "choices": ()})
+        return reading
+
+    return BeforeValidator(validate)
+
+
+def _measure(reader: Callable[[str, dict[str, Any]], Reading[T]], needed: bool = False) -> tuple[BeforeValidator, Any]:
+    blank: Any = Field(default="", validate_default=True)
+    return _read_by(reader, needed), blank
+
+
+def length(quantity: str, needed: bool = False) -> tuple[BeforeValidator, Any]:
+    """A field that holds one length of a named quantity (see `app.measures.reading`)."""
+    return _measure(lambda text, _: read_length(text, QUANTITIES[quantity]), needed)
+
+
+def pitch(hole: str) -> tuple[BeforeValidator, Any]:
+    """A pitch in two parts; the form's `hand` says which side is under the palm."""
+    return _measure(lambda text, context: read_pitch(text, str(context.get("hand", "")), hole))
+
+
+def _annotated(kind: Any, parts: tuple[BeforeValidator, Any]) -> Any:
+    return Annotated[kind, parts[0], parts[1]]
+
+
+Length = Reading[Fraction]
+SpanPairText = _annotated(
+    Reading[SpanPair], _measure(lambda text, context: read_span_pair(text, str(context.get("first_finger", ""))))
+)
+BridgeText = _annotated(Length, length("bridge"))
+HoleText = _annotated(Length, length("hole"))
+OvalText = _annotated(Reading[Oval], _measure(lambda text, _: read_oval(text)))
+ClockText = _annotated(Length, _measure(lambda text, _: read_clock(text)))
+ThumbPitchText = _annotated(Reading[Pitch], pitch("thumb"))
+FingerPitchText = _annotated(Reading[Pitch], pitch("finger"))
+DiameterText = _annotated(Length, length("diameter"))
+DepthText = _annotated(Length, length("depth"))
+WrittenDepthText = _annotated(Reading[WrittenDepth], _measure(lambda text, _: read_depth(text)))
+CircumferenceText = _annotated(Length, length("circumference"))
+NeededDiameterText = _annotated(Length, length("diameter", needed=True))
+NeededSleeveToCutText = _annotated(Length, length("sleeve_to_cut", needed=True))
+NeededDepthText = _annotated(Reading[WrittenDepth], _measure(lambda text, _: read_depth(text), needed=True))
+NeededProudText = _annotated(Length, _measure(lambda text, _: read_proud(text), needed=True))
+WeightText = _annotated(Length, _measure(lambda text, _: read_weight(text)))
+NeededToleranceText = _annotated(Length, length("tolerance", needed=True))
+
+
+def typed_texts(form: Form) -> dict[str, str]:
+    """What was typed in each measure field, by field name, to keep beside the exact values."""
+    return {name: value.text for name, value in form if isinstance(value, Reading) and value.text}
+
+
+Name = Annotated[str, Field(min_length=1, max_length=120)]
+ShortText = Annotated[str, Field(max_length=200)]
+NoteText = Annotated[str, Field(max_length=2000)]

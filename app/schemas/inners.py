@@ -1,0 +1,71 @@
+from typing import Annotated, Literal
+
+from pydantic import Field, field_validator
+
+from app.schemas.forms import (
+    CircumferenceText,
+    ClockText,
+    Form,
+    NeededDepthText,
+    NeededDiameterText,
+    NeededProudText,
+    NoteText,
+    OvalText,
+    ThumbPitchText,
+    WrittenDepthText,
+)
+from app.schemas.systems import Datum
+
+
+class InnerForm(Form):
+    """A bowler's own inner, trimmed flush in one of the bowler's drillings here."""
+
+    label: Annotated[str, Field(min_length=1, max_length=80)]
+    trimmed_in_id: int
+    outside: NeededDiameterText
+    thumb_hole: OvalText
+    tilt: ThumbPitchText
+    notes: NoteText = ""
+
+
+class VisitorForm(Form):
+    """One-page intake of an inner from another shop, and of the ball it came in if there is one."""
+
+    bowler_id: int | None = None
+    bowler_name: Annotated[str, Field(max_length=120)] = ""
+    bowler_phone: Annotated[str, Field(max_length=40)] = ""
+    hand: Literal["right", "left"]
+    shop_id: int | None = None
+    shop_name: Annotated[str, Field(max_length=120)] = ""
+    shop_town: Annotated[str, Field(max_length=120)] = ""
+    system_id: int
+    outside: NeededDiameterText
+    thumb_hole: OvalText
+    bore_pitch: ThumbPitchText
+    tilt: ThumbPitchText
+    depth: WrittenDepthText
+    datum: Datum = "unknown"
+    obtained: Literal["told", "read_off_ball"] = "told"
+    notch: ClockText
+    ball_label: Annotated[str, Field(max_length=80)] = ""
+    ball_serial: Annotated[str, Field(max_length=40)] = ""
+    circumference: CircumferenceText
+    notes: NoteText = ""
+
+    @field_validator("bowler_id", "shop_id", mode="before")
+    @classmethod
+    def blank_is_none(cls, value: object) -> object:
+        return value or None
+
+
+class TrialFitForm(Form):
+    """One trial fit: the collar depth bored, and how far the inner stood proud of the ball."""
+
+    trial_depth: NeededDepthText
+    proud: NeededProudText
+
+
+class TrialDepthForm(Form):
+    """Saves the depth that the trial fits give as the other shop's own."""
+
+    notes: NoteText = ""

@@ -1,0 +1,32 @@
+from typing import Annotated
+
+from pydantic import Field
+
+from app.schemas.forms import Form, Name, NeededToleranceText, NoteText, ShortText
+
+Initials = Annotated[str, Field(min_length=1, max_length=6)]
+Town = Annotated[str, Field(max_length=120)]
+
+
+class SetupForm(Form):
+    who: int = 0
+    shop_name: Name
+    town: Town = ""
+    staff_name: Name
+    initials: Initials
+
+
+class StaffForm(Form):
+    name: Name
+    initials: Initials
+
+
+class ShopForm(Form):
+    name: Name
+    town: Town = ""
+    notes: NoteText = ""
+
+
+class SettingForm(Form):
+    value: NeededToleranceText
+    source: Annotated[ShortText, Field(min_length=1)]

@@ -1,0 +1,119 @@
+"""The history: every service that writes says here who changed what from what to what."""
+
+from collections.abc import Mapping
+from datetime import datetime
+from fractions import Fraction
+from typing import Any
+
+from sqlalchemy import or_, select
+from sqlalchemy.orm import Session, joinedload
+
+from app.errors import ConflictError
+from app.measures.wording import exact
+from app.models import Base, Change
+
+MADE = "made"
+_LONGEST = 300
+_UNTOLD = {"typed", "version"}  # kept beside the values they belong to, and told with them
+
+
+def note(
+    session: Session,
+    who: int | None,
+    record: Any,
+    field: str,
+    old: Any,
+    new: Any,
+    why: str = "",
+    bowler: int | None = None,
+) -> None:
+    """Adds one line to a record's history."""
+    session.add(
+        Change(
+            staff_id=who,
+            noun=record.__tablename__,
+            noun_id=record.id,
+            bowler_id=bowler or getattr(record, "bowler_id", None) or _own_id(record),
+            field=field,
+            old=told(old),
+            new=told(new),
+            why=why,
+        )
+    )
+
+
+def _own_id(record: Any) -> int | None:
+    return record.id if record.__tablename__ == "bowler" else None
+
+
+def made(session: Session, who: int | None, record: Base, words: str, why: str = "", bowler: int | None = None) -> None:
+    """Adds a new record and the line that says it was made."""
+    session.add(record)
+    session.flush()
+    note(session, who, record, MADE, "", words, why, bowler)
+
+
+def revise(
+    session: Session, who: int, record: Any, values: Mapping[str, Any], why: str = "", bowler: int | None = None
+) -> int:
+    """Sets the values that differ, each with its line of history; answers how many did."""
+    count = 0
+    for field, new in values.items():
+        old = getattr(record, field)
+        if old != new:
+            if field not in _UNTOLD:
+                note(session, who, record, field, old, new, why, bowler)
+                count += 1
+            setattr(record, field, new)
+    return count
+
+
+def require_version(session: Session, record: Any, version: int) -> None:
+    """Refuses a form that was filled in on an older version of the record, saying what changed meanwhile."""
+    if record.version == version:
+        return
+    latest = of_record(session, record)[:1]
+    who = (
+        f"{latest[0].staff.name} changed {field_words(latest[0].field)}" if latest and latest[0].staff else "It changed"
+    )
+    raise ConflictError(
+        f"{who} while you were typing. What you typed is still here: compare it with the record, then save again."
+    )
+
+
+def told(value: Any) -> str:
+    """A value as the history shows it."""
+    if value is None:
+        return ""
+    if isinstance(value, Fraction):
+        return exact(value)
+    if isinstance(value, datetime):
+        return value.strftime("%Y-%m-%d %H:%M UTC")
+    if isinstance(value, list):
+        return ", ".join(told(v) for v in value)
+    text = str(value)
+    return text if len(text) <= _LONGEST else text[:_LONGEST] + "…"
+
+
+def field_words(field: str) -> str:
+    """`span_middle_in` as a person would say it: span middle."""
+    return (
+        field.removesuffix("_in")
+        .removesuffix("_id")
+        .removesuffix("_at")
+        .replace("_deg", " direction")
+        .replace("_", " ")
+    )
+
+
+def of_record(session: Session, record: Any) -> list[Change]:
+    """A record's history, newest first."""
+    query = select(Change).where(Change.noun == record.__tablename__, Change.noun_id == record.id)
+    return list(session.scalars(query.options(joinedload(Change.staff)).order_by(Change.id.desc()).limit(200)))
+
+
+def of_bowler(session: Session, bowler_id: int, limit: int = 100) -> list[Change]:
+    """Everything that happened to a bowler's records, newest first."""
+    own = (Change.noun == "bowler") & (Change.noun_id == bowler_id)
+    query = select(Change).where(or_(Change.bowler_id == bowler_id, own))
+    return list(session.scalars(query.options(joinedload(Change.staff)).order_by(Change.id.desc()).limit(limit)))

@@ -1,0 +1,177 @@
+"""How deep each shop bores: observations, what they add up to, and our own collar."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+from math import sqrt
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, joinedload
+
+from app.calculation import bores, depths
+from app.calculation.errors import CannotBuildError
+from app.errors import InvalidError
+from app.models import DepthObservation, InsertSystem
+from app.schemas.systems import DepthForm
+from app.services import changes, shops, systems
+
+USUAL_CIRCUMFERENCE_IN = Fraction(27)  # common practice, no source: the ball a shop sets its gauges by
+USUAL_BORE_IN = Fraction(3, 2)  # common practice, no source
+
+OBTAINED = {
+    "collar_measured": "measured on the collar",
+    "told": "told by the shop",
+    "trial_fit": "found by trial fits",
+    "read_off_ball": "read off a ball",
+}
+DATUM_WORDS = {
+    "collar": "collar setting",
+    "crown": "from the crown",
+    "rim_high": "from the high edge",
+    "rim_low": "from the low edge",
+    "unknown": "datum unknown",
+}
+
+
+@dataclass(frozen=True)
+class ShopDepth:
+    """A shop's collar depth for one system as its observations have it: estimate, last date, where it comes from."""
+
+    estimate: depths.DepthEstimate
+    last_on: date
+    sources: tuple[str, ...]
+    is_datum_unknown: bool
+
+    @property
+    def age_days(self) -> int:
+        return (date.today() - self.last_on).days
+
+
+def observe(session: Session, shop_id: int, form: DepthForm) -> DepthObservation:
+    """Adds one observation of a shop's bore depth; nothing is typed over."""
+    shop, system = shops.shop(session, shop_id), systems.system(session, form.system_id)
+    if form.depth.value is None:
+        raise InvalidError.at("depth", "How deep? Leave the whole observation out if nobody knows.")
+    limits = shops.limits(session)
+    spread = {"collar_measured": "collar_spread", "told": "told_spread", "read_off_ball": "ball_spread"}
+    observation = DepthObservation(
+        shop_id=shop.id,
+        system_id=system.id,
+        depth_in=form.depth.value.depth_in,
+        datum=datum_of(form.depth.value.datum, form.datum),
+        obtained=form.obtained,
+        circumference_in=USUAL_CIRCUMFERENCE_IN,
+        bore_in=system.bore_in or USUAL_BORE_IN,
+        forward_in=form.pitch.value.forward_in if form.pitch.value else Fraction(0),
+        right_in=form.pitch.value.right_in if form.pitch.value else Fraction(0),
+        resolution_in=Fraction(0),
+        repeatability_in=limits[spread[form.obtained]].value_in,
+        observed_on=form.observed_on,
+        staff_id=form.who,
+        notes=form.notes,
+        typed={"depth": form.depth.text, "pitch": form.pitch.text},
+    )
+    check_bore(observation)
+    add(session, form.who, observation, shop.name, system)
+    return observation
+
+
+def add(session: Session, who: int, observation: DepthObservation, shop_name: str, system: InsertSystem) -> None:
+    """Stores an observation with its line of history."""
+    words = f"{changes.told(observation.depth_in)} {DATUM_WORDS[observation.datum]}, {OBTAINED[observation.obtained]}"
+    changes.made(session, who, observation, f"{shop_name}, {system.label}: {words}")
+
+
+def datum_of(written: str, chosen: str) -> str:
+    """The datum of a depth whose text may name one and whose form has a choice; they may not disagree."""
+    if written and chosen not in {"unknown", written}:
+        raise InvalidError.at("datum", "The depth names one datum and this field another. Which is meant?")
+    return written or chosen
+
+
+def check_bore(observation: DepthObservation) -> None:
+    try:
+        bores.check_bore(as_bore(observation))
+    except CannotBuildError as error:
+        raise InvalidError.at("pitch", error.message) from None
+
+
+def as_bore(observation: DepthObservation) -> bores.Bore:
+    return bores.Bore(
+        float(observation.circumference_in),
+        float(observation.bore_in),
+        float(observation.depth_in),
+        float(observation.forward_in),
+        float(observation.right_in),
+    )
+
+
+def known_depth(observation: DepthObservation) -> depths.KnownDepth:
+    """Collar depth and its standard uncertainty: the reading's own spread, its division, and an unknown datum.
+
+    Source: JCGM 100:2008 4.3.7 for a value known only to lie between two limits.
+    """
+    bore = as_bore(observation)
+    if observation.datum in bores.DATUMS:
+        depth, half = bores.collar_depth_in(bore, observation.datum), 0.0
+    else:
+        low, high = bores.collar_depth_range_in(bore)
+        depth, half = (low + high) / 2, (high - low) / 2
+    spread, division = float(observation.repeatability_in), float(observation.resolution_in)
+    return depths.KnownDepth(depth, sqrt(spread**2 + division**2 / 12 + half**2 / 3))
+
+
+def summed_up(observations: Sequence[DepthObservation]) -> ShopDepth:
+    """What a shop's observations of one system add up to."""
+    return ShopDepth(
+        estimate=depths.pooled_depth([known_depth(o) for o in observations]),
+        last_on=max(o.observed_on for o in observations),
+        sources=tuple(dict.fromkeys(OBTAINED[o.obtained] for o in observations)),
+        is_datum_unknown=any(o.datum == "unknown" for o in observations),
+    )
+
+
+def shop_depths(session: Session, shop_ids: Iterable[int]) -> dict[tuple[int, int], ShopDepth]:
+    """Depth by (shop, system) of these shops, in one query."""
+    grouped: dict[tuple[int, int], list[DepthObservation]] = defaultdict(list)
+    for observation in session.scalars(select(DepthObservation).where(DepthObservation.shop_id.in_(set(shop_ids)))):
+        grouped[observation.shop_id, observation.system_id].append(observation)
+    return {key: summed_up(found) for key, found in grouped.items()}
+
+
+def observations(session: Session, shop_id: int) -> list[DepthObservation]:
+    """A shop's observations with their systems and readings, newest first."""
+    query = (
+        select(DepthObservation)
+        .where(DepthObservation.shop_id == shop_id)
+        .options(joinedload(DepthObservation.system), joinedload(DepthObservation.staff))
+        .order_by(DepthObservation.observed_on.desc(), DepthObservation.id.desc())
+    )
+    return list(session.scalars(query))
+
+
+@dataclass(frozen=True)
+class TargetDepth:
+    """The collar setting to bore to, and why it is that."""
+
+    depth_in: float
+    half_width_in: float
+    words: str
+    is_assumed: bool
+
+
+def target_depth(system: InsertSystem, ours: ShopDepth | None) -> TargetDepth | None:
+    """How deep we bore for a system: our own collar where depth sets the height, else what the sleeve needs."""
+    if system.height_set_by == "bore_floor" and ours:
+        low, high = ours.estimate.interval_in
+        return TargetDepth(ours.estimate.depth_in, (high - low) / 2, "our collar", False)
+    if system.sleeve_length_in is not None:
+        words = {
+            "bore_floor": "the sleeve's length: our collar has not been measured",
+            "ball_surface": "the sleeve's length: its flange sets the height",
+            "by_hand": "the sleeve's length: the height is set by hand at glue-up",
+        }[system.height_set_by]
+        return TargetDepth(float(system.sleeve_length_in), 0.0, words, system.height_set_by == "bore_floor")
+    return None

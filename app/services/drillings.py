@@ -1,0 +1,419 @@
+"""One drilling of one ball: worked out, drilled, measured, closed, plugged."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict, dataclass
+from fractions import Fraction
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, joinedload, selectinload
+
+from app.calculation.bores import Bore as BoreShape
+from app.calculation.bores import check_bore
+from app.calculation.errors import CannotBuildError
+from app.calculation.grip import (
+    CutLines,
+    Finger,
+    Grip,
+    SolvedGrip,
+    Thumb,
+    cut_lines,
+    place_in,
+    remeasured,
+    solve_grip,
+)
+from app.calculation.inners import InnerWall, inner_wall
+from app.calculation.ovals import OvalPlan, oval_plan
+from app.calculation.tolerances import Deviation, deviation
+from app.db import one
+from app.errors import ConflictError, InvalidError, NotFoundError
+from app.measures.wording import in_64ths
+from app.models import Ball, Bore, Bowler, Drilling, Fit, InsertSystem, Measurement, now
+from app.schemas.drillings import ClosingForm, DrilledForm, FindingForm, FinishForm, PlanForm, PluggingForm
+from app.schemas.forms import typed_texts
+from app.services import balls, changes, depths, fits, shops, systems
+from app.services.shops import SetLimit
+
+OPEN_STATES = ("planned", "drilled")
+
+
+def drilling(session: Session, drilling_id: int) -> Drilling:
+    """A drilling with all that its page shows."""
+    found = one(
+        session,
+        Drilling,
+        drilling_id,
+        joinedload(Drilling.ball).joinedload(Ball.bowler).joinedload(Bowler.home_shop),
+        joinedload(Drilling.fit),
+        joinedload(Drilling.system),
+        joinedload(Drilling.shop),
+        joinedload(Drilling.bore),
+        joinedload(Drilling.staff),
+        selectinload(Drilling.measurements).joinedload(Measurement.staff),
+    )
+    if found is None:
+        raise NotFoundError("There is no such drilling.")
+    return found
+
+
+def of_balls(session: Session, ball_ids: Iterable[int]) -> Sequence[Drilling]:
+    """Every drilling of these balls, newest first, with fit, system, bore and measurements."""
+    query = (
+        select(Drilling)
+        .where(Drilling.ball_id.in_(set(ball_ids)))
+        .options(
+            joinedload(Drilling.fit),
+            joinedload(Drilling.system),
+            joinedload(Drilling.shop),
+            joinedload(Drilling.bore).joinedload(Bore.shop),
+            selectinload(Drilling.measurements),
+        )
+        .order_by(Drilling.id.desc())
+    )
+    return session.scalars(query).all()
+
+
+# Working out ----------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class WorkedOut:
+    """Everything the driller needs of one grip in one ball, from the frozen inputs of a plan."""
+
+    solved: SolvedGrip
+    lines: CutLines
+    oval: OvalPlan
+    wall: InnerWall | None
+    has_sleeve: bool
+
+    @property
+    def edges(self) -> str:
+        """Which spans are measured at the end: to the sleeve's edge, or cut spans where there is none."""
+        return "sleeve" if self.has_sleeve else "cut"
+
+    def predicted_in(self, finger: str) -> float:
+        """The span that will be measured to this finger after everything is cut flush."""
+        spans = self.solved.middle_spans if finger == "middle" else self.solved.ring_spans
+        return spans.cut_in if spans.sleeve_to_cut_in is None else spans.sleeve_to_cut_in
+
+    @property
+    def places(self) -> dict[str, tuple[float, float]]:
+        return {d: place_in(getattr(self.solved, d)) for d in ("thumb", "middle", "ring")}
+
+
+def work_out(plan: dict[str, Any]) -> WorkedOut:
+    """Works a frozen plan out again: the same numbers as on the day it was made."""
+    grip = _grip(plan["grip"])
+    solved = solve_grip(grip)
+    wall = None
+    if plan.get("inner_od_in"):
+        bore = plan["bore"]
+        wall = inner_wall(
+            grip.circumference_in,
+            plan["inner_od_in"],
+            grip.thumb.hole_in,
+            plan["inner_length_in"],
+            grip.thumb.oval_in,
+            grip.thumb.oval_deg,
+            grip.thumb.forward_in - bore["forward_in"],
+            grip.thumb.right_in - bore["right_in"],
+        )
+    oval = oval_plan(grip.thumb.hole_in, grip.thumb.oval_in, grip.thumb.oval_deg, plan["cusp_limit_in"])
+    return WorkedOut(solved, cut_lines(solved), oval, wall, grip.sleeve_od_in is not None)
+
+
+def _grip(frozen: dict[str, Any]) -> Grip:
+    holes = {
+        "thumb": Thumb(**frozen["thumb"]),
+        "middle": Finger(**frozen["middle"]),
+        "ring": Finger(**frozen["ring"]),
+    }
+    sleeve_pitch = frozen["sleeve_pitch_in"]
+    return Grip(**{**frozen, **holes, "sleeve_pitch_in": tuple(sleeve_pitch) if sleeve_pitch else None})
+
+
+def planned(
+    fit: Fit,
+    ball: Ball,
+    system: InsertSystem | None,
+    form: PlanForm,
+    ours: depths.ShopDepth | None,
+    limits: dict[str, SetLimit],
+) -> dict[str, Any]:
+    """The inputs of a drilling, to be frozen with it; InvalidError where the fit cannot be built this way."""
+    if fit.state != "in force":
+        raise InvalidError.at("fit_id", f"Fit {fit.letter} is {fit.state}. Drill from a fit in force.")
+    if not fits.can_solve(fit):
+        raise InvalidError.at(
+            "fit_id", f"Fit {fit.letter} does not say which edges were measured. Revise it and say which."
+        )
+    target = depths.target_depth(system, ours) if system else None
+    if system and target is None:
+        raise InvalidError.at("system_id", "Nobody knows how deep to bore for this: give its sleeve length.")
+    thumb = fit.hole("thumb")
+    pitch = (float(thumb.forward_in or 0), float(thumb.right_in or 0))
+    bore_pitch = pitch if form.bore_runs == "like_thumb" else (0.0, 0.0)
+    notch = form.notch.value if form.notch.value is not None else system.notch_deg if system else None
+    grip = fits.grip(
+        fit,
+        float(ball.circumference_in),
+        fits.sleeve_od_in(system),
+        target.depth_in if target else fits.ASSUMED_THUMB_DEPTH_IN,
+        bore_pitch if system else None,
+    )
+    return {
+        "grip": asdict(grip),
+        "fit": fit.letter,
+        "bore": _planned_bore(system, target, bore_pitch) if system and target else None,
+        "notch_deg": None if notch is None else str(notch),
+        "cusp_limit_in": float(limits["cusp"].value_in),
+        "least_wall_in": float(limits["least_wall"].value_in),
+        **_chosen_inner(system, thumb.hole_in, thumb.oval_in),
+    }
+
+
+def _planned_bore(system: InsertSystem, target: depths.TargetDepth, pitch: tuple[float, float]) -> dict[str, Any]:
+    return {
+        "bore_in": float(system.bore_in or depths.USUAL_BORE_IN),
+        "depth_in": target.depth_in,
+        "depth_half_width_in": target.half_width_in,
+        "depth_words": target.words,
+        "is_depth_assumed": target.is_assumed,
+        "forward_in": pitch[0],
+        "right_in": pitch[1],
+    }
+
+
+def _chosen_inner(system: InsertSystem | None, hole: Fraction | None, oval: Fraction | None) -> dict[str, float]:
+    """The smallest inner on offer that is wider than the thumb hole, else the widest; nothing without inners."""
+    if system is None or not system.inner_ods:
+        return {}
+    sizes = sorted(Fraction(text) for text in system.inner_ods)
+    wanted = (hole or Fraction(0)) + (oval or Fraction(0)) + Fraction(1, 8)
+    chosen = next((s for s in sizes if s >= wanted), sizes[-1])
+    length = system.lock_depth_in or system.sleeve_length_in or Fraction(2)
+    return {"inner_od_in": float(chosen), "inner_length_in": float(length)}
+
+
+def preview(session: Session, ball: Ball, form: PlanForm) -> tuple[dict[str, Any], WorkedOut]:
+    """The plan these choices would make, and what follows from it; nothing is stored."""
+    fit = fits.fit(session, form.fit_id)
+    if fit.bowler_id != ball.bowler_id:
+        raise InvalidError.at("fit_id", "That fit belongs to another bowler.")
+    system = systems.system(session, form.system_id) if form.system_id else None
+    ours = shops.require_our_shop(session)
+    known = depths.shop_depths(session, [ours.id])
+    depth = known.get((ours.id, system.id)) if system else None
+    plan = planned(fit, ball, system, form, depth, shops.limits(session))
+    try:
+        return plan, work_out(plan)
+    except CannotBuildError as error:
+        message = error.message[0].upper() + error.message[1:] + "."
+        raise InvalidError.at("fit_id", f"This fit cannot be drilled in this ball. {message}") from None
+
+
+def plan(session: Session, ball: Ball, form: PlanForm) -> Drilling:
+    """Starts a drilling: what is specified is worked out once and frozen."""
+    if ball.retired_at:
+        raise ConflictError(f"{ball.label} is retired. Take it back into use first.")
+    frozen, _ = preview(session, ball, form)
+    tolerance = shops.limits(session)["tolerance"]
+    started = Drilling(
+        ball_id=ball.id,
+        fit_id=form.fit_id,
+        system_id=form.system_id,
+        shop_id=shops.require_our_shop(session).id,
+        state="planned",
+        plan=frozen | {"typed": typed_texts(form)},
+        tolerance_in=tolerance.value_in,
+        tolerance_source=tolerance.source,
+        staff_id=form.who,
+        notes=form.notes,
+    )
+    changes.made(session, form.who, started, f"{ball.label} from fit {frozen['fit']}", bowler=ball.bowler_id)
+    return started
+
+
+# At the bench ---------------------------------------------------------------------------------------------------
+
+
+def mark_drilled(session: Session, drilling_id: int, form: DrilledForm) -> Drilling:
+    """Records the bore as built: depth with its datum and where the notch really points."""
+    drilled = _to_change(session, drilling_id, form.version, "planned")
+    if drilled.system_id and drilled.plan["bore"]:
+        bore = _built_bore(drilled, form)
+        bowler_id = drilled.ball.bowler_id
+        changes.made(session, form.who, bore, f"bore in {drilled.ball.label}", bowler=bowler_id)
+        drilled.bore_id = bore.id
+    _move(session, form.who, drilled, {"state": "drilled", "drilled_at": now()})
+    return drilled
+
+
+def _built_bore(drilled: Drilling, form: DrilledForm) -> Bore:
+    planned_bore = drilled.plan["bore"]
+    depth = form.depth.value
+    if depth is None and form.depth.state != "unknown":
+        raise InvalidError.at("depth", "How deep did it come out? Write unknown if it was not measured.")
+    datum = depths.datum_of(depth.datum, form.datum) if depth else "unknown"
+    notch = form.notch.value
+    if notch is None and form.notch.state != "unknown" and drilled.plan["notch_deg"]:
+        notch = Fraction(drilled.plan["notch_deg"])
+    bore = Bore(
+        system_id=drilled.system_id,
+        shop_id=drilled.shop_id,
+        circumference_in=drilled.ball.circumference_in,
+        bore_in=Fraction(planned_bore["bore_in"]),
+        depth_in=depth.depth_in if depth else None,
+        datum=datum,
+        forward_in=Fraction(planned_bore["forward_in"]),
+        right_in=Fraction(planned_bore["right_in"]),
+        notch_deg=notch,
+        typed=typed_texts(form),
+    )
+    try:
+        check_bore(shape(bore, Fraction(1)))
+    except CannotBuildError as error:
+        raise InvalidError.at("depth", error.message) from None
+    return bore
+
+
+def shape(bore: Bore, depth_in: Fraction | float) -> BoreShape:
+    """A recorded bore as the calculation takes it, at a depth of one's choosing."""
+    return BoreShape(
+        float(bore.circumference_in), float(bore.bore_in), float(depth_in), float(bore.forward_in), float(bore.right_in)
+    )
+
+
+def _to_change(session: Session, drilling_id: int, version: int, *states: str) -> Drilling:
+    found = drilling(session, drilling_id)
+    changes.require_version(session, found, version)
+    if found.state not in states:
+        raise ConflictError(f"This drilling is {found.state}: that step is past or not yet due.")
+    return found
+
+
+def _move(session: Session, who: int, moved: Drilling, values: dict[str, Any], why: str = "") -> None:
+    changes.revise(session, who, moved, values, why, bowler=moved.ball.bowler_id)
+
+
+# Measuring and closing ------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Finished:
+    """Predicted against measured for both fingers, and the spans that follow as drilled."""
+
+    middle: Deviation
+    ring: Deviation
+    as_drilled: SolvedGrip
+
+    @property
+    def verdict(self) -> str:
+        """`within`, `long`, `short`, or `mixed` when one finger is long and the other short."""
+        out = {d.verdict for d in (self.middle, self.ring)} - {"within"}
+        return "within" if not out else out.pop() if len(out) == 1 else "mixed"
+
+
+def finished(plan: dict[str, Any], tolerance_in: Fraction, middle_in: Fraction, ring_in: Fraction) -> Finished:
+    """Compares what was measured with what geometry predicts; InvalidError when no grip measures so."""
+    worked = work_out(plan)
+    limit = float(tolerance_in)
+    try:
+        built = remeasured(worked.solved.grip, float(middle_in), float(ring_in), worked.has_sleeve)
+    except CannotBuildError as error:
+        raise InvalidError.at("middle", f"No grip measures so: {error.message}.") from None
+    return Finished(
+        deviation(worked.predicted_in("middle"), float(middle_in), limit),
+        deviation(worked.predicted_in("ring"), float(ring_in), limit),
+        built,
+    )
+
+
+def measured(of: Drilling) -> Finished | None:
+    """The latest finishing measurements of a drilling, compared; None before there are both."""
+    latest = {m.what: m.value_in for m in of.measurements if m.stage == "built"}
+    if not of.plan or not {"span_middle", "span_ring"} <= latest.keys():
+        return None
+    return finished(of.plan, of.tolerance_in, latest["span_middle"], latest["span_ring"])
+
+
+def measure(session: Session, drilling_id: int, form: FinishForm) -> Drilling:
+    """Logs both finishing measurements; an earlier pair stays beside them."""
+    of = _to_change(session, drilling_id, form.version, "drilled")
+    middle, ring = form.middle.value, form.ring.value
+    assert middle is not None
+    assert ring is not None
+    result = finished(of.plan, of.tolerance_in, middle, ring)
+    edges = "sleeve to cut" if of.plan["grip"]["sleeve_od_in"] else "cut"
+    for finger, reading, compared in (("middle", form.middle, result.middle), ("ring", form.ring, result.ring)):
+        taken = Measurement(
+            drilling_id=of.id,
+            stage="built",
+            what=f"span_{finger}",
+            value_in=reading.value,
+            typed=reading.text,
+            reference=edges,
+            instrument=form.instrument,
+            note=form.note,
+            staff_id=form.who,
+        )
+        session.add(taken)
+        words = f"{changes.told(reading.value)} ({in_64ths(compared.difference_in)})"
+        changes.note(session, form.who, of, f"{edges} to {finger}", "", words, form.note, of.ball.bowler_id)
+    _move(session, form.who, of, {"verdict": result.verdict})
+    return of
+
+
+def close(session: Session, drilling_id: int, form: ClosingForm) -> Drilling:
+    """Closes a measured drilling; out of tolerance it needs a reason, which stays on the bowler's record."""
+    of = _to_change(session, drilling_id, form.version, "drilled")
+    if not of.verdict:
+        raise InvalidError.at("middle", "Measure to the middle and the ring before closing.")
+    if of.verdict != "within" and not form.reason:
+        raise InvalidError.at("reason", "It is out of tolerance: write why it is closed all the same.")
+    _move(session, form.who, of, {"state": "closed", "closed_at": now(), "verdict_reason": form.reason}, form.reason)
+    return of
+
+
+def plug(session: Session, drilling_id: int, form: PluggingForm) -> Drilling:
+    """The holes were filled; the ball can be drilled again."""
+    of = _to_change(session, drilling_id, form.version, "planned", "drilled", "closed")
+    _move(session, form.who, of, {"state": "plugged", "plugged_at": now()}, form.reason)
+    return of
+
+
+def find(session: Session, drilling_id: int, form: FindingForm) -> Drilling:
+    """Records what a hole was found to be on a later visit; what was built stays as it was."""
+    of = _to_change(session, drilling_id, form.version, "drilled", "closed")
+    if form.value.value is None:
+        raise InvalidError.at("value", "What was it found to be?")
+    session.add(
+        Measurement(
+            drilling_id=of.id,
+            stage="found",
+            what=form.what,
+            value_in=form.value.value,
+            typed=form.value.text,
+            reference="finished",
+            note=form.note,
+            staff_id=form.who,
+        )
+    )
+    words = f"{changes.told(form.value.value)} as found"
+    changes.note(session, form.who, of, form.what, "", words, form.note, of.ball.bowler_id)
+    return of
+
+
+def choices(session: Session, ball_id: int) -> tuple[Ball, Sequence[Fit], Sequence[InsertSystem]]:
+    """What a plan for this ball can be made from: the ball, the bowler's fits in force, the thumb systems."""
+    chosen = balls.ball(session, ball_id)
+    in_force = [f for f in fits.of_bowler(session, chosen.bowler_id) if f.state == "in force"]
+    return chosen, in_force, systems.systems(session, "thumb")
+
+
+def in_force(drilled: Iterable[Drilling]) -> dict[int, Drilling]:
+    """The drilling each ball has now, by ball: the newest that is not plugged."""
+    current: dict[int, Drilling] = {}
+    for found in sorted((d for d in drilled if d.state != "plugged"), key=lambda d: d.id):
+        current[found.ball_id] = found
+    return current

@@ -1,0 +1,307 @@
+"""Thumb pieces: their record, how each sits in each bore, what it is felt as, and trial fits."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from fractions import Fraction
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, joinedload
+
+from app.calculation import bores
+from app.calculation.depths import DepthEstimate, TrialReading, trial_fit_depth
+from app.calculation.errors import CannotBuildError
+from app.calculation.inners import FeltPitch, felt_oval_deg, felt_pitch
+from app.db import one
+from app.errors import ConflictError, InvalidError, NotFoundError
+from app.models import Ball, Bore, Bowler, DepthObservation, Drilling, Inner, InsertSystem, TrialFit, now
+from app.schemas.balls import RetirementForm
+from app.schemas.forms import typed_texts
+from app.schemas.inners import InnerForm, TrialDepthForm, TrialFitForm, VisitorForm
+from app.services import changes, depths, drillings, shops
+from app.services.depths import ShopDepth
+
+
+def inner(session: Session, inner_id: int) -> Inner:
+    """An inner with its bowler, system, and the bore it was trimmed in."""
+    found = one(
+        session,
+        Inner,
+        inner_id,
+        joinedload(Inner.bowler),
+        joinedload(Inner.system),
+        joinedload(Inner.trimmed_in).joinedload(Bore.shop),
+    )
+    if found is None:
+        raise NotFoundError("There is no such inner.")
+    return found
+
+
+def of_bowler(session: Session, bowler_id: int) -> Sequence[Inner]:
+    """A bowler's inners, those in use first."""
+    query = (
+        select(Inner)
+        .where(Inner.bowler_id == bowler_id)
+        .options(joinedload(Inner.system), joinedload(Inner.trimmed_in).joinedload(Bore.shop))
+        .order_by(Inner.retired_at.is_not(None), Inner.id)
+    )
+    return session.scalars(query).all()
+
+
+def add(session: Session, bowler: Bowler, form: InnerForm) -> Inner:
+    """Adds an inner trimmed flush in one of this bowler's bores."""
+    bore = one(session, Bore, form.trimmed_in_id, joinedload(Bore.system))
+    owned = bore and session.scalar(
+        select(Ball.bowler_id).join(Drilling, Drilling.ball_id == Ball.id).where(Drilling.bore_id == bore.id)
+    )
+    if bore is None or bore.system is None or owned != bowler.id:
+        raise InvalidError.at("trimmed_in_id", "Choose the ball it was trimmed in.")
+    added = Inner(
+        bowler_id=bowler.id,
+        label=form.label,
+        system_id=bore.system.id,
+        trimmed_in_id=bore.id,
+        notes=form.notes,
+        **frame_values(form, bore.system),
+    )
+    changes.made(session, form.who, added, f"{added.label}, {bore.system.label}")
+    return added
+
+
+def frame_values(form: InnerForm | VisitorForm, system: InsertSystem) -> dict[str, Any]:
+    """The inner's own numbers, in its lock frame."""
+    outside, hole, tilt = form.outside.value, form.thumb_hole.value, form.tilt.value
+    widest = system.sleeve_od_in or system.bore_in
+    if widest and outside > widest:
+        raise InvalidError.at("outside", "The inner is wider than the sleeve it locks into.")
+    if hole and hole.hole_in + hole.oval_in >= outside:
+        raise InvalidError.at("thumb_hole", "The thumb hole is as wide as the inner or wider.")
+    return {
+        "outside_in": outside,
+        "hole_in": hole.hole_in if hole else None,
+        "oval_in": hole.oval_in if hole else None,
+        "oval_deg": hole.oval_deg if hole else None,
+        "forward_in": tilt.forward_in if tilt else Fraction(0),
+        "right_in": tilt.right_in if tilt else Fraction(0),
+        "typed": typed_texts(form),
+    }
+
+
+def retire(session: Session, inner_id: int, form: RetirementForm) -> Inner:
+    """Takes an inner out of use, or back into use when it is out."""
+    retired = inner(session, inner_id)
+    changes.require_version(session, retired, form.version)
+    changes.revise(session, form.who, retired, {"retired_at": None if retired.retired_at else now()}, form.why)
+    return retired
+
+
+# How it sits ----------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Seat:
+    """A bore with the collar depth to reckon with: centre and half of its 95 % interval, and where that is from."""
+
+    shape: bores.Bore
+    half_width_in: float
+    words: str
+    notch_deg: float | None
+
+
+@dataclass(frozen=True)
+class Sitting:
+    """One inner in one bore: rim, felt pitch and oval, the interval's half width, and what to do."""
+
+    sit: bores.Sit
+    half_width_in: float
+    felt: FeltPitch
+    felt_oval_deg: float | None
+    turn_deg: float
+    wanted_depth_in: float
+    tilt_left_in: float
+    is_turn_known: bool
+    verdict: str
+    advice: tuple[str, ...]
+
+
+def seat_of(bore: Bore, known: ShopDepth | None) -> Seat | None:
+    """The recorded bore's collar depth as measured, else as its shop usually bores; None when nothing is known."""
+    notch = None if bore.notch_deg is None else float(bore.notch_deg)
+    if bore.depth_in is not None:
+        read = drillings.shape(bore, bore.depth_in)
+        if bore.datum in bores.DATUMS:
+            depth = bores.collar_depth_in(read, bore.datum)
+            return Seat(replace(read, depth_in=depth), 0.0, "measured in this ball", notch)
+        low, high = bores.collar_depth_range_in(read)
+        words = "measured, but nobody knows from what"
+        return Seat(replace(read, depth_in=(low + high) / 2), (high - low) / 2, words, notch)
+    if known is None:
+        return None
+    low, high = known.estimate.interval_in
+    shape = drillings.shape(bore, known.estimate.depth_in)
+    return Seat(shape, (high - low) / 2, f"{bore.shop.name} usually bores so", notch)
+
+
+def sitting(of: Inner, made: Seat, fitted: Seat, lip_in: float) -> Sitting:
+    """Composes an inner with a bore: how it sits, how it is felt, and what to do about it."""
+    is_turn_known = made.notch_deg is not None and fitted.notch_deg is not None
+    turn = ((fitted.notch_deg or 0.0) - (made.notch_deg or 0.0)) % 360 if is_turn_known else 0.0
+    try:
+        sit = bores.sit(float(of.outside_in), made.shape, fitted.shape, turn)
+    except CannotBuildError as error:
+        raise InvalidError.at("", error.message) from None
+    half = (made.half_width_in**2 + fitted.half_width_in**2) ** 0.5
+    wanted = bores.flush_depth_in(made.shape, fitted.shape)
+    tilt = max(sit.highest_in - sit.centre_in, sit.centre_in - sit.lowest_in)
+    felt = felt_pitch(
+        fitted.shape.circumference_in,
+        fitted.shape.forward_in,
+        fitted.shape.right_in,
+        float(of.forward_in),
+        float(of.right_in),
+        turn,
+    )
+    verdict = _verdict(sit, half, lip_in)
+    return Sitting(
+        sit=sit,
+        half_width_in=half,
+        felt=felt,
+        felt_oval_deg=felt_oval_deg(float(of.oval_deg or 0), turn) if of.oval_in else None,
+        turn_deg=turn,
+        wanted_depth_in=wanted,
+        tilt_left_in=tilt,
+        is_turn_known=is_turn_known,
+        verdict=verdict,
+        advice=_advice(verdict, sit, wanted - fitted.shape.depth_in, tilt, lip_in),
+    )
+
+
+def _verdict(sit: bores.Sit, half_width_in: float, lip_in: float) -> str:
+    """`flush`, `proud`, `sunk` or `measure` while the interval straddles the limit."""
+    worst = max(abs(sit.highest_in), abs(sit.lowest_in))
+    if worst + half_width_in <= lip_in:
+        return "flush"
+    if worst - half_width_in <= lip_in:
+        return "measure"
+    return "proud" if sit.highest_in > -sit.lowest_in else "sunk"
+
+
+def _advice(verdict: str, sit: bores.Sit, deeper_in: float, tilt_in: float, lip_in: float) -> tuple[str, ...]:
+    if verdict == "flush":
+        return ("Lock it in and feel round the rim.",)
+    lines = []
+    if verdict == "measure":
+        lines.append("What is known of the two depths is not enough to say. Make a trial fit before anything is cut.")
+    if abs(sit.centre_in) > lip_in / 2:
+        if deeper_in > 0:
+            lines.append(
+                "In a new ball: set the collar deeper, to the depth below. In a finished ball: deepen the seat."
+            )
+            lines.append("Do not trim this inner: it would sink in every ball it is flush in now.")
+        else:
+            lines.append("In a new ball: set the collar shallower, to the depth below.")
+            lines.append("In a finished ball: shim under the sleeve by that much, or lock in a new inner trimmed here.")
+    if tilt_in > lip_in:
+        lines.append("No depth cures the tilt that is left: bore at the pitch this inner was trimmed in.")
+    return tuple(lines) or ("Feel round the rim: it is close to the limit.",)
+
+
+# Trial fits -----------------------------------------------------------------------------------------------------
+
+
+def trial_fits(session: Session, inner_id: int) -> Sequence[TrialFit]:
+    """An inner's trial fits that have not yet been saved as a depth."""
+    query = select(TrialFit).where(TrialFit.inner_id == inner_id, TrialFit.observation_id.is_(None))
+    return session.scalars(query.order_by(TrialFit.id)).all()
+
+
+def add_trial_fit(session: Session, inner_id: int, form: TrialFitForm) -> TrialFit:
+    """Logs one trial fit."""
+    of = inner(session, inner_id)
+    depth, proud = form.trial_depth.value, form.proud.value
+    assert depth is not None
+    if depth.datum not in {"", "collar"}:
+        raise InvalidError.at("trial_depth", "A trial depth is the collar setting. Measure from the collar's face.")
+    tried = TrialFit(
+        inner_id=of.id,
+        trial_depth_in=depth.depth_in,
+        proud_in=proud,
+        typed=typed_texts(form),
+        staff_id=form.who,
+    )
+    session.add(tried)
+    words = f"at {changes.told(tried.trial_depth_in)} stood {changes.told(tried.proud_in)}"
+    changes.note(session, form.who, of, "trial fit", "", words)
+    return tried
+
+
+def trial_estimate(session: Session, tried: Sequence[TrialFit]) -> DepthEstimate | None:
+    """The wanted depth that these trial fits give, or None before the first."""
+    if not tried:
+        return None
+    limits = shops.limits(session)
+    readings = [TrialReading(float(t.trial_depth_in), float(t.proud_in)) for t in tried]
+    return trial_fit_depth(readings, float(limits["resolution"].value_in), float(limits["repeatability"].value_in))
+
+
+def save_trial_depth(session: Session, inner_id: int, form: TrialDepthForm) -> DepthObservation:
+    """Saves what the trial fits give as the depth of the shop that trimmed the inner, with its readings."""
+    of = inner(session, inner_id)
+    tried = trial_fits(session, inner_id)
+    estimate = trial_estimate(session, tried)
+    if estimate is None:
+        raise ConflictError("Log at least one trial fit first.")
+    bore = of.trimmed_in
+    observation = DepthObservation(
+        shop_id=bore.shop_id,
+        system_id=of.system_id,
+        depth_in=Fraction(estimate.depth_in).limit_denominator(10**6),
+        datum="collar",
+        obtained="trial_fit",
+        circumference_in=bore.circumference_in,
+        bore_in=bore.bore_in,
+        forward_in=bore.forward_in,
+        right_in=bore.right_in,
+        resolution_in=Fraction(0),  # already inside the estimate's uncertainty
+        repeatability_in=Fraction(estimate.standard_uncertainty_in).limit_denominator(10**6),
+        observed_on=date.today(),
+        staff_id=form.who,
+        inner_id=of.id,
+        notes=form.notes,
+    )
+    depths.add(session, form.who, observation, bore.shop.name, of.system)
+    for reading in tried:
+        reading.observation_id = observation.id
+    changes.note(session, form.who, of, "shop depth", "", f"{bore.shop.name}: {changes.told(observation.depth_in)}")
+    return observation
+
+
+def sits(
+    of: Inner,
+    drilled: Iterable[Drilling],
+    owned: Iterable[Ball],
+    known: dict[tuple[int, int], ShopDepth],
+    lip_in: float,
+) -> list[tuple[Ball, Sitting | str]]:
+    """How an inner sits in each of these balls, or in words why that cannot be said."""
+    labels = {ball.id: ball for ball in owned if not ball.retired_at}
+    made = seat_of(of.trimmed_in, known.get((of.trimmed_in.shop_id, of.system_id)))
+    found: list[tuple[Ball, Sitting | str]] = []
+    for drilling in drilled:
+        ball = labels.get(drilling.ball_id)
+        if ball is None or drilling.bore is None:
+            continue
+        if drilling.system_id != of.system_id:
+            found.append((ball, "another system: it does not lock here"))
+            continue
+        if drilling.bore_id == of.trimmed_in_id:
+            found.append((ball, "trimmed flush in this ball"))
+            continue
+        fitted = seat_of(drilling.bore, known.get((drilling.shop_id, of.system_id)))
+        if made is None or fitted is None:
+            whose = "where it was trimmed" if made is None else "of this ball"
+            found.append((ball, f"unknown: the bore depth {whose} is not known"))
+            continue
+        found.append((ball, sitting(of, made, fitted, lip_in)))
+    return found

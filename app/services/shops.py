@@ -1,0 +1,149 @@
+"""Shops, who works in ours, and the numbers our shop has set for itself."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app.errors import InvalidError, NotFoundError
+from app.models import Setting, Shop, Staff
+from app.schemas.shops import SettingForm, SetupForm, ShopForm, StaffForm
+from app.services import changes
+
+ASSUMED = "ASSUMED"
+
+
+@dataclass(frozen=True)
+class Limit:
+    """One number of the shop's, inches: its default stands, marked ASSUMED, until the shop sets it."""
+
+    name: str
+    words: str
+    help: str
+    default: str
+
+
+LIMITS = (
+    Limit("tolerance", "Sleeve-to-cut tolerance", "How far it may be from the prediction, either way.", "1/64"),
+    Limit("lip", "Lip that still counts as flush", "How far an inner may stand proud or sink on its rim.", "1/64"),
+    Limit("resolution", "Smallest division read on a trial fit", "The step in which proud or sunk is read.", "1/64"),
+    Limit("repeatability", "Repeat spread of a trial fit", "Standard deviation of the same fit made again.", "1/128"),
+    Limit("collar_spread", "Doubt in our measured collar", "Standard uncertainty of a collar measured here.", "1/128"),
+    Limit("ball_spread", "Doubt in a depth read off a ball", "Standard uncertainty of such a reading.", "1/64"),
+    Limit("told_spread", "Doubt in a depth told by a shop", "Standard uncertainty of what somebody told us.", "1/32"),
+    Limit("cusp", "Cusp between oval plunges", "The most that may stand between two plunges.", "0.002"),
+    Limit("least_wall", "Least wall of an inner", "The thinnest wall to leave around the thumb hole.", "1/16"),
+)
+_LIMITS = {limit.name: limit for limit in LIMITS}
+
+
+@dataclass(frozen=True)
+class SetLimit:
+    """A limit as it holds now, and who or what says so."""
+
+    limit: Limit
+    value_in: Fraction
+    typed: str
+    source: str
+
+    @property
+    def is_assumed(self) -> bool:
+        return self.source == ASSUMED
+
+
+def our_shop(session: Session) -> Shop | None:
+    return session.scalar(select(Shop).where(Shop.is_ours))
+
+
+def require_our_shop(session: Session) -> Shop:
+    shop = our_shop(session)
+    if shop is None:
+        raise NotFoundError("This shop has not been set up yet.")
+    return shop
+
+
+def staff(session: Session) -> Sequence[Staff]:
+    """Who can act, by initials."""
+    return session.scalars(select(Staff).where(Staff.is_active).order_by(Staff.initials)).all()
+
+
+def shops(session: Session) -> Sequence[Shop]:
+    """Every shop, ours first."""
+    return session.scalars(select(Shop).order_by(Shop.is_ours.desc(), Shop.name)).all()
+
+
+def shop(session: Session, shop_id: int) -> Shop:
+    found = session.get(Shop, shop_id)
+    if found is None:
+        raise NotFoundError("There is no such shop.")
+    return found
+
+
+def set_up(session: Session, form: SetupForm) -> Shop:
+    """The first run: names our shop and the first member of staff."""
+    if our_shop(session):
+        raise InvalidError.at("", "This shop has been set up already.")
+    person = Staff(name=form.staff_name, initials=form.initials.upper())
+    changes.made(session, None, person, person.name)
+    ours = Shop(name=form.shop_name, town=form.town, is_ours=True)
+    changes.made(session, person.id, ours, ours.name)
+    return ours
+
+
+def add_staff(session: Session, form: StaffForm) -> Staff:
+    initials = form.initials.upper()
+    if session.scalar(select(Staff).where(Staff.initials == initials)):
+        raise InvalidError.at("initials", f"{initials} is taken. Use initials nobody else has.")
+    person = Staff(name=form.name, initials=initials)
+    changes.made(session, form.who, person, f"{person.name} ({initials})")
+    return person
+
+
+def add_shop(session: Session, form: ShopForm) -> Shop:
+    _require_free_name(session, form.name, None)
+    added = Shop(name=form.name, town=form.town, notes=form.notes)
+    changes.made(session, form.who, added, added.name)
+    return added
+
+
+def edit_shop(session: Session, shop_id: int, form: ShopForm) -> Shop:
+    edited = shop(session, shop_id)
+    changes.require_version(session, edited, form.version)
+    _require_free_name(session, form.name, edited.id)
+    changes.revise(session, form.who, edited, {"name": form.name, "town": form.town, "notes": form.notes})
+    return edited
+
+
+def _require_free_name(session: Session, name: str, own_id: int | None) -> None:
+    other = session.scalar(select(Shop).where(Shop.name == name))
+    if other and other.id != own_id:
+        raise InvalidError.at("name", "There is a shop of that name already. Pick it, or add the town to the name.")
+
+
+def limits(session: Session) -> dict[str, SetLimit]:
+    """Every limit by name, as set by the shop or ASSUMED."""
+    rows = {row.name: row for row in session.scalars(select(Setting))}
+    return {
+        limit.name: SetLimit(limit, row.value_in, row.typed, row.source)
+        if (row := rows.get(limit.name))
+        else SetLimit(limit, Fraction(limit.default), limit.default, ASSUMED)
+        for limit in LIMITS
+    }
+
+
+def set_limit(session: Session, name: str, form: SettingForm) -> None:
+    """Sets one of the shop's numbers, with where it comes from."""
+    if name not in _LIMITS:
+        raise NotFoundError("There is no such setting.")
+    value = form.value.value
+    assert value is not None
+    row = session.get(Setting, name)
+    old = row.value_in if row else None
+    if row is None:
+        row = Setting(name=name, value_in=value, typed=form.value.text, source=form.source)
+        session.add(row)
+    row.value_in, row.typed, row.source = value, form.value.text, form.source
+    ours = require_our_shop(session)
+    changes.note(session, form.who, ours, f"setting {_LIMITS[name].words.lower()}", old, value, form.source)

@@ -1,0 +1,73 @@
+"""Insert systems: the shop's own record of its hardware families."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app.errors import InvalidError, NotFoundError
+from app.models import InsertSystem
+from app.schemas.forms import typed_texts
+from app.schemas.systems import SystemForm
+from app.services import changes
+
+
+def systems(session: Session, digit: str = "") -> Sequence[InsertSystem]:
+    """Every system by label, or those for the thumb or the fingers."""
+    query = select(InsertSystem).order_by(InsertSystem.label)
+    return session.scalars(query.where(InsertSystem.digit == digit) if digit else query).all()
+
+
+def system(session: Session, system_id: int) -> InsertSystem:
+    found = session.get(InsertSystem, system_id)
+    if found is None:
+        raise NotFoundError("There is no such insert system.")
+    return found
+
+
+def add(session: Session, form: SystemForm) -> InsertSystem:
+    _check(session, form, None)
+    added = InsertSystem(**_values(form))
+    changes.made(session, form.who, added, added.label)
+    return added
+
+
+def edit(session: Session, system_id: int, form: SystemForm) -> InsertSystem:
+    edited = system(session, system_id)
+    changes.require_version(session, edited, form.version)
+    _check(session, form, edited.id)
+    changes.revise(session, form.who, edited, _values(form))
+    return edited
+
+
+def _values(form: SystemForm) -> dict[str, Any]:
+    return {
+        "label": form.label,
+        "digit": form.digit,
+        "sleeve_od_in": form.sleeve_od.value,
+        "bore_in": form.bore.value,
+        "inner_ods": [str(d) for d in form.inner_diameters],
+        "sleeve_length_in": form.sleeve_length.value,
+        "lock_depth_in": form.lock_depth.value,
+        "locks": form.locks,
+        "notch_deg": form.notch.value,
+        "wide_tab_deg": form.wide_tab.value,
+        "height_set_by": form.height_set_by,
+        "notes": form.notes,
+        "typed": typed_texts(form) | {"inner_ods": form.inner_ods},
+    }
+
+
+def _check(session: Session, form: SystemForm, own_id: int | None) -> None:
+    other = session.scalar(select(InsertSystem).where(InsertSystem.label == form.label))
+    if other and other.id != own_id:
+        raise InvalidError.at("label", "There is a system of that label already.")
+    sleeve, bore = form.sleeve_od.value, form.bore.value
+    if form.digit == "thumb" and bore is None:
+        raise InvalidError.at("bore", "A thumb system needs the bore its sleeve is glued into.")
+    if sleeve and bore and sleeve > bore:
+        raise InvalidError.at("sleeve_od", "The sleeve is wider than its bore.")
+    widest = sleeve or bore
+    if widest and any(d > widest for d in form.inner_diameters):
+        raise InvalidError.at("inner_ods", "An inner is wider than the sleeve it locks into.")

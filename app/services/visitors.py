@@ -1,0 +1,173 @@
+"""Taking in a bowler's inner, and perhaps ball, from another shop; and how it will sit in a bore of ours."""
+
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+
+from sqlalchemy.orm import Session
+
+from app.calculation import bores
+from app.calculation.errors import CannotBuildError
+from app.errors import InvalidError
+from app.measures.pairs import WrittenDepth
+from app.measures.pitches import Pitch
+from app.models import Ball, Bore, Bowler, DepthObservation, Drilling, Inner, InsertSystem, Shop
+from app.schemas.bowlers import BowlerForm
+from app.schemas.forms import typed_texts
+from app.schemas.inners import VisitorForm
+from app.schemas.shops import ShopForm
+from app.services import balls, bowlers, changes, depths, drillings, inners, shops, systems
+from app.services.inners import Seat, Sitting
+
+
+def take_in(session: Session, form: VisitorForm) -> Inner:
+    """Logs a visitor's inner: bowler and shop picked or added, the bore it was trimmed in, and its ball."""
+    system = systems.system(session, form.system_id)
+    if system.digit != "thumb":
+        raise InvalidError.at("system_id", "That system is for fingers. Choose the thumb system.")
+    frame = inners.frame_values(form, system)
+    bowler = _bowler(session, form)
+    shop = _shop(session, form)
+    bore = _bore(form, system, shop)
+    changes.made(session, form.who, bore, f"bore by {shop.name}", bowler=bowler.id)
+    if form.depth.value:
+        _observe(session, form, form.depth.value, bore, shop, system)
+    if form.ball_label:
+        _ball(session, form, bowler, bore, shop, system)
+    taken = Inner(
+        bowler_id=bowler.id,
+        label=f"from {shop.name}",
+        system_id=system.id,
+        trimmed_in_id=bore.id,
+        notes=form.notes,
+        **frame,
+    )
+    changes.made(session, form.who, taken, f"inner {taken.label}, {system.label}")
+    return taken
+
+
+def _bowler(session: Session, form: VisitorForm) -> Bowler:
+    if form.bowler_id:
+        return bowlers.bowler(session, form.bowler_id)
+    if not form.bowler_name:
+        raise InvalidError.at("bowler_name", "Pick the bowler above, or write a name.")
+    values = {"who": form.who, "name": form.bowler_name, "phone": form.bowler_phone, "hand": form.hand}
+    return bowlers.register(session, BowlerForm.read(values | {"home_shop_id": form.shop_id or ""}))
+
+
+def _shop(session: Session, form: VisitorForm) -> Shop:
+    if form.shop_id:
+        return shops.shop(session, form.shop_id)
+    if not form.shop_name:
+        raise InvalidError.at("shop_id", "Whose work is it? Pick the shop, or add it below.")
+    named = ShopForm(who=form.who, name=form.shop_name, town=form.shop_town)
+    try:
+        return shops.add_shop(session, named)
+    except InvalidError as error:
+        raise InvalidError("That shop is known.", {"shop_name": error.fields["name"]}) from None
+
+
+def _bore(form: VisitorForm, system: InsertSystem, shop: Shop) -> Bore:
+    pitch = form.bore_pitch.value or Pitch(Fraction(0), Fraction(0))
+    depth = form.depth.value
+    bore = Bore(
+        system_id=system.id,
+        shop_id=shop.id,
+        circumference_in=form.circumference.value or balls.USUAL_CIRCUMFERENCE_IN,
+        bore_in=system.bore_in or depths.USUAL_BORE_IN,
+        depth_in=depth.depth_in if depth and form.obtained == "read_off_ball" else None,
+        datum=depths.datum_of(depth.datum, form.datum) if depth else "unknown",
+        forward_in=pitch.forward_in,
+        right_in=pitch.right_in,
+        notch_deg=system.notch_deg if form.notch.state == "absent" else form.notch.value,
+        typed=typed_texts(form),
+    )
+    try:
+        bores.check_bore(drillings.shape(bore, Fraction(1)))
+    except CannotBuildError as error:
+        raise InvalidError.at("bore_pitch", error.message) from None
+    return bore
+
+
+def _observe(
+    session: Session, form: VisitorForm, depth: WrittenDepth, bore: Bore, shop: Shop, system: InsertSystem
+) -> None:
+    spread = shops.limits(session)["told_spread" if form.obtained == "told" else "ball_spread"]
+    observation = DepthObservation(
+        shop_id=shop.id,
+        system_id=system.id,
+        depth_in=depth.depth_in,
+        datum=bore.datum,
+        obtained=form.obtained,
+        circumference_in=bore.circumference_in,
+        bore_in=bore.bore_in,
+        forward_in=bore.forward_in,
+        right_in=bore.right_in,
+        resolution_in=Fraction(0),
+        repeatability_in=spread.value_in,
+        observed_on=date.today(),
+        staff_id=form.who,
+        notes="",
+        typed={"depth": form.depth.text},
+    )
+    depths.add(session, form.who, observation, shop.name, system)
+
+
+def _ball(session: Session, form: VisitorForm, bowler: Bowler, bore: Bore, shop: Shop, system: InsertSystem) -> None:
+    ball = Ball(
+        bowler_id=bowler.id,
+        label=form.ball_label,
+        serial=form.ball_serial,
+        circumference_in=bore.circumference_in,
+        typed={"circumference": form.circumference.text},
+    )
+    changes.made(session, form.who, ball, f"{ball.label}, drilled by {shop.name}")
+    tolerance = shops.limits(session)["tolerance"]
+    foreign = Drilling(
+        ball_id=ball.id,
+        system_id=system.id,
+        shop_id=shop.id,
+        bore_id=bore.id,
+        state="closed",
+        tolerance_in=tolerance.value_in,
+        tolerance_source=tolerance.source,
+        staff_id=form.who,
+    )
+    changes.made(session, form.who, foreign, f"{ball.label}, drilled by {shop.name}", bowler=bowler.id)
+
+
+@dataclass(frozen=True)
+class Prospect:
+    """How a visiting inner would sit in a bore cut at our depth, or what has to be known first."""
+
+    made: Seat | None
+    ours: Seat | None
+    sitting: Sitting | None
+    foreign: depths.ShopDepth | None
+    home: depths.ShopDepth | None
+
+
+def prospect(session: Session, inner: Inner, bore_pitch: Pitch | None, circumference_in: Fraction | None) -> Prospect:
+    """The inner in a bore of ours: at its own bore's pitch unless another is given, our notch, our collar."""
+    ours = shops.require_our_shop(session)
+    made_bore, system = inner.trimmed_in, inner.system
+    known = depths.shop_depths(session, [ours.id, made_bore.shop_id])
+    foreign, home = known.get((made_bore.shop_id, system.id)), known.get((ours.id, system.id))
+    made = inners.seat_of(made_bore, foreign)
+    target = depths.target_depth(system, home)
+    fitted = None
+    if target:
+        pitch = bore_pitch or Pitch(made_bore.forward_in, made_bore.right_in)
+        shape = bores.Bore(
+            float(circumference_in or made_bore.circumference_in),
+            float(system.bore_in or depths.USUAL_BORE_IN),
+            target.depth_in,
+            float(pitch.forward_in),
+            float(pitch.right_in),
+        )
+        notch = None if system.notch_deg is None else float(system.notch_deg)
+        fitted = Seat(shape, target.half_width_in, target.words, notch)
+    sitting = None
+    if made and fitted:
+        sitting = inners.sitting(inner, made, fitted, float(shops.limits(session)["lip"].value_in))
+    return Prospect(made, fitted, sitting, foreign, home)

@@ -1,0 +1,5 @@
+"""An invented shop with invented bowlers, filled through the services as staff would fill it."""
+
+from seed_demo.world import fill
+
+__all__ = ["fill"]
