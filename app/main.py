@@ -8,7 +8,7 @@ from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, JSONResponse, Response
 from fastapi.staticfiles import StaticFiles
-from sqlalchemy.exc import OperationalError
+from sqlalchemy.exc import IntegrityError, OperationalError
 from sqlalchemy.orm.exc import StaleDataError
 from starlette.exceptions import HTTPException
 
@@ -54,6 +54,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.add_exception_handler(RequestValidationError, _not_valid)
     app.add_exception_handler(HTTPException, _http)
     app.add_exception_handler(StaleDataError, _stale)
+    app.add_exception_handler(IntegrityError, _refers_to_nothing)
     app.add_exception_handler(OperationalError, _database_busy)
     return app
 
@@ -115,6 +116,11 @@ def _http(request: Request, error: Exception) -> Response:
 
 def _stale(request: Request, _error: Exception) -> Response:
     return _answer(request, 409, "Somebody else saved this record a moment earlier. Go back, reload, and look again.")
+
+
+def _refers_to_nothing(request: Request, _error: Exception) -> Response:
+    """The net under the services' own checks: a foreign key or a unique name that went meanwhile."""
+    return _answer(request, 409, "That refers to a record that is gone, or that exists already. Nothing was saved.")
 
 
 def _database_busy(request: Request, _error: Exception) -> Response:

@@ -5,7 +5,7 @@ from fastapi import APIRouter, Response
 from app.errors import ShopError
 from app.measures.wording import exact
 from app.models import Ball
-from app.pages.render import Page, PageDep, Posted
+from app.pages.render import Page, PageDep, Posted, RecordId
 from app.schemas.balls import BallForm, RetirementForm
 from app.services import balls, bowlers, changes, drillings
 
@@ -26,22 +26,22 @@ def _form(page: Page, bowler_id: int, ball: Ball | None) -> dict[str, Any]:
 
 
 @router.get("/bowlers/{bowler_id}/balls/new")
-def new(page: PageDep, bowler_id: int) -> Response:
+def new(page: PageDep, bowler_id: RecordId) -> Response:
     return page.show("balls/form.html", **_form(page, bowler_id, None))
 
 
 @router.post("/bowlers/{bowler_id}/balls")
-def add(page: PageDep, bowler_id: int, posted: Posted) -> Response:
+def add(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
     try:
         bowler = bowlers.bowler(page.session, bowler_id)
-        added = balls.add(page.session, bowler, BallForm.read(posted))
+        added = balls.add(page.session, bowler, page.read(BallForm, posted))
     except ShopError as error:
         return page.again(error, "balls/form.html", posted, lambda: _form(page, bowler_id, None))
     return page.go(f"/balls/{added.id}", posted)
 
 
 @router.get("/balls/{ball_id}")
-def card(page: PageDep, ball_id: int) -> Response:
+def card(page: PageDep, ball_id: RecordId) -> Response:
     ball = balls.ball(page.session, ball_id)
     drilled = drillings.of_balls(page.session, [ball.id])
     return page.show(
@@ -54,15 +54,15 @@ def card(page: PageDep, ball_id: int) -> Response:
 
 
 @router.get("/balls/{ball_id}/edit")
-def edit_form(page: PageDep, ball_id: int) -> Response:
+def edit_form(page: PageDep, ball_id: RecordId) -> Response:
     ball = balls.ball(page.session, ball_id)
     return page.show("balls/form.html", **_form(page, ball.bowler_id, ball))
 
 
 @router.post("/balls/{ball_id}")
-def edit(page: PageDep, ball_id: int, posted: Posted) -> Response:
+def edit(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
     try:
-        balls.edit(page.session, ball_id, BallForm.read(posted))
+        balls.edit(page.session, ball_id, page.read(BallForm, posted))
     except ShopError as error:
         return page.again(error, "balls/form.html", posted, lambda: _again(page, ball_id))
     return page.go(f"/balls/{ball_id}", posted)
@@ -74,6 +74,6 @@ def _again(page: Page, ball_id: int) -> dict[str, Any]:
 
 
 @router.post("/balls/{ball_id}/retirement")
-def retire(page: PageDep, ball_id: int, posted: Posted) -> Response:
-    balls.retire(page.session, ball_id, RetirementForm.read(posted))
+def retire(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
+    balls.retire(page.session, ball_id, page.read(RetirementForm, posted))
     return page.go(f"/balls/{ball_id}", posted)

@@ -5,7 +5,7 @@ from fastapi import APIRouter, Response
 from app.errors import ShopError
 from app.models import Bowler
 from app.pages import pictures
-from app.pages.render import Page, PageDep, Posted
+from app.pages.render import Page, PageDep, Posted, RecordId
 from app.schemas.bowlers import BowlerForm
 from app.services import balls, bowlers, changes, depths, drillings, fits, inners, shops
 from app.services.bowlers import LikelyDuplicateError
@@ -44,7 +44,7 @@ def new(page: PageDep, name: str = "") -> Response:
 @router.post("")
 def add(page: PageDep, posted: Posted) -> Response:
     try:
-        added = bowlers.register(page.session, BowlerForm.read(posted))
+        added = bowlers.register(page.session, page.read(BowlerForm, posted))
     except LikelyDuplicateError as error:
         alike = [row.bowler.id for row in error.rows]
         return page.again(error, "bowlers/form.html", posted, lambda: _form(page, None) | {"alike": _rows(page, alike)})
@@ -58,7 +58,7 @@ def _rows(page: Page, ids: list[int]) -> list[bowlers.Row]:
 
 
 @router.get("/{bowler_id}")
-def record(page: PageDep, bowler_id: int) -> Response:
+def record(page: PageDep, bowler_id: RecordId) -> Response:
     """The bowler's record: fit in force as picture and numbers, balls, inners and how they sit, history."""
     session = page.session
     bowler = bowlers.bowler(session, bowler_id)
@@ -91,14 +91,14 @@ def _picture(fit: Any) -> pictures.GripPicture | None:
 
 
 @router.get("/{bowler_id}/edit")
-def edit_form(page: PageDep, bowler_id: int) -> Response:
+def edit_form(page: PageDep, bowler_id: RecordId) -> Response:
     return page.show("bowlers/form.html", **_form(page, bowlers.bowler(page.session, bowler_id)))
 
 
 @router.post("/{bowler_id}")
-def edit(page: PageDep, bowler_id: int, posted: Posted) -> Response:
+def edit(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
     try:
-        bowlers.edit(page.session, bowler_id, BowlerForm.read(posted))
+        bowlers.edit(page.session, bowler_id, page.read(BowlerForm, posted))
     except ShopError as error:
         return page.again(
             error, "bowlers/form.html", posted, lambda: _form(page, bowlers.bowler(page.session, bowler_id))

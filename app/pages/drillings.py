@@ -4,7 +4,7 @@ from fastapi import APIRouter, Response
 
 from app.errors import FieldError, InvalidError, ShopError
 from app.pages import pictures
-from app.pages.render import Page, PageDep, Posted
+from app.pages.render import Page, PageDep, Posted, RecordId
 from app.schemas.drillings import ClosingForm, DrilledForm, FindingForm, FinishForm, PlanForm, PluggingForm
 from app.services import changes, drillings
 
@@ -36,7 +36,7 @@ def _numbers(plan: dict[str, Any], worked: drillings.WorkedOut) -> dict[str, Any
 
 
 @router.get("/balls/{ball_id}/drillings/new")
-def new(page: PageDep, ball_id: int) -> Response:
+def new(page: PageDep, ball_id: RecordId) -> Response:
     values = {name: value[:200] for name, value in page.request.query_params.items()}
     context = _choices(page, ball_id, values)
     if page.is_fragment:
@@ -45,10 +45,10 @@ def new(page: PageDep, ball_id: int) -> Response:
 
 
 @router.post("/balls/{ball_id}/drillings")
-def plan(page: PageDep, ball_id: int, posted: Posted) -> Response:
+def plan(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
     try:
         ball, _, _ = drillings.choices(page.session, ball_id)
-        started = drillings.plan(page.session, ball, PlanForm.read(posted))
+        started = drillings.plan(page.session, ball, page.read(PlanForm, posted))
     except ShopError as error:
         return page.again(error, "drillings/form.html", posted, lambda: _choices(page, ball_id, dict(posted)))
     return page.go(f"/drillings/{started.id}", posted)
@@ -70,12 +70,12 @@ def _context(page: Page, drilling_id: int) -> dict[str, Any]:
 
 
 @router.get("/drillings/{drilling_id}")
-def card(page: PageDep, drilling_id: int) -> Response:
+def card(page: PageDep, drilling_id: RecordId) -> Response:
     return page.show("drillings/show.html", **_context(page, drilling_id))
 
 
 @router.get("/drillings/{drilling_id}/finish")
-def finish(page: PageDep, drilling_id: int, middle: str = "", ring: str = "") -> Response:
+def finish(page: PageDep, drilling_id: RecordId, middle: str = "", ring: str = "") -> Response:
     """Predicted against measured while it is typed; nothing is stored."""
     drilling = drillings.drilling(page.session, drilling_id)
     context: dict[str, Any] = {"drilling": drilling, "finished": None, "trouble": None}
@@ -101,32 +101,32 @@ def _step(page: Page, drilling_id: int, posted: dict[str, str], step: str) -> Re
     }
     act, form = steps[step]
     try:
-        act(page.session, drilling_id, form.read(posted))
+        act(page.session, drilling_id, page.read(form, posted))
     except ShopError as error:
         return page.again(error, "drillings/show.html", posted, lambda: _context(page, drilling_id) | {"failed": step})
     return page.go(f"/drillings/{drilling_id}", posted)
 
 
 @router.post("/drillings/{drilling_id}/drilled")
-def mark_drilled(page: PageDep, drilling_id: int, posted: Posted) -> Response:
+def mark_drilled(page: PageDep, drilling_id: RecordId, posted: Posted) -> Response:
     return _step(page, drilling_id, posted, "drilled")
 
 
 @router.post("/drillings/{drilling_id}/measurements")
-def measure(page: PageDep, drilling_id: int, posted: Posted) -> Response:
+def measure(page: PageDep, drilling_id: RecordId, posted: Posted) -> Response:
     return _step(page, drilling_id, posted, "measurements")
 
 
 @router.post("/drillings/{drilling_id}/closing")
-def close(page: PageDep, drilling_id: int, posted: Posted) -> Response:
+def close(page: PageDep, drilling_id: RecordId, posted: Posted) -> Response:
     return _step(page, drilling_id, posted, "closing")
 
 
 @router.post("/drillings/{drilling_id}/plugging")
-def plug(page: PageDep, drilling_id: int, posted: Posted) -> Response:
+def plug(page: PageDep, drilling_id: RecordId, posted: Posted) -> Response:
     return _step(page, drilling_id, posted, "plugging")
 
 
 @router.post("/drillings/{drilling_id}/findings")
-def find(page: PageDep, drilling_id: int, posted: Posted) -> Response:
+def find(page: PageDep, drilling_id: RecordId, posted: Posted) -> Response:
     return _step(page, drilling_id, posted, "findings")

@@ -6,7 +6,7 @@ from app.errors import FieldError, InvalidError, ShopError
 from app.measures.wording import exact
 from app.models import DIGITS, Fit
 from app.pages import pictures
-from app.pages.render import Page, PageDep, Posted
+from app.pages.render import Page, PageDep, Posted, RecordId
 from app.schemas.fits import FitForm, InForceForm, RevisionForm
 from app.services import bowlers, changes, fits, systems
 
@@ -65,14 +65,14 @@ def _shown(context: dict[str, Any]) -> dict[str, Any]:
 
 
 @router.get("/bowlers/{bowler_id}/fits/new")
-def new(page: PageDep, bowler_id: int) -> Response:
+def new(page: PageDep, bowler_id: RecordId) -> Response:
     return page.show("fits/form.html", **_shown(_form(page, bowler_id, None)))
 
 
 @router.post("/bowlers/{bowler_id}/fits")
-def add(page: PageDep, bowler_id: int, posted: Posted) -> Response:
+def add(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
     try:
-        form = FitForm.read(posted | {"first_finger": FIRST_FINGER})
+        form = page.read(FitForm, posted | {"first_finger": FIRST_FINGER})
         made = fits.draft(page.session, bowlers.bowler(page.session, bowler_id), form)
     except ShopError as error:
         return page.again(error, "fits/form.html", posted, lambda: _again(page, bowler_id, None, posted))
@@ -90,28 +90,30 @@ def sketch(page: PageDep) -> Response:
     return page.show("fits/form.html", "sketch", **_shown(_worked_out(page, values)))
 
 
-@router.get("/fits/{fit_id}")
-def card(page: PageDep, fit_id: int) -> Response:
+def _card(page: Page, fit_id: int) -> dict[str, Any]:
     fit = fits.fit(page.session, fit_id)
-    others = [f for f in fits.of_bowler(page.session, fit.bowler_id) if f.hand == fit.hand and f.id != fit.id]
     gaps = fits.missing(fit)
     solved = fits.solve(fit, fit.system) if not gaps and fits.can_solve(fit) else None
     notch = fit.system.notch_deg if fit.system else None
-    return page.show(
-        "fits/show.html",
-        fit=fit,
-        others=others,
-        gaps=gaps,
-        solved=solved,
-        picture=pictures.grip_picture(solved, None if notch is None else float(notch)) if solved else None,
-        digits=DIGITS,
-        history=changes.of_record(page.session, fit),
-        version=fit.version,
-    )
+    return {
+        "fit": fit,
+        "others": [f for f in fits.of_bowler(page.session, fit.bowler_id) if f.hand == fit.hand and f.id != fit.id],
+        "gaps": gaps,
+        "solved": solved,
+        "picture": pictures.grip_picture(solved, None if notch is None else float(notch)) if solved else None,
+        "digits": DIGITS,
+        "history": changes.of_record(page.session, fit),
+        "version": fit.version,
+    }
+
+
+@router.get("/fits/{fit_id}")
+def card(page: PageDep, fit_id: RecordId) -> Response:
+    return page.show("fits/show.html", **_card(page, fit_id))
 
 
 @router.get("/fits/{fit_id}/edit")
-def edit_form(page: PageDep, fit_id: int) -> Response:
+def edit_form(page: PageDep, fit_id: RecordId) -> Response:
     fit = fits.fit(page.session, fit_id)
     if fit.state != "draft":
         return page.go(f"/fits/{fit.id}")
@@ -119,9 +121,9 @@ def edit_form(page: PageDep, fit_id: int) -> Response:
 
 
 @router.post("/fits/{fit_id}")
-def edit(page: PageDep, fit_id: int, posted: Posted) -> Response:
+def edit(page: PageDep, fit_id: RecordId, posted: Posted) -> Response:
     try:
-        fits.edit(page.session, fit_id, FitForm.read(posted | {"first_finger": FIRST_FINGER}))
+        fits.edit(page.session, fit_id, page.read(FitForm, posted | {"first_finger": FIRST_FINGER}))
     except ShopError as error:
         return page.again(error, "fits/form.html", posted, lambda: _again_of(page, fit_id, posted))
     return page.go(f"/fits/{fit_id}", posted)
@@ -133,19 +135,25 @@ def _again_of(page: Page, fit_id: int, posted: dict[str, str]) -> dict[str, Any]
 
 
 @router.post("/fits/{fit_id}/in-force")
-def put_in_force(page: PageDep, fit_id: int, posted: Posted) -> Response:
-    fits.put_in_force(page.session, fit_id, InForceForm.read(posted))
+def put_in_force(page: PageDep, fit_id: RecordId, posted: Posted) -> Response:
+    try:
+        fits.put_in_force(page.session, fit_id, page.read(InForceForm, posted))
+    except ShopError as error:
+        return page.again(error, "fits/show.html", posted, lambda: _card(page, fit_id))
     return page.go(f"/fits/{fit_id}", posted)
 
 
 @router.post("/fits/{fit_id}/revisions")
-def revise(page: PageDep, fit_id: int, posted: Posted) -> Response:
-    made = fits.revise(page.session, fit_id, RevisionForm.read(posted))
+def revise(page: PageDep, fit_id: RecordId, posted: Posted) -> Response:
+    try:
+        made = fits.revise(page.session, fit_id, page.read(RevisionForm, posted))
+    except ShopError as error:
+        return page.again(error, "fits/show.html", posted, lambda: _card(page, fit_id))
     return page.go(f"/fits/{made.id}/edit", posted)
 
 
 @router.get("/fits/{fit_id}/comparison")
-def comparison(page: PageDep, fit_id: int, other: int) -> Response:
+def comparison(page: PageDep, fit_id: RecordId, other: RecordId) -> Response:
     """Two revisions side by side, the older first."""
     pair = sorted((fits.fit(page.session, fit_id), fits.fit(page.session, other)), key=lambda f: f.revision)
     return page.show("fits/comparison.html", old=pair[0], new=pair[1], lines=fits.compare(*pair))

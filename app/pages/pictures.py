@@ -156,22 +156,22 @@ def arrow_path(x: float, y: float, dx: float, dy: float, head: float = 0.12) -> 
 
 @dataclass(frozen=True)
 class RimPicture:
-    """An inner's rim rolled out flat: x the clock (0 to 360), y the height in thousandths, up is proud."""
+    """An inner's rim rolled out flat: x the clock (0 to 360), y ±100 for ±`top_in`, up is proud."""
 
     path: str
     band: float
-    top: float
-    words: str
     lip: float
+    top_in: float
+    words: str
 
 
 def rim_picture(sit: Sit, half_width_in: float, lip_in: float) -> RimPicture:
-    """The rim once round from the front, with the interval's half width and the lip limit, in thousandths."""
-    heights = [1000 * h for h in (*sit.rim, sit.rim[0])]
-    step = 360 / (len(heights) - 1)
-    path = "M" + " L".join(f"{i * step:.1f} {-h:.2f}" for i, h in enumerate(heights))
-    top = max(40.0, 1.2 * max(abs(h) for h in heights) + 1000 * half_width_in, 1500 * lip_in)
-    return RimPicture(path, 1000 * half_width_in, top, rim_words(sit), 1000 * lip_in)
+    """The rim once round from the front, with the interval's half width and the lip limit to the same scale."""
+    heights = (*sit.rim, sit.rim[0])
+    top = max(0.03, 1.2 * (max(abs(h) for h in heights) + half_width_in), 1.5 * lip_in)
+    step, scale = 360 / (len(heights) - 1), 100 / top
+    path = "M" + " L".join(f"{i * step:.1f} {-h * scale:.2f}" for i, h in enumerate(heights))
+    return RimPicture(path, half_width_in * scale, lip_in * scale, top, rim_words(sit))
 
 
 def rim_words(sit: Sit) -> str:

@@ -3,9 +3,9 @@
 from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime
 from fractions import Fraction
-from typing import Annotated, Any
+from typing import Annotated, Any, TypeVar
 
-from fastapi import Depends, Request
+from fastapi import Depends, Path, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup, escape
@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 
 from app.calculation.units import millimetres
 from app.db import DbSession
-from app.errors import ConflictError, ShopError
+from app.errors import ConflictError, InvalidError, ShopError
 from app.measures.describe import described
 from app.measures.wording import (
     clock_words,
@@ -26,11 +26,13 @@ from app.measures.wording import (
     vertical_words,
 )
 from app.pages import pictures
+from app.schemas.forms import LARGEST_ID, Form
 from app.services import shops
 from app.services.changes import field_words
 from app.services.depths import DATUM_WORDS, OBTAINED
 from app.settings import ROOT
 
+F = TypeVar("F", bound=Form)
 WHO_COOKIE = "who"
 _LONGEST_FIELD = 20_000
 
@@ -121,6 +123,13 @@ class Page:
         """Whether htmx asks for a piece of the page."""
         return self.request.headers.get("HX-Request") == "true"
 
+    def read(self, form: type[F], posted: Mapping[str, str]) -> F:
+        """The posted form, signed by somebody who works here."""
+        read = form.read(posted)
+        if read.who not in {person.id for person in shops.staff(self.session)}:
+            raise InvalidError.at("who", "Tap your initials.")
+        return read
+
     def show(self, template: str, block: str = "", status: int = 200, **context: Any) -> HTMLResponse:
         """The whole page, or one named block of it alone."""
         chosen = templates.get_template(template)
@@ -185,5 +194,6 @@ async def posted(request: Request) -> dict[str, str]:
     return {name: value[:_LONGEST_FIELD] for name, value in form.items() if isinstance(value, str)}
 
 
+RecordId = Annotated[int, Path(ge=1, le=LARGEST_ID)]
 PageDep = Annotated[Page, Depends(page)]
 Posted = Annotated[dict[str, str], Depends(posted)]

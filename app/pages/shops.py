@@ -5,7 +5,7 @@ from fastapi import APIRouter, Response
 
 from app.errors import ShopError
 from app.models import Shop
-from app.pages.render import Page, PageDep, Posted
+from app.pages.render import Page, PageDep, Posted, RecordId
 from app.schemas.shops import SettingForm, ShopForm, StaffForm
 from app.schemas.systems import DepthForm
 from app.services import changes, depths, shops, systems
@@ -37,7 +37,7 @@ def new(page: PageDep) -> Response:
 @router.post("/shops")
 def add(page: PageDep, posted: Posted) -> Response:
     try:
-        added = shops.add_shop(page.session, ShopForm.read(posted))
+        added = shops.add_shop(page.session, page.read(ShopForm, posted))
     except ShopError as error:
         return page.again(error, "shops/form.html", posted, lambda: _form(None))
     return page.go(f"/shops/{added.id}", posted)
@@ -62,28 +62,28 @@ def _card(page: Page, shop_id: int) -> dict[str, Any]:
 
 
 @router.get("/shops/{shop_id}")
-def card(page: PageDep, shop_id: int) -> Response:
+def card(page: PageDep, shop_id: RecordId) -> Response:
     return page.show("shops/show.html", **_card(page, shop_id))
 
 
 @router.get("/shops/{shop_id}/edit")
-def edit_form(page: PageDep, shop_id: int) -> Response:
+def edit_form(page: PageDep, shop_id: RecordId) -> Response:
     return page.show("shops/form.html", **_form(shops.shop(page.session, shop_id)))
 
 
 @router.post("/shops/{shop_id}")
-def edit(page: PageDep, shop_id: int, posted: Posted) -> Response:
+def edit(page: PageDep, shop_id: RecordId, posted: Posted) -> Response:
     try:
-        shops.edit_shop(page.session, shop_id, ShopForm.read(posted))
+        shops.edit_shop(page.session, shop_id, page.read(ShopForm, posted))
     except ShopError as error:
         return page.again(error, "shops/form.html", posted, lambda: _form(shops.shop(page.session, shop_id)))
     return page.go(f"/shops/{shop_id}", posted)
 
 
 @router.post("/shops/{shop_id}/depths")
-def observe(page: PageDep, shop_id: int, posted: Posted) -> Response:
+def observe(page: PageDep, shop_id: RecordId, posted: Posted) -> Response:
     try:
-        depths.observe(page.session, shop_id, DepthForm.read(posted))
+        depths.observe(page.session, shop_id, page.read(DepthForm, posted))
     except ShopError as error:
         return page.again(error, "shops/show.html", posted, lambda: _card(page, shop_id))
     return page.go(f"/shops/{shop_id}", posted)
@@ -102,7 +102,7 @@ def settings(page: PageDep) -> Response:
 @router.post("/settings/{name}")
 def set_limit(page: PageDep, name: str, posted: Posted) -> Response:
     try:
-        shops.set_limit(page.session, name, SettingForm.read(posted))
+        shops.set_limit(page.session, name, page.read(SettingForm, posted))
     except ShopError as error:
         return page.again(error, "settings.html", posted, lambda: _settings(page) | {"failed": name})
     return page.go("/settings", posted)
@@ -111,7 +111,7 @@ def set_limit(page: PageDep, name: str, posted: Posted) -> Response:
 @router.post("/staff")
 def add_staff(page: PageDep, posted: Posted) -> Response:
     try:
-        shops.add_staff(page.session, StaffForm.read(posted))
+        shops.add_staff(page.session, page.read(StaffForm, posted))
     except ShopError as error:
         return page.again(error, "settings.html", posted, lambda: _settings(page) | {"failed": "staff"})
     return page.go("/settings", posted)

@@ -3,12 +3,12 @@ from typing import Any
 
 from fastapi import APIRouter, Response
 
-from app.errors import ConflictError, InvalidError, NotFoundError, ShopError
+from app.errors import ConflictError, InvalidError, ShopError
 from app.measures.lengths import read_length
 from app.measures.pitches import Pitch, read_pitch
 from app.measures.reading import CIRCUMFERENCE
 from app.pages import pictures
-from app.pages.render import Page, PageDep, Posted
+from app.pages.render import Page, PageDep, Posted, RecordId
 from app.schemas.balls import RetirementForm
 from app.schemas.inners import InnerForm, TrialDepthForm, TrialFitForm, VisitorForm
 from app.services import balls, bowlers, changes, depths, drillings, inners, shops, systems, visitors
@@ -52,7 +52,7 @@ def known_depth(page: PageDep, shop_id: str = "", system_id: str = "") -> Respon
 @router.post("/visitors")
 def take_in(page: PageDep, posted: Posted) -> Response:
     try:
-        taken = visitors.take_in(page.session, VisitorForm.read(posted))
+        taken = visitors.take_in(page.session, page.read(VisitorForm, posted))
     except bowlers.LikelyDuplicateError as error:
         alike = [row.bowler.id for row in error.rows]
         return page.again(
@@ -67,7 +67,7 @@ def take_in(page: PageDep, posted: Posted) -> Response:
 
 
 @router.get("/bowlers/{bowler_id}/inners/new")
-def new_inner(page: PageDep, bowler_id: int) -> Response:
+def new_inner(page: PageDep, bowler_id: RecordId) -> Response:
     return page.show("inners/form.html", **_inner_form(page, bowler_id))
 
 
@@ -84,12 +84,10 @@ def _inner_form(page: Page, bowler_id: int) -> dict[str, Any]:
 
 
 @router.post("/bowlers/{bowler_id}/inners")
-def add_inner(page: PageDep, bowler_id: int, posted: Posted) -> Response:
+def add_inner(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
     try:
         bowler = bowlers.bowler(page.session, bowler_id)
-        added = inners.add(page.session, bowler, InnerForm.read(posted | {"hand": bowler.hand}))
-    except NotFoundError:
-        raise
+        added = inners.add(page.session, bowler, page.read(InnerForm, posted | {"hand": bowler.hand}))
     except ShopError as error:
         return page.again(error, "inners/form.html", posted, lambda: _inner_form(page, bowler_id))
     return page.go(f"/inners/{added.id}", posted)
@@ -130,7 +128,7 @@ def _asked(values: dict[str, str], hand: str) -> tuple[Pitch | None, Fraction | 
 
 
 @router.get("/inners/{inner_id}")
-def inner_card(page: PageDep, inner_id: int) -> Response:
+def inner_card(page: PageDep, inner_id: RecordId) -> Response:
     """An inner in its own frame, and how it would sit in a bore of ours; asking for another pitch redraws it."""
     values = {name: value[:200] for name, value in page.request.query_params.items()}
     context = _card(page, inner_id, values)
@@ -141,11 +139,9 @@ def inner_card(page: PageDep, inner_id: int) -> Response:
 
 
 @router.post("/inners/{inner_id}/trial-fits")
-def add_trial_fit(page: PageDep, inner_id: int, posted: Posted) -> Response:
+def add_trial_fit(page: PageDep, inner_id: RecordId, posted: Posted) -> Response:
     try:
-        inners.add_trial_fit(page.session, inner_id, TrialFitForm.read(posted))
-    except NotFoundError:
-        raise
+        inners.add_trial_fit(page.session, inner_id, page.read(TrialFitForm, posted))
     except ShopError as error:
         return page.again(
             error,
@@ -157,15 +153,15 @@ def add_trial_fit(page: PageDep, inner_id: int, posted: Posted) -> Response:
 
 
 @router.post("/inners/{inner_id}/depth")
-def save_trial_depth(page: PageDep, inner_id: int, posted: Posted) -> Response:
+def save_trial_depth(page: PageDep, inner_id: RecordId, posted: Posted) -> Response:
     try:
-        inners.save_trial_depth(page.session, inner_id, TrialDepthForm.read(posted))
+        inners.save_trial_depth(page.session, inner_id, page.read(TrialDepthForm, posted))
     except ConflictError as error:
         return page.again(error, "inners/show.html", posted, lambda: _card(page, inner_id, {}))
     return page.go(f"/inners/{inner_id}#sit", posted)
 
 
 @router.post("/inners/{inner_id}/retirement")
-def retire_inner(page: PageDep, inner_id: int, posted: Posted) -> Response:
-    inners.retire(page.session, inner_id, RetirementForm.read(posted))
+def retire_inner(page: PageDep, inner_id: RecordId, posted: Posted) -> Response:
+    inners.retire(page.session, inner_id, page.read(RetirementForm, posted))
     return page.go(f"/inners/{inner_id}", posted)

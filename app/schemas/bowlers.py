@@ -3,7 +3,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, field_validator
 
-from app.schemas.forms import Form, Name, NoteText
+from app.schemas.forms import Form, Name, NoteText, OptionalId
 
 Hand = Literal["right", "left"]
 
@@ -12,14 +12,9 @@ class BowlerForm(Form):
     name: Name
     phone: Annotated[str, Field(max_length=40)] = ""
     hand: Hand
-    home_shop_id: int | None = None
+    home_shop_id: OptionalId = None
     notes: NoteText = ""
     is_somebody_else: bool = False
-
-    @field_validator("home_shop_id", mode="before")
-    @classmethod
-    def blank_is_none(cls, value: object) -> object:
-        return value or None
 
     @field_validator("phone")
     @classmethod

@@ -1,13 +1,15 @@
 from typing import Annotated, Literal
 
-from pydantic import Field, field_validator
+from pydantic import Field
 
 from app.schemas.forms import (
     ClockText,
     Form,
     HoleText,
+    Id,
     NeededSleeveToCutText,
     NoteText,
+    OptionalId,
     ShortText,
     WrittenDepthText,
 )
@@ -17,16 +19,11 @@ from app.schemas.systems import Datum
 class PlanForm(Form):
     """Which fit goes into this ball, on which hardware, and how the bore runs."""
 
-    fit_id: int
-    system_id: int | None = None
+    fit_id: Id
+    system_id: OptionalId = None
     bore_runs: Literal["like_thumb", "straight"] = "like_thumb"
     notch: ClockText
     notes: NoteText = ""
-
-    @field_validator("system_id", mode="before")
-    @classmethod
-    def blank_is_none(cls, value: object) -> object:
-        return value or None
 
 
 class DrilledForm(Form):

@@ -1,6 +1,6 @@
 from typing import Annotated, Literal
 
-from pydantic import Field, field_validator
+from pydantic import Field
 
 from app.schemas.bowlers import Hand
 from app.schemas.forms import (
@@ -10,6 +10,7 @@ from app.schemas.forms import (
     Form,
     HoleText,
     NoteText,
+    OptionalId,
     OvalText,
     ShortText,
     SpanPairText,
@@ -40,13 +41,8 @@ class FitForm(Form):
     ring_cut: HoleText
     ring_pitch: FingerPitchText
     ring_depth: DepthText
-    system_id: int | None = None
+    system_id: OptionalId = None
     hand_notes: NoteText = ""
-
-    @field_validator("system_id", mode="before")
-    @classmethod
-    def blank_is_none(cls, value: object) -> object:
-        return value or None
 
 
 class RevisionForm(Form):

@@ -5,7 +5,7 @@ from fractions import Fraction
 from typing import Annotated, Any, Self, TypeVar
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, ValidationInfo
-from pydantic_core import PydanticCustomError
+from pydantic_core import ErrorDetails, PydanticCustomError
 
 from app.errors import FieldError, InvalidError
 from app.measures.lengths import read_length
@@ -31,7 +31,17 @@ _SENTENCES = {
     "int_parsing": "Choose one.",
     "int_type": "Choose one.",
     "literal_error": "Choose one.",
+    "greater_than_equal": "Choose one.",
+    "less_than_equal": "Choose one.",
+    "string_too_long": "That is too long: at most {max_length} characters.",
+    "value_error": "{error}",
+    "date_from_datetime_parsing": "Write the day as 2026-11-25.",
 }
+
+
+LARGEST_ID = 2**31 - 1
+Id = Annotated[int, Field(ge=0, le=LARGEST_ID)]
+OptionalId = Annotated[Id | None, BeforeValidator(lambda value: value or None)]
 
 
 class Form(BaseModel):
@@ -39,7 +49,7 @@ class Form(BaseModel):
 
     model_config = ConfigDict(str_strip_whitespace=True, arbitrary_types_allowed=True, extra="ignore")
 
-    who: int
+    who: Id
     version: int = 0
 
     @classmethod
@@ -56,9 +66,13 @@ def _by_field(error: ValidationError) -> dict[str, FieldError]:
     for problem in error.errors():
         name = str(problem["loc"][0]) if problem["loc"] else ""
         choices = tuple(problem.get("ctx", {}).get("choices", ()))
-        message = "Tap your initials." if name == "who" else _SENTENCES.get(problem["type"], problem["msg"])
+        message = "Tap your initials." if name == "who" else _sentence(problem)
         fields.setdefault(name, FieldError(message, choices))
     return fields
+
+
+def _sentence(problem: ErrorDetails) -> str:
+    return _SENTENCES.get(problem["type"], problem["msg"]).format(**problem.get("ctx", {}))
 
 
 def _read_by(reader: Callable[[str, dict[str, Any]], Reading[T]], needed: bool) -> BeforeValidator:

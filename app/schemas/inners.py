@@ -1,15 +1,17 @@
 from typing import Annotated, Literal
 
-from pydantic import Field, field_validator
+from pydantic import Field
 
 from app.schemas.forms import (
     CircumferenceText,
     ClockText,
     Form,
+    Id,
     NeededDepthText,
     NeededDiameterText,
     NeededProudText,
     NoteText,
+    OptionalId,
     OvalText,
     ThumbPitchText,
     WrittenDepthText,
@@ -21,7 +23,7 @@ class InnerForm(Form):
     """A bowler's own inner, trimmed flush in one of the bowler's drillings here."""
 
     label: Annotated[str, Field(min_length=1, max_length=80)]
-    trimmed_in_id: int
+    trimmed_in_id: Id
     outside: NeededDiameterText
     thumb_hole: OvalText
     tilt: ThumbPitchText
@@ -31,14 +33,14 @@ class InnerForm(Form):
 class VisitorForm(Form):
     """One-page intake of an inner from another shop, and of the ball it came in if there is one."""
 
-    bowler_id: int | None = None
+    bowler_id: OptionalId = None
     bowler_name: Annotated[str, Field(max_length=120)] = ""
     bowler_phone: Annotated[str, Field(max_length=40)] = ""
     hand: Literal["right", "left"]
-    shop_id: int | None = None
+    shop_id: OptionalId = None
     shop_name: Annotated[str, Field(max_length=120)] = ""
     shop_town: Annotated[str, Field(max_length=120)] = ""
-    system_id: int
+    system_id: Id
     outside: NeededDiameterText
     thumb_hole: OvalText
     bore_pitch: ThumbPitchText
@@ -51,11 +53,6 @@ class VisitorForm(Form):
     ball_serial: Annotated[str, Field(max_length=40)] = ""
     circumference: CircumferenceText
     notes: NoteText = ""
-
-    @field_validator("bowler_id", "shop_id", mode="before")
-    @classmethod
-    def blank_is_none(cls, value: object) -> object:
-        return value or None
 
 
 class TrialFitForm(Form):

@@ -6,7 +6,7 @@ from pydantic import Field, field_validator
 
 from app.measures.lengths import read_length
 from app.measures.reading import DIAMETER
-from app.schemas.forms import ClockText, DepthText, DiameterText, Form, NoteText, ThumbPitchText, WrittenDepthText
+from app.schemas.forms import ClockText, DepthText, DiameterText, Form, Id, NoteText, ThumbPitchText, WrittenDepthText
 
 Datum = Literal["collar", "crown", "rim_high", "rim_low", "unknown"]
 
@@ -45,7 +45,7 @@ class SystemForm(Form):
 class DepthForm(Form):
     """One observation of how deep a shop bores for a system."""
 
-    system_id: int
+    system_id: Id
     depth: WrittenDepthText
     datum: Datum
     obtained: Literal["collar_measured", "told", "read_off_ball"]

@@ -13,8 +13,8 @@ from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session, joinedload
 
 from app.db import one
-from app.errors import ConflictError, NotFoundError
-from app.models import Ball, Bowler, BowlerWord, Change, Drilling, Fit, now
+from app.errors import ConflictError, InvalidError, NotFoundError
+from app.models import Ball, Bowler, BowlerWord, Change, Drilling, Fit, Shop, now
 from app.schemas.bowlers import BowlerForm
 from app.services import changes
 
@@ -183,6 +183,7 @@ def register(session: Session, form: BowlerForm) -> Bowler:
         alike = _alike(session, form)
         if alike:
             raise LikelyDuplicateError(rows(session, alike))
+    _require_shop(session, form)
     added = Bowler(hand=form.hand, home_shop_id=form.home_shop_id, notes=form.notes, **_identity(form))
     changes.made(session, form.who, added, f"{added.name}, {added.hand} hand")
     _index(session, added)
@@ -192,12 +193,18 @@ def register(session: Session, form: BowlerForm) -> Bowler:
 def edit(session: Session, bowler_id: int, form: BowlerForm) -> Bowler:
     edited = bowler(session, bowler_id)
     changes.require_version(session, edited, form.version)
+    _require_shop(session, form)
     values = {"hand": form.hand, "home_shop_id": form.home_shop_id, "notes": form.notes}
     identity = _identity(form)
     changes.revise(session, form.who, edited, values | {"name": identity["name"], "phone": identity["phone"]})
     edited.phone_digits, edited.phone_last4 = identity["phone_digits"], identity["phone_last4"]
     _index(session, edited)
     return edited
+
+
+def _require_shop(session: Session, form: BowlerForm) -> None:
+    if form.home_shop_id and session.get(Shop, form.home_shop_id) is None:
+        raise InvalidError.at("home_shop_id", "That shop is not known. Choose one, or leave it open.")
 
 
 def _identity(form: BowlerForm) -> dict[str, str]:

@@ -203,6 +203,8 @@ def _pitch_values(pitch: Pitch | None) -> dict[str, Fraction | None]:
 
 def _check(session: Session, checked: Fit) -> None:
     """Refuses numbers that contradict each other or cannot close, at the field to change."""
+    if checked.system_id and session.get(InsertSystem, checked.system_id) is None:
+        raise InvalidError.at("system_id", "That hardware is not known. Choose one, or none.")
     for digit in FINGERS:
         hole = checked.hole(digit)
         if hole.hole_in and hole.cut_in and hole.hole_in > hole.cut_in:
