@@ -176,7 +176,7 @@ def _fraction(top: str, bottom: str) -> tuple[Fraction, list[str]]:
 
 def _ask_about_run_together(top: str, bottom: str) -> None:
     """43/8 may be 4 3/8 with the gap left out, or five and three eighths."""
-    if int(bottom) == 0 or int(top) < int(bottom):
+    if int(bottom) == 0 or int(top) <= int(bottom):
         return
     readings = []
     for cut in range(1, len(top)):

@@ -150,6 +150,8 @@ def lateral_words(right: Fraction, hand: str = "", hole: str = "") -> str:
 
 
 def pitch_words(forward: Fraction, right: Fraction, hand: str = "", hole: str = "") -> str:
+    if not forward and not right:
+        return "straight"
     return f"{vertical_words(forward)}; {lateral_words(right, hand, hole)}"
 
 

@@ -1,0 +1,95 @@
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import stats
+
+from app.calculation.depths import (
+    KnownDepth,
+    TrialReading,
+    pooled_depth,
+    student_factor,
+    trial_fit_depth,
+)
+from app.calculation.errors import CannotBuildError
+from app.calculation.tolerances import deviation
+
+
+@pytest.mark.parametrize(
+    ("freedom", "factor"),
+    [
+        (1, 12.71),
+        (2, 4.30),
+        (3, 3.18),
+        (4, 2.78),
+        (5, 2.57),
+        (8, 2.31),
+        (10, 2.23),
+        (16, 2.12),
+        (50, 2.01),
+        (100, 1.984),
+    ],
+)
+def test_student_factors_of_the_guide(freedom, factor):
+    # source: JCGM 100:2008 table G.2, column 95 %; values from memory of the printed table
+    assert student_factor(freedom) == pytest.approx(factor, abs=0.0051)
+
+
+@given(st.floats(0.9, 400))
+def test_student_factors_at_any_freedom_agree_with_scipy(freedom):
+    # outside source: scipy.stats.t
+    assert student_factor(freedom) == pytest.approx(stats.t.ppf(0.975, freedom), rel=1e-9)
+
+
+def test_the_normal_factor_is_the_limit():
+    assert student_factor(math.inf) == pytest.approx(stats.norm.ppf(0.975), abs=1e-12)
+
+
+def test_one_reading_is_trusted_as_far_as_its_repeatability():
+    got = trial_fit_depth([TrialReading(2.75, -1 / 32)], 1 / 64, 1 / 128)
+    u = math.sqrt((1 / 128) ** 2 + (1 / 64) ** 2 / 12)
+    assert got.depth_in == 2.71875
+    assert got.standard_uncertainty_in == pytest.approx(u, abs=1e-12)
+    assert got.interval_in == pytest.approx((2.71875 - 1.96 * u, 2.71875 + 1.96 * u), abs=1e-12)
+
+
+def test_several_readings_use_their_own_scatter():
+    # outside source: scipy.stats for mean, standard error and Student t with Welch-Satterthwaite freedom
+    readings = [TrialReading(2.75, -0.03), TrialReading(2.72, 0.005), TrialReading(2.73, -0.012)]
+    wanted = [r.trial_depth_in + r.proud_in for r in readings]
+    got = trial_fit_depth(readings, 1 / 64, 1 / 128)
+    scatter, rounding = stats.sem(wanted) ** 2, (1 / 64) ** 2 / 12
+    u = math.sqrt(scatter + rounding)
+    freedom = u**4 / (scatter**2 / 2)
+    half = stats.t.ppf(0.975, freedom) * u
+    assert got.depth_in == pytest.approx(sum(wanted) / 3, abs=1e-12)
+    assert got.standard_uncertainty_in == pytest.approx(u, abs=1e-12)
+    assert got.interval_in == pytest.approx((got.depth_in - half, got.depth_in + half), abs=1e-9)
+
+
+def test_readings_that_agree_to_the_last_division_still_have_a_width():
+    got = trial_fit_depth([TrialReading(2.75, 0.0)] * 3, 1 / 64, 1 / 128)
+    assert got.interval_in[1] - got.interval_in[0] == pytest.approx(2 * 1.959964 / 64 / math.sqrt(12), abs=1e-6)
+
+
+def test_no_reading_is_refused():
+    with pytest.raises(CannotBuildError):
+        trial_fit_depth([], 1 / 64, 1 / 128)
+
+
+def test_a_shop_depth_weighs_what_is_surer():
+    got = pooled_depth([KnownDepth(2.70, 0.01), KnownDepth(2.71, 0.02)])
+    assert got.depth_in == pytest.approx((2.70 * 4 + 2.71) / 5, abs=1e-12)
+    assert got.standard_uncertainty_in == pytest.approx(1 / math.sqrt(1e4 + 2500), abs=1e-12)
+
+
+def test_observations_that_disagree_widen_the_answer():
+    got = pooled_depth([KnownDepth(2.60, 0.005), KnownDepth(2.80, 0.005)])
+    assert got.standard_uncertainty_in == pytest.approx(0.1, abs=1e-9)
+
+
+def test_a_difference_of_exactly_the_tolerance_is_within_it():
+    assert deviation(3.735, 3.735 + 1 / 64, 1 / 64).verdict == "within"
+    assert deviation(3.735, 3.735 + 1 / 64 + 1e-6, 1 / 64).verdict == "long"
+    assert deviation(3.735, 3.735 - 1 / 32, 1 / 64).verdict == "short"
