@@ -72,3 +72,7 @@ def backup(
         typer.echo(f"The copy is damaged: {problems[0]}", err=True)
         raise typer.Exit(1)
     typer.echo(f"Copied and checked: {target}")
+
+
+if __name__ == "__main__":
+    command()

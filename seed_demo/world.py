@@ -130,7 +130,13 @@ def _bowlers(session: Session, who: dict[str, str], ours: Shop, north: Shop, har
     fits.edit(session, revised.id, FitForm.read(who | changed | {"version": str(revised.version)}))
 
     piet = _bowler(session, who, "Piet Olander", "555 0199 2214", "left", ours)
-    lefty = FIT | {"hand": "left", "system_id": "", "middle_pitch": "1/4 reverse, 1/16 right", "ring_pitch": "1/4 reverse, 1/8 left", "spans": "4 3/8 x 4 5/16"}
+    lefty = FIT | {
+        "hand": "left",
+        "system_id": "",
+        "middle_pitch": "1/4 reverse, 1/16 right",
+        "ring_pitch": "1/4 reverse, 1/8 left",
+        "spans": "4 3/8 x 4 5/16",
+    }
     fit = _in_force(session, who, piet, lefty | {"thumb_hole": "1 1/16", "thumb_pitch": "1/8 reverse, 1/8 under"})
     ball = _ball(session, who, piet, "Grey solid", "QL-1101", "16")
     drillings.plan(session, ball, PlanForm.read(who | {"fit_id": str(fit.id)}))

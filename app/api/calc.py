@@ -21,6 +21,8 @@ def calculate_grip(body: calc.GripIn) -> calc.GripOut:
     for name, finger in (("middle", asked.middle), ("ring", asked.ring)):
         if finger.hole_in > finger.cut_in:
             raise CannotBuildError(f"{name}.hole_in", "the inside of the insert is larger than the hole it stands in")
+    if asked.sleeve_od_in and asked.thumb.hole_in + asked.thumb.oval_in >= asked.sleeve_od_in:
+        raise CannotBuildError("thumb.hole_in", "the thumb hole is as wide as its sleeve or wider")
     return calc.GripOut.of(grip.solve_grip(asked))
 
 

@@ -168,28 +168,30 @@ def _edges(grip: Grip, axes: _Axes, last: dict[str, float]) -> dict[str, float]:
     m_to_r, r_to_m = facing(middle.centre, ring.centre)
     edges: dict[str, float] = {}
 
-    def note(name: str, axis: Axis, tangent: Vector, diameter_in: float) -> None:
-        edges[name] = edge_angle(axis, tangent, diameter_in, guess=last.get(name, 0.0))
+    def note(
+        name: str, axis: Axis, tangent: Vector, field: str, diameter_in: float, oval: tuple[float, float] = (0.0, 0.0)
+    ) -> None:
+        try:
+            edges[name] = edge_angle(axis, tangent, diameter_in, oval[0], oval[1], last.get(name, 0.0))
+        except CannotBuildError as error:
+            raise CannotBuildError(field, error.message) from None
 
-    def note_thumb(name: str, tangent: Vector) -> None:
-        t = grip.thumb
-        edges[name] = edge_angle(thumb, tangent, t.hole_in, t.oval_in, t.oval_deg, last.get(name, 0.0))
-
+    t, m, r = grip.thumb, grip.middle, grip.ring
     for name, tangent in (("thumb_middle", t_to_m), ("thumb_ring", t_to_r), ("thumb_line", thumb.long)):
-        note_thumb(name, tangent)
-    note("middle_cut", middle, m_to_t, grip.middle.cut_in)
-    note("ring_cut", ring, r_to_t, grip.ring.cut_in)
-    note("middle_bridge_cut", middle, m_to_r, grip.middle.cut_in)
-    note("ring_bridge_cut", ring, r_to_m, grip.ring.cut_in)
+        note(name, thumb, tangent, "thumb.hole_in", t.hole_in, (t.oval_in, t.oval_deg))
+    note("middle_cut", middle, m_to_t, "middle.cut_in", m.cut_in)
+    note("ring_cut", ring, r_to_t, "ring.cut_in", r.cut_in)
+    note("middle_bridge_cut", middle, m_to_r, "middle.cut_in", m.cut_in)
+    note("ring_bridge_cut", ring, r_to_m, "ring.cut_in", r.cut_in)
     if grip.span_edges == "finished":
-        note("middle_finished", middle, m_to_t, grip.middle.hole_in)
-        note("ring_finished", ring, r_to_t, grip.ring.hole_in)
+        note("middle_finished", middle, m_to_t, "middle.hole_in", m.hole_in)
+        note("ring_finished", ring, r_to_t, "ring.hole_in", r.hole_in)
     if grip.span_edges == "sleeve" and grip.sleeve_od_in:
-        note("sleeve_middle", sleeve, t_to_m, grip.sleeve_od_in)
-        note("sleeve_ring", sleeve, t_to_r, grip.sleeve_od_in)
+        note("sleeve_middle", sleeve, t_to_m, "sleeve_od_in", grip.sleeve_od_in)
+        note("sleeve_ring", sleeve, t_to_r, "sleeve_od_in", grip.sleeve_od_in)
     if grip.bridge_edges == "finished":
-        note("middle_bridge_finished", middle, m_to_r, grip.middle.hole_in)
-        note("ring_bridge_finished", ring, r_to_m, grip.ring.hole_in)
+        note("middle_bridge_finished", middle, m_to_r, "middle.hole_in", m.hole_in)
+        note("ring_bridge_finished", ring, r_to_m, "ring.hole_in", r.hole_in)
     return edges
 
 

@@ -19,7 +19,7 @@ def counter(page: PageDep, q: str = "") -> Response:
     found = bowlers.find(page.session, q) if q.strip() else []
     if page.is_fragment:
         return page.show("counter.html", "results", q=q, found=found)
-    here, waiting = bowlers.here_today(page.session), bowlers.waiting(page.session)
+    waiting, here = ([], []) if q.strip() else bowlers.at_the_counter(page.session)
     return page.show("counter.html", q=q, found=found, here=here, waiting=waiting)
 
 

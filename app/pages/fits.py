@@ -1,6 +1,6 @@
-from typing import Any
+from typing import Annotated, Any
 
-from fastapi import APIRouter, Response
+from fastapi import APIRouter, Query, Response
 
 from app.errors import FieldError, InvalidError, ShopError
 from app.measures.wording import exact
@@ -8,6 +8,7 @@ from app.models import DIGITS, Fit
 from app.pages import pictures
 from app.pages.render import Page, PageDep, Posted, RecordId
 from app.schemas.fits import FitForm, InForceForm, RevisionForm
+from app.schemas.forms import LARGEST_ID
 from app.services import bowlers, changes, fits, systems
 
 router = APIRouter()
@@ -153,7 +154,7 @@ def revise(page: PageDep, fit_id: RecordId, posted: Posted) -> Response:
 
 
 @router.get("/fits/{fit_id}/comparison")
-def comparison(page: PageDep, fit_id: RecordId, other: RecordId) -> Response:
+def comparison(page: PageDep, fit_id: RecordId, other: Annotated[int, Query(ge=1, le=LARGEST_ID)]) -> Response:
     """Two revisions side by side, the older first."""
     pair = sorted((fits.fit(page.session, fit_id), fits.fit(page.session, other)), key=lambda f: f.revision)
     return page.show("fits/comparison.html", old=pair[0], new=pair[1], lines=fits.compare(*pair))

@@ -145,8 +145,14 @@ def rows(session: Session, found: Sequence[Bowler]) -> list[Row]:
     return list(made.values())
 
 
-def here_today(session: Session) -> list[Row]:
-    """Bowlers whose records were worked on in the last twelve hours, latest first."""
+def at_the_counter(session: Session) -> tuple[list[Row], list[Row]]:
+    """(waiting for a drilling to be finished, longest first; worked on in the last twelve hours, latest first)."""
+    waiting, here = _waiting(session), _here_today(session)
+    made = {row.bowler.id: row for row in rows(session, list(dict.fromkeys([*waiting, *here])))}
+    return [made[b.id] for b in waiting], [made[b.id] for b in here]
+
+
+def _here_today(session: Session) -> Sequence[Bowler]:
     latest = (
         select(Change.bowler_id, func.max(Change.id).label("latest"))
         .where(Change.at >= now() - timedelta(hours=12))
@@ -154,11 +160,10 @@ def here_today(session: Session) -> list[Row]:
         .subquery()
     )
     query = select(Bowler).options(joinedload(Bowler.home_shop)).join(latest, latest.c.bowler_id == Bowler.id)
-    return rows(session, session.scalars(query.order_by(latest.c.latest.desc()).limit(10)).all())
+    return session.scalars(query.order_by(latest.c.latest.desc()).limit(10)).all()
 
 
-def waiting(session: Session) -> list[Row]:
-    """Bowlers with a drilling that is not closed, longest waiting first."""
+def _waiting(session: Session) -> Sequence[Bowler]:
     ids = (
         select(Ball.bowler_id, func.min(Drilling.planned_at).label("since"))
         .join(Drilling, Drilling.ball_id == Ball.id)
@@ -167,7 +172,7 @@ def waiting(session: Session) -> list[Row]:
         .subquery()
     )
     query = select(Bowler).options(joinedload(Bowler.home_shop)).join(ids, ids.c.bowler_id == Bowler.id)
-    return rows(session, session.scalars(query.order_by(ids.c.since).limit(20)).all())
+    return session.scalars(query.order_by(ids.c.since).limit(20)).all()
 
 
 def bowler(session: Session, bowler_id: int) -> Bowler:

@@ -30,8 +30,11 @@ _FORM_FIELD = {
     "ring.span_in": "spans",
     "bridge_in": "bridge",
     "sleeve_od_in": "system_id",
-    "hole_in": "thumb_hole",
-    "forward_in": "thumb_pitch",
+    "thumb.hole_in": "thumb_hole",
+    "middle.cut_in": "middle_cut",
+    "ring.cut_in": "ring_cut",
+    "middle.hole_in": "middle_hole",
+    "ring.hole_in": "ring_hole",
 }
 
 

@@ -1,0 +1,282 @@
+import re
+
+import pytest
+from sqlalchemy import select
+
+from app.models import Bowler
+
+PAGES = (
+    "/", "/?q=johnson", "/bowlers/new", "/bowlers/1", "/bowlers/1/edit", "/bowlers/1/fits/new", "/fits/1", "/fits/2",
+    "/fits/2/edit", "/fits/1/comparison?other=2", "/bowlers/1/balls/new", "/balls/1", "/balls/1/edit",
+    "/balls/1/drillings/new", "/drillings/1", "/drillings/2", "/drillings/3", "/drillings/4", "/bowlers/1/inners/new",
+    "/inners/1", "/inners/2", "/inners/1?pitch=0", "/systems", "/systems/new", "/systems/1", "/systems/1/edit",
+    "/shops", "/shops/new", "/shops/1", "/shops/2", "/shops/2/edit", "/settings", "/visitors", "/visitors?bowler_id=1",
+)  # fmt: skip
+
+
+def text_of(html: str) -> str:
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", html))
+
+
+@pytest.mark.parametrize("url", PAGES)
+def test_every_page_answers(client, url):
+    answer = client.get(url)
+    assert answer.status_code == 200
+    assert answer.text.count("<h1") == 1
+    assert "default-src 'self'" in answer.headers["content-security-policy"]
+    assert " style=" not in answer.text
+
+
+@pytest.mark.parametrize("url", PAGES)
+def test_every_id_is_unique_and_every_field_is_described(client, url):
+    html = client.get(url).text
+    ids = re.findall(r'\bid="([^"]+)"', html)
+    assert len(ids) == len(set(ids))
+    for names in re.findall(r'aria-describedby="([^"]+)"', html):
+        assert set(names.split()) <= set(ids)
+
+
+@pytest.mark.parametrize(
+    "url",
+    ["/nope", "/bowlers/999", "/fits/999", "/balls/999", "/drillings/999", "/systems/999", "/shops/999", "/inners/999", "/bowlers/abc", "/bowlers/0",
+     "/bowlers/99999999999999999999", "/fits/1/comparison?other=999", "/bowlers/999/fits/new", "/balls/999/drillings/new", "/visitors?bowler_id=999"],
+)  # fmt: skip
+def test_what_is_not_there_is_404_in_words(client, url):
+    answer = client.get(url)
+    assert answer.status_code == 404
+    assert "There is no such" in answer.text
+
+
+def test_the_counter_finds_as_one_types(client):
+    fragment = client.get("/?q=jonson", headers={"HX-Request": "true"}).text
+    assert "<html" not in fragment
+    assert "Anna Johnson" in fragment
+    shown = text_of(fragment)
+    for words in ("right hand", "fit A", "2 balls", "Quarry Lane Pro Shop", "fit B is a draft"):
+        assert words in shown
+
+
+def test_enter_opens_a_clear_match_and_lists_the_rest(client):
+    assert client.get("/bowlers/match?q=anna johnson").headers["location"] == "/bowlers/1"
+    assert client.get("/bowlers/match?q=7788").headers["location"] == "/bowlers/1"
+    assert client.get("/bowlers/match?q=bertil johnson").headers["location"] == "/?q=bertil+johnson"
+    assert client.get("/bowlers/match?q=zzz").headers["location"] == "/?q=zzz"
+
+
+def new_bowler(who: str, **typed: str) -> dict[str, str]:
+    return {
+        "who": who,
+        "name": "Lars Quint",
+        "phone": "555 0100 4477",
+        "hand": "right",
+        "home_shop_id": "1",
+        "notes": "",
+    } | typed
+
+
+def test_a_new_bowler_is_saved_and_the_record_shown(client, who):
+    answer = client.post("/bowlers", new_bowler(who))
+    assert answer.status_code == 303
+    assert f"who={who}" in answer.headers["set-cookie"]
+    assert "secure" not in answer.headers["set-cookie"].lower()  # plain http on a shop's network drops Secure cookies
+    page = text_of(client.get(answer.headers["location"]).text)
+    assert "Lars Quint" in page
+    assert "TB made bowler" in page
+
+
+def test_a_bad_form_comes_back_with_its_text_and_its_errors(client, who):
+    answer = client.post("/bowlers", new_bowler(who, name="", phone="12", notes="left <wrist> brace"))
+    assert answer.status_code == 422
+    assert 'value="12"' in answer.text
+    assert "left &lt;wrist&gt; brace" in answer.text
+    assert 'id="name-error"' in answer.text
+    assert 'id="phone-error"' in answer.text
+    assert re.search(
+        r'id="name"[^>]*aria-invalid="true"[^>]*aria-describedby="name-help name-error"', answer.text, re.S
+    )
+
+
+def test_a_likely_duplicate_is_shown_and_can_be_said_to_be_somebody_else(client, who, session):
+    typed = new_bowler(who, name="Ana Johnson")
+    answer = client.post("/bowlers", typed)
+    assert answer.status_code == 409
+    assert 'value="Ana Johnson"' in answer.text
+    assert "/bowlers/1" in answer.text
+    assert client.post("/bowlers", typed | {"is_somebody_else": "true"}).status_code == 303
+
+
+def test_nobody_saves_without_initials_or_with_made_up_ones(client):
+    for who in ("", "999", "x", "-1", "99999999999999"):
+        answer = client.post("/bowlers", new_bowler(who))
+        assert answer.status_code == 422
+        assert "Tap your initials." in answer.text
+
+
+def test_two_people_saving_the_same_record(client, who, session):
+    seen = re.search(r'name="version" value="(\d+)"', client.get("/bowlers/1/edit").text)[1]
+    first = new_bowler(who, name="Anna Johnson", notes="first", version=seen)
+    assert client.post("/bowlers/1", first).status_code == 303
+    late = client.post("/bowlers/1", first | {"notes": "second"})
+    assert late.status_code == 409
+    assert "Tadeo Birk changed" in late.text
+    assert ">second</textarea>" in late.text
+    fresh = re.search(r'name="version" value="(\d+)"', late.text)[1]
+    assert client.post("/bowlers/1", first | {"notes": "second", "version": fresh}).status_code == 303
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [{"origin": "http://evil.test"}, {"sec-fetch-site": "cross-site"}, {"origin": "http://shop.test", "sec-fetch-site": "same-site"}, {"origin": "null"}, {"origin": ""}],
+)  # fmt: skip
+def test_a_form_from_another_site_is_refused(client, who, headers, session):
+    assert client.post("/bowlers", new_bowler(who), headers=headers).status_code == 403
+    assert session.scalar(select(Bowler).where(Bowler.name == "Lars Quint")) is None
+
+
+def test_a_browser_that_says_same_origin_is_believed(client, who):
+    headers = {"sec-fetch-site": "same-origin", "origin": ""}
+    assert client.post("/bowlers", new_bowler(who), headers=headers).status_code == 303
+
+
+def test_another_content_type_saves_nothing(client):
+    answer = client.post("/bowlers", content="name=x", headers={"content-type": "text/plain"})
+    assert answer.status_code == 422
+
+
+def test_a_failed_commit_is_not_answered_as_saved(client, who, app, monkeypatch):
+    from sqlalchemy.exc import OperationalError
+    from sqlalchemy.orm import Session
+
+    def broken(self):
+        raise OperationalError("COMMIT", {}, Exception("disk full"))
+
+    monkeypatch.setattr(Session, "commit", broken)
+    answer = client.post("/bowlers", new_bowler(who))
+    assert answer.status_code == 503
+    assert "Nothing was saved" in answer.text
+
+
+def test_a_field_is_read_back_in_words_with_a_drawing(client):
+    url = "/read-back/pitch?of=thumb_pitch&thumb_pitch=3/8 reverse, 1/8 right&hand=right&hole=thumb"
+    fragment = client.get(url, headers={"HX-Request": "true"}).text
+    assert "one-eighth to the right, towards the palm" in fragment
+    assert "<svg" in fragment
+    asked = client.get("/read-back/pitch?of=thumb_pitch&thumb_pitch=1/4R&hand=right&hole=thumb").text
+    assert "R alone can be reverse or right" in asked
+    assert 'data-fill="thumb_pitch"' in asked
+    assert client.get("/read-back/nonsense?of=a").status_code == 422
+
+
+def test_a_fit_is_sketched_while_it_is_typed(client):
+    form = re.findall(r'name="(\w+)"[^>]*value="([^"]*)"', client.get("/fits/2/edit").text)
+    values = dict(form) | {
+        "span_edges": "cut",
+        "bridge_edges": "cut",
+        "style": "fingertip",
+        "hand": "right",
+        "system_id": "1",
+    }
+    shown = client.get("/fits/sketch", params=values, headers={"HX-Request": "true"})
+    assert shown.status_code == 200
+    assert 'class="grip"' in shown.text
+    broken = client.get("/fits/sketch", params=values | {"bridge": "43/8"}, headers={"HX-Request": "true"}).text
+    assert "Not yet worked out" in broken
+    assert client.get("/fits/sketch").status_code == 200
+
+
+def test_a_bad_fit_keeps_its_text_at_the_field(client, who):
+    typed = {
+        "who": who,
+        "hand": "left",
+        "style": "fingertip",
+        "reason": "first fit",
+        "spans": "43/8 x 4",
+        "span_edges": "",
+        "bridge": "1/4",
+        "bridge_edges": "cut",
+    }
+    answer = client.post("/bowlers/8/fits", typed)
+    assert answer.status_code == 422
+    assert 'value="43/8 x 4"' in answer.text
+    assert "43/8 can be read in more than one way" in answer.text
+    assert 'id="span_edges-error"' in answer.text
+
+
+def finish(client, who: str, drilling: int, **typed: str):
+    version = re.search(r'name="version" value="(\d+)"', client.get(f"/drillings/{drilling}").text)[1]
+    return client.post(f"/drillings/{drilling}/measurements", {"who": who, "version": version} | typed)
+
+
+def test_finishing_answers_at_once_and_keeps_bad_text(client, who):
+    version = re.search(r'name="version" value="(\d+)"', client.get("/drillings/3").text)[1]
+    assert client.post("/drillings/3/drilled", {"who": who, "version": version, "datum": "unknown"}).status_code == 303
+    shown = text_of(client.get("/drillings/3/finish?middle=4 3/8&ring=4 21/64", headers={"HX-Request": "true"}).text)
+    assert "within tolerance" in shown
+    assert "+1/64 long" in shown
+    assert "ASSUMED" in shown
+    bad = finish(client, who, 3, middle="4 3/0", ring="94.9")
+    assert bad.status_code == 422
+    assert 'value="4 3/0"' in bad.text
+    assert "cannot have 0 below the line" in bad.text
+    assert "inches or mm" in bad.text
+    assert finish(client, who, 3, middle="4 3/8", ring="4 1/4").status_code == 303
+    version = re.search(r'name="version" value="(\d+)"', client.get("/drillings/3").text)[1]
+    refused = client.post("/drillings/3/closing", {"who": who, "version": version})
+    assert refused.status_code == 422
+    assert "out of tolerance" in refused.text
+    reason = {"who": who, "version": version, "reason": "tried it, wants it"}
+    assert client.post("/drillings/3/closing", reason).status_code == 303
+    assert "tried it, wants it" in client.get("/bowlers/2").text
+
+
+def test_a_second_closing_of_the_same_page_is_a_conflict(client, who):
+    answer = client.post("/drillings/1/closing", {"who": who, "version": "1", "reason": "again"})
+    assert answer.status_code == 409
+
+
+def test_a_limit_is_assumed_until_the_shop_sets_it(client, who):
+    assert "ASSUMED" in client.get("/settings").text
+    bad = client.post("/settings/tolerance", {"who": who, "value": "3 47/0", "source": "our study"})
+    assert bad.status_code == 422
+    assert 'value="3 47/0"' in bad.text
+    assert client.post("/settings/tolerance", {"who": who, "value": "1/32", "source": "our study"}).status_code == 303
+    page = client.get("/settings").text
+    assert "our study" in page
+    assert client.post("/settings/nonsense", {"who": who, "value": "1/32", "source": "x"}).status_code == 404
+
+
+@pytest.mark.parametrize("query", ["pitch=1/4R", "circumference=28", "pitch=%3Cscript%3E"])
+def test_a_bad_question_about_a_sit_is_shown_at_its_field(client, query):
+    answer = client.get(f"/inners/1?{query}")
+    assert answer.status_code == 422
+    assert "-error" in answer.text
+    assert "<script>" not in answer.text
+
+
+def test_visitor_intake_offers_what_is_known_of_the_shop(client):
+    fragment = client.get("/visitors/known-depth?shop_id=2&system_id=1", headers={"HX-Request": "true"}).text
+    assert "This shop is known" in fragment
+    assert "200 days ago" in text_of(fragment)
+    assert "told by the shop" in fragment
+    unknown = client.get("/visitors/known-depth?shop_id=3&system_id=1", headers={"HX-Request": "true"}).text
+    assert "trial fit" in unknown
+
+
+def test_a_fresh_database_asks_to_be_set_up_first(empty_database, tmp_path):
+    import shutil
+
+    from app.main import create_app
+    from app.settings import Settings
+    from tests.conftest import Client
+
+    shutil.copy(empty_database, tmp_path / "new.db")
+    app = create_app(Settings(database_url=f"sqlite:///{tmp_path / 'new.db'}"))
+    client = Client(app)
+    assert client.get("/").headers["location"] == "/setup"
+    assert client.post("/setup", {"shop_name": "", "staff_name": "A", "initials": "A"}).status_code == 422
+    ready = {"shop_name": "Test Lane", "town": "", "staff_name": "Ada Moss", "initials": "am"}
+    assert client.post("/setup", ready).headers["location"] == "/"
+    assert "Test Lane" in client.get("/").text
+    assert client.get("/setup").headers["location"] == "/"
+    client.close()
+    app.state.engine.dispose()

@@ -1,0 +1,74 @@
+"""Pages send few queries, and the same number however much a bowler owns."""
+
+from fractions import Fraction
+
+import pytest
+
+from app.models import Ball, Bore, Bowler, Drilling, Fit, FitHole, Inner
+from app.services import drillings
+
+MOST = 12
+URLS = (
+    "/", "/?q=johnson", "/bowlers/1", "/bowlers/1/edit", "/bowlers/1/fits/new", "/fits/1", "/fits/2/edit",
+    "/fits/1/comparison?other=2", "/balls/1", "/balls/1/drillings/new", "/drillings/1", "/inners/1", "/bowlers/1/inners/new",
+    "/systems", "/systems/1", "/shops", "/shops/1", "/settings", "/visitors", "/visitors?bowler_id=1",
+)  # fmt: skip
+
+
+def grow(session, count: int) -> None:
+    """Gives the first bowler `count` more balls, drillings on the first ball, revisions and inners, and namesakes."""
+    first = drillings.drilling(session, 1)
+    old = session.get(Fit, first.fit_id)
+    for i in range(count):
+        ball = Ball(bowler_id=1, label=f"ball {i}", circumference_in=Fraction(27))
+        bore = Bore(
+            system_id=first.system_id, shop_id=1, circumference_in=Fraction(27), bore_in=Fraction(3, 2), depth_in=Fraction(11, 4),
+            datum="collar", forward_in=Fraction(-1, 4), right_in=Fraction(0), notch_deg=Fraction(180),
+        )  # fmt: skip
+        session.add_all([ball, bore])
+        session.flush()
+        for owner in (ball.id, 1):
+            session.add(
+                Drilling(
+                    ball_id=owner, fit_id=first.fit_id, system_id=first.system_id, shop_id=1, bore_id=bore.id, state="closed",
+                    plan=first.plan, tolerance_in=Fraction(1, 64), tolerance_source="ASSUMED", staff_id=1,
+                )
+            )  # fmt: skip
+        holes = [FitHole(digit=d) for d in ("thumb", "middle", "ring")]
+        session.add(
+            Fit(
+                bowler_id=1, hand="right", revision=100 + i, state="superseded", reason="x", author_id=1, style="fingertip",
+                span_edges="cut", bridge_edges="cut", system_id=old.system_id, holes=holes,
+            )
+        )  # fmt: skip
+        session.add(
+            Inner(
+                bowler_id=1, label=f"inner {i}", system_id=first.system_id, trimmed_in_id=bore.id, outside_in=Fraction(5, 4),
+                forward_in=Fraction(0), right_in=Fraction(0),
+            )
+        )  # fmt: skip
+        session.add(Bowler(name=f"Johnson {i}", hand="right", home_shop_id=1))
+    session.commit()
+
+
+@pytest.mark.parametrize("url", URLS)
+def test_few_queries_and_no_more_for_more_records(client, session, count_queries, url):
+    client.get(url)
+    grow(session, 3)
+    few = count_queries(lambda: client.get(url))
+    grow_more = 27
+    session.expire_all()
+    for_thirty = session
+    for_thirty.query(Inner).filter(Inner.label.startswith("inner")).update({"label": "older"})
+    for_thirty.query(Fit).filter(Fit.revision >= 100).update({"revision": Fit.revision + 1000})
+    grow(session, grow_more)
+    many = count_queries(lambda: client.get(url))
+    assert few <= MOST, few
+    assert many <= MOST, many
+    assert many == few
+
+
+def test_fragments_are_cheap(client, count_queries):
+    htmx = {"HX-Request": "true"}
+    assert count_queries(lambda: client.get("/?q=john", headers=htmx)) <= 7
+    assert count_queries(lambda: client.get("/read-back/span?of=a&a=4 3/8", headers=htmx)) == 0

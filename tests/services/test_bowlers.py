@@ -1,0 +1,112 @@
+import pytest
+from sqlalchemy import select
+
+from app.errors import ConflictError, InvalidError, NotFoundError
+from app.models import Bowler
+from app.schemas.bowlers import BowlerForm
+from app.services import bowlers, changes
+
+
+def form(who: str, **typed: str) -> BowlerForm:
+    return BowlerForm.read({"who": who, "name": "Lars Quint", "phone": "555 0100 4477", "hand": "right"} | typed)
+
+
+def names(session, text: str) -> list[str]:
+    return [row.bowler.name for row in bowlers.find(session, text)]
+
+
+@pytest.mark.parametrize(
+    ("typed", "expected"),
+    [
+        ("john", "Anna Johnson"), ("jonson", "Anna Johnson"), ("jhonson", "Anna Johnson"), ("anna j", "Anna Johnson"), ("johnson anna", "Anna Johnson"),
+        ("7788", "Anna Johnson"), ("0142 7788", "Anna Johnson"), ("akerlund", "Søren Åkerlund"), ("Soren", "Søren Åkerlund"), ("tanaka", "Mei Tanaka-Ruiz"),
+        ("ruiz", "Mei Tanaka-Ruiz"), ("montanni", "Chiara Montani"), ("OLANDER", "Piet Olander"), ("castelan", "Vern Castellan"),
+    ],
+)  # fmt: skip
+def test_a_bowler_is_found_by_anything(session, typed, expected):
+    assert expected in names(session, typed)[:3]
+
+
+@pytest.mark.parametrize("typed", ["", "   ", "%", "_", "zzzzzz", "'; drop table bowler", "12", "∞"])
+def test_what_names_nobody_finds_nobody(session, typed):
+    assert names(session, typed) == []
+
+
+def test_a_row_tells_hand_fit_balls_shop_and_what_waits(session):
+    row = bowlers.find(session, "olander")[0]
+    assert (row.bowler.hand, row.fits[0].letter, row.balls) == ("left", "A", 1)
+    assert row.bowler.home_shop.name == "Quarry Lane Pro Shop"
+    assert row.waiting == ["Grey solid: to drill"]
+
+
+def test_two_of_one_name_are_marked_and_never_opened_by_enter(session):
+    found = bowlers.find(session, "bertil johnson")
+    assert all(row.is_name_shared for row in found[:2])
+    assert not bowlers.is_clear(found, "bertil johnson")
+
+
+def test_a_clear_name_may_be_opened_by_enter(session):
+    found = bowlers.find(session, "anna johnson")
+    assert bowlers.is_clear(found, "anna johnson")
+    assert found[0].bowler.name == "Anna Johnson"
+
+
+def test_registering_leaves_its_history(session, who):
+    added = bowlers.register(session, form(who))
+    line = changes.of_record(session, added)[0]
+    assert (line.field, line.new, line.staff.initials) == ("made", "Lars Quint, right hand", "TB")
+    assert names(session, "quint") == ["Lars Quint"]
+
+
+@pytest.mark.parametrize("typed", [{"name": "Ana Johnson"}, {"name": "Jonson Anna"}, {"phone": "(555) 0142-7788"}])
+def test_a_likely_duplicate_is_shown_before_it_is_saved(session, who, typed):
+    with pytest.raises(bowlers.LikelyDuplicateError) as refused:
+        bowlers.register(session, form(who, **typed))
+    assert "Anna Johnson" in [row.bowler.name for row in refused.value.rows]
+    assert session.scalar(select(Bowler).where(Bowler.name == "Ana Johnson")) is None
+
+
+def test_somebody_else_of_the_same_name_is_saved_when_said_so(session, who):
+    added = bowlers.register(session, form(who, name="Anna Johnson", is_somebody_else="true"))
+    assert added.id
+
+
+def test_every_changed_field_is_told_with_old_and_new(session, who):
+    anna = bowlers.find(session, "7788")[0].bowler
+    typed = {"name": anna.name, "phone": "555 0142 1111", "hand": "left", "version": str(anna.version)}
+    bowlers.edit(session, anna.id, form(who, **typed))
+    session.flush()
+    told = {c.field: (c.old, c.new) for c in changes.of_record(session, anna)}
+    assert told["phone"] == ("555 0142 7788", "555 0142 1111")
+    assert told["hand"] == ("right", "left")
+    assert names(session, "1111") == ["Anna Johnson"]
+
+
+def test_two_people_saving_one_record_is_a_conflict_that_names_the_other(session, who):
+    anna = bowlers.find(session, "7788")[0].bowler
+    seen = str(anna.version)
+    bowlers.edit(session, anna.id, form(who, name=anna.name, phone="555 0142 1111", version=seen))
+    session.flush()
+    with pytest.raises(ConflictError, match="Tadeo Birk"):
+        bowlers.edit(session, anna.id, form(who, name="Anna J", version=seen))
+
+
+@pytest.mark.parametrize(
+    ("typed", "field"),
+    [({"name": ""}, "name"), ({"name": "x" * 10_000}, "name"), ({"hand": "both"}, "hand"), ({"phone": "12"}, "phone"), ({"who": ""}, "who"), ({"home_shop_id": "x"}, "home_shop_id")],
+)  # fmt: skip
+def test_bad_input_is_refused_at_its_field(who, typed, field):
+    with pytest.raises(InvalidError) as refused:
+        form(**({"who": who} | typed))
+    assert field in refused.value.fields
+
+
+def test_an_unknown_home_shop_is_refused_at_its_field(session, who):
+    with pytest.raises(InvalidError) as refused:
+        bowlers.register(session, form(who, home_shop_id="999"))
+    assert "home_shop_id" in refused.value.fields
+
+
+def test_a_missing_bowler_is_not_found(session):
+    with pytest.raises(NotFoundError):
+        bowlers.bowler(session, 999)

@@ -1,0 +1,174 @@
+from fractions import Fraction
+
+import pytest
+from sqlalchemy import select
+
+from app.errors import ConflictError, InvalidError
+from app.models import Ball, Bowler, Drilling, Fit, InsertSystem
+from app.schemas.drillings import ClosingForm, DrilledForm, FindingForm, FinishForm, PlanForm, PluggingForm
+from app.services import changes, drillings
+
+
+@pytest.fixture
+def anna(session) -> Bowler:
+    return session.scalar(select(Bowler).where(Bowler.name == "Anna Johnson"))
+
+
+@pytest.fixture
+def plan(session, anna, who) -> Drilling:
+    fit = session.scalar(select(Fit).where(Fit.bowler_id == anna.id, Fit.state == "in force"))
+    lock = session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "bore_floor"))
+    ball = Ball(bowler_id=anna.id, label="New red", circumference_in=Fraction(27))
+    session.add(ball)
+    session.flush()
+    form = PlanForm.read({"who": who, "fit_id": str(fit.id), "system_id": str(lock.id)})
+    made = drillings.plan(session, ball, form)
+    session.flush()
+    return drillings.drilling(session, made.id)
+
+
+def drilled(session, plan: Drilling, who: str, **typed: str) -> Drilling:
+    form = {"who": who, "version": str(plan.version), "depth": "2 3/4", "datum": "collar"} | typed
+    made = drillings.mark_drilled(session, plan.id, DrilledForm.read(form))
+    session.flush()
+    return made
+
+
+def measured(session, of: Drilling, who: str, middle: str, ring: str) -> Drilling:
+    form = {"who": who, "version": str(of.version), "middle": middle, "ring": ring}
+    made = drillings.measure(session, of.id, FinishForm.read(form))
+    session.flush()
+    return drillings.drilling(session, made.id)
+
+
+def test_a_plan_freezes_what_the_fit_works_out_to(session, plan):
+    worked = drillings.work_out(plan.plan)
+    assert worked.solved.middle_spans.cut_in == pytest.approx(4.0, abs=1e-9)
+    assert worked.predicted_in("middle") == worked.solved.middle_spans.sleeve_to_cut_in
+    assert plan.plan["bore"]["bore_in"] == 1.5  # common practice, no source: a 1-1/2 in bore
+    assert worked.solved.half_span_in == pytest.approx(4.0625 / 2, abs=1e-9)
+    fit = session.get(Fit, plan.fit_id)
+    fit.span_middle_in = Fraction(5)
+    assert drillings.work_out(plan.plan).predicted_in("middle") == worked.predicted_in("middle")
+
+
+def test_the_bore_goes_to_our_collar_about_2_3_4_deep(plan):
+    # common practice, no source: pilot and bore of such a system go about 2-3/4 deep
+    assert plan.plan["bore"]["depth_in"] == pytest.approx(2.75, abs=1 / 32)
+    assert plan.plan["bore"]["depth_words"] == "our collar"
+
+
+def test_the_smallest_inner_that_leaves_a_wall_is_chosen(plan):
+    # common practice, no source: inners are 1-1/4 or 1-3/8
+    assert plan.plan["inner_od_in"] == 1.25
+
+
+def test_measured_against_predicted_in_64ths_with_the_span_that_follows(session, plan, who):
+    of = measured(session, drilled(session, plan, who), who, "3-47/64", "98.2 mm")
+    result = drillings.measured(of)
+    assert result.verdict == "within"
+    assert result.middle.difference_in == pytest.approx(3 + 47 / 64 - result.middle.predicted_in)
+    follows = result.as_drilled.middle_spans.finished_in - drillings.work_out(of.plan).solved.middle_spans.finished_in
+    assert follows == pytest.approx(result.middle.difference_in, abs=1e-4)
+    assert [m.typed for m in of.measurements] == ["3-47/64", "98.2 mm"]
+    assert {c.field for c in changes.of_record(session, of)} >= {"sleeve to cut to middle", "verdict", "state"}
+
+
+def test_out_of_tolerance_needs_a_reason_that_stays(session, plan, who):
+    of = measured(session, drilled(session, plan, who), who, "3 25/32", "3 55/64")
+    assert of.verdict == "long"
+    with pytest.raises(InvalidError) as refused:
+        drillings.close(session, of.id, ClosingForm.read({"who": who, "version": str(of.version)}))
+    assert "reason" in refused.value.fields
+    closing = {"who": who, "version": str(of.version), "reason": "bowler wants it so"}
+    closed = drillings.close(session, of.id, ClosingForm.read(closing))
+    assert (closed.state, closed.verdict_reason) == ("closed", "bowler wants it so")
+
+
+def test_one_long_and_one_short_is_neither(session, plan, who):
+    of = measured(session, drilled(session, plan, who), who, "3 25/32", "3 13/16")
+    assert of.verdict == "mixed"
+
+
+def test_measuring_again_keeps_the_first_pair_beside_it(session, plan, who):
+    of = measured(session, drilled(session, plan, who), who, "3 25/32", "3 55/64")
+    of = measured(session, of, who, "3 47/64", "3 55/64")
+    assert [m.typed for m in of.measurements if m.what == "span_middle"] == ["3 25/32", "3 47/64"]
+    assert of.verdict == "within"
+
+
+def test_nothing_closes_unmeasured_and_nothing_is_drilled_twice(session, plan, who):
+    of = drilled(session, plan, who)
+    with pytest.raises(InvalidError):
+        drillings.close(session, of.id, ClosingForm.read({"who": who, "version": str(of.version)}))
+    with pytest.raises(ConflictError):
+        drilled(session, of, who)
+
+
+def test_a_bore_without_its_datum_is_kept_as_unknown(session, plan, who):
+    of = drilled(session, plan, who, depth="2 3/4", datum="unknown")
+    assert drillings.drilling(session, of.id).bore.datum == "unknown"
+
+
+def test_a_depth_that_names_another_datum_than_its_field_is_refused(session, plan, who):
+    with pytest.raises(InvalidError) as refused:
+        drilled(session, plan, who, depth="2 3/4 crown", datum="collar")
+    assert "datum" in refused.value.fields
+
+
+def test_the_notch_as_built_is_recorded_apart_from_the_plan(session, plan, who):
+    of = drilled(session, plan, who, notch="7:00")
+    assert drillings.drilling(session, of.id).bore.notch_deg == 210
+    assert of.plan["notch_deg"] == "180"
+
+
+def test_as_found_is_its_own_record(session, plan, who):
+    of = measured(session, drilled(session, plan, who), who, "3 47/64", "3 55/64")
+    form = {"who": who, "version": str(of.version), "what": "thumb_hole", "value": "61/64", "note": "sanded at home"}
+    drillings.find(session, of.id, FindingForm.read(form))
+    session.flush()
+    of = drillings.drilling(session, of.id)
+    assert [(m.stage, m.what) for m in of.measurements][-1] == ("found", "thumb_hole")
+    assert of.plan["grip"]["thumb"]["hole_in"] == 15 / 16
+    assert drillings.measured(of).verdict == "within"
+
+
+def test_a_plugged_ball_can_be_drilled_again(session, plan, who, anna):
+    drillings.plug(
+        session, plan.id, PluggingForm.read({"who": who, "version": str(plan.version), "reason": "wrong ball"})
+    )
+    session.flush()
+    current = drillings.in_force(drillings.of_balls(session, [plan.ball_id]))
+    assert plan.ball_id not in current
+
+
+def test_a_measurement_no_grip_can_have_is_refused_at_its_field(session, plan, who):
+    with pytest.raises(InvalidError) as refused:
+        measured(session, drilled(session, plan, who), who, "2 1/2", "5")
+    assert refused.value.fields
+
+
+def test_a_fit_that_is_no_longer_in_force_is_not_drilled_from(session, anna, plan, who):
+    draft = session.scalar(select(Fit).where(Fit.bowler_id == anna.id, Fit.state == "draft"))
+    ball = session.get(Ball, plan.ball_id)
+    with pytest.raises(InvalidError) as refused:
+        drillings.plan(session, ball, PlanForm.read({"who": who, "fit_id": str(draft.id)}))
+    assert "fit_id" in refused.value.fields
+
+
+def test_another_bowlers_fit_is_not_drilled_from(session, plan, who):
+    piet = session.scalar(select(Bowler).where(Bowler.name == "Piet Olander"))
+    fit = session.scalar(select(Fit).where(Fit.bowler_id == piet.id))
+    with pytest.raises(InvalidError):
+        drillings.plan(session, session.get(Ball, plan.ball_id), PlanForm.read({"who": who, "fit_id": str(fit.id)}))
+
+
+def test_a_straight_bore_predicts_another_sleeve_to_cut(session, plan, who):
+    form = {"who": who, "fit_id": str(plan.fit_id), "system_id": str(plan.system_id), "bore_runs": "straight"}
+    straight = drillings.plan(session, session.get(Ball, plan.ball_id), PlanForm.read(form))
+    one, other = drillings.work_out(plan.plan), drillings.work_out(straight.plan)
+    assert one.solved.middle_spans.cut_in == pytest.approx(other.solved.middle_spans.cut_in, abs=1e-9)
+    assert (
+        abs(one.predicted_in("middle") - other.predicted_in("middle")) > 0.001
+    )  # about R·(asin((p + r)/R) − asin(p/R) − asin(r/R))
+    assert one.wall.least_wall_in > other.wall.least_wall_in  # the tilted hole nears the inner's side
