@@ -22,3 +22,12 @@ document.addEventListener("keydown", (event) => {
   event.preventDefault();
   next.focus();
 });
+
+// A form is sent once, however often its button is hit; a page brought back by the back button may send again.
+document.addEventListener("submit", (event) => {
+  if (event.target.dataset.sent) event.preventDefault();
+  else if (event.target.method === "post") event.target.dataset.sent = "yes";
+});
+window.addEventListener("pageshow", () => {
+  for (const form of document.forms) delete form.dataset.sent;
+});

@@ -1,13 +1,16 @@
 """A fresh shop a test: a real SQLite file, migrated once and copied, filled through the services."""
 
-import asyncio
 import shutil
 from collections.abc import Iterator
+from contextlib import ExitStack
+from functools import partial
 from pathlib import Path
 
 import httpx
 import pytest
+from anyio.from_thread import start_blocking_portal
 from fastapi import FastAPI
+from hypothesis import settings as hypothesis_settings
 from sqlalchemy import event, select
 from sqlalchemy.orm import Session
 
@@ -16,6 +19,9 @@ from app.main import create_app
 from app.models import Staff
 from app.settings import Settings
 from seed_demo import fill
+
+hypothesis_settings.register_profile("steady", derandomize=True)  # the same cases on every machine
+hypothesis_settings.load_profile("steady")
 
 
 @pytest.fixture(scope="session")
@@ -72,20 +78,20 @@ class Client:
     """httpx against the app in process, called from plain tests; posts as the app's own pages do."""
 
     def __init__(self, app: FastAPI) -> None:
-        self.app = app
-        self.runner = asyncio.Runner()
+        self.leave = ExitStack()
+        self.portal = self.leave.enter_context(start_blocking_portal())  # a loop of its own: the browser has another
         self.http = httpx.AsyncClient(transport=httpx.ASGITransport(app=app), base_url="http://shop.test")
 
     def get(self, url: str, **more) -> httpx.Response:
-        return self.runner.run(self.http.get(url, **more))
+        return self.portal.call(partial(self.http.get, url, **more))
 
     def post(self, url: str, data: dict | None = None, headers: dict | None = None, **more) -> httpx.Response:
         own = {"origin": "http://shop.test"} | (headers or {})
-        return self.runner.run(self.http.post(url, data=data, headers=own, **more))
+        return self.portal.call(partial(self.http.post, url, data=data, headers=own, **more))
 
     def close(self) -> None:
-        self.runner.run(self.http.aclose())
-        self.runner.close()
+        self.portal.call(self.http.aclose)
+        self.leave.close()
 
 
 @pytest.fixture

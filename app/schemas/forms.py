@@ -39,6 +39,7 @@ _SENTENCES = {
 }
 
 
+_OWN_SENTENCES = {"who": "Tap your initials.", "version": "Load this page again, then save."}
 LARGEST_ID = 2**31 - 1
 Id = Annotated[int, Field(ge=0, le=LARGEST_ID)]
 OptionalId = Annotated[Id | None, BeforeValidator(lambda value: value or None)]
@@ -50,7 +51,7 @@ class Form(BaseModel):
     model_config = ConfigDict(str_strip_whitespace=True, arbitrary_types_allowed=True, extra="ignore")
 
     who: Id
-    version: int = 0
+    version: Annotated[Id, BeforeValidator(lambda value: value or 0)] = 0
 
     @classmethod
     def read(cls, posted: Mapping[str, Any], **context: Any) -> Self:
@@ -66,8 +67,9 @@ def _by_field(error: ValidationError) -> dict[str, FieldError]:
     for problem in error.errors():
         name = str(problem["loc"][0]) if problem["loc"] else ""
         choices = tuple(problem.get("ctx", {}).get("choices", ()))
-        message = "Tap your initials." if name == "who" else _sentence(problem)
-        fields.setdefault(name, FieldError(message, choices))
+        fields.setdefault(name, FieldError(_OWN_SENTENCES.get(name) or _sentence(problem), choices))
+    if "version" in fields:  # hidden in its form, so told for the form as a whole
+        fields[""] = fields.pop("version")
     return fields
 
 

@@ -18,7 +18,7 @@ PRINTED_IN = 6e-7
 STRAIGHT = Bore(27.0, 1.5, 2.75)
 QUARTER_REVERSE = Bore(27.0, 1.5, 2.75, -0.25)
 
-pitches = st.floats(-0.5, 0.5)
+pitches = st.integers(-500, 500).map(lambda n: n / 1000)
 bores = st.builds(
     Bore,
     circumference_in=st.floats(26.704, 27.002),

@@ -262,6 +262,30 @@ def test_visitor_intake_offers_what_is_known_of_the_shop(client):
     assert "trial fit" in unknown
 
 
+def test_a_visitor_of_an_unknown_shop_is_sent_to_the_trial_fit(client, who):
+    intake = {
+        "who": who, "version": "", "bowler_name": "Orla Fenn", "hand": "right", "shop_id": "", "shop_name": "Bridge End", "system_id": "1",
+        "outside": "1 1/4", "bore_pitch": "1/4 reverse, 0", "depth": "unknown", "datum": "unknown",
+    }  # fmt: skip
+    answer = client.post("/visitors", intake)
+    assert answer.status_code == 303
+    page = client.get(answer.headers["location"])
+    assert "How deep Bridge End bores is not known. Make a trial fit." in page.text
+    trial = f"{answer.headers['location']}/trial-fits"
+    bad = client.post(trial, {"who": who, "trial_depth": "2 3/4", "proud": "1/32"})
+    assert bad.status_code == 422
+    assert "Proud or sunk?" in bad.text
+    assert client.post(trial, {"who": who, "trial_depth": "2 3/4", "proud": "1/32 sunk"}).status_code == 303
+    assert client.post(f"{answer.headers['location']}/depth", {"who": who, "notes": ""}).status_code == 303
+    assert client.post(f"{answer.headers['location']}/depth", {"who": who, "notes": ""}).status_code == 409
+
+
+def test_a_version_that_is_no_number_is_told_for_the_form(client, who):
+    answer = client.post("/bowlers/1", new_bowler(who, version="x"))
+    assert answer.status_code == 422
+    assert "Load this page again" in answer.text
+
+
 def test_a_fresh_database_asks_to_be_set_up_first(empty_database, tmp_path):
     import shutil
 

@@ -1,0 +1,98 @@
+"""A real Chromium on a real server, through a made-up host name on plain http as on a shop's network."""
+
+import os
+import shutil
+import socket
+import threading
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+import uvicorn
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+
+from app.main import create_app
+from app.settings import Settings
+
+CHROMIUM = os.environ.get("SPANBOOK_CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
+ARGUMENTS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--disable-dev-shm-usage",
+]
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Without Chromium the browser tests say why they are skipped; CI sets SPANBOOK_NEEDS_BROWSER and then they fail."""
+    for item in items:
+        if "browser" in item.path.parts:
+            item.add_marker(pytest.mark.browser)
+            if CHROMIUM is None and not os.environ.get("SPANBOOK_NEEDS_BROWSER"):
+                item.add_marker(
+                    pytest.mark.skip(reason="no Chromium here: install it, or name it in SPANBOOK_CHROMIUM")
+                )
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    assert CHROMIUM, "Chromium is wanted (SPANBOOK_NEEDS_BROWSER) and is not here"
+    with sync_playwright() as playwright:
+        launched = playwright.chromium.launch(
+            executable_path=CHROMIUM, args=[*ARGUMENTS, "--host-resolver-rules=MAP shop.test 127.0.0.1"]
+        )
+        yield launched
+        launched.close()
+
+
+@pytest.fixture
+def shop(database_url: str) -> Iterator[str]:
+    """The address of a running server on a demo shop of this test's own."""
+    with socket.socket() as found:
+        found.bind(("127.0.0.1", 0))
+        port = found.getsockname()[1]
+    app = create_app(Settings(database_url=database_url))
+    server = uvicorn.Server(uvicorn.Config(app, host="127.0.0.1", port=port, log_level="error"))
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    while not server.started:
+        time.sleep(0.02)
+    yield f"http://shop.test:{port}"
+    server.should_exit = True
+    thread.join(10)
+
+
+def opened(browser: Browser, shop: str, **options) -> BrowserContext:
+    context = browser.new_context(base_url=shop, **options)
+    context.set_default_timeout(8_000)
+    return context
+
+
+@pytest.fixture
+def page(browser: Browser, shop: str) -> Iterator[Page]:
+    context = opened(browser, shop, viewport={"width": 1280, "height": 900})
+    made = context.new_page()
+    troubles: list[str] = []
+    made.on("pageerror", lambda error: troubles.append(str(error)))
+    made.on("console", lambda message: troubles.append(message.text) if message.type == "error" else None)
+    yield made
+    context.close()
+    assert [t for t in troubles if "422" not in t and "409" not in t] == []
+
+
+@pytest.fixture
+def keep_picture():
+    """Saves a screenshot for the README when SPANBOOK_PICTURES names a folder."""
+    folder = os.environ.get("SPANBOOK_PICTURES")
+
+    def keep(page: Page, name: str) -> None:
+        if folder:
+            Path(folder).mkdir(parents=True, exist_ok=True)
+            page.screenshot(path=Path(folder) / f"{name}.png", full_page=True)
+
+    return keep

@@ -1,0 +1,11 @@
+"""Makes the README's pictures again: python -m tests.browser.pictures"""
+
+import os
+import sys
+from pathlib import Path
+
+import pytest
+
+if __name__ == "__main__":
+    os.environ["SPANBOOK_PICTURES"] = str(Path(__file__).parent / "pictures")
+    sys.exit(pytest.main(["tests/browser/test_story.py"]))

@@ -1,0 +1,162 @@
+"""Every page: axe finds nothing, nothing is cut off at 360 px or in print, and the main flows need no JavaScript."""
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, Page, expect
+
+from tests.browser.conftest import opened
+from tests.browser.test_story import sign
+from tests.pages.test_pages import PAGES
+
+TOUCH_PX = 44
+
+
+def problems(page: Page) -> list[str]:
+    found = Axe().run(page).response["violations"]
+    return [f"{page.url} {v['id']}: {[n['html'][:120] for n in v['nodes'][:3]]}" for v in found]
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_nothing(browser: Browser, shop: str, scheme):
+    context = opened(browser, shop, viewport={"width": 1280, "height": 900}, color_scheme=scheme)
+    page = context.new_page()
+    found = []
+    for url in PAGES:
+        page.goto(url)
+        page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
+        found += problems(page)
+    page.goto("/nope")
+    found += problems(page)
+    context.close()
+    assert found == []
+
+
+def test_axe_finds_nothing_on_a_refused_form(page: Page):
+    page.goto("/bowlers/new")
+    page.evaluate("document.querySelector('#name').removeAttribute('required')")
+    page.get_by_role("button", name="Save").click()
+    expect(page.locator("#name-error")).to_be_visible()
+    assert problems(page) == []
+
+
+def overflow(page: Page) -> int:
+    return page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+
+
+@pytest.mark.parametrize("width", [360, 768, 1024])
+def test_nothing_is_cut_off(browser: Browser, shop: str, width):
+    context = opened(browser, shop, viewport={"width": width, "height": 740}, has_touch=True)
+    page = context.new_page()
+    too_wide = []
+    for url in PAGES:
+        page.goto(url)
+        page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
+        if overflow(page) > 0:
+            too_wide.append(url)
+    context.close()
+    assert too_wide == []
+
+
+def test_targets_are_large_enough_for_a_gloved_thumb(browser: Browser, shop: str):
+    context = opened(browser, shop, viewport={"width": 360, "height": 740}, has_touch=True)
+    page = context.new_page()
+    small = []
+    for url in PAGES:
+        page.goto(url)
+        small += page.evaluate(
+            """px => [...document.querySelectorAll('button, .button, .row, .picked, input:not([type=hidden]):not([type=radio]):not([type=checkbox]), select, nav a, summary')]
+                .filter(e => e.offsetParent && e.getBoundingClientRect().height < px)
+                .map(e => location.pathname + ' ' + e.outerHTML.slice(0, 90))""",
+            TOUCH_PX,
+        )
+    context.close()
+    assert small == []
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_every_page_prints(browser: Browser, shop: str, paper):
+    context = opened(browser, shop)
+    page = context.new_page()
+    width = {"A4": 703, "Letter": 725}[paper]  # 96 px an inch, less the 12 mm margins
+    page.set_viewport_size({"width": width, "height": 1000})
+    page.emulate_media(media="print")
+    too_wide = []
+    for url in PAGES:
+        page.goto(url)
+        if overflow(page) > 0:
+            too_wide.append(url)
+        assert len(page.pdf(format=paper)) > 1_000
+        assert not page.locator("nav").first.is_visible()
+    context.close()
+    assert too_wide == []
+
+
+def test_the_counter_by_keyboard_alone(page: Page):
+    page.goto("/")
+    page.keyboard.type("johns")
+    expect(page.locator("#results a.row")).to_have_count(3)
+    page.keyboard.press("ArrowDown")
+    expect(page.locator("#results a.row").first).to_be_focused()
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("ArrowUp")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Anna Johnson")
+    page.goto("/")
+    page.keyboard.type("7788")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Anna Johnson")
+
+
+def test_the_skip_link_comes_first(page: Page):
+    page.goto("/shops")
+    page.keyboard.press("Tab")
+    expect(page.get_by_role("link", name="Skip to the page")).to_be_focused()
+
+
+def test_the_main_flows_without_javascript(browser: Browser, shop: str):
+    context = opened(browser, shop, java_script_enabled=False)
+    page = context.new_page()
+    page.goto("/")
+    page.get_by_label("Name, or the last digits of the phone").fill("jonson")
+    page.get_by_role("button", name="Find").click()
+    page.get_by_role("link", name="Anna Johnson").click()
+    page.get_by_role("link", name="New ball").click()
+    page.get_by_label("What you call it").fill("No script ball")
+    page.get_by_label("Circumference").fill("28")
+    sign(page, "Save")
+    expect(page.locator("#circumference-error")).to_contain_text("outside what can be")
+    expect(page.get_by_label("What you call it")).to_have_value("No script ball")
+    page.get_by_label("Circumference").fill("26.9")
+    sign(page, "Save")
+    page.get_by_role("link", name="Drill this ball").click()
+    page.get_by_label("straight, the hole is tilted in the inner").check()
+    page.get_by_role("button", name="Work it out").click()
+    expect(page.locator("#numbers")).to_contain_text("Thinner than the shop's limit")
+    page.get_by_label("at the thumb's pitch").check()
+    sign(page, "Keep this plan")
+    page.get_by_label("Bore depth met").fill("2 3/4")
+    page.get_by_label("Measured from").select_option("collar")
+    sign(page, "All holes are drilled and flush")
+    page.get_by_label("To middle", exact=True).fill("3 47/64")
+    page.get_by_label("To ring", exact=True).fill("3 55/64")
+    sign(page, "Log these")
+    expect(page.get_by_role("main")).to_contain_text("within tolerance")
+    sign(page, "Close this drilling")
+    expect(page.locator("p.under")).to_contain_text("closed")
+    context.close()
+
+
+def test_double_click_reload_and_back_save_once(page: Page):
+    page.goto("/bowlers/new")
+    page.get_by_label("Name").fill("Dora Kettle")
+    page.get_by_label("left hand").check()
+    form = page.locator("form", has=page.get_by_role("button", name="Save"))
+    form.get_by_role("radio", name="RV", exact=True).check()
+    page.get_by_role("button", name="Save").dblclick()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Dora Kettle")
+    page.goto("/?q=kettle")
+    expect(page.locator("#results a.row")).to_have_count(1)
+    page.get_by_role("link", name="Dora Kettle").click()
+    page.reload()
+    page.go_back()
+    expect(page.locator("#results a.row")).to_have_count(1)
