@@ -358,7 +358,7 @@ def measure(session: Session, drilling_id: int, form: FinishForm) -> Drilling:
             staff_id=form.who,
         )
         session.add(taken)
-        words = f"{changes.told(reading.value)} ({in_64ths(compared.difference_in)})"
+        words = f"{reading.text} ({in_64ths(compared.difference_in)})"
         changes.note(session, form.who, of, f"{edges} to {finger}", "", words, form.note, of.ball.bowler_id)
     _move(session, form.who, of, {"verdict": result.verdict})
     return of
