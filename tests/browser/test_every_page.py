@@ -91,9 +91,14 @@ def test_every_page_prints(browser: Browser, shop: str, paper):
     assert too_wide == []
 
 
-def test_the_counter_by_keyboard_alone(page: Page):
+def type_at_the_counter(page: Page, text: str) -> None:
     page.goto("/")
-    page.keyboard.type("johns")
+    expect(page.get_by_label("Name, or the last digits of the phone")).to_be_focused()
+    page.keyboard.type(text)
+
+
+def test_the_counter_by_keyboard_alone(page: Page):
+    type_at_the_counter(page, "johns")
     expect(page.locator("#results a.row")).to_have_count(3)
     page.keyboard.press("ArrowDown")
     expect(page.locator("#results a.row").first).to_be_focused()
@@ -101,8 +106,7 @@ def test_the_counter_by_keyboard_alone(page: Page):
     page.keyboard.press("ArrowUp")
     page.keyboard.press("Enter")
     expect(page.get_by_role("heading", level=1)).to_have_text("Anna Johnson")
-    page.goto("/")
-    page.keyboard.type("7788")
+    type_at_the_counter(page, "7788")
     page.keyboard.press("Enter")
     expect(page.get_by_role("heading", level=1)).to_have_text("Anna Johnson")
 
