@@ -20,6 +20,7 @@ from app.pages import balls, bowlers, counter, drillings, fits, shops, systems, 
 from app.pages.render import templates
 from app.settings import ROOT, Settings
 
+PAGES = (counter, bowlers, fits, balls, drillings, systems, shops, visitors)
 _HEADERS = {
     "Content-Security-Policy": (
         "default-src 'self'; img-src 'self' data:; object-src 'none'; base-uri 'none'; "
@@ -45,7 +46,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.state.sessions = sessions(engine)
     app.state.engine = engine
     app.middleware("http")(_guard)
-    for page in (counter, bowlers, fits, balls, drillings, systems, shops, visitors):
+    for page in PAGES:
         app.include_router(page.router, include_in_schema=False)
     app.include_router(calc.router)
     app.mount("/static", StaticFiles(directory=ROOT / "static"), name="static")

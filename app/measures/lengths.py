@@ -2,11 +2,15 @@
 
 import re
 import unicodedata
+from collections.abc import Callable
 from fractions import Fraction
+from typing import TypeVar
 
 from app.calculation.units import MM_PER_INCH, SIXTY_FOURTH
 from app.measures.reading import Ask, Quantity, Reading, Refuse
 from app.measures.wording import DENOMINATOR_WORDS, SMALL_WORDS, inches
+
+T = TypeVar("T")
 
 LONGEST_TEXT = 120
 TRADE_DENOMINATORS = (1, 2, 4, 8, 16, 32, 64)
@@ -53,22 +57,38 @@ def clean(text: str) -> str:
     return re.sub(r"\s+", " ", plain.replace("''", '"')).strip()
 
 
-def read_length(text: str, quantity: Quantity) -> Reading[Fraction]:
-    """Reads one length in inches for a field that holds `quantity`."""
+def is_unknown(text: str) -> bool:
+    """Whether a typed text says that the measure is not known, which is not the same as saying nothing."""
+    return len(text) <= LONGEST_TEXT and clean(text) in _UNKNOWN
+
+
+def read_by(text: str, of: Callable[[str, list[str]], T]) -> Reading[T]:
+    """Reads a text with `of`, which gets it cleaned and a list for its warnings, and may raise Ask or Refuse."""
     try:
         plain = clean(text)
-        if not plain:
-            return Reading(text, "absent")
-        if plain in _ABSENT:
+        if not plain or plain in _ABSENT:
             return Reading(text, "absent")
         if plain in _UNKNOWN:
             return Reading(text, "unknown")
-        value, warnings = length_of(plain, quantity)
+        warnings: list[str] = []
+        value = of(plain, warnings)
         return Reading(text, "value", value, tuple(warnings))
     except Ask as ask:
         return Reading(text, "ask", message=ask.message, choices=ask.choices)
     except Refuse as refuse:
         return Reading(text, "error", message=refuse.message)
+
+
+def read_length(text: str, quantity: Quantity) -> Reading[Fraction]:
+    """Reads one length in inches for a field that holds `quantity`."""
+    return read_by(text, lambda plain, warnings: length_with(plain, quantity, warnings))
+
+
+def length_with(plain: str, quantity: Quantity, warnings: list[str]) -> Fraction:
+    """Inches of a cleaned text, adding to `warnings`; raises Ask or Refuse."""
+    value, found = length_of(plain.strip(), quantity)
+    warnings += found
+    return value
 
 
 def length_of(plain: str, quantity: Quantity) -> tuple[Fraction, list[str]]:

@@ -1,39 +1,12 @@
 """Texts that hold two or three measures: span pairs, ovals, clock directions, axis points, depths with a datum."""
 
 import re
-from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import TypeVar
 
-from app.measures.lengths import NUMBER, UNIT, clean, length_of, number_of
+from app.measures.lengths import NUMBER, UNIT, length_of, length_with, number_of, read_by
 from app.measures.reading import DEPTH, HOLE, OVAL, PROUD, SPAN, Ask, Quantity, Reading, Refuse
 from app.measures.wording import exact, inches
-
-T = TypeVar("T")
-
-
-def _read(text: str, of: Callable[[str, list[str]], T]) -> Reading[T]:
-    try:
-        plain = clean(text)
-        if not plain or plain in {"none", "n/a", "-"}:
-            return Reading(text, "absent")
-        if plain in {"unknown", "?", "unk"}:
-            return Reading(text, "unknown")
-        warnings: list[str] = []
-        value = of(plain, warnings)
-        return Reading(text, "value", value, tuple(warnings))
-    except Ask as ask:
-        return Reading(text, "ask", message=ask.message, choices=ask.choices)
-    except Refuse as refuse:
-        return Reading(text, "error", message=refuse.message)
-
-
-def _length(text: str, quantity: Quantity, warnings: list[str]) -> Fraction:
-    value, found = length_of(text.strip(), quantity)
-    warnings += found
-    return value
-
 
 # Span pairs ---------------------------------------------------------------------------------------------------
 
@@ -66,7 +39,7 @@ def read_span_pair(text: str, first: str = "") -> Reading[SpanPair]:
             warnings.append(f"Unusual: the two spans differ by {inches(abs(middle - ring))} in.")
         return SpanPair(middle, ring, edges)
 
-    return _read(text, of)
+    return read_by(text, of)
 
 
 def _without_edges(plain: str) -> tuple[str, str]:
@@ -81,13 +54,13 @@ def _without_edges(plain: str) -> tuple[str, str]:
 def _pair(plain: str, first: str, warnings: list[str]) -> tuple[Fraction, Fraction]:
     both = re.fullmatch(r"(?:both\s+(.+)|(.+?)\s+(?:both|even))", plain)
     if both:
-        value = _length(both[1] or both[2], SPAN, warnings)
+        value = length_with(both[1] or both[2], SPAN, warnings)
         return value, value
     offset = re.fullmatch(
         rf"(?P<base>{NUMBER})\s*(?P<sign>[-+])\s*(?P<more>{NUMBER})\s*(?P<finger>{_MIDDLE}|{_RING})", plain
     )
     if offset and "/" in offset["more"] + offset["base"]:
-        base, more = _length(offset["base"], SPAN, warnings), number_of(offset["more"])[0]
+        base, more = length_with(offset["base"], SPAN, warnings), number_of(offset["more"])[0]
         other = base + (more if offset["sign"] == "+" else -more)
         return (base, other) if re.fullmatch(_RING, offset["finger"]) else (other, base)
     labelled = _labelled(plain, warnings)
@@ -95,11 +68,11 @@ def _pair(plain: str, first: str, warnings: list[str]) -> tuple[Fraction, Fracti
         return labelled
     pieces = [p for p in _BETWEEN.split(plain) if p.strip()]
     if len(pieces) == 1:
-        value = _length(pieces[0], SPAN, warnings)
+        value = length_with(pieces[0], SPAN, warnings)
         raise Ask("One span or two?", f"both {exact(value)}", f"middle {exact(value)}, ring …")
     if len(pieces) != 2:
         raise Refuse("Write two spans, such as 4 1/2 x 4 7/16.")
-    a, b = _length(pieces[0], SPAN, warnings), _length(pieces[1], SPAN, warnings)
+    a, b = length_with(pieces[0], SPAN, warnings), length_with(pieces[1], SPAN, warnings)
     if a != b and first not in {"middle", "ring"}:
         raise Ask(
             "Which finger comes first?",
@@ -117,7 +90,7 @@ def _labelled(plain: str, warnings: list[str]) -> tuple[Fraction, Fraction] | No
         ):
             match = re.fullmatch(pattern, plain)
             if match:
-                one, two = (_length(match[g].strip(" ,x;/"), SPAN, warnings) for g in "ab")
+                one, two = (length_with(match[g].strip(" ,x;/"), SPAN, warnings) for g in "ab")
                 return (one, two) if a == _MIDDLE else (two, one)
     if re.search(r"[a-z]", plain) and re.search(rf"\b(?:{_MIDDLE}|{_RING})\b", plain):
         raise Ask("Which number belongs to which finger?")
@@ -129,7 +102,7 @@ def _labelled(plain: str, warnings: list[str]) -> tuple[Fraction, Fraction] | No
 
 def read_clock(text: str) -> Reading[Fraction]:
     """Degrees clockwise from 12 o'clock (towards the fingers) seen from outside, 0 to 360."""
-    return _read(text, lambda plain, warnings: _clock(plain))
+    return read_by(text, lambda plain, warnings: _clock(plain))
 
 
 def _clock(plain: str) -> Fraction:
@@ -175,7 +148,7 @@ class Oval:
 
 def read_oval(text: str) -> Reading[Oval]:
     """Reads `31/32`, `1 x 1 1/32 @ 45`, `1 + 1/32 @ 10:30`: a second number near the first is the finished width."""
-    return _read(text, _oval)
+    return read_by(text, _oval)
 
 
 def _oval(plain: str, warnings: list[str]) -> Oval:
@@ -190,8 +163,8 @@ def _oval(plain: str, warnings: list[str]) -> Oval:
             raise Ask("That gives the oval but not the hole. Write both, such as 1 + 1/16 @ 45 left.")
         if turn_text:
             raise Ask("A direction but no oval. How much wider is the hole?")
-        return Oval(_length(size, HOLE, warnings), Fraction(0), Fraction(0))
-    first, second = _length(pieces[0], HOLE, []), _second(pieces[1])
+        return Oval(length_with(size, HOLE, warnings), Fraction(0), Fraction(0))
+    first, second = length_with(pieces[0], HOLE, []), _second(pieces[1])
     is_plus = "+" in size
     bit, extra = (first, second) if is_sweep or is_plus or second < first / 2 else _widths(first, second)
     if extra < 0:
@@ -200,7 +173,7 @@ def _oval(plain: str, warnings: list[str]) -> Oval:
         raise Refuse(f"An oval of {inches(extra)} in more than the bit is not possible.")
     if not is_plus and bit < first:
         warnings.append(f"Read as a {exact(bit)} hole made {exact(first)} wide.")
-    bit = _length(exact(bit), HOLE, warnings)
+    bit = length_with(exact(bit), HOLE, warnings)
     if extra > OVAL.usual_high:
         warnings.append(f"Unusual: the oval is {inches(extra)} in wider than the bit.")
     if extra and not turn_text:
@@ -251,7 +224,7 @@ _UP = Quantity("distance up", Fraction(0), Fraction(4), Fraction(0), Fraction(2)
 
 def read_axis_point(text: str) -> Reading[AxisPoint]:
     """Reads `4 1/4 over 1/4 up`, `4 1/4 x 1/4 U`, `5 > 1/2 v`."""
-    return _read(text, _axis_point)
+    return read_by(text, _axis_point)
 
 
 def _axis_point(plain: str, warnings: list[str]) -> AxisPoint:
@@ -264,7 +237,7 @@ def _axis_point(plain: str, warnings: list[str]) -> AxisPoint:
         if not alone:
             raise Refuse("Write it like 4 1/4 over 1/4 up.")
         raise Ask("How far up or down? Write 0 up if it lies on the midline.", f"{alone[1]} over 0 up")
-    over, size = _length(match["over"], _OVER, warnings), _length(match["size"], _UP, warnings)
+    over, size = length_with(match["over"], _OVER, warnings), length_with(match["size"], _UP, warnings)
     if size and not match["way"]:
         raise Ask("Up or down?", f"{exact(over)} over {exact(size)} up", f"{exact(over)} over {exact(size)} down")
     return AxisPoint(over, -size if (match["way"] or "u")[0] in "dv↓" else size)
@@ -296,12 +269,12 @@ def read_depth(text: str) -> Reading[WrittenDepth]:
         for pattern, datum in _DATUM_WORDS.items():
             match = re.fullmatch(rf"(?P<size>.*?)\s*(?:deep)?\s*(?:{pattern})", plain)
             if match and match["size"]:
-                return WrittenDepth(_length(match["size"], DEPTH, warnings), datum)
+                return WrittenDepth(length_with(match["size"], DEPTH, warnings), datum)
         if re.search(r"\bflat\b|straight ?edge", plain):
             raise Ask("A straight edge across the mouth is no datum of its own. From the high or the low edge?")
-        return WrittenDepth(_length(re.sub(r"\s*deep$", "", plain), DEPTH, warnings), "")
+        return WrittenDepth(length_with(re.sub(r"\s*deep$", "", plain), DEPTH, warnings), "")
 
-    return _read(text, of)
+    return read_by(text, of)
 
 
 def read_proud(text: str) -> Reading[Fraction]:
@@ -314,7 +287,7 @@ def read_proud(text: str) -> Reading[Fraction]:
         )
         assert match is not None
         way = match["way"] if match["way"] != "in" else None
-        size = _length(match["size"] + (' "' if match["way"] == "in" else ""), PROUD, warnings)
+        size = length_with(match["size"] + (' "' if match["way"] == "in" else ""), PROUD, warnings)
         if size and not way and not match["sign"]:
             raise Ask("Proud or sunk?", f"{exact(size)} proud", f"{exact(size)} sunk")
         if way and match["sign"]:
@@ -322,7 +295,7 @@ def read_proud(text: str) -> Reading[Fraction]:
         sunk = match["sign"] == "-" or way in {"sunk", "low", "below", "under", "recessed", "down"}
         return -size if sunk else size
 
-    return _read(text, of)
+    return read_by(text, of)
 
 
 def read_weight(text: str) -> Reading[Fraction]:
@@ -340,4 +313,4 @@ def read_weight(text: str) -> Reading[Fraction]:
             raise Refuse("A ball weighs 6 to 16 lb.")
         return pounds
 
-    return _read(text, of)
+    return read_by(text, of)

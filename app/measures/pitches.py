@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
-from app.measures.lengths import NUMBER, UNIT, clean, length_of
+from app.measures.lengths import NUMBER, UNIT, length_with, read_by
 from app.measures.reading import PITCH, Ask, Reading, Refuse
 from app.measures.wording import palm_side, plain_fraction
 
@@ -68,20 +68,11 @@ class _Part:
 
 def read_pitch(text: str, hand: str = "", hole: str = "", radius_in: float = STANDARD_RADIUS_IN) -> Reading[Pitch]:
     """Reads `3/8R 1/8L`, `1/8 under` and their kin; `hand` and `hole` decide which side is under the palm."""
-    try:
-        plain = clean(text)
-        if not plain or plain in {"none", "n/a", "-"}:
-            return Reading(text, "absent")
-        if plain in {"unknown", "?", "unk"}:
-            return Reading(text, "unknown")
-        warnings: list[str] = []
-        parts = _parts(plain, radius_in, warnings)
-        pitch = _resolved(parts, hand, hole, warnings)
-        return Reading(text, "value", pitch, tuple(warnings))
-    except Ask as ask:
-        return Reading(text, "ask", message=ask.message, choices=ask.choices)
-    except Refuse as refuse:
-        return Reading(text, "error", message=refuse.message)
+
+    def of(plain: str, warnings: list[str]) -> Pitch:
+        return _resolved(_parts(plain, radius_in, warnings), hand, hole, warnings)
+
+    return read_by(text, of)
 
 
 def _parts(plain: str, radius_in: float, warnings: list[str]) -> list[_Part]:
@@ -144,9 +135,7 @@ def _amount(text: str, radius_in: float, warnings: list[str]) -> Fraction:
             raise Refuse("A pitch in degrees is 0 to 20.")
         warnings.append(f"{angle:g}° on this ball is a pitch of {radius_in * math.sin(math.radians(angle)):.4f} in.")
         return Fraction(radius_in * math.sin(math.radians(angle))).limit_denominator(10**9)
-    value, found = length_of(text, PITCH)
-    warnings += found
-    return value
+    return length_with(text, PITCH, warnings)
 
 
 def _resolved(parts: list[_Part], hand: str, hole: str, warnings: list[str]) -> Pitch:

@@ -49,12 +49,13 @@ class Drilling(Base):
 
 
 class Measurement(Base):
-    """One measured number: what, as typed, exact, from which edges or datum, by whom, as built or as found later."""
+    """One measured number of a drilling or an inner: what, as typed, exact, its edges or datum, as built or found."""
 
     __tablename__ = "measurement"
 
     id: Mapped[int] = mapped_column(primary_key=True)
-    drilling_id: Mapped[int] = mapped_column(ForeignKey("drilling.id"), index=True)
+    drilling_id: Mapped[int | None] = mapped_column(ForeignKey("drilling.id"), index=True)
+    inner_id: Mapped[int | None] = mapped_column(ForeignKey("inner.id"), index=True)
     stage: Mapped[str] = mapped_column(String(5))
     what: Mapped[str] = mapped_column(String(30))
     value_in: Mapped[Fraction]

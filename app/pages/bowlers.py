@@ -84,7 +84,7 @@ def record(page: PageDep, bowler_id: RecordId) -> Response:
 
 
 def _picture(fit: Any) -> pictures.GripPicture | None:
-    if fits.missing(fit) or not fits.can_solve(fit):
+    if not fits.can_solve(fit):
         return None
     notch = fit.system.notch_deg if fit.system else None
     return pictures.grip_picture(fits.solve(fit, fit.system), None if notch is None else float(notch))

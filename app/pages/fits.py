@@ -93,13 +93,13 @@ def sketch(page: PageDep) -> Response:
 
 def _card(page: Page, fit_id: int) -> dict[str, Any]:
     fit = fits.fit(page.session, fit_id)
-    gaps = fits.missing(fit)
-    solved = fits.solve(fit, fit.system) if not gaps and fits.can_solve(fit) else None
+    solved = fits.solve(fit, fit.system) if fits.can_solve(fit) else None
     notch = fit.system.notch_deg if fit.system else None
     return {
         "fit": fit,
         "others": [f for f in fits.of_bowler(page.session, fit.bowler_id) if f.hand == fit.hand and f.id != fit.id],
-        "gaps": gaps,
+        "gaps": fits.missing(fit),
+        "unknown": fits.unknown(fit),
         "solved": solved,
         "picture": pictures.grip_picture(solved, None if notch is None else float(notch)) if solved else None,
         "digits": DIGITS,

@@ -10,7 +10,7 @@ from app.measures.reading import CIRCUMFERENCE
 from app.pages import pictures
 from app.pages.render import Page, PageDep, Posted, RecordId
 from app.schemas.balls import RetirementForm
-from app.schemas.inners import InnerForm, TrialDepthForm, TrialFitForm, VisitorForm
+from app.schemas.inners import InnerFindingForm, InnerForm, TrialDepthForm, TrialFitForm, VisitorForm
 from app.services import balls, bowlers, changes, depths, drillings, inners, shops, systems, visitors
 
 router = APIRouter()
@@ -108,6 +108,7 @@ def _card(page: Page, inner_id: int, values: dict[str, str]) -> dict[str, Any]:
         "rim": rim,
         "trial_fits": tried,
         "estimate": inners.trial_estimate(page.session, tried),
+        "findings": inners.findings(page.session, inner.id),
         "history": changes.of_record(page.session, inner),
         "version": inner.version,
         "values": values,
@@ -159,6 +160,15 @@ def save_trial_depth(page: PageDep, inner_id: RecordId, posted: Posted) -> Respo
     except ConflictError as error:
         return page.again(error, "inners/show.html", posted, lambda: _card(page, inner_id, {}))
     return page.go(f"/inners/{inner_id}#sit", posted)
+
+
+@router.post("/inners/{inner_id}/findings")
+def find(page: PageDep, inner_id: RecordId, posted: Posted) -> Response:
+    try:
+        inners.find(page.session, inner_id, page.read(InnerFindingForm, posted))
+    except ShopError as error:
+        return page.again(error, "inners/show.html", posted, lambda: _card(page, inner_id, {}) | {"failed": "findings"})
+    return page.go(f"/inners/{inner_id}", posted)
 
 
 @router.post("/inners/{inner_id}/retirement")

@@ -115,6 +115,7 @@ SpanPairText = _annotated(
 BridgeText = _annotated(Length, length("bridge"))
 HoleText = _annotated(Length, length("hole"))
 OvalText = _annotated(Reading[Oval], _measure(lambda text, _: read_oval(text)))
+NeededOvalText = _annotated(Reading[Oval], _measure(lambda text, _: read_oval(text), needed=True))
 ClockText = _annotated(Length, _measure(lambda text, _: read_clock(text)))
 ThumbPitchText = _annotated(Reading[Pitch], pitch("thumb"))
 FingerPitchText = _annotated(Reading[Pitch], pitch("finger"))

@@ -9,6 +9,7 @@ from app.schemas.forms import (
     Id,
     NeededDepthText,
     NeededDiameterText,
+    NeededOvalText,
     NeededProudText,
     NoteText,
     OptionalId,
@@ -28,6 +29,13 @@ class InnerForm(Form):
     thumb_hole: OvalText
     tilt: ThumbPitchText
     notes: NoteText = ""
+
+
+class InnerFindingForm(Form):
+    """What an inner's thumb hole was found to be on a later visit."""
+
+    value: NeededOvalText
+    note: Annotated[str, Field(min_length=1, max_length=400)]
 
 
 class VisitorForm(Form):

@@ -144,9 +144,8 @@ def planned(
     if fit.state != "in force":
         raise InvalidError.at("fit_id", f"Fit {fit.letter} is {fit.state}. Drill from a fit in force.")
     if not fits.can_solve(fit):
-        raise InvalidError.at(
-            "fit_id", f"Fit {fit.letter} does not say which edges were measured. Revise it and say which."
-        )
+        unknown = ", ".join(fits.unknown(fit))
+        raise InvalidError.at("fit_id", f"Unknown in fit {fit.letter}: {unknown}. Measure and revise it first.")
     target = depths.target_depth(system, ours) if system else None
     if system and target is None:
         raise InvalidError.at("system_id", "Nobody knows how deep to bore for this: give its sleeve length.")

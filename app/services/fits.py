@@ -12,6 +12,7 @@ from app.calculation.errors import CannotBuildError
 from app.calculation.grip import Finger, Grip, SolvedGrip, Thumb, solve_grip
 from app.db import one
 from app.errors import ConflictError, FieldError, InvalidError, NotFoundError
+from app.measures.lengths import is_unknown
 from app.measures.pairs import Oval, SpanPair
 from app.measures.pitches import Pitch
 from app.measures.wording import clock_words, in_64ths, inches, lateral_words, vertical_words
@@ -212,27 +213,43 @@ def _check(session: Session, checked: Fit) -> None:
         hole = checked.hole(digit)
         if hole.hole_in and hole.cut_in and hole.hole_in > hole.cut_in:
             raise InvalidError.at(f"{digit}_hole", "The inside of the insert is larger than the bore it stands in.")
-    if not missing(checked) and can_solve(checked):
+    if can_solve(checked):
         solve(checked, session.get(InsertSystem, checked.system_id) if checked.system_id else None)
 
 
-def missing(checked: Fit) -> list[str]:
-    """What a fit still lacks before it can be in force, in words."""
-    wanted = {
-        "spans": checked.span_middle_in,
-        "bridge": checked.bridge_in,
-        "thumb hole": checked.hole("thumb").hole_in,
-        "thumb pitch": checked.hole("thumb").forward_in,
-    }
+def _wanted(of: Fit) -> list[tuple[str, str, Fraction | None]]:
+    """(words, form field, value) of everything a grip is worked out from."""
+    thumb = of.hole("thumb")
+    wanted = [
+        ("spans", "spans", of.span_middle_in),
+        ("bridge", "bridge", of.bridge_in),
+        ("thumb hole", "thumb_hole", thumb.hole_in),
+        ("thumb pitch", "thumb_pitch", thumb.forward_in),
+    ]
     for digit in FINGERS:
-        wanted[f"{digit} hole"] = checked.hole(digit).hole_in
-        wanted[f"{digit} pitch"] = checked.hole(digit).forward_in
-    return [words for words, value in wanted.items() if value is None]
+        hole = of.hole(digit)
+        wanted.append((f"{digit} hole", f"{digit}_hole", hole.hole_in))
+        wanted.append((f"{digit} pitch", f"{digit}_pitch", hole.forward_in))
+    return wanted
+
+
+def missing(checked: Fit) -> list[str]:
+    """What nobody has said yet, in words; saying that it is unknown is enough for a fit to be in force."""
+    typed = checked.typed
+    return [w for w, field, value in _wanted(checked) if value is None and not is_unknown(typed.get(field, ""))]
+
+
+def unknown(checked: Fit) -> list[str]:
+    """What is said to be unknown, in words, and is carried along as that."""
+    typed = checked.typed
+    said = [w for w, field, value in _wanted(checked) if value is None and is_unknown(typed.get(field, ""))]
+    edges = {"edges of the spans": checked.span_edges, "edges of the bridge": checked.bridge_edges}
+    return said + [words for words, value in edges.items() if value == "unknown"]
 
 
 def can_solve(checked: Fit) -> bool:
-    """Whether the edges are known, without which spans and bridge mean nothing."""
-    return checked.span_edges != "unknown" and checked.bridge_edges != "unknown"
+    """Whether everything is known that a grip is worked out from."""
+    return not missing(checked) and not unknown(checked)
 
 
 def grip(
@@ -372,6 +389,6 @@ def solved_from(session: Session, form: FitForm) -> SolvedGrip | None:
     """What a typed fit works out to, stored nowhere; None while something is still missing."""
     sketched = Fit(hand=form.hand, holes=[FitHole(digit=d) for d in DIGITS])
     _fill(sketched, form)
-    if missing(sketched) or not can_solve(sketched):
+    if not can_solve(sketched):
         return None
     return solve(sketched, session.get(InsertSystem, form.system_id) if form.system_id else None)

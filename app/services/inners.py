@@ -15,10 +15,10 @@ from app.calculation.errors import CannotBuildError
 from app.calculation.inners import FeltPitch, felt_oval_deg, felt_pitch
 from app.db import one
 from app.errors import ConflictError, InvalidError, NotFoundError
-from app.models import Ball, Bore, Bowler, DepthObservation, Drilling, Inner, InsertSystem, TrialFit, now
+from app.models import Ball, Bore, Bowler, DepthObservation, Drilling, Inner, InsertSystem, Measurement, TrialFit, now
 from app.schemas.balls import RetirementForm
 from app.schemas.forms import typed_texts
-from app.schemas.inners import InnerForm, TrialDepthForm, TrialFitForm, VisitorForm
+from app.schemas.inners import InnerFindingForm, InnerForm, TrialDepthForm, TrialFitForm, VisitorForm
 from app.services import changes, depths, drillings, shops
 from app.services.depths import ShopDepth
 
@@ -94,6 +94,32 @@ def retire(session: Session, inner_id: int, form: RetirementForm) -> Inner:
     changes.require_version(session, retired, form.version)
     changes.revise(session, form.who, retired, {"retired_at": None if retired.retired_at else now()}, form.why)
     return retired
+
+
+def find(session: Session, inner_id: int, form: InnerFindingForm) -> Measurement:
+    """Records what an inner's thumb hole was found to be on a later visit; what was built stays as it was."""
+    of = inner(session, inner_id)
+    oval = form.value.value
+    assert oval is not None
+    found = Measurement(
+        inner_id=of.id,
+        stage="found",
+        what="thumb_hole",
+        value_in=oval.hole_in,
+        typed=form.value.text,
+        reference="finished",
+        note=form.note,
+        staff_id=form.who,
+    )
+    session.add(found)
+    changes.note(session, form.who, of, "thumb hole", "", f"{form.value.text} as found", form.note)
+    return found
+
+
+def findings(session: Session, inner_id: int) -> Sequence[Measurement]:
+    """What an inner was found to be, oldest first."""
+    query = select(Measurement).where(Measurement.inner_id == inner_id).options(joinedload(Measurement.staff))
+    return session.scalars(query.order_by(Measurement.id)).all()
 
 
 # How it sits ----------------------------------------------------------------------------------------------------

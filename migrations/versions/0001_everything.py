@@ -298,7 +298,8 @@ def upgrade() -> None:
     op.create_table(
         "measurement",
         sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column("drilling_id", sa.Integer(), nullable=False),
+        sa.Column("drilling_id", sa.Integer(), nullable=True),
+        sa.Column("inner_id", sa.Integer(), nullable=True),
         sa.Column("stage", sa.String(length=5), nullable=False),
         sa.Column("what", sa.String(length=30), nullable=False),
         sa.Column("value_in", sa.String(length=64), nullable=False),
@@ -309,11 +310,13 @@ def upgrade() -> None:
         sa.Column("staff_id", sa.Integer(), nullable=False),
         sa.Column("taken_at", sa.DateTime(), nullable=False),
         sa.ForeignKeyConstraint(["drilling_id"], ["drilling.id"], name=op.f("fk_measurement_drilling_id_drilling")),
+        sa.ForeignKeyConstraint(["inner_id"], ["inner.id"], name=op.f("fk_measurement_inner_id_inner")),
         sa.ForeignKeyConstraint(["staff_id"], ["staff.id"], name=op.f("fk_measurement_staff_id_staff")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_measurement")),
     )
     with op.batch_alter_table("measurement", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_measurement_drilling_id"), ["drilling_id"], unique=False)
+        batch_op.create_index(batch_op.f("ix_measurement_inner_id"), ["inner_id"], unique=False)
 
     op.create_table(
         "trial_fit",
@@ -347,6 +350,7 @@ def downgrade() -> None:
 
     op.drop_table("trial_fit")
     with op.batch_alter_table("measurement", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_measurement_inner_id"))
         batch_op.drop_index(batch_op.f("ix_measurement_drilling_id"))
 
     op.drop_table("measurement")

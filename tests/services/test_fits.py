@@ -122,3 +122,10 @@ def test_spans_to_the_sleeve_are_worked_out_with_the_systems_sleeve(session, mei
 
 def test_revision_letters_go_on_after_z():
     assert [Fit(revision=n).letter for n in (1, 26, 27, 52, 53)] == ["A", "Z", "AA", "AZ", "BA"]
+
+
+def test_a_measure_said_to_be_unknown_is_carried_along_into_force(session, mei, who):
+    fit = in_force(session, who, fits.draft(session, mei, form(who, ring_pitch="unknown")))
+    assert fits.unknown(fit) == ["ring pitch"]
+    assert fits.missing(fit) == []
+    assert not fits.can_solve(fit)

@@ -7,7 +7,7 @@ from app.calculation import bores
 from app.errors import InvalidError
 from app.measures.pitches import Pitch
 from app.models import Ball, Bowler, DepthObservation, Drilling, InsertSystem, Shop
-from app.schemas.inners import TrialDepthForm, TrialFitForm, VisitorForm
+from app.schemas.inners import InnerFindingForm, TrialDepthForm, TrialFitForm, VisitorForm
 from app.schemas.systems import DepthForm
 from app.services import changes, depths, inners, shops, visitors
 
@@ -152,3 +152,12 @@ def test_a_trial_depth_from_another_datum_is_refused(session, arrives, who):
     with pytest.raises(InvalidError) as refused:
         trial(session, who, taken.id, "2 3/4 from crown", "flush")
     assert "trial_depth" in refused.value.fields
+
+
+def test_an_inner_sanded_at_home_is_recorded_as_found_beside_what_was_built(session, arrives, who):
+    taken = visitors.take_in(session, arrives())
+    found = {"who": who, "value": "63/64", "note": "sanded at home"}
+    inners.find(session, taken.id, InnerFindingForm.read(found))
+    session.flush()
+    assert inners.inner(session, taken.id).hole_in == Fraction(31, 32)
+    assert [m.value_in for m in inners.findings(session, taken.id)] == [Fraction(63, 64)]

@@ -1,0 +1,89 @@
+"""Every address that writes leaves a line of history naming who."""
+
+import re
+
+import pytest
+from fastapi.routing import APIRoute
+from sqlalchemy import func, select
+
+from app.db import READ_ONLY
+from app.main import PAGES
+from app.models import Change
+from seed_demo.world import FIT, TWIST_LOCK
+
+WRITES = {
+    "/bowlers": {"name": "Lars Quint", "hand": "right"},
+    "/bowlers/1": {"name": "Anna Johnson", "hand": "left", "phone": "555 0142 7788"},
+    "/bowlers/8/fits": FIT | {"hand": "left"},
+    "/fits/2": FIT | {"hand": "right", "spans": "4 1/4 x 4 1/4", "reason": "other"},
+    "/fits/2/in-force": {},
+    "/fits/3/revisions": {"reason": "changed"},
+    "/bowlers/1/balls": {"label": "New one", "circumference": "27"},
+    "/balls/1": {"label": "Renamed", "circumference": "26.9"},
+    "/balls/1/retirement": {"why": "cracked"},
+    "/balls/1/drillings": {"fit_id": "1", "system_id": "1", "bore_runs": "like_thumb"},
+    "/drillings/3/drilled": {"datum": "unknown"},
+    "/drillings/{drilled}/measurements": {"middle": "4 3/8", "ring": "4 5/16"},
+    "/drillings/{measured}/closing": {"reason": ""},
+    "/drillings/1/plugging": {"reason": "redrill"},
+    "/drillings/1/findings": {"what": "thumb_hole", "value": "61/64", "note": "sanded"},
+    "/bowlers/1/inners": {"label": "spare", "trimmed_in_id": "1", "outside": "1 1/4", "tilt": "0"},
+    "/inners/1/trial-fits": {"trial_depth": "2 3/4", "proud": "flush"},
+    "/inners/{tried}/depth": {"notes": ""},
+    "/inners/1/findings": {"value": "61/64", "note": "sanded"},
+    "/inners/1/retirement": {"why": "worn"},
+    "/systems": TWIST_LOCK | {"label": "Another"},
+    "/systems/1": TWIST_LOCK | {"label": "Renamed", "notes": "new"},
+    "/shops": {"name": "Third Lane"},
+    "/shops/2": {"name": "Northgate", "town": "Fellbrook"},
+    "/shops/2/depths": {"system_id": "1", "depth": "2 3/4", "datum": "collar", "obtained": "told", "observed_on": "2026-01-02"},
+    "/settings/tolerance": {"value": "1/32", "source": "our study"},
+    "/staff": {"name": "Nia Holt", "initials": "NH"},
+    "/visitors": {"bowler_name": "Orla Fenn", "hand": "right", "shop_id": "2", "system_id": "1", "outside": "1 1/4"},
+}  # fmt: skip
+
+
+def prepared(client, who: str, address: str) -> str:
+    """Brings the shop to where the write is due, and fills in the record it is about."""
+    if "{drilled}" in address or "{measured}" in address:
+        sent(client, who, "/drillings/3/drilled", {"datum": "unknown"})
+    if "{measured}" in address:
+        sent(client, who, "/drillings/3/measurements", {"middle": "4 3/8", "ring": "4 5/16"})
+    if "{tried}" in address:
+        sent(client, who, "/inners/1/trial-fits", {"trial_depth": "2 3/4", "proud": "flush"})
+    return re.sub(r"\{(drilled|measured)\}", "3", address).replace("{tried}", "1")
+
+
+def sent(client, who: str, address: str, typed: dict[str, str]):
+    record = re.match(r"/(bowlers|fits|balls|drillings|systems|shops|inners)/\d+", address)
+    version = ""
+    if record and not address.endswith(("/fits", "/balls", "/inners")):
+        shown = client.get(record[0] + ("/edit" if address == record[0] else "")).text
+        version = next(iter(re.findall(r'name="version" value="(\d+)"', shown)), "")
+    return client.post(address, typed | {"who": who, "version": version})
+
+
+def newest(app) -> tuple[int, int | None]:
+    with app.state.sessions() as session:
+        session.connection(execution_options=READ_ONLY)
+        last = session.scalar(select(func.max(Change.id)))
+        return last, session.get(Change, last).staff_id
+
+
+@pytest.mark.parametrize("address", WRITES)
+def test_a_write_leaves_history(client, app, who, address):
+    where = prepared(client, who, address)
+    before, _ = newest(app)
+    answer = sent(client, who, where, WRITES[address])
+    assert answer.status_code == 303, re.sub(r"<[^>]+>", " ", answer.text)[:2000]
+    after, by = newest(app)
+    assert after > before
+    assert str(by) == who
+
+
+def test_no_writing_address_is_left_out():
+    routes = [route for page in PAGES for route in page.router.routes if isinstance(route, APIRoute)]
+    posts = {route.path for route in routes if "POST" in route.methods}
+    tried = {re.sub(r"/(\d+|\{\w+\})", "/{}", address) for address in WRITES} | {"/setup"}
+    tried = {"/settings/{}" if a == "/settings/tolerance" else a for a in tried}
+    assert {re.sub(r"\{\w+\}", "{}", p) for p in posts} == tried
