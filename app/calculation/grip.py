@@ -72,7 +72,7 @@ class Spans:
 
 @dataclass(frozen=True)
 class SolvedGrip:
-    """A grip worked out: axes, spans by all edges, bridge and webs (inches; a negative web is broken into)."""
+    """A grip worked out: axes, spans by all edges, bridge and webs (inches; negative where holes run together)."""
 
     grip: Grip
     thumb: Axis
@@ -265,8 +265,6 @@ def _measured(grip: Grip, axes: _Axes, edges: dict[str, float]) -> SolvedGrip:
             ("finished", grip.middle.hole_in, grip.ring.hole_in),
         )
     }
-    if bridge["cut"] < 0:
-        raise CannotBuildError("bridge_in", "with this bridge the two finger holes run into each other at the surface")
     meet_radius = (grip.middle.cut_in + grip.ring.cut_in) / 2
     bored = sleeve if grip.sleeve_od_in else thumb
     thumb_radius = (grip.sleeve_od_in or grip.thumb.hole_in + grip.thumb.oval_in) / 2

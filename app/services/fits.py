@@ -214,7 +214,9 @@ def _check(session: Session, checked: Fit) -> None:
         if hole.hole_in and hole.cut_in and hole.hole_in > hole.cut_in:
             raise InvalidError.at(f"{digit}_hole", "The inside of the insert is larger than the bore it stands in.")
     if can_solve(checked):
-        solve(checked, session.get(InsertSystem, checked.system_id) if checked.system_id else None)
+        solved = solve(checked, session.get(InsertSystem, checked.system_id) if checked.system_id else None)
+        if solved.bridge_cut_in < 0:
+            raise InvalidError.at("bridge", "With this bridge the two finger holes run into each other at the surface.")
 
 
 def _wanted(of: Fit) -> list[tuple[str, str, Fraction | None]]:

@@ -62,7 +62,7 @@ def test_any_grip_agrees_with_geodesics_and_a_root_finder(body):
     try:
         got = flat(answer(body))
     except CannotBuildError:
-        assert body["bridge_edges"] == "finished" or abs(body["middle"]["span_in"] - body["ring"]["span_in"]) > 0.2
+        assert abs(body["middle"]["span_in"] - body["ring"]["span_in"]) > 0.2
         return
     expected = flat(reference.solve(body))
     for name, value in expected.items():
@@ -170,7 +170,6 @@ def test_a_straight_sleeve_about_a_pitched_thumb_changes_sleeve_to_cut_only():
         ({"ring": {**EXAMPLE["ring"], "span_in": 6.0}}, "ring.span_in"),
         ({"middle": {**EXAMPLE["middle"], "span_in": 6.0}}, "middle.span_in"),
         ({"span_edges": "sleeve", "sleeve_od_in": None}, "sleeve_od_in"),
-        ({"bridge_edges": "finished", "bridge_in": 0.1}, "bridge_in"),
     ],
 )  # fmt: skip
 def test_what_cannot_close_names_its_field(changed, field):
