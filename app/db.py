@@ -1,6 +1,7 @@
 """The database: engine, schema upgrade, and one transaction a request, committed before the answer is sent."""
 
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 from typing import Annotated, Any, TypeVar
 
@@ -17,21 +18,25 @@ T = TypeVar("T")
 READ_ONLY = {"read_only": True}
 
 
-def open_engine(url: str) -> Engine:
-    """An engine for `url`; SQLite gets WAL, foreign keys, full durability and honest BEGINs."""
+def open_engine(url: str, checks_links: bool = True) -> Engine:
+    """An engine for `url`; SQLite gets WAL, foreign keys, full durability and honest BEGINs.
+
+    Without `checks_links` foreign keys are not enforced: a migration that rebuilds a table drops the old one while
+    other tables still point at it, and checks the whole database at its end.
+    """
     engine = create_engine(url)
     if engine.dialect.name == "sqlite":
         database = make_url(url).database
         if database and database != ":memory:":
             Path(database).parent.mkdir(parents=True, exist_ok=True)
-        event.listen(engine, "connect", _prepare_sqlite)
+        event.listen(engine, "connect", partial(_prepare_sqlite, checks_links))
         event.listen(engine, "begin", _begin_sqlite)
     return engine
 
 
-def _prepare_sqlite(connection: Any, _record: Any) -> None:
+def _prepare_sqlite(checks_links: bool, connection: Any, _record: Any) -> None:
     connection.isolation_level = None  # we send BEGIN ourselves, see _begin_sqlite
-    for pragma in ("busy_timeout=5000", "journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
+    for pragma in ("busy_timeout=5000", "journal_mode=WAL", "synchronous=FULL", f"foreign_keys={checks_links:d}"):
         connection.execute(f"PRAGMA {pragma}")
 
 

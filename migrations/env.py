@@ -16,7 +16,7 @@ def as_stored(kind: str, item: Any, _context: Any) -> str | bool:
 
 
 url = context.config.attributes.get("url") or Settings().url
-engine = open_engine(url)
+engine = open_engine(url, checks_links=False)
 with engine.connect() as connection:
     context.configure(
         connection=connection,
@@ -26,4 +26,8 @@ with engine.connect() as connection:
     )
     with context.begin_transaction():
         context.run_migrations()
+        if engine.dialect.name == "sqlite":
+            broken = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
+            if broken:
+                raise RuntimeError(f"the migration would leave records that point at nothing: {broken[:3]}")
 engine.dispose()

@@ -45,6 +45,25 @@ def test_sqlite_is_opened_for_keeps(app):
     assert settings == {"journal_mode": "wal", "foreign_keys": 1, "synchronous": 2, "busy_timeout": 5000}
 
 
+def test_records_made_before_a_migration_survive_it(database_url: str):
+    config = alembic_config(database_url)
+    command.downgrade(config, "0001")
+    engine = open_engine(database_url)
+    with engine.connect() as connection:
+        before = {
+            t: connection.exec_driver_sql(f"SELECT count(*) FROM {t}").scalar() for t in ("drilling", "measurement")
+        }
+    engine.dispose()
+    upgrade(database_url)
+    engine = open_engine(database_url)
+    with engine.connect() as connection:
+        after = {t: connection.exec_driver_sql(f"SELECT count(*) FROM {t}").scalar() for t in before}
+        assert connection.exec_driver_sql("PRAGMA foreign_key_check").all() == []
+    engine.dispose()
+    assert after == before
+    assert min(after.values()) > 0
+
+
 def test_a_failed_migration_leaves_the_database_as_it_was(tmp_path: Path, monkeypatch):
     import pytest
     from alembic import op

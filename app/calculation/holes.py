@@ -91,25 +91,60 @@ def edge_angle(
     raise CannotBuildError("hole_in", "a hole of this size and pitch has no edge on the ball")
 
 
-def rim_points(
-    axis: Axis, diameter_in: float, oval_in: float = 0.0, oval_deg: float = 0.0, steps: int = 72
-) -> list[Vector]:
-    """Points (inches from the ball's centre) around the curve that the hole cuts in the ball's surface.
+@dataclass(frozen=True)
+class RimPoint:
+    """A point of the curve a hole cuts in the ball (inches from its centre), and the curve's tangent there.
 
-    Exact: each lies on the sphere and at the hole's own distance from the axis. An oval is two half circles joined.
+    `arc_before` and `arc_after` are the turns, in radians, of the pieces of rim that end and begin here; 0 stands
+    for the straight side of an oval, whose tangent is then its whole length. The tangent is per radian of turn.
+    """
+
+    at: Vector
+    before: Vector
+    after: Vector
+    arc_before: float
+    arc_after: float
+
+
+def rim(axis: Axis, diameter_in: float, oval_in: float = 0.0, oval_deg: float = 0.0, steps: int = 36) -> list[RimPoint]:
+    """The rim of a hole in order round it: exact points and tangents, `steps` pieces to a full circle (even).
+
+    An oval is two half circles joined by two straight sides, all lying on the sphere.
     """
     w = axis.across(oval_deg)
     side = cross(w, axis.inwards)
     foot = axis.point(-axis.radius_in * dot(axis.centre, axis.inwards))
-    points = []
-    for i in range(steps):
-        turn = 2 * math.pi * i / steps
-        reach = diameter_in / 2 * math.cos(turn)
-        reach += math.copysign(oval_in / 2, reach) if oval_in else 0.0
-        q = combined(reach, w, diameter_in / 2 * math.sin(turn), side)
+    r, half = diameter_in / 2, oval_in / 2
+    turn = 2 * math.pi / steps
+
+    def lifted(q: Vector) -> tuple[Vector, float]:
         across = combined(1.0, foot, 1.0, q)
         height = math.sqrt(axis.radius_in**2 - dot(across, across))
-        points.append(combined(1.0, across, -height, axis.inwards))
+        return combined(1.0, across, -height, axis.inwards), height
+
+    def tangent(q: Vector, dq: Vector, height: float) -> Vector:
+        return combined(1.0, dq, dot(combined(1.0, foot, 1.0, q), dq) / height, axis.inwards)
+
+    points = []
+    for end in (1.0, -1.0):  # the half circle about each end of the sweep
+        for i in range(steps // 2 + 1):
+            angle = math.pi / 2 * (1 - end) + turn * i - math.pi / 2
+            cos, sin = math.cos(angle), math.sin(angle)
+            q = combined(end * half + r * cos, w, r * sin, side)
+            at, height = lifted(q)
+            bend = tangent(q, combined(-r * sin, w, r * cos, side), height)
+            straight = tangent(q, combined(-2 * half * end, w, 0.0, side), height)
+            back = tangent(q, combined(2 * half * end, w, 0.0, side), height)
+            is_first, is_last = i == 0, i == steps // 2
+            points.append(
+                RimPoint(
+                    at,
+                    before=back if is_first else bend,
+                    after=straight if is_last else bend,
+                    arc_before=0.0 if is_first else turn,
+                    arc_after=0.0 if is_last else turn,
+                )
+            )
     return points
 
 

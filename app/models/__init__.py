@@ -4,7 +4,7 @@ from app.models.balls import Ball, Bore, Inner
 from app.models.base import Base, now
 from app.models.bowlers import Bowler, BowlerWord
 from app.models.changes import Change
-from app.models.drillings import Drilling, Measurement
+from app.models.drillings import Drilling, DrillingStep, Measurement
 from app.models.fits import DIGITS, Fit, FitHole
 from app.models.shops import Setting, Shop, Staff
 from app.models.systems import DepthObservation, InsertSystem, TrialFit
@@ -19,6 +19,7 @@ __all__ = [
     "Change",
     "DepthObservation",
     "Drilling",
+    "DrillingStep",
     "Fit",
     "FitHole",
     "Inner",

@@ -19,6 +19,7 @@ class Ball(Base):
     serial: Mapped[str] = mapped_column(String(40), default="", index=True)
     weight_lb: Mapped[Fraction | None]
     circumference_in: Mapped[Fraction]
+    safe_depth_in: Mapped[Fraction | None]
     colour: Mapped[str] = mapped_column(String(60), default="")
     condition: Mapped[str] = mapped_column(String(200), default="")
     retired_at: Mapped[datetime | None]

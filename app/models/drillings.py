@@ -2,7 +2,7 @@ from datetime import datetime
 from fractions import Fraction
 from typing import Any
 
-from sqlalchemy import ForeignKey, String, Text
+from sqlalchemy import JSON, ForeignKey, String, Text, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from app.models.balls import Ball, Bore
@@ -32,6 +32,9 @@ class Drilling(Base):
     drilled_at: Mapped[datetime | None]
     closed_at: Mapped[datetime | None]
     plugged_at: Mapped[datetime | None]
+    confirmed_at: Mapped[datetime | None]
+    confirmed_by_id: Mapped[int | None] = mapped_column(ForeignKey("staff.id"))
+    confirmed_reason: Mapped[str] = mapped_column(String(400), default="")
     verdict: Mapped[str] = mapped_column(String(8), default="")
     verdict_reason: Mapped[str] = mapped_column(String(400), default="")
     notes: Mapped[str] = mapped_column(Text, default="")
@@ -42,10 +45,39 @@ class Drilling(Base):
     system: Mapped[InsertSystem | None] = relationship(lazy="raise")
     shop: Mapped[Shop] = relationship(lazy="raise")
     bore: Mapped[Bore | None] = relationship(lazy="raise")
-    staff: Mapped[Staff] = relationship(lazy="raise")
+    staff: Mapped[Staff] = relationship(lazy="raise", foreign_keys=[staff_id])
+    confirmed_by: Mapped[Staff | None] = relationship(lazy="raise", foreign_keys=[confirmed_by_id])
+    steps: Mapped[list["DrillingStep"]] = relationship(lazy="raise", order_by="DrillingStep.position")
     measurements: Mapped[list["Measurement"]] = relationship(lazy="raise", order_by="Measurement.id")
 
     __mapper_args__ = {"version_id_col": version}
+
+
+class DrillingStep(Base):
+    """One step of a drilling's route, frozen when it was planned, with its tick and what was really met."""
+
+    __tablename__ = "drilling_step"
+    __table_args__ = (UniqueConstraint("drilling_id", "position"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    drilling_id: Mapped[int] = mapped_column(ForeignKey("drilling.id"), index=True)
+    position: Mapped[int]
+    action: Mapped[str] = mapped_column(String(30))
+    hole: Mapped[str] = mapped_column(String(12))
+    words: Mapped[str] = mapped_column(String(300))
+    numbers: Mapped[list[dict[str, Any]]] = mapped_column(JSON, default=list)
+    cautions: Mapped[list[str]] = mapped_column(JSON, default=list)
+    is_cut: Mapped[bool]
+    reads: Mapped[list[str]] = mapped_column(JSON, default=list)
+    ticked_at: Mapped[datetime | None]
+    staff_id: Mapped[int | None] = mapped_column(ForeignKey("staff.id"))
+    met_depth_in: Mapped[Fraction | None]
+    met_datum: Mapped[str] = mapped_column(String(10), default="")
+    met_bit: Mapped[str] = mapped_column(String(40), default="")
+    note: Mapped[str] = mapped_column(String(400), default="")
+    typed: Mapped[dict[str, str]] = mapped_column(default=dict)
+
+    staff: Mapped[Staff | None] = relationship(lazy="raise")
 
 
 class Measurement(Base):

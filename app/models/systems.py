@@ -21,10 +21,13 @@ class InsertSystem(Base):
     inner_ods: Mapped[list[str]] = mapped_column(JSON, default=list)
     sleeve_length_in: Mapped[Fraction | None]
     lock_depth_in: Mapped[Fraction | None]
+    inner_length_in: Mapped[Fraction | None]
     locks: Mapped[str] = mapped_column(String(14), default="unknown")
     notch_deg: Mapped[Fraction | None]
     wide_tab_deg: Mapped[Fraction | None]
     height_set_by: Mapped[str] = mapped_column(String(12))
+    stock: Mapped[dict[str, int]] = mapped_column(JSON, default=dict)
+    route: Mapped[list[dict[str, str]]] = mapped_column(JSON, default=list)
     notes: Mapped[str] = mapped_column(Text, default="")
     typed: Mapped[dict[str, str]] = mapped_column(default=dict)
     version: Mapped[int] = mapped_column()

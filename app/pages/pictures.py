@@ -3,11 +3,11 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from math import cos, hypot, pi, sin
+from math import cos, hypot, pi, sin, tan
 
 from app.calculation.bores import Sit
 from app.calculation.grip import SolvedGrip
-from app.calculation.holes import Axis, edge_angle, facing, rim_points
+from app.calculation.holes import Axis, RimPoint, edge_angle, facing, rim
 from app.calculation.sphere import Vector, arc_angle, combined, heading, travel
 from app.measures.wording import in_64ths, inches, pitch_words
 
@@ -54,17 +54,17 @@ def grip_picture(solved: SolvedGrip, notch_deg: float | None = None) -> GripPict
     ]
     labels = []
     if grip.sleeve_od_in:
-        shapes.append(Shape("sleeve", _closed(rim_points(solved.sleeve, grip.sleeve_od_in)), "outer sleeve"))
+        shapes.append(Shape("sleeve", _rim(rim(solved.sleeve, grip.sleeve_od_in)), "outer sleeve"))
         if notch_deg is not None:
             shapes.append(_notch(solved.sleeve, grip.sleeve_od_in, notch_deg))
-    rim = rim_points(solved.thumb, thumb.hole_in, thumb.oval_in, thumb.oval_deg)
-    shapes.append(Shape("hole", _closed(rim), f"thumb hole {inches(thumb.hole_in)}"))
+    finished = rim(solved.thumb, thumb.hole_in, thumb.oval_in, thumb.oval_deg)
+    shapes.append(Shape("hole", _rim(finished), f"thumb hole {inches(thumb.hole_in)}"))
     shapes.append(_pitch_arrow(solved.thumb, thumb.forward_in, thumb.right_in, 1, "thumb"))
     for name, axis, finger in (("middle", solved.middle, grip.middle), ("ring", solved.ring, grip.ring)):
-        shapes.append(Shape("bore", _closed(rim_points(axis, finger.cut_in)), f"{name} as bored"))
+        shapes.append(Shape("bore", _rim(rim(axis, finger.cut_in)), f"{name} as bored"))
         if finger.hole_in < finger.cut_in:
             words = f"{name} hole {inches(finger.hole_in)}"
-            shapes.append(Shape("hole", _closed(rim_points(axis, finger.hole_in)), words))
+            shapes.append(Shape("hole", _rim(rim(axis, finger.hole_in)), words))
         shapes.append(_pitch_arrow(axis, finger.forward_in, finger.right_in, -1, name))
         spans = solved.middle_spans if name == "middle" else solved.ring_spans
         shapes.append(_span(solved, axis, finger.cut_in, f"cut span to {name} {inches(spans.cut_in)}"))
@@ -82,15 +82,22 @@ def grip_picture(solved: SolvedGrip, notch_deg: float | None = None) -> GripPict
 
 
 def _xy(point: Vector) -> str:
-    return f"{point[0]:.4f} {-point[1]:.4f}"
+    return f"{point[0]:.7f} {-point[1]:.7f}"
 
 
 def _open(points: Iterable[Vector]) -> str:
     return "M" + " L".join(_xy(p) for p in points)
 
 
-def _closed(points: Iterable[Vector]) -> str:
-    return _open(points) + " Z"
+def _rim(points: Sequence[RimPoint]) -> str:
+    """A rim as cubic curves that stay within 1e-6 in of the true one: handles of (4/3)·tan(turn/4) a tangent."""
+    pieces = [f"M{_xy(points[0].at)}"]
+    for a, b in zip(points, (*points[1:], points[0]), strict=True):
+        reach = 4 / 3 * tan(a.arc_after / 4) if a.arc_after else 1 / 3
+        out, back = combined(1.0, a.at, reach, a.after), combined(1.0, b.at, -reach, b.before)
+        if a.arc_after or max(abs(x - y) for x, y in zip(a.at, b.at, strict=True)) > 1e-9:
+            pieces.append(f"C{_xy(out)} {_xy(back)} {_xy(b.at)}")
+    return " ".join(pieces) + " Z"
 
 
 def _arc(a: Vector, b: Vector, radius: float, start: float = 0.0, end: float = 0.0) -> str:

@@ -7,7 +7,7 @@ from manifold3d import Manifold
 
 from app.calculation.errors import CannotBuildError
 from app.calculation.grip import Finger, Grip, SolvedGrip, Thumb, cut_lines, place_in, remeasured, solve_grip
-from app.calculation.holes import edge_angle, rim_points
+from app.calculation.holes import edge_angle, rim
 from app.schemas.calc import GripIn, GripOut
 from tests.calculation import reference
 from tests.calculation.grips import EXAMPLE, bodies, example
@@ -193,9 +193,9 @@ def test_rims_lie_on_the_ball_and_on_their_cylinder(body):
         hole = reference.ReferenceHole(reference.Sphere(body["circumference_in"]), (0.0, 0.0), 0.0, 0.0, is_thumb=True)
         hole.surface, hole.inwards = np.array(axis.point(0.0)), np.array(axis.inwards)
         hole.along, hole.right = np.array(axis.long), np.array(axis.right)
-        for point in rim_points(axis, size, oval, turn):
-            assert math.dist(point, (0, 0, 0)) == pytest.approx(axis.radius_in, abs=1e-9)
-            assert hole.distance(np.array(point), oval, turn) == pytest.approx(size / 2, abs=1e-9)
+        for point in rim(axis, size, oval, turn):
+            assert math.dist(point.at, (0, 0, 0)) == pytest.approx(axis.radius_in, abs=1e-9)
+            assert hole.distance(np.array(point.at), oval, turn) == pytest.approx(size / 2, abs=1e-9)
 
 
 def cylinder(axis, diameter: float, depth: float) -> Manifold:
