@@ -31,3 +31,52 @@ document.addEventListener("submit", (event) => {
 window.addEventListener("pageshow", () => {
   for (const form of document.forms) delete form.dataset.sent;
 });
+
+// At the bench the screen stays awake where the browser allows it (only over https or on this machine).
+if (document.querySelector("[data-keep-awake]") && navigator.wakeLock) {
+  const stayAwake = () => document.visibilityState === "visible" && navigator.wakeLock.request("screen").catch(() => {});
+  document.addEventListener("visibilitychange", stayAwake);
+  stayAwake();
+}
+
+// A tick is kept on this screen until the server has it. Sending it twice is safe: a step ticks once.
+const TICKS = "spanbook-ticks";
+const keptTicks = () => JSON.parse(localStorage.getItem(TICKS) || "[]");
+const keepTicks = (ticks) => localStorage.setItem(TICKS, JSON.stringify(ticks));
+
+async function sendTicks() {
+  const [first, ...rest] = keptTicks();
+  const form = document.querySelector("form[data-tick]");
+  const notice = document.querySelector(".waiting-for-network");
+  if (!first) return;
+  let answer;
+  try {
+    const headers = { "Content-Type": "application/x-www-form-urlencoded" };
+    answer = await fetch(first.url, { method: "POST", body: first.body, headers });
+  } catch {
+    answer = { status: 503 };
+  }
+  if (answer.status >= 500) {
+    if (notice) notice.hidden = false;
+    setTimeout(sendTicks, 2000);
+    return;
+  }
+  keepTicks(rest);
+  if (answer.status >= 400 && form && form.action.endsWith(first.url)) {
+    form.removeAttribute("data-tick");
+    form.submit(); // the server's own page says what is wrong, with the text kept
+  } else if (rest.length) sendTicks();
+  else if (form || answer.status < 400) location.href = answer.url;
+}
+
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (!form.matches("form[data-tick]") || !window.localStorage) return;
+  event.preventDefault();
+  const url = new URL(form.action).pathname;
+  const body = new URLSearchParams(new FormData(form)).toString();
+  keepTicks([...keptTicks().filter((tick) => tick.url !== url), { url, body }]);
+  sendTicks();
+});
+window.addEventListener("online", sendTicks);
+if (document.querySelector(".bench")) sendTicks();

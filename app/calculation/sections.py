@@ -31,7 +31,7 @@ def plane_through(a: Vector, b: Vector) -> Plane:
     """The plane of the great circle through two unit vectors, up half way between them."""
     normal = unit(cross(a, b))
     up = unit(combined(1.0, a, 1.0, b))
-    return Plane(cross(up, normal), up, normal)
+    return Plane(cross(normal, up), up, normal)
 
 
 @dataclass(frozen=True)

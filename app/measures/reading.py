@@ -71,9 +71,10 @@ DEPTH = _quantity("depth", "0.1", "6", "0.5", "4")
 CIRCUMFERENCE = _quantity("circumference", "25.5", "27.5", "26.704", "27.002")
 PROUD = _quantity("height", "-1", "1", "-1/8", "1/8")
 TOLERANCE = _quantity("tolerance", "0", "0.25", "0", "1/16")
+ALLOWANCE = _quantity("limit", "0", "6", "0", "6")
 RESOLUTION = _quantity("smallest division", "0", "0.25", "0", "1/16")
 QUANTITIES = {
     "span": SPAN, "sleeve_to_cut": SLEEVE_TO_CUT, "hole": HOLE, "bridge": BRIDGE, "oval_width": OVAL,
     "diameter": DIAMETER, "depth": DEPTH, "circumference": CIRCUMFERENCE, "proud": PROUD,
-    "tolerance": TOLERANCE, "resolution": RESOLUTION,
+    "tolerance": TOLERANCE, "resolution": RESOLUTION, "allowance": ALLOWANCE,
 }  # fmt: skip

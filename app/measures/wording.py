@@ -3,6 +3,8 @@
 from decimal import Decimal
 from fractions import Fraction
 
+from app.calculation.units import pitch_deg
+
 _ONES = [
     "zero",
     "one",
@@ -124,6 +126,17 @@ def in_64ths(value: Fraction | float, longer: str = "long", shorter: str = "shor
         return "even"
     size = f"{abs(count):g}/64"
     return f"+{size} {longer}" if count > 0 else f"{size} {shorter}"
+
+
+def pitch_change(
+    old: Fraction | float, new: Fraction | float, more: str, less: str, circumference_in: float = 27.0
+) -> str:
+    """`4/32 more reverse (1.67°)`: how a pitch changed, in 32nds and degrees on a ball; empty when it did not."""
+    count = round(float(new - old) * 32, 1)
+    if count == 0:
+        return ""
+    turned = abs(pitch_deg(float(new), circumference_in) - pitch_deg(float(old), circumference_in))
+    return f"{abs(count):g}/32 more {more if count > 0 else less} ({turned:.2f}°)"
 
 
 def vertical_words(forward: Fraction) -> str:

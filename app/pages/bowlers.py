@@ -1,16 +1,20 @@
+from collections.abc import Sequence
 from typing import Any
 
 from fastapi import APIRouter, Response
 
 from app.errors import ShopError
-from app.models import Bowler
+from app.models import Ball, Bowler, Drilling
 from app.pages import pictures
 from app.pages.render import Page, PageDep, Posted, RecordId
 from app.schemas.bowlers import BowlerForm
 from app.services import balls, bowlers, changes, depths, drillings, fits, inners, shops
 from app.services.bowlers import LikelyDuplicateError
+from app.services.drillings import Finished
 
 router = APIRouter(prefix="/bowlers")
+
+LAST_DRILLINGS = 10
 
 
 def _form(page: Page, bowler: Bowler | None) -> dict[str, Any]:
@@ -68,6 +72,8 @@ def record(page: PageDep, bowler_id: RecordId) -> Response:
     known = depths.shop_depths(session, {i.trimmed_in.shop_id for i in pieces} | {d.shop_id for d in drilled})
     lip = float(shops.limits(session)["lip"].value_in)
     in_force = drillings.in_force(drilled)
+    latest = sorted(drilled, key=lambda d: d.id)[-LAST_DRILLINGS:]
+    measured = {d.id: drillings.measured(d) for d in {*in_force.values(), *latest}}
     revisions = fits.of_bowler(session, bowler.id)
     current = [f for f in revisions if f.state == "in force"]
     return page.show(
@@ -76,11 +82,24 @@ def record(page: PageDep, bowler_id: RecordId) -> Response:
         revisions=revisions,
         current=[(f, _picture(f)) for f in current],
         balls=[(b, in_force.get(b.id), [d for d in drilled if d.ball_id == b.id]) for b in owned],
-        measured={d.id: drillings.measured(d) for d in in_force.values()},
+        measured=measured,
+        trend=pictures.trend_picture(_trend(owned, drilled, measured)),
         inners=[(i, inners.sits(i, in_force.values(), owned, known, lip)) for i in pieces],
         newest={f.hand: f.letter for f in current},
         history=changes.of_bowler(session, bowler.id),
     )
+
+
+def _trend(
+    owned: Sequence[Ball], drilled: Sequence[Drilling], measured: dict[int, Finished | None]
+) -> list[tuple[str, Finished, float]]:
+    """(ball, measured, tolerance) of the last drillings that were measured, oldest first."""
+    labels = {b.id: b.label for b in owned}
+    return [
+        (labels[d.ball_id], result, float(d.tolerance_in))
+        for d in sorted(drilled, key=lambda d: d.id)
+        if (result := measured.get(d.id))
+    ]
 
 
 def _picture(fit: Any) -> pictures.GripPicture | None:

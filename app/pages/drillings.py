@@ -1,14 +1,18 @@
-from typing import Any
+from typing import Annotated, Any
 
-from fastapi import APIRouter, Response
+from fastapi import APIRouter, Query, Response
 
 from app.errors import FieldError, InvalidError, ShopError
 from app.pages import pictures
 from app.pages.render import Page, PageDep, Posted, RecordId
 from app.schemas.drillings import ClosingForm, DrilledForm, FindingForm, FinishForm, PlanForm, PluggingForm
-from app.services import changes, drillings
+from app.schemas.forms import LARGEST_ID
+from app.services import bench, changes, checks, drillings, transfers
+from app.services.work_outs import WorkedOut, work_out
 
 router = APIRouter()
+
+_NO_NUMBERS: dict[str, Any] = {"plan": None, "worked": None, "picture": None, "sections": [], "checks": []}
 
 
 def _choices(page: Page, ball_id: int, values: dict[str, str]) -> dict[str, Any]:
@@ -27,12 +31,18 @@ def _preview(page: Page, ball: Any, values: dict[str, str]) -> dict[str, Any]:
         return _numbers(plan, worked) | {"trouble": None}
     except ShopError as error:
         trouble = next(iter(error.fields.values()), FieldError(error.message))
-        return {"plan": None, "worked": None, "picture": None, "trouble": trouble}
+        return _NO_NUMBERS | {"trouble": trouble}
 
 
-def _numbers(plan: dict[str, Any], worked: drillings.WorkedOut) -> dict[str, Any]:
+def _numbers(plan: dict[str, Any], worked: WorkedOut) -> dict[str, Any]:
     notch = None if plan["notch_deg"] is None or not worked.has_sleeve else float(plan["notch_deg"])
-    return {"plan": plan, "worked": worked, "picture": pictures.grip_picture(worked.solved, notch)}
+    return {
+        "plan": plan,
+        "worked": worked,
+        "picture": pictures.grip_picture(worked.solved, notch),
+        "sections": [pictures.section_picture(plan, worked, finger) for finger in ("middle", "ring")],
+        "checks": checks.checks(plan, worked),
+    }
 
 
 @router.get("/balls/{ball_id}/drillings/new")
@@ -56,15 +66,15 @@ def plan(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
 
 def _context(page: Page, drilling_id: int) -> dict[str, Any]:
     drilling = drillings.drilling(page.session, drilling_id)
-    numbers: dict[str, Any] = {"plan": None, "worked": None, "picture": None}
-    if drilling.plan:
-        numbers = _numbers(drilling.plan, drillings.work_out(drilling.plan))
+    numbers = _numbers(drilling.plan, work_out(drilling.plan)) if drilling.plan else _NO_NUMBERS
     return {
         "drilling": drilling,
         "finished": drillings.measured(drilling),
         "history": changes.of_record(page.session, drilling),
         "version": drilling.version,
         "failed": "",
+        "stale": bench.staleness(page.session, drilling),
+        "others": [d for d in drillings.of_bowler(page.session, drilling.ball.bowler_id) if d.id != drilling.id],
         **numbers,
     }
 
@@ -88,6 +98,15 @@ def finish(page: PageDep, drilling_id: RecordId, middle: str = "", ring: str = "
         field, problem = next(iter(error.fields.items()))
         context["trouble"] = f"{field}: {problem.message}" if middle and ring else ""
     return page.show("drillings/show.html", "verdict", **context)
+
+
+@router.get("/drillings/{drilling_id}/comparison")
+def comparison(page: PageDep, drilling_id: RecordId, other: Annotated[int, Query(ge=1, le=LARGEST_ID)]) -> Response:
+    """Two drillings side by side in felt terms, the older first."""
+    a, b = (drillings.drilling(page.session, i) for i in sorted((drilling_id, other)))
+    if a.ball.bowler_id != b.ball.bowler_id:
+        raise InvalidError("Those two drillings are of two bowlers: there is nothing to compare.")
+    return page.show("drillings/comparison.html", a=a, b=b, lines=transfers.compare(page.session, a, b))
 
 
 def _step(page: Page, drilling_id: int, posted: dict[str, str], step: str) -> Response:

@@ -7,9 +7,9 @@ from app.measures.wording import exact
 from app.models import DIGITS, Fit
 from app.pages import pictures
 from app.pages.render import Page, PageDep, Posted, RecordId
-from app.schemas.fits import FitForm, InForceForm, RevisionForm
+from app.schemas.fits import FitForm, InForceForm, RevisionForm, TransferForm
 from app.schemas.forms import LARGEST_ID
-from app.services import bowlers, changes, fits, systems
+from app.services import bowlers, changes, fits, systems, transfers
 
 router = APIRouter()
 
@@ -151,6 +151,29 @@ def revise(page: PageDep, fit_id: RecordId, posted: Posted) -> Response:
     except ShopError as error:
         return page.again(error, "fits/show.html", posted, lambda: _card(page, fit_id))
     return page.go(f"/fits/{made.id}/edit", posted)
+
+
+@router.get("/fits/{fit_id}/transfer")
+def transfer(page: PageDep, fit_id: RecordId) -> Response:
+    """The same finished fit on other hardware: what the cut numbers become, and what moved."""
+    fit = fits.fit(page.session, fit_id)
+    values = {name: value[:200] for name, value in page.request.query_params.items()}
+    context: dict[str, Any] = {"fit": fit, "values": values or _hardware(fit), "errors": {}, "transfer": None}
+    context["systems"] = systems.systems(page.session, "thumb")
+    try:
+        context["transfer"] = transfers.transfer(page.session, fit, TransferForm.read(context["values"]))
+        context["picture"] = pictures.grip_picture(context["transfer"].after)
+    except InvalidError as error:
+        context |= {"errors": error.fields, "message": error.message}
+    if page.is_fragment:
+        return page.show("fits/transfer.html", "moved", **context)
+    return page.show("fits/transfer.html", status=422 if context["errors"] else 200, **context)
+
+
+def _hardware(fit: Fit) -> dict[str, str]:
+    """What a fit stands on now, as the fields of a transfer."""
+    cuts = {f"{d}_cut": fit.hole(d).cut_in or fit.hole(d).hole_in for d in ("middle", "ring")}
+    return {"system_id": str(fit.system_id or "")} | {n: exact(v) for n, v in cuts.items() if v is not None}
 
 
 @router.get("/fits/{fit_id}/comparison")

@@ -4,12 +4,16 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import cos, hypot, pi, sin, tan
+from typing import Any
 
 from app.calculation.bores import Sit
 from app.calculation.grip import SolvedGrip
 from app.calculation.holes import Axis, RimPoint, edge_angle, facing, rim
+from app.calculation.sections import BoreSection, bore_section, plane_through
 from app.calculation.sphere import Vector, arc_angle, combined, heading, travel
 from app.measures.wording import in_64ths, inches, pitch_words
+from app.services.drillings import Finished
+from app.services.work_outs import WorkedOut
 
 _ARROW_PER_INCH = 2.0  # a pitch of 1/4 in is drawn 1/2 in long
 _ARC_STEPS = 16
@@ -159,6 +163,91 @@ def arrow_path(x: float, y: float, dx: float, dy: float, head: float = 0.12) -> 
         f"M{x:.3f} {y:.3f} L{tip[0]:.3f} {tip[1]:.3f} "
         f"M{left[0]:.3f} {left[1]:.3f} L{tip[0]:.3f} {tip[1]:.3f} L{right[0]:.3f} {right[1]:.3f}"
     )
+
+
+@dataclass(frozen=True)
+class SectionPicture:
+    """The ball sawn along the great circle of thumb and one finger; inches, up out of the ball."""
+
+    finger: str
+    shapes: tuple[Shape, ...]
+    labels: tuple[Label, ...]
+    words: str
+
+
+def section_picture(plan: dict[str, Any], worked: WorkedOut, finger: str) -> SectionPicture:
+    """Draws bores, inner, lock and finger hole in the plane through the thumb's and one finger's centre."""
+    solved = worked.solved
+    grip, bore = solved.grip, plan["bore"]
+    axis, spec = getattr(solved, finger), getattr(grip, finger)
+    plane = plane_through(solved.thumb.centre, axis.centre)
+    web = solved.web_thumb_middle_in if finger == "middle" else solved.web_thumb_ring_in
+    drawn: list[tuple[str, BoreSection | None, str]] = []
+    if bore:
+        depth = bore["depth_in"]
+        drawn.append(("sleeve", bore_section(plane, solved.sleeve, bore["bore_in"], 0.0, depth), "sleeve bore"))
+        if plan.get("inner_od_in"):
+            length = min(plan["inner_length_in"], depth)
+            inner = bore_section(plane, solved.sleeve, plan["inner_od_in"], 0.0, length)
+            drawn.append(("bore", inner, f"inner {inches(plan['inner_od_in'])}"))
+        lock = plan["system"]["lock_depth_in"] if plan.get("system") else None
+        if lock and lock < depth:
+            seat = bore_section(plane, solved.sleeve, bore["bore_in"], lock, min(lock + 0.06, depth))
+            drawn.append(("notch", seat, f"lock {inches(lock)} down"))
+    through = plan.get("inner_length_in") or grip.thumb.depth_in
+    hole = bore_section(plane, solved.thumb, grip.thumb.hole_in, 0.0, through)
+    drawn.append(("hole", hole, f"thumb hole {inches(grip.thumb.hole_in)}"))
+    drawn.append(("bore", bore_section(plane, axis, spec.cut_in, 0.0, spec.depth_in), f"{finger} as bored"))
+    if spec.hole_in < spec.cut_in:
+        inside = bore_section(plane, axis, spec.hole_in, 0.0, spec.depth_in)
+        drawn.append(("hole", inside, f"{finger} hole {inches(spec.hole_in)}"))
+    shapes = tuple(Shape(kind, _polygon(cut.outline), words) for kind, cut, words in drawn if cut)
+    radius = solved.thumb.radius_in
+    marks = [(plane.point(solved.thumb.centre), "thumb"), (plane.point(axis.centre), finger)]
+    labels = tuple(Label(1.09 * radius * x, -1.06 * radius * y, name) for (x, y), name in marks)
+    words = (
+        f"Section through thumb and {finger} finger. Least distance between the two holes inside the ball {web:.3f} in."
+    )
+    return SectionPicture(finger, shapes, labels, words)
+
+
+def _polygon(outline: Sequence[tuple[float, float]]) -> str:
+    return "M" + " L".join(f"{x:.5f} {-y:.5f}" for x, y in outline) + " Z"
+
+
+@dataclass(frozen=True)
+class TrendPicture:
+    """Differences of a bowler's last drillings in 64ths: x a drilling, y up is long, ±`top` shown."""
+
+    points: tuple[Shape, ...]
+    band: float
+    top: float
+    width: int
+    words: str
+
+
+def trend_picture(measured: Sequence[tuple[str, Finished, float]]) -> TrendPicture | None:
+    """Draws (label, measured, tolerance in inches) of drillings, oldest first; None where there are none."""
+    if not measured:
+        return None
+    differences = [64 * d.difference_in for _, result, _ in measured for d in (result.middle, result.ring)]
+    band = 64 * measured[-1][2]
+    top = max(3.0, 1.2 * max(abs(d) for d in differences), 1.5 * band)
+    points = []
+    for i, (label, result, _) in enumerate(measured):
+        for finger, shift in (("middle", -6), ("ring", 6)):
+            found = getattr(result, finger)
+            x, y = 40 * i + 20 + shift, -60 * 64 * found.difference_in / top
+            path = (
+                f"M{x - 5} {y:.2f} h10 M{x} {y - 5:.2f} v10"
+                if finger == "ring"
+                else f"M{x - 4} {y - 4:.2f} h8 v8 h-8 Z"
+            )
+            points.append(
+                Shape(f"{finger} {found.verdict}", path, f"{label}, {finger}: {in_64ths(found.difference_in)}")
+            )
+    words = "Measured less predicted: " + "; ".join(point.words for point in points)
+    return TrendPicture(tuple(points), 60 * band / top, top, 40 * len(measured), words)
 
 
 @dataclass(frozen=True)

@@ -41,11 +41,12 @@ def built_up(value: Fraction | float | None) -> Markup:
     """`3 ⁴⁷⁄₆₄` with its decimal small beside it; what is not known says so."""
     if value is None:
         return Markup('<span class="unknown">unknown</span>')
-    text = inches(value)
-    parts = [_fraction(part) for part in text.split(" ")]
-    small = decimal(value)
+    near, sign, rest = inches(value).replace("−", "+ −").partition(" + ")
+    shown = Markup(" ").join(_fraction(part) for part in near.split(" "))
+    if sign:
+        shown += Markup(' <span class="rest">{}</span>').format(rest if rest[0] == "−" else f"+ {rest}")
     return Markup('<span class="measure" title="{} mm">{}</span> <small class="decimal">{}</small>').format(
-        f"{millimetres(value):.2f}", Markup(" ").join(parts), small
+        f"{millimetres(value):.2f}", shown, decimal(value)
     )
 
 
@@ -97,13 +98,14 @@ def _environment() -> Environment:
         pitch_words=pitch_words,
         options=options,
         fit_options=lambda fits: [(f.id, f"Fit {f.letter}, {f.hand} hand, {f.state}: {f.reason}") for f in fits],
+        drilling_options=lambda made: [(d.id, f"{d.ball.label}, {d.state}, {local_day(d.planned_at)}") for d in made],
         bore_options=lambda bores: [(bore.id, f"{label}, {system.label}") for bore, label, system in bores],
         arrow_path=pictures.arrow_path,
         datum_words=DATUM_WORDS,
         obtained_words=OBTAINED,
     )
     # a block rendered alone skips its page's imports, so macros are globals
-    for name in ("form", "show", "plans"):
+    for name in ("form", "show", "benches", "printed", "plans"):
         made.globals[name] = made.get_template(f"macros/{name}.html").module
     return made
 

@@ -102,7 +102,8 @@ def settings(page: PageDep) -> Response:
 @router.post("/settings/{name}")
 def set_limit(page: PageDep, name: str, posted: Posted) -> Response:
     try:
-        shops.set_limit(page.session, name, page.read(SettingForm, posted))
+        quantity = shops.limit(name).quantity
+        shops.set_limit(page.session, name, page.read(SettingForm, {**posted, "quantity": quantity}))
     except ShopError as error:
         return page.again(error, "settings.html", posted, lambda: _settings(page) | {"failed": name})
     return page.go("/settings", posted)

@@ -5,8 +5,8 @@ from fastapi import APIRouter, Response
 from app.errors import ShopError
 from app.models import InsertSystem
 from app.pages.render import Page, PageDep, Posted, RecordId
-from app.schemas.systems import SystemForm
-from app.services import changes, systems
+from app.schemas.systems import RouteForm, SystemForm
+from app.services import changes, routes, systems
 
 router = APIRouter(prefix="/systems")
 
@@ -47,6 +47,27 @@ def card(page: PageDep, system_id: RecordId) -> Response:
 @router.get("/{system_id}/edit")
 def edit_form(page: PageDep, system_id: RecordId) -> Response:
     return page.show("systems/form.html", **_form(systems.system(page.session, system_id)))
+
+
+def _route(page: Page, system_id: int) -> dict[str, Any]:
+    system = systems.system(page.session, system_id)
+    own = routes.route_of(system)
+    left_out = [a for a in routes.ACTIONS if a not in dict(own)]
+    return {"system": system, "route": own, "left_out": left_out, "actions": routes.ACTIONS, "version": system.version}
+
+
+@router.get("/{system_id}/route")
+def route_form(page: PageDep, system_id: RecordId) -> Response:
+    return page.show("systems/route.html", **_route(page, system_id))
+
+
+@router.post("/{system_id}/route")
+def edit_route(page: PageDep, system_id: RecordId, posted: Posted) -> Response:
+    try:
+        routes.edit(page.session, system_id, page.read(RouteForm, posted))
+    except ShopError as error:
+        return page.again(error, "systems/route.html", posted, lambda: _route(page, system_id))
+    return page.go(f"/systems/{system_id}", posted)
 
 
 @router.post("/{system_id}")

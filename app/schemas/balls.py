@@ -2,7 +2,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from app.schemas.forms import CircumferenceText, Form, NoteText, ShortText, WeightText
+from app.schemas.forms import CircumferenceText, DepthText, Form, NoteText, ShortText, WeightText
 
 Label = Annotated[str, Field(min_length=1, max_length=80)]
 
@@ -12,6 +12,7 @@ class BallForm(Form):
     serial: Annotated[str, Field(max_length=40)] = ""
     weight: WeightText
     circumference: CircumferenceText
+    safe_depth: DepthText
     colour: Annotated[str, Field(max_length=60)] = ""
     condition: ShortText = ""
 

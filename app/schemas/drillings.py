@@ -4,6 +4,7 @@ from pydantic import Field
 
 from app.schemas.forms import (
     ClockText,
+    DiameterText,
     Form,
     HoleText,
     Id,
@@ -23,7 +24,23 @@ class PlanForm(Form):
     system_id: OptionalId = None
     bore_runs: Literal["like_thumb", "straight"] = "like_thumb"
     notch: ClockText
+    inner: DiameterText
+    point: Literal["118", "135", "180"] = "118"
     notes: NoteText = ""
+
+
+class TickForm(Form):
+    """One step done, with what was really met where the step asks for it."""
+
+    depth: WrittenDepthText
+    bit: Annotated[str, Field(max_length=40)] = ""
+    note: Annotated[str, Field(max_length=400)] = ""
+
+
+class ConfirmationForm(Form):
+    """The pause before the first cut that cannot be undone: this person, hand, ball, hole and direction."""
+
+    reason: Annotated[str, Field(max_length=400)] = ""
 
 
 class DrilledForm(Form):

@@ -5,6 +5,7 @@ from pydantic import Field
 from app.schemas.bowlers import Hand
 from app.schemas.forms import (
     BridgeText,
+    CircumferenceText,
     DepthText,
     FingerPitchText,
     Form,
@@ -53,3 +54,14 @@ class RevisionForm(Form):
 
 class InForceForm(Form):
     """Puts a draft in force."""
+
+
+class TransferForm(Form):
+    """What changes while the feel is kept; empty fields stay as they are."""
+
+    who: int = 0
+    system_id: OptionalId = None
+    middle_cut: HoleText
+    ring_cut: HoleText
+    thumb_hole: OvalText
+    circumference: CircumferenceText

@@ -128,7 +128,9 @@ NeededSleeveToCutText = _annotated(Length, length("sleeve_to_cut", needed=True))
 NeededDepthText = _annotated(Reading[WrittenDepth], _measure(lambda text, _: read_depth(text), needed=True))
 NeededProudText = _annotated(Length, _measure(lambda text, _: read_proud(text), needed=True))
 WeightText = _annotated(Length, _measure(lambda text, _: read_weight(text)))
-NeededToleranceText = _annotated(Length, length("tolerance", needed=True))
+LimitText = _annotated(
+    Length, _measure(lambda text, context: read_length(text, QUANTITIES[str(context.get("quantity", "tolerance"))]))
+)
 
 
 def typed_texts(form: Form) -> dict[str, str]:

@@ -2,7 +2,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from app.schemas.forms import Form, Name, NeededToleranceText, NoteText, ShortText
+from app.schemas.forms import Form, LimitText, Name, NoteText, ShortText
 
 Initials = Annotated[str, Field(min_length=1, max_length=6)]
 Town = Annotated[str, Field(max_length=120)]
@@ -28,5 +28,5 @@ class ShopForm(Form):
 
 
 class SettingForm(Form):
-    value: NeededToleranceText
+    value: LimitText
     source: Annotated[ShortText, Field(min_length=1)]

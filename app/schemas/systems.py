@@ -1,11 +1,13 @@
+from collections.abc import Mapping
 from datetime import date
 from fractions import Fraction
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Self
 
-from pydantic import Field, field_validator
+from pydantic import BaseModel, Field, field_validator
 
 from app.measures.lengths import read_length
 from app.measures.reading import DIAMETER
+from app.measures.wording import inches
 from app.schemas.forms import ClockText, DepthText, DiameterText, Form, Id, NoteText, ThumbPitchText, WrittenDepthText
 
 Datum = Literal["collar", "crown", "rim_high", "rim_low", "unknown"]
@@ -21,10 +23,12 @@ class SystemForm(Form):
     inner_ods: Annotated[str, Field(max_length=200)] = ""
     sleeve_length: DepthText
     lock_depth: DepthText
+    inner_length: DepthText
+    stock: Annotated[str, Field(max_length=200)] = ""
     locks: Literal["clockwise", "anticlockwise", "unknown"]
     notch: ClockText
     wide_tab: ClockText
-    height_set_by: Literal["bore_floor", "ball_surface", "by_hand"]
+    height_set_by: Literal["bore_floor", "ball_surface", "by_hand", "slug"]
     notes: NoteText = ""
 
     @field_validator("inner_ods")
@@ -40,6 +44,49 @@ class SystemForm(Form):
     def inner_diameters(self) -> list[Fraction]:
         readings = (read_length(p, DIAMETER) for p in self.inner_ods.split(",") if p.strip())
         return [r.value for r in readings if r.value is not None]
+
+    @field_validator("stock")
+    @classmethod
+    def each_is_a_count(cls, value: str) -> str:
+        for piece in filter(None, (p.strip() for p in value.split(","))):
+            size, _, count = piece.partition(":")
+            if read_length(size, DIAMETER).state != "value" or not count.strip().isdecimal():
+                raise ValueError(f"{piece}: write a size and a count, such as 1 1/4: 3.")
+        return value
+
+    @property
+    def stock_by_size(self) -> dict[str, int]:
+        """Count by size as `inches` spells it; empty where no stock is kept."""
+        counts = {}
+        for piece in filter(None, (p.strip() for p in self.stock.split(","))):
+            size, _, count = piece.partition(":")
+            value = read_length(size, DIAMETER).value
+            if value is not None:
+                counts[inches(value)] = int(count)
+        return counts
+
+
+class RouteStep(BaseModel):
+    action: str
+    words: Annotated[str, Field(max_length=300)] = ""
+
+
+class RouteForm(Form):
+    """A system's own route: the kept steps in their order."""
+
+    steps: list[RouteStep]
+
+    @classmethod
+    def read(cls, posted: Mapping[str, Any], **context: Any) -> Self:
+        """Fields come as keep-ACTION, place-ACTION and words-ACTION; a place that is no number goes last."""
+        kept = [name.removeprefix("keep-") for name in posted if name.startswith("keep-")]
+
+        def place(action: str) -> int:
+            text = str(posted.get(f"place-{action}", ""))
+            return int(text) if text.isdecimal() and len(text) < 5 else 9999
+
+        steps = [{"action": a, "words": posted.get(f"words-{a}", "")} for a in sorted(kept, key=place)]
+        return super().read({**posted, "steps": steps}, **context)
 
 
 class DepthForm(Form):

@@ -57,6 +57,7 @@ def _values(form: BallForm) -> dict[str, Any]:
         "serial": form.serial,
         "weight_lb": form.weight.value,
         "circumference_in": form.circumference.value or USUAL_CIRCUMFERENCE_IN,
+        "safe_depth_in": form.safe_depth.value,
         "colour": form.colour,
         "condition": form.condition,
         "typed": typed_texts(form),

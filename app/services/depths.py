@@ -172,6 +172,7 @@ def target_depth(system: InsertSystem, ours: ShopDepth | None) -> TargetDepth | 
             "bore_floor": "the sleeve's length: our collar has not been measured",
             "ball_surface": "the sleeve's length: its flange sets the height",
             "by_hand": "the sleeve's length: the height is set by hand at glue-up",
+            "slug": "the slug's length",
         }[system.height_set_by]
         return TargetDepth(float(system.sleeve_length_in), 0.0, words, system.height_set_by == "bore_floor")
     return None

@@ -11,28 +11,18 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 from app.calculation.bores import Bore as BoreShape
 from app.calculation.bores import check_bore
 from app.calculation.errors import CannotBuildError
-from app.calculation.grip import (
-    CutLines,
-    Finger,
-    Grip,
-    SolvedGrip,
-    Thumb,
-    cut_lines,
-    place_in,
-    remeasured,
-    solve_grip,
-)
-from app.calculation.inners import InnerWall, inner_wall
-from app.calculation.ovals import OvalPlan, oval_plan
+from app.calculation.grip import SolvedGrip, remeasured
 from app.calculation.tolerances import Deviation, deviation
 from app.db import one
 from app.errors import ConflictError, InvalidError, NotFoundError
 from app.measures.wording import in_64ths
-from app.models import Ball, Bore, Bowler, Drilling, Fit, InsertSystem, Measurement, now
+from app.models import Ball, Bore, Bowler, Drilling, DrillingStep, Fit, InsertSystem, Measurement, now
 from app.schemas.drillings import ClosingForm, DrilledForm, FindingForm, FinishForm, PlanForm, PluggingForm
 from app.schemas.forms import typed_texts
-from app.services import balls, changes, depths, fits, shops, systems
+from app.services import balls, changes, depths, fits, routes, shops, systems
+from app.services.checks import LIMIT_NAMES
 from app.services.shops import SetLimit
+from app.services.work_outs import WorkedOut, work_out
 
 OPEN_STATES = ("planned", "drilled")
 
@@ -73,63 +63,13 @@ def of_balls(session: Session, ball_ids: Iterable[int]) -> Sequence[Drilling]:
     return session.scalars(query).all()
 
 
-# Working out ----------------------------------------------------------------------------------------------------
+def of_bowler(session: Session, bowler_id: int) -> Sequence[Drilling]:
+    """Every drilling of a bowler's balls, newest first, each with its ball."""
+    query = select(Drilling).join(Ball).where(Ball.bowler_id == bowler_id).options(joinedload(Drilling.ball))
+    return session.scalars(query.order_by(Drilling.id.desc())).all()
 
 
-@dataclass(frozen=True)
-class WorkedOut:
-    """Everything the driller needs of one grip in one ball, from the frozen inputs of a plan."""
-
-    solved: SolvedGrip
-    lines: CutLines
-    oval: OvalPlan
-    wall: InnerWall | None
-    has_sleeve: bool
-
-    @property
-    def edges(self) -> str:
-        """Which spans are measured at the end: to the sleeve's edge, or cut spans where there is none."""
-        return "sleeve" if self.has_sleeve else "cut"
-
-    def predicted_in(self, finger: str) -> float:
-        """The span that will be measured to this finger after everything is cut flush."""
-        spans = self.solved.middle_spans if finger == "middle" else self.solved.ring_spans
-        return spans.cut_in if spans.sleeve_to_cut_in is None else spans.sleeve_to_cut_in
-
-    @property
-    def places(self) -> dict[str, tuple[float, float]]:
-        return {d: place_in(getattr(self.solved, d)) for d in ("thumb", "middle", "ring")}
-
-
-def work_out(plan: dict[str, Any]) -> WorkedOut:
-    """Works a frozen plan out again: the same numbers as on the day it was made."""
-    grip = _grip(plan["grip"])
-    solved = solve_grip(grip)
-    wall = None
-    if plan.get("inner_od_in"):
-        bore = plan["bore"]
-        wall = inner_wall(
-            grip.circumference_in,
-            plan["inner_od_in"],
-            grip.thumb.hole_in,
-            plan["inner_length_in"],
-            grip.thumb.oval_in,
-            grip.thumb.oval_deg,
-            grip.thumb.forward_in - bore["forward_in"],
-            grip.thumb.right_in - bore["right_in"],
-        )
-    oval = oval_plan(grip.thumb.hole_in, grip.thumb.oval_in, grip.thumb.oval_deg, plan["cusp_limit_in"])
-    return WorkedOut(solved, cut_lines(solved), oval, wall, grip.sleeve_od_in is not None)
-
-
-def _grip(frozen: dict[str, Any]) -> Grip:
-    holes = {
-        "thumb": Thumb(**frozen["thumb"]),
-        "middle": Finger(**frozen["middle"]),
-        "ring": Finger(**frozen["ring"]),
-    }
-    sleeve_pitch = frozen["sleeve_pitch_in"]
-    return Grip(**{**frozen, **holes, "sleeve_pitch_in": tuple(sleeve_pitch) if sleeve_pitch else None})
+# Planning ---------------------------------------------------------------------------------------------------
 
 
 def planned(
@@ -166,8 +106,23 @@ def planned(
         "bore": _planned_bore(system, target, bore_pitch) if system and target else None,
         "notch_deg": None if notch is None else str(notch),
         "cusp_limit_in": float(limits["cusp"].value_in),
-        "least_wall_in": float(limits["least_wall"].value_in),
-        **_chosen_inner(system, thumb.hole_in, thumb.oval_in),
+        "limits": {name: float(limits[name].value_in) for name in LIMIT_NAMES},
+        "assumed": [name for name in LIMIT_NAMES if limits[name].is_assumed],
+        "system": _frozen_system(system) if system else None,
+        "ball": {"safe_depth_in": None if ball.safe_depth_in is None else float(ball.safe_depth_in)},
+        "point_deg": form.point,
+        **_chosen_inner(system, form.inner.value, thumb.hole_in, thumb.oval_in, limits["least_wall"].value_in),
+    }
+
+
+def _frozen_system(system: InsertSystem) -> dict[str, Any]:
+    return {
+        "label": system.label,
+        "kind": routes.kind_of(system),
+        "inner_ods": sorted(float(Fraction(text)) for text in system.inner_ods),
+        "lock_depth_in": None if system.lock_depth_in is None else float(system.lock_depth_in),
+        "inner_length_in": None if system.inner_length_in is None else float(system.inner_length_in),
+        "stock": system.stock,
     }
 
 
@@ -183,14 +138,20 @@ def _planned_bore(system: InsertSystem, target: depths.TargetDepth, pitch: tuple
     }
 
 
-def _chosen_inner(system: InsertSystem | None, hole: Fraction | None, oval: Fraction | None) -> dict[str, float]:
-    """The smallest inner on offer that is wider than the thumb hole, else the widest; nothing without inners."""
+def _chosen_inner(
+    system: InsertSystem | None, asked: Fraction | None, hole: Fraction | None, oval: Fraction | None, wall: Fraction
+) -> dict[str, float]:
+    """The inner asked for; else the smallest that leaves the least wall; else the widest; nothing without inners."""
     if system is None or not system.inner_ods:
         return {}
     sizes = sorted(Fraction(text) for text in system.inner_ods)
-    wanted = (hole or Fraction(0)) + (oval or Fraction(0)) + Fraction(1, 8)
+    wanted = (hole or Fraction(0)) + (oval or Fraction(0)) + 2 * wall
     chosen = next((s for s in sizes if s >= wanted), sizes[-1])
-    length = system.lock_depth_in or system.sleeve_length_in or Fraction(2)
+    if asked:
+        if asked not in sizes:
+            raise InvalidError.at("inner", "The hardware does not offer an inner of that size.")
+        chosen = asked
+    length = system.inner_length_in or system.lock_depth_in or system.sleeve_length_in or Fraction(2)
     return {"inner_od_in": float(chosen), "inner_length_in": float(length)}
 
 
@@ -215,7 +176,7 @@ def plan(session: Session, ball: Ball, form: PlanForm) -> Drilling:
     """Starts a drilling: what is specified is worked out once and frozen."""
     if ball.retired_at:
         raise ConflictError(f"{ball.label} is retired. Take it back into use first.")
-    frozen, _ = preview(session, ball, form)
+    frozen, worked = preview(session, ball, form)
     tolerance = shops.limits(session)["tolerance"]
     started = Drilling(
         ball_id=ball.id,
@@ -230,6 +191,9 @@ def plan(session: Session, ball: Ball, form: PlanForm) -> Drilling:
         notes=form.notes,
     )
     changes.made(session, form.who, started, f"{ball.label} from fit {frozen['fit']}", bowler=ball.bowler_id)
+    system = systems.system(session, form.system_id) if form.system_id else None
+    for position, step in enumerate(routes.steps(frozen, worked, routes.route_of(system)), 1):
+        session.add(DrillingStep(drilling_id=started.id, position=position, **step))
     return started
 
 

@@ -15,7 +15,7 @@ from app.errors import ConflictError, FieldError, InvalidError, NotFoundError
 from app.measures.lengths import is_unknown
 from app.measures.pairs import Oval, SpanPair
 from app.measures.pitches import Pitch
-from app.measures.wording import clock_words, in_64ths, inches, lateral_words, vertical_words
+from app.measures.wording import clock_words, in_64ths, inches, lateral_words, pitch_change, vertical_words
 from app.models import DIGITS, Bowler, Fit, FitHole, InsertSystem, now
 from app.schemas.fits import FitForm, InForceForm, RevisionForm
 from app.schemas.forms import typed_texts
@@ -373,13 +373,7 @@ def _length(what: str, old: Fraction | None, new: Fraction | None, more: str, le
 
 def _pitch(what: str, old: Fraction | None, new: Fraction | None, plus: str, minus: str) -> Difference:
     say = vertical_words if plus == "forward" else lateral_words
-    words = (
-        ""
-        if old == new
-        else "changed"
-        if old is None or new is None
-        else in_64ths(new - old, f"more {plus}", f"more {minus}")
-    )
+    words = "" if old == new else "changed" if old is None or new is None else pitch_change(old, new, plus, minus)
     return Difference(what, "unknown" if old is None else say(old), "unknown" if new is None else say(new), words)
 
 

@@ -8,6 +8,8 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.errors import InvalidError, NotFoundError
+from app.measures.lengths import read_length
+from app.measures.reading import QUANTITIES
 from app.models import Setting, Shop, Staff
 from app.schemas.shops import SettingForm, SetupForm, ShopForm, StaffForm
 from app.services import changes
@@ -23,6 +25,7 @@ class Limit:
     words: str
     help: str
     default: str
+    quantity: str = "tolerance"
 
 
 LIMITS = (
@@ -35,8 +38,18 @@ LIMITS = (
     Limit("told_spread", "Doubt in a depth told by a shop", "Standard uncertainty of what somebody told us.", "1/32"),
     Limit("cusp", "Cusp between oval plunges", "The most that may stand between two plunges.", "0.002"),
     Limit("least_wall", "Least wall of an inner", "The thinnest wall to leave around the thumb hole.", "1/16"),
+    Limit("least_web", "Least web between holes", "The least to leave between two holes inside the ball.", "1/32"),
+    Limit("least_bridge", "Least bridge as cut", "The narrowest bridge to cut.", "3/16", "allowance"),
+    Limit("least_surface", "Least surface left beside the fingers", "Sleeve's edge to finger hole.", "1", "allowance"),
+    Limit(
+        "safe_depth",
+        "Safe depth of a ball",
+        "The deepest to bore where a ball has no depth of its own.",
+        "3 1/4",
+        "allowance",
+    ),
 )
-_LIMITS = {limit.name: limit for limit in LIMITS}
+_LIMITS = {known.name: known for known in LIMITS}
 
 
 @dataclass(frozen=True)
@@ -126,19 +139,29 @@ def limits(session: Session) -> dict[str, SetLimit]:
     """Every limit by name, as set by the shop or ASSUMED."""
     rows = {row.name: row for row in session.scalars(select(Setting))}
     return {
-        limit.name: SetLimit(limit, row.value_in, row.typed, row.source)
-        if (row := rows.get(limit.name))
-        else SetLimit(limit, Fraction(limit.default), limit.default, ASSUMED)
-        for limit in LIMITS
+        known.name: SetLimit(known, row.value_in, row.typed, row.source)
+        if (row := rows.get(known.name))
+        else SetLimit(known, _default(known), known.default, ASSUMED)
+        for known in LIMITS
     }
+
+
+def _default(limit: Limit) -> Fraction:
+    return read_length(limit.default, QUANTITIES[limit.quantity]).value or Fraction(0)
+
+
+def limit(name: str) -> Limit:
+    if name not in _LIMITS:
+        raise NotFoundError("There is no such setting.")
+    return _LIMITS[name]
 
 
 def set_limit(session: Session, name: str, form: SettingForm) -> None:
     """Sets one of the shop's numbers, with where it comes from."""
-    if name not in _LIMITS:
-        raise NotFoundError("There is no such setting.")
+    known = limit(name)
     value = form.value.value
-    assert value is not None
+    if value is None:
+        raise InvalidError.at("value", "This is needed.")
     row = session.get(Setting, name)
     old = row.value_in if row else None
     if row is None:
@@ -146,4 +169,4 @@ def set_limit(session: Session, name: str, form: SettingForm) -> None:
         session.add(row)
     row.value_in, row.typed, row.source = value, form.value.text, form.source
     ours = require_our_shop(session)
-    changes.note(session, form.who, ours, f"setting {_LIMITS[name].words.lower()}", old, value, form.source)
+    changes.note(session, form.who, ours, f"setting {known.words.lower()}", old, value, form.source)

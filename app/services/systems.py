@@ -50,12 +50,14 @@ def _values(form: SystemForm) -> dict[str, Any]:
         "inner_ods": [str(d) for d in form.inner_diameters],
         "sleeve_length_in": form.sleeve_length.value,
         "lock_depth_in": form.lock_depth.value,
+        "inner_length_in": form.inner_length.value,
+        "stock": form.stock_by_size,
         "locks": form.locks,
         "notch_deg": form.notch.value,
         "wide_tab_deg": form.wide_tab.value,
         "height_set_by": form.height_set_by,
         "notes": form.notes,
-        "typed": typed_texts(form) | {"inner_ods": form.inner_ods},
+        "typed": typed_texts(form) | {"inner_ods": form.inner_ods, "stock": form.stock},
     }
 
 
@@ -63,6 +65,8 @@ def _check(session: Session, form: SystemForm, own_id: int | None) -> None:
     other = session.scalar(select(InsertSystem).where(InsertSystem.label == form.label))
     if other and other.id != own_id:
         raise InvalidError.at("label", "There is a system of that label already.")
+    if form.height_set_by == "slug" and form.inner_diameters:
+        raise InvalidError.at("inner_ods", "A plain slug takes no inner.")
     sleeve, bore = form.sleeve_od.value, form.bore.value
     if form.digit == "thumb" and bore is None:
         raise InvalidError.at("bore", "A thumb system needs the bore its sleeve is glued into.")

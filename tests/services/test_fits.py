@@ -75,7 +75,7 @@ def test_two_revisions_side_by_side_say_the_difference_in_64ths_and_words(sessio
     lines = {d.what: d for d in fits.compare(fits.fit(session, first.id), fits.fit(session, second.id))}
     assert lines["span to middle"].words == "+2/64 longer"
     assert lines["span to ring"].words == ""
-    assert lines["thumb pitch, forward or reverse"].words == "8/64 more reverse"
+    assert lines["thumb pitch, forward or reverse"].words == "4/32 more reverse (1.67°)"
     assert lines["middle hole"].words == "1/64 smaller"
     assert lines["grip style"].words == "changed"
 

@@ -1,0 +1,75 @@
+"""The bench: one next cut at a time, readable from the press."""
+
+from typing import Any
+
+from fastapi import APIRouter, Response
+
+from app.errors import InvalidError, ShopError
+from app.pages.render import Page, PageDep, Posted, RecordId
+from app.schemas.drillings import ConfirmationForm, TickForm
+from app.schemas.forms import Form
+from app.services import bench, checks
+from app.services.work_outs import work_out
+
+router = APIRouter(prefix="/drillings/{drilling_id}")
+
+
+def _context(page: Page, drilling_id: int) -> dict[str, Any]:
+    drilling = bench.drilling(page.session, drilling_id)
+    step = bench.next_step(drilling)
+    found = checks.checks(drilling.plan, work_out(drilling.plan)) if drilling.plan else []
+    cuts = [s for s in drilling.steps if s.is_cut]
+    return {
+        "drilling": drilling,
+        "step": step,
+        "done": [s for s in drilling.steps if s.ticked_at],
+        "is_paused": bench.needs_pause(drilling, step),
+        "first_cut": cuts[0] if cuts else None,
+        "failing": checks.failing(found),
+        "stale": bench.staleness(page.session, drilling),
+        "version": drilling.version,
+        "by_another": None,
+        "seen": step.position if step else 0,
+    }
+
+
+@router.get("/bench")
+def bench_page(page: PageDep, drilling_id: RecordId, ticked: int = 0, seen: int = 0) -> Response:
+    """The one next step; after a tick that somebody else had made already, says so."""
+    context = _context(page, drilling_id)
+    context["by_another"] = next((s for s in context["done"] if s.position == ticked), None) if ticked else None
+    context["seen"] = seen or context["seen"]
+    if page.is_fragment:
+        return page.show("drillings/bench.html", "others", **context)
+    return page.show("drillings/bench.html", **context)
+
+
+@router.post("/confirmation")
+def confirm(page: PageDep, drilling_id: RecordId, posted: Posted) -> Response:
+    try:
+        bench.confirm(page.session, drilling_id, page.read(ConfirmationForm, posted))
+    except ShopError as error:
+        return page.again(error, "drillings/bench.html", posted, lambda: _context(page, drilling_id))
+    return page.go(f"/drillings/{drilling_id}/bench", posted)
+
+
+@router.post("/steps/{position}/tick")
+def tick(page: PageDep, drilling_id: RecordId, position: RecordId, posted: Posted) -> Response:
+    """Ticking is safe to send twice: the second time changes nothing and shows who was first."""
+    try:
+        form = page.read(TickForm, posted)
+        was_open = bench.next_step(bench.drilling(page.session, drilling_id))
+        step = bench.tick(page.session, drilling_id, position, form)
+    except ShopError as error:
+        return page.again(error, "drillings/bench.html", posted, lambda: _context(page, drilling_id))
+    is_new = was_open is not None and was_open.position <= position and step.staff_id == form.who
+    return page.go(f"/drillings/{drilling_id}/bench" + ("" if is_new else f"?ticked={position}"), posted)
+
+
+@router.post("/steps/{position}/tick-removal")
+def untick(page: PageDep, drilling_id: RecordId, position: RecordId, posted: Posted) -> Response:
+    try:
+        bench.untick(page.session, drilling_id, position, page.read(Form, posted).who)
+    except InvalidError as error:
+        return page.again(error, "drillings/bench.html", posted, lambda: _context(page, drilling_id))
+    return page.go(f"/drillings/{drilling_id}/bench", posted)

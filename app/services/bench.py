@@ -1,0 +1,128 @@
+"""Working through a drilling's steps: the pause before the first cut, ticks, and what was really met."""
+
+from dataclasses import dataclass
+
+from sqlalchemy.orm import Session, joinedload
+
+from app.db import one
+from app.errors import ConflictError, InvalidError, NotFoundError
+from app.models import Ball, Bowler, Drilling, DrillingStep, now
+from app.schemas.drillings import ConfirmationForm, DrilledForm, TickForm
+from app.schemas.forms import typed_texts
+from app.services import changes, checks, depths, drillings, fits
+from app.services.work_outs import work_out
+
+
+def drilling(session: Session, drilling_id: int) -> Drilling:
+    """A drilling with its steps and who ticked them."""
+    found = one(
+        session,
+        Drilling,
+        drilling_id,
+        joinedload(Drilling.ball).joinedload(Ball.bowler).joinedload(Bowler.home_shop),
+        joinedload(Drilling.fit),
+        joinedload(Drilling.system),
+        joinedload(Drilling.confirmed_by),
+        joinedload(Drilling.steps).joinedload(DrillingStep.staff),
+    )
+    if found is None:
+        raise NotFoundError("There is no such drilling.")
+    return found
+
+
+def next_step(of: Drilling) -> DrillingStep | None:
+    """The first step that is not ticked."""
+    return next((step for step in of.steps if step.ticked_at is None), None)
+
+
+def needs_pause(of: Drilling, step: DrillingStep | None) -> bool:
+    """Whether the pause before the first cut that cannot be undone is still due at this step."""
+    return step is not None and step.is_cut and of.confirmed_at is None
+
+
+def confirm(session: Session, drilling_id: int, form: ConfirmationForm) -> Drilling:
+    """Records the pause: person, hand, ball, hole and direction were read back. A failing check wants a reason."""
+    of = drilling(session, drilling_id)
+    if of.confirmed_at:
+        return of
+    failing = checks.failing(checks.checks(of.plan, work_out(of.plan)))
+    if failing and not form.reason:
+        names = ", ".join(check.what.lower() for check in failing)
+        raise InvalidError.at("reason", f"A check fails ({names}): write why it is drilled all the same.")
+    values = {"confirmed_at": now(), "confirmed_by_id": form.who, "confirmed_reason": form.reason}
+    changes.revise(session, form.who, of, values, "read back before the first cut", of.ball.bowler_id)
+    return of
+
+
+def tick(session: Session, drilling_id: int, position: int, form: TickForm) -> DrillingStep:
+    """Ticks a step off with what was really met. A step ticked already stays as it was: nothing ticks twice."""
+    of = drilling(session, drilling_id)
+    step = _step(of, position)
+    if step.ticked_at is not None:
+        return step
+    if of.state != "planned":
+        raise ConflictError(f"This drilling is {of.state}: its steps are done with.")
+    if needs_pause(of, step):
+        raise ConflictError("Read back person, hand, ball, hole and direction before the first cut.")
+    depth = form.depth.value
+    if "depth" in step.reads and depth:
+        step.met_depth_in, step.met_datum = depth.depth_in, depths.datum_of(depth.datum, "unknown")
+    step.met_bit, step.note = form.bit, form.note
+    step.ticked_at, step.staff_id, step.typed = now(), form.who, typed_texts(form)
+    told = " ".join(filter(None, (form.depth.text, form.bit, form.note)))
+    changes.note(session, form.who, of, f"step {position}: {step.words}", "", told or "done", "", of.ball.bowler_id)
+    session.flush()
+    if all(s.ticked_at or s.action == "measure" for s in of.steps):
+        _become_drilled(session, form.who, of)
+    return step
+
+
+def untick(session: Session, drilling_id: int, position: int, who: int) -> DrillingStep:
+    """Takes back a tick that was a slip, while the drilling is still planned."""
+    of = drilling(session, drilling_id)
+    step = _step(of, position)
+    if of.state != "planned":
+        raise ConflictError(f"This drilling is {of.state}: its steps are done with.")
+    if step.ticked_at is not None:
+        step.ticked_at = step.staff_id = step.met_depth_in = None
+        step.met_datum = step.met_bit = step.note = ""
+        changes.note(session, who, of, f"step {position}: {step.words}", "done", "taken back", "", of.ball.bowler_id)
+    return step
+
+
+def _step(of: Drilling, position: int) -> DrillingStep:
+    step = next((s for s in of.steps if s.position == position), None)
+    if step is None:
+        raise NotFoundError("There is no such step.")
+    return step
+
+
+def _become_drilled(session: Session, who: int, of: Drilling) -> None:
+    """Every step but measuring is ticked: the bore as met becomes the record of what was built."""
+    met = next((s for s in of.steps if s.action == "bore" and s.met_depth_in is not None), None)
+    form = {"who": str(who), "version": str(of.version), "depth": "unknown", "datum": "unknown"}
+    if met:
+        form |= {"depth": met.typed.get("depth", "unknown"), "datum": met.met_datum or "unknown"}
+    drillings.mark_drilled(session, of.id, DrilledForm.read(form))
+
+
+@dataclass(frozen=True)
+class Staleness:
+    """The fit was revised after the plan was made: the fit in force now, and what differs."""
+
+    fit_id: int
+    letter: str
+    lines: list[fits.Difference]
+
+
+def staleness(session: Session, of: Drilling) -> Staleness | None:
+    """Whether a plan not yet drilled was overtaken by a newer fit, and in what."""
+    if of.state != "planned" or of.fit is None or of.fit.state == "in force":
+        return None
+    newer = next(
+        (f for f in fits.of_bowler(session, of.fit.bowler_id) if f.hand == of.fit.hand and f.state == "in force"), None
+    )
+    if newer is None:
+        return None
+    lines = fits.compare(fits.fit(session, of.fit.id), newer)
+    return Staleness(newer.id, newer.letter, [line for line in lines if line.words])

@@ -1,0 +1,158 @@
+"""What is checked before the first cut: each with its number, its limit, why, and what to change."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from app.calculation.inners import inner_wall
+from app.measures.wording import inches
+from app.services.work_outs import WorkedOut
+
+LIMIT_NAMES = ("least_wall", "least_web", "least_bridge", "least_surface", "safe_depth")
+
+
+@dataclass(frozen=True)
+class Check:
+    """One check: `holds` is None where a number is unknown. Values are inches."""
+
+    what: str
+    value_in: float | None
+    limit_in: float | None
+    limit_words: str
+    holds: bool | None
+    reason: str
+    change: str = ""
+
+
+def checks(plan: dict[str, Any], worked: WorkedOut) -> list[Check]:
+    """Every check that applies to a plan, from its frozen numbers and limits; none for a plan older than checks."""
+    if "limits" not in plan:
+        return []
+    found = [*_inner(plan, worked), *_window(plan, worked), *_webs(plan, worked), *_surface(plan, worked)]
+    return [check for check in [*found, *_depth(plan), *_stock(plan)] if check]
+
+
+def failing(found: list[Check]) -> list[Check]:
+    return [check for check in found if check.holds is False]
+
+
+def _at_least(what: str, value: float, plan: dict[str, Any], name: str, reason: str, change: str) -> Check:
+    limit = plan["limits"][name]
+    assumed = ", ASSUMED" if name in plan["assumed"] else ""
+    return Check(what, value, limit, f"at least {inches(limit)}{assumed}", value >= limit - 1e-9, reason, change)
+
+
+def _inner(plan: dict[str, Any], worked: WorkedOut) -> list[Check]:
+    """Least wall with oval and pitch difference, and which variant would leave it."""
+    if worked.wall is None:
+        return []
+    wall, limit = worked.wall.least_wall_in, plan["limits"]["least_wall"]
+    fits = [od for od in plan["system"]["inner_ods"] if _wall_of(plan, worked, od) >= limit - 1e-9]
+    change = (
+        f"Use the {inches(fits[0])} inner." if fits else "No inner on offer leaves it: use a blank, or a smaller hole."
+    )
+    if plan["bore"]["forward_in"] != worked.solved.grip.thumb.forward_in:
+        change += " Or bore at the thumb's pitch, so that the hole runs parallel."
+    reason = f"thinnest at {worked.wall.at_depth_in:.2f} in deep, oval and pitch difference counted"
+    thumb = worked.solved.grip.thumb
+    room = plan["inner_od_in"] - thumb.hole_in - thumb.oval_in
+    variant = Check(
+        "Inner wider than the thumb hole",
+        room,
+        2 * limit,
+        f"at least {inches(2 * limit)} across",
+        room >= 2 * limit - 1e-9,
+        f"a {inches(plan['inner_od_in'])} inner about a hole {inches(thumb.hole_in + thumb.oval_in)} wide",
+        change,
+    )
+    return [_at_least("Least wall of the inner", wall, plan, "least_wall", reason, change), variant]
+
+
+def _wall_of(plan: dict[str, Any], worked: WorkedOut, od_in: float) -> float:
+    grip, bore = worked.solved.grip, plan["bore"]
+    return inner_wall(
+        grip.circumference_in,
+        od_in,
+        grip.thumb.hole_in,
+        plan["inner_length_in"],
+        grip.thumb.oval_in,
+        grip.thumb.oval_deg,
+        grip.thumb.forward_in - bore["forward_in"],
+        grip.thumb.right_in - bore["right_in"],
+    ).least_wall_in
+
+
+def _window(plan: dict[str, Any], worked: WorkedOut) -> list[Check]:
+    if not plan.get("inner_od_in"):
+        return []
+    window = worked.window
+    if window is None:
+        unknown = "the system's lock depth or its inner's length is not known"
+        return [
+            Check(
+                "Drill clears the slug and spares the lock", None, None, "", None, unknown, "Measure both and add them."
+            )
+        ]
+    room = window.most_in - window.least_in
+    return [
+        Check(
+            "Drill clears the slug and spares the lock",
+            room,
+            0.0,
+            f"travel {inches(window.least_in)} to {inches(window.most_in)}",
+            window.is_open,
+            f"the point of the bit is {inches(window.point_in)} long",
+            "Use a flat-bottomed bit, or a shorter slug.",
+        )
+    ]
+
+
+def _webs(plan: dict[str, Any], worked: WorkedOut) -> list[Check]:
+    solved = worked.solved
+    meet = solved.fingers_meet_at_in
+    where = f"they break into each other from {meet:.2f} in down" if meet else "at the closest place inside the ball"
+    change = "Drill the fingers less deep, or aim them apart."
+    bored = "the sleeve's bore" if worked.has_sleeve else "the thumb hole"
+    thumb = [
+        _at_least(f"Web, thumb to {name}", web, plan, "least_web", f"{bored} and the {name} hole", "Bore less deep.")
+        for name, web in (("middle", solved.web_thumb_middle_in), ("ring", solved.web_thumb_ring_in))
+    ]
+    fingers = solved.web_middle_ring_in
+    return [_at_least("Web between the finger holes", fingers, plan, "least_web", where, change), *thumb]
+
+
+def _surface(plan: dict[str, Any], worked: WorkedOut) -> list[Check]:
+    spans = {f: worked.predicted_in(f) for f in ("middle", "ring")}
+    nearest = min(spans, key=spans.__getitem__)
+    what = "Surface left between sleeve and fingers" if worked.has_sleeve else "Surface left between thumb and fingers"
+    bridge, thin = worked.solved.bridge_cut_in, "a thin bridge chips and cracks"
+    return [
+        _at_least("Bridge as cut", bridge, plan, "least_bridge", thin, "Widen the bridge."),
+        _at_least(what, spans[nearest], plan, "least_surface", f"to the {nearest} finger", "Use a narrower sleeve."),
+    ]
+
+
+def _depth(plan: dict[str, Any]) -> list[Check]:
+    if not plan["bore"]:
+        return []
+    own = plan["ball"]["safe_depth_in"]
+    limit, depth = own or plan["limits"]["safe_depth"], plan["bore"]["depth_in"]
+    assumed = "" if own or "safe_depth" not in plan["assumed"] else ", ASSUMED"
+    whose = "this ball's safe depth" if own else "the shop's safe depth"
+    words = f"at most {inches(limit)}{assumed}"
+    change = "Shorten the sleeve or choose another ball."
+    return [Check("Bore within the ball's safe depth", depth, limit, words, depth <= limit + 1e-9, whose, change)]
+
+
+def _stock(plan: dict[str, Any]) -> list[Check]:
+    """Only where the shop keeps count of a system's inners."""
+    system = plan["system"]
+    if not system or not system["stock"] or not plan.get("inner_od_in"):
+        return []
+    size = inches(plan["inner_od_in"])
+    count = system["stock"].get(size)
+    reason = f"{count or 0} of the {size} inner in stock"
+    return [
+        Check(
+            "In stock at this size", None, None, "at least one", bool(count), reason, "Order it, or take another size."
+        )
+    ]

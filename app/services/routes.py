@@ -1,0 +1,249 @@
+"""The route of a drilling: which steps, in which order, with which numbers. Data first; a shop may edit its own."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from app.errors import InvalidError
+from app.models import InsertSystem
+from app.schemas.systems import RouteForm
+from app.services import changes, systems
+from app.services.work_outs import WorkedOut
+
+Numbers = list[dict[str, Any]]
+
+CAUTIONS = {
+    "spindle": "Ball clamped, eyes covered, no gloves, sleeves or jewellery near the bit, chuck key out.",
+    "stopped": "Measure and clear chips only when the spindle has stopped.",
+    "dust": "Sanding and trimming make fine dust: extraction on, a mask that fits.",
+    "glue": "Adhesive: gloves, air and cure time as its maker's sheet says; keep it out of the lock.",
+    "solvent": "Solvent: no flame or spark, lids on, fresh air, as its maker's sheet says.",
+}
+
+
+@dataclass(frozen=True)
+class Action:
+    """A kind of step: its words, the hole it is about, whether it cuts for good, what to tell and what to read."""
+
+    words: str
+    hole: str
+    tells: tuple[str, ...] = ()
+    is_cut: bool = False
+    cautions: tuple[str, ...] = ()
+    reads: tuple[str, ...] = field(default=())
+
+
+# Common practice of the trade, no source: the order in which shops work, in our own words.
+ACTIONS: dict[str, Action] = {
+    "mark": Action("Mark grip centre, centre line and cut lines", "ball", ("cut_lines",)),
+    "bore_pitch": Action("Set the bore's pitch", "thumb", ("bore_pitch",)),
+    "bore_check": Action("Check the bit on the sleeve's cut line, spindle still", "thumb", ("bore_bit", "bore_line")),
+    "pilot": Action("Pilot with a cheap bit", "thumb", ("pilot",), True, ("spindle", "stopped"), ("bit",)),
+    "bore": Action("Bore to the collar", "thumb", ("bore_bit", "bore_depth"), True, ("spindle", "stopped"), ("depth", "bit")),
+    "ream": Action("Ream or sand until the sleeve slides", "thumb", ("bore_bit",), True, ("dust",)),
+    "drop_in": Action("Dry drop-in: the sleeve must fall in by its own weight", "thumb"),
+    "set_height": Action("Set the sleeve's height by hand against the slug", "thumb"),
+    "seat_flange": Action("Seat the flange on the ball's surface all round", "thumb"),
+    "glue": Action("Roughen, clean and glue the sleeve in", "thumb", (), False, ("glue", "solvent")),
+    "glue_slug": Action("Roughen, clean and glue the slug in", "thumb", (), False, ("glue", "solvent")),
+    "notch": Action("Turn the notch to its direction against the centre line, let it cure", "thumb", ("notch",)),
+    "zero": Action("Back to zero pitch", "thumb", ("zero_pitch",)),
+    "flush": Action("Cut the sleeve flush with the ball", "thumb", (), True, ("spindle", "dust")),
+    "flush_slug": Action("Cut the slug flush with the ball", "thumb", (), True, ("spindle", "dust")),
+    "bevel": Action("Bevel the sleeve's edge", "thumb", (), True, ("dust",)),
+    "lock_in": Action("Lock the inner in and feel that it is home", "thumb", ("inner",)),
+    "thumb_pitch": Action("Set the thumb's pitch", "thumb", ("thumb_pitch",)),
+    "thumb_check": Action("Check the bit on the thumb's cut line, spindle still", "thumb", ("thumb_bit", "thumb_line")),
+    "drill_inner": Action("Drill through the inner", "thumb", ("thumb_bit", "window"), True, ("spindle", "stopped"), ("depth", "bit")),
+    "drill_thumb": Action("Drill the thumb hole", "thumb", ("thumb_bit", "thumb_depth"), True, ("spindle", "stopped"), ("depth", "bit")),
+    "oval": Action("Plunge the oval in order", "thumb", ("thumb_bit", "moves"), True, ("spindle",)),
+    "zero_inner": Action("Back to zero pitch", "thumb", ("zero_pitch",)),
+    "flush_inner": Action("Cut the inner flush with the ball", "thumb", (), True, ("spindle", "dust")),
+    "bevel_thumb": Action("Bevel the thumb hole", "thumb", (), True, ("dust",)),
+    "clean": Action("Clean chips out of the lock", "thumb", (), False, ("stopped",)),
+    "free_turn": Action("Turn the inner out and in: it must turn freely and stop in its lock", "thumb"),
+    "middle_pitch": Action("Set the middle finger's pitch", "middle", ("middle_pitch",)),
+    "middle_check": Action("Check the bit on the middle finger's cut line, spindle still", "middle", ("middle_bit", "middle_line")),
+    "middle_bore": Action("Bore the middle finger", "middle", ("middle_bit", "middle_depth"), True, ("spindle", "stopped"), ("depth", "bit")),
+    "middle_insert": Action("Dry fit, then glue the middle insert", "middle", ("middle_insert",), False, ("glue",)),
+    "ring_pitch": Action("Set the ring finger's pitch", "ring", ("ring_pitch",)),
+    "ring_check": Action("Check the bit on the ring finger's cut line, spindle still", "ring", ("ring_bit", "ring_line")),
+    "ring_bore": Action("Bore the ring finger", "ring", ("ring_bit", "ring_depth"), True, ("spindle", "stopped"), ("depth", "bit")),
+    "ring_insert": Action("Dry fit, then glue the ring insert", "ring", ("ring_insert",), False, ("glue",)),
+    "finger_bevel": Action("Bevel both finger holes", "fingers", (), True, ("dust",)),
+    "measure": Action("Measure to the middle and the ring, and close", "ball", ("predicted",)),
+}  # fmt: skip
+
+_OPENING = ("mark", "bore_pitch", "bore_check", "pilot", "bore", "ream", "drop_in")
+_INNER = (
+    "lock_in",
+    "thumb_pitch",
+    "thumb_check",
+    "drill_inner",
+    "oval",
+    "zero_inner",
+    "flush_inner",
+    "bevel_thumb",
+    "clean",
+    "free_turn",
+)
+_FINGERS = (
+    "middle_pitch", "middle_check", "middle_bore", "middle_insert", "ring_pitch", "ring_check", "ring_bore", "ring_insert",
+    "finger_bevel",
+)  # fmt: skip
+ROUTES: dict[str, tuple[str, ...]] = {
+    "bore_floor": (*_OPENING, "glue", "notch", "zero", "flush", "bevel", *_INNER, *_FINGERS, "measure"),
+    "ball_surface": (*_OPENING, "glue", "seat_flange", "notch", "zero", *_INNER, *_FINGERS, "measure"),
+    "by_hand": (*_OPENING, "glue", "set_height", "notch", "zero", "flush", "bevel", *_INNER, *_FINGERS, "measure"),
+    "slug": (*_OPENING, "glue_slug", "zero", "flush_slug", "thumb_pitch", "thumb_check", "drill_thumb", "oval", "bevel_thumb", *_FINGERS, "measure"),
+    "none": ("mark", "thumb_pitch", "thumb_check", "drill_thumb", "oval", "bevel_thumb", *_FINGERS, "measure"),
+}  # fmt: skip
+
+
+def kind_of(system: InsertSystem | None) -> str:
+    """Which route a drilling takes unless its system has one of its own."""
+    return system.height_set_by if system else "none"
+
+
+def route_of(system: InsertSystem | None) -> list[tuple[str, str]]:
+    """(action, words) in order: the system's own route, else the usual one of its kind."""
+    if system and system.route:
+        return [(step["action"], step.get("words") or ACTIONS[step["action"]].words) for step in system.route]
+    return [(action, ACTIONS[action].words) for action in ROUTES[kind_of(system)]]
+
+
+def edit(session: Session, system_id: int, form: RouteForm) -> InsertSystem:
+    """Gives a system a route of its own, or the usual one back when nothing is left in it."""
+    system = systems.system(session, system_id)
+    changes.require_version(session, system, form.version)
+    unknown = [step.action for step in form.steps if step.action not in ACTIONS]
+    if unknown:
+        raise InvalidError.at("", f"There is no step called {unknown[0]}.")
+    usual = list(ROUTES[kind_of(system)])
+    kept = [{"action": s.action, "words": s.words} for s in form.steps]
+    is_usual = [s["action"] for s in kept] == usual and not any(s["words"] for s in kept)
+    changes.revise(session, form.who, system, {"route": [] if is_usual else kept})
+    return system
+
+
+def steps(plan: dict[str, Any], worked: WorkedOut, route: list[tuple[str, str]]) -> list[dict[str, Any]]:
+    """The steps of a drilling, ready to be frozen: those of the route that this fit and hardware need."""
+    grip = worked.solved.grip
+    skipped = {"oval"} if not grip.thumb.oval_in else set()
+    skipped |= {f"{d}_insert" for d in ("middle", "ring") if getattr(grip, d).hole_in >= getattr(grip, d).cut_in}
+    made = []
+    for action, words in route:
+        if action in skipped:
+            continue
+        kind = ACTIONS[action]
+        made.append(
+            {
+                "action": action,
+                "hole": kind.hole,
+                "words": words,
+                "numbers": [number for name in kind.tells for number in _TELLS[name](plan, worked)],
+                "cautions": [CAUTIONS[name] for name in kind.cautions],
+                "is_cut": kind.is_cut,
+                "reads": list(kind.reads),
+            }
+        )
+    return made
+
+
+def _length(what: str, value_in: float, words: str = "") -> Numbers:
+    return [{"kind": "length", "what": what, "value_in": value_in, "words": words}]
+
+
+def _pitch(forward_in: float, right_in: float, hole: str) -> Numbers:
+    return [{"kind": "pitch", "what": "pitch", "forward_in": forward_in, "right_in": right_in, "hole": hole}]
+
+
+def _at(place: tuple[float, float], words: str) -> Numbers:
+    return [{"kind": "place", "what": "near edge", "along_in": place[0], "across_in": place[1], "words": words}]
+
+
+def _finger(name: str, part: str) -> Callable[[dict[str, Any], WorkedOut], Numbers]:
+    def tell(_plan: dict[str, Any], worked: WorkedOut) -> Numbers:
+        finger = getattr(worked.solved.grip, name)
+        match part:
+            case "pitch":
+                return _pitch(finger.forward_in, finger.right_in, "finger")
+            case "bit":
+                return _length("bit", finger.cut_in)
+            case "depth":
+                return _length("depth", finger.depth_in, "from the surface, to full diameter")
+            case "insert":
+                return _length("inside", finger.hole_in, "the insert's finished hole")
+            case _:
+                return _at(getattr(worked.lines, name), "from the grip centre")
+
+    return tell
+
+
+def _window(plan: dict[str, Any], worked: WorkedOut) -> Numbers:
+    window = worked.window
+    if window is None:
+        return [{"kind": "text", "what": "travel", "words": "unknown: the system has no lock depth or inner length"}]
+    if not window.is_open:
+        return [
+            {
+                "kind": "text",
+                "what": "travel",
+                "words": "no travel clears the slug and spares the lock: take a flat bit",
+            }
+        ]
+    return [
+        *_length("travel at least", window.least_in, "full diameter clear of the slug"),
+        *_length("travel at most", window.most_in, "the point stays off the lock"),
+    ]
+
+
+def _moves(_plan: dict[str, Any], worked: WorkedOut) -> Numbers:
+    return [
+        {"kind": "move", "what": f"plunge {i}", "along_in": p.along_in, "across_in": p.across_in}
+        for i, p in enumerate(worked.oval.plunges, 1)
+    ]
+
+
+def _predicted(_plan: dict[str, Any], worked: WorkedOut) -> Numbers:
+    words = "sleeve to cut" if worked.has_sleeve else "cut span"
+    return [n for f in ("middle", "ring") for n in _length(f"to {f}", worked.predicted_in(f), words)]
+
+
+def _cut_lines(_plan: dict[str, Any], worked: WorkedOut) -> Numbers:
+    lines = worked.lines
+    sleeve = _length("sleeve cut line", -lines.sleeve[0], "back from the grip centre") if lines.sleeve else []
+    return [
+        *_length("thumb cut line", -lines.thumb[0], "back from the grip centre"),
+        *sleeve,
+        *_at(lines.middle, "middle, from the grip centre"),
+        *_at(lines.ring, "ring, from the grip centre"),
+    ]
+
+
+def _bore(plan: dict[str, Any]) -> dict[str, Any]:
+    bore: dict[str, Any] = plan["bore"]
+    return bore
+
+
+_TELLS: dict[str, Callable[[dict[str, Any], WorkedOut], Numbers]] = {
+    "cut_lines": _cut_lines,
+    "bore_pitch": lambda plan, worked: _pitch(_bore(plan)["forward_in"], _bore(plan)["right_in"], "thumb"),
+    "bore_bit": lambda plan, worked: _length("bit", _bore(plan)["bore_in"]),
+    "bore_line": lambda plan, worked: _length("near edge", -(worked.lines.sleeve or worked.lines.thumb)[0], "back from the grip centre"),
+    "bore_depth": lambda plan, worked: _length("depth", _bore(plan)["depth_in"], f"collar setting, {_bore(plan)['depth_words']}"),
+    "pilot": lambda plan, worked: _length("depth", _bore(plan)["depth_in"], "to the point, no deeper; any bit smaller than the bore"),
+    "notch": lambda plan, worked: [{"kind": "clock", "what": "notch", "deg": plan["notch_deg"]}],
+    "zero_pitch": lambda plan, worked: _pitch(0.0, 0.0, "thumb"),
+    "inner": lambda plan, worked: _length("inner, outside", plan["inner_od_in"]) if plan.get("inner_od_in") else [],
+    "thumb_pitch": lambda plan, worked: _pitch(worked.solved.grip.thumb.forward_in, worked.solved.grip.thumb.right_in, "thumb"),
+    "thumb_bit": lambda plan, worked: _length("bit", worked.solved.grip.thumb.hole_in),
+    "thumb_line": lambda plan, worked: _length("near edge", -worked.lines.thumb[0], "back from the grip centre"),
+    "thumb_depth": lambda plan, worked: _length("depth", worked.solved.grip.thumb.depth_in, "from the surface"),
+    "window": _window,
+    "moves": _moves,
+    "predicted": _predicted,
+    **{f"{name}_{part}": _finger(name, part) for name in ("middle", "ring") for part in ("pitch", "bit", "depth", "line", "insert")},
+}  # fmt: skip

@@ -1,0 +1,208 @@
+"""Change one thing, keep the feel: the same finished fit on other hardware, and two drillings in felt terms."""
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from app.calculation.bores import flush_depth_in, sit
+from app.calculation.errors import CannotBuildError
+from app.calculation.grip import Grip, SolvedGrip, place_in, solve_grip
+from app.calculation.inners import FeltPitch, felt_oval_deg, felt_pitch
+from app.errors import InvalidError
+from app.measures.wording import in_64ths, inches, pitch_change
+from app.models import Drilling, Fit
+from app.schemas.fits import TransferForm
+from app.services import depths, drillings, fits, inners, systems
+from app.services.fits import Difference
+from app.services.work_outs import work_out
+
+
+@dataclass(frozen=True)
+class Transfer:
+    """A fit as it was and on other hardware, with what moved in 64ths."""
+
+    before: SolvedGrip
+    after: SolvedGrip
+    moved: list[Difference]
+
+
+def transfer(session: Session, fit: Fit, form: TransferForm) -> Transfer:
+    """Solves the cut and sleeve-to-cut numbers that keep the finished spans and the finished bridge."""
+    if not fits.can_solve(fit):
+        raise InvalidError.at("", f"Unknown in fit {fit.letter}: {', '.join(fits.unknown(fit)) or 'something'}.")
+    before = fits.solve(fit, fit.system)
+    system = systems.system(session, form.system_id) if form.system_id else None
+    try:
+        after = solve_grip(_on_other_hardware(before, form, fits.sleeve_od_in(system)))
+    except CannotBuildError as error:
+        raise fits.invalid(error) from None
+    if after.bridge_cut_in < 0:
+        raise InvalidError.at("middle_cut", "With these bores the finger holes run into each other at the surface.")
+    return Transfer(before, after, _moved(before, after))
+
+
+def _on_other_hardware(before: SolvedGrip, form: TransferForm, sleeve_od_in: float | None) -> Grip:
+    grip = before.grip
+    cuts = {}
+    for name, reading in (("middle", form.middle_cut), ("ring", form.ring_cut)):
+        finger = getattr(grip, name)
+        cut = float(reading.value) if reading.value is not None else finger.cut_in
+        if cut < finger.hole_in:
+            raise InvalidError.at(f"{name}_cut", "The bore is smaller than the finished hole inside it.")
+        spans = before.middle_spans if name == "middle" else before.ring_spans
+        cuts[name] = replace(finger, cut_in=cut, span_in=spans.finished_in)
+    thumb = grip.thumb
+    if form.thumb_hole.value:
+        oval = form.thumb_hole.value
+        thumb = replace(thumb, hole_in=float(oval.hole_in), oval_in=float(oval.oval_in), oval_deg=float(oval.oval_deg))
+    around = form.circumference.value
+    return replace(
+        grip,
+        thumb=thumb,
+        middle=cuts["middle"],
+        ring=cuts["ring"],
+        circumference_in=float(around) if around else grip.circumference_in,
+        sleeve_od_in=sleeve_od_in,
+        span_edges="finished",
+        bridge_in=before.bridge_finished_in,
+        bridge_edges="finished",
+    )
+
+
+def _moved(before: SolvedGrip, after: SolvedGrip) -> list[Difference]:
+    lines = []
+    for name in ("middle", "ring"):
+        old, new = getattr(before, f"{name}_spans"), getattr(after, f"{name}_spans")
+        lines.append(_length(f"finished span to {name}", old.finished_in, new.finished_in))
+        lines.append(_length(f"cut span to {name}", old.cut_in, new.cut_in))
+        lines.append(_length(f"sleeve to cut, {name}", old.sleeve_to_cut_in, new.sleeve_to_cut_in))
+    lines.append(_length("finished bridge", before.bridge_finished_in, after.bridge_finished_in, "wider", "narrower"))
+    lines.append(_length("cut bridge", before.bridge_cut_in, after.bridge_cut_in, "wider", "narrower"))
+    for name in ("thumb", "middle", "ring"):
+        old_at, new_at = place_in(getattr(before, name)), place_in(getattr(after, name))
+        lines.append(_length(f"{name} centre, along", old_at[0], new_at[0], "towards the fingers", "towards the thumb"))
+        lines.append(_length(f"{name} centre, across", old_at[1], new_at[1], "to the right", "to the left"))
+    return lines
+
+
+def _length(what: str, old: float | None, new: float | None, more: str = "longer", less: str = "shorter") -> Difference:
+    if old is None or new is None:
+        return Difference(what, _shown(old), _shown(new), "" if old is new else "changed")
+    words = in_64ths(new - old, more, less)
+    return Difference(what, _shown(old), _shown(new), "" if words == "even" else words)
+
+
+def _shown(value: float | None) -> str:
+    return "no sleeve" if value is None else inches(value)
+
+
+# In felt terms --------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Felt:
+    """What a hand feels in one drilling: finished spans, thumb pitch once an inner is in, notch."""
+
+    spans: tuple[float, float]
+    thumb: FeltPitch
+    circumference_in: float
+    notch_deg: float | None
+    source: str
+
+
+def felt(of: Drilling) -> Felt | None:
+    """As built where it was measured, else as specified; None for a foreign drilling without a plan."""
+    if not of.plan:
+        return None
+    measured = drillings.measured(of)
+    worked = work_out(of.plan)
+    solved = measured.as_drilled if measured else worked.solved
+    grip, bore = worked.solved.grip, of.plan["bore"]
+    thumb = FeltPitch(grip.thumb.forward_in, grip.thumb.right_in)
+    if bore:
+        tilt = (grip.thumb.forward_in - bore["forward_in"], grip.thumb.right_in - bore["right_in"])
+        thumb = felt_pitch(grip.circumference_in, bore["forward_in"], bore["right_in"], *tilt)
+    notch = of.bore.notch_deg if of.bore else of.plan["notch_deg"]
+    return Felt(
+        (solved.middle_spans.finished_in, solved.ring_spans.finished_in),
+        thumb,
+        grip.circumference_in,
+        None if notch is None else float(notch),
+        "as drilled" if measured else "as specified",
+    )
+
+
+def compare(session: Session, a: Drilling, b: Drilling) -> list[Difference]:
+    """Two drillings side by side as a hand would feel them, and how an inner trimmed in one sits in the other."""
+    one, other = felt(a), felt(b)
+    lines = []
+    if one and other:
+        lines.append(Difference("numbers", one.source, other.source, ""))
+        for i, name in enumerate(("middle", "ring")):
+            lines.append(_length(f"finished span to {name}", one.spans[i], other.spans[i]))
+        lines += _pitches(one, other)
+        if a.plan["grip"]["thumb"]["oval_in"] or b.plan["grip"]["thumb"]["oval_in"]:
+            lines.append(_ovals(a.plan, b.plan))
+    lines += _same_inner(session, a, b)
+    return lines
+
+
+def _pitches(one: Felt, other: Felt) -> list[Difference]:
+    """Thumb pitch as felt: each way in 32nds and degrees, and which way the thumb now points."""
+    lines = []
+    for what, old, new, more, less in (
+        ("thumb pitch, forward or reverse", one.thumb.forward_in, other.thumb.forward_in, "forward", "reverse"),
+        ("thumb pitch, left or right", one.thumb.right_in, other.thumb.right_in, "right", "left"),
+    ):
+        words = pitch_change(old, new, more, less, one.circumference_in)
+        if words:
+            words += f": the thumb now points more {more if new > old else less}"
+        pair = (_pitch_shown(old, more, less), _pitch_shown(new, more, less))
+        lines.append(Difference(what, *pair, words))
+    return lines
+
+
+def _pitch_shown(value: float, more: str, less: str) -> str:
+    return f"{inches(abs(value))} {more if value > 0 else less}" if abs(value) > 1e-9 else "straight"
+
+
+def _ovals(a: dict[str, Any], b: dict[str, Any]) -> Difference:
+    old, new = a["grip"]["thumb"], b["grip"]["thumb"]
+    turned = (new["oval_deg"] - old["oval_deg"] + 90) % 180 - 90
+    words = "" if abs(turned) < 0.05 else f"turned {abs(turned):g}° {'clockwise' if turned > 0 else 'anticlockwise'}"
+    shown = [f"{inches(t['oval_in'])} at {t['oval_deg']:g}°" if t["oval_in"] else "round" for t in (old, new)]
+    return Difference("thumb oval as specified", shown[0], shown[1], words)
+
+
+def _same_inner(session: Session, a: Drilling, b: Drilling) -> list[Difference]:
+    """An inner trimmed in the first drilling, locked into the second: lip, turn of its oval, and felt pitch."""
+    if not a.bore or not b.bore or a.system_id != b.system_id:
+        return []
+    known = depths.shop_depths(session, {a.shop_id, b.shop_id})
+    made = inners.seat_of(a.bore, known.get((a.shop_id, a.system_id or 0)))
+    fitted = inners.seat_of(b.bore, known.get((b.shop_id, b.system_id or 0)))
+    if made is None or fitted is None:
+        return [Difference("the first's inner in the second", "", "", "unknown: a bore depth is not known")]
+    turn = ((fitted.notch_deg or 0.0) - (made.notch_deg or 0.0)) % 360
+    outside = a.plan.get("inner_od_in") or float(depths.USUAL_BORE_IN) - 0.25
+    result = sit(outside, made.shape, fitted.shape, turn)
+    lip = in_64ths(result.centre_in, "proud", "sunk").replace("even", "flush")
+    deeper = flush_depth_in(made.shape, fitted.shape) - fitted.shape.depth_in
+    lines = [
+        Difference("the first's inner in the second, centre", "flush", lip, "" if lip == "flush" else lip),
+        Difference(
+            "the same inner, highest and lowest of its rim",
+            "flush",
+            f"{in_64ths(result.highest_in, 'proud', 'sunk')}, {in_64ths(result.lowest_in, 'proud', 'sunk')}",
+            ""
+            if abs(deeper) < 1e-9 and lip == "flush"
+            else f"flush with the collar at {inches(fitted.shape.depth_in + deeper)}",
+        ),
+    ]
+    if turn:
+        oval = felt_oval_deg(a.plan["grip"]["thumb"]["oval_deg"], turn) if a.plan else None
+        then = f", its oval then at {oval:g}°" if oval is not None else ""
+        way = f"{turn:g}° clockwise" if turn <= 180 else f"{360 - turn:g}° anticlockwise"
+        lines.append(Difference("the same inner is turned", "0°", way, f"turned by the notch{then}"))
+    return lines
