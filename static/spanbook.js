@@ -80,3 +80,20 @@ document.addEventListener("submit", (event) => {
 });
 window.addEventListener("online", sendTicks);
 if (document.querySelector(".bench")) sendTicks();
+
+// A reading that appears while a button is pressed may push it from under the thumb: the press still counts.
+let press = null;
+document.addEventListener("pointerdown", (event) => {
+  const button = event.target.closest("button.main");
+  press = button && { button, x: event.clientX, y: event.clientY };
+});
+document.addEventListener("click", (event) => {
+  if (press && event.target.closest("button.main") === press.button) press = null;
+}, true);
+document.addEventListener("pointerup", (event) => {
+  const begun = press;
+  if (!begun || Math.hypot(event.clientX - begun.x, event.clientY - begun.y) > 12) return;
+  setTimeout(() => {
+    if (press === begun && begun.button.isConnected) begun.button.click();
+  }, 80);
+});

@@ -36,7 +36,7 @@ def plane_through(a: Vector, b: Vector) -> Plane:
 
 @dataclass(frozen=True)
 class BoreSection:
-    """The outline that a flat-bottomed bore leaves in a plane: down one side, across the floor, up the other."""
+    """The outline a flat-bottomed bore leaves in a plane: down one side, across the floor, up, along the ball."""
 
     outline: tuple[Point, ...]
 
@@ -82,7 +82,16 @@ def bore_section(plane: Plane, axis: Axis, diameter_in: float, from_in: float, t
         sides.append([plane.point(p) for p in points if p is not None])
     if not sides[0] or not sides[1]:
         return None
-    return BoreSection((*sides[0], *reversed(sides[1])))
+    mouth = _surface_between(sides[1][0], sides[0][0]) if from_in <= 0 else []
+    return BoreSection((*sides[0], *reversed(sides[1]), *mouth))
+
+
+def _surface_between(a: Point, b: Point) -> list[Point]:
+    """Points of the ball's outline strictly between two of its points."""
+    radius, start = math.hypot(*a), math.atan2(a[1], a[0])
+    turn = math.atan2(b[1], b[0]) - start
+    turns = (start + turn * i / _STEPS for i in range(1, _STEPS))
+    return [(radius * math.cos(t), radius * math.sin(t)) for t in turns]
 
 
 @dataclass(frozen=True)

@@ -48,6 +48,7 @@ def card(page: PageDep, ball_id: RecordId) -> Response:
         "balls/show.html",
         ball=ball,
         drillings=[(d, drillings.measured(d)) for d in drilled],
+        is_free=not ball.retired_at and ball.id not in drillings.in_force(drilled),
         history=changes.of_record(page.session, ball),
         version=ball.version,
     )

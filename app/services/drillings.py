@@ -37,7 +37,7 @@ def drilling(session: Session, drilling_id: int) -> Drilling:
         joinedload(Drilling.fit),
         joinedload(Drilling.system),
         joinedload(Drilling.shop),
-        joinedload(Drilling.bore),
+        joinedload(Drilling.bore).joinedload(Bore.shop),
         joinedload(Drilling.staff),
         selectinload(Drilling.measurements).joinedload(Measurement.staff),
     )
@@ -176,6 +176,9 @@ def plan(session: Session, ball: Ball, form: PlanForm) -> Drilling:
     """Starts a drilling: what is specified is worked out once and frozen."""
     if ball.retired_at:
         raise ConflictError(f"{ball.label} is retired. Take it back into use first.")
+    current = in_force(of_balls(session, [ball.id])).get(ball.id)
+    if current:
+        raise ConflictError(f"{ball.label} is {current.state} already. Plug it, or give that plan up, before another.")
     frozen, worked = preview(session, ball, form)
     tolerance = shops.limits(session)["tolerance"]
     started = Drilling(

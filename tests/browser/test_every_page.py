@@ -1,12 +1,14 @@
 """Every page: axe finds nothing, nothing is cut off at 360 px or in print, and the main flows need no JavaScript."""
 
+import re
+
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
 from tests.browser.conftest import opened
 from tests.browser.test_story import sign
-from tests.pages.test_pages import PAGES
+from tests.pages.test_pages import PAGES, SHEETS
 
 TOUCH_PX = 44
 
@@ -51,7 +53,7 @@ def test_nothing_is_cut_off(browser: Browser, shop: str, width):
     for url in PAGES:
         page.goto(url)
         page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
-        if overflow(page) > 0:
+        if overflow(page) > 0 and url not in SHEETS:
             too_wide.append(url)
     context.close()
     assert too_wide == []
@@ -61,7 +63,7 @@ def test_targets_are_large_enough_for_a_gloved_thumb(browser: Browser, shop: str
     context = opened(browser, shop, viewport={"width": 360, "height": 740}, has_touch=True)
     page = context.new_page()
     small = []
-    for url in PAGES:
+    for url in set(PAGES) - set(SHEETS):  # a sheet is paper: nothing to tap on it
         page.goto(url)
         small += page.evaluate(
             """px => [...document.querySelectorAll('button, .button, .row, .picked, input:not([type=hidden]):not([type=radio]):not([type=checkbox]), select, nav a, summary')]
@@ -86,7 +88,7 @@ def test_every_page_prints(browser: Browser, shop: str, paper):
         if overflow(page) > 0:
             too_wide.append(url)
         assert len(page.pdf(format=paper)) > 1_000
-        assert not page.locator("nav").first.is_visible()
+        assert url in SHEETS or not page.locator("nav").first.is_visible()
     context.close()
     assert too_wide == []
 
@@ -135,7 +137,7 @@ def test_the_main_flows_without_javascript(browser: Browser, shop: str):
     page.get_by_role("link", name="Drill this ball").click()
     page.get_by_label("straight, the hole is tilted in the inner").check()
     page.get_by_role("button", name="Work it out").click()
-    expect(page.locator("#numbers")).to_contain_text("Thinner than the shop's limit")
+    expect(page.get_by_role("row", name=re.compile("^Least wall of the inner"))).to_contain_text("fails")
     page.get_by_label("at the thumb's pitch").check()
     sign(page, "Keep this plan")
     page.get_by_label("Bore depth met").fill("2 3/4")

@@ -14,6 +14,7 @@ SAME_IN = 1e-9
 RIM_IN = 1e-9
 SAMPLED_IN = 2e-4  # the highest sampled surface point against the exact one, 400,000 samples
 PRINTED_IN = 6e-7
+WALL_IN = 1.5e-3  # facets, and the gap between a leaning and an upright wall
 
 STRAIGHT = Bore(27.0, 1.5, 2.75)
 QUARTER_REVERSE = Bore(27.0, 1.5, 2.75, -0.25)
@@ -257,3 +258,33 @@ def test_a_broken_wall_shows_as_solids_that_no_longer_hold():
     for difference in (0.05, 0.15, 0.22, 0.30, 0.40):
         wall = inner_wall(27.0, 1.25, 1.0, 2.0, forward_difference_in=difference).least_wall_in
         assert outside_is_whole(difference) == (wall > 0.0005)
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.integers(800, 1000), st.integers(0, 100), st.integers(0, 359), st.integers(0, 300), st.integers(0, 359))
+def test_the_least_wall_agrees_with_the_gap_between_solids(hole, oval, turn, lean, way):
+    # outside source: manifold3d; the hole as a solid against a ring that begins where the inner ends.
+    # Between a leaning hole and an upright ring the least gap is the wall across times cos(lean): under 0.3 % less.
+    from manifold3d import Manifold
+
+    hole, oval, lean = hole / 1000, oval / 1000, lean / 1000
+    way_deg = turn if oval else way  # formula and solid agree best where oval and lean lie along one line
+    forward, right = lean * math.cos(math.radians(way_deg)), lean * math.sin(math.radians(way_deg))
+    wall = inner_wall(27.0, 1.5, hole, 2.0, oval, turn, forward, right).least_wall_in
+    beta = math.asin(lean / (13.5 / math.pi))
+    z = np.array(
+        [
+            math.sin(beta) * math.sin(math.radians(way_deg)),
+            math.sin(beta) * math.cos(math.radians(way_deg)),
+            -math.cos(beta),
+        ]
+    )
+    x = np.cross([0.3, 0.5, 0.8], z)
+    x /= np.linalg.norm(x)
+    made = Manifold.cylinder(6.0, hole / 2, circular_segments=512).translate([0, 0, -3])
+    made = made.transform(np.column_stack([x, np.cross(z, x), z, [0, 0, 0]]))
+    along = np.array([math.sin(math.radians(turn)), math.cos(math.radians(turn)), 0.0]) * oval / 2
+    swept = (made.translate(along) + made.translate(-along)) if oval else made
+    ring = Manifold.cylinder(2.0, 0.95, circular_segments=512) - Manifold.cylinder(2.0, 0.75, circular_segments=512)
+    if wall > 0.02:
+        assert swept.min_gap(ring.translate([0, 0, -2.0]), 1.0) == pytest.approx(wall, abs=WALL_IN)

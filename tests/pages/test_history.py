@@ -27,6 +27,10 @@ WRITES = {
     "/drillings/{measured}/closing": {"reason": ""},
     "/drillings/1/plugging": {"reason": "redrill"},
     "/drillings/1/findings": {"what": "thumb_hole", "value": "61/64", "note": "sanded"},
+    "/drillings/3/confirmation": {},
+    "/drillings/3/steps/2/tick": {},
+    "/drillings/3/steps/1/tick-removal": {},
+    "/systems/1/route": {"keep-mark": "1", "place-mark": "10", "keep-measure": "1", "place-measure": "20", "words-mark": "Scribe it"},
     "/bowlers/1/inners": {"label": "spare", "trimmed_in_id": "1", "outside": "1 1/4", "tilt": "0"},
     "/inners/1/trial-fits": {"trial_depth": "2 3/4", "proud": "flush"},
     "/inners/{tried}/depth": {"notes": ""},
@@ -45,6 +49,10 @@ WRITES = {
 
 def prepared(client, who: str, address: str) -> str:
     """Brings the shop to where the write is due, and fills in the record it is about."""
+    if address == "/balls/1/drillings":
+        sent(client, who, "/drillings/1/plugging", {"reason": "redrill"})
+    if "/steps/" in address or "confirmation" in address:
+        sent(client, who, "/drillings/3/steps/1/tick", {})
     if "{drilled}" in address or "{measured}" in address:
         sent(client, who, "/drillings/3/drilled", {"datum": "unknown"})
     if "{measured}" in address:
@@ -58,7 +66,9 @@ def sent(client, who: str, address: str, typed: dict[str, str]):
     record = re.match(r"/(bowlers|fits|balls|drillings|systems|shops|inners)/\d+", address)
     version = ""
     if record and not address.endswith(("/fits", "/balls", "/inners")):
-        shown = client.get(record[0] + ("/edit" if address == record[0] else "")).text
+        shown = client.get(
+            record[0] + ("/edit" if address == record[0] else "/route" if "route" in address else "")
+        ).text
         version = next(iter(re.findall(r'name="version" value="(\d+)"', shown)), "")
     return client.post(address, typed | {"who": who, "version": version})
 

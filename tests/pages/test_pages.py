@@ -1,14 +1,19 @@
+import io
 import re
 
+import pypdf
 import pytest
 from sqlalchemy import select
 
 from app.models import Bowler
 
+SHEETS = ("/drillings/1/sheet", "/fits/1/card", "/balls/1/tag")
 PAGES = (
     "/", "/?q=johnson", "/bowlers/new", "/bowlers/1", "/bowlers/1/edit", "/bowlers/1/fits/new", "/fits/1", "/fits/2",
     "/fits/2/edit", "/fits/1/comparison?other=2", "/bowlers/1/balls/new", "/balls/1", "/balls/1/edit",
     "/balls/1/drillings/new", "/drillings/1", "/drillings/2", "/drillings/3", "/drillings/4", "/bowlers/1/inners/new",
+    "/drillings/1/bench", "/drillings/3/bench", "/drillings/4/bench", "/drillings/1/comparison?other=2", "/fits/1/transfer",
+    "/fits/1/transfer?system_id=&middle_cut=1", "/systems/1/route", *SHEETS,
     "/inners/1", "/inners/2", "/inners/1?pitch=0", "/systems", "/systems/new", "/systems/1", "/systems/1/edit",
     "/shops", "/shops/new", "/shops/1", "/shops/2", "/shops/2/edit", "/settings", "/visitors", "/visitors?bowler_id=1",
 )  # fmt: skip
@@ -304,3 +309,94 @@ def test_a_fresh_database_asks_to_be_set_up_first(empty_database, tmp_path):
     assert client.get("/setup").headers["location"] == "/"
     client.close()
     app.state.engine.dispose()
+
+
+@pytest.mark.parametrize("url", [*SHEETS, "/drillings/3/sheet"])
+def test_a_pdf_is_made_of_the_same_page_and_is_byte_stable(client, url):
+    first = client.get(f"{url}.pdf")
+    assert first.status_code == 200
+    assert first.headers["content-type"] == "application/pdf"
+    assert first.content.startswith(b"%PDF")
+    assert client.get(f"{url}.pdf").content == first.content
+
+
+@pytest.mark.parametrize(("url", "width_mm", "height_mm"), [
+    ("/drillings/1/sheet.pdf", 210, 297), ("/drillings/1/sheet.pdf?paper=letter", 215.9, 279.4), ("/fits/1/card.pdf", 85.6, 54), ("/balls/1/tag.pdf", 62, 29),
+])  # fmt: skip
+def test_each_sheet_is_one_page_of_its_real_size(client, url, width_mm, height_mm):
+    pages = pypdf.PdfReader(io.BytesIO(client.get(url).content)).pages
+    assert len(pages) == 1
+    box = pages[0].mediabox
+    assert [float(box.width) * 25.4 / 72, float(box.height) * 25.4 / 72] == pytest.approx(
+        [width_mm, height_mm], abs=0.1
+    )
+
+
+def test_a_sheet_says_in_words_what_it_says_in_numbers(client):
+    shown = pypdf.PdfReader(io.BytesIO(client.get("/drillings/1/sheet.pdf").content)).pages[0].extract_text()
+    for words in (
+        "Anna Johnson, right hand",
+        "serial QL-1042",
+        "one-quarter reverse",
+        "Bore to the collar",
+        "3 47/64 + 0.001",
+    ):
+        assert words in " ".join(shown.split())
+
+
+def test_a_plan_that_fails_a_check_still_prints_as_a_draft(client, who, app):
+    client.post("/settings/least_bridge", {"who": who, "value": "1/2", "source": "our rule"})
+    version = re.search(r'name="version" value="(\d+)"', client.get("/drillings/1").text)[1]
+    assert (
+        client.post("/drillings/1/plugging", {"who": who, "version": version, "reason": "redrill"}).status_code == 303
+    )
+    made = client.post("/balls/1/drillings", {"who": who, "version": "", "fit_id": "1", "system_id": "1"})
+    sheet = client.get(made.headers["location"] + "/sheet").text
+    assert "DRAFT" in sheet
+    assert "bridge as cut fails (at least 1/2)" in sheet
+    assert "Widen the bridge" in client.get(made.headers["location"]).text
+
+
+def test_a_sheet_carries_a_code_of_its_record(client):
+    page = client.get("/balls/1/tag").text
+    assert "<svg" in page
+    assert client.get("/drillings/4/sheet").status_code == 400  # drilled elsewhere: no plan to print
+
+
+def ticked(client, who: str, position: int, **typed: str):
+    return client.post(f"/drillings/3/steps/{position}/tick", {"who": who, "version": ""} | typed)
+
+
+def test_the_bench_shows_one_step_pauses_and_takes_each_tick_once(client, who):
+    assert "Mark grip centre" in client.get("/drillings/3/bench").text
+    for position in (1, 2, 3):
+        assert ticked(client, who, position).headers["location"] == "/drillings/3/bench"
+    paused = client.get("/drillings/3/bench").text
+    assert "Read this back before the first cut" in paused
+    for words in ("Piet Olander", "left hand", "serial QL-1101", "one-eighth reverse"):
+        assert words in paused
+    assert ticked(client, who, 4).status_code == 409
+    assert client.post("/drillings/3/confirmation", {"who": who, "version": ""}).status_code == 303
+    assert ticked(client, who, 4, depth="2 3/4", bit="1 1/16").status_code == 303
+    again = ticked(client, "1", 4)
+    assert again.headers["location"] == "/drillings/3/bench?ticked=4"
+    assert "Nothing was ticked twice" in client.get(again.headers["location"]).text
+    bad = ticked(client, who, 99)
+    assert bad.status_code == 404
+
+
+def test_a_bad_depth_at_the_bench_keeps_its_text(client, who):
+    for position in (1, 2, 3):
+        ticked(client, who, position)
+    client.post("/drillings/3/confirmation", {"who": who, "version": ""})
+    bad = ticked(client, who, 4, depth="2 3/0", bit="old one")
+    assert bad.status_code == 422
+    assert 'value="2 3/0"' in bad.text
+    assert "cannot have 0 below the line" in bad.text
+
+
+def test_the_later_bench_sees_the_earlier_ones_ticks(client, who):
+    assert "ticked on meanwhile" not in client.get("/drillings/3/bench?seen=1", headers={"HX-Request": "true"}).text
+    ticked(client, who, 1)
+    shown = client.get("/drillings/3/bench?seen=1", headers={"HX-Request": "true"}).text
+    assert "Tadeo Birk ticked on meanwhile" in shown

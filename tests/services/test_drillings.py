@@ -19,7 +19,7 @@ def plan(session, anna, who) -> Drilling:
     fit = session.scalar(select(Fit).where(Fit.bowler_id == anna.id, Fit.state == "in force"))
     lock = session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "bore_floor"))
     ball = Ball(bowler_id=anna.id, label="New red", circumference_in=Fraction(27))
-    session.add(ball)
+    session.add_all([ball, Ball(bowler_id=anna.id, label="Unbored", circumference_in=Fraction(27))])
     session.flush()
     form = PlanForm.read({"who": who, "fit_id": str(fit.id), "system_id": str(lock.id)})
     made = drillings.plan(session, ball, form)
@@ -142,6 +142,12 @@ def test_a_plugged_ball_can_be_drilled_again(session, plan, who, anna):
     assert plan.ball_id not in current
 
 
+def test_a_drilled_ball_is_not_planned_again_before_it_is_plugged(session, plan, who):
+    form = PlanForm.read({"who": who, "fit_id": str(plan.fit_id)})
+    with pytest.raises(ConflictError, match="Plug it"):
+        drillings.plan(session, session.get(Ball, plan.ball_id), form)
+
+
 def test_a_measurement_no_grip_can_have_is_refused_at_its_field(session, plan, who):
     with pytest.raises(InvalidError) as refused:
         measured(session, drilled(session, plan, who), who, "2 1/2", "5")
@@ -150,7 +156,7 @@ def test_a_measurement_no_grip_can_have_is_refused_at_its_field(session, plan, w
 
 def test_a_fit_that_is_no_longer_in_force_is_not_drilled_from(session, anna, plan, who):
     draft = session.scalar(select(Fit).where(Fit.bowler_id == anna.id, Fit.state == "draft"))
-    ball = session.get(Ball, plan.ball_id)
+    ball = session.scalar(select(Ball).where(Ball.label == "Unbored"))
     with pytest.raises(InvalidError) as refused:
         drillings.plan(session, ball, PlanForm.read({"who": who, "fit_id": str(draft.id)}))
     assert "fit_id" in refused.value.fields
@@ -159,13 +165,15 @@ def test_a_fit_that_is_no_longer_in_force_is_not_drilled_from(session, anna, pla
 def test_another_bowlers_fit_is_not_drilled_from(session, plan, who):
     piet = session.scalar(select(Bowler).where(Bowler.name == "Piet Olander"))
     fit = session.scalar(select(Fit).where(Fit.bowler_id == piet.id))
+    ball = session.scalar(select(Ball).where(Ball.label == "Unbored"))
     with pytest.raises(InvalidError):
-        drillings.plan(session, session.get(Ball, plan.ball_id), PlanForm.read({"who": who, "fit_id": str(fit.id)}))
+        drillings.plan(session, ball, PlanForm.read({"who": who, "fit_id": str(fit.id)}))
 
 
 def test_a_straight_bore_predicts_another_sleeve_to_cut(session, plan, who):
     form = {"who": who, "fit_id": str(plan.fit_id), "system_id": str(plan.system_id), "bore_runs": "straight"}
-    straight = drillings.plan(session, session.get(Ball, plan.ball_id), PlanForm.read(form))
+    other_ball = session.scalar(select(Ball).where(Ball.label == "Unbored"))
+    straight = drillings.plan(session, other_ball, PlanForm.read(form))
     one, other = drillings.work_out(plan.plan), drillings.work_out(straight.plan)
     assert one.solved.middle_spans.cut_in == pytest.approx(other.solved.middle_spans.cut_in, abs=1e-9)
     assert (

@@ -1,0 +1,163 @@
+"""A drilling at the press: 1024 × 768 by touch and a phone, the network dropped in the middle of a tick."""
+
+import re
+from urllib.parse import urlsplit
+
+import httpx
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from tests.browser.conftest import opened
+
+PRESS = {"width": 1024, "height": 768}
+PHONE = {"width": 360, "height": 740}
+READABLE_PX = 60  # 12 mm of digit height and more on a 10 in screen of 1024 px, to be read at 2 m
+
+
+def tap_initials(page: Page) -> None:
+    page.get_by_role("radio", name="TB", exact=True).first.check()
+
+
+def plan(page: Page) -> None:
+    """A new ball for Anna Johnson, planned on her fit in force."""
+    page.goto("/bowlers/1/balls/new")
+    page.get_by_label("What you call it").fill("Press ball")
+    page.get_by_label("Serial").fill("PB-1")
+    tap_initials(page)
+    page.get_by_role("button", name="Save").click()
+    page.get_by_role("link", name="Drill this ball").click()
+    page.get_by_role("button", name="Keep this plan").click()
+    page.get_by_role("link", name="To the bench").click()
+
+
+def drill_through(page: Page, keep_picture, name: str) -> None:
+    """Every step from the first to measuring, with the pause, and what was met at the collar."""
+    paused = False
+    for _ in range(60):
+        heading = page.get_by_role("heading", level=1).inner_text()
+        if heading.startswith("Stop"):
+            paused = True
+            for words in ("Anna Johnson", "right hand", "Press ball, serial PB-1", "thumb", "one-quarter reverse"):
+                expect(page.locator(".read-aloud")).to_contain_text(words)
+            keep_picture(page, f"{name}-pause")
+            page.get_by_role("button", name="It is this hand, this ball, this hole").tap()
+        elif heading.startswith("Measure"):
+            break
+        else:
+            if heading == "Bore to the collar":
+                page.get_by_label("Depth met").fill("2 49/64 collar")
+                keep_picture(page, f"{name}-step")
+            page.get_by_role("button", name="Done", exact=True).tap()
+        expect(page.get_by_role("heading", level=1)).not_to_have_text(heading)
+    assert paused
+    page.get_by_role("link", name="Measure and close").tap()
+
+
+def close(page: Page) -> None:
+    expect(page.get_by_role("main")).to_contain_text("2 49⁄64")
+    page.get_by_label("To middle", exact=True).fill("3 47/64")
+    page.get_by_label("To ring", exact=True).fill("3 55/64")
+    page.get_by_role("button", name="Log these").tap()
+    page.get_by_role("button", name="Close this drilling").tap()
+    expect(page.locator("p.under")).to_contain_text("closed")
+
+
+@pytest.mark.parametrize(("name", "size"), [("press", PRESS), ("phone-bench", PHONE)])
+def test_a_drilling_from_empty_to_closed_by_touch(browser: Browser, shop: str, keep_picture, name, size):
+    context = opened(browser, shop, viewport=size, has_touch=True)
+    page = context.new_page()
+    plan(page)
+    drill_through(page, keep_picture, name)
+    close(page)
+    context.close()
+
+
+def at_the_bore(page: Page) -> None:
+    plan(page)
+    for _ in range(4):
+        heading = page.get_by_role("heading", level=1).inner_text()
+        page.get_by_role("button", name=re.compile("^(Done|It is this)")).tap()
+        expect(page.get_by_role("heading", level=1)).not_to_have_text(heading)
+    page.get_by_role("button", name="Done", exact=True).tap()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Bore to the collar")
+
+
+def test_the_next_cut_is_readable_and_needs_no_scrolling(browser: Browser, shop: str):
+    context = opened(browser, shop, viewport=PRESS, has_touch=True)
+    page = context.new_page()
+    at_the_bore(page)
+    for number in page.locator(".huge .measure").all():
+        assert number.bounding_box()["height"] >= READABLE_PX
+        assert number.bounding_box()["y"] + number.bounding_box()["height"] <= PRESS["height"]
+    done = page.get_by_role("button", name="Done", exact=True).bounding_box()
+    assert done["height"] >= 44
+    assert done["y"] + done["height"] <= PRESS["height"]
+    context.close()
+
+
+def test_a_tick_survives_a_dropped_network_and_a_reload_and_ticks_once(browser: Browser, shop: str):
+    context = opened(browser, shop, viewport=PRESS, has_touch=True)
+    page = context.new_page()
+    at_the_bore(page)
+    page.get_by_label("Depth met").fill("2 49/64 collar")
+    page.route("**/steps/*/tick", lambda route: route.abort("internetdisconnected"))
+    page.get_by_role("button", name="Done", exact=True).tap()
+    expect(page.get_by_text("Kept on this screen until the network is back")).to_be_visible()
+    page.reload()  # a closed lid, a power cut: what was tapped is still here
+    expect(page.get_by_role("heading", level=1)).to_have_text("Bore to the collar")
+    page.unroute("**/steps/*/tick")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Ream or sand until the sleeve slides", timeout=20_000)
+    page.get_by_text(re.compile("^All steps")).click()
+    expect(page.locator(".route")).to_contain_text("met 2 49/64")
+    page.goto(page.url.replace("/bench", ""))
+    page.get_by_text(re.compile("^History")).click()
+    expect(page.locator(".history li", has_text="Bore to the collar")).to_have_count(1)
+    context.close()
+
+
+def test_an_answer_lost_on_its_way_back_ticks_once(browser: Browser, shop: str):
+    context = opened(browser, shop, viewport=PRESS, has_touch=True)
+    page = context.new_page()
+    at_the_bore(page)
+    lost = []
+
+    def lose_the_first_answer(route) -> None:
+        if lost:
+            route.continue_()
+        else:
+            asked = urlsplit(route.request.url)
+            kept = {n: v for n, v in route.request.all_headers().items() if not n.startswith(":")} | {
+                "host": asked.netloc
+            }
+            here = f"http://127.0.0.1:{asked.port}{asked.path}"
+            lost.append(httpx.post(here, content=route.request.post_data, headers=kept))  # the bench never hears of it
+            route.abort("connectionreset")
+
+    page.route("**/steps/*/tick", lose_the_first_answer)
+    page.get_by_role("button", name="Done", exact=True).tap()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Ream or sand until the sleeve slides", timeout=20_000)
+    expect(page.get_by_text("Nothing was ticked twice")).to_be_visible()
+    context.close()
+
+
+def test_two_benches_see_each_others_ticks(browser: Browser, shop: str):
+    context = opened(browser, shop, viewport=PRESS, has_touch=True)
+    one, two = context.new_page(), context.new_page()
+    plan(one)
+    two.goto(one.url)
+    one.get_by_role("button", name="Done", exact=True).tap()
+    expect(two.get_by_text("ticked on meanwhile")).to_be_visible(timeout=20_000)
+    two.get_by_role("link", name="Show the next step").tap()
+    expect(two.get_by_role("heading", level=1)).to_have_text("Set the bore's pitch")
+    context.close()
+
+
+def test_a_misread_depth_is_asked_about_at_the_bench(browser: Browser, shop: str):
+    context = opened(browser, shop, viewport=PRESS, has_touch=True)
+    page = context.new_page()
+    at_the_bore(page)
+    page.get_by_label("Depth met").fill("70")
+    page.get_by_role("button", name="Done", exact=True).tap()
+    expect(page.locator("#depth-error")).to_contain_text("inches or mm")
+    expect(page.get_by_label("Depth met")).to_have_value("70")
+    context.close()

@@ -1,0 +1,123 @@
+import math
+import re
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from manifold3d import CrossSection, FillRule, Manifold
+
+from app.calculation.errors import CannotBuildError
+from app.calculation.grip import solve_grip
+from app.calculation.sections import bore_section, depth_window, plane_through
+from app.pages.pictures import grip_picture
+from app.schemas.calc import GripIn
+from tests.calculation.grips import EXAMPLE, bodies
+
+CURVE_IN = 1e-6
+AREA_IN2 = 0.004  # 512-sided solids of about 3 in², and a chord drawn in 24 steps
+SVG_DIGITS_IN = 2e-7
+
+
+def bezier(p: np.ndarray, t: np.ndarray) -> np.ndarray:
+    t = t[:, None]
+    return (1 - t) ** 3 * p[0] + 3 * (1 - t) ** 2 * t * p[1] + 3 * (1 - t) * t**2 * p[2] + t**3 * p[3]
+
+
+@settings(max_examples=25, deadline=None)
+@given(bodies(edges=("cut",)))
+def test_drawn_holes_are_the_curves_that_cylinders_cut_in_the_ball(body):
+    # the SVG path itself, sampled, lifted back on to the sphere and measured against the cylinder, numpy
+    try:
+        solved = solve_grip(GripIn.model_validate(body).to_grip())
+    except CannotBuildError:
+        return
+    thumb = body["thumb"]
+    wanted = {
+        "sleeve": (solved.sleeve, body["sleeve_od_in"], 0.0, 0.0),
+        "thumb hole": (solved.thumb, thumb["hole_in"], thumb["oval_in"], thumb["oval_deg"]),
+        "middle as bored": (solved.middle, body["middle"]["cut_in"], 0.0, 0.0),
+    }
+    for shape in grip_picture(solved).shapes:
+        match = next((v for k, v in wanted.items() if shape.words.startswith(("outer " + k, k))), None)
+        if match is None:
+            continue
+        axis, diameter, oval, turn = match
+        numbers = np.array([float(x) for x in re.findall(r"-?\d+\.\d+", shape.path)]).reshape(-1, 2)
+        pieces = [np.vstack([numbers[3 * i : 3 * i + 4]]) for i in range((len(numbers) - 1) // 3)]
+        assert len(pieces) >= 36
+        for piece in pieces:
+            for x, y in bezier(piece, np.linspace(0, 1, 9)):
+                point = np.array([x, -y, math.sqrt(axis.radius_in**2 - x * x - y * y)])
+                assert distance(axis, point, oval, turn) == pytest.approx(diameter / 2, abs=CURVE_IN)
+
+
+def distance(axis, point: np.ndarray, oval: float, turn: float) -> float:
+    d, long, right = (np.array(v) for v in (axis.inwards, axis.long, axis.right))
+    w = math.cos(math.radians(turn)) * long + math.sin(math.radians(turn)) * right
+    w -= (w @ d) * d
+    w /= np.linalg.norm(w)
+    off = point - np.array(axis.point(0.0))
+    off -= (off @ d) * d
+    return float(np.linalg.norm(off - np.clip(off @ w, -oval / 2, oval / 2) * w))
+
+
+def solid(axis, diameter: float, depth: float) -> Manifold:
+    """The bored-out solid: a cylinder from above the surface down to its depth, kept inside the ball."""
+    z = np.array(axis.inwards)
+    x = np.cross([0.3, 0.5, -0.8], z)
+    x /= np.linalg.norm(x)
+    start = np.array(axis.point(-1.0))
+    made = Manifold.cylinder(depth + 1.0, diameter / 2, circular_segments=512)
+    ball = Manifold.sphere(axis.radius_in, circular_segments=512)
+    return made.transform(np.column_stack([x, np.cross(z, x), z, start])) ^ ball
+
+
+@settings(max_examples=12, deadline=None)
+@given(bodies(edges=("cut",)))
+def test_a_section_is_what_a_solid_shows_when_it_is_sawn(body):
+    # outside source: manifold3d, the bore as a solid, turned into the plane and sliced there
+    try:
+        solved = solve_grip(GripIn.model_validate(body).to_grip())
+    except CannotBuildError:
+        return
+    plane = plane_through(solved.thumb.centre, solved.middle.centre)
+    turn = np.array([plane.along, plane.up, plane.normal])
+    for axis, diameter, depth in (
+        (solved.sleeve, body["sleeve_od_in"], 2.75),
+        (solved.middle, body["middle"]["cut_in"], 1.0),
+    ):
+        section = bore_section(plane, axis, diameter, 0.0, depth)
+        sliced = solid(axis, diameter, depth).transform(np.column_stack([turn, [0, 0, 0]])).slice(0.0)
+        drawn = CrossSection([list(section.outline)], FillRule.NonZero) if section else None
+        assert drawn is not None
+        assert abs(drawn.area()) == pytest.approx(sliced.area(), abs=AREA_IN2)
+        assert abs((drawn ^ sliced).area()) == pytest.approx(sliced.area(), abs=AREA_IN2)
+
+
+def test_the_thumb_is_on_the_left_of_a_section():
+    solved = solve_grip(GripIn.model_validate(EXAMPLE).to_grip())
+    plane = plane_through(solved.thumb.centre, solved.middle.centre)
+    assert plane.point(solved.thumb.centre)[0] < 0 < plane.point(solved.middle.centre)[0]
+
+
+def test_a_section_without_pitch_is_as_wide_as_the_bore():
+    body = {**EXAMPLE, "thumb": {**EXAMPLE["thumb"], "forward_in": 0.0}}
+    solved = solve_grip(GripIn.model_validate(body).to_grip())
+    plane = plane_through(solved.thumb.centre, solved.middle.centre)
+    outline = np.array(bore_section(plane, solved.sleeve, 1.5, 0.0, 2.75).outline)
+    floor = outline[24:26]  # the last point of the first side and the first of the second
+    assert np.linalg.norm(floor[0] - floor[1]) == pytest.approx(1.5, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("point_deg", "point"),
+    [(118, 0.4507), (135, 0.3107), (180, 0.0)],  # r / tan(angle / 2) of a 1-1/2 in bit; 118°: 0.451 in the trade's note
+)
+def test_the_point_of_a_drill(point_deg, point):
+    assert depth_window(2.0, 3.0, 1.5, point_deg).point_in == pytest.approx(point, abs=6e-5)
+
+
+def test_a_depth_window_closes_when_the_point_reaches_the_lock():
+    assert depth_window(1.875, 2.375, 15 / 16, 118).is_open
+    assert not depth_window(2.125, 2.375, 15 / 16, 118).is_open
+    assert depth_window(2.125, 2.375, 15 / 16, 180).is_open
