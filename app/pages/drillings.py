@@ -1,12 +1,11 @@
-from typing import Annotated, Any
+from typing import Any
 
-from fastapi import APIRouter, Query, Response
+from fastapi import APIRouter, Response
 
 from app.errors import FieldError, InvalidError, ShopError
 from app.pages import pictures
-from app.pages.render import Page, PageDep, Posted, RecordId
+from app.pages.render import Page, PageDep, Posted, QueryId, RecordId
 from app.schemas.drillings import ClosingForm, DrilledForm, FindingForm, FinishForm, PlanForm, PluggingForm
-from app.schemas.forms import LARGEST_ID
 from app.services import bench, changes, checks, drillings, transfers
 from app.services.work_outs import WorkedOut, work_out
 
@@ -101,7 +100,7 @@ def finish(page: PageDep, drilling_id: RecordId, middle: str = "", ring: str = "
 
 
 @router.get("/drillings/{drilling_id}/comparison")
-def comparison(page: PageDep, drilling_id: RecordId, other: Annotated[int, Query(ge=1, le=LARGEST_ID)]) -> Response:
+def comparison(page: PageDep, drilling_id: RecordId, other: QueryId) -> Response:
     """Two drillings side by side in felt terms, the older first."""
     a, b = (drillings.drilling(page.session, i) for i in sorted((drilling_id, other)))
     if a.ball.bowler_id != b.ball.bowler_id:

@@ -1,14 +1,13 @@
-from typing import Annotated, Any
+from typing import Any
 
-from fastapi import APIRouter, Query, Response
+from fastapi import APIRouter, Response
 
 from app.errors import FieldError, InvalidError, ShopError
 from app.measures.wording import exact
 from app.models import DIGITS, Fit
 from app.pages import pictures
-from app.pages.render import Page, PageDep, Posted, RecordId
+from app.pages.render import Page, PageDep, Posted, QueryId, RecordId
 from app.schemas.fits import FitForm, InForceForm, RevisionForm, TransferForm
-from app.schemas.forms import LARGEST_ID
 from app.services import bowlers, changes, fits, systems, transfers
 
 router = APIRouter()
@@ -177,7 +176,7 @@ def _hardware(fit: Fit) -> dict[str, str]:
 
 
 @router.get("/fits/{fit_id}/comparison")
-def comparison(page: PageDep, fit_id: RecordId, other: Annotated[int, Query(ge=1, le=LARGEST_ID)]) -> Response:
+def comparison(page: PageDep, fit_id: RecordId, other: QueryId) -> Response:
     """Two revisions side by side, the older first."""
     pair = sorted((fits.fit(page.session, fit_id), fits.fit(page.session, other)), key=lambda f: f.revision)
     return page.show("fits/comparison.html", old=pair[0], new=pair[1], lines=fits.compare(*pair))

@@ -5,7 +5,7 @@ from datetime import datetime
 from fractions import Fraction
 from typing import Annotated, Any, TypeVar
 
-from fastapi import Depends, Path, Request
+from fastapi import Depends, Path, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup, escape
@@ -196,6 +196,7 @@ async def posted(request: Request) -> dict[str, str]:
     return {name: value[:_LONGEST_FIELD] for name, value in form.items() if isinstance(value, str)}
 
 
+QueryId = Annotated[int, Query(ge=1, le=LARGEST_ID)]
 RecordId = Annotated[int, Path(ge=1, le=LARGEST_ID)]
 PageDep = Annotated[Page, Depends(page)]
 Posted = Annotated[dict[str, str], Depends(posted)]

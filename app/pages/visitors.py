@@ -8,7 +8,7 @@ from app.measures.lengths import read_length
 from app.measures.pitches import Pitch, read_pitch
 from app.measures.reading import CIRCUMFERENCE
 from app.pages import pictures
-from app.pages.render import Page, PageDep, Posted, RecordId
+from app.pages.render import Page, PageDep, Posted, QueryId, RecordId
 from app.schemas.balls import RetirementForm
 from app.schemas.inners import InnerFindingForm, InnerForm, TrialDepthForm, TrialFitForm, VisitorForm
 from app.services import balls, bowlers, changes, depths, drillings, inners, shops, systems, visitors
@@ -16,7 +16,7 @@ from app.services import balls, bowlers, changes, depths, drillings, inners, sho
 router = APIRouter()
 
 
-def _intake(page: Page, values: dict[str, str]) -> dict[str, Any]:
+def _intake(page: Page, values: dict[str, str], bowler_id: int | None = None) -> dict[str, Any]:
     """The choices of the intake page, and what is known already of the shop and system picked."""
     session = page.session
     known_shops = [s for s in shops.shops(session) if not s.is_ours]
@@ -28,8 +28,8 @@ def _intake(page: Page, values: dict[str, str]) -> dict[str, Any]:
         "alike": [],
         "values": values,
     }
-    if values.get("bowler_id", "").isdigit():
-        bowler = bowlers.bowler(session, int(values["bowler_id"]))
+    if bowler_id:
+        bowler = bowlers.bowler(session, bowler_id)
         home = bowler.home_shop_id
         context["bowler"] = bowler
         context["values"] = {"hand": bowler.hand, "shop_id": str(home or "")} | values
@@ -37,9 +37,9 @@ def _intake(page: Page, values: dict[str, str]) -> dict[str, Any]:
 
 
 @router.get("/visitors")
-def intake(page: PageDep) -> Response:
+def intake(page: PageDep, bowler_id: QueryId | None = None) -> Response:
     values = {name: value[:200] for name, value in page.request.query_params.items()}
-    return page.show("visitors/form.html", **_intake(page, values))
+    return page.show("visitors/form.html", **_intake(page, values, bowler_id))
 
 
 @router.get("/visitors/known-depth")
@@ -59,11 +59,19 @@ def take_in(page: PageDep, posted: Posted) -> Response:
             error,
             "visitors/form.html",
             posted,
-            lambda: _intake(page, posted) | {"alike": [bowlers.bowler(page.session, i) for i in alike]},
+            lambda: (
+                _intake(page, posted, _picked(posted)) | {"alike": [bowlers.bowler(page.session, i) for i in alike]}
+            ),
         )
     except ShopError as error:
-        return page.again(error, "visitors/form.html", posted, lambda: _intake(page, posted))
+        return page.again(error, "visitors/form.html", posted, lambda: _intake(page, posted, _picked(posted)))
     return page.go(f"/inners/{taken.id}", posted)
+
+
+def _picked(posted: dict[str, str]) -> int | None:
+    """The bowler a refused intake had picked, if any."""
+    text = posted.get("bowler_id", "")
+    return int(text) if text.isdecimal() and len(text) < 10 else None
 
 
 @router.get("/bowlers/{bowler_id}/inners/new")
@@ -93,10 +101,14 @@ def add_inner(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
     return page.go(f"/inners/{added.id}", posted)
 
 
-def _card(page: Page, inner_id: int, values: dict[str, str]) -> dict[str, Any]:
+def _card(page: Page, inner_id: int, values: dict[str, str], drilling_id: int | None = None) -> dict[str, Any]:
     inner = inners.inner(page.session, inner_id)
     pitch, circumference, errors = _asked(values, inner.bowler.hand)
-    prospect = visitors.prospect(page.session, inner, pitch, circumference)
+    drilling = drillings.drilling(page.session, drilling_id) if drilling_id else None
+    if drilling:
+        prospect = visitors.in_ball(page.session, inner, drilling)
+    else:
+        prospect = visitors.prospect(page.session, inner, pitch, circumference)
     tried = inners.trial_fits(page.session, inner.id)
     rim = None
     if prospect.sitting:
@@ -105,6 +117,7 @@ def _card(page: Page, inner_id: int, values: dict[str, str]) -> dict[str, Any]:
     return {
         "inner": inner,
         "prospect": prospect,
+        "in_ball": drilling.ball if drilling else None,
         "rim": rim,
         "trial_fits": tried,
         "estimate": inners.trial_estimate(page.session, tried),
@@ -129,10 +142,10 @@ def _asked(values: dict[str, str], hand: str) -> tuple[Pitch | None, Fraction | 
 
 
 @router.get("/inners/{inner_id}")
-def inner_card(page: PageDep, inner_id: RecordId) -> Response:
+def inner_card(page: PageDep, inner_id: RecordId, drilling: QueryId | None = None) -> Response:
     """An inner in its own frame, and how it would sit in a bore of ours; asking for another pitch redraws it."""
     values = {name: value[:200] for name, value in page.request.query_params.items()}
-    context = _card(page, inner_id, values)
+    context = _card(page, inner_id, values, drilling)
     if page.is_fragment:
         return page.show("inners/show.html", "sit", **context)
     status = 422 if context["errors"] else 200

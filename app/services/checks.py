@@ -3,9 +3,8 @@
 from dataclasses import dataclass
 from typing import Any
 
-from app.calculation.inners import inner_wall
 from app.measures.wording import inches
-from app.services.work_outs import WorkedOut
+from app.services.work_outs import WorkedOut, wall_of
 
 LIMIT_NAMES = ("least_wall", "least_web", "least_bridge", "least_surface", "safe_depth")
 
@@ -46,7 +45,9 @@ def _inner(plan: dict[str, Any], worked: WorkedOut) -> list[Check]:
     if worked.wall is None:
         return []
     wall, limit = worked.wall.least_wall_in, plan["limits"]["least_wall"]
-    fits = [od for od in plan["system"]["inner_ods"] if _wall_of(plan, worked, od) >= limit - 1e-9]
+    fits = [
+        od for od in plan["system"]["inner_ods"] if wall_of(plan, worked.solved.grip, od).least_wall_in >= limit - 1e-9
+    ]
     change = (
         f"Use the {inches(fits[0])} inner." if fits else "No inner on offer leaves it: use a blank, or a smaller hole."
     )
@@ -65,20 +66,6 @@ def _inner(plan: dict[str, Any], worked: WorkedOut) -> list[Check]:
         change,
     )
     return [_at_least("Least wall of the inner", wall, plan, "least_wall", reason, change), variant]
-
-
-def _wall_of(plan: dict[str, Any], worked: WorkedOut, od_in: float) -> float:
-    grip, bore = worked.solved.grip, plan["bore"]
-    return inner_wall(
-        grip.circumference_in,
-        od_in,
-        grip.thumb.hole_in,
-        plan["inner_length_in"],
-        grip.thumb.oval_in,
-        grip.thumb.oval_deg,
-        grip.thumb.forward_in - bore["forward_in"],
-        grip.thumb.right_in - bore["right_in"],
-    ).least_wall_in
 
 
 def _window(plan: dict[str, Any], worked: WorkedOut) -> list[Check]:

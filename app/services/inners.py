@@ -309,25 +309,25 @@ def sits(
     owned: Iterable[Ball],
     known: dict[tuple[int, int], ShopDepth],
     lip_in: float,
-) -> list[tuple[Ball, Sitting | str]]:
+) -> list[tuple[Ball, Drilling, Sitting | str]]:
     """How an inner sits in each of these balls, or in words why that cannot be said."""
     labels = {ball.id: ball for ball in owned if not ball.retired_at}
     made = seat_of(of.trimmed_in, known.get((of.trimmed_in.shop_id, of.system_id)))
-    found: list[tuple[Ball, Sitting | str]] = []
+    found: list[tuple[Ball, Drilling, Sitting | str]] = []
     for drilling in drilled:
         ball = labels.get(drilling.ball_id)
         if ball is None or drilling.bore is None:
             continue
         if drilling.system_id != of.system_id:
-            found.append((ball, "another system: it does not lock here"))
+            found.append((ball, drilling, "another system: it does not lock here"))
             continue
         if drilling.bore_id == of.trimmed_in_id:
-            found.append((ball, "trimmed flush in this ball"))
+            found.append((ball, drilling, "trimmed flush in this ball"))
             continue
         fitted = seat_of(drilling.bore, known.get((drilling.shop_id, of.system_id)))
         if made is None or fitted is None:
             whose = "where it was trimmed" if made is None else "of this ball"
-            found.append((ball, f"unknown: the bore depth {whose} is not known"))
+            found.append((ball, drilling, f"unknown: the bore depth {whose} is not known"))
             continue
-        found.append((ball, sitting(of, made, fitted, lip_in)))
+        found.append((ball, drilling, sitting(of, made, fitted, lip_in)))
     return found

@@ -167,7 +167,21 @@ def prospect(session: Session, inner: Inner, bore_pitch: Pitch | None, circumfer
         )
         notch = None if system.notch_deg is None else float(system.notch_deg)
         fitted = Seat(shape, target.half_width_in, target.words, notch)
-    sitting = None
-    if made and fitted:
-        sitting = inners.sitting(inner, made, fitted, float(shops.limits(session)["lip"].value_in))
-    return Prospect(made, fitted, sitting, foreign, home)
+    return Prospect(made, fitted, _sitting(session, inner, made, fitted), foreign, home)
+
+
+def in_ball(session: Session, inner: Inner, drilling: Drilling) -> Prospect:
+    """The inner in the bore of one drilling, as it was built."""
+    if drilling.bore is None or drilling.system_id != inner.system_id or drilling.ball.bowler_id != inner.bowler_id:
+        raise InvalidError("That ball has no bore that this inner locks into.")
+    known = depths.shop_depths(session, [drilling.shop_id, inner.trimmed_in.shop_id])
+    foreign = known.get((inner.trimmed_in.shop_id, inner.system_id))
+    made = inners.seat_of(inner.trimmed_in, foreign)
+    fitted = inners.seat_of(drilling.bore, known.get((drilling.shop_id, inner.system_id)))
+    return Prospect(made, fitted, _sitting(session, inner, made, fitted), foreign, None)
+
+
+def _sitting(session: Session, inner: Inner, made: Seat | None, fitted: Seat | None) -> Sitting | None:
+    if made is None or fitted is None:
+        return None
+    return inners.sitting(inner, made, fitted, float(shops.limits(session)["lip"].value_in))

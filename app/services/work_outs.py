@@ -39,19 +39,7 @@ def work_out(plan: dict[str, Any]) -> WorkedOut:
     """Works a frozen plan out again: the same numbers as on the day it was made."""
     grip = _grip(plan["grip"])
     solved = solve_grip(grip)
-    wall = None
-    if plan.get("inner_od_in"):
-        bore = plan["bore"]
-        wall = inner_wall(
-            grip.circumference_in,
-            plan["inner_od_in"],
-            grip.thumb.hole_in,
-            plan["inner_length_in"],
-            grip.thumb.oval_in,
-            grip.thumb.oval_deg,
-            grip.thumb.forward_in - bore["forward_in"],
-            grip.thumb.right_in - bore["right_in"],
-        )
+    wall = wall_of(plan, grip, plan["inner_od_in"]) if plan.get("inner_od_in") else None
     window = None
     system = plan.get("system")
     if plan.get("inner_od_in") and system and system["lock_depth_in"] and system["inner_length_in"]:
@@ -60,6 +48,21 @@ def work_out(plan: dict[str, Any]) -> WorkedOut:
         )
     oval = oval_plan(grip.thumb.hole_in, grip.thumb.oval_in, grip.thumb.oval_deg, plan["cusp_limit_in"])
     return WorkedOut(solved, cut_lines(solved), oval, wall, window, grip.sleeve_od_in is not None)
+
+
+def wall_of(plan: dict[str, Any], grip: Grip, inner_od_in: float) -> InnerWall:
+    """Least wall that an inner of this outside diameter would leave around a plan's thumb hole."""
+    thumb, bore = grip.thumb, plan["bore"]
+    return inner_wall(
+        grip.circumference_in,
+        inner_od_in,
+        thumb.hole_in,
+        plan["inner_length_in"],
+        thumb.oval_in,
+        thumb.oval_deg,
+        thumb.forward_in - bore["forward_in"],
+        thumb.right_in - bore["right_in"],
+    )
 
 
 def _grip(frozen: dict[str, Any]) -> Grip:

@@ -14,7 +14,7 @@ PAGES = (
     "/balls/1/drillings/new", "/drillings/1", "/drillings/2", "/drillings/3", "/drillings/4", "/bowlers/1/inners/new",
     "/drillings/1/bench", "/drillings/3/bench", "/drillings/4/bench", "/drillings/1/comparison?other=2", "/fits/1/transfer",
     "/fits/1/transfer?system_id=&middle_cut=1", "/systems/1/route", *SHEETS,
-    "/inners/1", "/inners/2", "/inners/1?pitch=0", "/systems", "/systems/new", "/systems/1", "/systems/1/edit",
+    "/inners/1", "/inners/2", "/inners/1?pitch=0", "/inners/1?drilling=2", "/systems", "/systems/new", "/systems/1", "/systems/1/edit",
     "/shops", "/shops/new", "/shops/1", "/shops/2", "/shops/2/edit", "/settings", "/visitors", "/visitors?bowler_id=1",
 )  # fmt: skip
 
@@ -400,3 +400,12 @@ def test_the_later_bench_sees_the_earlier_ones_ticks(client, who):
     ticked(client, who, 1)
     shown = client.get("/drillings/3/bench?seen=1", headers={"HX-Request": "true"}).text
     assert "Tadeo Birk ticked on meanwhile" in shown
+
+
+def test_the_rim_of_an_inner_is_drawn_in_any_other_ball(client):
+    page = client.get("/inners/1?drilling=2").text
+    assert "In Spare ball, plain" in page
+    assert 'class="rim"' in page
+    assert client.get("/inners/1?drilling=4").status_code == 422  # another bowler's ball
+    assert client.get("/inners/1?drilling=999").status_code == 404
+    assert client.get("/inners/1?drilling=99999999999999999999").status_code == 404
