@@ -26,13 +26,13 @@ def _intake(page: Page, values: dict[str, str], bowler_id: int | None = None) ->
         "depths": depths.shop_depths(session, [s.id for s in known_shops]),
         "bowler": None,
         "alike": [],
-        "values": values,
+        "values": {"datum": "unknown"} | values,
     }
     if bowler_id:
         bowler = bowlers.bowler(session, bowler_id)
         home = bowler.home_shop_id
         context["bowler"] = bowler
-        context["values"] = {"hand": bowler.hand, "shop_id": str(home or "")} | values
+        context["values"] |= {"hand": bowler.hand, "shop_id": str(home or "")} | values
     return context
 
 

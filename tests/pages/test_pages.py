@@ -258,6 +258,12 @@ def test_a_bad_question_about_a_sit_is_shown_at_its_field(client, query):
     assert "<script>" not in answer.text
 
 
+def test_a_datum_is_never_a_silent_default(client):
+    assert re.search(r'<option value="unknown" selected>', client.get("/visitors").text)
+    assert "— say which —" in client.get("/shops/2").text
+    assert not re.search(r'id="span_edges".*?selected', client.get("/bowlers/8/fits/new").text.split('id="bridge"')[0], re.S)
+
+
 def test_visitor_intake_offers_what_is_known_of_the_shop(client):
     fragment = client.get("/visitors/known-depth?shop_id=2&system_id=1", headers={"HX-Request": "true"}).text
     assert "This shop is known" in fragment
