@@ -51,6 +51,7 @@ class DepthObservation(Base):
     forward_in: Mapped[Fraction]
     right_in: Mapped[Fraction]
     resolution_in: Mapped[Fraction]
+    instrument: Mapped[str] = mapped_column(String(80), default="")
     repeatability_in: Mapped[Fraction]
     observed_on: Mapped[date]
     staff_id: Mapped[int] = mapped_column(ForeignKey("staff.id"))

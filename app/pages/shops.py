@@ -47,13 +47,15 @@ def _card(page: Page, shop_id: int) -> dict[str, Any]:
     shop = shops.shop(page.session, shop_id)
     observed = depths.observations(page.session, shop.id)
     thumb = systems.systems(page.session, "thumb")
+    by_system = {s.id: [o for o in observed if o.system_id == s.id] for s in thumb}
+    known = {system_id: depths.summed_up(own) for system_id, own in by_system.items() if own}
     return {
         "shop": shop,
         "observations": observed,
-        "depths": {
-            s.id: depths.summed_up([o for o in observed if o.system_id == s.id])
-            for s in thumb
-            if any(o.system_id == s.id for o in observed)
+        "depths": known,
+        "without": {o.id: w for i, d in known.items() for o, w in zip(by_system[i], d.knowledge.without, strict=False)},
+        "strays": {
+            o.id for i, d in known.items() for o, far in zip(by_system[i], d.knowledge.strays, strict=True) if far
         },
         "systems": thumb,
         "history": changes.of_record(page.session, shop),

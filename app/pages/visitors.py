@@ -1,3 +1,4 @@
+from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
 
@@ -7,6 +8,7 @@ from app.errors import ConflictError, InvalidError, ShopError
 from app.measures.lengths import read_length
 from app.measures.pitches import Pitch, read_pitch
 from app.measures.reading import CIRCUMFERENCE
+from app.models import TrialFit
 from app.pages import pictures
 from app.pages.render import Page, PageDep, Posted, QueryId, RecordId
 from app.schemas.balls import RetirementForm
@@ -120,7 +122,7 @@ def _card(page: Page, inner_id: int, values: dict[str, str], drilling_id: int | 
         "in_ball": drilling.ball if drilling else None,
         "rim": rim,
         "trial_fits": tried,
-        "estimate": inners.trial_estimate(page.session, tried),
+        **_experiment(page, tried),
         "findings": inners.findings(page.session, inner.id),
         "history": changes.of_record(page.session, inner),
         "version": inner.version,
@@ -128,6 +130,17 @@ def _card(page: Page, inner_id: int, values: dict[str, str], drilling_id: int | 
         "errors": errors,
         "failed": "",
     }
+
+
+def _experiment(page: Page, tried: Sequence[TrialFit]) -> dict[str, Any]:
+    """What the trial fits so far give, what one more would bring, and whether that is needed."""
+    estimate = inners.trial_estimate(page.session, tried)
+    if estimate is None:
+        return {"estimate": None}
+    need = float(shops.limits(page.session)["lip"].value_in)
+    half = (estimate.interval_in[1] - estimate.interval_in[0]) / 2
+    after = inners.one_more_trial(page.session, tried, estimate)
+    return {"estimate": estimate, "half_in": half, "one_more_in": after, "need_in": need, "is_enough": half <= need}
 
 
 def _asked(values: dict[str, str], hand: str) -> tuple[Pitch | None, Fraction | None, dict[str, Any]]:

@@ -128,6 +128,7 @@ NeededSleeveToCutText = _annotated(Length, length("sleeve_to_cut", needed=True))
 NeededDepthText = _annotated(Reading[WrittenDepth], _measure(lambda text, _: read_depth(text), needed=True))
 NeededProudText = _annotated(Length, _measure(lambda text, _: read_proud(text), needed=True))
 WeightText = _annotated(Length, _measure(lambda text, _: read_weight(text)))
+ResolutionText = _annotated(Length, length("resolution"))
 LimitText = _annotated(
     Length, _measure(lambda text, context: read_length(text, QUANTITIES[str(context.get("quantity", "tolerance"))]))
 )

@@ -8,7 +8,17 @@ from pydantic import BaseModel, Field, field_validator
 from app.measures.lengths import read_length
 from app.measures.reading import DIAMETER
 from app.measures.wording import inches
-from app.schemas.forms import ClockText, DepthText, DiameterText, Form, Id, NoteText, ThumbPitchText, WrittenDepthText
+from app.schemas.forms import (
+    ClockText,
+    DepthText,
+    DiameterText,
+    Form,
+    Id,
+    NoteText,
+    ResolutionText,
+    ThumbPitchText,
+    WrittenDepthText,
+)
 
 Datum = Literal["collar", "crown", "rim_high", "rim_low", "unknown"]
 
@@ -97,6 +107,8 @@ class DepthForm(Form):
     datum: Datum
     obtained: Literal["collar_measured", "told", "read_off_ball"]
     pitch: ThumbPitchText
+    resolution: ResolutionText
+    instrument: Annotated[str, Field(max_length=80)] = ""
     observed_on: date
     notes: NoteText = ""
 

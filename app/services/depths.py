@@ -14,6 +14,7 @@ from app.calculation import bores, depths
 from app.calculation.errors import CannotBuildError
 from app.errors import InvalidError
 from app.models import DepthObservation, InsertSystem
+from app.schemas.forms import typed_texts
 from app.schemas.systems import DepthForm
 from app.services import changes, shops, systems
 
@@ -37,12 +38,22 @@ DATUM_WORDS = {
 
 @dataclass(frozen=True)
 class ShopDepth:
-    """A shop's collar depth for one system as its observations have it: estimate, last date, where it comes from."""
+    """A shop's collar depth for one system as its observations have it: what they add up to, last date, sources."""
 
-    estimate: depths.DepthEstimate
+    knowledge: depths.DepthKnowledge
     last_on: date
     sources: tuple[str, ...]
     is_datum_unknown: bool
+
+    @property
+    def estimate(self) -> depths.DepthEstimate:
+        return self.knowledge.estimate
+
+    @property
+    def next_half_width_in(self) -> float:
+        """Half of the 95 % interval for a ball not yet measured: the shop's own scatter counts where it is known."""
+        low, high = self.knowledge.next_ball_in or self.estimate.interval_in
+        return (high - low) / 2
 
     @property
     def age_days(self) -> int:
@@ -66,14 +77,16 @@ def observe(session: Session, shop_id: int, form: DepthForm) -> DepthObservation
         bore_in=system.bore_in or USUAL_BORE_IN,
         forward_in=form.pitch.value.forward_in if form.pitch.value else Fraction(0),
         right_in=form.pitch.value.right_in if form.pitch.value else Fraction(0),
-        resolution_in=Fraction(0),
+        resolution_in=form.resolution.value or Fraction(0),
         repeatability_in=limits[spread[form.obtained]].value_in,
+        instrument=form.instrument,
         observed_on=form.observed_on,
         staff_id=form.who,
         notes=form.notes,
-        typed={"depth": form.depth.text, "pitch": form.pitch.text},
+        typed=typed_texts(form),
     )
     check_bore(observation)
+    _refuse_twice(session, observation)
     add(session, form.who, observation, shop.name, system)
     return observation
 
@@ -82,6 +95,21 @@ def add(session: Session, who: int, observation: DepthObservation, shop_name: st
     """Stores an observation with its line of history."""
     words = f"{changes.told(observation.depth_in)} {DATUM_WORDS[observation.datum]}, {OBTAINED[observation.obtained]}"
     changes.made(session, who, observation, f"{shop_name}, {system.label}: {words}")
+
+
+def _refuse_twice(session: Session, observation: DepthObservation) -> None:
+    """The same reading of the same day entered again would count twice."""
+    same = select(DepthObservation).where(
+        DepthObservation.shop_id == observation.shop_id,
+        DepthObservation.system_id == observation.system_id,
+        DepthObservation.depth_in == observation.depth_in,
+        DepthObservation.datum == observation.datum,
+        DepthObservation.obtained == observation.obtained,
+        DepthObservation.observed_on == observation.observed_on,
+        DepthObservation.notes == observation.notes,
+    )
+    if session.scalar(same):
+        raise InvalidError.at("depth", "This observation is there already. If it was read again, say so in the notes.")
 
 
 def datum_of(written: str, chosen: str) -> str:
@@ -126,7 +154,7 @@ def known_depth(observation: DepthObservation) -> depths.KnownDepth:
 def summed_up(observations: Sequence[DepthObservation]) -> ShopDepth:
     """What a shop's observations of one system add up to."""
     return ShopDepth(
-        estimate=depths.pooled_depth([known_depth(o) for o in observations]),
+        knowledge=depths.shop_depth([known_depth(o) for o in observations]),
         last_on=max(o.observed_on for o in observations),
         sources=tuple(dict.fromkeys(OBTAINED[o.obtained] for o in observations)),
         is_datum_unknown=any(o.datum == "unknown" for o in observations),
@@ -165,8 +193,7 @@ class TargetDepth:
 def target_depth(system: InsertSystem, ours: ShopDepth | None) -> TargetDepth | None:
     """How deep we bore for a system: our own collar where depth sets the height, else what the sleeve needs."""
     if system.height_set_by == "bore_floor" and ours:
-        low, high = ours.estimate.interval_in
-        return TargetDepth(ours.estimate.depth_in, (high - low) / 2, "our collar", False)
+        return TargetDepth(ours.estimate.depth_in, ours.next_half_width_in, "our collar", False)
     if system.sleeve_length_in is not None:
         words = {
             "bore_floor": "the sleeve's length: our collar has not been measured",

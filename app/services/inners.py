@@ -1,5 +1,6 @@
 """Thumb pieces: their record, how each sits in each bore, what it is felt as, and trial fits."""
 
+import statistics
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -10,7 +11,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload
 
 from app.calculation import bores
-from app.calculation.depths import DepthEstimate, TrialReading, trial_fit_depth
+from app.calculation.depths import DepthEstimate, TrialReading, half_width_after_one_more, trial_fit_depth
 from app.calculation.errors import CannotBuildError
 from app.calculation.inners import FeltPitch, felt_oval_deg, felt_pitch
 from app.db import one
@@ -164,9 +165,8 @@ def seat_of(bore: Bore, known: ShopDepth | None) -> Seat | None:
         return Seat(replace(read, depth_in=(low + high) / 2), (high - low) / 2, words, notch)
     if known is None:
         return None
-    low, high = known.estimate.interval_in
     shape = drillings.shape(bore, known.estimate.depth_in)
-    return Seat(shape, (high - low) / 2, f"{bore.shop.name} usually bores so", notch)
+    return Seat(shape, known.next_half_width_in, f"{bore.shop.name} usually bores so", notch)
 
 
 def sitting(of: Inner, made: Seat, fitted: Seat, lip_in: float) -> Sitting:
@@ -269,6 +269,14 @@ def trial_estimate(session: Session, tried: Sequence[TrialFit]) -> DepthEstimate
     limits = shops.limits(session)
     readings = [TrialReading(float(t.trial_depth_in), float(t.proud_in)) for t in tried]
     return trial_fit_depth(readings, float(limits["resolution"].value_in), float(limits["repeatability"].value_in))
+
+
+def one_more_trial(session: Session, tried: Sequence[TrialFit], estimate: DepthEstimate) -> float:
+    """Half width the interval would have after one more trial with the scatter seen so far, or assumed before."""
+    limits = shops.limits(session)
+    wanted = [float(t.trial_depth_in + t.proud_in) for t in tried]
+    scatter = statistics.stdev(wanted) if len(wanted) > 1 else float(limits["repeatability"].value_in)
+    return half_width_after_one_more(estimate, scatter, float(limits["resolution"].value_in))
 
 
 def save_trial_depth(session: Session, inner_id: int, form: TrialDepthForm) -> DepthObservation:

@@ -1,14 +1,18 @@
 import math
+import random
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
+from statsmodels.stats.meta_analysis import combine_effects
 
 from app.calculation.depths import (
     KnownDepth,
     TrialReading,
-    pooled_depth,
+    half_width_after_one_more,
+    shop_depth,
     student_factor,
     trial_fit_depth,
 )
@@ -78,15 +82,72 @@ def test_no_reading_is_refused():
         trial_fit_depth([], 1 / 64, 1 / 128)
 
 
-def test_a_shop_depth_weighs_what_is_surer():
-    got = pooled_depth([KnownDepth(2.70, 0.01), KnownDepth(2.71, 0.02)])
-    assert got.depth_in == pytest.approx((2.70 * 4 + 2.71) / 5, abs=1e-12)
-    assert got.standard_uncertainty_in == pytest.approx(1 / math.sqrt(1e4 + 2500), abs=1e-12)
+def test_two_observations_weigh_what_is_surer():
+    got = shop_depth([KnownDepth(2.70, 0.01), KnownDepth(2.71, 0.02)])
+    assert got.estimate.depth_in == pytest.approx((2.70 * 4 + 2.71) / 5, abs=1e-12)
+    assert got.estimate.standard_uncertainty_in == pytest.approx(1 / math.sqrt(1e4 + 2500), abs=1e-12)
+    assert got.next_ball_in is None
 
 
 def test_observations_that_disagree_widen_the_answer():
-    got = pooled_depth([KnownDepth(2.60, 0.005), KnownDepth(2.80, 0.005)])
-    assert got.standard_uncertainty_in == pytest.approx(0.1, abs=1e-9)
+    got = shop_depth([KnownDepth(2.60, 0.005), KnownDepth(2.80, 0.005)]).estimate
+    assert got.standard_uncertainty_in == pytest.approx(0.1, abs=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_shops_scatter_and_mean_agree_with_a_meta_analysis_library(seed):
+    # outside source: statsmodels.stats.meta_analysis, Paule-Mandel variance ("iterated") and Hartung-Knapp error
+    pick = np.random.default_rng(seed)
+    u = pick.uniform(0.004, 0.016, 6)
+    depths = 2.7 + pick.normal(0, 0.012, 6) + pick.normal(0, u)
+    got = shop_depth([KnownDepth(float(d), float(s)) for d, s in zip(depths, u, strict=True)])
+    known = combine_effects(depths, u**2, method_re="iterated", use_t=True)
+    assert got.scatter_in**2 == pytest.approx(known.tau2, abs=1e-8)
+    assert got.estimate.depth_in == pytest.approx(known.mean_effect_re, abs=1e-6)
+    if known.tau2 > 1e-9:
+        assert got.estimate.standard_uncertainty_in == pytest.approx(known.sd_eff_w_re_hksj, rel=1e-3)
+
+
+def test_the_next_ball_is_less_sure_than_the_mean():
+    got = shop_depth([KnownDepth(d, 0.004) for d in (2.690, 2.712, 2.698, 2.707, 2.681, 2.703, 2.695, 2.709)])
+    low, high = got.estimate.interval_in
+    assert got.next_ball_in[0] < low < high < got.next_ball_in[1]
+    assert got.is_scatter_the_limit
+
+
+def test_a_stray_reading_is_marked_and_not_dropped():
+    known = [KnownDepth(d, 0.004) for d in (2.700, 2.702, 2.699, 2.701, 2.640)]
+    got = shop_depth(known)
+    assert got.strays == (False, False, False, False, True)
+    assert got.estimate.readings == 5
+    assert got.without[4] > got.estimate.depth_in
+
+
+def test_leaving_one_out_is_the_answer_of_the_others():
+    known = [KnownDepth(2.70, 0.004), KnownDepth(2.72, 0.006), KnownDepth(2.69, 0.01), KnownDepth(2.71, 0.008)]
+    got = shop_depth(known)
+    assert got.without[1] == pytest.approx(shop_depth([known[0], *known[2:]]).estimate.depth_in, abs=1e-12)
+
+
+def test_about_95_of_100_intervals_hold_the_truth():
+    # simulation: 2,000 invented shops with a known true depth and eight readings each, seeded
+    pick = random.Random(8)
+    held = 0
+    for _ in range(2_000):
+        known = []
+        for _ in range(8):
+            u = pick.choice((0.004, 1 / 128, 1 / 64))
+            known.append(KnownDepth(2.7 + pick.gauss(0, 0.012) + pick.gauss(0, u), u))
+        low, high = shop_depth(known).estimate.interval_in
+        held += low <= 2.7 <= high
+    assert 0.93 <= held / 2_000 <= 0.97
+
+
+def test_one_more_trial_narrows_the_interval():
+    readings = [TrialReading(2.75, -0.03), TrialReading(2.72, 0.005)]
+    two = trial_fit_depth(readings, 1 / 64, 1 / 128)
+    half = (two.interval_in[1] - two.interval_in[0]) / 2
+    assert half_width_after_one_more(two, 0.004, 1 / 64) < half
 
 
 def test_a_difference_of_exactly_the_tolerance_is_within_it():

@@ -261,7 +261,9 @@ def test_a_bad_question_about_a_sit_is_shown_at_its_field(client, query):
 def test_a_datum_is_never_a_silent_default(client):
     assert re.search(r'<option value="unknown" selected>', client.get("/visitors").text)
     assert "— say which —" in client.get("/shops/2").text
-    assert not re.search(r'id="span_edges".*?selected', client.get("/bowlers/8/fits/new").text.split('id="bridge"')[0], re.S)
+    assert not re.search(
+        r'id="span_edges".*?selected', client.get("/bowlers/8/fits/new").text.split('id="bridge"')[0], re.S
+    )
 
 
 def test_visitor_intake_offers_what_is_known_of_the_shop(client):
