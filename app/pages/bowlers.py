@@ -8,7 +8,7 @@ from app.models import Ball, Bowler, Drilling
 from app.pages import pictures
 from app.pages.render import Page, PageDep, Posted, RecordId
 from app.schemas.bowlers import BowlerForm
-from app.services import balls, bowlers, changes, depths, drillings, fits, inners, shops
+from app.services import balls, bowlers, changes, depths, drillings, fits, inners, shops, sits
 from app.services.bowlers import LikelyDuplicateError
 from app.services.drillings import Finished
 
@@ -107,6 +107,12 @@ def _picture(fit: Any) -> pictures.GripPicture | None:
         return None
     notch = fit.system.notch_deg if fit.system else None
     return pictures.grip_picture(fits.solve(fit, fit.system), None if notch is None else float(notch))
+
+
+@router.get("/{bowler_id}/sits")
+def sits_grid(page: PageDep, bowler_id: RecordId) -> Response:
+    """Every inner in every ball."""
+    return page.show("bowlers/sits.html", grid=sits.grid(page.session, bowler_id))
 
 
 @router.get("/{bowler_id}/edit")

@@ -145,6 +145,7 @@ class Sitting:
     felt: FeltPitch
     felt_oval_deg: float | None
     turn_deg: float
+    fitted_depth_in: float
     wanted_depth_in: float
     tilt_left_in: float
     is_turn_known: bool
@@ -195,6 +196,7 @@ def sitting(of: Inner, made: Seat, fitted: Seat, lip_in: float) -> Sitting:
         felt=felt,
         felt_oval_deg=felt_oval_deg(float(of.oval_deg or 0), turn) if of.oval_in else None,
         turn_deg=turn,
+        fitted_depth_in=fitted.shape.depth_in,
         wanted_depth_in=wanted,
         tilt_left_in=tilt,
         is_turn_known=is_turn_known,

@@ -1,0 +1,122 @@
+from fractions import Fraction
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from sqlalchemy import select
+
+from app.calculation.trims import best_trim
+from app.models import Ball, Bore, Drilling, Inner, InsertSystem
+from app.schemas.calc import FlushnessIn
+from app.services import sits
+from app.services.inners import Sitting
+
+EXHAUSTIVE_IN = 0.0005
+
+
+def own(session, balls: int, inners: int, same_pitch: bool = False) -> None:
+    """Gives the first bowler balls bored at differing depths and pitches, and inners trimmed in some of them."""
+    lock = session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "bore_floor"))
+    first = session.get(Drilling, 1)
+    bores = []
+    for i in range(balls):
+        ball = Ball(bowler_id=1, label=f"ball {i}", circumference_in=Fraction(27))
+        bore = Bore(
+            system_id=lock.id, shop_id=1, circumference_in=Fraction(27), bore_in=Fraction(3, 2), depth_in=Fraction(11, 4) + Fraction(i - 2, 64),
+            datum="collar", forward_in=Fraction(-1, 4) if same_pitch else Fraction(-i, 32), right_in=Fraction(0), notch_deg=Fraction(180 + (0 if same_pitch else 5 * i)),
+        )  # fmt: skip
+        session.add_all([ball, bore])
+        session.flush()
+        session.add(
+            Drilling(
+                ball_id=ball.id, system_id=lock.id, shop_id=1, bore_id=bore.id, state="closed", plan=first.plan,
+                tolerance_in=Fraction(1, 64), tolerance_source="ASSUMED", staff_id=1,
+            )
+        )  # fmt: skip
+        bores.append(bore)
+    for i in range(inners):
+        session.add(
+            Inner(
+                bowler_id=1, label=f"inner {i}", system_id=lock.id, trimmed_in_id=bores[i].id, outside_in=Fraction(5, 4),
+                forward_in=Fraction(0), right_in=Fraction(0),
+            )
+        )  # fmt: skip
+    session.flush()
+
+
+def test_the_grid_says_what_flushness_says_pair_by_pair(session, client):
+    own(session, 6, 3)
+    grid = sits.grid(session, 1)
+    drilled = {drilling.id: drilling for _, drilling in grid.drilled}
+    compared = 0
+    session.commit()  # the client below reads the same database
+    for (inner_id, drilling_id), how in grid.cells.items():
+        inner = next(i for i in grid.inners if i.id == inner_id)
+        if not isinstance(how, Sitting):
+            continue
+        made, fitted = inner.trimmed_in, drilled[drilling_id].bore
+        body = {
+            "inner_od_in": float(inner.outside_in),
+            "turn_deg": float(fitted.notch_deg - made.notch_deg) % 360,
+            **{
+                name: {
+                    "circumference_in": float(b.circumference_in), "bore_in": float(b.bore_in), "depth_in": float(b.depth_in),
+                    "forward_in": float(b.forward_in), "right_in": float(b.right_in),
+                }
+                for name, b in (("made_in", made), ("fitted_in", fitted))
+            },
+        }  # fmt: skip
+        FlushnessIn.model_validate(body)
+        answer = client.post("/api/v1/calc/flushness", json=body).json()
+        assert how.sit.centre_in == pytest.approx(answer["centre_in"], abs=1e-12)
+        assert how.sit.highest_in == pytest.approx(answer["highest_in"], abs=1e-12)
+        assert how.sit.lowest_in == pytest.approx(answer["lowest_in"], abs=1e-12)
+        compared += 1
+    assert compared >= 15
+
+
+def test_twenty_balls_and_six_inners_are_one_page_of_few_queries(session, client, count_queries):
+    own(session, 20, 6)
+    session.commit()
+    assert count_queries(lambda: client.get("/bowlers/1/sits")) <= 12
+    page = client.get("/bowlers/1/sits").text
+    assert page.count('class="cell"') >= 110
+
+
+@given(st.lists(st.tuples(st.floats(-0.1, 0.1), st.floats(0, 0.1)), min_size=1, max_size=8))
+def test_the_best_trim_equals_an_exhaustive_search(rims):
+    rims = [(low, low + width) for low, width in rims]
+    best = best_trim(rims)
+    cuts = np.arange(0.0, 0.25, EXHAUSTIVE_IN / 5)
+    worst = [max(max(abs(low - c), abs(high - c)) for low, high in rims) for c in cuts]
+    assert best.worst_after_in == pytest.approx(min(worst), abs=EXHAUSTIVE_IN)
+    assert best.worst_after_in <= best.worst_before_in + 1e-12
+
+
+def test_no_cut_is_proposed_where_what_can_be_undone_will_do(session):
+    own(session, 5, 2, same_pitch=True)
+    grid = sits.grid(session, 1)
+    mine = next(i for i in grid.inners if i.label == "inner 0")
+    lines = grid.advice[mine.id]
+    assert "No cut is needed: each of these can be undone." in lines
+    assert not any("rim" in line and line.startswith("Trimming") for line in lines)
+    assert any("shim under the sleeve by 1/32" in line for line in lines)
+
+
+def test_where_pitches_differ_a_new_inner_comes_before_any_cut(session):
+    own(session, 6, 1)
+    grid = sits.grid(session, 1)
+    lines = grid.advice[next(i for i in grid.inners if i.label == "inner 0").id]
+    assert any("a new inner trimmed there is the remedy" in line for line in lines)
+
+
+def test_a_ball_on_other_hardware_says_so(session):
+    own(session, 2, 1)
+    other = session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "ball_surface"))
+    drilling = session.scalar(select(Drilling).order_by(Drilling.id.desc()))
+    drilling.system_id = other.id
+    session.flush()
+    grid = sits.grid(session, 1)
+    mine = next(i for i in grid.inners if i.label == "inner 0")
+    assert grid.cells[mine.id, drilling.id] == "another system: it does not lock here"
