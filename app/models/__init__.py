@@ -2,17 +2,21 @@
 
 from app.models.balls import Ball, Bore, Inner
 from app.models.base import Base, now
+from app.models.bits import Bit, BitEvent
 from app.models.bowlers import Bowler, BowlerWord
 from app.models.changes import Change
 from app.models.drillings import Drilling, DrillingStep, Measurement
 from app.models.fits import DIGITS, Fit, FitHole
 from app.models.shops import Setting, Shop, Staff
+from app.models.studies import Study
 from app.models.systems import DepthObservation, InsertSystem, TrialFit
 
 __all__ = [
     "DIGITS",
     "Ball",
     "Base",
+    "Bit",
+    "BitEvent",
     "Bore",
     "Bowler",
     "BowlerWord",
@@ -28,6 +32,7 @@ __all__ = [
     "Setting",
     "Shop",
     "Staff",
+    "Study",
     "TrialFit",
     "now",
 ]

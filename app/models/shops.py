@@ -1,6 +1,6 @@
 from fractions import Fraction
 
-from sqlalchemy import String, Text
+from sqlalchemy import ForeignKey, String, Text
 from sqlalchemy.orm import Mapped, mapped_column
 
 from app.models.base import Base
@@ -16,6 +16,7 @@ class Shop(Base):
     town: Mapped[str] = mapped_column(String(120), default="")
     is_ours: Mapped[bool] = mapped_column(default=False)
     notes: Mapped[str] = mapped_column(Text, default="")
+    merged_into_id: Mapped[int | None] = mapped_column(ForeignKey("shop.id"))
     version: Mapped[int] = mapped_column()
 
     __mapper_args__ = {"version_id_col": version}

@@ -8,7 +8,7 @@ from app.errors import InvalidError, ShopError
 from app.pages.render import Page, PageDep, Posted, RecordId
 from app.schemas.drillings import ConfirmationForm, TickForm
 from app.schemas.forms import Form
-from app.services import bench, checks
+from app.services import bench, bits, checks
 from app.services.work_outs import work_out
 
 router = APIRouter(prefix="/drillings/{drilling_id}")
@@ -29,6 +29,7 @@ def _context(page: Page, drilling_id: int) -> dict[str, Any]:
         "stale": bench.staleness(page.session, drilling),
         "version": drilling.version,
         "by_another": None,
+        "bit_notes": bits.signals(page.session),
         "seen": step.position if step else 0,
     }
 

@@ -12,6 +12,7 @@ from app.calculation.holes import Axis, RimPoint, edge_angle, facing, rim
 from app.calculation.sections import BoreSection, bore_section, plane_through
 from app.calculation.sphere import Vector, arc_angle, combined, heading, travel
 from app.measures.wording import in_64ths, inches, pitch_words
+from app.services.bits import BitCard
 from app.services.drillings import Finished
 from app.services.work_outs import WorkedOut
 
@@ -280,3 +281,47 @@ def rim_words(sit: Sit) -> str:
         ("left", sit.left_in),
     )
     return ", ".join(f"{name} {in_64ths(value, 'proud', 'sunk').replace('even', 'flush')}" for name, value in sides)
+
+
+@dataclass(frozen=True)
+class ChartPicture:
+    """A collar's chart: single deviations as points, their weighted average and its limits as lines; y up is deeper."""
+
+    points: tuple[Label, ...]
+    average: str
+    upper: str
+    lower: str
+    width: int
+    top_in: float
+    words: str
+
+
+def chart_picture(card: BitCard) -> ChartPicture | None:
+    """Draws a bit's deviations from target since its last set-up; None before there are two."""
+    values = [reading.deviation_in for reading in card.readings]
+    if card.individuals is None:
+        return None
+    limits = [card.individuals.upper_limit, card.individuals.lower_limit]
+    top = 1.15 * max(map(abs, (*values, *limits, 1 / 128)))
+    scale = 80 / top
+
+    def line(heights: Sequence[float]) -> str:
+        return "M" + " L".join(f"{24 * i + 12} {-h * scale:.2f}" for i, h in enumerate(heights))
+
+    points = tuple(
+        Label(
+            24 * i + 12, -r.deviation_in * scale, f"{r.at:%Y-%m-%d}: {in_64ths(r.deviation_in, 'deeper', 'shallower')}"
+        )
+        for i, r in enumerate(card.readings)
+    )
+    ewma = card.ewma
+    words = card.signal or ("quiet" if ewma else f"too few: {card.to_go} more before the chart may speak")
+    return ChartPicture(
+        points,
+        line(ewma.averages) if ewma else "",
+        line(ewma.upper_limits) if ewma else "",
+        line(ewma.lower_limits) if ewma else "",
+        24 * len(values),
+        top,
+        f"{card.bit.label}: {words}",
+    )

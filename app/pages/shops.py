@@ -6,7 +6,7 @@ from fastapi import APIRouter, Response
 from app.errors import ShopError
 from app.models import Shop
 from app.pages.render import Page, PageDep, Posted, RecordId
-from app.schemas.shops import SettingForm, ShopForm, StaffForm
+from app.schemas.shops import MergerForm, SettingForm, ShopForm, StaffForm, UnmergingForm
 from app.schemas.systems import DepthForm
 from app.services import changes, depths, shops, systems
 
@@ -51,6 +51,8 @@ def _card(page: Page, shop_id: int) -> dict[str, Any]:
     known = {system_id: depths.summed_up(own) for system_id, own in by_system.items() if own}
     return {
         "shop": shop,
+        "version": shop.version,
+        "others": [s for s in shops.shops(page.session) if s.id != shop.id and not s.merged_into_id],
         "observations": observed,
         "depths": known,
         "without": {o.id: w for i, d in known.items() for o, w in zip(by_system[i], d.knowledge.without, strict=False)},
@@ -79,6 +81,24 @@ def edit(page: PageDep, shop_id: RecordId, posted: Posted) -> Response:
         shops.edit_shop(page.session, shop_id, page.read(ShopForm, posted))
     except ShopError as error:
         return page.again(error, "shops/form.html", posted, lambda: _form(shops.shop(page.session, shop_id)))
+    return page.go(f"/shops/{shop_id}", posted)
+
+
+@router.post("/shops/{shop_id}/merger")
+def merge(page: PageDep, shop_id: RecordId, posted: Posted) -> Response:
+    try:
+        kept = shops.merge(page.session, shop_id, page.read(MergerForm, posted))
+    except ShopError as error:
+        return page.again(error, "shops/show.html", posted, lambda: _card(page, shop_id))
+    return page.go(f"/shops/{kept.id}", posted)
+
+
+@router.post("/shops/{shop_id}/merger-removal")
+def unmerge(page: PageDep, shop_id: RecordId, posted: Posted) -> Response:
+    try:
+        shops.unmerge(page.session, shop_id, page.read(UnmergingForm, posted))
+    except ShopError as error:
+        return page.again(error, "shops/show.html", posted, lambda: _card(page, shop_id))
     return page.go(f"/shops/{shop_id}", posted)
 
 

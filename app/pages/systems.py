@@ -5,7 +5,7 @@ from fastapi import APIRouter, Response
 from app.errors import ShopError
 from app.models import InsertSystem
 from app.pages.render import Page, PageDep, Posted, RecordId
-from app.schemas.systems import RouteForm, SystemForm
+from app.schemas.systems import RemovalForm, RouteForm, SystemForm
 from app.services import changes, routes, systems
 
 router = APIRouter(prefix="/systems")
@@ -38,15 +38,28 @@ def add(page: PageDep, posted: Posted) -> Response:
     return page.go(f"/systems/{added.id}", posted)
 
 
+def _card(page: Page, system_id: int) -> dict[str, Any]:
+    system = systems.system(page.session, system_id)
+    return {"system": system, "history": changes.of_record(page.session, system), "version": system.version}
+
+
 @router.get("/{system_id}")
 def card(page: PageDep, system_id: RecordId) -> Response:
-    system = systems.system(page.session, system_id)
-    return page.show("systems/show.html", system=system, history=changes.of_record(page.session, system))
+    return page.show("systems/show.html", **_card(page, system_id))
 
 
 @router.get("/{system_id}/edit")
 def edit_form(page: PageDep, system_id: RecordId) -> Response:
     return page.show("systems/form.html", **_form(systems.system(page.session, system_id)))
+
+
+@router.post("/{system_id}/removal")
+def remove(page: PageDep, system_id: RecordId, posted: Posted) -> Response:
+    try:
+        systems.remove(page.session, system_id, page.read(RemovalForm, posted))
+    except ShopError as error:
+        return page.again(error, "systems/show.html", posted, lambda: _card(page, system_id))
+    return page.go("/systems", posted)
 
 
 def _route(page: Page, system_id: int) -> dict[str, Any]:

@@ -12,7 +12,7 @@ from app.models import TrialFit
 from app.pages import pictures
 from app.pages.render import Page, PageDep, Posted, QueryId, RecordId
 from app.schemas.balls import RetirementForm
-from app.schemas.inners import InnerFindingForm, InnerForm, TrialDepthForm, TrialFitForm, VisitorForm
+from app.schemas.inners import InnerFindingForm, InnerForm, LooseForm, TrialDepthForm, TrialFitForm, VisitorForm
 from app.services import balls, bowlers, changes, depths, drillings, inners, shops, systems, visitors
 
 router = APIRouter()
@@ -186,6 +186,33 @@ def save_trial_depth(page: PageDep, inner_id: RecordId, posted: Posted) -> Respo
     except ConflictError as error:
         return page.again(error, "inners/show.html", posted, lambda: _card(page, inner_id, {}))
     return page.go(f"/inners/{inner_id}#sit", posted)
+
+
+@router.get("/inners/{inner_id}/loose")
+def read_loose(page: PageDep, inner_id: RecordId) -> Response:
+    """What four heights of a loose inner tell of the bore it was trimmed in; nothing is stored."""
+    values = {name: value[:200] for name, value in page.request.query_params.items()}
+    return page.show("inners/loose.html", **_loose(page, inner_id, values))
+
+
+def _loose(page: Page, inner_id: int, values: dict[str, str]) -> dict[str, Any]:
+    inner = inners.inner(page.session, inner_id)
+    context: dict[str, Any] = {"inner": inner, "found": None, "values": values, "errors": {}}
+    if any(values.get(name) for name in ("height_12", "height_3", "height_6", "height_9")):
+        try:
+            context["found"] = inners.read_loose(page.session, inner, LooseForm.read({**values, "who": "0"}))
+        except InvalidError as error:
+            context["errors"] = error.fields
+    return context
+
+
+@router.post("/inners/{inner_id}/loose")
+def save_loose(page: PageDep, inner_id: RecordId, posted: Posted) -> Response:
+    try:
+        inners.save_loose(page.session, inner_id, page.read(LooseForm, posted))
+    except ShopError as error:
+        return page.again(error, "inners/loose.html", posted, lambda: _loose(page, inner_id, posted))
+    return page.go(f"/inners/{inner_id}", posted)
 
 
 @router.post("/inners/{inner_id}/findings")

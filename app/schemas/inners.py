@@ -9,6 +9,7 @@ from app.schemas.forms import (
     Id,
     NeededDepthText,
     NeededDiameterText,
+    NeededHeightText,
     NeededOvalText,
     NeededProudText,
     NoteText,
@@ -61,6 +62,19 @@ class VisitorForm(Form):
     ball_serial: Annotated[str, Field(max_length=40)] = ""
     circumference: CircumferenceText
     notes: NoteText = ""
+
+
+class LooseForm(Form):
+    """Heights of a loose inner's trimmed rim above its seat, at 12, 3, 6 and 9 o'clock in its lock frame."""
+
+    height_12: NeededHeightText
+    height_3: NeededHeightText
+    height_6: NeededHeightText
+    height_9: NeededHeightText
+
+    @property
+    def heights_in(self) -> list[float]:
+        return [float(h.value) for h in (self.height_12, self.height_3, self.height_6, self.height_9)]
 
 
 class TrialFitForm(Form):

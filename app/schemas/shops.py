@@ -2,7 +2,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from app.schemas.forms import Form, LimitText, Name, NoteText, ShortText
+from app.schemas.forms import Form, Id, LimitText, Name, NoteText, ShortText
 
 Initials = Annotated[str, Field(min_length=1, max_length=6)]
 Town = Annotated[str, Field(max_length=120)]
@@ -14,6 +14,16 @@ class SetupForm(Form):
     town: Town = ""
     staff_name: Name
     initials: Initials
+
+
+class MergerForm(Form):
+    """Says that a shop and another are one; undone by the same page."""
+
+    into_id: Id
+
+
+class UnmergingForm(Form):
+    """Takes a merger back."""
 
 
 class StaffForm(Form):

@@ -76,6 +76,10 @@ class SystemForm(Form):
         return counts
 
 
+class RemovalForm(Form):
+    """Takes away a system that was never used."""
+
+
 class RouteStep(BaseModel):
     action: str
     words: Annotated[str, Field(max_length=300)] = ""

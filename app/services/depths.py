@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session, joinedload
 from app.calculation import bores, depths
 from app.calculation.errors import CannotBuildError
 from app.errors import InvalidError
-from app.models import DepthObservation, InsertSystem
+from app.models import DepthObservation, InsertSystem, Shop
 from app.schemas.forms import typed_texts
 from app.schemas.systems import DepthForm
 from app.services import changes, shops, systems
@@ -26,6 +26,7 @@ OBTAINED = {
     "told": "told by the shop",
     "trial_fit": "found by trial fits",
     "read_off_ball": "read off a ball",
+    "loose_inner": "read off a loose inner",
 }
 DATUM_WORDS = {
     "collar": "collar setting",
@@ -162,19 +163,30 @@ def summed_up(observations: Sequence[DepthObservation]) -> ShopDepth:
 
 
 def shop_depths(session: Session, shop_ids: Iterable[int]) -> dict[tuple[int, int], ShopDepth]:
-    """Depth by (shop, system) of these shops, in one query."""
+    """Depth by (shop, system) of these shops, in one query; merged shops share what was observed of both."""
+    members: dict[int, set[int]] = defaultdict(set)
     grouped: dict[tuple[int, int], list[DepthObservation]] = defaultdict(list)
-    for observation in session.scalars(select(DepthObservation).where(DepthObservation.shop_id.in_(set(shop_ids)))):
-        grouped[observation.shop_id, observation.system_id].append(observation)
-    return {key: summed_up(found) for key, found in grouped.items()}
+    rows = select(Shop.id, shops.counts_as(), DepthObservation).outerjoin(
+        DepthObservation, DepthObservation.shop_id == Shop.id
+    )
+    for shop_id, root, observation in session.execute(rows.where(shops.counted_with(shop_ids))):
+        members[root].add(shop_id)
+        if observation:
+            grouped[root, observation.system_id].append(observation)
+    known = {key: summed_up(found) for key, found in grouped.items()}
+    return {(shop_id, system_id): known[root, system_id] for root, system_id in known for shop_id in members[root]}
 
 
 def observations(session: Session, shop_id: int) -> list[DepthObservation]:
-    """A shop's observations with their systems and readings, newest first."""
+    """Observations of a shop and of those merged with it, with their systems, newest first."""
     query = (
         select(DepthObservation)
-        .where(DepthObservation.shop_id == shop_id)
-        .options(joinedload(DepthObservation.system), joinedload(DepthObservation.staff))
+        .where(DepthObservation.shop_id.in_(select(Shop.id).where(shops.counted_with([shop_id]))))
+        .options(
+            joinedload(DepthObservation.shop),
+            joinedload(DepthObservation.system),
+            joinedload(DepthObservation.staff),
+        )
         .order_by(DepthObservation.observed_on.desc(), DepthObservation.id.desc())
     )
     return list(session.scalars(query))

@@ -14,12 +14,13 @@ from app.calculation import bores
 from app.calculation.depths import DepthEstimate, TrialReading, half_width_after_one_more, trial_fit_depth
 from app.calculation.errors import CannotBuildError
 from app.calculation.inners import FeltPitch, felt_oval_deg, felt_pitch
+from app.calculation.loose import LooseInner, loose_inner
 from app.db import one
 from app.errors import ConflictError, InvalidError, NotFoundError
 from app.models import Ball, Bore, Bowler, DepthObservation, Drilling, Inner, InsertSystem, Measurement, TrialFit, now
 from app.schemas.balls import RetirementForm
 from app.schemas.forms import typed_texts
-from app.schemas.inners import InnerFindingForm, InnerForm, TrialDepthForm, TrialFitForm, VisitorForm
+from app.schemas.inners import InnerFindingForm, InnerForm, LooseForm, TrialDepthForm, TrialFitForm, VisitorForm
 from app.services import changes, depths, drillings, shops
 from app.services.depths import ShopDepth
 
@@ -279,6 +280,52 @@ def one_more_trial(session: Session, tried: Sequence[TrialFit], estimate: DepthE
     wanted = [float(t.trial_depth_in + t.proud_in) for t in tried]
     scatter = statistics.stdev(wanted) if len(wanted) > 1 else float(limits["repeatability"].value_in)
     return half_width_after_one_more(estimate, scatter, float(limits["resolution"].value_in))
+
+
+def read_loose(session: Session, of: Inner, form: LooseForm) -> LooseInner:
+    """The bore an inner was trimmed in, from its rim's heights; nothing is stored."""
+    bore = of.trimmed_in
+    spread = float(shops.limits(session)["height_spread"].value_in)
+    try:
+        return loose_inner(
+            form.heights_in, float(of.outside_in), float(bore.circumference_in), float(bore.bore_in), spread
+        )
+    except CannotBuildError as error:
+        raise InvalidError.at("height_12", error.message[0].upper() + error.message[1:] + ".") from None
+
+
+def save_loose(session: Session, inner_id: int, form: LooseForm) -> DepthObservation:
+    """Saves what a loose inner tells as its shop's depth, and its bore's pitch as that of the inner's bore."""
+    of = inner(session, inner_id)
+    found, bore = read_loose(session, of, form), of.trimmed_in
+    exact = [Fraction(v).limit_denominator(10**6) for v in (found.depth_in, found.forward_in, found.right_in)]
+    changes.revise(
+        session,
+        form.who,
+        bore,
+        {"forward_in": exact[1], "right_in": exact[2]},
+        "read off the loose inner",
+        of.bowler_id,
+    )
+    observation = DepthObservation(
+        shop_id=bore.shop_id,
+        system_id=of.system_id,
+        depth_in=exact[0],
+        datum="collar",
+        obtained="loose_inner",
+        circumference_in=bore.circumference_in,
+        bore_in=bore.bore_in,
+        forward_in=exact[1],
+        right_in=exact[2],
+        resolution_in=Fraction(0),
+        repeatability_in=Fraction(found.depth_u_in).limit_denominator(10**6),
+        observed_on=date.today(),
+        staff_id=form.who,
+        inner_id=of.id,
+        typed=typed_texts(form),
+    )
+    depths.add(session, form.who, observation, bore.shop.name, of.system)
+    return observation
 
 
 def save_trial_depth(session: Session, inner_id: int, form: TrialDepthForm) -> DepthObservation:

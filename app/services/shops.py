@@ -1,17 +1,17 @@
 """Shops, who works in ours, and the numbers our shop has set for itself."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from sqlalchemy import select
+from sqlalchemy import ColumnElement, func, select
 from sqlalchemy.orm import Session
 
 from app.errors import InvalidError, NotFoundError
 from app.measures.lengths import read_length
 from app.measures.reading import QUANTITIES
 from app.models import Setting, Shop, Staff
-from app.schemas.shops import SettingForm, SetupForm, ShopForm, StaffForm
+from app.schemas.shops import MergerForm, SettingForm, SetupForm, ShopForm, StaffForm, UnmergingForm
 from app.services import changes
 
 ASSUMED = "ASSUMED"
@@ -33,9 +33,11 @@ LIMITS = (
     Limit("lip", "Lip that still counts as flush", "How far an inner may stand proud or sink on its rim.", "1/64"),
     Limit("resolution", "Smallest division read on a trial fit", "The step in which proud or sunk is read.", "1/64"),
     Limit("repeatability", "Repeat spread of a trial fit", "Standard deviation of the same fit made again.", "1/128"),
+    Limit("span_spread", "Doubt in a measured sleeve-to-cut", "Standard uncertainty of one reading.", "1/128"),
     Limit("collar_spread", "Doubt in our measured collar", "Standard uncertainty of a collar measured here.", "1/128"),
     Limit("ball_spread", "Doubt in a depth read off a ball", "Standard uncertainty of such a reading.", "1/64"),
     Limit("told_spread", "Doubt in a depth told by a shop", "Standard uncertainty of what somebody told us.", "1/32"),
+    Limit("height_spread", "Spread of one rim height", "Standard deviation of a loose inner's height.", "0.002"),
     Limit("cusp", "Cusp between oval plunges", "The most that may stand between two plunges.", "0.002"),
     Limit("least_wall", "Least wall of an inner", "The thinnest wall to leave around the thumb hole.", "1/16"),
     Limit("least_web", "Least web between holes", "The least to leave between two holes inside the ball.", "1/32"),
@@ -127,6 +129,34 @@ def edit_shop(session: Session, shop_id: int, form: ShopForm) -> Shop:
     _require_free_name(session, form.name, edited.id)
     changes.revise(session, form.who, edited, {"name": form.name, "town": form.town, "notes": form.notes})
     return edited
+
+
+def merge(session: Session, shop_id: int, form: MergerForm) -> Shop:
+    """Says that two shops are one: what was observed of the first counts for the second. It can be undone."""
+    gone, kept = shop(session, shop_id), shop(session, form.into_id)
+    changes.require_version(session, gone, form.version)
+    if gone.is_ours or gone.id == kept.id or kept.merged_into_id:
+        raise InvalidError.at("into_id", "Choose another shop, and one that is not merged itself. Ours stays ours.")
+    changes.revise(session, form.who, gone, {"merged_into_id": kept.id}, f"one shop with {kept.name}")
+    return kept
+
+
+def unmerge(session: Session, shop_id: int, form: UnmergingForm) -> Shop:
+    """Takes a merger back: each shop has its own observations again."""
+    gone = shop(session, shop_id)
+    changes.require_version(session, gone, form.version)
+    changes.revise(session, form.who, gone, {"merged_into_id": None}, "two shops after all")
+    return gone
+
+
+def counts_as() -> ColumnElement[int]:
+    """SQL: the shop that a shop counts as, itself unless it was merged into another."""
+    return func.coalesce(Shop.merged_into_id, Shop.id)
+
+
+def counted_with(shop_ids: Iterable[int]) -> ColumnElement[bool]:
+    """SQL: whether a shop counts as the same as one of these."""
+    return counts_as().in_(select(counts_as()).where(Shop.id.in_(set(shop_ids))).correlate(None))
 
 
 def _require_free_name(session: Session, name: str, own_id: int | None) -> None:

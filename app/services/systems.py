@@ -3,13 +3,13 @@
 from collections.abc import Sequence
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from app.errors import InvalidError, NotFoundError
-from app.models import InsertSystem
+from app.errors import ConflictError, InvalidError, NotFoundError
+from app.models import Bore, DepthObservation, Drilling, Fit, Inner, InsertSystem
 from app.schemas.forms import typed_texts
-from app.schemas.systems import SystemForm
+from app.schemas.systems import RemovalForm, SystemForm
 from app.services import changes
 
 
@@ -39,6 +39,31 @@ def edit(session: Session, system_id: int, form: SystemForm) -> InsertSystem:
     _check(session, form, edited.id)
     changes.revise(session, form.who, edited, _values(form))
     return edited
+
+
+def uses(session: Session, of: InsertSystem) -> list[str]:
+    """What a system is used in, in words."""
+    counts = {
+        "fits": select(func.count()).select_from(Fit).where(Fit.system_id == of.id),
+        "drillings": select(func.count()).select_from(Drilling).where(Drilling.system_id == of.id),
+        "inners": select(func.count()).select_from(Inner).where(Inner.system_id == of.id),
+        "depth observations": select(func.count())
+        .select_from(DepthObservation)
+        .where(DepthObservation.system_id == of.id),
+        "bores": select(func.count()).select_from(Bore).where(Bore.system_id == of.id),
+    }
+    return [f"{count} {words}" for words, query in counts.items() if (count := session.scalar(query))]
+
+
+def remove(session: Session, system_id: int, form: RemovalForm) -> None:
+    """Takes away a system that was never used; one in use is refused with the list of its uses."""
+    gone = system(session, system_id)
+    changes.require_version(session, gone, form.version)
+    used = uses(session, gone)
+    if used:
+        raise ConflictError(f"{gone.label} is used in {', '.join(used)}: it stays.")
+    changes.note(session, form.who, gone, "removed", gone.label, "")
+    session.delete(gone)
 
 
 def _values(form: SystemForm) -> dict[str, Any]:

@@ -9,6 +9,7 @@ from sqlalchemy import func, select
 from app.db import READ_ONLY
 from app.main import PAGES
 from app.models import Change
+from app.schemas.studies import CELLS
 from seed_demo.world import FIT, TWIST_LOCK
 
 WRITES = {
@@ -41,6 +42,13 @@ WRITES = {
     "/shops": {"name": "Third Lane"},
     "/shops/2": {"name": "Northgate", "town": "Fellbrook"},
     "/shops/2/depths": {"system_id": "1", "depth": "2 3/4", "datum": "collar", "obtained": "told", "observed_on": "2026-01-02"},
+    "/inners/2/loose": {"height_12": "2.66", "height_3": "2.62", "height_6": "2.58", "height_9": "2.62"},
+    "/bits": {"label": "1 1/2 no. 2", "bores_limit": "40"},
+    "/bits/{bit}/events": {"what": "sharpened"},
+    "/studies": {"instrument": "span gauge", "measures": "sleeve_to_cut"} | {c: f"3.7{i:02d}" for i, c in enumerate(CELLS)},
+    "/systems/2/removal": {},
+    "/shops/3/merger": {"into_id": "2"},
+    "/shops/{merged}/merger-removal": {},
     "/settings/tolerance": {"value": "1/32", "source": "our study"},
     "/staff": {"name": "Nia Holt", "initials": "NH"},
     "/visitors": {"bowler_name": "Orla Fenn", "hand": "right", "shop_id": "2", "system_id": "1", "outside": "1 1/4"},
@@ -59,7 +67,12 @@ def prepared(client, who: str, address: str) -> str:
         sent(client, who, "/drillings/3/measurements", {"middle": "4 3/8", "ring": "4 5/16"})
     if "{tried}" in address:
         sent(client, who, "/inners/1/trial-fits", {"trial_depth": "2 3/4", "proud": "flush"})
-    return re.sub(r"\{(drilled|measured)\}", "3", address).replace("{tried}", "1")
+    if "{bit}" in address:
+        sent(client, who, "/bits", {"label": "1 1/2 no. 2"})
+    if "{merged}" in address:
+        sent(client, who, "/shops/3/merger", {"into_id": "2"})
+    filled = re.sub(r"\{(drilled|measured|merged)\}", "3", address)
+    return re.sub(r"\{(tried|bit)\}", "1", filled)
 
 
 def sent(client, who: str, address: str, typed: dict[str, str]):

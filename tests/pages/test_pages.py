@@ -6,6 +6,7 @@ import pytest
 from sqlalchemy import select
 
 from app.models import Bowler
+from app.schemas.studies import CELLS
 
 SHEETS = ("/drillings/1/sheet", "/fits/1/card", "/balls/1/tag")
 PAGES = (
@@ -16,6 +17,7 @@ PAGES = (
     "/fits/1/transfer?system_id=&middle_cut=1", "/systems/1/route", *SHEETS,
     "/inners/1", "/inners/2", "/inners/1?pitch=0", "/inners/1?drilling=2", "/systems", "/systems/new", "/systems/1", "/systems/1/edit",
     "/shops", "/shops/new", "/shops/1", "/shops/2", "/shops/2/edit", "/settings", "/visitors", "/visitors?bowler_id=1",
+    "/bits", "/studies", "/inners/2/loose", "/inners/2/loose?height_12=2.66&height_3=2.62&height_6=2.58&height_9=2.62",
 )  # fmt: skip
 
 
@@ -417,3 +419,47 @@ def test_the_rim_of_an_inner_is_drawn_in_any_other_ball(client):
     assert client.get("/inners/1?drilling=4").status_code == 422  # another bowler's ball
     assert client.get("/inners/1?drilling=999").status_code == 404
     assert client.get("/inners/1?drilling=99999999999999999999").status_code == 404
+
+
+def test_a_loose_inner_tells_its_shops_depth_and_pitch(client, who):
+    query = "height_12=2.66&height_3=2.62&height_6=2.58&height_9=2.62"
+    page = text_of(client.get(f"/inners/2/loose?{query}").text)
+    assert "Depth of that bore" in page
+    assert "reverse" in page
+    odd = client.get("/inners/2/loose?height_12=2.66&height_3=2.62&height_6=2 5/0&height_9=2.62").text
+    assert "cannot have 0 below the line" in odd
+
+
+def test_a_system_in_use_stays_and_says_where(client, who):
+    version = re.search(r'name="version" value="(\d+)"', client.get("/systems/1").text)[1]
+    refused = client.post("/systems/1/removal", {"who": who, "version": version})
+    assert refused.status_code == 409
+    assert "is used in" in refused.text
+    assert "inners" in refused.text
+
+
+def test_a_study_with_a_bad_reading_keeps_its_text(client, who):
+    typed = {c: f"3.7{i:02d}" for i, c in enumerate(CELLS)} | {"p0t0k0": "94.9"}
+    bad = client.post(
+        "/studies", {"who": who, "version": "", "instrument": "span gauge", "measures": "sleeve_to_cut"} | typed
+    )
+    assert bad.status_code == 422
+    assert 'value="94.9"' in bad.text
+    assert "inches or mm" in bad.text
+
+
+def test_one_observation_is_not_entered_twice(client, who):
+    typed = {
+        "who": who,
+        "version": "",
+        "system_id": "1",
+        "depth": "2 3/4",
+        "datum": "collar",
+        "obtained": "told",
+        "observed_on": "2026-01-02",
+    }
+    assert client.post("/shops/2/depths", typed).status_code == 303
+    again = client.post("/shops/2/depths", typed)
+    assert again.status_code == 422
+    assert "is there already" in again.text
+    assert client.post("/shops/2/depths", typed | {"notes": "read again"}).status_code == 303

@@ -1,0 +1,41 @@
+from typing import Any
+
+from fastapi import APIRouter, Response
+
+from app.errors import ShopError
+from app.pages import pictures
+from app.pages.render import Page, PageDep, Posted, RecordId
+from app.schemas.bits import WHAT, BitEventForm, BitForm
+from app.services import bits
+
+router = APIRouter(prefix="/bits")
+
+
+def _index(page: Page, failed: str = "") -> dict[str, Any]:
+    found = bits.cards(page.session)
+    drawn = {c.bit.id: pictures.chart_picture(c) for c in found}
+    return {"cards": found, "pictures": drawn, "what": list(WHAT.items()), "failed": failed}
+
+
+@router.get("")
+def index(page: PageDep) -> Response:
+    """Bits, their life, and the chart of each collar."""
+    return page.show("bits.html", **_index(page))
+
+
+@router.post("")
+def add(page: PageDep, posted: Posted) -> Response:
+    try:
+        bits.add(page.session, page.read(BitForm, posted))
+    except ShopError as error:
+        return page.again(error, "bits.html", posted, lambda: _index(page, "new"))
+    return page.go("/bits", posted)
+
+
+@router.post("/{bit_id}/events")
+def note_event(page: PageDep, bit_id: RecordId, posted: Posted) -> Response:
+    try:
+        bits.note_event(page.session, bit_id, page.read(BitEventForm, posted))
+    except ShopError as error:
+        return page.again(error, "bits.html", posted, lambda: _index(page, str(bit_id)))
+    return page.go("/bits", posted)

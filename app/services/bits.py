@@ -1,0 +1,125 @@
+"""Bits and their collars: how long since they were sharpened, and whether a collar has slipped."""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, joinedload
+
+from app.calculation.charts import FEWEST_POINTS, EwmaChart, IndividualsChart, ewma_chart, individuals_chart
+from app.errors import InvalidError, NotFoundError
+from app.measures.wording import in_64ths
+from app.models import Bit, BitEvent, DrillingStep
+from app.schemas.bits import WHAT, BitEventForm, BitForm
+from app.services import changes, shops
+
+_BLUNTED_ANEW = {"sharpened", "replaced"}
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One bore to the collar: how far the depth met was from the depth planned (inches, deeper is positive)."""
+
+    at: datetime
+    drilling_id: int
+    deviation_in: float
+
+
+@dataclass
+class BitCard:
+    """A bit with its events, its bores since it was last sharpened, and its readings since it was last set up."""
+
+    bit: Bit
+    events: list[BitEvent] = field(default_factory=list)
+    bores: int = 0
+    readings: list[Reading] = field(default_factory=list)
+    individuals: IndividualsChart | None = None
+    ewma: EwmaChart | None = None
+
+    @property
+    def sharpenings(self) -> int:
+        return sum(event.what == "sharpened" for event in self.events)
+
+    @property
+    def is_worn(self) -> bool:
+        return self.bit.bores_limit is not None and self.bores >= self.bit.bores_limit
+
+    @property
+    def to_go(self) -> int:
+        """Readings still missing before the chart may speak."""
+        return max(0, FEWEST_POINTS - len(self.readings))
+
+    @property
+    def signal(self) -> str:
+        """What the chart says of the collar, in words; empty while it is quiet or has too few points."""
+        if self.ewma is None or self.ewma.first_signal is None:
+            return ""
+        since = self.readings[self.ewma.first_signal].at
+        return f"collar reads {in_64ths(self.ewma.averages[-1], 'deeper', 'shallower')} since {since:%Y-%m-%d}"
+
+
+def cards(session: Session) -> list[BitCard]:
+    """Every bit with its life and its chart, in three queries."""
+    found = {bit.label: BitCard(bit) for bit in session.scalars(select(Bit).order_by(Bit.label))}
+    by_id = {card.bit.id: card for card in found.values()}
+    for event in session.scalars(select(BitEvent).options(joinedload(BitEvent.staff)).order_by(BitEvent.id)):
+        by_id[event.bit_id].events.append(event)
+    bored: dict[str, list[DrillingStep]] = defaultdict(list)
+    used = select(DrillingStep).where(DrillingStep.is_cut, DrillingStep.met_bit.in_(list(found)))
+    for step in session.scalars(used.order_by(DrillingStep.ticked_at)):
+        bored[step.met_bit].append(step)
+    floor = float(shops.limits(session)["collar_spread"].value_in)
+    for label, card in found.items():
+        _fill(card, bored[label], floor)
+    return list(found.values())
+
+
+def _fill(card: BitCard, steps: Sequence[DrillingStep], floor_in: float) -> None:
+    sharpened = max((e.at for e in card.events if e.what in _BLUNTED_ANEW), default=None)
+    set_up = max((e.at for e in card.events), default=None)
+    for step in steps:
+        if step.ticked_at is None:
+            continue
+        card.bores += sharpened is None or step.ticked_at > sharpened
+        planned = next((n["value_in"] for n in step.numbers if n["what"] == "depth"), None)
+        is_read = step.action == "bore" and step.met_depth_in is not None and step.met_datum in {"collar", "rim_high"}
+        if is_read and planned is not None and (set_up is None or step.ticked_at > set_up):
+            card.readings.append(Reading(step.ticked_at, step.drilling_id, float(step.met_depth_in or 0) - planned))
+    deviations = [reading.deviation_in for reading in card.readings]
+    if len(deviations) >= 2:
+        card.individuals = individuals_chart(deviations)
+    if card.individuals and len(deviations) >= FEWEST_POINTS:
+        card.ewma = ewma_chart(deviations, 0.0, max(card.individuals.sigma, floor_in))
+
+
+def signals(session: Session) -> list[tuple[str, str]]:
+    """(bit, what its collar does) of every bit whose chart signals or whose life is over: notes for the bench."""
+    found = []
+    for card in cards(session):
+        if card.signal:
+            found.append((card.bit.label, card.signal))
+        if card.is_worn:
+            found.append((card.bit.label, f"{card.bores} bores since it was sharpened: over the shop's limit"))
+    return found
+
+
+def add(session: Session, form: BitForm) -> Bit:
+    if session.scalar(select(Bit).where(Bit.label == form.label)):
+        raise InvalidError.at("label", "There is a bit of that label already.")
+    limit = int(form.bores_limit) if form.bores_limit else None
+    added = Bit(label=form.label, material=form.material, bores_limit=limit, notes=form.notes)
+    changes.made(session, form.who, added, added.label)
+    return added
+
+
+def note_event(session: Session, bit_id: int, form: BitEventForm) -> BitEvent:
+    """Records what was done to a bit or its collar; its chart starts anew."""
+    bit = session.get(Bit, bit_id)
+    if bit is None:
+        raise NotFoundError("There is no such bit.")
+    event = BitEvent(bit_id=bit.id, what=form.what, note=form.note, staff_id=form.who)
+    session.add(event)
+    changes.note(session, form.who, bit, "event", "", WHAT[form.what], form.note)
+    return event

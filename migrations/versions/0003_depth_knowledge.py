@@ -1,0 +1,71 @@
+"""Depth knowledge: instruments of observations, bits and what was done to them, gauge studies, merged shops."""
+
+import sqlalchemy as sa
+from alembic import op
+
+revision = "0003"
+down_revision = "0002"
+branch_labels = None
+depends_on = None
+
+
+def upgrade() -> None:
+    op.create_table(
+        "bit",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("label", sa.String(length=40), nullable=False),
+        sa.Column("material", sa.String(length=60), nullable=False),
+        sa.Column("bores_limit", sa.Integer(), nullable=True),
+        sa.Column("notes", sa.Text(), nullable=False),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_bit")),
+        sa.UniqueConstraint("label", name=op.f("uq_bit_label")),
+    )
+    op.create_table(
+        "bit_event",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("bit_id", sa.Integer(), nullable=False),
+        sa.Column("what", sa.String(length=20), nullable=False),
+        sa.Column("note", sa.String(length=400), nullable=False),
+        sa.Column("staff_id", sa.Integer(), nullable=False),
+        sa.Column("at", sa.DateTime(), nullable=False),
+        sa.ForeignKeyConstraint(["bit_id"], ["bit.id"], name=op.f("fk_bit_event_bit_id_bit")),
+        sa.ForeignKeyConstraint(["staff_id"], ["staff.id"], name=op.f("fk_bit_event_staff_id_staff")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_bit_event")),
+    )
+    with op.batch_alter_table("bit_event", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_bit_event_bit_id"), ["bit_id"], unique=False)
+
+    op.create_table(
+        "study",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("instrument", sa.String(length=80), nullable=False),
+        sa.Column("measures", sa.String(length=20), nullable=False),
+        sa.Column("readings", sa.JSON(), nullable=False),
+        sa.Column("typed", sa.JSON(), nullable=False),
+        sa.Column("staff_id", sa.Integer(), nullable=False),
+        sa.Column("made_at", sa.DateTime(), nullable=False),
+        sa.ForeignKeyConstraint(["staff_id"], ["staff.id"], name=op.f("fk_study_staff_id_staff")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_study")),
+    )
+    with op.batch_alter_table("depth_observation", schema=None) as batch_op:
+        batch_op.add_column(sa.Column("instrument", sa.String(length=80), nullable=False, server_default=""))
+
+    with op.batch_alter_table("shop", schema=None) as batch_op:
+        batch_op.add_column(sa.Column("merged_into_id", sa.Integer(), nullable=True))
+        batch_op.create_foreign_key(batch_op.f("fk_shop_merged_into_id_shop"), "shop", ["merged_into_id"], ["id"])
+
+
+def downgrade() -> None:
+    with op.batch_alter_table("shop", schema=None) as batch_op:
+        batch_op.drop_constraint(batch_op.f("fk_shop_merged_into_id_shop"), type_="foreignkey")
+        batch_op.drop_column("merged_into_id")
+
+    with op.batch_alter_table("depth_observation", schema=None) as batch_op:
+        batch_op.drop_column("instrument")
+
+    op.drop_table("study")
+    with op.batch_alter_table("bit_event", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_bit_event_bit_id"))
+
+    op.drop_table("bit_event")
+    op.drop_table("bit")

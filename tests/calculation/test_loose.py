@@ -1,0 +1,51 @@
+import math
+import random
+
+import numpy as np
+import pytest
+from scipy.optimize import least_squares
+
+from app.calculation.bores import Bore, surface_above_seat_in
+from app.calculation.errors import CannotBuildError
+from app.calculation.loose import CLOCKS_DEG, loose_inner
+
+
+def heights(bore: Bore, od: float = 1.25) -> list[float]:
+    return [surface_above_seat_in(bore, od / 2, math.radians(c)) for c in CLOCKS_DEG]
+
+
+@pytest.mark.parametrize(("forward", "right"), [(0.0, 0.0), (-0.25, 0.0), (-0.375, 0.125), (0.125, -0.25)])
+def test_exact_heights_give_the_bore_back(forward, right):
+    got = loose_inner(heights(Bore(27.0, 1.5, 2.6875, forward, right)), 1.25, 27.0, 1.5, 0.002)
+    assert (got.depth_in, got.forward_in, got.right_in) == pytest.approx((2.6875, forward, right), abs=1e-8)
+    assert got.misfit_in < 1e-9
+
+
+def test_noisy_heights_agree_with_a_least_squares_library():
+    # outside source: scipy.optimize.least_squares on the same four heights
+    pick = np.random.default_rng(4)
+    read = np.array(heights(Bore(27.0, 1.5, 2.70, -0.2, 0.1))) + pick.normal(0, 0.002, 4)
+    got = loose_inner(list(read), 1.25, 27.0, 1.5, 0.002)
+    known = least_squares(
+        lambda x: np.array(heights(Bore(27.0, 1.5, *x))) - read, [2.7, 0, 0], xtol=1e-14, ftol=1e-14, gtol=1e-14
+    )
+    assert (got.depth_in, got.forward_in, got.right_in) == pytest.approx(tuple(known.x), abs=1e-6)
+
+
+def test_depth_and_pitch_are_recovered_within_their_stated_intervals():
+    # simulation: 2,000 loose inners of known bores, heights read with a spread of 0.002 in, seeded
+    pick = random.Random(12)
+    depth_held = pitch_held = 0
+    for _ in range(2_000):
+        bore = Bore(27.0, 1.5, pick.uniform(2.6, 2.8), pick.uniform(-0.4, 0.1), pick.uniform(-0.15, 0.15))
+        got = loose_inner([h + pick.gauss(0, 0.002) for h in heights(bore)], 1.25, 27.0, 1.5, 0.002)
+        depth_held += got.depth_interval_in[0] <= bore.depth_in <= got.depth_interval_in[1]
+        pitch_held += abs(got.forward_in - bore.forward_in) <= 1.96 * got.pitch_u_in
+    assert 0.93 <= depth_held / 2_000 <= 0.97
+    assert 0.93 <= pitch_held / 2_000 <= 0.98
+
+
+@pytest.mark.parametrize("read", [[2.7, 2.7, 2.7], [2.7, 2.7, 0.2, 2.7], []])
+def test_heights_no_bore_can_have_are_refused(read):
+    with pytest.raises(CannotBuildError):
+        loose_inner(read, 1.25, 27.0, 1.5, 0.002)

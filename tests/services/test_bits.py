@@ -1,0 +1,163 @@
+from datetime import UTC, datetime, timedelta
+from fractions import Fraction
+
+import pytest
+from sqlalchemy import select
+
+from app.errors import InvalidError
+from app.models import Bit, BitEvent, DrillingStep, Shop, Study
+from app.schemas.bits import BitEventForm, BitForm
+from app.schemas.shops import MergerForm, UnmergingForm
+from app.schemas.studies import CELLS, StudyForm
+from app.schemas.systems import DepthForm
+from app.services import bits, changes, depths, shops, studies
+
+START = datetime(2026, 9, 1, 9, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def bit(session, who) -> Bit:
+    made = bits.add(session, BitForm.read({"who": who, "label": "no. 2", "material": "carbide", "bores_limit": "10"}))
+    session.flush()
+    return made
+
+
+def bore(session, deviations_64: list[float], start: datetime = START, first: int = 100) -> None:
+    """Bores to the collar with this bit, a day apart, each this many 64ths deeper than planned."""
+    for i, deviation in enumerate(deviations_64):
+        session.add(
+            DrillingStep(
+                drilling_id=3, position=first + i, action="bore", hole="thumb", words="Bore to the collar", is_cut=True,
+                numbers=[{"kind": "length", "what": "depth", "value_in": 2.75, "words": ""}], reads=["depth", "bit"],
+                ticked_at=start + timedelta(days=i), staff_id=1, met_depth_in=Fraction(11, 4) + Fraction(deviation) / 64,
+                met_datum="collar", met_bit="no. 2",
+            )
+        )  # fmt: skip
+    session.flush()
+
+
+def card(session) -> bits.BitCard:
+    return next(c for c in bits.cards(session) if c.bit.label == "no. 2")
+
+
+def test_under_eight_points_a_chart_says_too_few(session, bit):
+    bore(session, [0.25, -0.25, 0.0, 0.25, -0.25, 0.0, 0.25])
+    assert (card(session).ewma, card(session).to_go, card(session).signal) == (None, 1, "")
+
+
+def test_a_steady_collar_is_quiet(session, bit):
+    bore(session, [0.5, -0.5, 0.25, -0.25, 0.5, -0.5, 0.0, 0.25, -0.25, 0.0])
+    assert card(session).signal == ""
+    assert card(session).to_go == 0
+
+
+def test_a_collar_that_slips_is_told_at_the_bench_with_its_day(session, bit, client):
+    bore(session, [0.25, -0.25, 0.0, 0.25, -0.25, 0.0, 0.25, -0.25, 1.5, 1.5, 1.75, 1.5, 1.75, 1.5, 1.5, 1.75])
+    found = card(session)
+    assert "deeper since 2026-09-1" in found.signal
+    assert ("no. 2", found.signal) in bits.signals(session)
+    session.commit()
+    assert "deeper since" in client.get("/drillings/3/bench").text
+    assert "deeper since" in client.get("/bits").text
+
+
+def test_a_set_up_starts_the_chart_anew_and_a_sharpening_the_life(session, bit, who):
+    bore(session, [1.5] * 9)
+    assert card(session).bores == 9
+    session.add(BitEvent(bit_id=bit.id, what="collar_set", staff_id=int(who), at=START + timedelta(days=20)))
+    session.flush()
+    assert (len(card(session).readings), card(session).bores) == (0, 9)
+    session.add(BitEvent(bit_id=bit.id, what="sharpened", staff_id=int(who), at=START + timedelta(days=21)))
+    bore(session, [0.0, 0.25], START + timedelta(days=30), 300)
+    assert (len(card(session).readings), card(session).bores, card(session).sharpenings) == (2, 2, 1)
+
+
+def test_a_bit_over_its_limit_says_so(session, bit):
+    bore(session, [0.25, -0.25] * 5)
+    assert card(session).is_worn
+    assert any("over the shop's limit" in words for _, words in bits.signals(session))
+
+
+def test_what_is_done_to_a_bit_leaves_history(session, bit, who):
+    bits.note_event(session, bit.id, BitEventForm.read({"who": who, "what": "sharpened", "note": "by hand"}))
+    session.flush()
+    assert changes.of_record(session, bit)[0].new == "sharpened"
+
+
+def test_two_bits_of_one_label_are_refused(session, bit, who):
+    with pytest.raises(InvalidError):
+        bits.add(session, BitForm.read({"who": who, "label": "no. 2"}))
+
+
+# Shops that are one -------------------------------------------------------------------------------------------------
+
+
+def test_merged_shops_share_their_observations_and_part_again(session, who):
+    north = session.scalar(select(Shop).where(Shop.name == "Northgate Drilling"))
+    harbour = session.scalar(select(Shop).where(Shop.name == "Harbour Street Pro Shop"))
+    form = {
+        "who": who,
+        "system_id": "1",
+        "depth": "2 3/4",
+        "datum": "collar",
+        "obtained": "told",
+        "observed_on": "2026-01-02",
+    }
+    depths.observe(session, harbour.id, DepthForm.read(form))
+    session.flush()
+    assert depths.shop_depths(session, [north.id])[north.id, 1].estimate.readings == 1
+    shops.merge(
+        session, harbour.id, MergerForm.read({"who": who, "into_id": str(north.id), "version": str(harbour.version)})
+    )
+    session.flush()
+    for shop in (north, harbour):
+        assert depths.shop_depths(session, [shop.id])[shop.id, 1].estimate.readings == 2
+    assert len(depths.observations(session, north.id)) == 2
+    shops.unmerge(session, harbour.id, UnmergingForm.read({"who": who, "version": str(harbour.version)}))
+    session.flush()
+    assert depths.shop_depths(session, [north.id])[north.id, 1].estimate.readings == 1
+    assert [c.field for c in changes.of_record(session, harbour)][:2] == ["merged_into_id", "merged_into_id"]
+
+
+@pytest.mark.parametrize("into", [1, 3])
+def test_a_shop_is_not_merged_into_itself_and_ours_not_at_all(session, who, into):
+    ours = shops.require_our_shop(session)
+    gone = 3 if into == 3 else ours.id
+    version = session.get(Shop, gone).version
+    with pytest.raises(InvalidError):
+        shops.merge(session, gone, MergerForm.read({"who": who, "into_id": str(into), "version": str(version)}))
+
+
+# Gauge studies ------------------------------------------------------------------------------------------------------
+
+
+def test_a_study_sets_the_shops_default_doubt_with_its_source(session, who):
+    readings = [
+        "3.734",
+        "3.812",
+        "3.656",
+        "3.735",
+        "3.813",
+        "3.655",
+        "3.734",
+        "3.811",
+        "3.657",
+        "3.736",
+        "3.813",
+        "3.658",
+        "3.735",
+        "3.814",
+        "3.657",
+        "3.736",
+        "3.813",
+        "3.659",
+    ]
+    typed = dict(zip(CELLS, readings, strict=True))
+    form = StudyForm.read({"who": who, "instrument": "span gauge", "measures": "sleeve_to_cut"} | typed)
+    studies.add(session, form)
+    session.flush()
+    result = studies.cards(session)[0].result
+    limit = shops.limits(session)["span_spread"]
+    assert float(limit.value_in) == pytest.approx(result.gauge, abs=1e-6)
+    assert limit.source == "gauge study of span gauge"
+    assert changes.of_record(session, session.scalar(select(Study)))[0].field == "made"
