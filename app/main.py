@@ -16,11 +16,25 @@ from app.api import calc
 from app.calculation.errors import CannotBuildError
 from app.db import open_engine, sessions
 from app.errors import ShopError
-from app.pages import balls, bench, bits, bowlers, counter, drillings, fits, prints, shops, studies, systems, visitors
+from app.pages import (
+    balls,
+    bench,
+    bits,
+    bowlers,
+    counter,
+    drillings,
+    fits,
+    intake,
+    prints,
+    shops,
+    studies,
+    systems,
+    visitors,
+)
 from app.pages.render import templates
 from app.settings import ROOT, Settings
 
-PAGES = (counter, bowlers, fits, balls, drillings, bench, prints, systems, shops, visitors, bits, studies)
+PAGES = (counter, bowlers, fits, balls, drillings, bench, prints, systems, shops, visitors, intake, bits, studies)
 _HEADERS = {
     "Content-Security-Policy": (
         "default-src 'self'; img-src 'self' data:; object-src 'none'; base-uri 'none'; "

@@ -7,6 +7,7 @@ from app.models.bowlers import Bowler, BowlerWord
 from app.models.changes import Change
 from app.models.drillings import Drilling, DrillingStep, Measurement
 from app.models.fits import DIGITS, Fit, FitHole
+from app.models.intake import IntakeRow
 from app.models.shops import Setting, Shop, Staff
 from app.models.studies import Study
 from app.models.systems import DepthObservation, InsertSystem, TrialFit
@@ -28,6 +29,7 @@ __all__ = [
     "FitHole",
     "Inner",
     "InsertSystem",
+    "IntakeRow",
     "Measurement",
     "Setting",
     "Shop",

@@ -87,7 +87,8 @@ def observe(session: Session, shop_id: int, form: DepthForm) -> DepthObservation
         typed=typed_texts(form),
     )
     check_bore(observation)
-    _refuse_twice(session, observation)
+    if is_there_already(session, observation):
+        raise InvalidError.at("depth", "This observation is there already. If it was read again, say so in the notes.")
     add(session, form.who, observation, shop.name, system)
     return observation
 
@@ -98,9 +99,9 @@ def add(session: Session, who: int, observation: DepthObservation, shop_name: st
     changes.made(session, who, observation, f"{shop_name}, {system.label}: {words}")
 
 
-def _refuse_twice(session: Session, observation: DepthObservation) -> None:
-    """The same reading of the same day entered again would count twice."""
-    same = select(DepthObservation).where(
+def is_there_already(session: Session, observation: DepthObservation) -> bool:
+    """Whether the same reading of the same day, with the same notes, was entered before."""
+    same = select(DepthObservation.id).where(
         DepthObservation.shop_id == observation.shop_id,
         DepthObservation.system_id == observation.system_id,
         DepthObservation.depth_in == observation.depth_in,
@@ -109,8 +110,7 @@ def _refuse_twice(session: Session, observation: DepthObservation) -> None:
         DepthObservation.observed_on == observation.observed_on,
         DepthObservation.notes == observation.notes,
     )
-    if session.scalar(same):
-        raise InvalidError.at("depth", "This observation is there already. If it was read again, say so in the notes.")
+    return session.scalar(same.limit(1)) is not None
 
 
 def datum_of(written: str, chosen: str) -> str:

@@ -110,6 +110,8 @@ def _observe(
         notes="",
         typed={"depth": form.depth.text},
     )
+    if form.obtained == "told" and depths.is_there_already(session, observation):
+        return  # the same word of the same shop with every ball of a set is one observation
     depths.add(session, form.who, observation, shop.name, system)
 
 

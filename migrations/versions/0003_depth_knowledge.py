@@ -47,6 +47,15 @@ def upgrade() -> None:
         sa.ForeignKeyConstraint(["staff_id"], ["staff.id"], name=op.f("fk_study_staff_id_staff")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_study")),
     )
+    op.create_table(
+        "intake_row",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("typed", sa.JSON(), nullable=False),
+        sa.Column("staff_id", sa.Integer(), nullable=False),
+        sa.Column("at", sa.DateTime(), nullable=False),
+        sa.ForeignKeyConstraint(["staff_id"], ["staff.id"], name=op.f("fk_intake_row_staff_id_staff")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_intake_row")),
+    )
     with op.batch_alter_table("depth_observation", schema=None) as batch_op:
         batch_op.add_column(sa.Column("instrument", sa.String(length=80), nullable=False, server_default=""))
 
@@ -63,6 +72,7 @@ def downgrade() -> None:
     with op.batch_alter_table("depth_observation", schema=None) as batch_op:
         batch_op.drop_column("instrument")
 
+    op.drop_table("intake_row")
     op.drop_table("study")
     with op.batch_alter_table("bit_event", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_bit_event_bit_id"))

@@ -166,3 +166,44 @@ def test_double_click_reload_and_back_save_once(page: Page):
     page.reload()
     page.go_back()
     expect(page.locator("#results a.row")).to_have_count(1)
+
+
+def test_a_set_of_ten_balls_by_keyboard_alone(page: Page):
+    page.goto("/visitors/set")
+    expect(page.get_by_label("Bowler", exact=True)).to_be_focused()
+    for i in range(10):
+        page.keyboard.type("Orla Fenn" if i < 6 else "Nils Abend")
+        if i == 0:
+            # Bowler, phone, hand, ball, serial, shop, new shop, hardware, outside, hole, pitch, depth, datum, known by
+            for text in (
+                "",
+                "right",
+                "Ball 0",
+                "",
+                "",
+                "Bridge End Drilling",
+                "Twist lock, floor seated",
+                "1 1/4",
+                "",
+                "1/4 reverse, 0",
+                "2 11/16",
+                "collar",
+            ):
+                page.keyboard.press("Tab")
+                page.keyboard.type(text)
+            for _ in range(3):
+                page.keyboard.press("Tab")
+            while page.evaluate("document.activeElement.name") != "who":
+                page.keyboard.press("Tab")
+            page.keyboard.press("Space")
+        else:
+            for _ in range(3):
+                page.keyboard.press("Tab")
+            page.keyboard.type(f"Ball {i}")
+        with page.expect_navigation():
+            page.keyboard.press("Enter")
+        expect(page.get_by_role("heading", name=f"Taken in today, {2 + i}")).to_be_visible()
+    page.goto("/visitors")
+    page.get_by_label("Shop", exact=True).select_option(label="Bridge End Drilling")
+    expect(page.locator("#known")).to_contain_text("This shop is known for Twist lock, floor seated")
+    expect(page.locator("#known")).to_contain_text("from 1 observation")  # one word of one shop, not ten

@@ -51,6 +51,7 @@ WRITES = {
     "/shops/{merged}/merger-removal": {},
     "/settings/tolerance": {"value": "1/32", "source": "our study"},
     "/staff": {"name": "Nia Holt", "initials": "NH"},
+    "/visitors/set": {"bowler_name": "Orla Fenn", "hand": "right", "shop_id": "2", "system_id": "1", "outside": "1 1/4", "ball_label": "Green"},
     "/visitors": {"bowler_name": "Orla Fenn", "hand": "right", "shop_id": "2", "system_id": "1", "outside": "1 1/4"},
 }  # fmt: skip
 

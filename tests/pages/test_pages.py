@@ -17,7 +17,7 @@ PAGES = (
     "/fits/1/transfer?system_id=&middle_cut=1", "/systems/1/route", *SHEETS,
     "/inners/1", "/inners/2", "/inners/1?pitch=0", "/inners/1?drilling=2", "/systems", "/systems/new", "/systems/1", "/systems/1/edit",
     "/shops", "/shops/new", "/shops/1", "/shops/2", "/shops/2/edit", "/settings", "/visitors", "/visitors?bowler_id=1",
-    "/bits", "/studies", "/inners/2/loose", "/inners/2/loose?height_12=2.66&height_3=2.62&height_6=2.58&height_9=2.62",
+    "/visitors/set", "/bits", "/studies", "/inners/2/loose", "/inners/2/loose?height_12=2.66&height_3=2.62&height_6=2.58&height_9=2.62",
 )  # fmt: skip
 
 
@@ -463,3 +463,49 @@ def test_one_observation_is_not_entered_twice(client, who):
     assert again.status_code == 422
     assert "is there already" in again.text
     assert client.post("/shops/2/depths", typed | {"notes": "read again"}).status_code == 303
+
+
+def set_row(who: str, **typed: str) -> dict[str, str]:
+    row = {
+        "who": who, "version": "", "row_id": "", "bowler_name": "Orla Fenn", "hand": "right", "shop_id": "2", "system_id": "1", "outside": "1 1/4",
+        "bore_pitch": "1/4 reverse, 0", "datum": "collar", "obtained": "told", "ball_label": "Green",
+    }  # fmt: skip
+    return row | typed
+
+
+def test_a_row_of_a_set_carries_shop_and_hardware_down(client, who):
+    answer = client.post("/visitors/set", set_row(who))
+    assert answer.status_code == 303
+    page = client.get(answer.headers["location"]).text
+    assert re.search(r'<option value="2" selected>', page)
+    assert 'value="1/4 reverse, 0"' in page
+    assert "Orla Fenn" in page  # among what was taken in
+    second = client.post("/visitors/set", set_row(who, ball_label="Second ball"))
+    assert second.status_code == 303  # the same bowler again, not a likely duplicate
+    found = client.get("/?q=fenn", headers={"HX-Request": "true"}).text
+    assert "2 balls" in text_of(found)
+
+
+def test_a_row_that_cannot_be_taken_in_is_kept_and_finished_later(client, who):
+    bad = client.post("/visitors/set", set_row(who, outside="1 5/8"))
+    assert bad.status_code == 422
+    assert "wider than the sleeve" in bad.text
+    assert "Unfinished, 1" in bad.text
+    row = re.search(r"/visitors/set\?row=(\d+)", client.get("/visitors/set").text)[1]
+    again = client.get(f"/visitors/set?row={row}").text
+    assert 'value="1 5/8"' in again
+    still = client.post("/visitors/set", set_row(who, outside="43/8", row_id=row))
+    assert "Unfinished, 1" in still.text  # the same row, not a second one
+    assert client.post("/visitors/set", set_row(who, row_id=row)).status_code == 303
+    assert "Unfinished" not in client.get("/visitors/set").text
+
+
+def test_two_of_one_name_ask_for_the_phone(client, who):
+    typed = set_row(who, bowler_name="Anna Johnson", ball_label="Other")
+    client.post(
+        "/bowlers", {"who": who, "version": "", "name": "Anna Johnson", "hand": "right", "is_somebody_else": "true"}
+    )
+    asked = client.post("/visitors/set", typed)
+    assert asked.status_code == 422
+    assert "write the last digits of the phone" in asked.text
+    assert client.post("/visitors/set", typed | {"bowler_phone": "7788"}).status_code == 303

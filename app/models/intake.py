@@ -1,0 +1,20 @@
+from datetime import datetime
+
+from sqlalchemy import ForeignKey
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from app.models.base import Base, now
+from app.models.shops import Staff
+
+
+class IntakeRow(Base):
+    """One ball of a visitors' set that could not be taken in as typed; kept until it can."""
+
+    __tablename__ = "intake_row"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    typed: Mapped[dict[str, str]] = mapped_column(default=dict)
+    staff_id: Mapped[int] = mapped_column(ForeignKey("staff.id"))
+    at: Mapped[datetime] = mapped_column(default=now)
+
+    staff: Mapped[Staff] = relationship(lazy="raise")

@@ -1,0 +1,56 @@
+from typing import Any
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Response
+
+from app.errors import ShopError
+from app.pages.render import Page, PageDep, Posted, QueryId
+from app.schemas.forms import Form
+from app.schemas.inners import VisitorForm
+from app.services import depths, inners, intake, shops, systems
+
+router = APIRouter(prefix="/visitors/set")
+
+
+def _page(page: Page, values: dict[str, str], row_id: int | None) -> dict[str, Any]:
+    known = [s for s in shops.shops(page.session) if not s.is_ours]
+    return {
+        "shops": known,
+        "systems": systems.systems(page.session, "thumb"),
+        "depths": depths.shop_depths(page.session, [s.id for s in known]),
+        "rows": intake.unfinished(page.session),
+        "taken": intake.taken_today(page.session),
+        "values": {"datum": "unknown"} | values,
+        "row_id": row_id or "",
+    }
+
+
+@router.get("")
+def table(page: PageDep, row: QueryId | None = None) -> Response:
+    """The fast entry: one row a ball, shop and hardware carried down; an unfinished row can be taken up again."""
+    values = {name: value[:200] for name, value in page.request.query_params.items() if name in intake.CARRIED}
+    chosen = next((r for r in intake.unfinished(page.session) if r.id == row), None)
+    return page.show("visitors/set.html", **_page(page, dict(chosen.typed) if chosen else values, row))
+
+
+@router.post("")
+def take_in(page: PageDep, posted: Posted) -> Response:
+    text = posted.get("row_id", "")
+    row_id = int(text) if text.isdecimal() and len(text) < 10 else None
+    try:
+        taken = intake.take_in(page.session, page.read(VisitorForm, posted), row_id)
+    except ShopError as error:
+        return page.again(error, "visitors/set.html", posted, lambda: _kept(page, posted, row_id))
+    carried = {name: posted[name] for name in intake.CARRIED if posted.get(name)}
+    carried["shop_id"] = str(inners.inner(page.session, taken.id).trimmed_in.shop_id)  # a shop just added, too
+    return page.go(f"/visitors/set?{urlencode(carried)}", posted)
+
+
+def _kept(page: Page, posted: dict[str, str], row_id: int | None) -> dict[str, Any]:
+    """The page again with the row kept, if it is signed by somebody who works here."""
+    try:
+        who = page.read(Form, {"who": posted.get("who", "")}).who
+        row_id = intake.keep(page.session, who, posted, row_id).id
+    except ShopError:
+        pass
+    return _page(page, posted, row_id)

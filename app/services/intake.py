@@ -1,0 +1,74 @@
+"""A visitors' set: one row a ball, taken in as fast as it is typed; what cannot be taken in yet is kept."""
+
+from collections.abc import Mapping, Sequence
+from datetime import timedelta
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, joinedload
+
+from app.errors import InvalidError
+from app.models import Bore, Bowler, Inner, IntakeRow, Shop, now
+from app.schemas.inners import VisitorForm
+from app.services import bowlers, changes, visitors
+
+CARRIED = ("hand", "shop_id", "system_id", "outside", "bore_pitch", "obtained", "datum", "depth", "notch")
+_KEPT = (
+    *CARRIED,
+    *("bowler_name", "bowler_phone", "shop_name", "thumb_hole", "tilt"),
+    *("ball_label", "ball_serial", "circumference", "notes"),
+)
+
+
+def take_in(session: Session, form: VisitorForm, row_id: int | None) -> Inner:
+    """Takes a row in; a bowler whose name is known exactly and once is that bowler, not a likely duplicate."""
+    known = _same_bowler(session, form)
+    taken = visitors.take_in(session, form.model_copy(update={"bowler_id": known.id}) if known else form)
+    row = session.get(IntakeRow, row_id) if row_id else None
+    if row:
+        session.delete(row)
+    return taken
+
+
+def _same_bowler(session: Session, form: VisitorForm) -> Bowler | None:
+    words = sorted(bowlers.folded_words(form.bowler_name))
+    if not words:
+        return None
+    found = [row.bowler for row in bowlers.find(session, form.bowler_name)]
+    same = [b for b in found if sorted(bowlers.folded_words(b.name)) == words and b.hand == form.hand]
+    digits = "".join(c for c in form.bowler_phone if c.isdigit())
+    if digits:
+        same = [b for b in same if b.phone_digits.endswith(digits)]
+    if len(same) > 1:
+        raise InvalidError.at("bowler_phone", "Two bowlers have this name: write the last digits of the phone.")
+    return same[0] if same else None
+
+
+def keep(session: Session, who: int, posted: Mapping[str, str], row_id: int | None) -> IntakeRow:
+    """Keeps what was typed in a row that could not be taken in."""
+    typed = {name: posted[name][:200] for name in _KEPT if posted.get(name)}
+    row = session.get(IntakeRow, row_id) if row_id else None
+    if row:
+        row.typed = typed
+        return row
+    row = IntakeRow(typed=typed, staff_id=who)
+    changes.made(session, who, row, f"unfinished row: {typed.get('bowler_name', 'no name')}")
+    return row
+
+
+def unfinished(session: Session) -> Sequence[IntakeRow]:
+    """Rows still to be finished, oldest first."""
+    return session.scalars(select(IntakeRow).options(joinedload(IntakeRow.staff)).order_by(IntakeRow.id)).all()
+
+
+def taken_today(session: Session) -> Sequence[Inner]:
+    """What was taken in over the last twelve hours, newest first."""
+    query = (
+        select(Inner)
+        .join(Bore, Bore.id == Inner.trimmed_in_id)
+        .join(Shop, Shop.id == Bore.shop_id)
+        .where(Inner.created_at >= now() - timedelta(hours=12), Shop.is_ours.is_(False))
+        .options(joinedload(Inner.bowler), joinedload(Inner.system), joinedload(Inner.trimmed_in).joinedload(Bore.shop))
+        .order_by(Inner.id.desc())
+        .limit(40)
+    )
+    return session.scalars(query).all()
