@@ -29,12 +29,28 @@ from app.pages import (
     shops,
     studies,
     systems,
+    troubles,
     visitors,
 )
 from app.pages.render import templates
 from app.settings import ROOT, Settings
 
-PAGES = (counter, bowlers, fits, balls, drillings, bench, prints, systems, shops, visitors, intake, bits, studies)
+PAGES = (
+    counter,
+    bowlers,
+    fits,
+    balls,
+    drillings,
+    bench,
+    prints,
+    systems,
+    shops,
+    visitors,
+    intake,
+    bits,
+    studies,
+    troubles,
+)
 _HEADERS = {
     "Content-Security-Policy": (
         "default-src 'self'; img-src 'self' data:; object-src 'none'; base-uri 'none'; "

@@ -11,6 +11,7 @@ from app.models.intake import IntakeRow
 from app.models.shops import Setting, Shop, Staff
 from app.models.studies import Study
 from app.models.systems import DepthObservation, InsertSystem, TrialFit
+from app.models.troubles import Trouble
 
 __all__ = [
     "DIGITS",
@@ -36,5 +37,6 @@ __all__ = [
     "Staff",
     "Study",
     "TrialFit",
+    "Trouble",
     "now",
 ]

@@ -7,7 +7,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from app.errors import ConflictError, InvalidError, NotFoundError
-from app.models import Bore, DepthObservation, Drilling, Fit, Inner, InsertSystem
+from app.models import Bore, DepthObservation, Drilling, Fit, Inner, InsertSystem, Trouble
 from app.schemas.forms import typed_texts
 from app.schemas.systems import RemovalForm, SystemForm
 from app.services import changes
@@ -50,6 +50,7 @@ def uses(session: Session, of: InsertSystem) -> list[str]:
         "depth observations": select(func.count())
         .select_from(DepthObservation)
         .where(DepthObservation.system_id == of.id),
+        "lines of the service log": select(func.count()).select_from(Trouble).where(Trouble.system_id == of.id),
         "bores": select(func.count()).select_from(Bore).where(Bore.system_id == of.id),
     }
     return [f"{count} {words}" for words, query in counts.items() if (count := session.scalar(query))]

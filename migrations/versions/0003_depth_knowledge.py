@@ -48,6 +48,23 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("id", name=op.f("pk_study")),
     )
     op.create_table(
+        "trouble",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("system_id", sa.Integer(), nullable=False),
+        sa.Column("drilling_id", sa.Integer(), nullable=True),
+        sa.Column("what", sa.String(length=20), nullable=False),
+        sa.Column("note", sa.String(length=400), nullable=False),
+        sa.Column("staff_id", sa.Integer(), nullable=False),
+        sa.Column("at", sa.DateTime(), nullable=False),
+        sa.ForeignKeyConstraint(["system_id"], ["insert_system.id"], name=op.f("fk_trouble_system_id_insert_system")),
+        sa.ForeignKeyConstraint(["drilling_id"], ["drilling.id"], name=op.f("fk_trouble_drilling_id_drilling")),
+        sa.ForeignKeyConstraint(["staff_id"], ["staff.id"], name=op.f("fk_trouble_staff_id_staff")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_trouble")),
+    )
+    with op.batch_alter_table("trouble", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_trouble_system_id"), ["system_id"], unique=False)
+        batch_op.create_index(batch_op.f("ix_trouble_drilling_id"), ["drilling_id"], unique=False)
+    op.create_table(
         "intake_row",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("typed", sa.JSON(), nullable=False),
@@ -72,6 +89,7 @@ def downgrade() -> None:
     with op.batch_alter_table("depth_observation", schema=None) as batch_op:
         batch_op.drop_column("instrument")
 
+    op.drop_table("trouble")
     op.drop_table("intake_row")
     op.drop_table("study")
     with op.batch_alter_table("bit_event", schema=None) as batch_op:

@@ -45,6 +45,7 @@ WRITES = {
     "/inners/2/loose": {"height_12": "2.66", "height_3": "2.62", "height_6": "2.58", "height_9": "2.62"},
     "/bits": {"label": "1 1/2 no. 2", "bores_limit": "40"},
     "/bits/{bit}/events": {"what": "sharpened"},
+    "/troubles": {"system_id": "1", "drilling_id": "1", "what": "stuck", "note": "after the heat wave"},
     "/studies": {"instrument": "span gauge", "measures": "sleeve_to_cut"} | {c: f"3.7{i:02d}" for i, c in enumerate(CELLS)},
     "/systems/2/removal": {},
     "/shops/3/merger": {"into_id": "2"},

@@ -17,7 +17,7 @@ PAGES = (
     "/fits/1/transfer?system_id=&middle_cut=1", "/systems/1/route", *SHEETS,
     "/inners/1", "/inners/2", "/inners/1?pitch=0", "/inners/1?drilling=2", "/systems", "/systems/new", "/systems/1", "/systems/1/edit",
     "/shops", "/shops/new", "/shops/1", "/shops/2", "/shops/2/edit", "/settings", "/visitors", "/visitors?bowler_id=1",
-    "/visitors/set", "/bits", "/studies", "/inners/2/loose", "/inners/2/loose?height_12=2.66&height_3=2.62&height_6=2.58&height_9=2.62",
+    "/visitors/set", "/bits", "/studies", "/troubles", "/troubles?drilling_id=1&system_id=1", "/inners/2/loose", "/inners/2/loose?height_12=2.66&height_3=2.62&height_6=2.58&height_9=2.62",
 )  # fmt: skip
 
 
@@ -509,3 +509,15 @@ def test_two_of_one_name_ask_for_the_phone(client, who):
     assert asked.status_code == 422
     assert "write the last digits of the phone" in asked.text
     assert client.post("/visitors/set", typed | {"bowler_phone": "7788"}).status_code == 303
+
+
+def test_the_service_log_brings_ball_and_depth_along_and_counts(client, who):
+    for what in ("stuck", "stuck", "tabs"):
+        typed = {"who": who, "version": "", "system_id": "1", "drilling_id": "1", "what": what, "note": ""}
+        assert client.post("/troubles", typed).status_code == 303
+    shown = text_of(client.get("/troubles").text)
+    assert "Twist lock, floor seated: inner stuck: 2" in shown
+    assert "Blue pearl, league" in shown
+    assert "Proved by:" in shown
+    bad = client.post("/troubles", {"who": who, "version": "", "system_id": "1", "drilling_id": "999", "what": "stuck"})
+    assert bad.status_code == 422

@@ -1,0 +1,37 @@
+from typing import Any
+
+from fastapi import APIRouter, Response
+
+from app.errors import ShopError
+from app.pages.render import Page, PageDep, Posted, QueryId
+from app.schemas.troubles import TroubleForm
+from app.services import systems, troubles
+
+router = APIRouter(prefix="/troubles")
+
+
+def _log(page: Page, values: dict[str, str]) -> dict[str, Any]:
+    lines = troubles.log(page.session)
+    return {
+        "lines": lines,
+        "counts": troubles.counts(lines),
+        "kinds": troubles.KINDS,
+        "systems": systems.systems(page.session),
+        "values": values,
+    }
+
+
+@router.get("")
+def index(page: PageDep, drilling_id: QueryId | None = None, system_id: QueryId | None = None) -> Response:
+    """The service log, what it counts up to, and what may lie behind each trouble."""
+    values = {"drilling_id": str(drilling_id or ""), "system_id": str(system_id or "")}
+    return page.show("troubles.html", **_log(page, values))
+
+
+@router.post("")
+def add(page: PageDep, posted: Posted) -> Response:
+    try:
+        troubles.add(page.session, page.read(TroubleForm, posted))
+    except ShopError as error:
+        return page.again(error, "troubles.html", posted, lambda: _log(page, posted))
+    return page.go("/troubles", posted)
