@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 MOVING_RANGE_D2 = 1.128  # d2 of ranges of two, NIST/SEMATECH e-Handbook 6.3.2.2
+MOVING_RANGE_D4 = 3.267  # D4 of ranges of two, NIST/SEMATECH e-Handbook 6.3.2.1
 EWMA_WEIGHT = 0.2  # lambda; NIST/SEMATECH e-Handbook 6.3.2.4 recommends 0.2 to 0.3
 EWMA_WIDTH = 2.7  # L, in standard deviations, for this weight
 FEWEST_POINTS = 8
@@ -20,6 +21,11 @@ class IndividualsChart:
     upper_limit: float
     lower_limit: float
     sigma: float
+
+    @property
+    def moving_range_limit(self) -> float:
+        """Upper limit of a moving range of two: 3.267 times their mean (D4)."""
+        return MOVING_RANGE_D4 * self.mean_moving_range
 
 
 def individuals_chart(values: Sequence[float]) -> IndividualsChart:

@@ -52,6 +52,17 @@ def student_factor(degrees_of_freedom: float, coverage: float = COVERAGE) -> flo
     return float(mpmath.findroot(tail, (0.5, high), solver="anderson", tol=1e-24))
 
 
+def effective_freedom(parts: Sequence[tuple[float, float]]) -> float:
+    """Degrees of freedom of a combined uncertainty from its (standard uncertainty, degrees of freedom) parts.
+
+    Infinite where no part with finite degrees of freedom contributes. Source: Welch and Satterthwaite, JCGM 100:2008
+    G.4.1, equation (G.2b).
+    """
+    variance = math.fsum(u * u for u, _ in parts)
+    shares = math.fsum(u**4 / freedom for u, freedom in parts)
+    return variance**2 / shares if shares > 0 else math.inf
+
+
 def trial_fit_depth(readings: Sequence[TrialReading], resolution_in: float, repeatability_in: float) -> DepthEstimate:
     """The depth at which the visiting inner would be flush, at the pitch of the trial bore.
 
@@ -70,8 +81,7 @@ def trial_fit_depth(readings: Sequence[TrialReading], resolution_in: float, repe
     else:
         scatter = math.fsum((w - mean) ** 2 for w in wanted) / (count - 1) / count
         u = math.sqrt(scatter + rounding)
-        freedom = (count - 1) * (u * u / scatter) ** 2 if scatter > 0 else math.inf
-        factor = student_factor(freedom)
+        factor = student_factor(effective_freedom(((math.sqrt(scatter), count - 1), (math.sqrt(rounding), math.inf))))
     return DepthEstimate(mean, u, (mean - factor * u, mean + factor * u), count)
 
 
@@ -190,5 +200,5 @@ def half_width_after_one_more(estimate: DepthEstimate, scatter_in: float, resolu
     count = estimate.readings + 1
     scatter, rounding = scatter_in**2 / count, resolution_in**2 / 12
     u = math.sqrt(scatter + rounding)
-    freedom = (count - 1) * (u * u / scatter) ** 2 if scatter > 0 else math.inf
-    return student_factor(freedom) * u
+    parts = ((math.sqrt(scatter), count - 1), (math.sqrt(rounding), math.inf))
+    return student_factor(effective_freedom(parts)) * u

@@ -53,6 +53,7 @@ class DepthObservation(Base):
     resolution_in: Mapped[Fraction]
     instrument: Mapped[str] = mapped_column(String(80), default="")
     repeatability_in: Mapped[Fraction]
+    drilling_id: Mapped[int | None] = mapped_column(ForeignKey("drilling.id"))
     observed_on: Mapped[date]
     staff_id: Mapped[int] = mapped_column(ForeignKey("staff.id"))
     inner_id: Mapped[int | None] = mapped_column(ForeignKey("inner.id"))

@@ -12,7 +12,15 @@ from app.models import TrialFit
 from app.pages import pictures
 from app.pages.render import Page, PageDep, Posted, QueryId, RecordId
 from app.schemas.balls import RetirementForm
-from app.schemas.inners import InnerFindingForm, InnerForm, LooseForm, TrialDepthForm, TrialFitForm, VisitorForm
+from app.schemas.inners import (
+    InnerFindingForm,
+    InnerForm,
+    LooseForm,
+    RimForm,
+    TrialDepthForm,
+    TrialFitForm,
+    VisitorForm,
+)
 from app.services import balls, bowlers, changes, depths, drillings, inners, shops, systems, visitors
 
 router = APIRouter()
@@ -112,7 +120,13 @@ def _card(page: Page, inner_id: int, values: dict[str, str], drilling_id: int | 
     else:
         prospect = visitors.prospect(page.session, inner, pitch, circumference)
     tried = inners.trial_fits(page.session, inner.id)
-    rim = None
+    rim, diagnosis = None, None
+    if any(values.get(name) for name in ("rim_12", "rim_3", "rim_6", "rim_9")):
+        try:
+            read = RimForm.read({**values, "who": "0"})
+            diagnosis = visitors.diagnosed(page.session, prospect, inner.outside_in, read)
+        except InvalidError as error:
+            errors |= error.fields
     if prospect.sitting:
         lip = float(shops.limits(page.session)["lip"].value_in)
         rim = pictures.rim_picture(prospect.sitting.sit, prospect.sitting.half_width_in, lip)
@@ -120,7 +134,9 @@ def _card(page: Page, inner_id: int, values: dict[str, str], drilling_id: int | 
         "inner": inner,
         "prospect": prospect,
         "in_ball": drilling.ball if drilling else None,
+        "drilling_id": drilling_id,
         "rim": rim,
+        "diagnosis": diagnosis,
         "trial_fits": tried,
         **_experiment(page, tried),
         "findings": inners.findings(page.session, inner.id),

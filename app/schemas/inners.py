@@ -77,6 +77,19 @@ class LooseForm(Form):
         return [float(h.value) for h in (self.height_12, self.height_3, self.height_6, self.height_9)]
 
 
+class RimForm(Form):
+    """How an inner stands in a ball at 12, 3, 6 and 9 o'clock."""
+
+    rim_12: NeededProudText
+    rim_3: NeededProudText
+    rim_6: NeededProudText
+    rim_9: NeededProudText
+
+    @property
+    def readings_in(self) -> list[float]:
+        return [float(r.value) for r in (self.rim_12, self.rim_3, self.rim_6, self.rim_9)]
+
+
 class TrialFitForm(Form):
     """One trial fit: the collar depth bored, and how far the inner stood proud of the ball."""
 

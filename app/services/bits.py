@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from itertools import pairwise
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload
@@ -45,6 +46,14 @@ class BitCard:
     @property
     def is_worn(self) -> bool:
         return self.bit.bores_limit is not None and self.bores >= self.bit.bores_limit
+
+    @property
+    def is_range_beyond(self) -> bool:
+        """Whether some two bores in a row differ by more than the moving range's limit, with enough points to say."""
+        if self.individuals is None or self.to_go:
+            return False
+        steps = (abs(b.deviation_in - a.deviation_in) for a, b in pairwise(self.readings))
+        return max(steps) > self.individuals.moving_range_limit
 
     @property
     def to_go(self) -> int:

@@ -146,7 +146,8 @@ class Sitting:
     felt: FeltPitch
     felt_oval_deg: float | None
     turn_deg: float
-    fitted_depth_in: float
+    made: bores.Bore
+    fitted: bores.Bore
     wanted_depth_in: float
     tilt_left_in: float
     is_turn_known: bool
@@ -197,7 +198,8 @@ def sitting(of: Inner, made: Seat, fitted: Seat, lip_in: float) -> Sitting:
         felt=felt,
         felt_oval_deg=felt_oval_deg(float(of.oval_deg or 0), turn) if of.oval_in else None,
         turn_deg=turn,
-        fitted_depth_in=fitted.shape.depth_in,
+        made=made.shape,
+        fitted=fitted.shape,
         wanted_depth_in=wanted,
         tilt_left_in=tilt,
         is_turn_known=is_turn_known,
@@ -384,7 +386,7 @@ def sits(
         fitted = seat_of(drilling.bore, known.get((drilling.shop_id, of.system_id)))
         if made is None or fitted is None:
             whose = "where it was trimmed" if made is None else "of this ball"
-            found.append((ball, drilling, f"unknown: the bore depth {whose} is not known"))
+            found.append((ball, drilling, f"unknown: measure the bore depth {whose}, or make a trial fit"))
             continue
         found.append((ball, drilling, sitting(of, made, fitted, lip_in)))
     return found

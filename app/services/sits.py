@@ -1,10 +1,11 @@
 """Every inner of a bowler in every ball, and what to do before anything is cut."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sqlalchemy.orm import Session
 
-from app.calculation.trims import Trim, best_trim
+from app.calculation import bores
+from app.calculation.trims import Trim, best_new_inner, best_trim
 from app.measures.wording import inches
 from app.models import Ball, Bowler, Drilling, Inner
 from app.services import balls, bowlers, depths, drillings, inners, shops
@@ -36,13 +37,14 @@ def grid(session: Session, bowler_id: int) -> Grid:
     for piece in pieces:
         found = inners.sits(piece, current.values(), owned, known, lip)
         cells |= {(piece.id, drilling.id): how for _, drilling, how in found}
-        advice[piece.id] = _advice([(ball, how) for ball, _, how in found if not isinstance(how, str)], lip)
+        sitting = [(ball, how) for ball, _, how in found if not isinstance(how, str)]
+        advice[piece.id] = _advice(float(piece.outside_in), sitting, lip)
     in_use = [b for b in owned if not b.retired_at]
     drilled = [(b, current[b.id]) for b in in_use if b.id in current and current[b.id].bore]
     return Grid(bowler, pieces, drilled, cells, advice)
 
 
-def _advice(found: list[tuple[Ball, Sitting]], lip_in: float) -> list[str]:
+def _advice(outside_in: float, found: list[tuple[Ball, Sitting]], lip_in: float) -> list[str]:
     """What can be undone comes first; a cut is named only where nothing else brings every ball within the limit."""
     if not found or all(how.verdict == "flush" for _, how in found):
         return []
@@ -53,18 +55,49 @@ def _advice(found: list[tuple[Ball, Sitting]], lip_in: float) -> list[str]:
     # a depth remedy frees each ball of its own centre; the home ball, flush where the inner was trimmed, is 0 to 0
     trim = best_trim([(0.0, 0.0), *((how.sit.lowest_in, how.sit.highest_in) for _, how in found)])
     lines.append(f"No depth cures the tilt in {', '.join(tilted)}: a new inner trimmed there is the remedy.")
+    lines += _notch_remedies(outside_in, found, lip_in)
+    lines.append(_new_inner_words(outside_in, found, trim))
     lines.append(_trim_words(trim, lip_in))
     return lines
 
 
+def _notch_remedies(outside_in: float, found: list[tuple[Ball, Sitting]], lip_in: float) -> list[str]:
+    """Balls whose sleeve, glued in again with the inner's own notch, would bring the rim within the limit."""
+    lines = []
+    for ball, how in found:
+        if not how.turn_deg or how.verdict == "flush":
+            continue
+        straight = bores.sit(outside_in, how.made, replace(how.fitted, depth_in=how.wanted_depth_in), 0.0)
+        if max(abs(straight.highest_in), abs(straight.lowest_in)) <= lip_in:
+            turned = f"{how.turn_deg:g}°"
+            lines.append(
+                f"{ball.label}: its notch is {turned} off; glued in again to match, with that depth, it is flush."
+            )
+    return lines
+
+
+def _new_inner_words(outside_in: float, found: list[tuple[Ball, Sitting]], trim: Trim) -> str:
+    """One new inner for all of these balls: its height and notch, and what lip is left at worst."""
+    balls_in = [(how.fitted, how.turn_deg) for _, how in found]
+    home = found[0][1].made
+    best = best_new_inner(outside_in, home, [(home, 0.0), *balls_in])
+    height = f"{inches(abs(best.lower_in))} {'lower' if best.lower_in > 0 else 'higher'}"
+    turn = round(best.notch_turn_deg) % 360
+    size, side = (turn, "clockwise") if turn <= 180 else (360 - turn, "anticlockwise")
+    notch = f"with its notch {size}° {side}" if turn else "with the same notch"
+    worst = f"worst lip {inches(best.worst_in)} instead of {inches(trim.worst_before_in)}"
+    return f"One new inner for all, trimmed {height} {notch}: {worst}."
+
+
 def _depth_remedy(ball: Ball, how: Sitting) -> str:
-    step = how.wanted_depth_in - how.fitted_depth_in
+    step = how.wanted_depth_in - how.fitted.depth_in
     size = inches(abs(step))
     if how.verdict == "measure":
         return f"{ball.label}: make a trial fit first, the depths are not known well enough."
     if step < 0:
         return f"{ball.label}: shim under the sleeve by {size}."
-    return f"{ball.label}: deepen the seat by {size}."
+    sunk = "Trimmed there instead, it would sink by as much where it is flush now."
+    return f"{ball.label}: deepen the seat by {size}. {sunk}"
 
 
 def _trim_words(trim: Trim, lip_in: float) -> str:

@@ -8,13 +8,14 @@ from sqlalchemy.orm import Session
 
 from app.calculation import bores
 from app.calculation.errors import CannotBuildError
+from app.calculation.rims import Diagnosis, diagnose_rim
 from app.errors import InvalidError
 from app.measures.pairs import WrittenDepth
 from app.measures.pitches import Pitch
 from app.models import Ball, Bore, Bowler, DepthObservation, Drilling, Inner, InsertSystem, Shop
 from app.schemas.bowlers import BowlerForm
 from app.schemas.forms import typed_texts
-from app.schemas.inners import VisitorForm
+from app.schemas.inners import RimForm, VisitorForm
 from app.schemas.shops import ShopForm
 from app.services import balls, bowlers, changes, depths, drillings, inners, shops, systems
 from app.services.inners import Seat, Sitting
@@ -30,10 +31,9 @@ def take_in(session: Session, form: VisitorForm) -> Inner:
     shop = _shop(session, form)
     bore = _bore(form, system, shop)
     changes.made(session, form.who, bore, f"bore by {shop.name}", bowler=bowler.id)
+    drilling = _ball(session, form, bowler, bore, shop, system) if form.ball_label else None
     if form.depth.value:
-        _observe(session, form, form.depth.value, bore, shop, system)
-    if form.ball_label:
-        _ball(session, form, bowler, bore, shop, system)
+        _observe(session, form, form.depth.value, bore, shop, system, drilling)
     taken = Inner(
         bowler_id=bowler.id,
         label=f"from {shop.name}",
@@ -90,7 +90,13 @@ def _bore(form: VisitorForm, system: InsertSystem, shop: Shop) -> Bore:
 
 
 def _observe(
-    session: Session, form: VisitorForm, depth: WrittenDepth, bore: Bore, shop: Shop, system: InsertSystem
+    session: Session,
+    form: VisitorForm,
+    depth: WrittenDepth,
+    bore: Bore,
+    shop: Shop,
+    system: InsertSystem,
+    drilling: Drilling | None,
 ) -> None:
     spread = shops.limits(session)["told_spread" if form.obtained == "told" else "ball_spread"]
     observation = DepthObservation(
@@ -105,6 +111,7 @@ def _observe(
         right_in=bore.right_in,
         resolution_in=Fraction(0),
         repeatability_in=spread.value_in,
+        drilling_id=drilling.id if drilling and form.obtained == "read_off_ball" else None,
         observed_on=date.today(),
         staff_id=form.who,
         notes="",
@@ -115,7 +122,9 @@ def _observe(
     depths.add(session, form.who, observation, shop.name, system)
 
 
-def _ball(session: Session, form: VisitorForm, bowler: Bowler, bore: Bore, shop: Shop, system: InsertSystem) -> None:
+def _ball(
+    session: Session, form: VisitorForm, bowler: Bowler, bore: Bore, shop: Shop, system: InsertSystem
+) -> Drilling:
     ball = Ball(
         bowler_id=bowler.id,
         label=form.ball_label,
@@ -136,6 +145,7 @@ def _ball(session: Session, form: VisitorForm, bowler: Bowler, bore: Bore, shop:
         staff_id=form.who,
     )
     changes.made(session, form.who, foreign, f"{ball.label}, drilled by {shop.name}", bowler=bowler.id)
+    return foreign
 
 
 @dataclass(frozen=True)
@@ -181,6 +191,15 @@ def in_ball(session: Session, inner: Inner, drilling: Drilling) -> Prospect:
     made = inners.seat_of(inner.trimmed_in, foreign)
     fitted = inners.seat_of(drilling.bore, known.get((drilling.shop_id, inner.system_id)))
     return Prospect(made, fitted, _sitting(session, inner, made, fitted), foreign, None)
+
+
+def diagnosed(session: Session, prospect: Prospect, outside_in: Fraction, form: RimForm) -> Diagnosis | None:
+    """What four readings of the rim point to, against how the inner was expected to sit; None when that is unknown."""
+    if prospect.sitting is None:
+        return None
+    spread = float(shops.limits(session)["height_spread"].value_in)
+    how = prospect.sitting
+    return diagnose_rim(form.readings_in, float(outside_in), how.made, how.fitted, how.turn_deg, spread)
 
 
 def _sitting(session: Session, inner: Inner, made: Seat | None, fitted: Seat | None) -> Sitting | None:

@@ -75,6 +75,10 @@ def upgrade() -> None:
     )
     with op.batch_alter_table("depth_observation", schema=None) as batch_op:
         batch_op.add_column(sa.Column("instrument", sa.String(length=80), nullable=False, server_default=""))
+        batch_op.add_column(sa.Column("drilling_id", sa.Integer(), nullable=True))
+        batch_op.create_foreign_key(
+            batch_op.f("fk_depth_observation_drilling_id_drilling"), "drilling", ["drilling_id"], ["id"]
+        )
 
     with op.batch_alter_table("shop", schema=None) as batch_op:
         batch_op.add_column(sa.Column("merged_into_id", sa.Integer(), nullable=True))
@@ -87,6 +91,8 @@ def downgrade() -> None:
         batch_op.drop_column("merged_into_id")
 
     with op.batch_alter_table("depth_observation", schema=None) as batch_op:
+        batch_op.drop_constraint(batch_op.f("fk_depth_observation_drilling_id_drilling"), type_="foreignkey")
+        batch_op.drop_column("drilling_id")
         batch_op.drop_column("instrument")
 
     op.drop_table("trouble")

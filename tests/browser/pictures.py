@@ -8,6 +8,4 @@ import pytest
 
 if __name__ == "__main__":
     os.environ["SPANBOOK_PICTURES"] = str(Path(__file__).parent / "pictures")
-    sys.exit(
-        pytest.main(["tests/browser/test_story.py", "tests/browser/test_bench.py", "-k", "whole or phone or empty"])
-    )
+    sys.exit(pytest.main(["tests/browser", "-k", "whole or phone or empty or set_of_ten"]))

@@ -11,6 +11,7 @@ from statsmodels.stats.meta_analysis import combine_effects
 from app.calculation.depths import (
     KnownDepth,
     TrialReading,
+    effective_freedom,
     half_width_after_one_more,
     shop_depth,
     student_factor,
@@ -48,6 +49,15 @@ def test_student_factors_at_any_freedom_agree_with_scipy(freedom):
 
 def test_the_normal_factor_is_the_limit():
     assert student_factor(math.inf) == pytest.approx(stats.norm.ppf(0.975), abs=1e-12)
+
+
+def test_the_end_gauge_of_the_guide_has_16_degrees_of_freedom():
+    # source: JCGM 100:2008 H.1.6: parts 25, 9.7, 2.9 and 16.6 nm with 18, 25.6, 50 and 2; the rest of u² = 1002 nm²
+    # is known with infinitely many; effective 16.7, t at 99 % and 16 is 2.92 (numbers from memory of the guide)
+    parts = [(25.0, 18.0), (9.7, 25.6), (2.9, 50.0), (16.6, 2.0)]
+    rest = math.sqrt(max(0.0, 1002 - sum(u * u for u, _ in parts)))
+    assert effective_freedom([*parts, (rest, math.inf)]) == pytest.approx(16.7, abs=0.1)
+    assert student_factor(16, 0.99) == pytest.approx(2.92, abs=0.005)
 
 
 def test_one_reading_is_trusted_as_far_as_its_repeatability():

@@ -15,7 +15,7 @@ PAGES = (
     "/balls/1/drillings/new", "/drillings/1", "/drillings/2", "/drillings/3", "/drillings/4", "/bowlers/1/inners/new",
     "/drillings/1/bench", "/drillings/3/bench", "/drillings/4/bench", "/drillings/1/comparison?other=2", "/fits/1/transfer",
     "/fits/1/transfer?system_id=&middle_cut=1", "/systems/1/route", *SHEETS,
-    "/inners/1", "/inners/2", "/inners/1?pitch=0", "/inners/1?drilling=2", "/systems", "/systems/new", "/systems/1", "/systems/1/edit",
+    "/inners/1", "/inners/2", "/inners/1?pitch=0", "/inners/1?drilling=2", "/inners/1?drilling=2&rim_12=1/32 proud&rim_3=1/32 proud&rim_6=1/32 proud&rim_9=1/32 proud", "/systems", "/systems/new", "/systems/1", "/systems/1/edit",
     "/shops", "/shops/new", "/shops/1", "/shops/2", "/shops/2/edit", "/settings", "/visitors", "/visitors?bowler_id=1",
     "/visitors/set", "/bits", "/studies", "/troubles", "/troubles?drilling_id=1&system_id=1", "/inners/2/loose", "/inners/2/loose?height_12=2.66&height_3=2.62&height_6=2.58&height_9=2.62",
 )  # fmt: skip
@@ -521,3 +521,13 @@ def test_the_service_log_brings_ball_and_depth_along_and_counts(client, who):
     assert "Proved by:" in shown
     bad = client.post("/troubles", {"who": who, "version": "", "system_id": "1", "drilling_id": "999", "what": "stuck"})
     assert bad.status_code == 422
+
+
+def test_four_rim_readings_are_diagnosed_or_asked_about(client):
+    query = "drilling=2&rim_12=1/32 proud&rim_3=1/32 proud&rim_6=1/32 proud&rim_9=1/32 proud"
+    shown = text_of(client.get(f"/inners/1?{query}").text)
+    assert "What does that point to? Depth" in shown
+    assert "+2/64 proud all round" in shown
+    asked = client.get("/inners/1?drilling=2&rim_12=1/32&rim_3=flush&rim_6=flush&rim_9=flush")
+    assert asked.status_code == 422
+    assert "Proud or sunk?" in asked.text

@@ -120,3 +120,11 @@ def test_a_ball_on_other_hardware_says_so(session):
     grid = sits.grid(session, 1)
     mine = next(i for i in grid.inners if i.label == "inner 0")
     assert grid.cells[mine.id, drilling.id] == "another system: it does not lock here"
+
+
+def test_one_new_inner_for_all_is_worked_out_with_height_and_notch(session):
+    own(session, 6, 1)
+    grid = sits.grid(session, 1)
+    lines = grid.advice[next(i for i in grid.inners if i.label == "inner 0").id]
+    words = next(line for line in lines if line.startswith("One new inner for all"))
+    assert "worst lip" in words
