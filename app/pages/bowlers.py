@@ -70,7 +70,7 @@ def record(page: PageDep, bowler_id: RecordId) -> Response:
     drilled = drillings.of_balls(session, [b.id for b in owned])
     pieces = inners.of_bowler(session, bowler.id)
     known = depths.shop_depths(session, {i.trimmed_in.shop_id for i in pieces} | {d.shop_id for d in drilled})
-    lip = float(shops.limits(session)["lip"].value_in)
+    limits = shops.limits(session)
     in_force = drillings.in_force(drilled)
     latest = sorted(drilled, key=lambda d: d.id)[-LAST_DRILLINGS:]
     measured = {d.id: drillings.measured(d) for d in {*in_force.values(), *latest}}
@@ -84,7 +84,7 @@ def record(page: PageDep, bowler_id: RecordId) -> Response:
         balls=[(b, in_force.get(b.id), [d for d in drilled if d.ball_id == b.id]) for b in owned],
         measured=measured,
         trend=pictures.trend_picture(_trend(owned, drilled, measured)),
-        inners=[(i, inners.sits(i, in_force.values(), owned, known, lip)) for i in pieces],
+        inners=[(i, inners.sits(i, in_force.values(), owned, known, limits)) for i in pieces],
         newest={f.hand: f.letter for f in current},
         history=changes.of_bowler(session, bowler.id),
     )

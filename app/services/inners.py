@@ -1,5 +1,6 @@
 """Thumb pieces: their record, how each sits in each bore, what it is felt as, and trial fits."""
 
+import math
 import statistics
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -11,7 +12,13 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload
 
 from app.calculation import bores
-from app.calculation.depths import DepthEstimate, TrialReading, half_width_after_one_more, trial_fit_depth
+from app.calculation.depths import (
+    NORMAL_FACTOR,
+    DepthEstimate,
+    TrialReading,
+    half_width_after_one_more,
+    trial_fit_depth,
+)
 from app.calculation.errors import CannotBuildError
 from app.calculation.inners import FeltPitch, felt_oval_deg, felt_pitch
 from app.calculation.loose import LooseInner, loose_inner
@@ -23,6 +30,7 @@ from app.schemas.forms import typed_texts
 from app.schemas.inners import InnerFindingForm, InnerForm, LooseForm, TrialDepthForm, TrialFitForm, VisitorForm
 from app.services import changes, depths, drillings, shops
 from app.services.depths import ShopDepth
+from app.services.shops import SetLimit
 
 
 def inner(session: Session, inner_id: int) -> Inner:
@@ -155,14 +163,18 @@ class Sitting:
     advice: tuple[str, ...]
 
 
-def seat_of(bore: Bore, known: ShopDepth | None) -> Seat | None:
-    """The recorded bore's collar depth as measured, else as its shop usually bores; None when nothing is known."""
+def seat_of(bore: Bore, known: ShopDepth | None, limits: dict[str, SetLimit]) -> Seat | None:
+    """The recorded bore's collar depth as measured, else as its shop usually bores; None when nothing is known.
+
+    A measured depth is known to its smallest division (JCGM 100:2008 4.3.7), one of unknown datum less well.
+    """
     notch = None if bore.notch_deg is None else float(bore.notch_deg)
     if bore.depth_in is not None:
         read = drillings.shape(bore, bore.depth_in)
         if bore.datum in bores.DATUMS:
             depth = bores.collar_depth_in(read, bore.datum)
-            return Seat(replace(read, depth_in=depth), 0.0, "measured in this ball", notch)
+            division = NORMAL_FACTOR * float(limits["resolution"].value_in) / math.sqrt(12)
+            return Seat(replace(read, depth_in=depth), division, "measured in this ball", notch)
         low, high = bores.collar_depth_range_in(read)
         words = "measured, but nobody knows from what"
         return Seat(replace(read, depth_in=(low + high) / 2), (high - low) / 2, words, notch)
@@ -367,11 +379,11 @@ def sits(
     drilled: Iterable[Drilling],
     owned: Iterable[Ball],
     known: dict[tuple[int, int], ShopDepth],
-    lip_in: float,
+    limits: dict[str, SetLimit],
 ) -> list[tuple[Ball, Drilling, Sitting | str]]:
     """How an inner sits in each of these balls, or in words why that cannot be said."""
     labels = {ball.id: ball for ball in owned if not ball.retired_at}
-    made = seat_of(of.trimmed_in, known.get((of.trimmed_in.shop_id, of.system_id)))
+    made = seat_of(of.trimmed_in, known.get((of.trimmed_in.shop_id, of.system_id)), limits)
     found: list[tuple[Ball, Drilling, Sitting | str]] = []
     for drilling in drilled:
         ball = labels.get(drilling.ball_id)
@@ -383,10 +395,10 @@ def sits(
         if drilling.bore_id == of.trimmed_in_id:
             found.append((ball, drilling, "trimmed flush in this ball"))
             continue
-        fitted = seat_of(drilling.bore, known.get((drilling.shop_id, of.system_id)))
+        fitted = seat_of(drilling.bore, known.get((drilling.shop_id, of.system_id)), limits)
         if made is None or fitted is None:
             whose = "where it was trimmed" if made is None else "of this ball"
             found.append((ball, drilling, f"unknown: measure the bore depth {whose}, or make a trial fit"))
             continue
-        found.append((ball, drilling, sitting(of, made, fitted, lip_in)))
+        found.append((ball, drilling, sitting(of, made, fitted, float(limits["lip"].value_in))))
     return found

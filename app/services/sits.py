@@ -31,11 +31,12 @@ def grid(session: Session, bowler_id: int) -> Grid:
     pieces = [i for i in inners.of_bowler(session, bowler.id) if not i.retired_at]
     shop_ids = {i.trimmed_in.shop_id for i in pieces} | {d.shop_id for d in current.values()}
     known = depths.shop_depths(session, shop_ids)
-    lip = float(shops.limits(session)["lip"].value_in)
+    limits = shops.limits(session)
+    lip = float(limits["lip"].value_in)
     cells: dict[tuple[int, int], Sitting | str] = {}
     advice = {}
     for piece in pieces:
-        found = inners.sits(piece, current.values(), owned, known, lip)
+        found = inners.sits(piece, current.values(), owned, known, limits)
         cells |= {(piece.id, drilling.id): how for _, drilling, how in found}
         sitting = [(ball, how) for ball, _, how in found if not isinstance(how, str)]
         advice[piece.id] = _advice(float(piece.outside_in), sitting, lip)

@@ -19,6 +19,7 @@ from app.schemas.inners import RimForm, VisitorForm
 from app.schemas.shops import ShopForm
 from app.services import balls, bowlers, changes, depths, drillings, inners, shops, systems
 from app.services.inners import Seat, Sitting
+from app.services.shops import SetLimit
 
 
 def take_in(session: Session, form: VisitorForm) -> Inner:
@@ -165,7 +166,8 @@ def prospect(session: Session, inner: Inner, bore_pitch: Pitch | None, circumfer
     made_bore, system = inner.trimmed_in, inner.system
     known = depths.shop_depths(session, [ours.id, made_bore.shop_id])
     foreign, home = known.get((made_bore.shop_id, system.id)), known.get((ours.id, system.id))
-    made = inners.seat_of(made_bore, foreign)
+    limits = shops.limits(session)
+    made = inners.seat_of(made_bore, foreign, limits)
     target = depths.target_depth(system, home)
     fitted = None
     if target:
@@ -179,7 +181,7 @@ def prospect(session: Session, inner: Inner, bore_pitch: Pitch | None, circumfer
         )
         notch = None if system.notch_deg is None else float(system.notch_deg)
         fitted = Seat(shape, target.half_width_in, target.words, notch)
-    return Prospect(made, fitted, _sitting(session, inner, made, fitted), foreign, home)
+    return Prospect(made, fitted, _sitting(inner, made, fitted, limits), foreign, home)
 
 
 def in_ball(session: Session, inner: Inner, drilling: Drilling) -> Prospect:
@@ -188,9 +190,10 @@ def in_ball(session: Session, inner: Inner, drilling: Drilling) -> Prospect:
         raise InvalidError("That ball has no bore that this inner locks into.")
     known = depths.shop_depths(session, [drilling.shop_id, inner.trimmed_in.shop_id])
     foreign = known.get((inner.trimmed_in.shop_id, inner.system_id))
-    made = inners.seat_of(inner.trimmed_in, foreign)
-    fitted = inners.seat_of(drilling.bore, known.get((drilling.shop_id, inner.system_id)))
-    return Prospect(made, fitted, _sitting(session, inner, made, fitted), foreign, None)
+    limits = shops.limits(session)
+    made = inners.seat_of(inner.trimmed_in, foreign, limits)
+    fitted = inners.seat_of(drilling.bore, known.get((drilling.shop_id, inner.system_id)), limits)
+    return Prospect(made, fitted, _sitting(inner, made, fitted, limits), foreign, None)
 
 
 def diagnosed(session: Session, prospect: Prospect, outside_in: Fraction, form: RimForm) -> Diagnosis | None:
@@ -202,7 +205,7 @@ def diagnosed(session: Session, prospect: Prospect, outside_in: Fraction, form: 
     return diagnose_rim(form.readings_in, float(outside_in), how.made, how.fitted, how.turn_deg, spread)
 
 
-def _sitting(session: Session, inner: Inner, made: Seat | None, fitted: Seat | None) -> Sitting | None:
+def _sitting(inner: Inner, made: Seat | None, fitted: Seat | None, limits: dict[str, SetLimit]) -> Sitting | None:
     if made is None or fitted is None:
         return None
-    return inners.sitting(inner, made, fitted, float(shops.limits(session)["lip"].value_in))
+    return inners.sitting(inner, made, fitted, float(limits["lip"].value_in))
