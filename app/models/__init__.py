@@ -1,6 +1,6 @@
 """The tables. Relationships never load by themselves (`lazy="raise"`): a service says what it needs."""
 
-from app.models.balls import Ball, Bore, Inner
+from app.models.balls import Ball, Bore, Inner, Photo
 from app.models.base import Base, now
 from app.models.bits import Bit, BitEvent
 from app.models.bowlers import Bowler, BowlerWord
@@ -32,6 +32,7 @@ __all__ = [
     "InsertSystem",
     "IntakeRow",
     "Measurement",
+    "Photo",
     "Setting",
     "Shop",
     "Staff",

@@ -1,7 +1,7 @@
 from datetime import datetime
 from fractions import Fraction
 
-from sqlalchemy import ForeignKey, String, Text
+from sqlalchemy import ForeignKey, LargeBinary, String, Text
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from app.models.base import Base, now
@@ -29,6 +29,19 @@ class Ball(Base):
     bowler: Mapped[Bowler] = relationship(lazy="raise")
 
     __mapper_args__ = {"version_id_col": version}
+
+
+class Photo(Base):
+    """A picture of a ball as it came in."""
+
+    __tablename__ = "photo"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    ball_id: Mapped[int] = mapped_column(ForeignKey("ball.id"), index=True)
+    media_type: Mapped[str] = mapped_column(String(20))
+    data: Mapped[bytes] = mapped_column(LargeBinary, deferred=True)
+    staff_id: Mapped[int] = mapped_column(ForeignKey("staff.id"))
+    at: Mapped[datetime] = mapped_column(default=now)
 
 
 class Bore(Base):

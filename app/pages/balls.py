@@ -49,9 +49,16 @@ def card(page: PageDep, ball_id: RecordId) -> Response:
         ball=ball,
         drillings=[(d, drillings.measured(d)) for d in drilled],
         is_free=not ball.retired_at and ball.id not in drillings.in_force(drilled),
+        photos=balls.photos(page.session, ball.id),
         history=changes.of_record(page.session, ball),
         version=ball.version,
     )
+
+
+@router.get("/photos/{photo_id}")
+def photo(page: PageDep, photo_id: RecordId) -> Response:
+    found = balls.photo(page.session, photo_id)
+    return Response(found.data, media_type=found.media_type, headers={"Cache-Control": "private, max-age=86400"})
 
 
 @router.get("/balls/{ball_id}/edit")

@@ -4,7 +4,7 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, Response
 
 from app.errors import ShopError
-from app.pages.render import Page, PageDep, Posted, QueryId
+from app.pages.render import Page, PageDep, Posted, PostedPhoto, QueryId
 from app.schemas.forms import Form
 from app.schemas.inners import VisitorForm
 from app.services import depths, inners, intake, shops, systems
@@ -34,11 +34,11 @@ def table(page: PageDep, row: QueryId | None = None) -> Response:
 
 
 @router.post("")
-def take_in(page: PageDep, posted: Posted) -> Response:
+def take_in(page: PageDep, photo: PostedPhoto, posted: Posted) -> Response:
     text = posted.get("row_id", "")
     row_id = int(text) if text.isdecimal() and len(text) < 10 else None
     try:
-        taken = intake.take_in(page.session, page.read(VisitorForm, posted), row_id)
+        taken = intake.take_in(page.session, page.read(VisitorForm, posted), row_id, photo)
     except ShopError as error:
         return page.again(error, "visitors/set.html", posted, lambda: _kept(page, posted, row_id))
     carried = {name: posted[name] for name in intake.CARRIED if posted.get(name)}

@@ -10,6 +10,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup, escape
 from sqlalchemy.orm import Session
+from starlette.datastructures import UploadFile
 
 from app.calculation.units import millimetres
 from app.db import DbSession
@@ -27,7 +28,7 @@ from app.measures.wording import (
 )
 from app.pages import pictures
 from app.schemas.forms import LARGEST_ID, Form
-from app.services import shops
+from app.services import balls, shops
 from app.services.changes import field_words
 from app.services.depths import DATUM_WORDS, OBTAINED
 from app.settings import ROOT
@@ -199,5 +200,15 @@ async def posted(request: Request) -> dict[str, str]:
 
 QueryId = Annotated[int, Query(ge=1, le=LARGEST_ID)]
 RecordId = Annotated[int, Path(ge=1, le=LARGEST_ID)]
+
+
+async def photo(request: Request) -> bytes:
+    """The photo posted with a form, empty where there is none; asked for before `posted`, which allows no file."""
+    async with request.form(max_files=1, max_fields=200) as form:
+        sent = form.get("photo")
+        return await sent.read(balls.LARGEST_PHOTO + 1) if isinstance(sent, UploadFile) else b""
+
+
+PostedPhoto = Annotated[bytes, Depends(photo)]
 PageDep = Annotated[Page, Depends(page)]
 Posted = Annotated[dict[str, str], Depends(posted)]

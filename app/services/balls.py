@@ -5,11 +5,11 @@ from fractions import Fraction
 from typing import Any
 
 from sqlalchemy import select
-from sqlalchemy.orm import Session, joinedload
+from sqlalchemy.orm import Session, joinedload, undefer
 
 from app.db import one
-from app.errors import NotFoundError
-from app.models import Ball, Bowler, now
+from app.errors import InvalidError, NotFoundError
+from app.models import Ball, Bowler, Photo, now
 from app.schemas.balls import BallForm, RetirementForm
 from app.schemas.forms import typed_texts
 from app.services import changes
@@ -49,6 +49,39 @@ def retire(session: Session, ball_id: int, form: RetirementForm) -> Ball:
     changes.require_version(session, retired, form.version)
     changes.revise(session, form.who, retired, {"retired_at": None if retired.retired_at else now()}, form.why)
     return retired
+
+
+LARGEST_PHOTO = 6 * 1024 * 1024
+_KINDS = {b"\xff\xd8\xff": "image/jpeg", b"\x89PNG\r\n\x1a\n": "image/png"}
+
+
+def media_type(data: bytes) -> str:
+    """What a photo is by its first bytes, whatever its name says; InvalidError for anything else."""
+    if len(data) > LARGEST_PHOTO:
+        raise InvalidError.at("photo", "That photo is too large: at most 6 MB.")
+    found = next((kind for start, kind in _KINDS.items() if data.startswith(start)), "")
+    if not found:
+        raise InvalidError.at("photo", "That is no photo that can be kept: JPEG or PNG.")
+    return found
+
+
+def add_photo(session: Session, of: Ball, who: int, data: bytes) -> Photo:
+    """Keeps a photo of a ball."""
+    added = Photo(ball_id=of.id, media_type=media_type(data), data=data, staff_id=who)
+    changes.made(session, who, added, f"photo of {of.label}", bowler=of.bowler_id)
+    return added
+
+
+def photos(session: Session, ball_id: int) -> Sequence[Photo]:
+    """A ball's photos without their data, oldest first."""
+    return session.scalars(select(Photo).where(Photo.ball_id == ball_id).order_by(Photo.id)).all()
+
+
+def photo(session: Session, photo_id: int) -> Photo:
+    found = one(session, Photo, photo_id, undefer(Photo.data))
+    if found is None:
+        raise NotFoundError("There is no such photo.")
+    return found
 
 
 def _values(form: BallForm) -> dict[str, Any]:

@@ -65,6 +65,20 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_trouble_system_id"), ["system_id"], unique=False)
         batch_op.create_index(batch_op.f("ix_trouble_drilling_id"), ["drilling_id"], unique=False)
     op.create_table(
+        "photo",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("ball_id", sa.Integer(), nullable=False),
+        sa.Column("media_type", sa.String(length=20), nullable=False),
+        sa.Column("data", sa.LargeBinary(), nullable=False),
+        sa.Column("staff_id", sa.Integer(), nullable=False),
+        sa.Column("at", sa.DateTime(), nullable=False),
+        sa.ForeignKeyConstraint(["ball_id"], ["ball.id"], name=op.f("fk_photo_ball_id_ball")),
+        sa.ForeignKeyConstraint(["staff_id"], ["staff.id"], name=op.f("fk_photo_staff_id_staff")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_photo")),
+    )
+    with op.batch_alter_table("photo", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_photo_ball_id"), ["ball_id"], unique=False)
+    op.create_table(
         "intake_row",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("typed", sa.JSON(), nullable=False),
@@ -95,6 +109,7 @@ def downgrade() -> None:
         batch_op.drop_column("drilling_id")
         batch_op.drop_column("instrument")
 
+    op.drop_table("photo")
     op.drop_table("trouble")
     op.drop_table("intake_row")
     op.drop_table("study")

@@ -531,3 +531,33 @@ def test_four_rim_readings_are_diagnosed_or_asked_about(client):
     asked = client.get("/inners/1?drilling=2&rim_12=1/32&rim_3=flush&rim_6=flush&rim_9=flush")
     assert asked.status_code == 422
     assert "Proud or sunk?" in asked.text
+
+
+TINY_PNG = bytes.fromhex(
+    "89504e470d0a1a0a0000000d4948445200000001000000010806000000"
+    "1f15c4890000000d49444154789c6360606060000000050001a5f645400000000049454e44ae426082"
+)
+
+
+def with_photo(client, who: str, data: bytes, **typed: str):
+    return client.post("/visitors/set", set_row(who, **typed), files={"photo": ("ball.png", data, "image/png")})
+
+
+def test_a_photo_comes_along_with_a_row_of_a_set(client, who):
+    assert with_photo(client, who, TINY_PNG).status_code == 303
+    ball = re.search(r"/balls/(\d+)\">Green", client.get("/bowlers/match?q=fenn", follow_redirects=True).text)[1]
+    photo = re.search(r"/photos/(\d+)", client.get(f"/balls/{ball}").text)[1]
+    shown = client.get(f"/photos/{photo}")
+    assert shown.content == TINY_PNG
+    assert shown.headers["content-type"] == "image/png"
+    assert client.get("/photos/999").status_code == 404
+
+
+@pytest.mark.parametrize(("data", "typed", "words"), [
+    (b"<script>alert(1)</script>", {}, "JPEG or PNG"), (TINY_PNG + b"x" * (7 * 1024 * 1024), {}, "at most 6 MB"), (TINY_PNG, {"ball_label": ""}, "Name the ball"),
+])  # fmt: skip
+def test_what_is_no_photo_is_refused_at_its_field_and_the_row_kept(client, who, data, typed, words):
+    refused = with_photo(client, who, data, **typed)
+    assert refused.status_code == 422
+    assert words in refused.text
+    assert "Unfinished, 1" in refused.text
