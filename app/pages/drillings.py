@@ -66,9 +66,11 @@ def plan(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
 def _context(page: Page, drilling_id: int) -> dict[str, Any]:
     drilling = drillings.drilling(page.session, drilling_id)
     numbers = _numbers(drilling.plan, work_out(drilling.plan)) if drilling.plan else _NO_NUMBERS
+    finished = drillings.measured(drilling)
     return {
         "drilling": drilling,
-        "finished": drillings.measured(drilling),
+        "finished": finished,
+        "reading": drillings.one_reading(page.session, drilling, finished) if finished else None,
         "history": changes.of_record(page.session, drilling),
         "version": drilling.version,
         "failed": "",
@@ -90,9 +92,8 @@ def finish(page: PageDep, drilling_id: RecordId, middle: str = "", ring: str = "
     context: dict[str, Any] = {"drilling": drilling, "finished": None, "trouble": None}
     try:
         form = FinishForm.read({"middle": middle, "ring": ring, "who": "0"})
-        context["finished"] = drillings.finished(
-            drilling.plan, drilling.tolerance_in, form.middle.value, form.ring.value
-        )
+        built = drillings.finished(drilling.plan, drilling.tolerance_in, form.middle.value, form.ring.value)
+        context |= {"finished": built, "reading": drillings.one_reading(page.session, drilling, built)}
     except InvalidError as error:
         field, problem = next(iter(error.fields.items()))
         context["trouble"] = f"{field}: {problem.message}" if middle and ring else ""

@@ -10,9 +10,10 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 
 from app.calculation.bores import Bore as BoreShape
 from app.calculation.bores import check_bore
+from app.calculation.depths import NORMAL_FACTOR
 from app.calculation.errors import CannotBuildError
 from app.calculation.grip import SolvedGrip, remeasured
-from app.calculation.tolerances import Deviation, deviation
+from app.calculation.tolerances import Deviation, deviation, needs_another_reading
 from app.db import one
 from app.errors import ConflictError, InvalidError, NotFoundError
 from app.measures.wording import in_64ths
@@ -301,6 +302,23 @@ def measured(of: Drilling) -> Finished | None:
     if not of.plan or not {"span_middle", "span_ring"} <= latest.keys():
         return None
     return finished(of.plan, of.tolerance_in, latest["span_middle"], latest["span_ring"])
+
+
+@dataclass(frozen=True)
+class OneReading:
+    """How far one reading of sleeve-to-cut can be trusted, and the fingers whose verdict it cannot settle."""
+
+    limit: SetLimit
+    half_width_in: float
+    unsettled: list[str]
+
+
+def one_reading(session: Session, of: Drilling, built: Finished) -> OneReading:
+    limit = shops.limits(session)["span_spread"]
+    spread = float(limit.value_in)
+    pairs = {"middle": built.middle, "ring": built.ring}
+    unsettled = [name for name, d in pairs.items() if needs_another_reading(d, float(of.tolerance_in), spread)]
+    return OneReading(limit, NORMAL_FACTOR * spread, unsettled)
 
 
 def measure(session: Session, drilling_id: int, form: FinishForm) -> Drilling:

@@ -18,7 +18,7 @@ from app.calculation.depths import (
     trial_fit_depth,
 )
 from app.calculation.errors import CannotBuildError
-from app.calculation.tolerances import deviation
+from app.calculation.tolerances import deviation, needs_another_reading
 
 
 @pytest.mark.parametrize(
@@ -164,3 +164,15 @@ def test_a_difference_of_exactly_the_tolerance_is_within_it():
     assert deviation(3.735, 3.735 + 1 / 64, 1 / 64).verdict == "within"
     assert deviation(3.735, 3.735 + 1 / 64 + 1e-6, 1 / 64).verdict == "long"
     assert deviation(3.735, 3.735 - 1 / 32, 1 / 64).verdict == "short"
+
+
+@pytest.mark.parametrize(
+    ("difference_64ths", "again"), [(0.0, False), (0.5, True), (1.0, True), (1.5, True), (2.5, False), (-1.5, True)]
+)
+def test_one_reading_near_the_tolerance_settles_nothing(difference_64ths, again):
+    # outside source: the guard band w = U of ILAC-G8:09/2019; U = 1.96 × 1/128 in, scipy's normal quantile
+    spread = 1 / 128
+    guard = stats.norm.ppf(0.975) * spread
+    difference = difference_64ths / 64
+    assert again == (1 / 64 - guard < abs(difference) < 1 / 64 + guard)
+    assert needs_another_reading(deviation(3.735, 3.735 + difference, 1 / 64), 1 / 64, spread) == again

@@ -220,6 +220,7 @@ def test_finishing_answers_at_once_and_keeps_bad_text(client, who):
     shown = text_of(client.get("/drillings/3/finish?middle=4 3/8&ring=4 21/64", headers={"HX-Request": "true"}).text)
     assert "within tolerance" in shown
     assert "+1/64 long" in shown
+    assert "measure again" in shown
     assert "ASSUMED" in shown
     bad = finish(client, who, 3, middle="4 3/0", ring="94.9")
     assert bad.status_code == 422
