@@ -33,7 +33,12 @@ LIMITS = (
     Limit("lip", "Lip that still counts as flush", "How far an inner may stand proud or sink on its rim.", "1/64"),
     Limit("resolution", "Smallest division read on a trial fit", "The step in which proud or sunk is read.", "1/64"),
     Limit("repeatability", "Repeat spread of a trial fit", "Standard deviation of the same fit made again.", "1/128"),
-    Limit("span_spread", "Doubt in a measured sleeve-to-cut", "Standard uncertainty of one reading.", "1/128"),
+    Limit(
+        "span_spread",
+        "Doubt in a measured sleeve-to-cut",
+        "Standard uncertainty of one reading; read to 1/64 it is 1/64 ÷ √12 (JCGM 100, 4.3.7).",
+        "0.0045",
+    ),
     Limit("collar_spread", "Doubt in our measured collar", "Standard uncertainty of a collar measured here.", "1/128"),
     Limit("ball_spread", "Doubt in a depth read off a ball", "Standard uncertainty of such a reading.", "1/64"),
     Limit("told_spread", "Doubt in a depth told by a shop", "Standard uncertainty of what somebody told us.", "1/32"),
