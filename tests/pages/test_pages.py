@@ -562,3 +562,4 @@ def test_what_is_no_photo_is_refused_at_its_field_and_the_row_kept(client, who, 
     assert refused.status_code == 422
     assert words in refused.text
     assert "Unfinished, 1" in refused.text
+    assert "Choose it again" in refused.text
