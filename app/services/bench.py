@@ -4,9 +4,8 @@ from dataclasses import dataclass
 
 from sqlalchemy.orm import Session, joinedload
 
-from app.db import one
 from app.errors import ConflictError, InvalidError, NotFoundError
-from app.models import Ball, Bowler, Drilling, DrillingStep, now
+from app.models import Drilling, DrillingStep, now
 from app.schemas.drillings import ConfirmationForm, DrilledForm, TickForm
 from app.schemas.forms import typed_texts
 from app.services import changes, checks, depths, drillings, fits
@@ -15,19 +14,8 @@ from app.services.work_outs import work_out
 
 def drilling(session: Session, drilling_id: int) -> Drilling:
     """A drilling with its steps and who ticked them."""
-    found = one(
-        session,
-        Drilling,
-        drilling_id,
-        joinedload(Drilling.ball).joinedload(Ball.bowler).joinedload(Bowler.home_shop),
-        joinedload(Drilling.fit),
-        joinedload(Drilling.system),
-        joinedload(Drilling.confirmed_by),
-        joinedload(Drilling.steps).joinedload(DrillingStep.staff),
-    )
-    if found is None:
-        raise NotFoundError("There is no such drilling.")
-    return found
+    steps = joinedload(Drilling.steps).joinedload(DrillingStep.staff)
+    return drillings.loaded(session, drilling_id, joinedload(Drilling.confirmed_by), steps)
 
 
 def next_step(of: Drilling) -> DrillingStep | None:

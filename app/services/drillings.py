@@ -7,6 +7,7 @@ from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload, selectinload
+from sqlalchemy.sql.base import ExecutableOption
 
 from app.calculation.bores import Bore as BoreShape
 from app.calculation.bores import check_bore
@@ -28,8 +29,8 @@ from app.services.work_outs import WorkedOut, work_out
 OPEN_STATES = ("planned", "drilled")
 
 
-def drilling(session: Session, drilling_id: int) -> Drilling:
-    """A drilling with all that its page shows."""
+def loaded(session: Session, drilling_id: int, *more: ExecutableOption) -> Drilling:
+    """A drilling with its ball, bowler, fit and system, and `more`."""
     found = one(
         session,
         Drilling,
@@ -37,14 +38,23 @@ def drilling(session: Session, drilling_id: int) -> Drilling:
         joinedload(Drilling.ball).joinedload(Ball.bowler).joinedload(Bowler.home_shop),
         joinedload(Drilling.fit),
         joinedload(Drilling.system),
+        *more,
+    )
+    if found is None:
+        raise NotFoundError("There is no such drilling.")
+    return found
+
+
+def drilling(session: Session, drilling_id: int) -> Drilling:
+    """A drilling with all that its page shows."""
+    return loaded(
+        session,
+        drilling_id,
         joinedload(Drilling.shop),
         joinedload(Drilling.bore).joinedload(Bore.shop),
         joinedload(Drilling.staff),
         selectinload(Drilling.measurements).joinedload(Measurement.staff),
     )
-    if found is None:
-        raise NotFoundError("There is no such drilling.")
-    return found
 
 
 def of_balls(session: Session, ball_ids: Iterable[int]) -> Sequence[Drilling]:

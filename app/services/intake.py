@@ -7,9 +7,9 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload
 
 from app.errors import InvalidError
-from app.models import Ball, Bore, Bowler, Drilling, Inner, IntakeRow, Shop, now
+from app.models import Bore, Bowler, Inner, IntakeRow, Shop, now
 from app.schemas.inners import VisitorForm
-from app.services import balls, bowlers, changes, visitors
+from app.services import bowlers, changes, visitors
 
 CARRIED = ("hand", "shop_id", "system_id", "outside", "bore_pitch", "obtained", "datum", "depth", "notch")
 _KEPT = (
@@ -21,16 +21,8 @@ _KEPT = (
 
 def take_in(session: Session, form: VisitorForm, row_id: int | None, photo: bytes = b"") -> Inner:
     """Takes a row in; a bowler whose name is known exactly and once is that bowler, not a likely duplicate."""
-    if photo:
-        balls.media_type(photo)
-        if not form.ball_label:
-            raise InvalidError.at("ball_label", "Name the ball that the photo shows.")
     known = _same_bowler(session, form)
-    taken = visitors.take_in(session, form.model_copy(update={"bowler_id": known.id}) if known else form)
-    if photo:
-        session.flush()
-        shown = select(Ball).join(Drilling, Drilling.ball_id == Ball.id).where(Drilling.bore_id == taken.trimmed_in_id)
-        balls.add_photo(session, session.scalars(shown).one(), form.who, photo)
+    taken = visitors.take_in(session, form.model_copy(update={"bowler_id": known.id}) if known else form, photo)
     row = session.get(IntakeRow, row_id) if row_id else None
     if row:
         session.delete(row)

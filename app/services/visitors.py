@@ -22,8 +22,10 @@ from app.services.inners import Seat, Sitting
 from app.services.shops import SetLimit
 
 
-def take_in(session: Session, form: VisitorForm) -> Inner:
-    """Logs a visitor's inner: bowler and shop picked or added, the bore it was trimmed in, and its ball."""
+def take_in(session: Session, form: VisitorForm, photo: bytes = b"") -> Inner:
+    """Logs a visitor's inner: bowler and shop picked or added, the bore it was trimmed in, its ball and a photo."""
+    if photo and not form.ball_label:
+        raise InvalidError.at("ball_label", "Name the ball that the photo shows.")
     system = systems.system(session, form.system_id)
     if system.digit != "thumb":
         raise InvalidError.at("system_id", "That system is for fingers. Choose the thumb system.")
@@ -32,7 +34,12 @@ def take_in(session: Session, form: VisitorForm) -> Inner:
     shop = _shop(session, form)
     bore = _bore(form, system, shop)
     changes.made(session, form.who, bore, f"bore by {shop.name}", bowler=bowler.id)
-    drilling = _ball(session, form, bowler, bore, shop, system) if form.ball_label else None
+    drilling = None
+    if form.ball_label:
+        ball = _ball(session, form, bowler, bore, shop)
+        drilling = _drilling(session, form, ball, bore, shop, system)
+        if photo:
+            balls.add_photo(session, ball, form.who, photo)
     if form.depth.value:
         _observe(session, form, form.depth.value, bore, shop, system, drilling)
     taken = Inner(
@@ -123,9 +130,11 @@ def _observe(
     depths.add(session, form.who, observation, shop.name, system)
 
 
-def _ball(
-    session: Session, form: VisitorForm, bowler: Bowler, bore: Bore, shop: Shop, system: InsertSystem
-) -> Drilling:
+def _ball(session: Session, form: VisitorForm, bowler: Bowler, bore: Bore, shop: Shop) -> Ball:
+    named = (form.ball_label.casefold(), form.ball_serial.casefold())
+    for known in balls.of_bowler(session, bowler.id):
+        if known.retired_at is None and (known.label.casefold(), known.serial.casefold()) == named:
+            raise InvalidError.at("ball_label", f"{bowler.name} has this ball here. Another like it needs its serial.")
     ball = Ball(
         bowler_id=bowler.id,
         label=form.ball_label,
@@ -134,6 +143,12 @@ def _ball(
         typed={"circumference": form.circumference.text},
     )
     changes.made(session, form.who, ball, f"{ball.label}, drilled by {shop.name}")
+    return ball
+
+
+def _drilling(
+    session: Session, form: VisitorForm, ball: Ball, bore: Bore, shop: Shop, system: InsertSystem
+) -> Drilling:
     tolerance = shops.limits(session)["tolerance"]
     foreign = Drilling(
         ball_id=ball.id,
@@ -145,7 +160,7 @@ def _ball(
         tolerance_source=tolerance.source,
         staff_id=form.who,
     )
-    changes.made(session, form.who, foreign, f"{ball.label}, drilled by {shop.name}", bowler=bowler.id)
+    changes.made(session, form.who, foreign, f"{ball.label}, drilled by {shop.name}", bowler=ball.bowler_id)
     return foreign
 
 

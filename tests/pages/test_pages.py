@@ -563,3 +563,11 @@ def test_what_is_no_photo_is_refused_at_its_field_and_the_row_kept(client, who, 
     assert words in refused.text
     assert "Unfinished, 1" in refused.text
     assert "Choose it again" in refused.text
+
+
+def test_a_row_sent_twice_is_one_ball_and_another_like_it_wants_its_serial(client, who):
+    assert client.post("/visitors/set", set_row(who)).status_code == 303
+    again = client.post("/visitors/set", set_row(who))
+    assert again.status_code == 422
+    assert "has this ball here" in again.text
+    assert client.post("/visitors/set", set_row(who, ball_serial="QL-77")).status_code == 303
