@@ -12,27 +12,32 @@ _EQUAL = 1e-9  # inches: a difference of exactly the tolerance is within it
 
 @dataclass(frozen=True)
 class Deviation:
-    """Measured less predicted in inches (long is positive), and whether that is within the tolerance."""
+    """Measured less predicted in inches (long is positive), and whether that is within the tolerance.
+
+    Not settled: the reading's 95 % interval straddles the tolerance, so inside or outside cannot be told.
+    """
 
     predicted_in: float
     measured_in: float
     difference_in: float
     verdict: Verdict
+    is_settled: bool
 
 
-def deviation(predicted_in: float, measured_in: float, tolerance_in: float) -> Deviation:
-    """Compares a measured length with the predicted one; `tolerance_in` (inches, ≥ 0) is inclusive."""
+def reading_half_width_in(spread_in: float) -> float:
+    """Half of one reading's 95 % interval from its standard uncertainty, inches, ≥ 0."""
+    return NORMAL_FACTOR * spread_in
+
+
+def deviation(predicted_in: float, measured_in: float, tolerance_in: float, spread_in: float = 0.0) -> Deviation:
+    """Compares a measured length with the predicted one; `tolerance_in` (inches, ≥ 0) is inclusive.
+
+    `spread_in` is the standard uncertainty of the reading, inches, ≥ 0. Source: the guard band of ILAC-G8:09/2019.
+    """
     difference = measured_in - predicted_in
     if abs(difference) <= tolerance_in + _EQUAL:
         verdict: Verdict = "within"
     else:
         verdict = "long" if difference > 0 else "short"
-    return Deviation(predicted_in, measured_in, difference, verdict)
-
-
-def needs_another_reading(of: Deviation, tolerance_in: float, spread_in: float) -> bool:
-    """Whether the 95 % interval of one reading straddles the tolerance: neither inside nor outside can be told.
-
-    `spread_in` is the standard uncertainty of the reading, inches, ≥ 0. Source: the guard band of ILAC-G8:09/2019.
-    """
-    return abs(abs(of.difference_in) - tolerance_in) < NORMAL_FACTOR * spread_in
+    is_settled = abs(abs(difference) - tolerance_in) >= reading_half_width_in(spread_in)
+    return Deviation(predicted_in, measured_in, difference, verdict, is_settled)

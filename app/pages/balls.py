@@ -7,7 +7,7 @@ from app.measures.wording import exact
 from app.models import Ball
 from app.pages.render import Page, PageDep, Posted, RecordId
 from app.schemas.balls import BallForm, RetirementForm
-from app.services import balls, bowlers, changes, drillings
+from app.services import balls, bowlers, changes, drillings, shops
 
 router = APIRouter()
 
@@ -44,10 +44,11 @@ def add(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
 def card(page: PageDep, ball_id: RecordId) -> Response:
     ball = balls.ball(page.session, ball_id)
     drilled = drillings.of_balls(page.session, [ball.id])
+    spread = shops.limits(page.session)["span_spread"]
     return page.show(
         "balls/show.html",
         ball=ball,
-        drillings=[(d, drillings.measured(d)) for d in drilled],
+        drillings=[(d, drillings.measured(d, spread)) for d in drilled],
         is_free=not ball.retired_at and ball.id not in drillings.in_force(drilled),
         photos=balls.photos(page.session, ball.id),
         history=changes.of_record(page.session, ball),

@@ -73,7 +73,7 @@ def record(page: PageDep, bowler_id: RecordId) -> Response:
     limits = shops.limits(session)
     in_force = drillings.in_force(drilled)
     latest = sorted(drilled, key=lambda d: d.id)[-LAST_DRILLINGS:]
-    measured = {d.id: drillings.measured(d) for d in {*in_force.values(), *latest}}
+    measured = {d.id: drillings.measured(d, limits["span_spread"]) for d in {*in_force.values(), *latest}}
     revisions = fits.of_bowler(session, bowler.id)
     current = [f for f in revisions if f.state == "in force"]
     return page.show(

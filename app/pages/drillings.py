@@ -2,11 +2,13 @@ from typing import Any
 
 from fastapi import APIRouter, Response
 
+from app.calculation.tolerances import reading_half_width_in
 from app.errors import FieldError, InvalidError, ShopError
 from app.pages import pictures
 from app.pages.render import Page, PageDep, Posted, QueryId, RecordId
 from app.schemas.drillings import ClosingForm, DrilledForm, FindingForm, FinishForm, PlanForm, PluggingForm
-from app.services import bench, changes, checks, drillings, transfers
+from app.services import bench, changes, checks, drillings, shops, transfers
+from app.services.shops import SetLimit
 from app.services.work_outs import WorkedOut, work_out
 
 router = APIRouter()
@@ -63,14 +65,18 @@ def plan(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
     return page.go(f"/drillings/{started.id}", posted)
 
 
+def _doubt(spread: SetLimit) -> dict[str, Any]:
+    return {"spread": spread, "half_width_in": reading_half_width_in(float(spread.value_in))}
+
+
 def _context(page: Page, drilling_id: int) -> dict[str, Any]:
     drilling = drillings.drilling(page.session, drilling_id)
     numbers = _numbers(drilling.plan, work_out(drilling.plan)) if drilling.plan else _NO_NUMBERS
-    finished = drillings.measured(drilling)
+    spread = shops.limits(page.session)["span_spread"]
     return {
         "drilling": drilling,
-        "finished": finished,
-        "reading": drillings.one_reading(page.session, drilling, finished) if finished else None,
+        "finished": drillings.measured(drilling, spread),
+        **_doubt(spread),
         "history": changes.of_record(page.session, drilling),
         "version": drilling.version,
         "failed": "",
@@ -89,11 +95,13 @@ def card(page: PageDep, drilling_id: RecordId) -> Response:
 def finish(page: PageDep, drilling_id: RecordId, middle: str = "", ring: str = "") -> Response:
     """Predicted against measured while it is typed; nothing is stored."""
     drilling = drillings.drilling(page.session, drilling_id)
-    context: dict[str, Any] = {"drilling": drilling, "finished": None, "trouble": None}
+    spread = shops.limits(page.session)["span_spread"]
+    context: dict[str, Any] = {"drilling": drilling, "finished": None, "trouble": None, **_doubt(spread)}
     try:
         form = FinishForm.read({"middle": middle, "ring": ring, "who": "0"})
-        built = drillings.finished(drilling.plan, drilling.tolerance_in, form.middle.value, form.ring.value)
-        context |= {"finished": built, "reading": drillings.one_reading(page.session, drilling, built)}
+        context["finished"] = drillings.finished(
+            drilling.plan, drilling.tolerance_in, form.middle.value, form.ring.value, spread
+        )
     except InvalidError as error:
         field, problem = next(iter(error.fields.items()))
         context["trouble"] = f"{field}: {problem.message}" if middle and ring else ""

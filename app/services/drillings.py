@@ -11,10 +11,9 @@ from sqlalchemy.sql.base import ExecutableOption
 
 from app.calculation.bores import Bore as BoreShape
 from app.calculation.bores import check_bore
-from app.calculation.depths import NORMAL_FACTOR
 from app.calculation.errors import CannotBuildError
 from app.calculation.grip import SolvedGrip, remeasured
-from app.calculation.tolerances import Deviation, deviation, needs_another_reading
+from app.calculation.tolerances import Deviation, deviation
 from app.db import one
 from app.errors import ConflictError, InvalidError, NotFoundError
 from app.measures.wording import in_64ths
@@ -285,50 +284,42 @@ class Finished:
     as_drilled: SolvedGrip
 
     @property
+    def is_settled(self) -> bool:
+        return self.middle.is_settled and self.ring.is_settled
+
+    @property
     def verdict(self) -> str:
         """`within`, `long`, `short`, or `mixed` when one finger is long and the other short."""
         out = {d.verdict for d in (self.middle, self.ring)} - {"within"}
         return "within" if not out else out.pop() if len(out) == 1 else "mixed"
 
 
-def finished(plan: dict[str, Any], tolerance_in: Fraction, middle_in: Fraction, ring_in: Fraction) -> Finished:
-    """Compares what was measured with what geometry predicts; InvalidError when no grip measures so."""
+def finished(
+    plan: dict[str, Any], tolerance_in: Fraction, middle_in: Fraction, ring_in: Fraction, spread: SetLimit | None = None
+) -> Finished:
+    """Compares what was measured with what geometry predicts; InvalidError when no grip measures so.
+
+    `spread` is the doubt in one reading; without it every verdict counts as settled.
+    """
     worked = work_out(plan)
-    limit = float(tolerance_in)
+    limit, doubt = float(tolerance_in), float(spread.value_in) if spread else 0.0
     try:
         built = remeasured(worked.solved.grip, float(middle_in), float(ring_in), worked.has_sleeve)
     except CannotBuildError as error:
         raise InvalidError.at("middle", f"No grip measures so: {error.message}.") from None
     return Finished(
-        deviation(worked.predicted_in("middle"), float(middle_in), limit),
-        deviation(worked.predicted_in("ring"), float(ring_in), limit),
+        deviation(worked.predicted_in("middle"), float(middle_in), limit, doubt),
+        deviation(worked.predicted_in("ring"), float(ring_in), limit, doubt),
         built,
     )
 
 
-def measured(of: Drilling) -> Finished | None:
+def measured(of: Drilling, spread: SetLimit | None = None) -> Finished | None:
     """The latest finishing measurements of a drilling, compared; None before there are both."""
     latest = {m.what: m.value_in for m in of.measurements if m.stage == "built"}
     if not of.plan or not {"span_middle", "span_ring"} <= latest.keys():
         return None
-    return finished(of.plan, of.tolerance_in, latest["span_middle"], latest["span_ring"])
-
-
-@dataclass(frozen=True)
-class OneReading:
-    """How far one reading of sleeve-to-cut can be trusted, and the fingers whose verdict it cannot settle."""
-
-    limit: SetLimit
-    half_width_in: float
-    unsettled: list[str]
-
-
-def one_reading(session: Session, of: Drilling, built: Finished) -> OneReading:
-    limit = shops.limits(session)["span_spread"]
-    spread = float(limit.value_in)
-    pairs = {"middle": built.middle, "ring": built.ring}
-    unsettled = [name for name, d in pairs.items() if needs_another_reading(d, float(of.tolerance_in), spread)]
-    return OneReading(limit, NORMAL_FACTOR * spread, unsettled)
+    return finished(of.plan, of.tolerance_in, latest["span_middle"], latest["span_ring"], spread)
 
 
 def measure(session: Session, drilling_id: int, form: FinishForm) -> Drilling:

@@ -18,7 +18,7 @@ from app.calculation.depths import (
     trial_fit_depth,
 )
 from app.calculation.errors import CannotBuildError
-from app.calculation.tolerances import deviation, needs_another_reading
+from app.calculation.tolerances import deviation
 
 
 @pytest.mark.parametrize(
@@ -175,4 +175,4 @@ def test_one_reading_near_the_tolerance_settles_nothing(difference_64ths, again)
     guard = stats.norm.ppf(0.975) * spread
     difference = difference_64ths / 64
     assert again == (1 / 64 - guard < abs(difference) < 1 / 64 + guard)
-    assert needs_another_reading(deviation(3.735, 3.735 + difference, 1 / 64), 1 / 64, spread) == again
+    assert deviation(3.735, 3.735 + difference, 1 / 64, spread).is_settled != again
