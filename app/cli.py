@@ -1,34 +1,68 @@
-"""The command `spanbook`: serve, demo, backup."""
+"""The command `spanbook`: serve and demo; owner and invite; backup and restore; export and import."""
 
+import ipaddress
+import json
+import logging
 import sqlite3
+import sys
 import tempfile
+import threading
 import webbrowser
-from datetime import datetime
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from threading import Timer
-from typing import Annotated
+from typing import Annotated, NoReturn
 
 import typer
 import uvicorn
-from sqlalchemy import make_url
+from sqlalchemy import make_url, select
+from sqlalchemy.exc import DBAPIError
+from sqlalchemy.orm import Session
 
-from app.db import open_engine, sessions, upgrade
+from app.db import READ_ONLY, open_engine, sessions, upgrade
+from app.db import revision as head
+from app.errors import ShopError
 from app.main import create_app
+from app.models import Staff
+from app.pages.render import Demo
+from app.queries import troubles_of
+from app.schemas.identities import SetupForm
+from app.services import backups, identities, portable, shops
 from app.settings import Settings
-from seed_demo import fill
+from seed_demo import PIN, fill
 
 command = typer.Typer(help="Fit records of a bowling pro shop, and the geometry behind them.", no_args_is_help=True)
 Host = Annotated[str, typer.Option(help="Address to listen on; 0.0.0.0 lets the shop's network in.")]
 Port = Annotated[int, typer.Option(min=1, max=65535, help="Port to listen on.")]
+log = logging.getLogger("spanbook")
 
 
 @command.command()
-def serve(host: Host = "127.0.0.1", port: Port = 8765) -> None:
+def serve(
+    host: Host = "127.0.0.1",
+    port: Port = 8765,
+    migrate: Annotated[bool, typer.Option(help="Bring the tables up to date first.")] = True,
+) -> None:
     """Opens the shop's database, bringing its tables up to date, and serves it."""
     settings = Settings()
-    upgrade(settings.url)
+    with _told_in_words():
+        if migrate:
+            upgrade(settings.url)
+        with _session(settings) as session:
+            is_set_up = identities.is_set_up(session)
+    if not _is_loopback(host):
+        if not is_set_up:
+            _stop(
+                "Nobody can sign in yet, so the network is not let in. Run “spanbook owner”, or serve "
+                "without --host and open it on this machine."
+            )
+        typer.echo("On the shop's network everything travels readable: put TLS in front (README, “On a network”).")
     typer.echo(f"Spanbook: http://{host}:{port}  database: {make_url(settings.url).render_as_string()}")
-    uvicorn.run(create_app(settings), host=host, port=port, log_level="warning")
+    if settings.backup_hours:
+        threading.Thread(target=_back_up_again_and_again, args=(settings,), daemon=True).start()
+    _run(create_app(settings), host, port)
 
 
 @command.command()
@@ -37,41 +71,174 @@ def demo(
     port: Port = 8765,
     browser: Annotated[bool, typer.Option(help="Open a browser on it.")] = True,
 ) -> None:
-    """Serves an invented shop from a database that is thrown away at the end."""
+    """Serves an invented shop from a database that is thrown away at the end, on this machine only."""
+    if not _is_loopback(host):
+        _stop("The demo signs everybody in as its owner, so it is served on this machine only.")
     with tempfile.TemporaryDirectory(prefix="spanbook-demo-") as folder:
-        settings = Settings(database_url=f"sqlite:///{Path(folder) / 'demo.db'}")
+        settings = Settings(database_url=f"sqlite:///{Path(folder) / 'demo.db'}", backup_folder=f"{folder}/backups")
         upgrade(settings.url)
-        engine = open_engine(settings.url)
-        with sessions(engine)() as session:
+        with _session(settings) as session:
             fill(session)
+            owner = shops.staff(session)[0]
             session.commit()
-        engine.dispose()
         typer.echo(f"Spanbook demo: http://{host}:{port}  (Ctrl-C ends it, and nothing is kept)")
         if browser:
-            opener = Timer(1.0, webbrowser.open, [f"http://{'127.0.0.1' if host == '0.0.0.0' else host}:{port}"])
+            opener = Timer(1.0, webbrowser.open, [f"http://{host}:{port}"])
             opener.daemon = True
             opener.start()
-        uvicorn.run(create_app(settings), host=host, port=port, log_level="warning")
+        _run(create_app(settings, Demo(owner.id, PIN)), host, port)
+
+
+@command.command()
+def owner() -> None:
+    """Sets up the shop and its owner from the terminal."""
+    settings = Settings()
+    with _told_in_words():
+        upgrade(settings.url)
+        with _session(settings) as session:
+            known = shops.our_shop(session)
+            typed = {"who": "0", "shop_name": known.name if known else typer.prompt("Name of the shop")}
+            typed |= {"staff_name": typer.prompt("Your name"), "initials": typer.prompt("Your initials")}
+            typed["password"] = typer.prompt("Password", hide_input=True, confirmation_prompt=True)
+            shops.set_up(session, SetupForm.read(typed))
+            session.commit()
+    typer.echo(f"Done. Sign in as {typed['initials'].casefold()}.")
+
+
+@command.command()
+def invite(sign_in_name: Annotated[str, typer.Argument(help="The name somebody signs in with.")]) -> None:
+    """Makes a code with which somebody who has lost the password sets a new one, at /welcome."""
+    with _told_in_words(), _session(Settings()) as session:
+        found = session.scalar(select(Staff).where(Staff.sign_in_name == sign_in_name.casefold()))
+        if found is None:
+            _stop("Nobody signs in by that name.")
+        code = identities.invite(session, None, found.id)
+        session.commit()
+    typer.echo(f"Within a day, once, at /welcome as {sign_in_name.casefold()}: {code}")
 
 
 @command.command()
 def backup(
-    folder: Annotated[Path, typer.Argument(help="Where to put the copy.")] = Path("."),
+    folder: Annotated[
+        Path | None, typer.Argument(help="Where to put the copy; beside the database by default.")
+    ] = None,
 ) -> None:
-    """Copies the shop's SQLite database while it may be in use, and checks the copy."""
-    url = make_url(Settings().url)
-    if url.get_backend_name() != "sqlite" or not url.database or not Path(url.database).exists():
-        typer.echo(f"There is no SQLite database at {url.render_as_string()}.", err=True)
-        raise typer.Exit(1)
-    folder.mkdir(parents=True, exist_ok=True)
-    target = folder / f"spanbook-{datetime.now():%Y%m%d-%H%M%S}.db"
-    with sqlite3.connect(url.database) as source, sqlite3.connect(target) as copy:
-        source.backup(copy)
-        problems = [row[0] for row in copy.execute("PRAGMA quick_check") if row[0] != "ok"]
-    if problems:
-        typer.echo(f"The copy is damaged: {problems[0]}", err=True)
-        raise typer.Exit(1)
+    """Copies the shop's database while it may be in use, checks the copy, and removes the oldest ones."""
+    settings = Settings()
+    with _told_in_words():
+        target = backups.make(settings.url, folder or settings.backups, settings.backups_kept)
     typer.echo(f"Copied and checked: {target}")
+
+
+@command.command()
+def restore(copy: Annotated[Path, typer.Argument(help="A copy that “spanbook backup” made.", exists=True)]) -> None:
+    """Puts a copy in the database's place; stop the server first. The present file is kept aside."""
+    with _told_in_words():
+        aside = backups.restore(Settings().url, copy)
+    typer.echo("Restored and checked." + (f" What was there before is kept as {aside}." if aside else ""))
+
+
+@command.command(name="export")
+def export_lines(file: Annotated[Path, typer.Argument(help="The file to write; - is the terminal.")]) -> None:
+    """Writes everything as JSON lines, the same bytes from SQLite and PostgreSQL."""
+    engine = open_engine(Settings().url)
+    with _told_in_words(), engine.connect() as connection:
+        connection.execution_options(**READ_ONLY)
+        lines = (f"{line}\n" for line in portable.exported(connection, head()))
+        if str(file) == "-":
+            sys.stdout.writelines(lines)
+        else:
+            with file.open("w", encoding="utf-8", newline="\n") as opened:
+                opened.writelines(lines)
+    engine.dispose()
+
+
+@command.command(name="import")
+def import_lines(
+    file: Annotated[Path, typer.Argument(help="A file that “spanbook export” wrote.", exists=True)],
+) -> None:
+    """Fills an empty database from JSON lines; all of it or nothing."""
+    settings = Settings()
+    with _told_in_words():
+        upgrade(settings.url)
+        engine = open_engine(settings.url)
+        filled = backups.read_lines(engine, file)
+        engine.dispose()
+    typer.echo(f"Imported {sum(filled.values())} rows into {len(filled)} tables.")
+
+
+# Helpers --------------------------------------------------------------------------------------------------------------
+
+
+def _is_loopback(host: str) -> bool:
+    if host == "localhost":
+        return True
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return False
+
+
+@contextmanager
+def _session(settings: Settings) -> Iterator[Session]:
+    engine = open_engine(settings.url)
+    try:
+        with sessions(engine)() as session:
+            yield session
+    finally:
+        engine.dispose()
+
+
+@contextmanager
+def _told_in_words() -> Iterator[None]:
+    """A refusal or a database that does not work ends the command with a sentence, not a traceback."""
+    try:
+        yield
+    except ShopError as error:
+        _stop(" ".join([error.message, *(f.message for f in error.fields.values() if f.message != error.message)]))
+    except DBAPIError as error:
+        told = troubles_of(error)
+        _stop(f"{told.words} {told.way_on}")
+    except (sqlite3.DatabaseError, OSError) as error:
+        _stop(f"That did not work: {error}.")
+
+
+def _stop(words: str) -> NoReturn:
+    typer.echo(words, err=True)
+    raise typer.Exit(1)
+
+
+def _run(app: object, host: str, port: int) -> None:
+    """Serves with one JSON line a request on stderr; uvicorn's own access log, which shows addresses, stays off."""
+    handler = logging.StreamHandler()
+    handler.setFormatter(_Lines())
+    logging.getLogger("spanbook").addHandler(handler)
+    logging.getLogger("spanbook").setLevel(logging.INFO)
+    uvicorn.run(app, host=host, port=port, log_level="warning", access_log=False, server_header=False)  # type: ignore[arg-type]
+
+
+class _Lines(logging.Formatter):
+    """A message that is JSON gets its time and place; any other becomes JSON."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        said = record.getMessage()
+        more = json.loads(said) if said.startswith("{") else {"said": said}
+        at = datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds")
+        return json.dumps({"at": at, "log": record.name, "level": record.levelname.lower(), **more})
+
+
+def _back_up_again_and_again(settings: Settings, pause: float = 60) -> None:
+    """Makes a copy whenever the newest is older than the setting says."""
+    waiting = threading.Event()
+    while True:
+        newest = next(iter(backups.copies(settings.backups)), None)
+        if newest is None or datetime.now(UTC) - newest.made_at > timedelta(hours=settings.backup_hours):
+            try:
+                made = backups.make(settings.url, settings.backups, settings.backups_kept)
+                log.info(json.dumps({"backup": made.name}))
+            except (ShopError, DBAPIError, sqlite3.DatabaseError, OSError) as error:
+                log.error(json.dumps({"backup": "failed", "why": type(error).__name__}))
+        waiting.wait(pause)
 
 
 if __name__ == "__main__":

@@ -1,21 +1,26 @@
 """The database: engine, schema upgrade, and one transaction a request, committed before the answer is sent."""
 
 from collections.abc import Iterator
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
 from typing import Annotated, Any, TypeVar
 
 from alembic import command
 from alembic.config import Config
+from alembic.migration import MigrationContext
+from alembic.script import ScriptDirectory
 from fastapi import Depends, Request
 from sqlalchemy import Connection, Engine, create_engine, event, make_url, select
 from sqlalchemy.orm import Session, sessionmaker
 from sqlalchemy.sql.base import ExecutableOption
 
+from app.errors import NotAllowedError
+from app.models import MadeInShop
 from app.settings import ROOT
 
 T = TypeVar("T")
 READ_ONLY = {"read_only": True}
+_WRITERS_LOCK = 5_904_217  # any number, the same in every process
 
 
 def open_engine(url: str, checks_links: bool = True) -> Engine:
@@ -24,13 +29,15 @@ def open_engine(url: str, checks_links: bool = True) -> Engine:
     Without `checks_links` foreign keys are not enforced: a migration that rebuilds a table drops the old one while
     other tables still point at it, and checks the whole database at its end.
     """
-    engine = create_engine(url)
+    engine = create_engine(url, pool_size=20, max_overflow=40)
     if engine.dialect.name == "sqlite":
         database = make_url(url).database
         if database and database != ":memory:":
             Path(database).parent.mkdir(parents=True, exist_ok=True)
         event.listen(engine, "connect", partial(_prepare_sqlite, checks_links))
         event.listen(engine, "begin", _begin_sqlite)
+    else:
+        event.listen(engine, "begin", _begin_postgresql)
     return engine
 
 
@@ -46,6 +53,14 @@ def _begin_sqlite(connection: Connection) -> None:
     connection.exec_driver_sql("BEGIN" if is_reader else "BEGIN IMMEDIATE")
 
 
+def _begin_postgresql(connection: Connection) -> None:
+    """Writers take turns here too, so that what a service looked up still holds when it saves."""
+    if connection.get_execution_options().get("read_only"):
+        connection.exec_driver_sql("SET TRANSACTION READ ONLY")
+    else:
+        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_WRITERS_LOCK})")
+
+
 def alembic_config(url: str) -> Config:
     config = Config(toml_file=ROOT / "pyproject.toml")
     config.attributes["url"] = url
@@ -57,8 +72,30 @@ def upgrade(url: str) -> None:
     command.upgrade(alembic_config(url), "head")
 
 
+def is_up_to_date(connection: Connection) -> bool:
+    """Whether the tables are those of this version."""
+    return MigrationContext.configure(connection).get_current_revision() == revision()
+
+
+@cache
+def revision() -> str:
+    """The newest migration of this version."""
+    return ScriptDirectory.from_config(alembic_config("")).get_current_head() or ""
+
+
 def sessions(engine: Engine) -> sessionmaker[Session]:
-    return sessionmaker(engine, expire_on_commit=False)
+    made = sessionmaker(engine, expire_on_commit=False)
+    event.listen(made, "before_flush", _before_flush)
+    return made
+
+
+def _before_flush(session: Session, _context: Any, _instances: Any) -> None:
+    """Every new record says which shop made it; nothing is written for somebody whose PIN was wrong."""
+    if session.info.get("is_refused"):
+        raise NotAllowedError("The PIN was wrong, so nothing was saved.")
+    for record in session.new:
+        if isinstance(record, MadeInShop) and record.made_by_shop_id is None:
+            record.made_by_shop_id = session.info.get("shop_id")
 
 
 def request_session(request: Request) -> Iterator[Session]:

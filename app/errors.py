@@ -40,3 +40,35 @@ class InvalidError(ShopError):
     @classmethod
     def at(cls, field: str, message: str, *choices: str) -> "InvalidError":
         return cls(message, {field: FieldError(message, choices)})
+
+
+class NotAllowedError(ShopError):
+    """Somebody is signed in, but this is not theirs to do."""
+
+    status = 403
+
+
+class TooManyTriesError(ShopError):
+    """Guessing is slowed down; the right password has to wait as well."""
+
+    status = 429
+
+
+class SignedOutError(ShopError):
+    """Nobody is signed in, or the sign-in has run out; `posted` is what was typed meanwhile."""
+
+    status = 401
+
+    def __init__(self, posted: dict[str, str] | None = None) -> None:
+        super().__init__("You are signed out. Sign in to go on.")
+        self.posted = posted or {}
+
+
+class AlreadySentError(ShopError):
+    """The same form again, after a double click or a lost answer: it was saved the first time."""
+
+    status = 303
+
+    def __init__(self, location: str) -> None:
+        super().__init__("That was saved already.")
+        self.location = location

@@ -1,21 +1,26 @@
 """Puts the app together: database, pages, API, static files, and what is refused."""
 
-from collections.abc import Awaitable, Callable
+import json
+import logging
+import traceback
 from contextlib import asynccontextmanager
 from typing import Any
+from urllib.parse import urlencode
 
-from fastapi import FastAPI, Request
+from fastapi import Depends, FastAPI, Request
 from fastapi.exceptions import RequestValidationError
-from fastapi.responses import HTMLResponse, JSONResponse, Response
+from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 from fastapi.staticfiles import StaticFiles
-from sqlalchemy.exc import IntegrityError, OperationalError
+from sqlalchemy.exc import DBAPIError, IntegrityError
 from sqlalchemy.orm.exc import StaleDataError
 from starlette.exceptions import HTTPException
 
-from app.api import calc
+from app import queries
+from app.api import calc, health, records
 from app.calculation.errors import CannotBuildError
 from app.db import open_engine, sessions
-from app.errors import ShopError
+from app.errors import AlreadySentError, ShopError, SignedOutError
+from app.guards import Guard
 from app.pages import (
     balls,
     bench,
@@ -25,6 +30,8 @@ from app.pages import (
     drillings,
     fits,
     intake,
+    people,
+    personal,
     prints,
     shops,
     studies,
@@ -32,7 +39,8 @@ from app.pages import (
     troubles,
     visitors,
 )
-from app.pages.render import templates
+from app.pages.render import SAFE_METHODS, Demo, admit, signed_out, templates
+from app.queries import troubles_of
 from app.settings import ROOT, Settings
 
 PAGES = (
@@ -50,71 +58,74 @@ PAGES = (
     bits,
     studies,
     troubles,
+    people,
+    personal,
 )
-_HEADERS = {
-    "Content-Security-Policy": (
-        "default-src 'self'; img-src 'self' data:; object-src 'none'; base-uri 'none'; "
-        "frame-ancestors 'none'; form-action 'self'"
-    ),
-    "X-Content-Type-Options": "nosniff",
-    "Referrer-Policy": "same-origin",
-}
-_SAFE_METHODS = {"GET", "HEAD", "OPTIONS"}
-_STATELESS = "/api/v1/calc/"
+log = logging.getLogger("spanbook")
+LARGEST_BODY = 8 * 1024 * 1024
 
 
-def create_app(settings: Settings) -> FastAPI:
+def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
     """The app on the database of these settings, whose tables are already up to date."""
     engine = open_engine(settings.url)
+    queries.listen(engine, settings.slow_query_ms)
 
     @asynccontextmanager
     async def lifespan(_: FastAPI):  # type: ignore[no-untyped-def]
         yield
         engine.dispose()
 
-    app = FastAPI(title="Spanbook", version="1", docs_url=None, redoc_url=None, lifespan=lifespan)
+    app = FastAPI(
+        title="Spanbook", version="1", docs_url=None, redoc_url=None, lifespan=lifespan, max_body_size=LARGEST_BODY
+    )
     app.state.sessions = sessions(engine)
     app.state.engine = engine
-    app.middleware("http")(_guard)
+    app.state.settings = settings
+    app.state.demo = demo
+    app.add_middleware(Guard, host_names=settings.host_names, refuse=_answer)
     for page in PAGES:
-        app.include_router(page.router, include_in_schema=False)
+        app.include_router(page.router, include_in_schema=False, dependencies=[Depends(admit)])
+    app.include_router(health.router, include_in_schema=False)
     app.include_router(calc.router)
+    app.include_router(records.router)
     app.mount("/static", StaticFiles(directory=ROOT / "static"), name="static")
+    app.add_exception_handler(SignedOutError, _signed_out)
+    app.add_exception_handler(AlreadySentError, _already_sent)
     app.add_exception_handler(ShopError, _refused)
     app.add_exception_handler(CannotBuildError, _cannot_build)
     app.add_exception_handler(RequestValidationError, _not_valid)
     app.add_exception_handler(HTTPException, _http)
     app.add_exception_handler(StaleDataError, _stale)
     app.add_exception_handler(IntegrityError, _refers_to_nothing)
-    app.add_exception_handler(OperationalError, _database_busy)
+    app.add_exception_handler(DBAPIError, _database_trouble)
+    app.add_exception_handler(Exception, _broken)
     return app
 
 
-async def _guard(request: Request, call_next: Callable[[Request], Awaitable[Response]]) -> Response:
-    """Refuses writes that another site's page sends, and adds the security headers."""
-    if request.method not in _SAFE_METHODS and not request.url.path.startswith(_STATELESS) and _is_foreign(request):
-        answer: Response = _answer(request, 403, "That form came from another site, so nothing was saved.")
-    else:
-        answer = await call_next(request)
-    for name, value in _HEADERS.items():
-        answer.headers.setdefault(name, value)
-    return answer
+def _signed_out(request: Request, error: Exception) -> Response:
+    """A page asks for the sign-in first; a form that was sent stays typed on the page that says so."""
+    assert isinstance(error, SignedOutError)
+    if request.app.state.demo and request.method == "GET":
+        return people.enter_demo(request)
+    if request.headers.get("HX-Request"):
+        return Response(status_code=401, headers={"HX-Redirect": "/sign-in"})
+    if request.method in SAFE_METHODS:
+        asked = request.url.path + (f"?{request.url.query}" if request.url.query else "")
+        return RedirectResponse(f"/sign-in?{urlencode({'next': asked})}", 303)
+    return signed_out(request, error.posted)
 
 
-def _is_foreign(request: Request) -> bool:
-    """Plain http on a shop's network brings no Sec-Fetch-Site, so then the Origin has to be our own host."""
-    site = request.headers.get("sec-fetch-site")
-    if site is not None:
-        return site not in {"same-origin", "none"}
-    origin = request.headers.get("origin", "")
-    return origin.partition("://")[2] != request.headers.get("host", "")
+def _already_sent(_request: Request, error: Exception) -> Response:
+    assert isinstance(error, AlreadySentError)
+    return RedirectResponse(error.location, 303)
 
 
 def _answer(request: Request, status: int, message: str, detail: Any = None) -> Response:
     """Words for people on a page; the same words as JSON under /api."""
     if request.url.path.startswith("/api/"):
         return JSONResponse({"detail": detail or message}, status)
-    return HTMLResponse(templates.get_template("error.html").render(status=status, message=message), status)
+    words = {"status": status, "message": message, "request_id": request.scope["state"]["request_id"]}
+    return HTMLResponse(templates.get_template("error.html").render(words), status)
 
 
 def _refused(request: Request, error: Exception) -> Response:
@@ -154,5 +165,21 @@ def _refers_to_nothing(request: Request, _error: Exception) -> Response:
     return _answer(request, 409, "That refers to a record that is gone, or that exists already. Nothing was saved.")
 
 
-def _database_busy(request: Request, _error: Exception) -> Response:
-    return _answer(request, 503, "The database did not answer. Nothing was saved; try again in a moment.")
+def _database_trouble(request: Request, error: Exception) -> Response:
+    """Says what is wrong with the disk or the database, and the way on."""
+    assert isinstance(error, DBAPIError)
+    told = troubles_of(error)
+    log.error(json.dumps({"id": request.state.request_id, "database": told.name}))
+    answer = _answer(request, told.status, f"{told.words} {told.way_on}")
+    if told.status == 503:
+        answer.headers["Retry-After"] = "5"
+    return answer
+
+
+def _broken(request: Request, error: Exception) -> Response:
+    """Nobody sees what broke; the log does, under the same id, by the places in the code and not by the values."""
+    places = [f"{frame.filename}:{frame.lineno}" for frame in traceback.extract_tb(error.__traceback__)[-6:]]
+    log.error(json.dumps({"id": request.state.request_id, "broken": type(error).__name__, "at": places}))
+    return _answer(
+        request, 500, "Something broke here, and nothing of this step was saved. Try again; nothing is lost."
+    )

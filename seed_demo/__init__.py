@@ -1,5 +1,5 @@
 """An invented shop with invented bowlers, filled through the services as staff would fill it."""
 
-from seed_demo.world import fill
+from seed_demo.world import PASSWORD, PIN, fill
 
-__all__ = ["fill"]
+__all__ = ["PASSWORD", "PIN", "fill"]

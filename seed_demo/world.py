@@ -1,4 +1,4 @@
-"""The demo's small world: Quarry Lane, three people at the counter, nine bowlers, two other shops."""
+"""The demo's small world: Quarry Lane, four people at the counter, nine bowlers, two other shops."""
 
 from datetime import date, timedelta
 
@@ -9,10 +9,14 @@ from app.schemas.balls import BallForm
 from app.schemas.bowlers import BowlerForm
 from app.schemas.drillings import ClosingForm, DrilledForm, FindingForm, FinishForm, PlanForm
 from app.schemas.fits import FitForm, InForceForm, RevisionForm
+from app.schemas.identities import PersonForm, SetupForm
 from app.schemas.inners import InnerForm, VisitorForm
-from app.schemas.shops import SetupForm, ShopForm, StaffForm
+from app.schemas.shops import ShopForm
 from app.schemas.systems import DepthForm, SystemForm
-from app.services import balls, bowlers, depths, drillings, fits, inners, shops, systems, visitors
+from app.services import balls, bowlers, depths, drillings, fits, identities, inners, shops, systems, visitors
+
+PASSWORD = "three chalk marks on the floor"  # of everybody in the demo, which is thrown away
+PIN = "2580"
 
 FIT = {
     "style": "fingertip",
@@ -53,21 +57,18 @@ TWIST_LOCK = {
 
 def fill(session: Session) -> None:
     """Fills an empty database with the demo shop."""
-    ours = shops.set_up(
-        session,
-        SetupForm.read(
-            {
-                "shop_name": "Quarry Lane Pro Shop",
-                "town": "Ashmere",
-                "staff_name": "Imke Sand",
-                "initials": "IS",
-                "who": "0",
-            }
-        ),
-    )
+    owner = {"staff_name": "Imke Sand", "initials": "IS", "password": PASSWORD, "pin": PIN, "who": "0"}
+    ours = shops.set_up(session, SetupForm.read(owner | {"shop_name": "Quarry Lane Pro Shop", "town": "Ashmere"}))
     who = {"who": str(shops.staff(session)[0].id)}
-    for name, initials in (("Tadeo Birk", "TB"), ("Runa Vale", "RV")):
-        shops.add_staff(session, StaffForm.read(who | {"name": name, "initials": initials}))
+    for name, initials, role in (
+        ("Tadeo Birk", "TB", "owner"),
+        ("Runa Vale", "RV", "counter"),
+        ("Odd Lien", "OL", "driller"),
+    ):
+        form = PersonForm.read(who | {"name": name, "initials": initials, "role": role})
+        added = identities.add_person(session, int(who["who"]), form, ours.id)
+        identities.set_password(session, added, PASSWORD)
+        identities.give_pin(session, added, PIN)
     north = shops.add_shop(session, ShopForm.read(who | {"name": "Northgate Drilling", "town": "Fellbrook"}))
     harbour = shops.add_shop(session, ShopForm.read(who | {"name": "Harbour Street Pro Shop", "town": "Low Quay"}))
     lock = systems.add(session, SystemForm.read(who | TWIST_LOCK))

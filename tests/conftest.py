@@ -1,5 +1,6 @@
 """A fresh shop a test: a real SQLite file, migrated once and copied, filled through the services."""
 
+import os
 import shutil
 from collections.abc import Iterator
 from contextlib import ExitStack
@@ -9,69 +10,147 @@ from pathlib import Path
 import httpx
 import pytest
 from anyio.from_thread import start_blocking_portal
+from argon2 import PasswordHasher
 from fastapi import FastAPI
 from hypothesis import settings as hypothesis_settings
-from sqlalchemy import event, select
-from sqlalchemy.orm import Session
+from sqlalchemy import create_engine, event, select
+from sqlalchemy.orm import Session, joinedload
 
 from app.db import READ_ONLY, open_engine, sessions, upgrade
 from app.main import create_app
 from app.models import Staff
+from app.services import identities
 from app.settings import Settings
-from seed_demo import fill
+from seed_demo import PIN, fill
 
 hypothesis_settings.register_profile("steady", derandomize=True)  # the same cases on every machine
 hypothesis_settings.load_profile("steady")
 
 
-@pytest.fixture(scope="session")
-def empty_database(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    path = tmp_path_factory.mktemp("empty") / "empty.db"
-    upgrade(f"sqlite:///{path}")
-    return path
+identities.hasher = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)  # a tenth of a second each otherwise
+POSTGRES = os.environ.get("SPANBOOK_TEST_POSTGRES", "")  # a server's address with a database that may make others
+KINDS = ["sqlite", "postgresql"] if POSTGRES else ["sqlite"]
+
+
+class Databases:
+    """Databases of one kind: an empty one and a filled one made once, and copies of them for each test."""
+
+    def __init__(self, kind: str, folder: Path) -> None:
+        self.kind, self.folder, self.made = kind, folder, 0
+        self.names: list[str] = []
+        self.empty = self.new()
+        upgrade(self.empty)
+        self.demo = self.copied(self.empty)
+        engine = open_engine(self.demo)
+        with sessions(engine)() as session:
+            fill(session)
+            session.commit()
+        engine.dispose()
+
+    def new(self) -> str:
+        """The address of a database of its own, with no tables."""
+        return self._made("")
+
+    def copied(self, url: str) -> str:
+        """The address of a copy."""
+        return self._made(url)
+
+    def _made(self, template: str) -> str:
+        self.made += 1
+        if self.kind == "sqlite":
+            path = self.folder / f"{self.made}.db"
+            if template:
+                shutil.copy(template.removeprefix("sqlite:///"), path)
+            return f"sqlite:///{path}"
+        name = f"test_{os.getpid()}_{self.made}"
+        like = f"TEMPLATE {template.rsplit('/', 1)[-1]}" if template else ""
+        self._administer(f"CREATE DATABASE {name} {like} STRATEGY file_copy")
+        self.names.append(name)
+        return f"{POSTGRES.rsplit('/', 1)[0]}/{name}"
+
+    def drop(self, url: str) -> None:
+        """Gives a copy's space back."""
+        if self.kind == "sqlite":
+            for ending in ("", "-wal", "-shm"):
+                Path(url.removeprefix("sqlite:///") + ending).unlink(missing_ok=True)
+        else:
+            self._administer(f"DROP DATABASE IF EXISTS {url.rsplit('/', 1)[-1]} WITH (FORCE)")
+
+    def _administer(self, statement: str) -> None:
+        engine = create_engine(POSTGRES, isolation_level="AUTOCOMMIT")
+        with engine.connect() as connection:
+            connection.exec_driver_sql(statement)
+        engine.dispose()
 
 
 @pytest.fixture(scope="session")
-def demo_database(empty_database: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    path = tmp_path_factory.mktemp("demo") / "demo.db"
-    shutil.copy(empty_database, path)
-    engine = open_engine(f"sqlite:///{path}")
-    with sessions(engine)() as session:
-        fill(session)
-        session.commit()
-    with engine.begin() as connection:
-        connection.exec_driver_sql("SELECT 1")
-    engine.dispose()
-    return path
+def all_databases(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Databases]]:
+    made = {kind: Databases(kind, tmp_path_factory.mktemp(kind)) for kind in KINDS}
+    yield made
+    for databases in made.values():
+        for name in databases.names:
+            databases.drop(name)
+
+
+@pytest.fixture(params=KINDS)
+def databases(request: pytest.FixtureRequest, all_databases: dict[str, Databases]) -> Databases:
+    """Where this test's databases come from; with SPANBOOK_TEST_POSTGRES every test runs on both kinds."""
+    return all_databases[request.param]
 
 
 @pytest.fixture
-def database_url(demo_database: Path, tmp_path: Path) -> str:
+def database_url(databases: Databases) -> Iterator[str]:
     """The demo shop's database, a copy for this test alone."""
-    copied = tmp_path / "shop.db"
-    shutil.copy(demo_database, copied)
-    return f"sqlite:///{copied}"
+    url = databases.copied(databases.demo)
+    yield url
+    databases.drop(url)
 
 
 @pytest.fixture
-def app(database_url: str) -> Iterator[FastAPI]:
-    made = create_app(Settings(database_url=database_url))
+def empty_url(databases: Databases) -> Iterator[str]:
+    """A database with tables and nothing in them."""
+    url = databases.copied(databases.empty)
+    yield url
+    databases.drop(url)
+
+
+@pytest.fixture
+def settings(database_url: str, tmp_path: Path) -> Settings:
+    return Settings(database_url=database_url, hosts="shop.test", backup_folder=str(tmp_path / "backups"))
+
+
+@pytest.fixture
+def app(settings: Settings) -> Iterator[FastAPI]:
+    made = create_app(settings)
     yield made
     made.state.engine.dispose()
 
 
 @pytest.fixture
-def session(app: FastAPI) -> Iterator[Session]:
+def token(app: FastAPI) -> str:
+    """TB's sign-in, made before the test's own session holds the writers' lock."""
+    return signed_in(app)
+
+
+@pytest.fixture
+def session(app: FastAPI, token: str) -> Iterator[Session]:
     with app.state.sessions() as opened:
         yield opened
 
 
 @pytest.fixture
 def who(app: FastAPI) -> str:
-    """The id, as forms post it, of a member of staff: TB, Tadeo Birk."""
+    """The id, as forms post it, of a member of staff: TB, Tadeo Birk, an owner."""
     with app.state.sessions() as opened:
         opened.connection(execution_options=READ_ONLY)
         return str(opened.scalar(select(Staff.id).where(Staff.initials == "TB")))
+
+
+def signed_in(app: FastAPI, initials: str = "TB") -> str:
+    """The cookie's value of somebody who just signed in with their password."""
+    with app.state.sessions() as opened, opened.begin():
+        person = opened.scalars(select(Staff).where(Staff.initials == initials).options(joinedload(Staff.shop))).one()
+        return identities.open_sign_in(opened, person, "tests")[1]
 
 
 class Client:
@@ -80,13 +159,28 @@ class Client:
     def __init__(self, app: FastAPI) -> None:
         self.leave = ExitStack()
         self.portal = self.leave.enter_context(start_blocking_portal())  # a loop of its own: the browser has another
-        self.http = httpx.AsyncClient(transport=httpx.ASGITransport(app=app), base_url="http://shop.test")
+        self.app = app
+        transport = httpx.ASGITransport(app=app, raise_app_exceptions=False)
+        self.http = httpx.AsyncClient(transport=transport, base_url="http://shop.test")
+
+    def sign_in(self, initials: str = "TB") -> "Client":
+        return self.carry(signed_in(self.app, initials))
+
+    def carry(self, token: str) -> "Client":
+        self.http.cookies.set("spanbook", token, domain="shop.test", path="/")
+        return self
+
+    def sign_out(self) -> "Client":
+        self.http.cookies.clear()
+        return self
 
     def get(self, url: str, **more) -> httpx.Response:
         return self.portal.call(partial(self.http.get, url, **more))
 
     def post(self, url: str, data: dict | None = None, headers: dict | None = None, **more) -> httpx.Response:
         own = {"origin": "http://shop.test"} | (headers or {})
+        if data and data.get("who"):
+            data = {"pin": PIN} | data
         return self.portal.call(partial(self.http.post, url, data=data, headers=own, **more))
 
     def close(self) -> None:
@@ -95,8 +189,9 @@ class Client:
 
 
 @pytest.fixture
-def client(app: FastAPI) -> Iterator[Client]:
-    made = Client(app)
+def client(app: FastAPI, token: str) -> Iterator[Client]:
+    """Signed in as TB, an owner; another person's form is signed with their PIN."""
+    made = Client(app).carry(token)
     yield made
     made.close()
 
@@ -109,7 +204,7 @@ def count_queries(app: FastAPI):
         statements: list[str] = []
 
         def note(_connection, _cursor, statement, *_rest) -> None:
-            if not statement.startswith("BEGIN"):
+            if not statement.startswith(("BEGIN", "SET TRANSACTION", "SELECT pg_advisory")):
                 statements.append(statement)
 
         event.listen(app.state.engine, "before_cursor_execute", note)

@@ -1,20 +1,23 @@
 """The tables. Relationships never load by themselves (`lazy="raise"`): a service says what it needs."""
 
+from app.models.access import ApiToken, Attempt, SentForm, SignIn
 from app.models.balls import Ball, Bore, Inner, Photo
-from app.models.base import Base, now
+from app.models.base import Base, MadeInShop, now
 from app.models.bits import Bit, BitEvent
 from app.models.bowlers import Bowler, BowlerWord
 from app.models.changes import Change
 from app.models.drillings import Drilling, DrillingStep, Measurement
 from app.models.fits import DIGITS, Fit, FitHole
 from app.models.intake import IntakeRow
-from app.models.shops import Setting, Shop, Staff
+from app.models.shops import Rule, Setting, Shop, Staff
 from app.models.studies import Study
 from app.models.systems import DepthObservation, InsertSystem, TrialFit
 from app.models.troubles import Trouble
 
 __all__ = [
     "DIGITS",
+    "ApiToken",
+    "Attempt",
     "Ball",
     "Base",
     "Bit",
@@ -31,10 +34,14 @@ __all__ = [
     "Inner",
     "InsertSystem",
     "IntakeRow",
+    "MadeInShop",
     "Measurement",
     "Photo",
+    "Rule",
+    "SentForm",
     "Setting",
     "Shop",
+    "SignIn",
     "Staff",
     "Study",
     "TrialFit",

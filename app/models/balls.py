@@ -4,13 +4,13 @@ from fractions import Fraction
 from sqlalchemy import ForeignKey, LargeBinary, String, Text
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from app.models.base import Base, now
+from app.models.base import Base, MadeInShop, now
 from app.models.bowlers import Bowler
 from app.models.shops import Shop
 from app.models.systems import InsertSystem
 
 
-class Ball(Base):
+class Ball(MadeInShop, Base):
     __tablename__ = "ball"
 
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -31,7 +31,7 @@ class Ball(Base):
     __mapper_args__ = {"version_id_col": version}
 
 
-class Photo(Base):
+class Photo(MadeInShop, Base):
     """A picture of a ball as it came in."""
 
     __tablename__ = "photo"
@@ -44,7 +44,7 @@ class Photo(Base):
     at: Mapped[datetime] = mapped_column(default=now)
 
 
-class Bore(Base):
+class Bore(MadeInShop, Base):
     """A thumb bore in the ball's frame, as built: where an outer sleeve stands, or an inner was trimmed."""
 
     __tablename__ = "bore"
@@ -62,10 +62,10 @@ class Bore(Base):
     typed: Mapped[dict[str, str]] = mapped_column(default=dict)
 
     system: Mapped[InsertSystem | None] = relationship(lazy="raise")
-    shop: Mapped[Shop] = relationship(lazy="raise")
+    shop: Mapped[Shop] = relationship(lazy="raise", foreign_keys=[shop_id])
 
 
-class Inner(Base):
+class Inner(MadeInShop, Base):
     """A bowler's thumb piece in its own lock frame; it moves between balls."""
 
     __tablename__ = "inner"

@@ -4,9 +4,9 @@ from datetime import UTC, datetime
 from fractions import Fraction
 from typing import Any
 
-from sqlalchemy import JSON, DateTime, MetaData, String
+from sqlalchemy import JSON, DateTime, ForeignKey, MetaData, String
 from sqlalchemy.engine import Dialect
-from sqlalchemy.orm import DeclarativeBase
+from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 from sqlalchemy.types import TypeDecorator
 
 
@@ -47,6 +47,12 @@ class Base(DeclarativeBase):
         }
     )
     type_annotation_map = {Fraction: Exact, datetime: Moment, dict[str, str]: JSON, dict[str, Any]: JSON}
+
+
+class MadeInShop:
+    """Which shop of the chain made the record; `app.db` fills it in from the session, whoever adds the record."""
+
+    made_by_shop_id: Mapped[int | None] = mapped_column(ForeignKey("shop.id"))
 
 
 def now() -> datetime:

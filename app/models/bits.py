@@ -3,11 +3,11 @@ from datetime import datetime
 from sqlalchemy import ForeignKey, String, Text
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from app.models.base import Base, now
+from app.models.base import Base, MadeInShop, now
 from app.models.shops import Staff
 
 
-class Bit(Base):
+class Bit(MadeInShop, Base):
     """One bit with its collar; steps at the bench name it by its label."""
 
     __tablename__ = "bit"
@@ -19,7 +19,7 @@ class Bit(Base):
     notes: Mapped[str] = mapped_column(Text, default="")
 
 
-class BitEvent(Base):
+class BitEvent(MadeInShop, Base):
     """What was done to a bit or its collar; its chart starts anew at each."""
 
     __tablename__ = "bit_event"

@@ -3,11 +3,11 @@ from datetime import datetime
 from sqlalchemy import ForeignKey, String, Text
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from app.models.base import Base, now
+from app.models.base import Base, MadeInShop, now
 from app.models.shops import Shop
 
 
-class Bowler(Base):
+class Bowler(MadeInShop, Base):
     __tablename__ = "bowler"
 
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -18,10 +18,14 @@ class Bowler(Base):
     hand: Mapped[str] = mapped_column(String(5))
     home_shop_id: Mapped[int | None] = mapped_column(ForeignKey("shop.id"))
     notes: Mapped[str] = mapped_column(Text, default="")
+    is_minor: Mapped[bool] = mapped_column(default=False)
+    guardian: Mapped[str] = mapped_column(String(160), default="")
+    consent: Mapped[str] = mapped_column(String(400), default="")
+    erased_at: Mapped[datetime | None]
     created_at: Mapped[datetime] = mapped_column(default=now)
     version: Mapped[int] = mapped_column()
 
-    home_shop: Mapped[Shop | None] = relationship(lazy="raise")
+    home_shop: Mapped[Shop | None] = relationship(lazy="raise", foreign_keys=[home_shop_id])
 
     __mapper_args__ = {"version_id_col": version}
 

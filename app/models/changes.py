@@ -3,11 +3,11 @@ from datetime import datetime
 from sqlalchemy import ForeignKey, Index, String, Text
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from app.models.base import Base, now
+from app.models.base import Base, MadeInShop, now
 from app.models.shops import Staff
 
 
-class Change(Base):
+class Change(MadeInShop, Base):
     """Who changed what from what to what, when and why. Rows are only ever added."""
 
     __tablename__ = "change"
@@ -19,7 +19,7 @@ class Change(Base):
     noun: Mapped[str] = mapped_column(String(20))
     noun_id: Mapped[int]
     bowler_id: Mapped[int | None] = mapped_column(ForeignKey("bowler.id"), index=True)
-    field: Mapped[str] = mapped_column(String(40))
+    field: Mapped[str] = mapped_column(String(400))
     old: Mapped[str] = mapped_column(Text, default="")
     new: Mapped[str] = mapped_column(Text, default="")
     why: Mapped[str] = mapped_column(String(400), default="")

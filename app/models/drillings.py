@@ -6,13 +6,13 @@ from sqlalchemy import JSON, ForeignKey, String, Text, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from app.models.balls import Ball, Bore
-from app.models.base import Base, now
+from app.models.base import Base, MadeInShop, now
 from app.models.fits import Fit
 from app.models.shops import Shop, Staff
 from app.models.systems import InsertSystem
 
 
-class Drilling(Base):
+class Drilling(MadeInShop, Base):
     """One drilling of one ball. `plan` is what was specified, frozen; `bore` and measurements are what was built."""
 
     __tablename__ = "drilling"
@@ -43,7 +43,7 @@ class Drilling(Base):
     ball: Mapped[Ball] = relationship(lazy="raise")
     fit: Mapped[Fit | None] = relationship(lazy="raise")
     system: Mapped[InsertSystem | None] = relationship(lazy="raise")
-    shop: Mapped[Shop] = relationship(lazy="raise")
+    shop: Mapped[Shop] = relationship(lazy="raise", foreign_keys=[shop_id])
     bore: Mapped[Bore | None] = relationship(lazy="raise")
     staff: Mapped[Staff] = relationship(lazy="raise", foreign_keys=[staff_id])
     confirmed_by: Mapped[Staff | None] = relationship(lazy="raise", foreign_keys=[confirmed_by_id])
@@ -80,7 +80,7 @@ class DrillingStep(Base):
     staff: Mapped[Staff | None] = relationship(lazy="raise")
 
 
-class Measurement(Base):
+class Measurement(MadeInShop, Base):
     """One measured number of a drilling or an inner: what, as typed, exact, its edges or datum, as built or found."""
 
     __tablename__ = "measurement"

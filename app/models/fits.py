@@ -4,7 +4,7 @@ from fractions import Fraction
 from sqlalchemy import ForeignKey, String, Text, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from app.models.base import Base, now
+from app.models.base import Base, MadeInShop, now
 from app.models.bowlers import Bowler
 from app.models.shops import Staff
 from app.models.systems import InsertSystem
@@ -12,7 +12,7 @@ from app.models.systems import InsertSystem
 DIGITS = ("thumb", "middle", "ring")
 
 
-class Fit(Base):
+class Fit(MadeInShop, Base):
     """One revision of what a bowler's hand should feel, as specified. In force it is frozen; revising copies it."""
 
     __tablename__ = "fit"

@@ -3,11 +3,11 @@ from datetime import datetime
 from sqlalchemy import ForeignKey
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from app.models.base import Base, now
+from app.models.base import Base, MadeInShop, now
 from app.models.shops import Staff
 
 
-class IntakeRow(Base):
+class IntakeRow(MadeInShop, Base):
     """One ball of a visitors' set that could not be taken in as typed; kept until it can."""
 
     __tablename__ = "intake_row"

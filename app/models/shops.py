@@ -1,12 +1,13 @@
+from datetime import datetime
 from fractions import Fraction
 
-from sqlalchemy import ForeignKey, String, Text
-from sqlalchemy.orm import Mapped, mapped_column
+from sqlalchemy import ForeignKey, String, Text, UniqueConstraint
+from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from app.models.base import Base
+from app.models.base import Base, MadeInShop
 
 
-class Shop(Base):
+class Shop(MadeInShop, Base):
     """A pro shop: ours, and every other whose work comes through the door."""
 
     __tablename__ = "shop"
@@ -23,14 +24,39 @@ class Shop(Base):
 
 
 class Staff(Base):
-    """Who acts; initials are what the bench taps."""
+    """Who acts; initials are what the bench taps. Secrets are kept as Argon2id hashes, empty where there is none."""
 
     __tablename__ = "staff"
+    __table_args__ = (UniqueConstraint("shop_id", "initials"),)
 
     id: Mapped[int] = mapped_column(primary_key=True)
+    shop_id: Mapped[int | None] = mapped_column(ForeignKey("shop.id"))
     name: Mapped[str] = mapped_column(String(120))
-    initials: Mapped[str] = mapped_column(String(6), unique=True)
+    initials: Mapped[str] = mapped_column(String(6))
+    role: Mapped[str] = mapped_column(String(8), default="driller")
+    sign_in_name: Mapped[str] = mapped_column(String(60), unique=True)
+    password_hash: Mapped[str] = mapped_column(String(200), default="")
+    pin_hash: Mapped[str] = mapped_column(String(200), default="")
+    invite_hash: Mapped[str] = mapped_column(String(64), default="")
+    invited_until: Mapped[datetime | None]
     is_active: Mapped[bool] = mapped_column(default=True)
+    version: Mapped[int] = mapped_column()
+
+    shop: Mapped[Shop | None] = relationship(lazy="raise")
+
+    __mapper_args__ = {"version_id_col": version}
+
+
+class Rule(Base):
+    """One whole number that holds for every shop of the chain, such as whether a shop edits only its own records."""
+
+    __tablename__ = "rule"
+
+    name: Mapped[str] = mapped_column(String(60), primary_key=True)
+    value: Mapped[int]
+    version: Mapped[int] = mapped_column()
+
+    __mapper_args__ = {"version_id_col": version}
 
 
 class Setting(Base):
@@ -42,3 +68,6 @@ class Setting(Base):
     value_in: Mapped[Fraction]
     typed: Mapped[str] = mapped_column(String(120))
     source: Mapped[str] = mapped_column(String(200))
+    version: Mapped[int] = mapped_column()
+
+    __mapper_args__ = {"version_id_col": version}

@@ -3,11 +3,11 @@ from datetime import datetime
 from sqlalchemy import JSON, ForeignKey, String
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from app.models.base import Base, now
+from app.models.base import Base, MadeInShop, now
 from app.models.shops import Staff
 
 
-class Study(Base):
+class Study(MadeInShop, Base):
     """A gauge study: readings[person][trial][part] in inches as typed, for one instrument."""
 
     __tablename__ = "study"

@@ -4,11 +4,11 @@ from fractions import Fraction
 from sqlalchemy import JSON, ForeignKey, String, Text
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from app.models.base import Base, now
+from app.models.base import Base, MadeInShop, now
 from app.models.shops import Shop, Staff
 
 
-class InsertSystem(Base):
+class InsertSystem(MadeInShop, Base):
     """The shop's own record of one hardware family, under the shop's own label."""
 
     __tablename__ = "insert_system"
@@ -35,7 +35,7 @@ class InsertSystem(Base):
     __mapper_args__ = {"version_id_col": version}
 
 
-class DepthObservation(Base):
+class DepthObservation(MadeInShop, Base):
     """One reading, or one run of trial fits, of how deep a shop bores for a system. Added to, never overwritten."""
 
     __tablename__ = "depth_observation"
@@ -61,13 +61,13 @@ class DepthObservation(Base):
     typed: Mapped[dict[str, str]] = mapped_column(default=dict)
     recorded_at: Mapped[datetime] = mapped_column(default=now)
 
-    shop: Mapped[Shop] = relationship(lazy="raise")
+    shop: Mapped[Shop] = relationship(lazy="raise", foreign_keys=[shop_id])
     system: Mapped[InsertSystem] = relationship(lazy="raise")
     staff: Mapped[Staff] = relationship(lazy="raise")
     readings: Mapped[list["TrialFit"]] = relationship(lazy="raise", order_by="TrialFit.id")
 
 
-class TrialFit(Base):
+class TrialFit(MadeInShop, Base):
     """One trial fit of an inner: at this collar depth it stood this far proud (negative: sunk)."""
 
     __tablename__ = "trial_fit"

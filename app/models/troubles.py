@@ -3,13 +3,13 @@ from datetime import datetime
 from sqlalchemy import ForeignKey, String
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from app.models.base import Base, now
+from app.models.base import Base, MadeInShop, now
 from app.models.drillings import Drilling
 from app.models.shops import Staff
 from app.models.systems import InsertSystem
 
 
-class Trouble(Base):
+class Trouble(MadeInShop, Base):
     """One service of an inner or a sleeve: what was wrong, on which hardware, in which drilling if that is known."""
 
     __tablename__ = "trouble"

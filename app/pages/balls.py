@@ -37,7 +37,7 @@ def add(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
         added = balls.add(page.session, bowler, page.read(BallForm, posted))
     except ShopError as error:
         return page.again(error, "balls/form.html", posted, lambda: _form(page, bowler_id, None))
-    return page.go(f"/balls/{added.id}", posted)
+    return page.go(f"/balls/{added.id}")
 
 
 @router.get("/balls/{ball_id}")
@@ -74,7 +74,7 @@ def edit(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
         balls.edit(page.session, ball_id, page.read(BallForm, posted))
     except ShopError as error:
         return page.again(error, "balls/form.html", posted, lambda: _again(page, ball_id))
-    return page.go(f"/balls/{ball_id}", posted)
+    return page.go(f"/balls/{ball_id}")
 
 
 def _again(page: Page, ball_id: int) -> dict[str, Any]:
@@ -85,4 +85,4 @@ def _again(page: Page, ball_id: int) -> dict[str, Any]:
 @router.post("/balls/{ball_id}/retirement")
 def retire(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
     balls.retire(page.session, ball_id, page.read(RetirementForm, posted))
-    return page.go(f"/balls/{ball_id}", posted)
+    return page.go(f"/balls/{ball_id}")

@@ -51,7 +51,7 @@ def confirm(page: PageDep, drilling_id: RecordId, posted: Posted) -> Response:
         bench.confirm(page.session, drilling_id, page.read(ConfirmationForm, posted))
     except ShopError as error:
         return page.again(error, "drillings/bench.html", posted, lambda: _context(page, drilling_id))
-    return page.go(f"/drillings/{drilling_id}/bench", posted)
+    return page.go(f"/drillings/{drilling_id}/bench")
 
 
 @router.post("/steps/{position}/tick")
@@ -64,7 +64,7 @@ def tick(page: PageDep, drilling_id: RecordId, position: RecordId, posted: Poste
     except ShopError as error:
         return page.again(error, "drillings/bench.html", posted, lambda: _context(page, drilling_id))
     is_new = was_open is not None and was_open.position <= position and step.staff_id == form.who
-    return page.go(f"/drillings/{drilling_id}/bench" + ("" if is_new else f"?ticked={position}"), posted)
+    return page.go(f"/drillings/{drilling_id}/bench" + ("" if is_new else f"?ticked={position}"))
 
 
 @router.post("/steps/{position}/tick-removal")
@@ -73,4 +73,4 @@ def untick(page: PageDep, drilling_id: RecordId, position: RecordId, posted: Pos
         bench.untick(page.session, drilling_id, position, page.read(Form, posted).who)
     except InvalidError as error:
         return page.again(error, "drillings/bench.html", posted, lambda: _context(page, drilling_id))
-    return page.go(f"/drillings/{drilling_id}/bench", posted)
+    return page.go(f"/drillings/{drilling_id}/bench")

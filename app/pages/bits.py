@@ -29,7 +29,7 @@ def add(page: PageDep, posted: Posted) -> Response:
         bits.add(page.session, page.read(BitForm, posted))
     except ShopError as error:
         return page.again(error, "bits.html", posted, lambda: _index(page, "new"))
-    return page.go("/bits", posted)
+    return page.go("/bits")
 
 
 @router.post("/{bit_id}/events")
@@ -38,4 +38,4 @@ def note_event(page: PageDep, bit_id: RecordId, posted: Posted) -> Response:
         bits.note_event(page.session, bit_id, page.read(BitEventForm, posted))
     except ShopError as error:
         return page.again(error, "bits.html", posted, lambda: _index(page, str(bit_id)))
-    return page.go("/bits", posted)
+    return page.go("/bits")

@@ -26,6 +26,9 @@ def _form(page: Page, bowler: Bowler | None) -> dict[str, Any]:
             "hand": bowler.hand,
             "home_shop_id": str(bowler.home_shop_id or ""),
             "notes": bowler.notes,
+            "is_minor": "true" if bowler.is_minor else "",
+            "guardian": bowler.guardian,
+            "consent": bowler.consent,
         }
     return {
         "bowler": bowler,
@@ -39,7 +42,7 @@ def _form(page: Page, bowler: Bowler | None) -> dict[str, Any]:
 @router.get("/new")
 def new(page: PageDep, name: str = "") -> Response:
     context = _form(page, None)
-    home = next((s.id for s in context["shops"] if s.is_ours), "")
+    home = shops.require_our_shop(page.session).id
     digits = name if name.strip("0123456789 +-()/") == "" else ""
     context["values"] |= {"name": "" if digits else name, "phone": digits, "home_shop_id": str(home)}
     return page.show("bowlers/form.html", **context)
@@ -54,7 +57,7 @@ def add(page: PageDep, posted: Posted) -> Response:
         return page.again(error, "bowlers/form.html", posted, lambda: _form(page, None) | {"alike": _rows(page, alike)})
     except ShopError as error:
         return page.again(error, "bowlers/form.html", posted, lambda: _form(page, None))
-    return page.go(f"/bowlers/{added.id}", posted)
+    return page.go(f"/bowlers/{added.id}")
 
 
 def _rows(page: Page, ids: list[int]) -> list[bowlers.Row]:
@@ -128,4 +131,4 @@ def edit(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
         return page.again(
             error, "bowlers/form.html", posted, lambda: _form(page, bowlers.bowler(page.session, bowler_id))
         )
-    return page.go(f"/bowlers/{bowler_id}", posted)
+    return page.go(f"/bowlers/{bowler_id}")

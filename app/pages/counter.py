@@ -2,11 +2,10 @@ from urllib.parse import urlencode
 
 from fastapi import APIRouter, Response
 
-from app.errors import FieldError, InvalidError, ShopError
+from app.errors import FieldError, InvalidError
 from app.measures.describe import KINDS, described
-from app.pages.render import PageDep, Posted
-from app.schemas.shops import SetupForm
-from app.services import bowlers, shops
+from app.pages.render import PageDep
+from app.services import bowlers
 
 router = APIRouter()
 
@@ -14,8 +13,6 @@ router = APIRouter()
 @router.get("/")
 def counter(page: PageDep, q: str = "") -> Response:
     """One box, results as you type; below it who was here and what is waiting."""
-    if shops.our_shop(page.session) is None:
-        return page.go("/setup")
     found = bowlers.find(page.session, q) if q.strip() else []
     if page.is_fragment:
         return page.show("counter.html", "results", q=q, found=found)
@@ -30,20 +27,6 @@ def match(page: PageDep, q: str = "") -> Response:
     if bowlers.is_clear(found, q):
         return page.go(f"/bowlers/{found[0].bowler.id}")
     return page.go(f"/?{urlencode({'q': q})}")
-
-
-@router.get("/setup")
-def setup_form(page: PageDep) -> Response:
-    return page.go("/") if shops.our_shop(page.session) else page.show("setup.html")
-
-
-@router.post("/setup")
-def set_up(page: PageDep, posted: Posted) -> Response:
-    try:
-        shops.set_up(page.session, SetupForm.read(posted | {"who": "0"}))
-    except ShopError as error:
-        return page.again(error, "setup.html", posted, dict)
-    return page.go("/")
 
 
 @router.get("/read-back/{kind}")

@@ -62,7 +62,7 @@ def plan(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
         started = drillings.plan(page.session, ball, page.read(PlanForm, posted))
     except ShopError as error:
         return page.again(error, "drillings/form.html", posted, lambda: _choices(page, ball_id, dict(posted)))
-    return page.go(f"/drillings/{started.id}", posted)
+    return page.go(f"/drillings/{started.id}")
 
 
 def _doubt(spread: SetLimit) -> dict[str, Any]:
@@ -131,7 +131,7 @@ def _step(page: Page, drilling_id: int, posted: dict[str, str], step: str) -> Re
         act(page.session, drilling_id, page.read(form, posted))
     except ShopError as error:
         return page.again(error, "drillings/show.html", posted, lambda: _context(page, drilling_id) | {"failed": step})
-    return page.go(f"/drillings/{drilling_id}", posted)
+    return page.go(f"/drillings/{drilling_id}")
 
 
 @router.post("/drillings/{drilling_id}/drilled")

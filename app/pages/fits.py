@@ -76,7 +76,7 @@ def add(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
         made = fits.draft(page.session, bowlers.bowler(page.session, bowler_id), form)
     except ShopError as error:
         return page.again(error, "fits/form.html", posted, lambda: _again(page, bowler_id, None, posted))
-    return page.go(f"/fits/{made.id}", posted)
+    return page.go(f"/fits/{made.id}")
 
 
 def _again(page: Page, bowler_id: int, fit: Fit | None, posted: dict[str, str]) -> dict[str, Any]:
@@ -126,7 +126,7 @@ def edit(page: PageDep, fit_id: RecordId, posted: Posted) -> Response:
         fits.edit(page.session, fit_id, page.read(FitForm, posted | {"first_finger": FIRST_FINGER}))
     except ShopError as error:
         return page.again(error, "fits/form.html", posted, lambda: _again_of(page, fit_id, posted))
-    return page.go(f"/fits/{fit_id}", posted)
+    return page.go(f"/fits/{fit_id}")
 
 
 def _again_of(page: Page, fit_id: int, posted: dict[str, str]) -> dict[str, Any]:
@@ -140,7 +140,7 @@ def put_in_force(page: PageDep, fit_id: RecordId, posted: Posted) -> Response:
         fits.put_in_force(page.session, fit_id, page.read(InForceForm, posted))
     except ShopError as error:
         return page.again(error, "fits/show.html", posted, lambda: _card(page, fit_id))
-    return page.go(f"/fits/{fit_id}", posted)
+    return page.go(f"/fits/{fit_id}")
 
 
 @router.post("/fits/{fit_id}/revisions")
@@ -149,7 +149,7 @@ def revise(page: PageDep, fit_id: RecordId, posted: Posted) -> Response:
         made = fits.revise(page.session, fit_id, page.read(RevisionForm, posted))
     except ShopError as error:
         return page.again(error, "fits/show.html", posted, lambda: _card(page, fit_id))
-    return page.go(f"/fits/{made.id}/edit", posted)
+    return page.go(f"/fits/{made.id}/edit")
 
 
 @router.get("/fits/{fit_id}/transfer")

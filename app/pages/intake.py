@@ -13,7 +13,7 @@ router = APIRouter(prefix="/visitors/set")
 
 
 def _page(page: Page, values: dict[str, str], row_id: int | None) -> dict[str, Any]:
-    known = [s for s in shops.shops(page.session) if not s.is_ours]
+    known = shops.other_shops(page.session)
     return {
         "shops": known,
         "systems": systems.systems(page.session, "thumb"),
@@ -43,7 +43,7 @@ def take_in(page: PageDep, photo: PostedPhoto, posted: Posted) -> Response:
         return page.again(error, "visitors/set.html", posted, lambda: _kept(page, posted, row_id))
     carried = {name: posted[name] for name in intake.CARRIED if posted.get(name)}
     carried["shop_id"] = str(inners.inner(page.session, taken.id).trimmed_in.shop_id)  # a shop just added, too
-    return page.go(f"/visitors/set?{urlencode(carried)}", posted)
+    return page.go(f"/visitors/set?{urlencode(carried)}")
 
 
 def _kept(page: Page, posted: dict[str, str], row_id: int | None) -> dict[str, Any]:

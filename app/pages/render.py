@@ -1,7 +1,10 @@
 """How pages answer: templates, forms shown again, redirects. The only code that knows htmx."""
 
+import logging
+import secrets
 from collections.abc import Callable, Iterable, Mapping
-from datetime import datetime
+from dataclasses import dataclass
+from datetime import datetime, timedelta
 from fractions import Fraction
 from typing import Annotated, Any, TypeVar
 
@@ -9,12 +12,22 @@ from fastapi import Depends, Path, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup, escape
+from sqlalchemy import update
+from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 from starlette.datastructures import UploadFile
 
+from app.access import OPEN, OWNER, ROLES, Actor, needed_role, role_here
 from app.calculation.units import millimetres
 from app.db import DbSession
-from app.errors import ConflictError, InvalidError, ShopError
+from app.errors import (
+    AlreadySentError,
+    ConflictError,
+    InvalidError,
+    NotAllowedError,
+    ShopError,
+    SignedOutError,
+)
 from app.measures.describe import described
 from app.measures.wording import (
     clock_words,
@@ -26,16 +39,18 @@ from app.measures.wording import (
     plain_fraction,
     vertical_words,
 )
+from app.models import SentForm, SignIn, now
 from app.pages import pictures
 from app.schemas.forms import LARGEST_ID, Form
-from app.services import balls, shops
+from app.services import balls, identities, shops
 from app.services.changes import field_words
 from app.services.depths import DATUM_WORDS, OBTAINED
-from app.settings import ROOT
+from app.settings import ROOT, Settings
 
 F = TypeVar("F", bound=Form)
-WHO_COOKIE = "who"
+SAFE_METHODS = {"GET", "HEAD", "OPTIONS"}
 _LONGEST_FIELD = 20_000
+_SEEN_EVERY = timedelta(minutes=1)
 
 
 def built_up(value: Fraction | float | None) -> Markup:
@@ -103,6 +118,8 @@ def _environment() -> Environment:
         kind_options=lambda kinds: [(name, kind.words) for name, kind in kinds.items()],
         bore_options=lambda bores: [(bore.id, f"{label}, {system.label}") for bore, label, system in bores],
         arrow_path=pictures.arrow_path,
+        form_key=lambda: secrets.token_urlsafe(16),
+        roles=ROLES,
         datum_words=DATUM_WORDS,
         obtained_words=OBTAINED,
     )
@@ -115,24 +132,48 @@ def _environment() -> Environment:
 templates = _environment()
 
 
-class Page:
-    """What a page handler answers with."""
+@dataclass(frozen=True)
+class Demo:
+    """A shop that is thrown away: who its visitor is signed in as, and the PIN of everybody in it."""
 
-    def __init__(self, request: Request, session: Session) -> None:
+    staff_id: int
+    pin: str
+
+
+class Page:
+    """What a page handler answers with, and on whose behalf."""
+
+    def __init__(self, request: Request, session: Session, signed_in: SignIn | None = None, key: str = "") -> None:
         self.request = request
         self.session = session
+        self.signed_in = signed_in
+        self.key = key
+        self.refusal: InvalidError | None = None  # a wrong PIN, told when the handler reads its form
 
     @property
     def is_fragment(self) -> bool:
         """Whether htmx asks for a piece of the page."""
         return self.request.headers.get("HX-Request") == "true"
 
-    def read(self, form: type[F], posted: Mapping[str, str]) -> F:
-        """The posted form, signed by somebody who works here."""
-        read = form.read(posted)
-        if read.who not in {person.id for person in shops.staff(self.session)}:
-            raise InvalidError.at("who", "Tap your initials.")
-        return read
+    @property
+    def actor(self) -> Actor | None:
+        return self.session.info.get("actor")
+
+    @property
+    def address(self) -> str:
+        return self.request.client.host if self.request.client else ""
+
+    def me(self) -> SignIn:
+        """The sign-in this page is shown to."""
+        if self.signed_in is None:
+            raise SignedOutError()
+        return self.signed_in
+
+    def read(self, form: type[F], posted: Mapping[str, Any]) -> F:
+        """The posted form, signed by whoever acts."""
+        if self.refusal:
+            raise self.refusal
+        return form.read({**posted, "who": self.me().staff_id})
 
     def show(self, template: str, block: str = "", status: int = 200, **context: Any) -> HTMLResponse:
         """The whole page, or one named block of it alone."""
@@ -140,18 +181,25 @@ class Page:
         if block:
             inside = chosen.new_context({"request": self.request, "values": {}, "errors": {}, **context})
             return HTMLResponse("".join(chosen.blocks[block](inside)), status)
-        own = shops.our_shop(self.session)
         shared: dict[str, Any] = {
             "request": self.request,
-            "our_shop": own,
-            "staff": shops.staff(self.session),
-            "who": self.request.cookies.get(WHO_COOKIE, ""),
+            "our_shop": shops.our_shop(self.session),
+            "staff": shops.staff(self.session) if self.signed_in else [],
+            "me": self.signed_in.staff if self.signed_in else None,
+            "may": self.may,
+            "who": self.signed_in.staff_id if self.signed_in else "",
+            "demo": self.request.app.state.demo,
             "values": {},
             "errors": {},
             "message": "",
             "version": "",
+            "theirs": {},
         }
         return HTMLResponse(chosen.render(shared | context), status)
+
+    def may(self, method: str, path: str) -> bool:
+        """Whether the one who acts may call a route, by its template: what they may not is not offered."""
+        return self.actor is not None and self.actor.is_at_least(needed_role(method, path))
 
     def again(
         self,
@@ -160,55 +208,148 @@ class Page:
         posted: Mapping[str, str],
         context: Callable[[], dict[str, Any]],
     ) -> HTMLResponse:
-        """The same form with what was typed and what is wrong; nothing of the attempt is kept."""
+        """The same form with what was typed and what is wrong; nothing of the attempt is kept.
+
+        Where somebody else saved first, their values stand beside the typed ones, and the form carries their version.
+        """
+        signed_in_id = self.signed_in.id if self.signed_in else None
         self.session.rollback()
+        if signed_in_id:
+            self.signed_in = identities.loaded(self.session, signed_in_id)
+        made = context()
         shown: dict[str, Any] = {
             "values": posted,
             "errors": error.fields,
             "message": error.message,
             "who": posted.get("who", ""),
         }
-        made = context()
-        if not isinstance(error, ConflictError):
+        if isinstance(error, ConflictError):
+            shown["theirs"] = _theirs(made.get("saved") or made.get("values") or {}, posted)
+        else:
             made["version"] = posted.get("version", made.get("version", ""))
         return self.show(template, status=error.status, **(made | shown))
 
-    def go(self, url: str, posted: Mapping[str, str] | None = None) -> Response:
-        """Sends the browser on after a save, remembering whose initials were tapped."""
-        answer = RedirectResponse(url, 303)
-        if posted and posted.get("who"):
-            answer.set_cookie(
-                WHO_COOKIE,
-                posted["who"],
-                max_age=60 * 60 * 12,
-                httponly=True,
-                samesite="lax",
-                secure=self.request.url.scheme == "https",
-            )
+    def go(self, url: str) -> Response:
+        """Sends the browser on after a save."""
+        self.remember(url)
+        return RedirectResponse(url, 303)
+
+    def remember(self, url: str) -> None:
+        """Notes that this form was saved: sent again, it leads to `url` and saves nothing."""
+        if self.key:
+            self.session.add(SentForm(key=self.key, location=url))
+            self.key = ""
+
+    def keep_signed_in(self, answer: Response, token: str) -> Response:
+        """Gives the browser its token."""
+        answer.set_cookie(
+            session_cookie(self.request),
+            token,
+            httponly=True,
+            samesite="lax",
+            secure=self.request.url.scheme == "https",
+            path="/",
+        )
         return answer
 
 
-def page(request: Request, session: DbSession) -> Page:
-    return Page(request, session)
+def _theirs(saved: Mapping[str, Any], posted: Mapping[str, str]) -> dict[str, tuple[str, str]]:
+    """(saved, typed) of every field where a record saved meanwhile differs from what was typed."""
+    pairs = {name: (str(value or ""), posted[name]) for name, value in saved.items() if name in posted}
+    return {name: pair for name, pair in pairs.items() if pair[0] != pair[1]}
+
+
+def session_cookie(request: Request) -> str:
+    """The cookie's name; over https its prefix makes browsers refuse it from anywhere else."""
+    return "__Host-spanbook" if request.url.scheme == "https" else "spanbook"
 
 
 async def posted(request: Request) -> dict[str, str]:
     """The text fields of a posted form; another content type posts nothing and fails at its fields."""
-    form = await request.form(max_files=0, max_fields=200)
-    return {name: value[:_LONGEST_FIELD] for name, value in form.items() if isinstance(value, str)}
+    if request.method in SAFE_METHODS:
+        return {}
+    async with request.form(max_files=1, max_fields=200) as form:
+        sent = form.get("photo")
+        request.state.photo = await sent.read(balls.LARGEST_PHOTO + 1) if isinstance(sent, UploadFile) else b""
+        return {n: v.replace("\0", "")[:_LONGEST_FIELD] for n, v in form.items() if isinstance(v, str)}
+
+
+def photo(request: Request, _fields: "Posted") -> bytes:
+    """The photo posted with a form, empty where there is none."""
+    return bytes(request.state.photo)
+
+
+def admit(request: Request, session: DbSession, fields: "Posted") -> Page:
+    """Who is at this browser, and whether they may call this route; every page's handler is behind it."""
+    if request.scope["route"].path in OPEN:
+        return Page(request, session)
+    settings: Settings = request.app.state.settings
+    token = request.cookies.get(session_cookie(request), "")
+    found = identities.current(session, token, settings.sign_in_lifetime) if token else None
+    if found is None:
+        raise SignedOutError(fields)
+    page = Page(request, session, found)
+    is_write = request.method not in SAFE_METHODS
+    if is_write:
+        _act_by_pin(page, fields)
+    if not page.refusal:
+        _touch(page, is_write)
+    needed = needed_role(request.method, request.scope["route"].path)
+    own_only = is_write and bool(identities.rule(session, identities.OWN_SHOP_ONLY))
+    role = role_here(found.staff.role, found.is_full)
+    actor = Actor(found.staff_id, found.staff.shop_id, role, own_only)
+    session.info.update(actor=actor, shop_id=actor.shop_id)
+    if not page.refusal and not actor.is_at_least(needed):
+        why = "Sign in with your password for this." if found.staff.role == OWNER else f"That is for a {needed} to do."
+        raise NotAllowedError(why)
+    if is_write and (key := fields.get("key", "")[:80]):
+        sent = session.get(SentForm, key)
+        if sent:
+            raise AlreadySentError(sent.location)
+        page.key = key
+    return page
+
+
+def _act_by_pin(page: Page, fields: Mapping[str, str]) -> None:
+    """A form signed with somebody else's initials and PIN makes them the one who acts from here on."""
+    chosen = fields.get("who", "")
+    found = page.me()
+    if not chosen.isdecimal() or len(chosen) > 9 or int(chosen) == found.staff_id:
+        return
+    try:
+        identities.switch(page.session, found, int(chosen), fields.get("pin", ""))
+    except InvalidError as error:
+        page.refusal = error
+        page.session.info["is_refused"] = True
+
+
+def _touch(page: Page, is_write: bool) -> None:
+    """Notes now and then that the browser is still in use; on a disk that takes no writes it goes without."""
+    found = page.me()
+    moment = now()
+    if moment - found.seen_at < _SEEN_EVERY:
+        return
+    if is_write:
+        found.seen_at = moment
+        return
+    try:
+        with page.request.app.state.sessions() as own, own.begin():
+            own.execute(update(SignIn).where(SignIn.id == found.id).values(seen_at=moment))
+    except DBAPIError:
+        logging.getLogger("spanbook").warning("a sign-in could not be marked as seen")
+
+
+def signed_out(request: Request, fields: Mapping[str, str]) -> HTMLResponse:
+    """What was typed is kept on the page, to be sent again once somebody has signed in."""
+    kept = {name: value for name, value in fields.items() if name not in {"password", "present", "pin", "code", "who"}}
+    words = {"request": request, "kept": kept, "path": request.url.path}
+    return HTMLResponse(templates.get_template("people/signed_out.html").render(words), 401)
 
 
 QueryId = Annotated[int, Query(ge=1, le=LARGEST_ID)]
 RecordId = Annotated[int, Path(ge=1, le=LARGEST_ID)]
 
 
-async def photo(request: Request) -> bytes:
-    """The photo posted with a form, empty where there is none; asked for before `posted`, which allows no file."""
-    async with request.form(max_files=1, max_fields=200) as form:
-        sent = form.get("photo")
-        return await sent.read(balls.LARGEST_PHOTO + 1) if isinstance(sent, UploadFile) else b""
-
-
 PostedPhoto = Annotated[bytes, Depends(photo)]
-PageDep = Annotated[Page, Depends(page)]
+PageDep = Annotated[Page, Depends(admit)]
 Posted = Annotated[dict[str, str], Depends(posted)]

@@ -6,7 +6,7 @@ from fastapi import APIRouter, Response
 from app.errors import ShopError
 from app.models import Shop
 from app.pages.render import Page, PageDep, Posted, RecordId
-from app.schemas.shops import MergerForm, SettingForm, ShopForm, StaffForm, UnmergingForm
+from app.schemas.shops import MergerForm, SettingForm, ShopForm, UnmergingForm
 from app.schemas.systems import DepthForm
 from app.services import changes, depths, shops, systems
 
@@ -40,7 +40,7 @@ def add(page: PageDep, posted: Posted) -> Response:
         added = shops.add_shop(page.session, page.read(ShopForm, posted))
     except ShopError as error:
         return page.again(error, "shops/form.html", posted, lambda: _form(None))
-    return page.go(f"/shops/{added.id}", posted)
+    return page.go(f"/shops/{added.id}")
 
 
 def _card(page: Page, shop_id: int) -> dict[str, Any]:
@@ -61,7 +61,10 @@ def _card(page: Page, shop_id: int) -> dict[str, Any]:
         },
         "systems": thumb,
         "history": changes.of_record(page.session, shop),
-        "values": {"observed_on": date.today().isoformat(), "obtained": "collar_measured" if shop.is_ours else "told"},
+        "values": {
+            "observed_on": date.today().isoformat(),
+            "obtained": "collar_measured" if shop is shops.our_shop(page.session) else "told",
+        },
     }
 
 
@@ -81,7 +84,7 @@ def edit(page: PageDep, shop_id: RecordId, posted: Posted) -> Response:
         shops.edit_shop(page.session, shop_id, page.read(ShopForm, posted))
     except ShopError as error:
         return page.again(error, "shops/form.html", posted, lambda: _form(shops.shop(page.session, shop_id)))
-    return page.go(f"/shops/{shop_id}", posted)
+    return page.go(f"/shops/{shop_id}")
 
 
 @router.post("/shops/{shop_id}/merger")
@@ -90,7 +93,7 @@ def merge(page: PageDep, shop_id: RecordId, posted: Posted) -> Response:
         kept = shops.merge(page.session, shop_id, page.read(MergerForm, posted))
     except ShopError as error:
         return page.again(error, "shops/show.html", posted, lambda: _card(page, shop_id))
-    return page.go(f"/shops/{kept.id}", posted)
+    return page.go(f"/shops/{kept.id}")
 
 
 @router.post("/shops/{shop_id}/merger-removal")
@@ -99,7 +102,7 @@ def unmerge(page: PageDep, shop_id: RecordId, posted: Posted) -> Response:
         shops.unmerge(page.session, shop_id, page.read(UnmergingForm, posted))
     except ShopError as error:
         return page.again(error, "shops/show.html", posted, lambda: _card(page, shop_id))
-    return page.go(f"/shops/{shop_id}", posted)
+    return page.go(f"/shops/{shop_id}")
 
 
 @router.post("/shops/{shop_id}/depths")
@@ -108,7 +111,7 @@ def observe(page: PageDep, shop_id: RecordId, posted: Posted) -> Response:
         depths.observe(page.session, shop_id, page.read(DepthForm, posted))
     except ShopError as error:
         return page.again(error, "shops/show.html", posted, lambda: _card(page, shop_id))
-    return page.go(f"/shops/{shop_id}", posted)
+    return page.go(f"/shops/{shop_id}")
 
 
 def _settings(page: Page) -> dict[str, Any]:
@@ -128,13 +131,4 @@ def set_limit(page: PageDep, name: str, posted: Posted) -> Response:
         shops.set_limit(page.session, name, page.read(SettingForm, {**posted, "quantity": quantity}))
     except ShopError as error:
         return page.again(error, "settings.html", posted, lambda: _settings(page) | {"failed": name})
-    return page.go("/settings", posted)
-
-
-@router.post("/staff")
-def add_staff(page: PageDep, posted: Posted) -> Response:
-    try:
-        shops.add_staff(page.session, page.read(StaffForm, posted))
-    except ShopError as error:
-        return page.again(error, "settings.html", posted, lambda: _settings(page) | {"failed": "staff"})
-    return page.go("/settings", posted)
+    return page.go("/settings")

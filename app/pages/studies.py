@@ -26,4 +26,4 @@ def add(page: PageDep, posted: Posted) -> Response:
         studies.add(page.session, page.read(StudyForm, posted))
     except ShopError as error:
         return page.again(error, "studies.html", posted, lambda: _index(page))
-    return page.go("/studies", posted)
+    return page.go("/studies")

@@ -35,7 +35,7 @@ def add(page: PageDep, posted: Posted) -> Response:
         added = systems.add(page.session, page.read(SystemForm, posted))
     except ShopError as error:
         return page.again(error, "systems/form.html", posted, lambda: _form(None))
-    return page.go(f"/systems/{added.id}", posted)
+    return page.go(f"/systems/{added.id}")
 
 
 def _card(page: Page, system_id: int) -> dict[str, Any]:
@@ -59,7 +59,7 @@ def remove(page: PageDep, system_id: RecordId, posted: Posted) -> Response:
         systems.remove(page.session, system_id, page.read(RemovalForm, posted))
     except ShopError as error:
         return page.again(error, "systems/show.html", posted, lambda: _card(page, system_id))
-    return page.go("/systems", posted)
+    return page.go("/systems")
 
 
 def _route(page: Page, system_id: int) -> dict[str, Any]:
@@ -80,7 +80,7 @@ def edit_route(page: PageDep, system_id: RecordId, posted: Posted) -> Response:
         routes.edit(page.session, system_id, page.read(RouteForm, posted))
     except ShopError as error:
         return page.again(error, "systems/route.html", posted, lambda: _route(page, system_id))
-    return page.go(f"/systems/{system_id}", posted)
+    return page.go(f"/systems/{system_id}")
 
 
 @router.post("/{system_id}")
@@ -89,7 +89,7 @@ def edit(page: PageDep, system_id: RecordId, posted: Posted) -> Response:
         systems.edit(page.session, system_id, page.read(SystemForm, posted))
     except ShopError as error:
         return page.again(error, "systems/form.html", posted, lambda: _again(page, system_id))
-    return page.go(f"/systems/{system_id}", posted)
+    return page.go(f"/systems/{system_id}")
 
 
 def _again(page: Page, system_id: int) -> dict[str, Any]:

@@ -34,4 +34,4 @@ def add(page: PageDep, posted: Posted) -> Response:
         troubles.add(page.session, page.read(TroubleForm, posted))
     except ShopError as error:
         return page.again(error, "troubles.html", posted, lambda: _log(page, posted))
-    return page.go("/troubles", posted)
+    return page.go("/troubles")

@@ -29,7 +29,7 @@ router = APIRouter()
 def _intake(page: Page, values: dict[str, str], bowler_id: int | None = None) -> dict[str, Any]:
     """The choices of the intake page, and what is known already of the shop and system picked."""
     session = page.session
-    known_shops = [s for s in shops.shops(session) if not s.is_ours]
+    known_shops = shops.other_shops(session)
     context: dict[str, Any] = {
         "shops": known_shops,
         "systems": systems.systems(session, "thumb"),
@@ -75,7 +75,7 @@ def take_in(page: PageDep, posted: Posted) -> Response:
         )
     except ShopError as error:
         return page.again(error, "visitors/form.html", posted, lambda: _intake(page, posted, _picked(posted)))
-    return page.go(f"/inners/{taken.id}", posted)
+    return page.go(f"/inners/{taken.id}")
 
 
 def _picked(posted: dict[str, str]) -> int | None:
@@ -108,7 +108,7 @@ def add_inner(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
         added = inners.add(page.session, bowler, page.read(InnerForm, posted | {"hand": bowler.hand}))
     except ShopError as error:
         return page.again(error, "inners/form.html", posted, lambda: _inner_form(page, bowler_id))
-    return page.go(f"/inners/{added.id}", posted)
+    return page.go(f"/inners/{added.id}")
 
 
 def _card(page: Page, inner_id: int, values: dict[str, str], drilling_id: int | None = None) -> dict[str, Any]:
@@ -192,7 +192,7 @@ def add_trial_fit(page: PageDep, inner_id: RecordId, posted: Posted) -> Response
             posted,
             lambda: _card(page, inner_id, {}) | {"failed": "trial"},
         )
-    return page.go(f"/inners/{inner_id}#trial", posted)
+    return page.go(f"/inners/{inner_id}#trial")
 
 
 @router.post("/inners/{inner_id}/depth")
@@ -201,7 +201,7 @@ def save_trial_depth(page: PageDep, inner_id: RecordId, posted: Posted) -> Respo
         inners.save_trial_depth(page.session, inner_id, page.read(TrialDepthForm, posted))
     except ConflictError as error:
         return page.again(error, "inners/show.html", posted, lambda: _card(page, inner_id, {}))
-    return page.go(f"/inners/{inner_id}#sit", posted)
+    return page.go(f"/inners/{inner_id}#sit")
 
 
 @router.get("/inners/{inner_id}/loose")
@@ -228,7 +228,7 @@ def save_loose(page: PageDep, inner_id: RecordId, posted: Posted) -> Response:
         inners.save_loose(page.session, inner_id, page.read(LooseForm, posted))
     except ShopError as error:
         return page.again(error, "inners/loose.html", posted, lambda: _loose(page, inner_id, posted))
-    return page.go(f"/inners/{inner_id}", posted)
+    return page.go(f"/inners/{inner_id}")
 
 
 @router.post("/inners/{inner_id}/findings")
@@ -237,10 +237,10 @@ def find(page: PageDep, inner_id: RecordId, posted: Posted) -> Response:
         inners.find(page.session, inner_id, page.read(InnerFindingForm, posted))
     except ShopError as error:
         return page.again(error, "inners/show.html", posted, lambda: _card(page, inner_id, {}) | {"failed": "findings"})
-    return page.go(f"/inners/{inner_id}", posted)
+    return page.go(f"/inners/{inner_id}")
 
 
 @router.post("/inners/{inner_id}/retirement")
 def retire_inner(page: PageDep, inner_id: RecordId, posted: Posted) -> Response:
     inners.retire(page.session, inner_id, page.read(RetirementForm, posted))
-    return page.go(f"/inners/{inner_id}", posted)
+    return page.go(f"/inners/{inner_id}")

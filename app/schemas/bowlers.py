@@ -1,7 +1,8 @@
 import re
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
-from pydantic import Field, field_validator
+from pydantic import Field, field_validator, model_validator
+from pydantic_core import PydanticCustomError
 
 from app.schemas.forms import Form, Name, NoteText, OptionalId
 
@@ -14,6 +15,9 @@ class BowlerForm(Form):
     hand: Hand
     home_shop_id: OptionalId = None
     notes: NoteText = ""
+    is_minor: bool = False
+    guardian: Annotated[str, Field(max_length=160)] = ""
+    consent: Annotated[str, Field(max_length=400)] = ""
     is_somebody_else: bool = False
 
     @field_validator("phone")
@@ -22,3 +26,9 @@ class BowlerForm(Form):
         if value and len(re.sub(r"\D", "", value)) < 4:
             raise ValueError("A phone number has at least four digits; leave it empty if there is none.")
         return value
+
+    @model_validator(mode="after")
+    def a_minor_has_a_guardian(self) -> Self:
+        if self.is_minor and not self.guardian:
+            raise PydanticCustomError("guardian", "Under age: write whom to call, and the number.")
+        return self

@@ -40,6 +40,7 @@ _SENTENCES = {
 
 
 _OWN_SENTENCES = {"who": "Tap your initials.", "version": "Load this page again, then save."}
+_WHOLE = {"guardian": "guardian"}  # checks of several fields together, and the field that tells them
 LARGEST_ID = 2**31 - 1
 Id = Annotated[int, Field(ge=0, le=LARGEST_ID)]
 OptionalId = Annotated[Id | None, BeforeValidator(lambda value: value or None)]
@@ -65,7 +66,7 @@ class Form(BaseModel):
 def _by_field(error: ValidationError) -> dict[str, FieldError]:
     fields: dict[str, FieldError] = {}
     for problem in error.errors():
-        name = str(problem["loc"][0]) if problem["loc"] else ""
+        name = str(problem["loc"][0]) if problem["loc"] else _WHOLE.get(problem["type"], "")
         choices = tuple(problem.get("ctx", {}).get("choices", ()))
         fields.setdefault(name, FieldError(_OWN_SENTENCES.get(name) or _sentence(problem), choices))
     if "version" in fields:  # hidden in its form, so told for the form as a whole

@@ -8,14 +8,6 @@ Initials = Annotated[str, Field(min_length=1, max_length=6)]
 Town = Annotated[str, Field(max_length=120)]
 
 
-class SetupForm(Form):
-    who: int = 0
-    shop_name: Name
-    town: Town = ""
-    staff_name: Name
-    initials: Initials
-
-
 class MergerForm(Form):
     """Says that a shop and another are one; undone by the same page."""
 
@@ -24,11 +16,6 @@ class MergerForm(Form):
 
 class UnmergingForm(Form):
     """Takes a merger back."""
-
-
-class StaffForm(Form):
-    name: Name
-    initials: Initials
 
 
 class ShopForm(Form):

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import timedelta
+from typing import Any
 
 from rapidfuzz import fuzz, process
 from rapidfuzz.distance import OSA
@@ -189,7 +190,7 @@ def register(session: Session, form: BowlerForm) -> Bowler:
         if alike:
             raise LikelyDuplicateError(rows(session, alike))
     _require_shop(session, form)
-    added = Bowler(hand=form.hand, home_shop_id=form.home_shop_id, notes=form.notes, **_identity(form))
+    added = Bowler(**_particulars(form), **_identity(form))
     changes.made(session, form.who, added, f"{added.name}, {added.hand} hand")
     _index(session, added)
     return added
@@ -199,12 +200,19 @@ def edit(session: Session, bowler_id: int, form: BowlerForm) -> Bowler:
     edited = bowler(session, bowler_id)
     changes.require_version(session, edited, form.version)
     _require_shop(session, form)
-    values = {"hand": form.hand, "home_shop_id": form.home_shop_id, "notes": form.notes}
+    if edited.erased_at:
+        raise ConflictError("This bowler has been erased.")
+    values = _particulars(form)
     identity = _identity(form)
     changes.revise(session, form.who, edited, values | {"name": identity["name"], "phone": identity["phone"]})
     edited.phone_digits, edited.phone_last4 = identity["phone_digits"], identity["phone_last4"]
     _index(session, edited)
     return edited
+
+
+def _particulars(form: BowlerForm) -> dict[str, Any]:
+    names = ("hand", "home_shop_id", "notes", "is_minor", "guardian", "consent")
+    return {name: getattr(form, name) for name in names}
 
 
 def _require_shop(session: Session, form: BowlerForm) -> None:

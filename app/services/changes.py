@@ -8,13 +8,21 @@ from typing import Any
 from sqlalchemy import or_, select
 from sqlalchemy.orm import Session, joinedload
 
-from app.errors import ConflictError
+from app.access import Actor
+from app.errors import ConflictError, NotAllowedError
 from app.measures.wording import exact
 from app.models import Base, Change
 
 MADE = "made"
 _LONGEST = 300
 _UNTOLD = {"typed", "version"}  # kept beside the values they belong to, and told with them
+
+
+def require_may_edit(session: Session, record: Any) -> None:
+    """Refuses a change to another shop's record where the chain says that each shop edits its own."""
+    actor: Actor | None = session.info.get("actor")
+    if actor and not actor.may_edit(record):
+        raise NotAllowedError("Another shop of ours made this record, and only that shop or an owner may change it.")
 
 
 def note(
@@ -26,15 +34,18 @@ def note(
     new: Any,
     why: str = "",
     bowler: int | None = None,
+    is_addition: bool = False,
 ) -> None:
-    """Adds one line to a record's history."""
+    """Adds one line to a record's history; an addition, such as a new reading, leaves the record itself as it was."""
+    if not is_addition:
+        require_may_edit(session, record)
     session.add(
         Change(
             staff_id=who,
             noun=record.__tablename__,
             noun_id=record.id,
             bowler_id=bowler or getattr(record, "bowler_id", None) or _own_id(record),
-            field=field,
+            field=field[:400],
             old=told(old),
             new=told(new),
             why=why,
@@ -50,7 +61,7 @@ def made(session: Session, who: int | None, record: Base, words: str, why: str =
     """Adds a new record and the line that says it was made."""
     session.add(record)
     session.flush()
-    note(session, who, record, MADE, "", words, why, bowler)
+    note(session, who, record, MADE, "", words, why, bowler, is_addition=True)
 
 
 def revise(
@@ -58,6 +69,7 @@ def revise(
 ) -> int:
     """Sets the values that differ, each with its line of history; answers how many did."""
     count = 0
+    require_may_edit(session, record)
     for field, new in values.items():
         old = getattr(record, field)
         if old != new:
@@ -72,7 +84,7 @@ def require_version(session: Session, record: Any, version: int) -> None:
     """Refuses a form that was filled in on an older version of the record, saying what changed meanwhile."""
     if record.version == version:
         return
-    latest = of_record(session, record)[:1]
+    latest = of_record(session, record)[:1] if hasattr(record, "id") else []
     who = (
         f"{latest[0].staff.name} changed {field_words(latest[0].field)}" if latest and latest[0].staff else "It changed"
     )
@@ -110,6 +122,12 @@ def of_record(session: Session, record: Any) -> list[Change]:
     """A record's history, newest first."""
     query = select(Change).where(Change.noun == record.__tablename__, Change.noun_id == record.id)
     return list(session.scalars(query.options(joinedload(Change.staff)).order_by(Change.id.desc()).limit(200)))
+
+
+def of_noun(session: Session, noun: str, limit: int = 60) -> list[Change]:
+    """What happened to all records of one kind, newest first."""
+    query = select(Change).where(Change.noun == noun).options(joinedload(Change.staff))
+    return list(session.scalars(query.order_by(Change.id.desc()).limit(limit)))
 
 
 def of_bowler(session: Session, bowler_id: int, limit: int = 100) -> list[Change]:

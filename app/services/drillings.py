@@ -385,7 +385,7 @@ def find(session: Session, drilling_id: int, form: FindingForm) -> Drilling:
         )
     )
     words = f"{changes.told(form.value.value)} as found"
-    changes.note(session, form.who, of, form.what, "", words, form.note, of.ball.bowler_id)
+    changes.note(session, form.who, of, form.what, "", words, form.note, of.ball.bowler_id, is_addition=True)
     return of
 
 

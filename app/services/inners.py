@@ -122,7 +122,7 @@ def find(session: Session, inner_id: int, form: InnerFindingForm) -> Measurement
         staff_id=form.who,
     )
     session.add(found)
-    changes.note(session, form.who, of, "thumb hole", "", f"{form.value.text} as found", form.note)
+    changes.note(session, form.who, of, "thumb hole", "", f"{form.value.text} as found", form.note, is_addition=True)
     return found
 
 
@@ -275,7 +275,7 @@ def add_trial_fit(session: Session, inner_id: int, form: TrialFitForm) -> TrialF
     )
     session.add(tried)
     words = f"at {changes.told(tried.trial_depth_in)} stood {changes.told(tried.proud_in)}"
-    changes.note(session, form.who, of, "trial fit", "", words)
+    changes.note(session, form.who, of, "trial fit", "", words, is_addition=True)
     return tried
 
 
@@ -370,7 +370,8 @@ def save_trial_depth(session: Session, inner_id: int, form: TrialDepthForm) -> D
     depths.add(session, form.who, observation, bore.shop.name, of.system)
     for reading in tried:
         reading.observation_id = observation.id
-    changes.note(session, form.who, of, "shop depth", "", f"{bore.shop.name}: {changes.told(observation.depth_in)}")
+    words = f"{bore.shop.name}: {changes.told(observation.depth_in)}"
+    changes.note(session, form.who, of, "shop depth", "", words, is_addition=True)
     return observation
 
 

@@ -7,9 +7,9 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload
 
 from app.errors import InvalidError
-from app.models import Bore, Bowler, Inner, IntakeRow, Shop, now
+from app.models import Bore, Bowler, Inner, IntakeRow, now
 from app.schemas.inners import VisitorForm
-from app.services import bowlers, changes, visitors
+from app.services import bowlers, changes, shops, visitors
 
 CARRIED = ("hand", "shop_id", "system_id", "outside", "bore_pitch", "obtained", "datum", "depth", "notch")
 _KEPT = (
@@ -23,7 +23,7 @@ def take_in(session: Session, form: VisitorForm, row_id: int | None, photo: byte
     """Takes a row in; a bowler whose name is known exactly and once is that bowler, not a likely duplicate."""
     known = _same_bowler(session, form)
     taken = visitors.take_in(session, form.model_copy(update={"bowler_id": known.id}) if known else form, photo)
-    row = session.get(IntakeRow, row_id) if row_id else None
+    row = _row(session, row_id)
     if row:
         session.delete(row)
     return taken
@@ -46,7 +46,7 @@ def _same_bowler(session: Session, form: VisitorForm) -> Bowler | None:
 def keep(session: Session, who: int, posted: Mapping[str, str], row_id: int | None) -> IntakeRow:
     """Keeps what was typed in a row that could not be taken in."""
     typed = {name: posted[name][:200] for name in _KEPT if posted.get(name)}
-    row = session.get(IntakeRow, row_id) if row_id else None
+    row = _row(session, row_id)
     if row:
         row.typed = typed
         return row
@@ -55,18 +55,27 @@ def keep(session: Session, who: int, posted: Mapping[str, str], row_id: int | No
     return row
 
 
+def _row(session: Session, row_id: int | None) -> IntakeRow | None:
+    """The unfinished row of this id, if it is our shop's."""
+    row = session.get(IntakeRow, row_id) if row_id else None
+    return row if row and row.made_by_shop_id == shops.require_our_shop(session).id else None
+
+
 def unfinished(session: Session) -> Sequence[IntakeRow]:
-    """Rows still to be finished, oldest first."""
-    return session.scalars(select(IntakeRow).options(joinedload(IntakeRow.staff)).order_by(IntakeRow.id)).all()
+    """Rows of our shop still to be finished, oldest first."""
+    ours = shops.require_our_shop(session)
+    query = select(IntakeRow).where(IntakeRow.made_by_shop_id == ours.id).options(joinedload(IntakeRow.staff))
+    return session.scalars(query.order_by(IntakeRow.id)).all()
 
 
 def taken_today(session: Session) -> Sequence[Inner]:
     """What was taken in over the last twelve hours, newest first."""
+    ours = shops.require_our_shop(session)
     query = (
         select(Inner)
         .join(Bore, Bore.id == Inner.trimmed_in_id)
-        .join(Shop, Shop.id == Bore.shop_id)
-        .where(Inner.created_at >= now() - timedelta(hours=12), Shop.is_ours.is_(False))
+        .where(Inner.created_at >= now() - timedelta(hours=12), Bore.shop_id != ours.id)
+        .where(Inner.made_by_shop_id == ours.id)
         .options(joinedload(Inner.bowler), joinedload(Inner.system), joinedload(Inner.trimmed_in).joinedload(Bore.shop))
         .order_by(Inner.id.desc())
         .limit(40)

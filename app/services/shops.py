@@ -7,12 +7,14 @@ from fractions import Fraction
 from sqlalchemy import ColumnElement, func, select
 from sqlalchemy.orm import Session
 
+from app.access import OWNER
 from app.errors import InvalidError, NotFoundError
 from app.measures.lengths import read_length
 from app.measures.reading import QUANTITIES
 from app.models import Setting, Shop, Staff
-from app.schemas.shops import MergerForm, SettingForm, SetupForm, ShopForm, StaffForm, UnmergingForm
-from app.services import changes
+from app.schemas.identities import PersonForm, SetupForm
+from app.schemas.shops import MergerForm, SettingForm, ShopForm, UnmergingForm
+from app.services import changes, identities
 
 ASSUMED = "ASSUMED"
 
@@ -67,6 +69,7 @@ class SetLimit:
     value_in: Fraction
     typed: str
     source: str
+    version: int = 0
 
     @property
     def is_assumed(self) -> bool:
@@ -74,7 +77,11 @@ class SetLimit:
 
 
 def our_shop(session: Session) -> Shop | None:
-    return session.scalar(select(Shop).where(Shop.is_ours))
+    """The shop this session acts for; the first of the chain where nobody is signed in."""
+    own = session.info.get("shop_id")
+    if own:
+        return session.get(Shop, own)
+    return session.scalar(select(Shop).where(Shop.is_ours).order_by(Shop.id).limit(1))
 
 
 def require_our_shop(session: Session) -> Shop:
@@ -85,13 +92,27 @@ def require_our_shop(session: Session) -> Shop:
 
 
 def staff(session: Session) -> Sequence[Staff]:
-    """Who can act, by initials."""
-    return session.scalars(select(Staff).where(Staff.is_active).order_by(Staff.initials)).all()
+    """Who can act in our shop, by initials."""
+    ours = our_shop(session)
+    query = select(Staff).where(Staff.is_active, Staff.shop_id == (ours.id if ours else None))
+    return session.scalars(query.order_by(Staff.initials)).all()
 
 
 def shops(session: Session) -> Sequence[Shop]:
-    """Every shop, ours first."""
-    return session.scalars(select(Shop).order_by(Shop.is_ours.desc(), Shop.name)).all()
+    """Every shop: ours first, then the others of the chain."""
+    ours = our_shop(session)
+    known = session.scalars(select(Shop).order_by(Shop.is_ours.desc(), Shop.name)).all()
+    return sorted(known, key=lambda shop: shop is not ours)
+
+
+def other_shops(session: Session) -> Sequence[Shop]:
+    """Every shop whose bores are not ours: strangers', and those of the chain's other shops."""
+    ours = our_shop(session)
+    return [shop for shop in shops(session) if shop is not ours]
+
+
+def chain_shops(session: Session) -> Sequence[Shop]:
+    return [shop for shop in shops(session) if shop.is_ours]
 
 
 def shop(session: Session, shop_id: int) -> Shop:
@@ -102,23 +123,36 @@ def shop(session: Session, shop_id: int) -> Shop:
 
 
 def set_up(session: Session, form: SetupForm) -> Shop:
-    """The first run: names our shop and the first member of staff."""
-    if our_shop(session):
+    """The first run, or the first owner of records made before there were accounts: our shop, and who owns it."""
+    if identities.is_set_up(session):
         raise InvalidError.at("", "This shop has been set up already.")
-    person = Staff(name=form.staff_name, initials=form.initials.upper())
-    changes.made(session, None, person, person.name)
-    ours = Shop(name=form.shop_name, town=form.town, is_ours=True)
-    changes.made(session, person.id, ours, ours.name)
+    ours = our_shop(session)
+    if ours is None:
+        if not form.shop_name:
+            raise InvalidError.at("shop_name", "This is needed.")
+        ours = Shop(name=form.shop_name, town=form.town, is_ours=True)
+        changes.made(session, None, ours, ours.name)
+        ours.made_by_shop_id = ours.id
+    session.info["shop_id"] = ours.id
+    initials = form.initials.upper()
+    owner = session.scalar(select(Staff).where(Staff.shop_id == ours.id, Staff.initials == initials))
+    if owner is None:
+        person = PersonForm(who=0, name=form.staff_name, initials=initials, role="owner")
+        owner = identities.add_person(session, None, person, ours.id)
+    owner.role, owner.is_active = OWNER, True
+    identities.set_password(session, owner, form.password)
+    if form.pin:
+        identities.give_pin(session, owner, form.pin)
     return ours
 
 
-def add_staff(session: Session, form: StaffForm) -> Staff:
-    initials = form.initials.upper()
-    if session.scalar(select(Staff).where(Staff.initials == initials)):
-        raise InvalidError.at("initials", f"{initials} is taken. Use initials nobody else has.")
-    person = Staff(name=form.name, initials=initials)
-    changes.made(session, form.who, person, f"{person.name} ({initials})")
-    return person
+def add_chain_shop(session: Session, form: ShopForm) -> Shop:
+    """One more shop of our own, with its own people, collars and depths; bowlers and hardware are shared."""
+    _require_free_name(session, form.name, None)
+    added = Shop(name=form.name, town=form.town, notes=form.notes, is_ours=True)
+    changes.made(session, form.who, added, f"{added.name}, of our chain")
+    added.made_by_shop_id = added.id
+    return added
 
 
 def add_shop(session: Session, form: ShopForm) -> Shop:
@@ -174,7 +208,7 @@ def limits(session: Session) -> dict[str, SetLimit]:
     """Every limit by name, as set by the shop or ASSUMED."""
     rows = {row.name: row for row in session.scalars(select(Setting))}
     return {
-        known.name: SetLimit(known, row.value_in, row.typed, row.source)
+        known.name: SetLimit(known, row.value_in, row.typed, row.source, row.version)
         if (row := rows.get(known.name))
         else SetLimit(known, _default(known), known.default, ASSUMED)
         for known in LIMITS
@@ -199,7 +233,9 @@ def set_limit(session: Session, name: str, form: SettingForm) -> None:
         raise InvalidError.at("value", "This is needed.")
     row = session.get(Setting, name)
     old = row.value_in if row else None
-    if row is None:
+    if row:
+        changes.require_version(session, row, form.version)
+    else:
         row = Setting(name=name, value_in=value, typed=form.value.text, source=form.source)
         session.add(row)
     row.value_in, row.typed, row.source = value, form.value.text, form.source

@@ -14,6 +14,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 from app.main import create_app
 from app.settings import Settings
+from tests.conftest import signed_in
 
 CHROMIUM = os.environ.get("SPANBOOK_CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
 ARGUMENTS = [
@@ -50,25 +51,38 @@ def browser() -> Iterator[Browser]:
         launched.close()
 
 
+class Shop(str):
+    """The address of a running shop, with the token of somebody signed in there."""
+
+    token: str
+
+    def __new__(cls, address: str, token: str) -> "Shop":
+        made = super().__new__(cls, address)
+        made.token = token
+        return made
+
+
 @pytest.fixture
-def shop(database_url: str) -> Iterator[str]:
+def shop(settings: Settings) -> Iterator["Shop"]:
     """The address of a running server on a demo shop of this test's own."""
     with socket.socket() as found:
         found.bind(("127.0.0.1", 0))
         port = found.getsockname()[1]
-    app = create_app(Settings(database_url=database_url))
+    app = create_app(settings)
     server = uvicorn.Server(uvicorn.Config(app, host="127.0.0.1", port=port, log_level="error"))
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     while not server.started:
         time.sleep(0.02)
-    yield f"http://shop.test:{port}"
+    yield Shop(f"http://shop.test:{port}", signed_in(app))
     server.should_exit = True
     thread.join(10)
 
 
-def opened(browser: Browser, shop: str, **options) -> BrowserContext:
+def opened(browser: Browser, shop: "Shop", **options) -> BrowserContext:
+    """A browser that TB has signed in on."""
     context = browser.new_context(base_url=shop, **options)
+    context.add_cookies([{"name": "spanbook", "value": shop.token, "url": shop, "httpOnly": True, "sameSite": "Lax"}])
     context.set_default_timeout(8_000)
     return context
 

@@ -1,0 +1,82 @@
+"""Who may do what: roles, what each may call, and the chain's rule on editing. Pure; decided nowhere else."""
+
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import Any
+
+COUNTER, DRILLER, OWNER = "counter", "driller", "owner"
+ROLES = {
+    COUNTER: "counter: looks everything up, keeps bowlers and balls, takes visitors in",
+    DRILLER: "driller: also fits, drillings, hardware, depths and bits",
+    OWNER: "owner: also people, settings, rules, backups and erasing",
+}
+_RANK = {COUNTER: 0, DRILLER: 1, OWNER: 2}
+
+OPEN = {"/sign-in", "/welcome", "/setup", "/healthz", "/readyz"}  # no account needed
+OWN_ACCOUNT = {"/sign-out", "/me/password", "/me/pin", "/me/sign-outs"}
+COUNTER_WRITES = OWN_ACCOUNT | {
+    "/bowlers",
+    "/bowlers/{bowler_id}",
+    "/bowlers/{bowler_id}/balls",
+    "/balls/{ball_id}",
+    "/balls/{ball_id}/retirement",
+    "/visitors",
+    "/visitors/set",
+    "/troubles",
+}
+OWNER_READS = {"/people", "/people/{staff_id}", "/backups", "/retention"}
+OWNER_WRITES = {
+    "/staff",
+    "/people/{staff_id}",
+    "/people/{staff_id}/invitation",
+    "/people/{staff_id}/sign-outs",
+    "/chain-shops",
+    "/rules/{name}",
+    "/settings/{name}",
+    "/tokens",
+    "/tokens/{token_id}/removal",
+    "/backups",
+    "/bowlers/{bowler_id}/erasure",
+}
+
+
+def needed_role(method: str, path: str) -> str:
+    """The least role that may call a route of the pages, by its template: reading is for all, writing for drillers."""
+    if method in {"GET", "HEAD"}:
+        return OWNER if path in OWNER_READS else COUNTER
+    if path in OWNER_WRITES:
+        return OWNER
+    return COUNTER if path in COUNTER_WRITES else DRILLER
+
+
+@dataclass(frozen=True)
+class Actor:
+    """Who acts in this session, for which shop, with which role; `None` acts where the app itself does."""
+
+    staff_id: int
+    shop_id: int | None
+    role: str
+    edits_own_shop_only: bool = False
+
+    def is_at_least(self, role: str) -> bool:
+        return _RANK[self.role] >= _RANK[role]
+
+    def may_edit(self, record: Any) -> bool:
+        """Whether this record may be changed: an owner may everywhere, others perhaps only in their own shop."""
+        if not self.edits_own_shop_only or self.role == OWNER:
+            return True
+        maker = getattr(record, "made_by_shop_id", None)
+        return maker is None or maker == self.shop_id
+
+
+def role_here(role: str, is_full: bool) -> str:
+    """By PIN an owner acts as a driller: what only owners may do wants the password."""
+    return role if is_full or role != OWNER else DRILLER
+
+
+@dataclass(frozen=True)
+class Lifetime:
+    """How long a sign-in holds: without a request, and in all."""
+
+    idle: timedelta
+    absolute: timedelta

@@ -1,0 +1,107 @@
+"""Records as JSON, for programs that carry a shop's token."""
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends, Header, Path, Query, Response
+
+from app.access import Actor
+from app.db import DbSession
+from app.errors import NotAllowedError, SignedOutError
+from app.models import Bowler, SentForm
+from app.schemas.bowlers import BowlerForm
+from app.schemas.forms import LARGEST_ID
+from app.schemas.records import BowlerIn, BowlerOut, DepthOut, Problem
+from app.services import bowlers, depths, identities, personal, shops, systems
+
+REFUSALS: dict[int | str, dict[str, Any]] = {
+    status: {"model": Problem, "description": words}
+    for status, words in (
+        (400, "The request cannot be read."),
+        (401, "No token, or one that has ended."),
+        (403, "The token does not cover this, or another site sent it."),
+        (404, "There is no such record."),
+        (413, "The request is too large."),
+        (422, "A field cannot be taken."),
+        (503, "The database did not answer; try again."),
+    )
+}
+router = APIRouter(prefix="/api/v1", tags=["records"], responses=REFUSALS)
+RecordId = Annotated[int, Path(ge=1, le=LARGEST_ID)]
+
+
+def holder(scope: str) -> Any:
+    """A dependency: whoever the token stands for, if it covers `scope`."""
+
+    def found(session: DbSession, authorization: Annotated[str, Header(max_length=200)] = "") -> Actor:
+        kind, _, text = authorization.partition(" ")
+        token = identities.token_of(session, text.strip()) if kind.lower() == "bearer" else None
+        if token is None:
+            raise SignedOutError()
+        if scope not in token.scopes:
+            raise NotAllowedError(f"This token does not cover “{scope}”.")
+        own_only = scope == "write" and bool(identities.rule(session, identities.OWN_SHOP_ONLY))
+        actor = Actor(token.staff_id, token.shop_id, "driller", own_only)
+        session.info.update(actor=actor, shop_id=token.shop_id)
+        return actor
+
+    return Depends(found)
+
+
+Reader = Annotated[Actor, holder("read")]
+Writer = Annotated[Actor, holder("write")]
+
+
+@router.get("/bowlers")
+def find_bowlers(
+    _: Reader, session: DbSession, q: Annotated[str, Query(min_length=1, max_length=200)]
+) -> list[BowlerOut]:
+    """Bowlers by any part of the name, the end of a phone number, or a name spelled wrong; best first."""
+    return [_out(row.bowler) for row in bowlers.find(session, q.replace("\0", ""))]
+
+
+@router.get("/bowlers/{bowler_id}")
+def read_bowler(_: Reader, session: DbSession, bowler_id: RecordId) -> dict[str, Any]:
+    """Everything that is held on one bowler."""
+    return personal.held_on(session, bowler_id)
+
+
+@router.post("/bowlers", status_code=201, responses={409: {"model": Problem, "description": "Likely known already."}})
+def register_bowler(
+    writer: Writer,
+    session: DbSession,
+    body: BowlerIn,
+    answer: Response,
+    idempotency_key: Annotated[str, Header(max_length=80)] = "",
+) -> BowlerOut:
+    """Registers a bowler; the same `Idempotency-Key` again answers with the one registered the first time."""
+    sent = session.get(SentForm, idempotency_key) if idempotency_key else None
+    if sent:
+        return _out(bowlers.bowler(session, int(sent.location.rsplit("/", 1)[-1])))
+    added = bowlers.register(session, BowlerForm.read(body.model_dump() | {"who": writer.staff_id}))
+    session.flush()
+    answer.headers["Location"] = f"/api/v1/bowlers/{added.id}"
+    if idempotency_key:
+        session.add(SentForm(key=idempotency_key, location=f"/bowlers/{added.id}"))
+    return _out(added)
+
+
+def _out(of: Bowler) -> BowlerOut:
+    return BowlerOut.model_validate(of, from_attributes=True)
+
+
+@router.get("/shops/{shop_id}/depths")
+def read_depths(_: Reader, session: DbSession, shop_id: RecordId) -> list[DepthOut]:
+    """How deep a shop bores, by system, from every observation there is."""
+    known = depths.shop_depths(session, [shops.shop(session, shop_id).id])
+    labels = {system.id: system.label for system in systems.systems(session)}
+    return [
+        DepthOut(
+            system_id=system_id,
+            system=labels[system_id],
+            depth_in=depth.estimate.depth_in,
+            low_in=depth.estimate.interval_in[0],
+            high_in=depth.estimate.interval_in[1],
+            readings=depth.estimate.readings,
+        )
+        for (_, system_id), depth in known.items()
+    ]

@@ -1,0 +1,113 @@
+"""What every request passes before anything of the shop is touched, and what every answer carries."""
+
+import ipaddress
+import json
+import logging
+import secrets
+import time
+from collections.abc import Callable
+from urllib.parse import urlsplit
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+log = logging.getLogger("spanbook.requests")
+
+_HEADERS = {
+    "Content-Security-Policy": (
+        "default-src 'self'; img-src 'self' data:; object-src 'none'; base-uri 'none'; "
+        "frame-ancestors 'none'; form-action 'self'"
+    ),
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Permissions-Policy": "camera=(), geolocation=(), microphone=(), payment=(), usb=()",
+}
+_SAFE_METHODS = {"GET", "HEAD", "OPTIONS"}
+_STATELESS = "/api/v1/calc/"  # stores nothing, so nothing can be forged
+_BY_TOKEN = "/api/v1/"  # a browser never sends an API token by itself
+
+
+class Guard:
+    """Host and origin are checked, a request id is given, headers are added, and one line is logged without names."""
+
+    def __init__(self, app: ASGIApp, host_names: set[str], refuse: Callable[[Request, int, str], Response]) -> None:
+        self.app = app
+        self.host_names = host_names
+        self.refuse = refuse
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            return await self.app(scope, receive, send)
+        request_id = secrets.token_hex(6)
+        scope.setdefault("state", {})["request_id"] = request_id
+        begun, status = time.perf_counter(), 500
+
+        async def answered(message: Message) -> None:
+            nonlocal status
+            if message["type"] == "http.response.start":
+                status = message["status"]
+                _add_headers(scope, MutableHeaders(scope=message), request_id)
+            await send(message)
+
+        try:
+            refusal = self._refusal(scope)
+            await (refusal or self.app)(scope, receive, answered)
+        finally:
+            _log(scope, request_id, status, 1000 * (time.perf_counter() - begun))
+
+    def _refusal(self, scope: Scope) -> Response | None:
+        headers = Headers(scope=scope)
+        if not _is_known(headers.get("host", ""), self.host_names):
+            return self.refuse(Request(scope), 400, "This server does not go by that name.")
+        is_write = scope["method"] not in _SAFE_METHODS
+        if is_write and not _needs_no_origin(scope["path"], headers) and is_foreign(scope["scheme"], headers):
+            return self.refuse(Request(scope), 403, "That form came from another site, so nothing was saved.")
+        return None
+
+
+def _is_known(host: str, names: set[str]) -> bool:
+    """A name of ours, or an address in figures, which no foreign name server can point at us."""
+    try:
+        name = urlsplit(f"//{host}").hostname or ""
+    except ValueError:
+        return False
+    if name in names:
+        return True
+    try:
+        ipaddress.ip_address(name)
+    except ValueError:
+        return False
+    return True
+
+
+def _needs_no_origin(path: str, headers: Headers) -> bool:
+    return path.startswith(_STATELESS) or (path.startswith(_BY_TOKEN) and "authorization" in headers)
+
+
+def is_foreign(scheme: str, headers: Headers) -> bool:
+    """Plain http on a shop's network brings no Sec-Fetch-Site, so then the Origin has to be our own."""
+    site = headers.get("sec-fetch-site")
+    if site is not None:
+        return site not in {"same-origin", "none"}
+    return headers.get("origin", "") != f"{scheme}://{headers.get('host', '')}"
+
+
+def _add_headers(scope: Scope, headers: MutableHeaders, request_id: str) -> None:
+    for name, value in _HEADERS.items():
+        headers.setdefault(name, value)
+    headers["X-Request-Id"] = request_id
+    if not scope["path"].startswith("/static/"):
+        headers.setdefault("Cache-Control", "no-store")  # people's records stay out of shared caches
+    if scope["scheme"] == "https":  # browsers take these two over https only
+        headers.setdefault("Cross-Origin-Opener-Policy", "same-origin")
+        headers.setdefault("Strict-Transport-Security", "max-age=31536000")
+
+
+def _log(scope: Scope, request_id: str, status: int, ms: float) -> None:
+    """The route's template and never the address itself, which may hold a name or a number."""
+    route = getattr(scope.get("route"), "path", "static" if scope["path"].startswith("/static/") else "none")
+    said = {"id": request_id, "method": scope["method"], "route": route, "status": status, "ms": round(ms, 1)}
+    log.log(logging.ERROR if status >= 500 else logging.INFO, json.dumps(said))

@@ -1,0 +1,288 @@
+"""Signing in and out, one's own account, and for owners the people, tokens and rules of the chain."""
+
+from typing import Any
+from urllib.parse import urlsplit
+
+from fastapi import APIRouter, Request, Response
+from fastapi.responses import RedirectResponse
+
+from app.errors import NotAllowedError, ShopError
+from app.pages.render import Page, PageDep, Posted, RecordId
+from app.schemas.forms import Form
+from app.schemas.identities import (
+    PasswordForm,
+    PersonForm,
+    PinForm,
+    RuleForm,
+    SetupForm,
+    SignInForm,
+    TokenForm,
+    WelcomeForm,
+)
+from app.schemas.shops import ShopForm
+from app.services import changes, identities, shops
+
+router = APIRouter()
+_LOOPBACK = {"127.0.0.1", "::1"}
+
+
+def own_path(asked: str) -> str:
+    """Where to go on after signing in: a path of ours, never another site."""
+    parts = urlsplit(asked.replace("\\", "/"))
+    is_ours = not parts.scheme and not parts.netloc and parts.path.startswith("/") and not asked.startswith("//")
+    return asked if is_ours and asked.isprintable() and parts.path != "/sign-in" else "/"
+
+
+# Signing in -----------------------------------------------------------------------------------------------------------
+
+
+@router.get("/sign-in")
+def sign_in_form(page: PageDep, next: str = "/") -> Response:
+    if not identities.is_set_up(page.session):
+        return page.go("/setup")
+    return page.show("people/sign_in.html", next=own_path(next))
+
+
+@router.post("/sign-in")
+def sign_in(page: PageDep, posted: Posted) -> Response:
+    asked = own_path(posted.get("next", "/"))
+    browser = page.request.headers.get("user-agent", "")
+    try:
+        form = SignInForm.read(posted | {"who": "0"})
+        _, token = identities.sign_in(page.session, form, page.address, browser)
+    except ShopError as error:
+        kept = {name: value for name, value in posted.items() if name != "password"}
+        return page.again(error, "people/sign_in.html", kept, lambda: {"next": asked})
+    return page.keep_signed_in(page.go(asked), token)
+
+
+def enter_demo(request: Request) -> Response:
+    """The demo's visitor is its owner, and starts where they asked to."""
+    with request.app.state.sessions() as session, session.begin():
+        owner = identities.person(session, request.app.state.demo.staff_id)
+        _, token = identities.open_sign_in(session, owner, "demo")
+        page = Page(request, session)
+        return page.keep_signed_in(RedirectResponse(str(request.url), 303), token)
+
+
+@router.post("/sign-out")
+def sign_out(page: PageDep) -> Response:
+    identities.end(page.session, page.me())
+    answer = page.go("/sign-in")
+    answer.headers["Clear-Site-Data"] = '"cache", "storage"'
+    return page.keep_signed_in(answer, "")
+
+
+@router.get("/welcome")
+def welcome_form(page: PageDep) -> Response:
+    return page.show("people/welcome.html")
+
+
+@router.post("/welcome")
+def welcome(page: PageDep, posted: Posted) -> Response:
+    browser = page.request.headers.get("user-agent", "")
+    try:
+        welcomed = identities.welcome(page.session, WelcomeForm.read(posted | {"who": "0"}), page.address)
+        _, token = identities.open_sign_in(page.session, welcomed, browser)
+    except ShopError as error:
+        return page.again(error, "people/welcome.html", _without_secrets(posted), dict)
+    return page.keep_signed_in(page.go("/"), token)
+
+
+def _without_secrets(posted: dict[str, str]) -> dict[str, str]:
+    return {name: value for name, value in posted.items() if name not in {"password", "present", "pin", "code"}}
+
+
+@router.get("/setup")
+def setup_form(page: PageDep) -> Response:
+    if identities.is_set_up(page.session):
+        return page.go("/")
+    _require_this_machine(page)
+    return page.show("setup.html", known=shops.our_shop(page.session))
+
+
+@router.post("/setup")
+def set_up(page: PageDep, posted: Posted) -> Response:
+    _require_this_machine(page)
+    try:
+        shops.set_up(page.session, SetupForm.read(posted | {"who": "0"}))
+    except ShopError as error:
+        kept = _without_secrets(posted)
+        return page.again(error, "setup.html", kept, lambda: {"known": shops.our_shop(page.session)})
+    return page.go("/sign-in")
+
+
+def _require_this_machine(page: Page) -> None:
+    """Whoever sets the shop up owns it, so that is done at the machine itself and not through a proxy."""
+    passed_on = any(name in page.request.headers for name in ("forwarded", "x-forwarded-for"))
+    if page.address not in _LOOPBACK or passed_on:
+        raise NotAllowedError(
+            "The first owner is set up on the machine that runs Spanbook: open it there as 127.0.0.1, "
+            "or run “spanbook owner” in its terminal."
+        )
+
+
+# One's own account ----------------------------------------------------------------------------------------------------
+
+
+def _account(page: Page, failed: str = "") -> dict[str, Any]:
+    own = identities.person(page.session, page.me().staff_id)
+    opened = identities.open_sign_ins(page.session, own.id)
+    return {"person": own, "sign_ins": opened, "here": page.me().id, "failed": failed}
+
+
+@router.get("/me")
+def account(page: PageDep) -> Response:
+    return page.show("people/me.html", **_account(page))
+
+
+@router.post("/me/password")
+def change_password(page: PageDep, posted: Posted) -> Response:
+    try:
+        form = page.read(PasswordForm, posted)
+        own = identities.person(page.session, form.who)
+        identities.change_password(page.session, own, form, page.address)
+        identities.end_all(page.session, own.id, own.id, but=page.me())
+    except ShopError as error:
+        return page.again(error, "people/me.html", {}, lambda: _account(page, "password"))
+    return page.go("/me")
+
+
+@router.post("/me/pin")
+def set_pin(page: PageDep, posted: Posted) -> Response:
+    """The form's own field is the new PIN, so nobody else can act on it by theirs."""
+    try:
+        form = page.read(PinForm, posted)
+        identities.set_pin(page.session, identities.person(page.session, form.who), form, page.address)
+    except ShopError as error:
+        return page.again(error, "people/me.html", {}, lambda: _account(page, "pin"))
+    return page.go("/me")
+
+
+@router.post("/me/sign-outs")
+def sign_out_everywhere(page: PageDep, posted: Posted) -> Response:
+    who = page.read(Form, posted).who
+    identities.end_all(page.session, who, who)
+    return page.go("/sign-in")
+
+
+# People, tokens and rules ---------------------------------------------------------------------------------------------
+
+
+def _people(page: Page, failed: str = "", **more: Any) -> dict[str, Any]:
+    own = shops.require_our_shop(page.session)
+    return {
+        "people": identities.people(page.session),
+        "chain": shops.chain_shops(page.session),
+        "tokens": identities.tokens(page.session),
+        "rules": identities.rules(page.session),
+        "rule_words": identities.RULES,
+        "history": changes.of_noun(page.session, "staff"),
+        "failed": failed,
+        "secret": None,
+        "values": {"shop_id": str(own.id), "role": "driller", "scopes": "read"},
+        **more,
+    }
+
+
+@router.get("/people")
+def people(page: PageDep) -> Response:
+    return page.show("people/index.html", **_people(page))
+
+
+@router.post("/staff")
+def add_person(page: PageDep, posted: Posted) -> Response:
+    """Adds somebody and shows, once, the code that lets them in."""
+    try:
+        form = page.read(PersonForm, posted)
+        shop = identities.chain_shop(page.session, form.shop_id or shops.require_our_shop(page.session).id)
+        added = identities.add_person(page.session, form.who, form, shop.id)
+        code = identities.invite(page.session, form.who, added.id)
+    except ShopError as error:
+        return page.again(error, "people/index.html", posted, lambda: _people(page, "staff"))
+    page.remember("/people")
+    return page.show("people/index.html", **_people(page, secret=_invitation(added.sign_in_name, code)))
+
+
+def _invitation(sign_in_name: str, code: str) -> dict[str, str]:
+    words = f"An account is opened at /welcome as {sign_in_name}, once and within a day, with this code:"
+    return {"words": words, "text": code}
+
+
+@router.get("/people/{staff_id}")
+def person_form(page: PageDep, staff_id: RecordId) -> Response:
+    return page.show("people/form.html", **_person(page, staff_id))
+
+
+def _person(page: Page, staff_id: int) -> dict[str, Any]:
+    found = identities.person(page.session, staff_id)
+    names = ("name", "initials", "role", "sign_in_name", "shop_id")
+    values = {name: str(getattr(found, name) or "") for name in names} | {"is_active": str(found.is_active).lower()}
+    return {
+        "person": found,
+        "chain": shops.chain_shops(page.session),
+        "sign_ins": identities.open_sign_ins(page.session, staff_id),
+        "values": values,
+        "version": found.version,
+        "history": changes.of_record(page.session, found),
+    }
+
+
+@router.post("/people/{staff_id}")
+def edit_person(page: PageDep, staff_id: RecordId, posted: Posted) -> Response:
+    try:
+        identities.edit_person(page.session, staff_id, page.read(PersonForm, posted))
+    except ShopError as error:
+        return page.again(error, "people/form.html", posted, lambda: _person(page, staff_id))
+    return page.go(f"/people/{staff_id}")
+
+
+@router.post("/people/{staff_id}/invitation")
+def invite(page: PageDep, staff_id: RecordId, posted: Posted) -> Response:
+    code = identities.invite(page.session, page.read(Form, posted).who, staff_id)
+    name = identities.person(page.session, staff_id).sign_in_name
+    page.remember("/people")
+    return page.show("people/index.html", **_people(page, secret=_invitation(name, code)))
+
+
+@router.post("/people/{staff_id}/sign-outs")
+def sign_out_person(page: PageDep, staff_id: RecordId, posted: Posted) -> Response:
+    identities.end_all(page.session, staff_id, page.read(Form, posted).who)
+    return page.go(f"/people/{staff_id}")
+
+
+@router.post("/chain-shops")
+def add_chain_shop(page: PageDep, posted: Posted) -> Response:
+    try:
+        shops.add_chain_shop(page.session, page.read(ShopForm, posted))
+    except ShopError as error:
+        return page.again(error, "people/index.html", posted, lambda: _people(page, "shop"))
+    return page.go("/people")
+
+
+@router.post("/rules/{name}")
+def set_rule(page: PageDep, name: str, posted: Posted) -> Response:
+    try:
+        form = page.read(RuleForm, posted)
+        identities.set_rule(page.session, name, form)
+    except ShopError as error:
+        return page.again(error, "people/index.html", posted, lambda: _people(page, name))
+    return page.go("/people")
+
+
+@router.post("/tokens")
+def make_token(page: PageDep, posted: Posted) -> Response:
+    try:
+        form = page.read(TokenForm, posted)
+        made, text = identities.make_token(page.session, form, identities.chain_shop(page.session, form.shop_id).id)
+    except ShopError as error:
+        return page.again(error, "people/index.html", posted, lambda: _people(page, "token"))
+    page.remember("/people")
+    words = f"The token “{made.label}”. It is shown this once and kept only as a hash:"
+    return page.show("people/index.html", **_people(page, secret={"words": words, "text": text}))
+
+
+@router.post("/tokens/{token_id}/removal")
+def end_token(page: PageDep, token_id: RecordId, posted: Posted) -> Response:
+    identities.end_token(page.session, token_id, page.read(Form, posted).who)
+    return page.go("/people")

@@ -1,0 +1,69 @@
+"""People's own data: all of it told, a person taken out of the records, who is past their time; and the copies kept."""
+
+from typing import Any
+
+from fastapi import APIRouter, Response
+from fastapi.responses import JSONResponse
+
+from app.errors import ShopError
+from app.pages.render import Page, PageDep, Posted, RecordId
+from app.schemas.forms import Form
+from app.schemas.personal import ErasureForm
+from app.services import backups, bowlers, identities, personal
+
+router = APIRouter()
+
+
+@router.get("/bowlers/{bowler_id}/held")
+def held(page: PageDep, bowler_id: RecordId) -> Response:
+    """Everything that is held on a bowler, to read or print."""
+    return page.show("bowlers/held.html", **_held(page, bowler_id))
+
+
+def _held(page: Page, bowler_id: int) -> dict[str, Any]:
+    bowler = bowlers.bowler(page.session, bowler_id)
+    return {"bowler": bowler, "held": personal.held_on(page.session, bowler_id), "version": bowler.version}
+
+
+@router.get("/bowlers/{bowler_id}/held.json")
+def held_as_json(page: PageDep, bowler_id: RecordId) -> Response:
+    told = JSONResponse(personal.held_on(page.session, bowler_id))
+    told.headers["Content-Disposition"] = f'attachment; filename="bowler-{bowler_id}.json"'
+    return told
+
+
+@router.post("/bowlers/{bowler_id}/erasure")
+def erase(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
+    try:
+        personal.erase(page.session, bowler_id, page.read(ErasureForm, posted))
+    except ShopError as error:
+        return page.again(error, "bowlers/held.html", posted, lambda: _held(page, bowler_id))
+    return page.go(f"/bowlers/{bowler_id}")
+
+
+@router.get("/retention")
+def retention(page: PageDep) -> Response:
+    """Bowlers nothing was done for longer than the retention set."""
+    years = identities.rule(page.session, identities.RETENTION_YEARS)
+    return page.show("people/retention.html", years=years, past=personal.past_time(page.session, years))
+
+
+def _copies(page: Page) -> dict[str, Any]:
+    settings = page.request.app.state.settings
+    return {"copies": backups.copies(settings.backups), "folder": settings.backups, "settings": settings}
+
+
+@router.get("/backups")
+def copies(page: PageDep) -> Response:
+    return page.show("people/backups.html", **_copies(page))
+
+
+@router.post("/backups")
+def back_up(page: PageDep, posted: Posted) -> Response:
+    """Makes a copy now; it is checked by a rehearsal before it counts."""
+    page.read(Form, posted)
+    answer = page.go("/backups")
+    page.session.commit()  # the copy is made without holding up other writers
+    settings = page.request.app.state.settings
+    backups.make(settings.url, settings.backups, settings.backups_kept)
+    return answer

@@ -1,0 +1,79 @@
+"""Queries that take too long are logged, and what a database error means is put in words for people."""
+
+import json
+import logging
+import time
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import Engine, event
+from sqlalchemy.exc import DBAPIError
+
+log = logging.getLogger("spanbook.queries")
+
+
+def listen(engine: Engine, slow_ms: int) -> None:
+    """Logs statements slower than `slow_ms`, without the values they carry."""
+
+    def begin(connection: Any, _cursor: Any, _statement: str, *_more: Any) -> None:
+        connection.info["begun"] = time.perf_counter()
+
+    def end(connection: Any, _cursor: Any, statement: str, *_more: Any) -> None:
+        took = 1000 * (time.perf_counter() - connection.info["begun"])
+        if took >= slow_ms:
+            log.warning(json.dumps({"ms": round(took, 1), "query": " ".join(statement.split())[:400]}))
+
+    event.listen(engine, "before_cursor_execute", begin)
+    event.listen(engine, "after_cursor_execute", end)
+
+
+@dataclass(frozen=True)
+class Trouble:
+    """One thing that goes wrong under a database: how it is recognised, what to say, what to do."""
+
+    name: str
+    signs: tuple[str, ...]
+    status: int
+    words: str
+    way_on: str
+
+
+_TROUBLES = (
+    Trouble(
+        "full",
+        ("disk is full", "could not extend file", "no space left"),
+        507,
+        "The disk is full, so nothing was saved.",
+        "Free some space on the machine that runs Spanbook (old backups first), then send this again.",
+    ),
+    Trouble(
+        "read only",
+        ("readonly database", "read-only"),
+        503,
+        "The disk takes no writes, so nothing was saved; looking things up still works.",
+        "Check that the disk is not write-protected, then send this again.",
+    ),
+    Trouble(
+        "corrupt",
+        ("malformed", "not a database", "disk i/o error"),
+        503,
+        "The database file is damaged, and Spanbook will not guess.",
+        "Stop the server and run “spanbook restore” with the newest copy; the damaged file is kept beside it.",
+    ),
+    Trouble(
+        "value",
+        ("numeric value out of range", "value too long", "invalid byte sequence", "out of range"),
+        422,
+        "The database cannot hold one of those values, so nothing was saved.",
+        "Shorten it and send again.",
+    ),
+)
+_BUSY = Trouble(
+    "busy", (), 503, "The database did not answer, so nothing was saved.", "Wait a moment, then send this again."
+)
+
+
+def troubles_of(error: DBAPIError) -> Trouble:
+    """What this error means; whatever is not known counts as busy, which a second try may mend."""
+    said = str(error.orig).lower()
+    return next((t for t in _TROUBLES if any(sign in said for sign in t.signs)), _BUSY)

@@ -1,0 +1,70 @@
+from typing import Annotated, Literal
+
+from pydantic import BeforeValidator, Field, StringConstraints
+
+from app.schemas.forms import Form, Id, Name, OptionalId, ShortText
+from app.schemas.shops import Initials, Town
+
+Role = Literal["counter", "driller", "owner"]
+Secret = Annotated[str, StringConstraints(min_length=1, max_length=200, strip_whitespace=False)]
+NewPassword = Annotated[str, StringConstraints(min_length=8, max_length=200, strip_whitespace=False)]
+SignInName = Annotated[str, Field(max_length=60)]
+Pin = Annotated[str, Field(pattern=r"^\d{4,8}$")]
+OptionalPin = Annotated[str, Field(pattern=r"^(\d{4,8})?$")]
+
+
+class SignInForm(Form):
+    who: int = 0
+    sign_in_name: Annotated[SignInName, Field(min_length=1)]
+    password: Secret
+
+
+class WelcomeForm(Form):
+    who: int = 0
+    sign_in_name: Annotated[SignInName, Field(min_length=1)]
+    code: Annotated[str, Field(min_length=1, max_length=80)]
+    password: NewPassword
+    pin: OptionalPin = ""
+
+
+class SetupForm(Form):
+    """The first run: our shop, unless it is known already, and its owner."""
+
+    who: int = 0
+    shop_name: Annotated[str, Field(max_length=120)] = ""
+    town: Town = ""
+    staff_name: Name
+    initials: Initials
+    password: NewPassword
+    pin: OptionalPin = ""
+
+
+class PasswordForm(Form):
+    present: Secret
+    password: NewPassword
+
+
+class PinForm(Form):
+    present: Secret
+    pin: Pin
+
+
+class PersonForm(Form):
+    name: Name
+    initials: Initials
+    role: Role = "driller"
+    sign_in_name: SignInName = ""
+    shop_id: OptionalId = None
+    is_active: bool = True
+
+
+class TokenForm(Form):
+    label: Annotated[ShortText, Field(min_length=1, max_length=80)]
+    shop_id: Id
+    scopes: Annotated[
+        list[Literal["read", "write"]], BeforeValidator(lambda v: v.split(" ") if isinstance(v, str) else v)
+    ]
+
+
+class RuleForm(Form):
+    value: Annotated[int, Field(ge=0, le=100)]

@@ -1,0 +1,60 @@
+"""What the records' API takes and gives."""
+
+from datetime import datetime
+from typing import Annotated
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+
+from app.schemas.bowlers import Hand
+from app.schemas.forms import LARGEST_ID
+
+
+def _storable(text: str) -> str:
+    """Text a database can hold: no NUL, no half of a surrogate pair."""
+    if "\0" in text or any("\ud800" <= c <= "\udfff" for c in text):
+        raise ValueError("holds a character that cannot be stored")
+    return text
+
+
+Text = Annotated[str, AfterValidator(_storable)]
+
+
+class BowlerIn(BaseModel):
+    """A bowler to register. `is_somebody_else` says that a likely duplicate is not one."""
+
+    model_config = ConfigDict(extra="forbid", str_strip_whitespace=True)
+
+    name: Annotated[Text, Field(min_length=1, max_length=120)]
+    phone: Annotated[Text, Field(max_length=40)] = ""
+    hand: Hand
+    home_shop_id: Annotated[int, Field(ge=1, le=LARGEST_ID)] | None = None
+    notes: Annotated[Text, Field(max_length=2000)] = ""
+    is_somebody_else: bool = False
+
+
+class BowlerOut(BaseModel):
+    id: int
+    name: str
+    phone: str
+    hand: str
+    home_shop_id: int | None
+    made_by_shop_id: int | None
+    created_at: datetime
+    version: int
+
+
+class DepthOut(BaseModel):
+    """A shop's depth for one system, inches, with its 95 % interval for the shop's mean."""
+
+    system_id: int
+    system: str
+    depth_in: float
+    low_in: float
+    high_in: float
+    readings: int
+
+
+class Problem(BaseModel):
+    """Why a request was refused: words, or one entry for each field."""
+
+    detail: str | list[dict[str, object]]

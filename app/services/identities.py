@@ -1,0 +1,377 @@
+"""Accounts, signing in, acting by PIN, and API tokens. Secrets are stored as hashes only."""
+
+import hashlib
+import secrets
+from collections.abc import Sequence
+from datetime import timedelta
+from threading import Semaphore
+
+from argon2 import PasswordHasher
+from argon2.exceptions import InvalidHashError, VerificationError
+from sqlalchemy import delete, func, select, update
+from sqlalchemy.orm import Session, joinedload
+from zxcvbn import zxcvbn
+
+from app.access import OWNER, Lifetime
+from app.errors import InvalidError, NotFoundError, TooManyTriesError
+from app.models import ApiToken, Attempt, Rule, Shop, SignIn, Staff, now
+from app.schemas.identities import PasswordForm, PersonForm, PinForm, RuleForm, SignInForm, TokenForm, WelcomeForm
+from app.services import changes
+
+INVITATION_LASTS = timedelta(hours=24)
+TRIES_LAST = timedelta(minutes=15)
+TRIES_A_NAME, TRIES_AN_ADDRESS, TRIES_A_PIN = 5, 30, 5
+WEAKEST = 2  # zxcvbn's score of 0 to 4: fewer than 10^8 guesses is refused
+CLOCK_SLACK = timedelta(minutes=5)
+
+hasher = PasswordHasher()  # Argon2id with the library's parameters (RFC 9106, low-memory profile)
+_hashing = Semaphore(2)  # each takes 64 MiB and a core
+
+
+def digest(token: str) -> str:
+    """What is stored of a random token: it holds 256 bits, so a plain SHA-256 is enough."""
+    return hashlib.sha256(token.encode()).hexdigest()
+
+
+def _hash(secret: str) -> str:
+    with _hashing:
+        return hasher.hash(secret)
+
+
+_nobody: list[str] = []  # one hash to check in vain, so that an unknown name takes as long as a known one
+
+
+def _is_right(stored: str, secret: str) -> bool:
+    if not _nobody:
+        _nobody.append(_hash(secrets.token_urlsafe()))
+    try:
+        with _hashing:
+            return hasher.verify(stored or _nobody[0], secret) and bool(stored)
+    except (VerificationError, InvalidHashError):
+        return False
+
+
+# Accounts -------------------------------------------------------------------------------------------------------------
+
+
+def is_set_up(session: Session) -> bool:
+    """Whether some owner can sign in."""
+    owners = select(Staff.id).where(Staff.role == OWNER, Staff.is_active, Staff.password_hash != "").limit(1)
+    return session.scalar(owners) is not None
+
+
+def people(session: Session) -> Sequence[Staff]:
+    """Everybody of the chain, by shop and initials."""
+    query = select(Staff).options(joinedload(Staff.shop)).order_by(Staff.shop_id, Staff.initials)
+    return session.scalars(query).all()
+
+
+def person(session: Session, staff_id: int) -> Staff:
+    found = session.scalar(select(Staff).where(Staff.id == staff_id).options(joinedload(Staff.shop)))
+    if found is None:
+        raise NotFoundError("There is no such person.")
+    return found
+
+
+def add_person(session: Session, who: int | None, form: PersonForm, shop_id: int) -> Staff:
+    """Adds somebody who works in a shop of the chain; an invitation lets them in."""
+    added = Staff(shop_id=shop_id)
+    _take(session, added, form, shop_id)
+    added.name, added.initials, added.role = form.name, form.initials.upper(), form.role
+    added.sign_in_name = _sign_in_name(form)
+    changes.made(session, who, added, f"{added.name} ({added.initials}), {added.role}")
+    return added
+
+
+def _sign_in_name(form: PersonForm) -> str:
+    return (form.sign_in_name or form.initials).casefold()
+
+
+def _take(session: Session, of: Staff, form: PersonForm, shop_id: int) -> None:
+    """Refuses initials or a sign-in name that somebody else has."""
+    initials, sign_in_name = form.initials.upper(), _sign_in_name(form)
+    same = select(Staff.id).where(Staff.shop_id == shop_id, Staff.initials == initials, Staff.id != (of.id or 0))
+    if session.scalar(same.limit(1)):
+        raise InvalidError.at("initials", f"{initials} is taken in that shop. Use initials nobody else there has.")
+    if session.scalar(select(Staff.id).where(Staff.sign_in_name == sign_in_name, Staff.id != (of.id or 0)).limit(1)):
+        message = f"Somebody signs in as {sign_in_name} already. Choose another name to sign in with."
+        raise InvalidError.at("sign_in_name", message)
+
+
+def edit_person(session: Session, staff_id: int, form: PersonForm) -> Staff:
+    """Changes somebody's name, role, shop, or whether they work here. The last owner stays an owner."""
+    edited = person(session, staff_id)
+    changes.require_version(session, edited, form.version)
+    shop_id = chain_shop(session, form.shop_id or edited.shop_id or 0).id
+    _take(session, edited, form, shop_id)
+    stays_owner = form.role == OWNER and form.is_active
+    if edited.role == OWNER and edited.is_active and not stays_owner and _is_last_owner(session, edited):
+        raise InvalidError.at("role", "This is the last owner who can sign in. Make somebody else an owner first.")
+    values = {
+        "name": form.name,
+        "initials": form.initials.upper(),
+        "role": form.role,
+        "shop_id": shop_id,
+        "sign_in_name": _sign_in_name(form),
+        "is_active": form.is_active,
+    }
+    changes.revise(session, form.who, edited, values)
+    if not form.is_active:
+        end_all(session, edited.id, form.who)
+    return edited
+
+
+def chain_shop(session: Session, shop_id: int) -> Shop:
+    shop = session.get(Shop, shop_id)
+    if shop is None or not shop.is_ours:
+        raise InvalidError.at("shop_id", "Choose a shop of ours.")
+    return shop
+
+
+def _is_last_owner(session: Session, of: Staff) -> bool:
+    owners = select(func.count()).select_from(Staff).where(Staff.role == OWNER, Staff.is_active, Staff.id != of.id)
+    return session.scalar(owners.where(Staff.password_hash != "")) == 0
+
+
+def invite(session: Session, who: int | None, staff_id: int) -> str:
+    """A code, good once and for a day, with which somebody sets a password of their own. Shown once."""
+    invited = person(session, staff_id)
+    code = secrets.token_urlsafe(12)
+    invited.invite_hash, invited.invited_until = digest(code), now() + INVITATION_LASTS
+    changes.note(session, who, invited, "invitation", "", "made")
+    return code
+
+
+def welcome(session: Session, form: WelcomeForm, address: str) -> Staff:
+    """Takes an invitation up: sets the password, and a PIN if one is given."""
+    name = form.sign_in_name.casefold()
+    require_patience(session, name, address)
+    invited = session.scalar(select(Staff).where(Staff.sign_in_name == name, Staff.is_active))
+    is_open = invited and invited.invited_until and invited.invited_until > now()
+    if not invited or not is_open or not secrets.compare_digest(invited.invite_hash, digest(form.code.strip())):
+        _fail(session, name, address)
+        raise InvalidError.at("code", "That code does not open an account. Ask the owner for a new one.")
+    set_password(session, invited, form.password)
+    if form.pin:
+        give_pin(session, invited, form.pin)
+    invited.invite_hash, invited.invited_until = "", None
+    end_all(session, invited.id, invited.id)
+    return invited
+
+
+def set_password(session: Session, of: Staff, password: str) -> None:
+    """Sets a password that is not easily guessed, the person's and the shop's own words counted against it."""
+    known = [of.name, of.initials, of.sign_in_name, "spanbook", *(s for s in session.scalars(select(Shop.name)))]
+    found = zxcvbn(password[:72], user_inputs=known)
+    if found["score"] < WEAKEST:
+        advice = " ".join([found["feedback"]["warning"], *found["feedback"]["suggestions"]]).strip()
+        raise InvalidError.at("password", f"That is guessed too easily. {advice}")
+    of.password_hash = _hash(password)
+    changes.note(session, of.id, of, "password", "", "set")
+
+
+def change_password(session: Session, of: Staff, form: PasswordForm, address: str) -> None:
+    """Changes one's own password; the present one is asked for, and guessing it is slowed like signing in."""
+    require_patience(session, of.sign_in_name, address)
+    if not _is_right(of.password_hash, form.present):
+        _fail(session, of.sign_in_name, address)
+        raise InvalidError.at("present", "That is not your present password.")
+    set_password(session, of, form.password)
+
+
+def set_pin(session: Session, of: Staff, form: PinForm, address: str) -> None:
+    """Sets one's own PIN; the password is asked for."""
+    require_patience(session, of.sign_in_name, address)
+    if not _is_right(of.password_hash, form.present):
+        _fail(session, of.sign_in_name, address)
+        raise InvalidError.at("present", "That is not your present password.")
+    give_pin(session, of, form.pin)
+
+
+def give_pin(session: Session, of: Staff, pin: str) -> None:
+    if len(set(pin)) < 3 or pin in "01234567890" or pin in "09876543210":
+        raise InvalidError.at("pin", "That PIN is guessed first. Mix more digits.")
+    of.pin_hash = _hash(pin)
+    changes.note(session, of.id, of, "PIN", "", "set")
+
+
+# Signing in -----------------------------------------------------------------------------------------------------------
+
+
+def require_patience(session: Session, name: str, address: str) -> None:
+    """Refuses more tries while a name from this address, or the address itself, has failed too often of late."""
+    since = Attempt.at > now() - TRIES_LAST
+    failed = select(func.count()).select_from(Attempt).where(since, Attempt.address == address)
+    by_name = session.scalar(failed.where(Attempt.name == name)) or 0
+    if by_name >= TRIES_A_NAME or (session.scalar(failed) or 0) >= TRIES_AN_ADDRESS:
+        minutes = int(TRIES_LAST.total_seconds() // 60)
+        raise TooManyTriesError(f"Too many tries. Wait {minutes} minutes, or ask the owner for a new invitation.")
+
+
+def _fail(session: Session, name: str, address: str) -> None:
+    """Keeps a failed try though the form is refused, and forgets those older than a day."""
+    session.rollback()
+    session.execute(delete(Attempt).where(Attempt.at < now() - timedelta(days=1)))
+    session.add(Attempt(name=name[:60], address=address))
+    session.commit()
+
+
+def sign_in(session: Session, form: SignInForm, address: str, browser: str) -> tuple[SignIn, str]:
+    """Signs somebody in by password; answers the sign-in and the token its browser keeps.
+
+    The password is checked with no transaction open: that takes a tenth of a second, and writers wait in line.
+    """
+    name = form.sign_in_name.casefold()
+    require_patience(session, name, address)
+    found = session.scalar(select(Staff).where(Staff.sign_in_name == name, Staff.is_active))
+    staff_id, stored = (found.id, found.password_hash) if found else (0, "")
+    session.rollback()
+    if not _is_right(stored, form.password):
+        _fail(session, name, address)
+        raise InvalidError.at("password", "That name and password do not go together.")
+    if hasher.check_needs_rehash(stored):
+        person(session, staff_id).password_hash = _hash(form.password)
+    return open_sign_in(session, person(session, staff_id), browser)
+
+
+def open_sign_in(session: Session, of: Staff, browser: str = "") -> tuple[SignIn, str]:
+    """A new sign-in, in full, with the only copy of its token."""
+    token = secrets.token_urlsafe(32)
+    opened = SignIn(token_hash=digest(token), opened_by_id=of.id, staff_id=of.id, browser=browser[:200])
+    session.add(opened)
+    changes.note(session, of.id, of, "signed in", "", browser[:60])
+    return opened, token
+
+
+def current(session: Session, token: str, lifetime: Lifetime) -> SignIn | None:
+    """The sign-in of this token, with who acts and their shop, unless it has ended or run out."""
+    people = joinedload(SignIn.staff).joinedload(Staff.shop)
+    found = session.scalar(select(SignIn).where(SignIn.token_hash == digest(token)).options(people))
+    if found is None or found.ended_at or not found.staff.is_active:
+        return None
+    moment = now()
+    is_fresh = moment - found.seen_at < lifetime.idle and moment - found.at < lifetime.absolute
+    is_from_the_future = found.at > moment + CLOCK_SLACK  # the clock went back: it could outlive its time
+    return found if is_fresh and not is_from_the_future else None
+
+
+def loaded(session: Session, sign_in_id: int) -> SignIn:
+    """A sign-in read afresh, with who acts and their shop."""
+    people = joinedload(SignIn.staff).joinedload(Staff.shop)
+    return session.get_one(SignIn, sign_in_id, options=[people], populate_existing=True)
+
+
+def switch(session: Session, of: SignIn, staff_id: int, pin: str) -> None:
+    """Another person acts on a browser that somebody of the same shop signed in on, by PIN."""
+    chosen = session.get(Staff, staff_id)
+    if chosen is None or not chosen.is_active or chosen.shop_id != of.staff.shop_id:
+        raise InvalidError.at("who", "Tap your initials.")
+    if not pin:
+        raise InvalidError.at("pin", f"Type the PIN of {chosen.initials}, or tap {of.staff.initials} again.")
+    sign_in_id, stored, initials = of.id, chosen.pin_hash, chosen.initials
+    if not stored:
+        raise InvalidError.at("pin", f"{initials} has no PIN yet: it is set under “My account”.")
+    session.rollback()  # nothing has been written, and checking takes a moment
+    is_right = _is_right(stored, pin)
+    tried = loaded(session, sign_in_id)
+    if not is_right:
+        _fail_pin(session, tried)
+        raise InvalidError.at("pin", f"That is not the PIN of {initials}.")
+    chosen = person(session, staff_id)
+    tried.staff, tried.is_full, tried.pin_failures = chosen, False, 0
+    changes.note(session, chosen.id, chosen, "acts by PIN", "", "")
+    session.commit()  # a form refused for another reason does not ask for the PIN again
+
+
+def _fail_pin(session: Session, of: SignIn) -> None:
+    """Five wrong PINs end the sign-in: the password is asked for again."""
+    of.pin_failures += 1
+    if of.pin_failures >= TRIES_A_PIN:
+        of.ended_at = now()
+        changes.note(session, None, of.staff, "signed out", "", "after wrong PINs")
+    session.commit()
+
+
+def end(session: Session, of: SignIn) -> None:
+    ended = session.get_one(SignIn, of.id)
+    ended.ended_at = now()
+    changes.note(session, of.staff_id, of.staff, "signed out", "", "")
+
+
+def end_all(session: Session, staff_id: int, who: int | None, but: SignIn | None = None) -> int:
+    """Ends every sign-in that somebody opened or acts on, but one perhaps; answers how many."""
+    own = (SignIn.opened_by_id == staff_id) | (SignIn.staff_id == staff_id)
+    query = update(SignIn).where(own, SignIn.ended_at.is_(None), SignIn.id != (but.id if but else 0))
+    count = session.execute(query.values(ended_at=now())).rowcount  # type: ignore[attr-defined]
+    if count:
+        changes.note(session, who, person(session, staff_id), "signed out everywhere", "", str(count))
+    return int(count)
+
+
+def open_sign_ins(session: Session, staff_id: int) -> Sequence[SignIn]:
+    query = select(SignIn).where(SignIn.opened_by_id == staff_id, SignIn.ended_at.is_(None))
+    return session.scalars(query.order_by(SignIn.seen_at.desc()).limit(20)).all()
+
+
+# API tokens -----------------------------------------------------------------------------------------------------------
+
+
+def make_token(session: Session, form: TokenForm, shop_id: int) -> tuple[ApiToken, str]:
+    """A token for one shop's programs; answers it with the only copy of its text."""
+    text = f"span_{secrets.token_urlsafe(32)}"
+    made = ApiToken(
+        label=form.label, shop_id=shop_id, staff_id=form.who, scopes=sorted(set(form.scopes)), token_hash=digest(text)
+    )
+    changes.made(session, form.who, made, f"{made.label}: {', '.join(made.scopes)}")
+    return made, text
+
+
+def tokens(session: Session) -> Sequence[ApiToken]:
+    query = select(ApiToken).where(ApiToken.ended_at.is_(None)).options(joinedload(ApiToken.staff))
+    return session.scalars(query.order_by(ApiToken.id)).all()
+
+
+def end_token(session: Session, token_id: int, who: int) -> None:
+    ended = session.get(ApiToken, token_id)
+    if ended is None or ended.ended_at:
+        raise NotFoundError("There is no such token.")
+    changes.revise(session, who, ended, {"ended_at": now()})
+
+
+def token_of(session: Session, text: str) -> ApiToken | None:
+    query = select(ApiToken).where(ApiToken.token_hash == digest(text), ApiToken.ended_at.is_(None))
+    found = session.scalar(query.options(joinedload(ApiToken.staff)))
+    return found if found and found.staff.is_active else None
+
+
+# Rules of the chain ---------------------------------------------------------------------------------------------------
+
+OWN_SHOP_ONLY, RETENTION_YEARS = "own_shop_only", "retention_years"
+RULES = {
+    OWN_SHOP_ONLY: "Each shop edits only what it made (1 yes, 0 no)",
+    RETENTION_YEARS: "Years without a visit after which a bowler is listed for erasing (0: never)",
+}
+
+
+def rule(session: Session, name: str) -> int:
+    found = session.get(Rule, name)
+    return found.value if found else 0
+
+
+def rules(session: Session) -> dict[str, Rule]:
+    """Every rule by name; one never set is 0 and has version 0."""
+    found = {r.name: r for r in session.scalars(select(Rule))}
+    return {name: found.get(name) or Rule(name=name, value=0, version=0) for name in RULES}
+
+
+def set_rule(session: Session, name: str, form: RuleForm) -> None:
+    if name not in RULES:
+        raise NotFoundError("There is no such rule.")
+    found = session.get(Rule, name)
+    old = found.value if found else 0
+    if found is None:
+        session.add(Rule(name=name, value=form.value))
+    else:
+        changes.require_version(session, found, form.version)
+        found.value = form.value
+    changes.note(session, form.who, person(session, form.who), RULES[name], str(old), str(form.value))

@@ -1,0 +1,157 @@
+"""What is held on one bowler: all of it told, or the person taken out of it and the geometry left."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from sqlalchemy import ColumnElement, Table, delete, func, or_, select, update
+from sqlalchemy.orm import Session, joinedload
+
+from app.errors import InvalidError
+from app.models import (
+    Ball,
+    Bore,
+    Bowler,
+    BowlerWord,
+    Change,
+    DepthObservation,
+    Drilling,
+    DrillingStep,
+    Fit,
+    FitHole,
+    Inner,
+    IntakeRow,
+    Measurement,
+    Photo,
+    TrialFit,
+    Trouble,
+    now,
+)
+from app.schemas.personal import ErasureForm
+from app.services import bowlers, changes
+from app.services.portable import row_of
+
+ERASED = "Erased bowler"
+
+
+def _parts(bowler_id: int) -> dict[str, tuple[Any, ColumnElement[bool]]]:
+    """Every table that holds something on a bowler, with what picks the bowler's rows."""
+    balls = select(Ball.id).where(Ball.bowler_id == bowler_id)
+    fits = select(Fit.id).where(Fit.bowler_id == bowler_id)
+    drillings = select(Drilling.id).where(Drilling.ball_id.in_(balls))
+    inners = select(Inner.id).where(Inner.bowler_id == bowler_id)
+    bores = or_(
+        Bore.id.in_(select(Drilling.bore_id).where(Drilling.ball_id.in_(balls))),
+        Bore.id.in_(select(Inner.trimmed_in_id).where(Inner.bowler_id == bowler_id)),
+    )
+    return {
+        "bowler": (Bowler, Bowler.id == bowler_id),
+        "fits": (Fit, Fit.bowler_id == bowler_id),
+        "fit holes": (FitHole, FitHole.fit_id.in_(fits)),
+        "balls": (Ball, Ball.bowler_id == bowler_id),
+        "photos": (Photo, Photo.ball_id.in_(balls)),
+        "drillings": (Drilling, Drilling.ball_id.in_(balls)),
+        "steps": (DrillingStep, DrillingStep.drilling_id.in_(drillings)),
+        "bores": (Bore, bores),
+        "inners": (Inner, Inner.bowler_id == bowler_id),
+        "measurements": (Measurement, or_(Measurement.drilling_id.in_(drillings), Measurement.inner_id.in_(inners))),
+        "trial fits": (TrialFit, TrialFit.inner_id.in_(inners)),
+        "depth observations": (
+            DepthObservation,
+            or_(DepthObservation.drilling_id.in_(drillings), DepthObservation.inner_id.in_(inners)),
+        ),
+        "troubles": (Trouble, Trouble.drilling_id.in_(drillings)),
+        "history": (
+            Change,
+            or_(Change.bowler_id == bowler_id, (Change.noun == "bowler") & (Change.noun_id == bowler_id)),
+        ),
+    }
+
+
+def held_on(session: Session, bowler_id: int) -> dict[str, Any]:
+    """Everything that is held on a bowler, table by table, as JSON has it."""
+    bowlers.bowler(session, bowler_id)
+    held: dict[str, Any] = {}
+    for words, (model, own) in _parts(bowler_id).items():
+        table: Table = model.__table__
+        rows = session.execute(select(table).where(own).order_by(table.c.id))
+        held[words] = [row_of(row._mapping) for row in rows]
+    return held
+
+
+def erase(session: Session, bowler_id: int, form: ErasureForm) -> Bowler:
+    """Takes the person out of the records: name, phone, notes, photos, free text and old values of all of these.
+
+    Measures, dates and verdicts stay, for the shop's own statistics; nothing leads from them to the person. It cannot
+    be undone. Copies made earlier keep the person until they are rotated out.
+    """
+    erased = bowlers.bowler(session, bowler_id)
+    changes.require_version(session, erased, form.version)
+    if erased.erased_at:
+        raise InvalidError("This bowler has been erased already.")
+    if form.name != erased.name:
+        raise InvalidError.at("name", "Type the name exactly as it stands on the record.")
+    changes.require_may_edit(session, erased)
+    parts = _parts(bowler_id)
+    words = set(bowlers.folded_words(erased.name))
+    _blank_rows(session, parts)
+    for row in session.scalars(select(IntakeRow)):
+        if set(bowlers.folded_words(row.typed.get("bowler_name", ""))) == words:
+            session.delete(row)
+    session.execute(delete(BowlerWord).where(BowlerWord.bowler_id == bowler_id))
+    session.execute(delete(Photo).where(parts["photos"][1]))
+    erased.name, erased.erased_at, erased.is_minor = ERASED, now(), False
+    erased.phone = erased.phone_digits = erased.phone_last4 = erased.notes = erased.guardian = erased.consent = ""
+    erased.home_shop_id = None
+    changes.note(session, form.who, erased, "erased", "", "the person was taken out of these records")
+    return erased
+
+
+_FREE_TEXT: dict[str, tuple[str, ...]] = {
+    "fits": ("reason", "hand_notes"),
+    "balls": ("serial", "colour", "condition"),
+    "drillings": ("notes", "confirmed_reason", "verdict_reason"),
+    "steps": ("note",),
+    "inners": ("notes",),
+    "measurements": ("note",),
+    "depth observations": ("notes",),
+    "troubles": ("note",),
+    "history": ("old", "new", "why"),
+}
+
+
+def _blank_rows(session: Session, parts: dict[str, tuple[Any, ColumnElement[bool]]]) -> None:
+    for words, fields in _FREE_TEXT.items():
+        model, own = parts[words]
+        blank = update(model).where(own).values(dict.fromkeys(fields, ""))
+        session.execute(blank, execution_options={"synchronize_session": False})
+    for words, model in (("balls", Ball), ("inners", Inner)):
+        numbered = update(model).where(parts[words][1]).values(label=words[:-1])
+        session.execute(numbered, execution_options={"synchronize_session": False})
+
+
+@dataclass(frozen=True)
+class PastTime:
+    """A bowler nothing was done for longer than the retention the owner set."""
+
+    bowler: Bowler
+    last_at: datetime
+
+
+def past_time(session: Session, years: int) -> Sequence[PastTime]:
+    """Bowlers without a visit for so many years, longest first; none where no retention is set."""
+    if not years:
+        return []
+    last = func.coalesce(func.max(Change.at), Bowler.created_at)
+    query = (
+        select(Bowler, last)
+        .outerjoin(Change, Change.bowler_id == Bowler.id)
+        .where(Bowler.erased_at.is_(None))
+        .options(joinedload(Bowler.home_shop))
+        .group_by(Bowler.id)
+        .having(last < now() - timedelta(days=365.25 * years))
+        .order_by(last)
+        .limit(200)
+    )
+    return [PastTime(found, at) for found, at in session.execute(query)]
