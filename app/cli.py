@@ -198,6 +198,8 @@ def _told_in_words() -> Iterator[None]:
         _stop(" ".join([error.message, *(f.message for f in error.fields.values() if f.message != error.message)]))
     except DBAPIError as error:
         told = troubles_of(error)
+        if told is None:
+            raise
         _stop(f"{told.words} {told.way_on}")
     except (sqlite3.DatabaseError, OSError) as error:
         _stop(f"That did not work: {error}.")

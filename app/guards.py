@@ -33,17 +33,24 @@ _BY_TOKEN = "/api/v1/"  # a browser never sends an API token by itself
 class Guard:
     """Host and origin are checked, a request id is given, headers are added, and one line is logged without names."""
 
-    def __init__(self, app: ASGIApp, host_names: set[str], refuse: Callable[[Request, int, str], Response]) -> None:
+    def __init__(
+        self,
+        app: ASGIApp,
+        host_names: set[str],
+        refuse: Callable[[Request, int, str], Response],
+        broken: Callable[[Request, Exception], Response],
+    ) -> None:
         self.app = app
         self.host_names = host_names
         self.refuse = refuse
+        self.broken = broken
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
             return await self.app(scope, receive, send)
         request_id = secrets.token_hex(6)
         scope.setdefault("state", {})["request_id"] = request_id
-        begun, status = time.perf_counter(), 500
+        begun, status = time.perf_counter(), 0
 
         async def answered(message: Message) -> None:
             nonlocal status
@@ -55,6 +62,11 @@ class Guard:
         try:
             refusal = self._refusal(scope)
             await (refusal or self.app)(scope, receive, answered)
+        except Exception as error:
+            answer = self.broken(Request(scope), error)
+            if status:  # half of an answer is out: nothing can be said any more
+                raise
+            await answer(scope, receive, answered)
         finally:
             _log(scope, request_id, status, 1000 * (time.perf_counter() - begun))
 

@@ -82,7 +82,7 @@ def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
     app.state.engine = engine
     app.state.settings = settings
     app.state.demo = demo
-    app.add_middleware(Guard, host_names=settings.host_names, refuse=_answer)
+    app.add_middleware(Guard, host_names=settings.host_names, refuse=_answer, broken=_broken)
     for page in PAGES:
         app.include_router(page.router, include_in_schema=False, dependencies=[Depends(admit)])
     app.include_router(health.router, include_in_schema=False)
@@ -98,13 +98,16 @@ def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
     app.add_exception_handler(StaleDataError, _stale)
     app.add_exception_handler(IntegrityError, _refers_to_nothing)
     app.add_exception_handler(DBAPIError, _database_trouble)
-    app.add_exception_handler(Exception, _broken)
     return app
 
 
 def _signed_out(request: Request, error: Exception) -> Response:
     """A page asks for the sign-in first; a form that was sent stays typed on the page that says so."""
     assert isinstance(error, SignedOutError)
+    if request.url.path.startswith("/api/"):
+        answer = _answer(request, 401, "A token is needed: Authorization: Bearer …")
+        answer.headers["WWW-Authenticate"] = "Bearer"
+        return answer
     if request.app.state.demo and request.method == "GET":
         return people.enter_demo(request)
     if request.headers.get("HX-Request"):
@@ -169,6 +172,8 @@ def _database_trouble(request: Request, error: Exception) -> Response:
     """Says what is wrong with the disk or the database, and the way on."""
     assert isinstance(error, DBAPIError)
     told = troubles_of(error)
+    if told is None:
+        return _broken(request, error)
     log.error(json.dumps({"id": request.state.request_id, "database": told.name}))
     answer = _answer(request, told.status, f"{told.words} {told.way_on}")
     if told.status == 503:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import Engine, event
-from sqlalchemy.exc import DBAPIError
+from sqlalchemy.exc import DBAPIError, OperationalError
 
 log = logging.getLogger("spanbook.queries")
 
@@ -73,7 +73,8 @@ _BUSY = Trouble(
 )
 
 
-def troubles_of(error: DBAPIError) -> Trouble:
-    """What this error means; whatever is not known counts as busy, which a second try may mend."""
+def troubles_of(error: DBAPIError) -> Trouble | None:
+    """What this error means; None where it is a fault of the program's own."""
     said = str(error.orig).lower()
-    return next((t for t in _TROUBLES if any(sign in said for sign in t.signs)), _BUSY)
+    known = next((t for t in _TROUBLES if any(sign in said for sign in t.signs)), None)
+    return known or (_BUSY if isinstance(error, OperationalError) else None)

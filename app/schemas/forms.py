@@ -35,6 +35,7 @@ _SENTENCES = {
     "less_than_equal": "Choose one.",
     "string_too_long": "That is too long: at most {max_length} characters.",
     "value_error": "{error}",
+    "string_pattern_mismatch": "Write 4 to 8 digits.",
     "date_from_datetime_parsing": "Write the day as 2026-11-25.",
 }
 
@@ -75,7 +76,8 @@ def _by_field(error: ValidationError) -> dict[str, FieldError]:
 
 
 def _sentence(problem: ErrorDetails) -> str:
-    return _SENTENCES.get(problem["type"], problem["msg"]).format(**problem.get("ctx", {}))
+    known = _SENTENCES.get(problem["type"])
+    return known.format(**problem.get("ctx", {})) if known else problem["msg"]
 
 
 def _read_by(reader: Callable[[str, dict[str, Any]], Reading[T]], needed: bool) -> BeforeValidator:

@@ -4,6 +4,7 @@ import gzip
 import shutil
 import sqlite3
 import tempfile
+import zlib
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -113,8 +114,11 @@ def _put_back(copy: Path, database: Path) -> None:
 def read_lines(engine: Engine, file: Path) -> dict[str, int]:
     """Fills an empty database from a file of JSON lines, compressed or not."""
     opener = gzip.open if ".gz" in file.name else open
-    with opener(file, "rt", encoding="utf-8") as lines, engine.begin() as connection:
-        return portable.imported(connection, lines, head())
+    try:
+        with opener(file, "rt", encoding="utf-8") as lines, engine.begin() as connection:
+            return portable.imported(connection, lines, head())
+    except (EOFError, UnicodeDecodeError, gzip.BadGzipFile, zlib.error):
+        raise InvalidError("The file is cut short or damaged. Nothing was imported.") from None
 
 
 def restore(url: str, copy: Path) -> Path | None:

@@ -21,7 +21,7 @@ from app.services import changes
 INVITATION_LASTS = timedelta(hours=24)
 TRIES_LAST = timedelta(minutes=15)
 TRIES_A_NAME, TRIES_AN_ADDRESS, TRIES_A_PIN = 5, 30, 5
-WEAKEST = 2  # zxcvbn's score of 0 to 4: fewer than 10^8 guesses is refused
+WEAKEST = 3  # zxcvbn's score of 0 to 4: fewer than 10^8 guesses is refused
 CLOCK_SLACK = timedelta(minutes=5)
 
 hasher = PasswordHasher()  # Argon2id with the library's parameters (RFC 9106, low-memory profile)

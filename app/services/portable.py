@@ -8,16 +8,17 @@ text, moments ISO 8601 in UTC, bytes base64; whatever JSON has of its own stays.
 import base64
 import json
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import date, datetime
 from fractions import Fraction
 from typing import Any
 
 from sqlalchemy import Column, Connection, Table, func, insert, select, text, update
-from sqlalchemy.types import LargeBinary
+from sqlalchemy.types import Date, LargeBinary
 
 from app.errors import InvalidError
 from app.models import Base
+from app.models.base import Exact, Moment
 
 FORMAT = 1
 _BATCH = 500
@@ -33,8 +34,10 @@ def exported(connection: Connection, revision: str) -> Iterator[str]:
     yield json.dumps({"spanbook": FORMAT, "tables": revision})
     for table in tables():
         query = select(table).order_by(*table.primary_key.columns)
-        for row in connection.execution_options(yield_per=_BATCH).execute(query):
-            yield json.dumps({"row": row_of(row._mapping), "table": table.name}, sort_keys=True, ensure_ascii=False)
+        with connection.execute(query, execution_options={"yield_per": _BATCH}) as rows:
+            for row in rows:
+                said = {"row": row_of(row._mapping), "table": table.name}
+                yield json.dumps(said, sort_keys=True, ensure_ascii=False)
 
 
 def row_of(row: Mapping[Any, Any]) -> dict[str, Any]:
@@ -85,7 +88,8 @@ def _parsed(line: str, number: int) -> dict[str, Any]:
 def _fill(connection: Connection, lines: Iterator[str]) -> dict[str, int]:
     known = {table.name: table for table in tables()}
     later = {table.name: _columns_set_later(table) for table in tables()}
-    batch: dict[str, list[dict[str, Any]]] = defaultdict(list)
+    of: Table = tables()[0]
+    batch: list[dict[str, Any]] = []
     postponed: list[tuple[Table, dict[str, Any], dict[str, Any]]] = []
     filled: dict[str, int] = defaultdict(int)
     for number, line in enumerate(lines, 2):
@@ -97,12 +101,14 @@ def _fill(connection: Connection, lines: Iterator[str]) -> dict[str, int]:
         links = {name: row[name] for name in later[table.name] if row[name] is not None}
         if links:
             postponed.append((table, {c.name: row[c.name] for c in table.primary_key.columns}, links))
-        batch[table.name].append(row | dict.fromkeys(links))
+        if batch and (table is not of or len(batch) >= _BATCH):
+            connection.execute(insert(of), batch)
+            batch = []
+        of = table
+        batch.append(row | dict.fromkeys(links))
         filled[table.name] += 1
-        if len(batch[table.name]) >= _BATCH:
-            connection.execute(insert(table), batch.pop(table.name))
-    for name, rows in batch.items():
-        connection.execute(insert(known[name]), rows)
+    if batch:
+        connection.execute(insert(of), batch)
     for table, key, links in postponed:
         match = [table.c[name] == value for name, value in key.items()]
         connection.execute(update(table).where(*match).values(links))
@@ -120,12 +126,18 @@ def _read(column: Column[Any], value: Any) -> Any:
     """A value as the column takes it."""
     if value is None:
         return None
-    kind = column.type.python_type
-    if isinstance(column.type, LargeBinary):
-        return base64.b64decode(value)
-    if kind in {datetime, date}:
-        return kind.fromisoformat(value)
-    return Fraction(value) if type(column.type).__name__ == "Exact" else value
+    for kind, reader in _READERS:
+        if isinstance(column.type, kind):
+            return reader(value)
+    return value
+
+
+_READERS: tuple[tuple[type, Callable[[str], Any]], ...] = (
+    (LargeBinary, base64.b64decode),
+    (Moment, datetime.fromisoformat),
+    (Date, date.fromisoformat),
+    (Exact, Fraction),
+)
 
 
 def _advance_sequences(connection: Connection) -> None:

@@ -6,6 +6,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
+from seed_demo import PIN
 from tests.browser.conftest import opened
 from tests.browser.test_story import sign
 from tests.pages.test_pages import PAGES, SHEETS
@@ -158,6 +159,7 @@ def test_double_click_reload_and_back_save_once(page: Page):
     page.get_by_label("left hand").check()
     form = page.locator("form", has=page.get_by_role("button", name="Save"))
     form.get_by_role("radio", name="RV", exact=True).check()
+    form.get_by_label("PIN, if that is somebody else now").fill(PIN)
     page.get_by_role("button", name="Save").dblclick()
     expect(page.get_by_role("heading", level=1)).to_have_text("Dora Kettle")
     page.goto("/?q=kettle")

@@ -1,0 +1,262 @@
+"""Every route, for everybody: the expected answers stand here by hand, so that a new route without an entry fails."""
+
+import re
+
+import pytest
+from fastapi import FastAPI
+
+from app.models import Staff
+from app.services import identities
+from seed_demo import PIN
+from tests.conftest import Client, signed_in
+
+ANYBODY, COUNTER, DRILLER, OWNER = range(4)
+INITIALS = {COUNTER: "RV", DRILLER: "OL", OWNER: "TB"}
+READ, WRITE = "read", "write"
+
+# (method, route): (the least who may, the answer they get; to a form, when it is sent empty)
+ROUTES = {
+    ("GET", "/openapi.json"): (ANYBODY, 200),
+    ("GET", "/"): (COUNTER, 200),
+    ("GET", "/bowlers/match"): (COUNTER, 303),
+    ("GET", "/read-back/{kind}"): (COUNTER, 200),
+    ("GET", "/bowlers/new"): (COUNTER, 200),
+    ("POST", "/bowlers"): (COUNTER, 422),
+    ("GET", "/bowlers/{bowler_id}"): (COUNTER, 200),
+    ("GET", "/bowlers/{bowler_id}/sits"): (COUNTER, 200),
+    ("GET", "/bowlers/{bowler_id}/edit"): (COUNTER, 200),
+    ("POST", "/bowlers/{bowler_id}"): (COUNTER, 422),
+    ("GET", "/bowlers/{bowler_id}/fits/new"): (COUNTER, 200),
+    ("POST", "/bowlers/{bowler_id}/fits"): (DRILLER, 422),
+    ("GET", "/fits/sketch"): (COUNTER, 200),
+    ("GET", "/fits/{fit_id}"): (COUNTER, 200),
+    ("GET", "/fits/{fit_id}/edit"): (COUNTER, 303),
+    ("POST", "/fits/{fit_id}"): (DRILLER, 422),
+    ("POST", "/fits/{fit_id}/in-force"): (DRILLER, 409),
+    ("POST", "/fits/{fit_id}/revisions"): (DRILLER, 422),
+    ("GET", "/fits/{fit_id}/transfer"): (COUNTER, 200),
+    ("GET", "/fits/{fit_id}/comparison"): (COUNTER, 404),
+    ("GET", "/bowlers/{bowler_id}/balls/new"): (COUNTER, 200),
+    ("POST", "/bowlers/{bowler_id}/balls"): (COUNTER, 422),
+    ("GET", "/balls/{ball_id}"): (COUNTER, 200),
+    ("GET", "/photos/{photo_id}"): (COUNTER, 404),
+    ("GET", "/balls/{ball_id}/edit"): (COUNTER, 200),
+    ("POST", "/balls/{ball_id}"): (COUNTER, 422),
+    ("POST", "/balls/{ball_id}/retirement"): (COUNTER, 409),
+    ("GET", "/balls/{ball_id}/drillings/new"): (COUNTER, 200),
+    ("POST", "/balls/{ball_id}/drillings"): (DRILLER, 422),
+    ("GET", "/drillings/{drilling_id}"): (COUNTER, 200),
+    ("GET", "/drillings/{drilling_id}/finish"): (COUNTER, 200),
+    ("GET", "/drillings/{drilling_id}/comparison"): (COUNTER, 404),
+    ("POST", "/drillings/{drilling_id}/drilled"): (DRILLER, 409),
+    ("POST", "/drillings/{drilling_id}/measurements"): (DRILLER, 422),
+    ("POST", "/drillings/{drilling_id}/closing"): (DRILLER, 409),
+    ("POST", "/drillings/{drilling_id}/plugging"): (DRILLER, 422),
+    ("POST", "/drillings/{drilling_id}/findings"): (DRILLER, 422),
+    ("GET", "/drillings/{drilling_id}/bench"): (COUNTER, 200),
+    ("POST", "/drillings/{drilling_id}/confirmation"): (DRILLER, 303),
+    ("POST", "/drillings/{drilling_id}/steps/{position}/tick"): (DRILLER, 409),
+    ("POST", "/drillings/{drilling_id}/steps/{position}/tick-removal"): (DRILLER, 409),
+    ("GET", "/drillings/{drilling_id}/sheet"): (COUNTER, 200),
+    ("GET", "/drillings/{drilling_id}/sheet.pdf"): (COUNTER, 200),
+    ("GET", "/fits/{fit_id}/card"): (COUNTER, 200),
+    ("GET", "/fits/{fit_id}/card.pdf"): (COUNTER, 200),
+    ("GET", "/balls/{ball_id}/tag"): (COUNTER, 200),
+    ("GET", "/balls/{ball_id}/tag.pdf"): (COUNTER, 200),
+    ("GET", "/systems"): (COUNTER, 200),
+    ("GET", "/systems/new"): (COUNTER, 200),
+    ("POST", "/systems"): (DRILLER, 422),
+    ("GET", "/systems/{system_id}"): (COUNTER, 200),
+    ("GET", "/systems/{system_id}/edit"): (COUNTER, 200),
+    ("POST", "/systems/{system_id}/removal"): (DRILLER, 409),
+    ("GET", "/systems/{system_id}/route"): (COUNTER, 200),
+    ("POST", "/systems/{system_id}/route"): (DRILLER, 409),
+    ("POST", "/systems/{system_id}"): (DRILLER, 422),
+    ("GET", "/shops"): (COUNTER, 200),
+    ("GET", "/shops/new"): (COUNTER, 200),
+    ("POST", "/shops"): (DRILLER, 422),
+    ("GET", "/shops/{shop_id}"): (COUNTER, 200),
+    ("GET", "/shops/{shop_id}/edit"): (COUNTER, 200),
+    ("POST", "/shops/{shop_id}"): (DRILLER, 422),
+    ("POST", "/shops/{shop_id}/merger"): (DRILLER, 422),
+    ("POST", "/shops/{shop_id}/merger-removal"): (DRILLER, 409),
+    ("POST", "/shops/{shop_id}/depths"): (DRILLER, 422),
+    ("GET", "/settings"): (COUNTER, 200),
+    ("POST", "/settings/{name}"): (OWNER, 422),
+    ("GET", "/visitors"): (COUNTER, 200),
+    ("GET", "/visitors/known-depth"): (COUNTER, 200),
+    ("POST", "/visitors"): (COUNTER, 422),
+    ("GET", "/bowlers/{bowler_id}/inners/new"): (COUNTER, 200),
+    ("POST", "/bowlers/{bowler_id}/inners"): (DRILLER, 422),
+    ("GET", "/inners/{inner_id}"): (COUNTER, 200),
+    ("POST", "/inners/{inner_id}/trial-fits"): (DRILLER, 422),
+    ("POST", "/inners/{inner_id}/depth"): (DRILLER, 409),
+    ("GET", "/inners/{inner_id}/loose"): (COUNTER, 200),
+    ("POST", "/inners/{inner_id}/loose"): (DRILLER, 422),
+    ("POST", "/inners/{inner_id}/findings"): (DRILLER, 422),
+    ("POST", "/inners/{inner_id}/retirement"): (DRILLER, 409),
+    ("GET", "/visitors/set"): (COUNTER, 200),
+    ("POST", "/visitors/set"): (COUNTER, 422),
+    ("GET", "/bits"): (COUNTER, 200),
+    ("POST", "/bits"): (DRILLER, 422),
+    ("POST", "/bits/{bit_id}/events"): (DRILLER, 422),
+    ("GET", "/studies"): (COUNTER, 200),
+    ("POST", "/studies"): (DRILLER, 422),
+    ("GET", "/troubles"): (COUNTER, 200),
+    ("POST", "/troubles"): (COUNTER, 422),
+    ("GET", "/sign-in"): (ANYBODY, 200),
+    ("POST", "/sign-in"): (ANYBODY, 422),
+    ("POST", "/sign-out"): (COUNTER, 303),
+    ("GET", "/welcome"): (ANYBODY, 200),
+    ("POST", "/welcome"): (ANYBODY, 422),
+    ("GET", "/setup"): (ANYBODY, 303),
+    ("POST", "/setup"): (ANYBODY, 422),
+    ("GET", "/me"): (COUNTER, 200),
+    ("POST", "/me/password"): (COUNTER, 422),
+    ("POST", "/me/pin"): (COUNTER, 422),
+    ("POST", "/me/sign-outs"): (COUNTER, 303),
+    ("GET", "/people"): (OWNER, 200),
+    ("POST", "/staff"): (OWNER, 422),
+    ("GET", "/people/{staff_id}"): (OWNER, 200),
+    ("POST", "/people/{staff_id}"): (OWNER, 422),
+    ("POST", "/people/{staff_id}/invitation"): (OWNER, 200),
+    ("POST", "/people/{staff_id}/sign-outs"): (OWNER, 303),
+    ("POST", "/chain-shops"): (OWNER, 422),
+    ("POST", "/rules/{name}"): (OWNER, 422),
+    ("POST", "/tokens"): (OWNER, 422),
+    ("POST", "/tokens/{token_id}/removal"): (OWNER, 404),
+    ("GET", "/bowlers/{bowler_id}/held"): (COUNTER, 200),
+    ("GET", "/bowlers/{bowler_id}/held.json"): (COUNTER, 200),
+    ("POST", "/bowlers/{bowler_id}/erasure"): (OWNER, 422),
+    ("GET", "/retention"): (OWNER, 200),
+    ("GET", "/backups"): (OWNER, 200),
+    ("POST", "/backups"): (OWNER, 303),
+    ("GET", "/healthz"): (ANYBODY, 200),
+    ("GET", "/readyz"): (ANYBODY, 200),
+    ("POST", "/api/v1/calc/grip"): (ANYBODY, 422),
+    ("POST", "/api/v1/calc/flushness"): (ANYBODY, 422),
+    ("POST", "/api/v1/calc/felt-pitch"): (ANYBODY, 422),
+    ("POST", "/api/v1/calc/bore-depth"): (ANYBODY, 422),
+    ("POST", "/api/v1/calc/oval"): (ANYBODY, 422),
+    ("POST", "/api/v1/calc/inner-wall"): (ANYBODY, 422),
+    ("GET", "/api/v1/measures/{kind}"): (ANYBODY, 422),
+    ("GET", "/static"): (ANYBODY, 307),
+}
+# (method, route): (the scope a token needs, the answer with it)
+TOKEN_ROUTES = {
+    ("GET", "/api/v1/bowlers"): (READ, 200),
+    ("GET", "/api/v1/bowlers/{bowler_id}"): (READ, 200),
+    ("POST", "/api/v1/bowlers"): (WRITE, 422),
+    ("GET", "/api/v1/shops/{shop_id}/depths"): (READ, 200),
+}
+RECORDS = {"shop_id": "2", "staff_id": "3", "kind": "span", "name": "tolerance"}  # of the demo; any other is number 1
+
+
+def table_of(app: FastAPI) -> set[tuple[str, str]]:
+    """Every (method, route) the app answers."""
+    found = set()
+    for route in app.routes:
+        for one in route.effective_candidates() if hasattr(route, "effective_candidates") else [route]:
+            found |= {(method, one.path) for method in (getattr(one, "methods", None) or {"GET"}) - {"HEAD", "OPTIONS"}}
+    return found
+
+
+def asked(client: Client, method: str, route: str, headers: dict | None = None):
+    address = re.sub(r"\{(\w+)\}", lambda name: RECORDS.get(name[1], "1"), route)
+    if route == "/api/v1/bowlers" and method == "GET":
+        address += "?q=anna"
+    return client.get(address, headers=headers or {}) if method == "GET" else client.post(address, {}, headers)
+
+
+def test_every_route_has_an_entry(app):
+    assert table_of(app) == set(ROUTES) | set(TOKEN_ROUTES)
+
+
+@pytest.mark.parametrize("level", [COUNTER, DRILLER, OWNER])
+def test_what_each_role_may(app, level):
+    client = Client(app)
+    wrong = []
+    for (method, route), (least, allowed) in ROUTES.items():
+        client.sign_out().sign_in(INITIALS[level])
+        expected = allowed if level >= least else 403
+        answer = asked(client, method, route)
+        if answer.status_code != expected:
+            wrong.append((method, route, answer.status_code, expected))
+    client.close()
+    assert wrong == []
+
+
+def test_what_somebody_signed_out_gets(app):
+    client = Client(app)
+    wrong = []
+    for (method, route), (least, allowed) in ROUTES.items():
+        answer = asked(client, method, route)
+        expected = allowed if least == ANYBODY else 303 if method == "GET" else 401
+        leads = answer.headers.get("location", "")
+        if answer.status_code != expected or (least and method == "GET" and not leads.startswith("/sign-in?next=")):
+            wrong.append((method, route, answer.status_code, expected, leads))
+    client.close()
+    assert wrong == []
+
+
+@pytest.fixture
+def tokens(app: FastAPI, who: str) -> dict[tuple[str, ...], str]:
+    """A token of each kind, by its scopes; `ended` has none that count any more."""
+    from app.schemas.identities import TokenForm
+
+    made = {}
+    with app.state.sessions() as session, session.begin():
+        for scopes in ((READ,), (WRITE,), (READ, WRITE)):
+            form = TokenForm.read({"who": who, "label": "till", "shop_id": "1", "scopes": " ".join(scopes)})
+            made[scopes] = identities.make_token(session, form, 1)[1]
+        ended, made["ended",] = identities.make_token(session, form, 1)
+        identities.end_token(session, ended.id, int(who))
+    return made
+
+
+def test_what_each_token_may(app, tokens):
+    client = Client(app)
+    wrong = []
+    for (method, route), (scope, allowed) in TOKEN_ROUTES.items():
+        for scopes, text in tokens.items():
+            expected = 401 if "ended" in scopes else allowed if scope in scopes else 403
+            answer = asked(client, method, route, {"authorization": f"Bearer {text}"})
+            if answer.status_code != expected:
+                wrong.append((method, route, scopes, answer.status_code, expected))
+        for headers in ({}, {"authorization": "Bearer span_guess"}, {"authorization": f"Basic {tokens[(READ,)]}"}):
+            assert asked(client, method, route, headers).status_code == 401
+        client.sign_in("TB")  # a browser's sign-in is no token
+        assert asked(client, method, route).status_code == 401
+        client.sign_out()
+    client.close()
+    assert wrong == []
+
+
+def test_a_token_opens_no_page(app, tokens):
+    client = Client(app)
+    answer = client.get("/bowlers/1", headers={"authorization": f"Bearer {tokens[(READ, WRITE)]}"})
+    assert answer.status_code == 303
+    client.close()
+
+
+def test_an_owner_who_acts_by_pin_has_to_sign_in_for_owners_things(app, client):
+    client.sign_out().sign_in("OL")
+    with app.state.sessions() as session:
+        owner = session.query(Staff).filter_by(initials="TB").one().id
+    typed = {"name": "New Person", "initials": "NP", "who": str(owner), "pin": PIN}
+    refused = client.post("/staff", typed)
+    assert refused.status_code == 403
+    assert "Sign in with your password" in refused.text
+    assert (
+        client.post("/bowlers", {"name": "Lars Quint", "hand": "right", "who": str(owner), "pin": PIN}).status_code
+        == 303
+    )
+
+
+def test_somebody_who_no_longer_works_here_is_out_at_once(app, client):
+    token = signed_in(app, "OL")
+    client.sign_out().carry(token)
+    assert client.get("/").status_code == 200
+    with app.state.sessions() as session, session.begin():
+        session.query(Staff).filter_by(initials="OL").one().is_active = False
+    assert client.get("/").status_code == 303

@@ -1,0 +1,163 @@
+"""Copies made under load, put back, and damaged on purpose; everything out as lines and in again, byte for byte."""
+
+import gzip
+import sqlite3
+import threading
+from pathlib import Path
+
+import pytest
+from sqlalchemy import func, select
+
+from app.db import READ_ONLY, open_engine, revision, sessions
+from app.errors import InvalidError
+from app.models import Bowler, BowlerWord, Change
+from app.schemas.bowlers import BowlerForm
+from app.services import backups, bowlers, portable
+
+
+def lines_of(url: str) -> list[str]:
+    engine = open_engine(url)
+    with engine.connect() as connection:
+        connection.execution_options(**READ_ONLY)
+        lines = list(portable.exported(connection, revision()))
+    engine.dispose()
+    return lines
+
+
+def filled_from(url: str, lines: list[str]) -> None:
+    engine = open_engine(url)
+    try:
+        with engine.begin() as connection:
+            portable.imported(connection, lines, revision())
+    finally:
+        engine.dispose()
+
+
+def test_everything_goes_out_and_comes_back_byte_for_byte(all_databases, databases, database_url):
+    """There and back through every kind of database there is here: SQLite alone, or with PostgreSQL in between."""
+    lines = lines_of(database_url)
+    assert len(lines) > 200
+    for other in [*all_databases.values(), databases]:
+        there = other.copied(other.empty)
+        filled_from(there, lines)
+        assert lines_of(there) == lines
+        other.drop(there)
+
+
+def test_records_made_after_an_import_are_numbered_on(databases, database_url, empty_url):
+    filled_from(empty_url, lines_of(database_url))
+    engine = open_engine(empty_url)
+    with sessions(engine)() as session:
+        form = BowlerForm.read({"who": "1", "name": "Orla Fenn", "hand": "right"})
+        assert bowlers.register(session, form).id == 10
+        session.commit()
+    engine.dispose()
+
+
+@pytest.mark.parametrize(
+    ("spoil", "words"),
+    [
+        (lambda lines: ['{"spanbook": 1, "tables": "0001"}', *lines[1:]], "not of this version"),
+        (lambda lines: [*lines[:9], lines[9][:40]], "cut short or damaged"),
+        (lambda lines: [*lines, '{"row": {}, "table": "sqlite_master"}'], "names no table of ours"),
+        (lambda lines: [*lines, "[1]"], "is not a record"),
+        (lambda lines: [], "is not JSON"),
+    ],
+)
+def test_lines_that_cannot_be_taken_leave_the_database_empty(database_url, empty_url, spoil, words):
+    with pytest.raises(InvalidError, match=words):
+        filled_from(empty_url, spoil(lines_of(database_url)))
+    assert len(lines_of(empty_url)) == 1
+
+
+def test_an_import_never_mixes_into_records_that_are_there(database_url):
+    before = lines_of(database_url)
+    with pytest.raises(InvalidError, match="not empty"):
+        filled_from(database_url, before)
+    assert lines_of(database_url) == before
+
+
+def write_until(stop: threading.Event, url: str) -> None:
+    engine = open_engine(url)
+    number = 0
+    while not stop.is_set():
+        with sessions(engine)() as session:
+            form = {"who": "1", "name": f"Load Number{number} {threading.get_ident()}", "hand": "right"}
+            bowlers.register(session, BowlerForm.read(form | {"is_somebody_else": "true"}))
+            session.commit()
+        number += 1
+    engine.dispose()
+
+
+def test_a_copy_made_under_load_restores_to_a_consistent_database(databases, database_url, tmp_path):
+    stop = threading.Event()
+    writers = [threading.Thread(target=write_until, args=(stop, database_url)) for _ in range(3)]
+    for writer in writers:
+        writer.start()
+    try:
+        copies = [backups.make(database_url, tmp_path / "copies") for _ in range(4)]
+    finally:
+        stop.set()
+        for writer in writers:
+            writer.join(30)
+    assert len(set(copies)) == 4
+    seen = []
+    for copy in copies:
+        url = databases.new() if databases.kind == "postgresql" else f"sqlite:///{tmp_path / 'restored' / copy.name}"
+        backups.restore(url, copy)
+        engine = open_engine(url)
+        with sessions(engine)() as session:
+            made = session.scalar(select(func.count()).select_from(Bowler))
+            told = session.scalar(
+                select(func.count()).select_from(Change).where(Change.noun == "bowler", Change.field == "made")
+            )
+            indexed = session.scalar(select(func.count(BowlerWord.bowler_id.distinct())))
+        engine.dispose()
+        databases.drop(url)
+        assert made == told == indexed  # a bowler, its history and its words were saved together or not at all
+        seen.append(made)
+    assert seen == sorted(seen)
+    assert seen[-1] > 9
+
+
+def test_the_oldest_copies_go(database_url, tmp_path):
+    made = [backups.make(database_url, tmp_path, kept=2) for _ in range(4)]
+    assert [c.path for c in backups.copies(tmp_path)] == [made[3], made[2]]
+
+
+def damaged(copy: Path) -> None:
+    """Turns some bytes over in the middle."""
+    body = bytearray(copy.read_bytes())
+    for place in range(len(body) // 2, len(body) // 2 + 4000, 7):
+        body[place % len(body)] ^= 0xFF
+    copy.write_bytes(bytes(body))
+
+
+def test_a_damaged_copy_is_refused_and_the_present_database_stays(databases, database_url, tmp_path):
+    copy = backups.make(database_url, tmp_path)
+    damaged(copy)
+    before = lines_of(database_url)
+    with pytest.raises((InvalidError, OSError, gzip.BadGzipFile, EOFError)):
+        backups.restore(database_url, copy)
+    assert lines_of(database_url) == before
+
+
+def test_restoring_keeps_the_present_file_aside(all_databases, tmp_path):
+    sqlite = all_databases["sqlite"]
+    url = sqlite.copied(sqlite.demo)
+    copy = backups.make(url, tmp_path)
+    path = Path(url.removeprefix("sqlite:///"))
+    path.write_bytes(b"this is no database any more, the disk has turned it over" * 100)
+    aside = backups.restore(url, copy)
+    assert aside is not None
+    assert aside.read_bytes().startswith(b"this is no database")
+    assert len(lines_of(url)) > 200
+    with sqlite3.connect(path) as restored:
+        assert restored.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+    restored.close()
+
+
+def test_a_copy_without_a_database_says_so(tmp_path):
+    with pytest.raises(InvalidError, match="no SQLite database"):
+        backups.make(f"sqlite:///{tmp_path / 'none.db'}", tmp_path / "copies")
+    assert backups.copies(tmp_path / "copies") == []
