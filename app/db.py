@@ -20,6 +20,7 @@ from app.settings import ROOT
 
 T = TypeVar("T")
 READ_ONLY = {"read_only": True}
+_PATIENCE_MS = 10_000  # how long a writer waits for the others before the user is told
 _WRITERS_LOCK = 5_904_217  # any number, the same in every process
 
 
@@ -29,8 +30,10 @@ def open_engine(url: str, checks_links: bool = True) -> Engine:
     Without `checks_links` foreign keys are not enforced: a migration that rebuilds a table drops the old one while
     other tables still point at it, and checks the whole database at its end.
     """
-    engine = create_engine(url, pool_size=20, max_overflow=40)
-    if engine.dialect.name == "sqlite":
+    is_sqlite = make_url(url).get_backend_name() == "sqlite"
+    waits = {} if is_sqlite else {"options": f"-c lock_timeout={_PATIENCE_MS}"}
+    engine = create_engine(url, pool_size=20, max_overflow=40, connect_args=waits)
+    if is_sqlite:
         database = make_url(url).database
         if database and database != ":memory:":
             Path(database).parent.mkdir(parents=True, exist_ok=True)
@@ -43,7 +46,12 @@ def open_engine(url: str, checks_links: bool = True) -> Engine:
 
 def _prepare_sqlite(checks_links: bool, connection: Any, _record: Any) -> None:
     connection.isolation_level = None  # we send BEGIN ourselves, see _begin_sqlite
-    for pragma in ("busy_timeout=5000", "journal_mode=WAL", "synchronous=FULL", f"foreign_keys={checks_links:d}"):
+    for pragma in (
+        f"busy_timeout={_PATIENCE_MS}",
+        "journal_mode=WAL",
+        "synchronous=FULL",
+        f"foreign_keys={checks_links:d}",
+    ):
         connection.execute(f"PRAGMA {pragma}")
 
 

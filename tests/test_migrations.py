@@ -57,7 +57,7 @@ def test_sqlite_is_opened_for_keeps(app):
             name: connection.exec_driver_sql(f"PRAGMA {name}").scalar()
             for name in ("journal_mode", "foreign_keys", "synchronous", "busy_timeout")
         }
-    assert settings == {"journal_mode": "wal", "foreign_keys": 1, "synchronous": 2, "busy_timeout": 5000}
+    assert settings == {"journal_mode": "wal", "foreign_keys": 1, "synchronous": 2, "busy_timeout": 10_000}
 
 
 def test_records_made_before_a_migration_survive_it(database_url):

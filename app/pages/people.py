@@ -266,8 +266,12 @@ def set_rule(page: PageDep, name: str, posted: Posted) -> Response:
         form = page.read(RuleForm, posted)
         identities.set_rule(page.session, name, form)
     except ShopError as error:
-        return page.again(error, "people/index.html", posted, lambda: _people(page, name))
+        return page.again(error, "people/index.html", posted, lambda: _rules(page, name))
     return page.go("/people")
+
+
+def _rules(page: Page, name: str) -> dict[str, Any]:
+    return _people(page, name, saved={"value": identities.rule(page.session, name)})
 
 
 @router.post("/tokens")

@@ -194,6 +194,7 @@ class Page:
             "message": "",
             "version": "",
             "theirs": {},
+            "theirs_prefix": "",
         }
         return HTMLResponse(chosen.render(shared | context), status)
 
@@ -225,6 +226,7 @@ class Page:
         }
         if isinstance(error, ConflictError):
             shown["theirs"] = _theirs(made.get("saved") or made.get("values") or {}, posted)
+            shown["theirs_prefix"] = f"{made['failed']}-" if made.get("saved") else ""
         else:
             made["version"] = posted.get("version", made.get("version", ""))
         return self.show(template, status=error.status, **(made | shown))
@@ -255,7 +257,8 @@ class Page:
 
 def _theirs(saved: Mapping[str, Any], posted: Mapping[str, str]) -> dict[str, tuple[str, str]]:
     """(saved, typed) of every field where a record saved meanwhile differs from what was typed."""
-    pairs = {name: (str(value or ""), posted[name]) for name, value in saved.items() if name in posted}
+    texts = {name: "" if value is None else str(value) for name, value in saved.items()}
+    pairs = {name: (text, posted[name]) for name, text in texts.items() if name in posted}
     return {name: pair for name, pair in pairs.items() if pair[0] != pair[1]}
 
 

@@ -124,11 +124,16 @@ def settings(page: PageDep) -> Response:
     return page.show("settings.html", **_settings(page))
 
 
+def _limit_as_saved(page: Page, name: str) -> dict[str, Any]:
+    found = shops.limits(page.session).get(name)
+    return {"failed": name, "saved": {"value": found.typed, "source": found.source} if found else {}}
+
+
 @router.post("/settings/{name}")
 def set_limit(page: PageDep, name: str, posted: Posted) -> Response:
     try:
         quantity = shops.limit(name).quantity
         shops.set_limit(page.session, name, page.read(SettingForm, {**posted, "quantity": quantity}))
     except ShopError as error:
-        return page.again(error, "settings.html", posted, lambda: _settings(page) | {"failed": name})
+        return page.again(error, "settings.html", posted, lambda: _settings(page) | _limit_as_saved(page, name))
     return page.go("/settings")

@@ -151,6 +151,7 @@ def welcome(session: Session, form: WelcomeForm, address: str) -> Staff:
     if not invited or not is_open or not secrets.compare_digest(invited.invite_hash, digest(form.code.strip())):
         _fail(session, name, address)
         raise InvalidError.at("code", "That code does not open an account. Ask the owner for a new one.")
+    session.info.setdefault("shop_id", invited.shop_id)
     set_password(session, invited, form.password)
     if form.pin:
         give_pin(session, invited, form.pin)
@@ -161,7 +162,8 @@ def welcome(session: Session, form: WelcomeForm, address: str) -> Staff:
 
 def set_password(session: Session, of: Staff, password: str) -> None:
     """Sets a password that is not easily guessed, the person's and the shop's own words counted against it."""
-    known = [of.name, of.initials, of.sign_in_name, "spanbook", *(s for s in session.scalars(select(Shop.name)))]
+    names = [of.name, of.initials, of.sign_in_name, "spanbook", *session.scalars(select(Shop.name).where(Shop.is_ours))]
+    known = [part for name in names for part in (name, *name.split())]
     found = zxcvbn(password[:72], user_inputs=known)
     if found["score"] < WEAKEST:
         advice = " ".join([found["feedback"]["warning"], *found["feedback"]["suggestions"]]).strip()
@@ -239,6 +241,7 @@ def open_sign_in(session: Session, of: Staff, browser: str = "") -> tuple[SignIn
     token = secrets.token_urlsafe(32)
     opened = SignIn(token_hash=digest(token), opened_by_id=of.id, staff_id=of.id, browser=browser[:200])
     session.add(opened)
+    session.info.setdefault("shop_id", of.shop_id)
     changes.note(session, of.id, of, "signed in", "", browser[:60])
     return opened, token
 

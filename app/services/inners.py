@@ -369,6 +369,7 @@ def save_trial_depth(session: Session, inner_id: int, form: TrialDepthForm) -> D
     )
     depths.add(session, form.who, observation, bore.shop.name, of.system)
     for reading in tried:
+        changes.require_may_edit(session, reading)
         reading.observation_id = observation.id
     words = f"{bore.shop.name}: {changes.told(observation.depth_in)}"
     changes.note(session, form.who, of, "shop depth", "", words, is_addition=True)

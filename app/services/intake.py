@@ -51,7 +51,7 @@ def keep(session: Session, who: int, posted: Mapping[str, str], row_id: int | No
         row.typed = typed
         return row
     row = IntakeRow(typed=typed, staff_id=who)
-    changes.made(session, who, row, f"unfinished row: {typed.get('bowler_name', 'no name')}")
+    changes.made(session, who, row, "unfinished row")  # no name: a history line outlives the row
     return row
 
 

@@ -130,9 +130,9 @@ def set_up(session: Session, form: SetupForm) -> Shop:
     if ours is None:
         if not form.shop_name:
             raise InvalidError.at("shop_name", "This is needed.")
-        ours = Shop(name=form.shop_name, town=form.town, is_ours=True)
+        ours = _own_shop(session, form.shop_name, form.town)
+        session.info["shop_id"] = ours.id
         changes.made(session, None, ours, ours.name)
-        ours.made_by_shop_id = ours.id
     session.info["shop_id"] = ours.id
     initials = form.initials.upper()
     owner = session.scalar(select(Staff).where(Staff.shop_id == ours.id, Staff.initials == initials))
@@ -149,8 +149,16 @@ def set_up(session: Session, form: SetupForm) -> Shop:
 def add_chain_shop(session: Session, form: ShopForm) -> Shop:
     """One more shop of our own, with its own people, collars and depths; bowlers and hardware are shared."""
     _require_free_name(session, form.name, None)
-    added = Shop(name=form.name, town=form.town, notes=form.notes, is_ours=True)
+    added = _own_shop(session, form.name, form.town)
     changes.made(session, form.who, added, f"{added.name}, of our chain")
+    return added
+
+
+def _own_shop(session: Session, name: str, town: str) -> Shop:
+    """A shop of the chain counts as made by itself, so that its own people may edit it."""
+    added = Shop(name=name, town=town, is_ours=True)
+    session.add(added)
+    session.flush()
     added.made_by_shop_id = added.id
     return added
 

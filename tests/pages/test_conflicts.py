@@ -1,0 +1,123 @@
+"""Two people at one record, and one form sent twice: nothing is overwritten unseen, nothing is saved twice."""
+
+import re
+import threading
+
+import pytest
+from sqlalchemy import func, select
+
+from app.models import Base, Bowler, Change
+from seed_demo.world import FIT, TWIST_LOCK
+from tests.conftest import Client, signed_in
+from tests.pages.test_history import SHOWN_ONCE, WRITES, prepared, sent
+from tests.pages.test_pages import new_bowler, text_of
+
+# every form that edits a record: where it is shown, where it is posted, a whole edit, and one field that two people change
+EDITS = {
+    "bowler": ("/bowlers/1/edit", "/bowlers/1", {"name": "Anna Johnson", "hand": "right", "phone": "555 0142 7788"}, "notes", "first note", "second note"),
+    "ball": ("/balls/1/edit", "/balls/1", {"label": "Blue pearl, league", "circumference": "27"}, "colour", "blue", "green"),
+    "fit": ("/fits/2/edit", "/fits/2", FIT | {"hand": "right", "reason": "x"}, "hand_notes", "first note", "second note"),
+    "system": ("/systems/1/edit", "/systems/1", TWIST_LOCK, "notes", "first note", "second note"),
+    "shop": ("/shops/2/edit", "/shops/2", {"name": "Northgate Drilling"}, "town", "Newmere", "Ashmere"),
+    "person": ("/people/3", "/people/3", {"name": "Runa Vale", "initials": "RV", "role": "counter"}, "sign_in_name", "runa", "vale"),
+    "limit": ("/settings", "/settings/tolerance", {"value": "1/32"}, "source", "first study", "second study"),
+    "rule": ("/people", "/rules/retention_years", {}, "value", "3", "5"),
+}  # fmt: skip
+
+
+def version_in(html: str, action: str) -> str:
+    form = re.search(rf'<form[^>]*action="{re.escape(action)}".*?</form>', html, re.S)[0]
+    return re.search(r'name="version" value="(\d*)"', form)[1]
+
+
+@pytest.mark.parametrize("what", EDITS)
+def test_the_loser_sees_both_versions_and_nothing_is_overwritten_unseen(client, who, what):
+    shown, action, typed, field, first, second = EDITS[what]
+    version = version_in(client.get(shown).text, action)
+    form = typed | {"who": who, "version": version}
+    assert client.post(action, form | {field: first}).status_code == 303
+    late = client.post(action, form | {field: second})
+    assert late.status_code == 409
+    told = text_of(late.text)
+    assert "Saved meanwhile, and typed by you" in told
+    assert f"{first} {second}" in told  # side by side
+    assert first in text_of(client.get(shown).text) or first in client.get(shown).text
+    fresh = version_in(late.text, action)
+    assert fresh != version
+    assert client.post(action, form | {field: second, "version": fresh}).status_code == 303
+    assert second in client.get(shown).text
+
+
+def counts(session) -> dict[str, int]:
+    """How many rows each table holds, but for who was signed in when."""
+    tables = [t for t in Base.metadata.sorted_tables if t.name not in {"sign_in", "sent_form", "attempt"}]
+    found = {t.name: session.scalar(select(func.count()).select_from(t)) for t in tables}
+    session.rollback()
+    return found
+
+
+@pytest.mark.parametrize("address", WRITES)
+def test_every_form_sent_again_saves_nothing_more(client, app, session, who, address):
+    where = prepared(client, who, address)
+    typed = WRITES[address] | {"key": "the-same-form"}
+    first = sent(client, who, where, typed)
+    assert first.status_code == (200 if address in SHOWN_ONCE else 303)
+    before = counts(session)
+    if "sign-out" in address or "password" in address:
+        client.carry(signed_in(app))
+        before["change"] += 1  # signing in again is told
+    again = sent(client, who, where, typed)
+    assert again.status_code == 303
+    if address not in SHOWN_ONCE:
+        assert again.headers["location"] == first.headers["location"]
+    assert counts(session) == before
+
+
+def test_a_refused_form_may_be_sent_again_under_its_key(client, who, session):
+    typed = new_bowler(who, key="mended")
+    assert client.post("/bowlers", typed | {"name": ""}).status_code == 422
+    assert client.post("/bowlers", typed).status_code == 303
+    assert session.scalar(select(func.count()).select_from(Bowler).where(Bowler.name == "Lars Quint")) == 1
+
+
+def test_the_same_form_at_the_same_moment_saves_once(app, client, who, session):
+    token = signed_in(app)
+    typed = new_bowler(who, key="eight at once", is_somebody_else="true")
+    answers = []
+
+    def send() -> None:
+        own = Client(app).carry(token)
+        answers.append(own.post("/bowlers", typed))
+        own.close()
+
+    threads = [threading.Thread(target=send) for _ in range(8)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(60)
+    assert {a.status_code for a in answers} == {303}
+    assert len({a.headers["location"] for a in answers}) == 1
+    assert session.scalar(select(func.count()).select_from(Bowler).where(Bowler.name == "Lars Quint")) == 1
+
+
+def test_every_form_of_every_page_carries_its_key(client):
+    from tests.pages.test_pages import PAGES
+
+    for url in [*PAGES, "/people", "/people/3", "/me", "/backups", "/bowlers/1/held"]:
+        for form in re.findall(r'<form[^>]*method="post".*?</form>', client.get(url).text, re.S):
+            assert re.search(r'name="key" value="[\w-]{16,}"', form), (url, form[:120])
+
+
+def test_two_programs_with_one_key_register_one_bowler(app, client, session, who):
+    from app.services import identities
+    from tests.services.test_identities import token_form
+
+    with app.state.sessions() as own, own.begin():
+        form = token_form(who).model_copy(update={"scopes": ["read", "write"]})
+        text = identities.make_token(own, form, 1)[1]
+    headers = {"authorization": f"Bearer {text}", "idempotency-key": "till-17"}
+    body = {"name": "Lars Quint", "hand": "right"}
+    first, second = (client.post("/api/v1/bowlers", headers=headers, json=body) for _ in range(2))
+    assert (first.status_code, second.status_code) == (201, 201)
+    assert first.json() == second.json()
+    assert session.scalar(select(func.count()).select_from(Change).where(Change.new == "Lars Quint, right hand")) == 1
