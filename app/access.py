@@ -12,6 +12,8 @@ ROLES = {
 }
 _RANK = {COUNTER: 0, DRILLER: 1, OWNER: 2}
 
+CLOCK_SLACK = timedelta(minutes=5)  # how far two clocks of one shop may differ
+
 OPEN = {"/sign-in", "/welcome", "/setup", "/healthz", "/readyz"}  # no account needed
 OWN_ACCOUNT = {"/sign-out", "/me/password", "/me/pin", "/me/sign-outs"}
 COUNTER_WRITES = OWN_ACCOUNT | {

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from functools import cache, partial
 from pathlib import Path
+from threading import Lock
 from typing import Annotated, Any, TypeVar
 
 from alembic import command
@@ -11,6 +12,7 @@ from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from fastapi import Depends, Request
 from sqlalchemy import Connection, Engine, create_engine, event, make_url, select
+from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session, sessionmaker
 from sqlalchemy.sql.base import ExecutableOption
 
@@ -32,13 +34,18 @@ def open_engine(url: str, checks_links: bool = True) -> Engine:
     """
     is_sqlite = make_url(url).get_backend_name() == "sqlite"
     waits = {} if is_sqlite else {"options": f"-c lock_timeout={_PATIENCE_MS}"}
-    engine = create_engine(url, pool_size=20, max_overflow=40, connect_args=waits)
+    in_memory = is_sqlite and make_url(url).database in {None, "", ":memory:"}
+    pool = {} if in_memory else {"pool_size": 20, "max_overflow": 30}  # a connection for every thread that serves
+    engine = create_engine(url, connect_args=waits, **pool)
     if is_sqlite:
         database = make_url(url).database
-        if database and database != ":memory:":
+        if database and database != ":memory:" and not database.startswith("file:"):
             Path(database).parent.mkdir(parents=True, exist_ok=True)
         event.listen(engine, "connect", partial(_prepare_sqlite, checks_links))
-        event.listen(engine, "begin", _begin_sqlite)
+        queue = Lock()
+        event.listen(engine, "begin", partial(_begin_sqlite, queue))
+        for leaves in ("checkin", "invalidate", "close"):
+            event.listen(engine, leaves, partial(_leave_queue, queue))
     else:
         event.listen(engine, "begin", _begin_postgresql)
     return engine
@@ -55,10 +62,26 @@ def _prepare_sqlite(checks_links: bool, connection: Any, _record: Any) -> None:
         connection.execute(f"PRAGMA {pragma}")
 
 
-def _begin_sqlite(connection: Connection) -> None:
-    """A writer takes its lock at once: a plain BEGIN that turns writer later is refused instead of waiting."""
-    is_reader = connection.get_execution_options().get("read_only")
-    connection.exec_driver_sql("BEGIN" if is_reader else "BEGIN IMMEDIATE")
+def _begin_sqlite(queue: Lock, connection: Connection) -> None:
+    """A writer takes its lock at once: a plain BEGIN that turns writer later is refused instead of waiting.
+
+    Before that it queues with the other writers of this process: SQLite lets whoever asks at the right moment in, and
+    under load leaves some outside until their patience is over.
+    """
+    if connection.get_execution_options().get("read_only"):
+        connection.exec_driver_sql("BEGIN")
+        return
+    if not connection.info.get("is_writer"):
+        if not queue.acquire(timeout=_PATIENCE_MS / 1000):
+            raise OperationalError("BEGIN IMMEDIATE", {}, TimeoutError("the other writers did not come to an end"))
+        connection.info["is_writer"] = True
+    connection.exec_driver_sql("BEGIN IMMEDIATE")
+
+
+def _leave_queue(queue: Lock, _connection: Any, record: Any, *_why: Any) -> None:
+    """A connection that goes back to the pool, or breaks, lets the next writer in."""
+    if record.info.pop("is_writer", False):
+        queue.release()
 
 
 def _begin_postgresql(connection: Connection) -> None:

@@ -4,7 +4,7 @@ import hashlib
 
 from app.settings import ROOT
 
-HTMX_2_0_10 = "71ea67185bfa8c98c39d31717c6fce5d852370fcdfd129db4543774d3145c0de"
+HTMX_2_0_10 = "71ea67185bfa8c98c39d31717c6fce5d852370fcdfd129db4543774d3145c0de"  # pragma: allowlist secret
 
 
 def test_htmx_is_the_file_the_build_brings():

@@ -1,7 +1,9 @@
+import json
 import multiprocessing
 import os
 import signal
 import socket
+import sqlite3
 import subprocess
 import sys
 import time
@@ -9,7 +11,7 @@ from pathlib import Path
 
 import httpx
 import pytest
-from typer.testing import CliRunner
+from typer.testing import CliRunner, Result
 
 from app.cli import command
 from app.db import open_engine, sessions
@@ -88,3 +90,86 @@ def test_several_writers_wait_for_each_other_and_lose_nothing(database_url):
     with sessions(engine)() as session:
         assert session.get(Setting, "shared").value_in == 120
     engine.dispose()
+
+
+def run(*arguments: str, url: str, typed: str = "") -> Result:
+    return CliRunner().invoke(command, list(arguments), input=typed, env={"SPANBOOK_DATABASE_URL": url})
+
+
+def test_the_network_is_not_let_in_before_somebody_can_sign_in(empty_url):
+    refused = run("serve", "--host", "0.0.0.0", url=empty_url)
+    assert refused.exit_code == 1
+    assert "Nobody can sign in yet" in refused.output
+
+
+def test_the_demo_is_for_this_machine_only():
+    refused = CliRunner().invoke(command, ["demo", "--host", "0.0.0.0"])
+    assert refused.exit_code == 1
+    assert "on this machine only" in refused.output
+
+
+def test_the_owner_is_set_up_from_the_terminal_and_let_in_again(empty_url):
+    typed = "Test Lane\nAda Moss\nam\nthree chalk marks\nthree chalk marks\n"
+    done = run("owner", url=empty_url, typed=typed)
+    assert done.exit_code == 0, done.output
+    assert "Sign in as am" in done.output
+    assert "three chalk marks" not in done.output
+    assert run("owner", url=empty_url, typed="Ada\nax\nthree chalk marks\nthree chalk marks\n").exit_code == 1
+    assert "/welcome as am" in run("invite", "AM", url=empty_url).output
+    assert run("invite", "nobody", url=empty_url).exit_code == 1
+
+
+def test_everything_is_exported_and_imported_from_the_terminal(database_url, empty_url, tmp_path):
+    first, second = tmp_path / "first.jsonl", tmp_path / "second.jsonl"
+    assert run("export", str(first), url=database_url).exit_code == 0
+    done = run("import", str(first), url=empty_url)
+    assert done.exit_code == 0, done.output
+    assert run("export", str(second), url=empty_url).exit_code == 0
+    assert first.read_bytes() == second.read_bytes()
+    again = run("import", str(first), url=empty_url)
+    assert again.exit_code == 1
+    assert "not empty" in again.output
+
+
+def test_a_copy_is_made_and_put_back_from_the_terminal(all_databases, tmp_path):
+    sqlite = all_databases["sqlite"]
+    url = sqlite.copied(sqlite.demo)
+    done = run("backup", str(tmp_path), url=url)
+    assert done.exit_code == 0, done.output
+    copy = next(tmp_path.glob("spanbook-*.db"))
+    Path(url.removeprefix("sqlite:///")).write_bytes(b"broken" * 999)
+    started = run("serve", url=url)
+    assert started.exit_code == 1
+    assert "damaged" in started.output
+    assert "spanbook restore" in started.output
+    restored = run("restore", str(copy), url=url)
+    assert restored.exit_code == 0, restored.output
+    assert "What was there before is kept as" in restored.output
+    with sqlite3.connect(url.removeprefix("sqlite:///")) as connection:
+        assert connection.execute("SELECT count(*) FROM bowler").fetchone() == (9,)
+    connection.close()
+
+
+def test_a_backup_of_nothing_says_so(tmp_path):
+    refused = run("backup", str(tmp_path), url=f"sqlite:///{tmp_path / 'none.db'}")
+    assert refused.exit_code == 1
+    assert "no SQLite database" in refused.output
+
+
+def test_the_server_makes_its_own_copies(all_databases, tmp_path):
+    sqlite = all_databases["sqlite"]
+    folder = tmp_path / "copies"
+    told = {"SPANBOOK_DATABASE_URL": sqlite.copied(sqlite.demo), "SPANBOOK_BACKUP_FOLDER": str(folder)}
+    process = started(["serve"], free_port(), told)
+    try:
+        for _ in range(100):
+            if list(folder.glob("spanbook-*.db")):
+                break
+            time.sleep(0.1)
+        assert len(list(folder.glob("spanbook-*.db"))) == 1
+    finally:
+        process.send_signal(signal.SIGINT)
+        said = process.communicate(timeout=15)[0].decode()
+    lines = [json.loads(line) for line in said.splitlines() if line.startswith("{")]
+    assert any("backup" in line for line in lines)
+    assert all({"at", "log", "level"} <= set(line) for line in lines)

@@ -10,8 +10,9 @@ from app.calculation.errors import CannotBuildError
 from app.errors import InvalidError
 from app.measures.describe import KINDS, described
 from app.schemas import calc
+from app.schemas.records import refusals
 
-router = APIRouter(prefix="/api/v1", tags=["calculations"])
+router = APIRouter(prefix="/api/v1", tags=["calculations"], responses=refusals(400, 413, 422))
 
 
 @router.post("/calc/grip")

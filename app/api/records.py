@@ -3,6 +3,7 @@
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Header, Path, Query, Response
+from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
 
 from app.access import Actor
 from app.db import DbSession
@@ -10,31 +11,19 @@ from app.errors import NotAllowedError, SignedOutError
 from app.models import Bowler, SentForm
 from app.schemas.bowlers import BowlerForm
 from app.schemas.forms import LARGEST_ID
-from app.schemas.records import BowlerIn, BowlerOut, DepthOut, Problem
+from app.schemas.records import BowlerIn, BowlerOut, DepthOut, FindIn, refusals
 from app.services import bowlers, depths, identities, personal, shops, systems
 
-REFUSALS: dict[int | str, dict[str, Any]] = {
-    status: {"model": Problem, "description": words}
-    for status, words in (
-        (400, "The request cannot be read."),
-        (401, "No token, or one that has ended."),
-        (403, "The token does not cover this, or another site sent it."),
-        (404, "There is no such record."),
-        (413, "The request is too large."),
-        (422, "A field cannot be taken."),
-        (503, "The database did not answer; try again."),
-    )
-}
-router = APIRouter(prefix="/api/v1", tags=["records"], responses=REFUSALS)
+router = APIRouter(prefix="/api/v1", tags=["records"], responses=refusals(400, 401, 403, 404, 413, 422, 503))
+bearer = HTTPBearer(auto_error=False, description="A token made under People; its scopes are read and write.")
 RecordId = Annotated[int, Path(ge=1, le=LARGEST_ID)]
 
 
 def holder(scope: str) -> Any:
     """A dependency: whoever the token stands for, if it covers `scope`."""
 
-    def found(session: DbSession, authorization: Annotated[str, Header(max_length=200)] = "") -> Actor:
-        kind, _, text = authorization.partition(" ")
-        token = identities.token_of(session, text.strip()) if kind.lower() == "bearer" else None
+    def found(session: DbSession, sent: Annotated[HTTPAuthorizationCredentials | None, Depends(bearer)]) -> Actor:
+        token = identities.token_of(session, sent.credentials) if sent else None
         if token is None:
             raise SignedOutError()
         if scope not in token.scopes:
@@ -52,11 +41,9 @@ Writer = Annotated[Actor, holder("write")]
 
 
 @router.get("/bowlers")
-def find_bowlers(
-    _: Reader, session: DbSession, q: Annotated[str, Query(min_length=1, max_length=200)]
-) -> list[BowlerOut]:
+def find_bowlers(_: Reader, session: DbSession, asked: Annotated[FindIn, Query()]) -> list[BowlerOut]:
     """Bowlers by any part of the name, the end of a phone number, or a name spelled wrong; best first."""
-    return [_out(row.bowler) for row in bowlers.find(session, q.replace("\0", ""))]
+    return [_out(row.bowler) for row in bowlers.find(session, asked.q)]
 
 
 @router.get("/bowlers/{bowler_id}")
@@ -65,7 +52,7 @@ def read_bowler(_: Reader, session: DbSession, bowler_id: RecordId) -> dict[str,
     return personal.held_on(session, bowler_id)
 
 
-@router.post("/bowlers", status_code=201, responses={409: {"model": Problem, "description": "Likely known already."}})
+@router.post("/bowlers", status_code=201, responses=refusals(409))
 def register_bowler(
     writer: Writer,
     session: DbSession,

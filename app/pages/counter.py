@@ -5,7 +5,7 @@ from fastapi import APIRouter, Response
 from app.errors import FieldError, InvalidError
 from app.measures.describe import KINDS, described
 from app.pages.render import PageDep
-from app.services import bowlers
+from app.services import bowlers, changes
 
 router = APIRouter()
 
@@ -17,7 +17,8 @@ def counter(page: PageDep, q: str = "") -> Response:
     if page.is_fragment:
         return page.show("counter.html", "results", q=q, found=found)
     waiting, here = ([], []) if q.strip() else bowlers.at_the_counter(page.session)
-    return page.show("counter.html", q=q, found=found, here=here, waiting=waiting)
+    late = changes.clock_went_back(page.session)
+    return page.show("counter.html", q=q, found=found, here=here, waiting=waiting, clock_was=late)
 
 
 @router.get("/bowlers/match")

@@ -188,7 +188,7 @@ class BoreDepthIn(Strict):
 class BoreDepthOut(BaseModel):
     depth_in: float
     standard_uncertainty_in: float
-    interval_in: tuple[float, float]
+    interval_in: Annotated[list[float], Field(min_length=2, max_length=2)]
     coverage: float
     readings: int
 

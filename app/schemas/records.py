@@ -1,7 +1,7 @@
 """What the records' API takes and gives."""
 
 from datetime import datetime
-from typing import Annotated
+from typing import Annotated, Any
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
@@ -17,6 +17,14 @@ def _storable(text: str) -> str:
 
 
 Text = Annotated[str, AfterValidator(_storable)]
+
+
+class FindIn(BaseModel):
+    """What to look bowlers up by."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    q: Annotated[Text, Field(min_length=1, max_length=200)]
 
 
 class BowlerIn(BaseModel):
@@ -58,3 +66,20 @@ class Problem(BaseModel):
     """Why a request was refused: words, or one entry for each field."""
 
     detail: str | list[dict[str, object]]
+
+
+_REFUSALS = {
+    400: "The request cannot be read.",
+    401: "No token, or one that has ended.",
+    403: "The token does not cover this, or another site sent it.",
+    404: "There is no such record.",
+    409: "Likely known already.",
+    413: "The request is too large.",
+    422: "A field cannot be taken.",
+    503: "The database did not answer; try again.",
+}
+
+
+def refusals(*statuses: int) -> dict[int | str, dict[str, Any]]:
+    """How these refusals stand in the API's documentation."""
+    return {status: {"model": Problem, "description": _REFUSALS[status]} for status in statuses}

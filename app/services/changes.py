@@ -8,10 +8,10 @@ from typing import Any
 from sqlalchemy import or_, select
 from sqlalchemy.orm import Session, joinedload
 
-from app.access import Actor
+from app.access import CLOCK_SLACK, Actor
 from app.errors import ConflictError, NotAllowedError
 from app.measures.wording import exact
-from app.models import Base, Change
+from app.models import Base, Change, now
 
 MADE = "made"
 _LONGEST = 300
@@ -91,6 +91,12 @@ def require_version(session: Session, record: Any, version: int) -> None:
     raise ConflictError(
         f"{who} while you were typing. What you typed is still here: compare it with the record, then save again."
     )
+
+
+def clock_went_back(session: Session) -> datetime | None:
+    """When the newest line of history was written, if that is still to come by this machine's clock."""
+    newest = session.scalar(select(Change.at).order_by(Change.id.desc()).limit(1))
+    return newest if newest and newest > now() + CLOCK_SLACK else None
 
 
 def told(value: Any) -> str:

@@ -12,7 +12,7 @@ from sqlalchemy import delete, func, select, update
 from sqlalchemy.orm import Session, joinedload
 from zxcvbn import zxcvbn
 
-from app.access import OWNER, Lifetime
+from app.access import CLOCK_SLACK, OWNER, Lifetime
 from app.errors import InvalidError, NotFoundError, TooManyTriesError
 from app.models import ApiToken, Attempt, Rule, Shop, SignIn, Staff, now
 from app.schemas.identities import PasswordForm, PersonForm, PinForm, RuleForm, SignInForm, TokenForm, WelcomeForm
@@ -22,7 +22,6 @@ INVITATION_LASTS = timedelta(hours=24)
 TRIES_LAST = timedelta(minutes=15)
 TRIES_A_NAME, TRIES_AN_ADDRESS, TRIES_A_PIN = 5, 30, 5
 WEAKEST = 3  # zxcvbn's score of 0 to 4: fewer than 10^8 guesses is refused
-CLOCK_SLACK = timedelta(minutes=5)
 
 hasher = PasswordHasher()  # Argon2id with the library's parameters (RFC 9106, low-memory profile)
 _hashing = Semaphore(2)  # each takes 64 MiB and a core

@@ -80,6 +80,7 @@ def test_erasing_takes_the_person_out_everywhere_and_leaves_the_geometry(client,
         assert not re.search(rf"\b{words}\b", left), words
     assert [session.scalar(select(func.count()).select_from(m)) for m in kept] == before
     assert session.scalars(select(Drilling.verdict).order_by(Drilling.id)).all() == verdicts
+    session.rollback()
     assert "Bertil Johnson" in left
     page = client.get("/bowlers/1")
     assert page.status_code == 200

@@ -53,7 +53,7 @@ def test_a_wrong_name_or_password_is_told_alike(session, name, password):
 def test_five_wrong_tries_of_one_name_stop_the_right_password_too_but_not_elsewhere(session):
     for _ in range(identities.TRIES_A_NAME):
         with pytest.raises(InvalidError):
-            sign_in(session, password="wrong")
+            sign_in(session, password="wrong")  # pragma: allowlist secret
     with pytest.raises(TooManyTriesError):
         sign_in(session)
     sign_in(
@@ -139,7 +139,7 @@ def test_an_invitation_works_once_within_a_day_and_only_for_its_person(session, 
     of = person(session)
     code = identities.invite(session, int(who), of.id)
     session.commit()
-    typed = {"sign_in_name": "ol", "code": code, "password": "loud purple wardrobe key"}
+    typed = {"sign_in_name": "ol", "code": code, "password": "loud purple wardrobe key"}  # pragma: allowlist secret
     with pytest.raises(InvalidError, match="does not open"):
         identities.welcome(session, WelcomeForm.read(typed | {"sign_in_name": "rv"}), ADDRESS)
     identities.welcome(session, WelcomeForm.read(typed), ADDRESS)
