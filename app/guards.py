@@ -115,7 +115,7 @@ def _add_headers(scope: Scope, headers: MutableHeaders, request_id: str) -> None
         headers.setdefault("Cache-Control", "no-store")  # people's records stay out of shared caches
     if scope["scheme"] == "https":  # browsers take these two over https only
         headers.setdefault("Cross-Origin-Opener-Policy", "same-origin")
-        headers.setdefault("Strict-Transport-Security", "max-age=31536000")
+        headers.setdefault("Strict-Transport-Security", "max-age=31536000; includeSubDomains")
 
 
 def _log(scope: Scope, request_id: str, status: int, ms: float) -> None:

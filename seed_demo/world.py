@@ -15,7 +15,7 @@ from app.schemas.shops import ShopForm
 from app.schemas.systems import DepthForm, SystemForm
 from app.services import balls, bowlers, depths, drillings, fits, identities, inners, shops, systems, visitors
 
-PASSWORD = (
+PASSWORD = "three chalk marks on the floor"  # of everybody in the demo. pragma: allowlist secret
     "three chalk marks on the floor"  # of everybody in the demo, which is thrown away  # pragma: allowlist secret
 )
 PIN = "2580"

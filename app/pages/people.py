@@ -7,7 +7,7 @@ from fastapi import APIRouter, Request, Response
 from fastapi.responses import RedirectResponse
 
 from app.errors import NotAllowedError, ShopError
-from app.pages.render import Page, PageDep, Posted, RecordId
+from app.pages.render import Page, PageDep, Posted, RecordId, session_cookie
 from app.schemas.forms import Form
 from app.schemas.identities import (
     PasswordForm,
@@ -50,6 +50,7 @@ def sign_in(page: PageDep, posted: Posted) -> Response:
     try:
         form = SignInForm.read(posted | {"who": "0"})
         _, token = identities.sign_in(page.session, form, page.address, browser)
+        identities.end_by_token(page.session, page.request.cookies.get(session_cookie(page.request), ""))
     except ShopError as error:
         kept = {name: value for name, value in posted.items() if name != "password"}
         return page.again(error, "people/sign_in.html", kept, lambda: {"next": asked})

@@ -303,10 +303,8 @@ def admit(request: Request, session: DbSession, fields: "Posted") -> Page:
     actor = Actor(found.staff_id, found.staff.shop_id, role, own_only)
     session.info.update(actor=actor, shop_id=actor.shop_id)
     if not page.refusal and not actor.is_at_least(needed):
-        why = (
-            "Sign in with your password for this." if found.staff.role == OWNER else f"That is for the {needed} to do."
-        )
-        raise NotAllowedError(why)
+        by_pin = found.staff.role == OWNER
+        raise NotAllowedError("Sign in with your password for this." if by_pin else f"That is for the {needed} to do.")
     if is_write and (key := fields.get("key", "")[:80]):
         sent = session.get(SentForm, key)
         if sent:

@@ -135,7 +135,7 @@ def _is_last_owner(session: Session, of: Staff) -> bool:
 def invite(session: Session, who: int | None, staff_id: int) -> str:
     """A code, good once and for a day, with which somebody sets a password of their own. Shown once."""
     invited = person(session, staff_id)
-    code = secrets.token_urlsafe(12)
+    code = secrets.token_urlsafe(16)
     invited.invite_hash, invited.invited_until = digest(code), now() + INVITATION_LASTS
     changes.note(session, who, invited, "invitation", "", "made")
     return code
@@ -298,6 +298,12 @@ def end(session: Session, of: SignIn) -> None:
     ended = session.get_one(SignIn, of.id)
     ended.ended_at = now()
     changes.note(session, of.staff_id, of.staff, "signed out", "", "")
+
+
+def end_by_token(session: Session, token: str) -> None:
+    """Ends what this browser was signed in as before, if anything."""
+    ended = update(SignIn).where(SignIn.token_hash == digest(token), SignIn.ended_at.is_(None))
+    session.execute(ended.values(ended_at=now()))
 
 
 def end_all(session: Session, staff_id: int, who: int | None, but: SignIn | None = None) -> int:

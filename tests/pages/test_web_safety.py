@@ -106,7 +106,15 @@ def test_signing_in_gives_a_new_token_and_signing_out_ends_it(client, session):
     client.http.cookies.clear()
     client.carry(token)
     assert client.get("/bowlers/1").status_code == 200
+    renewed = client.post("/sign-in", {"sign_in_name": "tb", "password": PASSWORD})
+    client.http.cookies.clear()
+    client.carry(token)
+    assert client.get("/bowlers/1").status_code == 303  # signing in again ended the token this browser had
+    token = re.search(r"spanbook=([^;]+)", renewed.headers["set-cookie"])[1]
+    client.http.cookies.clear()
+    client.carry(token)
     assert client.post("/sign-out", {}).headers["location"] == "/sign-in"
+    client.http.cookies.clear()
     client.carry(token)
     assert client.get("/bowlers/1").headers["location"].startswith("/sign-in?next=")
     assert session.scalars(select(SignIn).order_by(SignIn.id.desc())).first().ended_at is not None
