@@ -15,9 +15,8 @@ from app.schemas.shops import ShopForm
 from app.schemas.systems import DepthForm, SystemForm
 from app.services import balls, bowlers, depths, drillings, fits, identities, inners, shops, systems, visitors
 
-PASSWORD = "three chalk marks on the floor"  # of everybody in the demo. pragma: allowlist secret
-    "three chalk marks on the floor"  # of everybody in the demo, which is thrown away  # pragma: allowlist secret
-)
+# The password and PIN of everybody in the demo, which is thrown away.
+PASSWORD = "three chalk marks on the floor"  # pragma: allowlist secret
 PIN = "2580"
 
 FIT = {
