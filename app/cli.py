@@ -29,7 +29,7 @@ from app.models import Staff
 from app.pages.render import Demo
 from app.queries import troubles_of
 from app.schemas.identities import SetupForm
-from app.services import backups, identities, portable, shops
+from app.services import backups, identities, lookup, portable, shops
 from app.settings import Settings
 from seed_demo import PIN, fill
 
@@ -52,6 +52,9 @@ def serve(
             upgrade(settings.url)
         with _session(settings) as session:
             is_set_up = identities.is_set_up(session)
+            if lookup.is_missing(session):
+                lookup.rebuild(session)
+                session.commit()
     if not _is_loopback(host):
         if not is_set_up:
             _stop(
@@ -136,6 +139,15 @@ def restore(copy: Annotated[Path, typer.Argument(help="A copy that “spanbook b
     with _told_in_words():
         aside = backups.restore(Settings().url, copy)
     typer.echo("Restored and checked." + (f" What was there before is kept as {aside}." if aside else ""))
+
+
+@command.command(name="index")
+def index_anew() -> None:
+    """Makes the index anew by which bowlers are found; needed only after changes made by other programs."""
+    with _told_in_words(), _session(Settings()) as session:
+        count = lookup.rebuild(session)
+        session.commit()
+    typer.echo(f"{count} bowlers are found by their words again.")
 
 
 @command.command(name="export")

@@ -1,24 +1,30 @@
 """Dependencies against known vulnerabilities, and what is installed against what is pinned: python -m tests.audit"""
 
 import json
-import re
 import subprocess
 import sys
 from importlib.metadata import distributions
 from pathlib import Path
+
+from packaging.requirements import Requirement
+from packaging.utils import canonicalize_name
 
 PINS = Path(__file__).resolve().parent.parent / "constraints.txt"
 
 
 def pinned() -> dict[str, str]:
     """Version by name, as constraints.txt has them."""
-    found = re.findall(r"^([\w.-]+)==([^\s;]+)", PINS.read_text(), re.M)
-    return {name.lower().replace("_", "-"): version for name, version in found}
+    lines = [Requirement(line) for line in PINS.read_text().splitlines() if line and not line.startswith("#")]
+    return {
+        canonicalize_name(line.name): str(line.specifier).removeprefix("==")
+        for line in lines
+        if line.marker is None or line.marker.evaluate()
+    }
 
 
 def main() -> int:
     pins = pinned()
-    own = {(d.name or "").lower().replace("_", "-"): d.version for d in distributions()}
+    own = {canonicalize_name(d.name or ""): d.version for d in distributions()}
     astray = {name: (own[name], pins[name]) for name in own if name in pins and own[name] != pins[name]}
     if astray:
         print(f"installed and pinned differ: {astray}")

@@ -1,6 +1,6 @@
 from datetime import datetime
 
-from sqlalchemy import ForeignKey, String, Text
+from sqlalchemy import ForeignKey, Index, String, Text
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from app.models.base import Base, MadeInShop, now
@@ -19,6 +19,7 @@ class Bowler(MadeInShop, Base):
     home_shop_id: Mapped[int | None] = mapped_column(ForeignKey("shop.id"))
     notes: Mapped[str] = mapped_column(Text, default="")
     is_minor: Mapped[bool] = mapped_column(default=False)
+    league: Mapped[str] = mapped_column(String(80), default="")
     guardian: Mapped[str] = mapped_column(String(160), default="")
     consent: Mapped[str] = mapped_column(String(400), default="")
     erased_at: Mapped[datetime | None]
@@ -31,10 +32,15 @@ class Bowler(MadeInShop, Base):
 
 
 class BowlerWord(Base):
-    """One folded word of a bowler's name, so that any word finds the bowler by its beginning."""
+    """One folded word a bowler is found by: of the name, the phone, the league or a ball's serial.
+
+    Keys are never used again (`sqlite_autoincrement`), so that every process reads on from the last one it knows.
+    """
 
     __tablename__ = "bowler_word"
+    __table_args__ = (Index("ix_bowler_word_word_bowler_id", "word", "bowler_id"), {"sqlite_autoincrement": True})
 
     id: Mapped[int] = mapped_column(primary_key=True)
     bowler_id: Mapped[int] = mapped_column(ForeignKey("bowler.id"), index=True)
-    word: Mapped[str] = mapped_column(String(60), index=True)
+    word: Mapped[str] = mapped_column(String(60).with_variant(String(60, collation="C"), "postgresql"))
+    kind: Mapped[str] = mapped_column(String(6), default="name")

@@ -25,6 +25,7 @@ def _form(page: Page, bowler: Bowler | None) -> dict[str, Any]:
             "phone": bowler.phone,
             "hand": bowler.hand,
             "home_shop_id": str(bowler.home_shop_id or ""),
+            "league": bowler.league,
             "notes": bowler.notes,
             "is_minor": "true" if bowler.is_minor else "",
             "guardian": bowler.guardian,

@@ -25,7 +25,7 @@ def counter(page: PageDep, q: str = "") -> Response:
 def match(page: PageDep, q: str = "") -> Response:
     """Enter in the box: opens the record when it is clear whose, else shows the list."""
     found = bowlers.find(page.session, q) if q.strip() else []
-    if bowlers.is_clear(found, q):
+    if bowlers.is_clear(found):
         return page.go(f"/bowlers/{found[0].bowler.id}")
     return page.go(f"/?{urlencode({'q': q})}")
 

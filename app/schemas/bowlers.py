@@ -14,6 +14,7 @@ class BowlerForm(Form):
     phone: Annotated[str, Field(max_length=40)] = ""
     hand: Hand
     home_shop_id: OptionalId = None
+    league: Annotated[str, Field(max_length=80)] = ""
     notes: NoteText = ""
     is_minor: bool = False
     guardian: Annotated[str, Field(max_length=160)] = ""

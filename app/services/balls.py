@@ -12,7 +12,7 @@ from app.errors import InvalidError, NotFoundError
 from app.models import Ball, Bowler, Photo, now
 from app.schemas.balls import BallForm, RetirementForm
 from app.schemas.forms import typed_texts
-from app.services import changes
+from app.services import changes, lookup
 
 USUAL_CIRCUMFERENCE_IN = Fraction(27)  # common practice, no source; shown in the field as the default
 
@@ -33,13 +33,16 @@ def of_bowler(session: Session, bowler_id: int) -> Sequence[Ball]:
 def add(session: Session, bowler: Bowler, form: BallForm) -> Ball:
     added = Ball(bowler_id=bowler.id, **_values(form))
     changes.made(session, form.who, added, added.label)
+    lookup.index(session, bowler)
     return added
 
 
 def edit(session: Session, ball_id: int, form: BallForm) -> Ball:
     edited = ball(session, ball_id)
     changes.require_version(session, edited, form.version)
-    changes.revise(session, form.who, edited, _values(form))
+    if changes.revise(session, form.who, edited, _values(form)):
+        session.flush()
+        lookup.index(session, edited.bowler)
     return edited
 
 

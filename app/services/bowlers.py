@@ -1,26 +1,21 @@
 """Finding a bowler by anything, and keeping the bowler's own particulars."""
 
 import re
-import unicodedata
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import timedelta
 from typing import Any
 
-from rapidfuzz import fuzz, process
-from rapidfuzz.distance import OSA
+from rapidfuzz import fuzz
 from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session, joinedload
 
 from app.db import one
 from app.errors import ConflictError, InvalidError, NotFoundError
-from app.models import Ball, Bowler, BowlerWord, Change, Drilling, Fit, Shop, now
+from app.models import Ball, Bowler, Change, Drilling, Fit, Shop, now
 from app.schemas.bowlers import BowlerForm
-from app.services import changes
-
-FEW = 5  # below this many exact or prefix matches, spelling mistakes are forgiven too
-_LETTERS = str.maketrans({"ø": "o", "æ": "ae", "œ": "oe", "ß": "ss", "ł": "l", "đ": "d", "ð": "d", "þ": "th"})
+from app.services import changes, lookup
 
 
 class LikelyDuplicateError(ConflictError):
@@ -40,79 +35,44 @@ class Row:
     balls: int = 0
     waiting: list[str] = field(default_factory=list)
     is_name_shared: bool = False
+    found: lookup.Found | None = None
 
-
-def folded_words(name: str) -> list[str]:
-    """Lower-case words without accents: what names are found by."""
-    plain = unicodedata.normalize("NFKD", name.casefold().translate(_LETTERS))
-    return re.findall(r"[a-z0-9]+", "".join(c for c in plain if not unicodedata.combining(c)))
+    @property
+    def name_parts(self) -> list[tuple[str, bool]]:
+        """The name in pieces, each with whether what was typed is found in it."""
+        answers = self.found.words if self.found else {}
+        parts: list[tuple[str, bool]] = []
+        for piece in re.findall(r"[^\W_]+|[\W_]+", self.bowler.name):
+            folded = "".join(lookup.folded_words(piece))
+            typed = answers.get(folded)
+            begun = len(typed) if typed and folded.startswith(typed) and len(folded) == len(piece) else len(piece)
+            parts += [(piece[:begun], True), (piece[begun:], False)] if typed else [(piece, False)]
+        return [part for part in parts if part[0]]
 
 
 def find(session: Session, text: str, limit: int = 12) -> list[Row]:
-    """Bowlers by letters of any name, by the end of a phone number, or by a name spelled wrong; best first."""
-    digits = re.sub(r"\D", "", text)
-    words = folded_words(re.sub(r"\d", " ", text))[:4]
-    if len(digits) >= 3 and not words:
-        ends = Bowler.phone_last4 == digits if len(digits) == 4 else Bowler.phone_digits.endswith(digits)
-        return rows(session, session.scalars(_shown(limit).where(ends)).all())
-    if not words:
+    """Bowlers by anything on their record, spelled right or wrong; best first, with the reason."""
+    found = {f.bowler_id: f for f in lookup.look_up(session, text, limit)}
+    if not found:
         return []
-    found = list(session.scalars(_with_words(limit, [[w] for w in words], is_prefix=True)))
-    if len(found) < FEW:
-        known = {b.id for b in found}
-        near = _near_words(session, words)
-        if all(near):
-            alike = session.scalars(_with_words(200, near, is_prefix=False))
-            found += [b for b in alike if b.id not in known]
-    found.sort(key=lambda b: _distance(words, b.name))
-    return rows(session, found[:limit])
+    query = select(Bowler).options(joinedload(Bowler.home_shop)).where(Bowler.id.in_(found), Bowler.erased_at.is_(None))
+    best = sorted(session.scalars(query), key=lambda b: (found[b.id].distance, b.name, b.id))
+    shown = rows(session, best)
+    for row in shown:
+        row.found = found[row.bowler.id]
+    return shown
 
 
-def _shown(limit: int) -> Select[Bowler]:
-    return select(Bowler).options(joinedload(Bowler.home_shop)).order_by(Bowler.name).limit(limit)
-
-
-def _with_words(limit: int, alternatives: list[list[str]], is_prefix: bool) -> Select[Bowler]:
-    """Bowlers whose name has, for each typed word, one of its alternatives."""
-    query = _shown(limit)
-    for words in alternatives:
-        match = BowlerWord.word.startswith(words[0]) if is_prefix else BowlerWord.word.in_(words)
-        query = query.where(Bowler.id.in_(select(BowlerWord.bowler_id).where(match)))
-    return query
-
-
-def _near_words(session: Session, words: list[str]) -> list[list[str]]:
-    """For each typed word the known words within one slip of it (two when it is longer than four letters)."""
-    vocabulary = session.scalars(select(BowlerWord.word).distinct()).all()
-    near = []
-    for word in words:
-        slips = 1 if len(word) <= 4 else 2
-        whole = process.extract(word, vocabulary, scorer=OSA.distance, score_cutoff=slips, limit=60)
-        starts = [v[: len(word)] for v in vocabulary]
-        begun = process.extract(word, starts, scorer=OSA.distance, score_cutoff=1, limit=60)
-        near.append(list(dict.fromkeys([v for v, _, _ in whole] + [vocabulary[i] for _, _, i in begun])))
-    return near
-
-
-def _distance(words: list[str], name: str) -> tuple[float, str]:
-    """How badly a name answers the typed words: 0 when every word begins one of its own."""
-    own = folded_words(name)
-    total = 0.0
-    for word in words:
-        total += min(
-            (0.0 if o == word else 0.1 if o.startswith(word) else 1.0 + OSA.distance(word, o) for o in own), default=9.0
-        )
-    return total, name
-
-
-def is_clear(found: Sequence[Row], text: str) -> bool:
+def is_clear(found: Sequence[Row]) -> bool:
     """Whether the first row is so clearly meant that Enter may open it."""
     if not found or found[0].is_name_shared:
         return False
-    if len(found) == 1:
-        return True
-    words = folded_words(text)
-    return bool(words) and _distance(words, found[0].bowler.name)[0] < 0.15 <= _distance(words, found[1].bowler.name)[0]
+    distances = [row.found.distance if row.found else 9.0 for row in found]
+    return len(found) == 1 or distances[0] < 0.15 <= distances[1]
+
+
+def _by_name(limit: int) -> Select[Bowler]:
+    return select(Bowler).options(joinedload(Bowler.home_shop)).order_by(Bowler.name).limit(limit)
 
 
 def rows(session: Session, found: Sequence[Bowler]) -> list[Row]:
@@ -139,7 +99,7 @@ def rows(session: Session, found: Sequence[Bowler]) -> list[Row]:
         made[bowler_id].waiting.append(f"{label}: {'to drill' if state == 'planned' else 'to measure and close'}")
     same = defaultdict(list)
     for row in made.values():
-        same[tuple(sorted(folded_words(row.bowler.name)))].append(row)
+        same[tuple(sorted(lookup.folded_words(row.bowler.name)))].append(row)
     for alike in same.values():
         for row in alike:
             row.is_name_shared = len(alike) > 1
@@ -192,7 +152,8 @@ def register(session: Session, form: BowlerForm) -> Bowler:
     _require_shop(session, form)
     added = Bowler(**_particulars(form), **_identity(form))
     changes.made(session, form.who, added, f"{added.name}, {added.hand} hand")
-    _index(session, added)
+    session.flush()
+    lookup.index(session, added)
     return added
 
 
@@ -206,12 +167,13 @@ def edit(session: Session, bowler_id: int, form: BowlerForm) -> Bowler:
     identity = _identity(form)
     changes.revise(session, form.who, edited, values | {"name": identity["name"], "phone": identity["phone"]})
     edited.phone_digits, edited.phone_last4 = identity["phone_digits"], identity["phone_last4"]
-    _index(session, edited)
+    session.flush()
+    lookup.index(session, edited)
     return edited
 
 
 def _particulars(form: BowlerForm) -> dict[str, Any]:
-    names = ("hand", "home_shop_id", "notes", "is_minor", "guardian", "consent")
+    names = ("hand", "home_shop_id", "league", "notes", "is_minor", "guardian", "consent")
     return {name: getattr(form, name) for name in names}
 
 
@@ -225,22 +187,17 @@ def _identity(form: BowlerForm) -> dict[str, str]:
     return {"name": form.name, "phone": form.phone, "phone_digits": digits, "phone_last4": digits[-4:]}
 
 
-def _index(session: Session, indexed: Bowler) -> None:
-    for old in session.scalars(select(BowlerWord).where(BowlerWord.bowler_id == indexed.id)):
-        session.delete(old)
-    session.add_all(BowlerWord(bowler_id=indexed.id, word=w) for w in dict.fromkeys(folded_words(indexed.name)))
-
-
 def _alike(session: Session, form: BowlerForm) -> list[Bowler]:
     """Bowlers with the same phone number, or with nearly the same name."""
-    words = folded_words(form.name)
-    near = _near_words(session, words) if words else []
-    names = session.scalars(_with_words(50, near, is_prefix=False)).all() if near and all(near) else []
+    words = lookup.folded_words(form.name)
+    found = lookup.look_up(session, form.name, 50) if words else []
+    query = select(Bowler).options(joinedload(Bowler.home_shop)).where(Bowler.id.in_([f.bowler_id for f in found]))
     own = " ".join(sorted(words))
-    alike = [b for b in names if fuzz.ratio(own, " ".join(sorted(folded_words(b.name)))) >= 85]
+    names = session.scalars(query.where(Bowler.erased_at.is_(None))).all() if found else []
+    alike = [b for b in names if fuzz.ratio(own, " ".join(sorted(lookup.folded_words(b.name)))) >= 85]
     digits = re.sub(r"\D", "", form.phone)
     if digits:
         same = Bowler.phone_digits.endswith(digits[-7:]) if len(digits) >= 7 else Bowler.phone_digits == digits
         known = {b.id for b in alike}
-        alike += [b for b in session.scalars(_shown(10).where(same)) if b.id not in known]
+        alike += [b for b in session.scalars(_by_name(10).where(same)) if b.id not in known]
     return alike

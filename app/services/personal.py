@@ -29,7 +29,7 @@ from app.models import (
     now,
 )
 from app.schemas.personal import ErasureForm
-from app.services import bowlers, changes
+from app.services import bowlers, changes, lookup
 from app.services.portable import row_of
 
 ERASED = "Erased bowler"
@@ -94,15 +94,16 @@ def erase(session: Session, bowler_id: int, form: ErasureForm) -> Bowler:
         raise InvalidError.at("name", "Type the name exactly as it stands on the record.")
     changes.require_may_edit(session, erased)
     parts = _parts(bowler_id)
-    words = set(bowlers.folded_words(erased.name))
+    words = set(lookup.folded_words(erased.name))
     _blank_rows(session, parts)
     for row in session.scalars(select(IntakeRow)):
-        if set(bowlers.folded_words(row.typed.get("bowler_name", ""))) == words:
+        if set(lookup.folded_words(row.typed.get("bowler_name", ""))) == words:
             session.delete(row)
     session.execute(delete(BowlerWord).where(BowlerWord.bowler_id == bowler_id))
     session.execute(delete(Photo).where(parts["photos"][1]))
     erased.name, erased.erased_at, erased.is_minor = ERASED, now(), False
-    erased.phone = erased.phone_digits = erased.phone_last4 = erased.notes = erased.guardian = erased.consent = ""
+    for name in ("phone", "phone_digits", "phone_last4", "notes", "guardian", "consent", "league"):
+        setattr(erased, name, "")
     erased.home_shop_id = None
     changes.note(session, form.who, erased, "erased", "", "the person was taken out of these records")
     return erased

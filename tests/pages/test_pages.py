@@ -57,7 +57,7 @@ def test_what_is_not_there_is_404_in_words(client, url):
 def test_the_counter_finds_as_one_types(client):
     fragment = client.get("/?q=jonson", headers={"HX-Request": "true"}).text
     assert "<html" not in fragment
-    assert "Anna Johnson" in fragment
+    assert "Anna Johnson" in text_of(fragment)
     shown = text_of(fragment)
     for words in ("right hand", "fit A", "2 balls", "Quarry Lane Pro Shop", "fit B is a draft"):
         assert words in shown

@@ -27,7 +27,7 @@ def test_a_bowler_is_found_by_anything(session, typed, expected):
     assert expected in names(session, typed)[:3]
 
 
-@pytest.mark.parametrize("typed", ["", "   ", "%", "_", "zzzzzz", "'; drop table bowler", "12", "∞"])
+@pytest.mark.parametrize("typed", ["", "   ", "%", "_", "zzzzzz", "'; drop table bowler", "∞"])
 def test_what_names_nobody_finds_nobody(session, typed):
     assert names(session, typed) == []
 
@@ -42,12 +42,12 @@ def test_a_row_tells_hand_fit_balls_shop_and_what_waits(session):
 def test_two_of_one_name_are_marked_and_never_opened_by_enter(session):
     found = bowlers.find(session, "bertil johnson")
     assert all(row.is_name_shared for row in found[:2])
-    assert not bowlers.is_clear(found, "bertil johnson")
+    assert not bowlers.is_clear(found)
 
 
 def test_a_clear_name_may_be_opened_by_enter(session):
     found = bowlers.find(session, "anna johnson")
-    assert bowlers.is_clear(found, "anna johnson")
+    assert bowlers.is_clear(found)
     assert found[0].bowler.name == "Anna Johnson"
 
 
@@ -55,6 +55,7 @@ def test_registering_leaves_its_history(session, who):
     added = bowlers.register(session, form(who))
     line = changes.of_record(session, added)[0]
     assert (line.field, line.new, line.staff.initials) == ("made", "Lars Quint, right hand", "TB")
+    session.commit()
     assert names(session, "quint") == ["Lars Quint"]
 
 
@@ -79,6 +80,7 @@ def test_every_changed_field_is_told_with_old_and_new(session, who):
     told = {c.field: (c.old, c.new) for c in changes.of_record(session, anna)}
     assert told["phone"] == ("555 0142 7788", "555 0142 1111")
     assert told["hand"] == ("right", "left")
+    session.commit()
     assert names(session, "1111") == ["Anna Johnson"]
 
 

@@ -1,0 +1,379 @@
+"""Finding bowlers by anything that is on their record, spelled right or wrong; best first, with the reason.
+
+Every word of a name, league, phone number and ball serial lies folded in `bowler_word`. The distinct words are held in
+memory: whether a word can be begun at all, how common it is, what is near it by spelling, sound or nickname is answered
+there, and then one indexed query finds the bowlers. The same on any database.
+"""
+
+import re
+import unicodedata
+from bisect import bisect_left, insort
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from threading import Lock
+from typing import Any
+from weakref import WeakKeyDictionary
+
+from jellyfish import metaphone
+from nicknames import NickNamer
+from rapidfuzz import process
+from rapidfuzz.distance import OSA
+from sqlalchemy import ColumnElement, Engine, delete, exists, func, insert, select
+from sqlalchemy.orm import Session, aliased
+
+from app.db import READ_ONLY
+from app.models import Ball, Bowler, BowlerWord
+
+ENOUGH = 5  # with so many exact or prefix matches, spelling mistakes are not looked for
+_MOST_WORDS, _MOST_NEAR, _MOST_ROWS = 5, 40, 60
+_LETTERS = str.maketrans({"ø": "o", "æ": "ae", "œ": "oe", "ß": "ss", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "ı": "i"})
+_LAST = "\U0010ffff"  # sorts after every letter
+_NUMBER, _TAIL = "#", "#~"  # before the words of numbers, and of numbers backwards; both sort before every letter
+_HANDS = {"left": "left", "lefty": "left", "lefthanded": "left", "right": "right", "righthanded": "right"}
+_HAND_WORDS = {"hand", "handed", "hander", "bowler", "league"}  # said with a hand or a league, on no record
+
+
+def folded_words(text: str) -> list[str]:
+    """Lower-case words of any alphabet, without accents: what records are found by."""
+    plain = unicodedata.normalize("NFKD", text.casefold().translate(_LETTERS))
+    return re.findall(r"[^\W_]+", "".join(c for c in plain if not unicodedata.combining(c)))
+
+
+def name_words(name: str) -> list[str]:
+    """The words of a name, and those with particles written as one: van den Berg is found as vandenberg too."""
+    words = folded_words(name)
+    joined = ["".join(words[i:]) for i in range(1, len(words) - 1)] + (["".join(words)] if len(words) == 2 else [])
+    return list(dict.fromkeys(w[:60] for w in [*words, *joined]))
+
+
+def number_words(text: str) -> list[str]:
+    """A phone number or serial by its parts, by the whole, and backwards, so that its last digits find it too.
+
+    They are kept apart from the words of names by a mark in front: few people share one, and nobody misspells them
+    into a name.
+    """
+    groups = [g for g in folded_words(text) if len(g) > 1 and any(c.isdigit() for c in g)]
+    whole = "".join(folded_words(text))
+    told = [*groups, whole] if whole and any(c.isdigit() for c in whole) else groups
+    return list(dict.fromkeys([*(_NUMBER + w for w in told), *([_TAIL + whole[::-1]] if told else [])]))
+
+
+def words_of(bowler: Bowler, serials: Iterable[str]) -> list[tuple[str, str]]:
+    """(word, kind) of everything a bowler is found by."""
+    told = [
+        *((w, "name") for w in name_words(bowler.name)),
+        *((w, "phone") for w in number_words(bowler.phone)),
+        *((w, "league") for w in folded_words(bowler.league) if w not in _HAND_WORDS),
+        *((w, "ball") for serial in serials for w in number_words(serial)),
+    ]
+    return list(dict.fromkeys((word[:60], kind) for word, kind in told if word))
+
+
+def index(session: Session, bowler: Bowler) -> None:
+    """Keeps what a bowler is found by in step with the record."""
+    serials = session.scalars(select(Ball.serial).where(Ball.bowler_id == bowler.id)).all()
+    wanted = set(words_of(bowler, serials))
+    rows = session.scalars(select(BowlerWord).where(BowlerWord.bowler_id == bowler.id)).all()
+    for row in rows:
+        if (row.word, row.kind) not in wanted:
+            session.delete(row)
+    known = {(row.word, row.kind) for row in rows}
+    session.add_all(BowlerWord(bowler_id=bowler.id, word=w, kind=k) for w, k in sorted(wanted - known))
+
+
+def rebuild(session: Session) -> int:
+    """Makes the index anew from the records; answers how many words it has."""
+    session.execute(delete(BowlerWord))
+    serials: dict[int, list[str]] = defaultdict(list)
+    for bowler_id, serial in session.execute(select(Ball.bowler_id, Ball.serial).where(Ball.serial != "")):
+        serials[bowler_id].append(serial)
+    count, batch = 0, []
+    for bowler in session.scalars(select(Bowler).where(Bowler.erased_at.is_(None)).execution_options(yield_per=1000)):
+        batch += [
+            {"bowler_id": bowler.id, "word": w, "kind": k} for w, k in words_of(bowler, serials.get(bowler.id, ()))
+        ]
+        count += 1
+        if len(batch) > 10_000:
+            session.execute(insert(BowlerWord), batch)
+            batch = []
+    if batch:
+        session.execute(insert(BowlerWord), batch)
+    _known.pop(_engine(session), None)
+    return count
+
+
+def is_missing(session: Session) -> bool:
+    """Whether there are bowlers and no index, as after the migration that brought it."""
+    has_bowlers = session.scalar(select(Bowler.id).where(Bowler.erased_at.is_(None)).limit(1)) is not None
+    return has_bowlers and session.scalar(select(BowlerWord.id).limit(1)) is None
+
+
+# The words in memory --------------------------------------------------------------------------------------------------
+
+
+@cache
+def _nicknamer() -> NickNamer:
+    return NickNamer()
+
+
+class Vocabulary:
+    """The distinct words of one database: sorted, counted, by length and by sound."""
+
+    def __init__(self) -> None:
+        self.read_to = 0
+        self.counts: dict[str, int] = {}
+        self.sorted: list[str] = []
+        self.by_length: dict[int, list[str]] = defaultdict(list)
+        self.by_sound: dict[str, list[str]] = defaultdict(list)
+        self.lock = Lock()
+
+    def refresh(self, engine: Engine) -> None:
+        """Reads the words added since the last time, by whichever process; only what has been committed is seen."""
+        table = BowlerWord.__table__
+        with self.lock, engine.connect() as connection:
+            connection.execution_options(**READ_ONLY)
+            if self.read_to:
+                query = select(table.c.id, table.c.word).where(table.c.id > self.read_to).order_by(table.c.id)
+                for number, word in connection.execute(query):
+                    self._add(word, 1)
+                    self.read_to = number
+                return
+            self.read_to = connection.scalar(select(func.max(table.c.id))) or 0
+            every = select(table.c.word, func.count()).where(table.c.word >= "0").group_by(table.c.word)
+            for word, count in connection.execute(every):
+                self._add(word, count)
+
+    def _add(self, word: str, count: int) -> None:
+        if word.startswith(_NUMBER):
+            return
+        seen = self.counts.get(word, 0)
+        self.counts[word] = seen + count
+        if seen:
+            return
+        if not self.sorted or word > self.sorted[-1]:
+            self.sorted.append(word)
+        else:
+            insort(self.sorted, word)
+        self.by_length[len(word)].append(word)
+        sound = _sound(word)
+        if sound:
+            self.by_sound[sound].append(word)
+
+    def begun_by(self, start: str) -> Sequence[str]:
+        """Every word that begins so, in order."""
+        return self.sorted[bisect_left(self.sorted, start) : bisect_left(self.sorted, start + _LAST)]
+
+    def near(self, word: str) -> dict[str, float]:
+        """Words that may be meant by one: by slips of the keys, by sound, or as a nickname; each with its distance."""
+        found: dict[str, float] = {word: 0.0} if word in self.counts else {}
+        for other in _nicknames(word):
+            if other in self.counts:
+                found.setdefault(other, 0.8)
+        if len(word) < 3:
+            return found
+        slips = 1 if len(word) <= 4 else 2
+        for length in range(len(word) - slips, len(word) + slips + 1):
+            alike = process.extract(
+                word, self.by_length.get(length, ()), scorer=OSA.distance, score_cutoff=slips, limit=_MOST_NEAR
+            )
+            for other, distance, _ in alike:
+                found.setdefault(other, float(distance))
+        for other in self.by_sound.get(_sound(word), ()):
+            found[other] = min(found.get(other, 9.0), 0.9) if other != word else 0.0
+        nearest = sorted(found, key=lambda w: (found[w], -self.counts[w]))[:_MOST_NEAR]
+        return {w: found[w] for w in nearest}
+
+    def nearly_begun(self, word: str) -> dict[str, float]:
+        """Words whose beginning is one slip from what has been typed so far."""
+        starts = [w[: len(word)] for w in self.sorted]
+        alike = process.extract(word, starts, scorer=OSA.distance, score_cutoff=1, limit=_MOST_NEAR)
+        return {self.sorted[at]: 1.0 + distance for _, distance, at in alike}
+
+
+def _sound(word: str) -> str:
+    """How a word sounds, two letters of it or more; empty for other alphabets."""
+    sound = metaphone(word) if word.isascii() and len(word) > 2 else ""
+    return sound if len(sound) > 1 else ""
+
+
+@cache
+def _nicknames(word: str) -> frozenset[str]:
+    names = _nicknamer()
+    return frozenset(names.nicknames_of(word) | names.canonicals_of(word))
+
+
+_known: WeakKeyDictionary[Engine, Vocabulary] = WeakKeyDictionary()
+
+
+def _engine(session: Session) -> Engine:
+    bound = session.get_bind()
+    return bound if isinstance(bound, Engine) else bound.engine
+
+
+def vocabulary(session: Session) -> Vocabulary:
+    """The words of this session's database, up to date."""
+    engine = _engine(session)
+    known = _known.setdefault(engine, Vocabulary())
+    known.refresh(engine)
+    return known
+
+
+# Looking up -----------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Found:
+    """One bowler found: how far from what was typed, why, and which words of the record answer it."""
+
+    bowler_id: int
+    distance: float
+    reason: str
+    words: dict[str, str] = field(default_factory=dict)  # word of the record: the typed word it answers
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What was typed: its words, and a hand to keep to."""
+
+    words: list[str]
+    hand: str
+
+
+def asked(text: str) -> Asked:
+    words = folded_words(text)
+    hand = next((_HANDS[w] for w in words if w in _HANDS), "")
+    if len(words) > 1:
+        words = [w for w in words if w not in _HANDS and w not in _HAND_WORDS]
+    else:
+        hand = ""
+    return Asked([w[:60] for w in words][:_MOST_WORDS], hand)
+
+
+Alternatives = dict[str, float]
+
+
+def look_up(session: Session, text: str, limit: int) -> list[Found]:
+    """Bowlers that answer what was typed, best first: exact and begun words before any that are only near."""
+    question = asked(text)
+    names, numbers = _sorted_out(question.words)
+    if not names and not numbers:
+        return []
+    known = vocabulary(session)
+    fixed = [(_is_number(w), 1) for w in numbers]
+    ids: list[int] = []
+    right = [known.begun_by(w) for w in names]
+    if all(right):
+        begun = [(_begins(w), _weight(known, r)) for w, r in zip(names, right, strict=True)]
+        ids = _bowlers_with(session, question, fixed + begun)
+    if names and len(ids) < ENOUGH:
+        for near in _guesses(known, names, right):
+            if all(near):
+                meant = [(_is_one_of(n), _weight(known, n)) for n in near]
+                ids += _bowlers_with(session, question, fixed + meant)
+            if ids:
+                break
+    return _ranked(session, names, list(dict.fromkeys(ids)), limit, numbers)
+
+
+def _sorted_out(words: list[str]) -> tuple[list[str], list[str]]:
+    """(words of names, numbers of at least two digits or letters)."""
+    has_digit = [any(c.isdigit() for c in w) for w in words]
+    names = [w for w, digit in zip(words, has_digit, strict=True) if not digit]
+    numbers = [w for w, digit in zip(words, has_digit, strict=True) if digit]
+    least = 2 if names or len(numbers) > 1 else 3
+    return names, [w for w in numbers if len(w) >= least]
+
+
+def _guesses(known: Vocabulary, words: list[str], right: list[Sequence[str]]) -> Iterable[list[Alternatives]]:
+    """What may have been meant, likeliest first; each only if the one before found nobody."""
+    near = [known.near(w) for w in words]
+    yield [n or dict.fromkeys(r[:_MOST_NEAR], 0.1) for n, r in zip(near, right, strict=True)]
+    if len(words) > 1:
+        yield [known.near("".join(words))]
+    yield [n or known.nearly_begun(w) if len(w) > 2 else n for n, w in zip(near, words, strict=True)]
+
+
+def _weight(known: Vocabulary, words: Iterable[str]) -> int:
+    return sum(known.counts[w] for w in words)
+
+
+Condition = Callable[[Any], ColumnElement[bool]]  # on one row of a bowler's words
+
+
+def _begins(word: str) -> Condition:
+    return lambda row: (row.word >= word) & (row.word < word + _LAST)
+
+
+def _is_one_of(words: Iterable[str]) -> Condition:
+    known = list(words)
+    return lambda row: row.word.in_(known)
+
+
+def _is_number(word: str) -> Condition:
+    """Begins a part of a number, or is how it ends."""
+    return lambda row: _begins(_NUMBER + word)(row) | _begins(_TAIL + word[::-1])(row)
+
+
+def _bowlers_with(session: Session, question: Asked, conditions: list[tuple[Condition, int]]) -> list[int]:
+    """Bowlers that have a word for each condition, found through the rarest; each condition with how common it is."""
+    (rarest, _), *others = sorted(conditions, key=lambda c: c[1])
+    query = select(BowlerWord.bowler_id).where(rarest(BowlerWord)).limit(_MOST_ROWS * 2)
+    if not others:
+        query = query.order_by(BowlerWord.word)
+    for condition, _ in others:
+        other = aliased(BowlerWord)
+        query = query.where(exists().where(other.bowler_id == BowlerWord.bowler_id, condition(other)))
+    if question.hand:
+        query = query.where(exists().where(Bowler.id == BowlerWord.bowler_id, Bowler.hand == question.hand))
+    return list(dict.fromkeys(session.scalars(query)))[:_MOST_ROWS]
+
+
+def _ranked(session: Session, words: list[str], ids: list[int], limit: int, numbers: list[str]) -> list[Found]:
+    """The bowlers in order of how well they answer, each with its reason."""
+    if not ids:
+        return []
+    own: dict[int, list[tuple[str, str]]] = defaultdict(list)
+    query = select(BowlerWord.bowler_id, BowlerWord.word, BowlerWord.kind).where(BowlerWord.bowler_id.in_(ids))
+    for bowler_id, word, kind in session.execute(query):
+        own[bowler_id].append((word, kind))
+    found = [_answer(words, numbers, bowler_id, own[bowler_id]) for bowler_id in ids]
+    if len(words) > 1:
+        found += [_answer(["".join(words)], numbers, bowler_id, own[bowler_id]) for bowler_id in ids]
+    best: dict[int, Found] = {}
+    for each in sorted(found, key=lambda f: f.distance):
+        best.setdefault(each.bowler_id, each)
+    return list(best.values())[:limit]
+
+
+def _answer(words: list[str], numbers: list[str], bowler_id: int, own: list[tuple[str, str]]) -> Found:
+    """How well a bowler's words answer the typed ones; each answers one at most."""
+    total, reasons, matched = 0.0, [], {}
+    left = [(word, kind) for word, kind in own if not word.startswith(_NUMBER)]
+    for typed in words:
+        compared = [(*_compared(typed, word), word, kind) for word, kind in left]
+        distance, why, word, kind = min(compared, default=(9.0, "", "", ""))
+        total += distance
+        reasons.append(f"{kind} {word}" if kind == "league" else why)
+        matched[word] = typed
+        left = [pair for pair in left if pair[0] != word]
+    for typed in numbers:
+        kinds = {kind for word, kind in own if word.startswith((_NUMBER + typed, _TAIL + typed[::-1]))}
+        reasons += [f"{kind} {typed}" for kind in sorted(kinds)]
+    return Found(bowler_id, total, ", ".join(dict.fromkeys(filter(None, reasons))), matched)
+
+
+def _compared(typed: str, word: str) -> tuple[float, str]:
+    """How far a word of a record is from a typed one, and in words why it counts."""
+    if word.startswith(typed):
+        return (0.0 if word == typed else 0.1), ""
+    slips = OSA.distance(typed, word)
+    likenesses = (
+        (typed in _nicknames(word) or word in _nicknames(typed), 1.0, f"also called {word}"),
+        (slips == 1, 1.1, "one letter off"),
+        (bool(_sound(typed)) and _sound(typed) == _sound(word), 1.2, "sounds like"),
+        (slips == 2, 2.1, "two letters off"),
+        (OSA.distance(typed, word[: len(typed)]) <= 1, 2.2, "begins nearly so"),
+    )
+    return next(((far, why) for holds, far, why in likenesses if holds), (3.0 + slips, ""))

@@ -1,0 +1,188 @@
+"""Bowlers by the thousand, made up: frequent and rare names, several alphabets, twins, old phones, balls and drillings."""
+
+import random
+from collections.abc import Iterator
+from fractions import Fraction
+from pathlib import Path
+
+from sqlalchemy import insert, select
+
+from app.db import open_engine, sessions, upgrade
+from app.models import Ball, Bowler, BowlerWord, Drilling
+from app.services import lookup
+from seed_demo import fill
+
+SEED = 20261125
+_BATCH = 5_000
+_OPEN = ["b", "br", "d", "f", "g", "h", "j", "k", "kl", "l", "m", "n", "p", "r", "s", "st", "sch", "t", "v", "w", "z"]
+_MIDDLE = ["a", "e", "i", "o", "u", "aa", "ei", "ie", "oo", "ö", "ä", "é", "å"]
+_CLOSE = ["n", "r", "l", "s", "m", "nd", "rt", "ck", "ns", "th", "x", "ss", "t"]
+_ENDINGS = ["sen", "son", "er", "mann", "berg", "stad", "ley", "ford", "ova", "ini", "ez", "ic", "lund", "ski", "aert"]
+_PARTICLES = ["van", "van den", "de", "von", "da", "el"]
+_FIRST = [
+    "Anna", "Robert", "William", "Maria", "Johan", "Elizabeth", "Thomas", "Katherine", "Peter", "Margaret", "Jan", "Susan",
+    "Michael", "Ingrid", "Daniel", "Laura", "Erik", "Sofia", "Martin", "Helena", "Andrew", "Julia", "Piet", "Karin", "Steven",
+]  # fmt: skip
+_OTHER_ALPHABETS = [
+    ("Анна", "Иванова"), ("Пётр", "Соколов"), ("Ελένη", "Παπαδοπούλου"), ("Νίκος", "Γεωργίου"), ("伟", "王"), ("秀英", "李"),
+    ("민준", "김"), ("さくら", "田中"), ("Şükrü", "Yılmaz"), ("Łukasz", "Wiśniewski"), ("Žofie", "Dvořáková"), ("محمد", "حداد"),
+]  # fmt: skip
+_LEAGUES = ["Tuesday mixed", "Wednesday seniors", "Friday early birds", "Sunday juniors", "Monday trios", ""]
+
+
+def _syllable(chance: random.Random) -> str:
+    return chance.choice(_OPEN) + chance.choice(_MIDDLE)
+
+
+def names(chance: random.Random, count: int, endings: list[str]) -> list[str]:
+    """Different made-up names, the first ones to be used most."""
+    made: dict[str, None] = {}
+    while len(made) < count:
+        middle = "".join(_syllable(chance) for _ in range(chance.choice((1, 1, 2))))
+        made[(middle + chance.choice(_CLOSE) * chance.randint(0, 1) + chance.choice(endings)).capitalize()] = None
+    return list(made)
+
+
+def _frequent(chance: random.Random, known: list[str]) -> str:
+    """A name with about the frequency of its rank: the tenth is ten times rarer than the first (Zipf's law)."""
+    return known[min(len(known) - 1, int(len(known) ** chance.random()) - 1)]
+
+
+def people(count: int, seed: int = SEED) -> Iterator[dict[str, object]]:
+    """Bowlers as rows, in no order; with twins and parents of one name among them."""
+    chance = random.Random(seed)
+    surnames = names(chance, min(60_000, 5_000 + count // 4), _ENDINGS)
+    firsts = _FIRST + names(chance, 660, ["a", "o", "e", "in", "us", "y", "el", "ia"])
+    last: dict[str, object] = {}
+    for number in range(1, count + 1):
+        phone = f"555 {chance.randrange(10_000):04d} {chance.randrange(10_000):04d}"
+        surname = _frequent(chance, surnames)
+        if chance.random() < 0.05:
+            surname = f"{chance.choice(_PARTICLES)} {surname}"
+        name = f"{_frequent(chance, firsts)} {surname}"
+        kind = chance.random()
+        if kind < 0.01:
+            first, surname = chance.choice(_OTHER_ALPHABETS)
+            name = f"{first} {surname}"
+        elif last and kind < 0.02:
+            name = str(last["name"])  # a parent and a child of one name, or the same person with an old phone
+        elif last and kind < 0.03:
+            name, phone = (
+                f"{_frequent(chance, firsts)} {str(last['name']).split(' ', 1)[1]}",
+                str(last["phone"]),
+            )  # a twin
+        last = {
+            "id": 1000 + number, "name": name, "phone": phone, "phone_digits": phone.replace(" ", ""), "phone_last4": phone[-4:],
+            "hand": "left" if chance.random() < 0.12 else "right", "league": chance.choice(_LEAGUES), "home_shop_id": 1, "made_by_shop_id": 1,
+            "version": 1, "notes": "", "guardian": "", "consent": "", "is_minor": False,
+        }  # fmt: skip
+        yield last
+
+
+def make(folder: Path, count: int) -> str:
+    """An SQLite database with the demo shop and so many made-up bowlers; answers its address."""
+    path = folder / f"population-{count}.db"
+    url = f"sqlite:///{path}"
+    if path.exists():
+        return url
+    upgrade(url)
+    engine = open_engine(url)
+    with sessions(engine)() as session:
+        fill(session)
+        session.commit()
+        plan = session.scalars(select(Drilling).where(Drilling.state == "closed")).first()
+        batch: list[dict[str, object]] = []
+        for row in people(count):
+            batch.append(row)
+            if len(batch) == _BATCH:
+                _write(session, batch, plan)
+                batch = []
+        if batch:
+            _write(session, batch, plan)
+    with engine.connect() as connection:
+        connection.exec_driver_sql("COMMIT")
+        connection.exec_driver_sql("ANALYZE")
+        connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
+        connection.exec_driver_sql("BEGIN")
+    engine.dispose()
+    return url
+
+
+def _write(session, people: list[dict[str, object]], plan: Drilling) -> None:
+    """A batch of bowlers with their words; every second has a ball, every twentieth a drilling."""
+    session.execute(insert(Bowler), people)
+    balls, words, drillings = [], [], []
+    for person in people:
+        number = int(person["id"])
+        serials = [f"SN-{number:07d}"] if number % 2 else []
+        told = lookup.words_of(Bowler(name=person["name"], phone=person["phone"], league=person["league"]), serials)
+        words += [{"bowler_id": number, "word": w, "kind": k} for w, k in told]
+        if serials:
+            ball = {
+                "id": number,
+                "bowler_id": number,
+                "label": "House ball",
+                "serial": serials[0],
+                "circumference_in": Fraction(27),
+            }
+            balls.append(ball | {"version": 1, "typed": {}, "colour": "", "condition": "", "made_by_shop_id": 1})
+        if number % 20 == 1:
+            drillings.append(
+                {"ball_id": number, "fit_id": plan.fit_id, "system_id": plan.system_id, "shop_id": 1, "state": "closed", "plan": plan.plan,
+                 "tolerance_in": plan.tolerance_in, "tolerance_source": "ASSUMED", "staff_id": 1, "version": 1, "made_by_shop_id": 1}
+            )  # fmt: skip
+    session.execute(insert(BowlerWord), words)
+    session.execute(insert(Ball), balls)
+    session.execute(insert(Drilling), drillings)
+    session.commit()
+
+
+def typos(name: str, chance: random.Random) -> Iterator[tuple[str, str]]:
+    """(kind, name as mistyped) for each kind of slip that is possible in a name of two words."""
+    first, last = name.split(" ", 1)
+    for kind, slip in _SLIPS.items():
+        in_first = chance.random() < 0.3 and len(first) > 3
+        wrong = slip(first if in_first else last, chance)
+        if wrong is not None:
+            yield kind, f"{wrong} {last}" if in_first else f"{first} {wrong}"
+    yield "order", f"{last} {first}"
+
+
+def _place(word: str, chance: random.Random) -> int:
+    return chance.randrange(1, len(word) - 1) if len(word) > 3 else 1
+
+
+def _letter(chance: random.Random) -> str:
+    return chance.choice("abcdefghijklmnopqrstuvwxyz")
+
+
+def _insert(word: str, chance: random.Random) -> str | None:
+    at = _place(word, chance)
+    return word[:at] + _letter(chance) + word[at:]
+
+
+def _delete(word: str, chance: random.Random) -> str | None:
+    at = _place(word, chance)
+    return word[:at] + word[at + 1 :] if len(word) > 3 else None
+
+
+def _swap(word: str, chance: random.Random) -> str | None:
+    at = _place(word, chance)
+    return (
+        word[:at] + word[at + 1] + word[at] + word[at + 2 :]
+        if at + 1 < len(word) and word[at] != word[at + 1]
+        else None
+    )
+
+
+def _replace(word: str, chance: random.Random) -> str | None:
+    at = _place(word, chance)
+    return word[:at] + _letter(chance) + word[at + 1 :]
+
+
+def _unaccented(word: str, _chance: random.Random) -> str | None:
+    plain = " ".join(lookup.folded_words(word))
+    return plain if plain != word.casefold() else None
+
+
+_SLIPS = {"insert": _insert, "delete": _delete, "swap": _swap, "replace": _replace, "accent": _unaccented}
