@@ -4,6 +4,7 @@ import json
 import logging
 import traceback
 from contextlib import asynccontextmanager
+from threading import Thread
 from typing import Any
 from urllib.parse import urlencode
 
@@ -14,6 +15,7 @@ from fastapi.staticfiles import StaticFiles
 from sqlalchemy.exc import DBAPIError, IntegrityError
 from sqlalchemy.orm.exc import StaleDataError
 from starlette.exceptions import HTTPException
+from starlette.middleware.gzip import GZipMiddleware
 
 from app import queries
 from app.api import calc, health, records
@@ -41,6 +43,7 @@ from app.pages import (
 )
 from app.pages.render import SAFE_METHODS, Demo, admit, signed_out, templates
 from app.queries import troubles_of
+from app.services import lookup
 from app.settings import ROOT, Settings
 
 PAGES = (
@@ -71,7 +74,8 @@ def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
     queries.listen(engine, settings.slow_query_ms)
 
     @asynccontextmanager
-    async def lifespan(_: FastAPI):  # type: ignore[no-untyped-def]
+    async def lifespan(made: FastAPI):  # type: ignore[no-untyped-def]
+        Thread(target=_read_words, args=(made,), daemon=True).start()
         yield
         engine.dispose()
 
@@ -82,13 +86,14 @@ def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
     app.state.engine = engine
     app.state.settings = settings
     app.state.demo = demo
+    app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=5)
     app.add_middleware(Guard, host_names=settings.host_names, refuse=_answer, broken=_broken)
     for page in PAGES:
         app.include_router(page.router, include_in_schema=False, dependencies=[Depends(admit)])
     app.include_router(health.router, include_in_schema=False)
     app.include_router(calc.router)
     app.include_router(records.router)
-    app.mount("/static", StaticFiles(directory=ROOT / "static"), name="static")
+    app.mount("/static", KeptFiles(directory=ROOT / "static"), name="static")
     app.add_exception_handler(SignedOutError, _signed_out)
     app.add_exception_handler(AlreadySentError, _already_sent)
     app.add_exception_handler(ShopError, _refused)
@@ -99,6 +104,25 @@ def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
     app.add_exception_handler(IntegrityError, _refers_to_nothing)
     app.add_exception_handler(DBAPIError, _database_trouble)
     return app
+
+
+class KeptFiles(StaticFiles):
+    """Files that templates name with the hash of their content: a browser that has one never asks for it again."""
+
+    def file_response(self, full_path: Any, stat_result: Any, scope: Any, status_code: int = 200) -> Response:
+        answer = super().file_response(full_path, stat_result, scope, status_code)
+        is_named_by_hash = scope.get("query_string", b"").startswith(b"v=")
+        answer.headers["Cache-Control"] = "public, max-age=31536000, immutable" if is_named_by_hash else "no-cache"
+        return answer
+
+
+def _read_words(app: FastAPI) -> None:
+    """Reads the words bowlers are found by while the server already answers."""
+    with app.state.sessions() as session:
+        try:
+            lookup.vocabulary(session)
+        except DBAPIError:
+            log.warning("the words could not be read yet; the first search will")
 
 
 def _signed_out(request: Request, error: Exception) -> Response:

@@ -1,11 +1,13 @@
 """How pages answer: templates, forms shown again, redirects. The only code that knows htmx."""
 
+import hashlib
 import logging
 import secrets
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from fractions import Fraction
+from functools import cache
 from typing import Annotated, Any, TypeVar
 
 from fastapi import Depends, Path, Query, Request
@@ -82,6 +84,12 @@ def local_day(moment: datetime) -> str:
     return moment.astimezone().strftime("%Y-%m-%d")
 
 
+@cache
+def static(name: str) -> str:
+    """The address of a static file, with the hash of its content, so that browsers may keep it for good."""
+    return f"/static/{name}?v={hashlib.sha256((ROOT / 'static' / name).read_bytes()).hexdigest()[:16]}"
+
+
 def options(records: Iterable[Any], words: str = "name") -> list[tuple[int, str]]:
     """Records as choices of a select: (id, words)."""
     return [(record.id, getattr(record, words)) for record in records]
@@ -118,6 +126,7 @@ def _environment() -> Environment:
         kind_options=lambda kinds: [(name, kind.words) for name, kind in kinds.items()],
         bore_options=lambda bores: [(bore.id, f"{label}, {system.label}") for bore, label, system in bores],
         arrow_path=pictures.arrow_path,
+        static=static,
         form_key=lambda: secrets.token_urlsafe(16),
         roles=ROLES,
         datum_words=DATUM_WORDS,

@@ -26,8 +26,8 @@ from sqlalchemy.orm import Session, aliased
 from app.db import READ_ONLY
 from app.models import Ball, Bowler, BowlerWord
 
-ENOUGH = 5  # with so many exact or prefix matches, spelling mistakes are not looked for
-_MOST_WORDS, _MOST_NEAR, _MOST_ROWS = 5, 40, 60
+ENOUGH = 10  # with so many exact or prefix matches, spelling mistakes are not looked for
+_MOST_WORDS, _MOST_NEAR, _MOST_ROWS, _OF_ONE_WORD = 5, 40, 60, 3
 _LETTERS = str.maketrans({"ø": "o", "æ": "ae", "œ": "oe", "ß": "ss", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "ı": "i"})
 _LAST = "\U0010ffff"  # sorts after every letter
 _NUMBER, _TAIL = "#", "#~"  # before the words of numbers, and of numbers backwards; both sort before every letter
@@ -44,7 +44,7 @@ def folded_words(text: str) -> list[str]:
 def name_words(name: str) -> list[str]:
     """The words of a name, and those with particles written as one: van den Berg is found as vandenberg too."""
     words = folded_words(name)
-    joined = ["".join(words[i:]) for i in range(1, len(words) - 1)] + (["".join(words)] if len(words) == 2 else [])
+    joined = ["".join(words[i:]) for i in range(1, len(words) - 1)]
     return list(dict.fromkeys(w[:60] for w in [*words, *joined]))
 
 
@@ -170,7 +170,7 @@ class Vocabulary:
         found: dict[str, float] = {word: 0.0} if word in self.counts else {}
         for other in _nicknames(word):
             if other in self.counts:
-                found.setdefault(other, 0.8)
+                found.setdefault(other, 1.0)
         if len(word) < 3:
             return found
         slips = 1 if len(word) <= 4 else 2
@@ -179,9 +179,9 @@ class Vocabulary:
                 word, self.by_length.get(length, ()), scorer=OSA.distance, score_cutoff=slips, limit=_MOST_NEAR
             )
             for other, distance, _ in alike:
-                found.setdefault(other, float(distance))
+                found.setdefault(other, float(distance) + 0.1)
         for other in self.by_sound.get(_sound(word), ()):
-            found[other] = min(found.get(other, 9.0), 0.9) if other != word else 0.0
+            found[other] = min(found.get(other, 9.0), 1.2)
         nearest = sorted(found, key=lambda w: (found[w], -self.counts[w]))[:_MOST_NEAR]
         return {w: found[w] for w in nearest}
 
@@ -262,19 +262,24 @@ def look_up(session: Session, text: str, limit: int) -> list[Found]:
         return []
     known = vocabulary(session)
     fixed = [(_is_number(w), 1) for w in numbers]
-    ids: list[int] = []
+    found: dict[int, Found] = {}
     right = [known.begun_by(w) for w in names]
     if all(right):
         begun = [(_begins(w), _weight(known, r)) for w, r in zip(names, right, strict=True)]
-        ids = _bowlers_with(session, question, fixed + begun)
-    if names and len(ids) < ENOUGH:
-        for near in _guesses(known, names, right):
+        meant = [{w: 0.1} for w in names]
+        found = _answers(session, _bowlers_with(session, question, fixed + begun), names, meant, numbers)
+    if names and len(found) < ENOUGH:
+        for typed, near in _guesses(known, names, right):
             if all(near):
-                meant = [(_is_one_of(n), _weight(known, n)) for n in near]
-                ids += _bowlers_with(session, question, fixed + meant)
-            if ids:
-                break
-    return _ranked(session, names, list(dict.fromkeys(ids)), limit, numbers)
+                is_alone = len(near) == 1 and not fixed
+                conditions = [(_is_one_of(n), _weight(known, n)) for n in near]
+                ids = _few_of_each(session, question, near[0]) if is_alone else None
+                ids = ids or _bowlers_with(session, question, fixed + conditions)
+                more = _answers(session, [i for i in ids if i not in found], typed, near, numbers)
+                if more:
+                    found |= more
+                    break
+    return sorted(found.values(), key=lambda f: f.distance)[:limit]
 
 
 def _sorted_out(words: list[str]) -> tuple[list[str], list[str]]:
@@ -286,13 +291,22 @@ def _sorted_out(words: list[str]) -> tuple[list[str], list[str]]:
     return names, [w for w in numbers if len(w) >= least]
 
 
-def _guesses(known: Vocabulary, words: list[str], right: list[Sequence[str]]) -> Iterable[list[Alternatives]]:
-    """What may have been meant, likeliest first; each only if the one before found nobody."""
+def _guesses(
+    known: Vocabulary, words: list[str], right: list[Sequence[str]]
+) -> Iterable[tuple[list[str], list[Alternatives]]]:
+    """(words, what each may mean), likeliest first; each is tried only if the one before found nobody.
+
+    Words that are somebody's, letter for letter, are first taken as meant, and only the others as wrong.
+    """
+    is_known = [w in known.counts for w in words]
+    if any(is_known) and not all(is_known):
+        yield words, [{w: 0.0} if own else known.near(w) for w, own in zip(words, is_known, strict=True)]
     near = [known.near(w) for w in words]
-    yield [n or dict.fromkeys(r[:_MOST_NEAR], 0.1) for n, r in zip(near, right, strict=True)]
+    yield words, [n or dict.fromkeys(r[:_MOST_NEAR], 0.1) for n, r in zip(near, right, strict=True)]
     if len(words) > 1:
-        yield [known.near("".join(words))]
-    yield [n or known.nearly_begun(w) if len(w) > 2 else n for n, w in zip(near, words, strict=True)]
+        joined = "".join(words)
+        yield [joined], [known.near(joined)]
+    yield words, [n or known.nearly_begun(w) if len(w) > 2 else n for n, w in zip(near, words, strict=True)]
 
 
 def _weight(known: Vocabulary, words: Iterable[str]) -> int:
@@ -330,50 +344,59 @@ def _bowlers_with(session: Session, question: Asked, conditions: list[tuple[Cond
     return list(dict.fromkeys(session.scalars(query)))[:_MOST_ROWS]
 
 
-def _ranked(session: Session, words: list[str], ids: list[int], limit: int, numbers: list[str]) -> list[Found]:
-    """The bowlers in order of how well they answer, each with its reason."""
+def _few_of_each(session: Session, question: Asked, near: Alternatives) -> list[int]:
+    """A few bowlers for each word that one typed word may mean, nearest first: one name would fill the list."""
+    row = func.row_number().over(partition_by=BowlerWord.word, order_by=BowlerWord.bowler_id).label("place")
+    some = select(BowlerWord.bowler_id, BowlerWord.word, row).where(BowlerWord.word.in_(list(near)))
+    if question.hand:
+        some = some.join(Bowler, Bowler.id == BowlerWord.bowler_id).where(Bowler.hand == question.hand)
+    ranked = some.subquery()
+    query = select(ranked.c.bowler_id, ranked.c.word, ranked.c.place).where(ranked.c.place <= _OF_ONE_WORD)
+    rows = sorted(session.execute(query), key=lambda r: (near[r.word] + r.place * 0.01, r.bowler_id))
+    return list(dict.fromkeys(r.bowler_id for r in rows))[:_MOST_ROWS]
+
+
+def _answers(
+    session: Session, ids: list[int], words: list[str], near: list[Alternatives], numbers: list[str]
+) -> dict[int, Found]:
+    """How well each of these bowlers answers what was typed, and why."""
     if not ids:
-        return []
+        return {}
+    table = BowlerWord.__table__
     own: dict[int, list[tuple[str, str]]] = defaultdict(list)
-    query = select(BowlerWord.bowler_id, BowlerWord.word, BowlerWord.kind).where(BowlerWord.bowler_id.in_(ids))
+    query = select(table.c.bowler_id, table.c.word, table.c.kind).where(table.c.bowler_id.in_(ids))
     for bowler_id, word, kind in session.execute(query):
         own[bowler_id].append((word, kind))
-    found = [_answer(words, numbers, bowler_id, own[bowler_id]) for bowler_id in ids]
-    if len(words) > 1:
-        found += [_answer(["".join(words)], numbers, bowler_id, own[bowler_id]) for bowler_id in ids]
-    best: dict[int, Found] = {}
-    for each in sorted(found, key=lambda f: f.distance):
-        best.setdefault(each.bowler_id, each)
-    return list(best.values())[:limit]
+    return {i: _answer(i, own[i], words, near, numbers) for i in ids}
 
 
-def _answer(words: list[str], numbers: list[str], bowler_id: int, own: list[tuple[str, str]]) -> Found:
-    """How well a bowler's words answer the typed ones; each answers one at most."""
+def _answer(
+    bowler_id: int, own: list[tuple[str, str]], words: list[str], near: list[Alternatives], numbers: list[str]
+) -> Found:
+    """Each typed word is answered by the nearest word of the bowler's, and each of those answers one at most."""
     total, reasons, matched = 0.0, [], {}
-    left = [(word, kind) for word, kind in own if not word.startswith(_NUMBER)]
-    for typed in words:
-        compared = [(*_compared(typed, word), word, kind) for word, kind in left]
-        distance, why, word, kind = min(compared, default=(9.0, "", "", ""))
-        total += distance
-        reasons.append(f"{kind} {word}" if kind == "league" else why)
+    for typed, meant in zip(words, near, strict=True):
+        best, word, kind = 9.0, "", ""
+        for other, what in own:
+            far = 0.0 if other == typed else 0.1 if other.startswith(typed) else meant.get(other, 9.0)
+            if far < best and other not in matched:
+                best, word, kind = far, other, what
+        total += best
         matched[word] = typed
-        left = [pair for pair in left if pair[0] != word]
+        reasons.append(f"league {word}" if kind == "league" else _why(typed, word) if 0.1 < best < 9 else "")
     for typed in numbers:
         kinds = {kind for word, kind in own if word.startswith((_NUMBER + typed, _TAIL + typed[::-1]))}
         reasons += [f"{kind} {typed}" for kind in sorted(kinds)]
     return Found(bowler_id, total, ", ".join(dict.fromkeys(filter(None, reasons))), matched)
 
 
-def _compared(typed: str, word: str) -> tuple[float, str]:
-    """How far a word of a record is from a typed one, and in words why it counts."""
-    if word.startswith(typed):
-        return (0.0 if word == typed else 0.1), ""
+def _why(typed: str, word: str) -> str:
+    """In words, why a word that is not the typed one counts all the same."""
+    if typed in _nicknames(word) or word in _nicknames(typed):
+        return f"also called {word}"
     slips = OSA.distance(typed, word)
-    likenesses = (
-        (typed in _nicknames(word) or word in _nicknames(typed), 1.0, f"also called {word}"),
-        (slips == 1, 1.1, "one letter off"),
-        (bool(_sound(typed)) and _sound(typed) == _sound(word), 1.2, "sounds like"),
-        (slips == 2, 2.1, "two letters off"),
-        (OSA.distance(typed, word[: len(typed)]) <= 1, 2.2, "begins nearly so"),
-    )
-    return next(((far, why) for holds, far, why in likenesses if holds), (3.0 + slips, ""))
+    if slips == 1:
+        return "one letter off"
+    if _sound(typed) and _sound(typed) == _sound(word):
+        return "sounds like"
+    return "two letters off" if slips == 2 else "begins nearly so"
