@@ -8,7 +8,7 @@ from datetime import timedelta
 from typing import Any
 
 from rapidfuzz import fuzz
-from sqlalchemy import Select, func, select
+from sqlalchemy import BindParameter, Select, bindparam, func, select
 from sqlalchemy.orm import Session, joinedload
 
 from app.db import one
@@ -55,8 +55,7 @@ def find(session: Session, text: str, limit: int = 12) -> list[Row]:
     found = {f.bowler_id: f for f in lookup.look_up(session, text, limit)}
     if not found:
         return []
-    query = select(Bowler).options(joinedload(Bowler.home_shop)).where(Bowler.id.in_(found), Bowler.erased_at.is_(None))
-    best = sorted(session.scalars(query), key=lambda b: (found[b.id].distance, b.name, b.id))
+    best = sorted(session.scalars(_BOWLERS, {"ids": list(found)}), key=lambda b: (found[b.id].distance, b.name, b.id))
     shown = rows(session, best)
     for row in shown:
         row.found = found[row.bowler.id]
@@ -75,27 +74,36 @@ def _by_name(limit: int) -> Select[Bowler]:
     return select(Bowler).options(joinedload(Bowler.home_shop)).order_by(Bowler.name).limit(limit)
 
 
+_IDS: BindParameter[Any] = bindparam("ids", expanding=True)
+_BOWLERS = select(Bowler).options(joinedload(Bowler.home_shop)).where(Bowler.id.in_(_IDS), Bowler.erased_at.is_(None))
+_BALLS = (
+    select(Ball.bowler_id, func.count())
+    .where(Ball.bowler_id.in_(_IDS), Ball.retired_at.is_(None))
+    .group_by(Ball.bowler_id)
+)
+_FITS = select(Fit).where(Fit.bowler_id.in_(_IDS), Fit.state != "superseded").order_by(Fit.hand.desc(), Fit.revision)
+_WAITING = (
+    select(Ball.bowler_id, Ball.label, Drilling.state)
+    .join(Drilling, Drilling.ball_id == Ball.id)
+    .where(Ball.bowler_id.in_(_IDS), Drilling.state.in_(("planned", "drilled")))
+    .order_by(Drilling.id)
+)
+
+
 def rows(session: Session, found: Sequence[Bowler]) -> list[Row]:
     """Counter rows of these bowlers, in three queries however many they are."""
     made = {b.id: Row(b) for b in found}
     if not made:
         return []
-    balls = select(Ball.bowler_id, func.count()).where(Ball.bowler_id.in_(made), Ball.retired_at.is_(None))
-    for bowler_id, count in session.execute(balls.group_by(Ball.bowler_id)):
+    ids = {"ids": list(made)}
+    for bowler_id, count in session.execute(_BALLS, ids):
         made[bowler_id].balls = count
-    for fit in session.scalars(
-        select(Fit).where(Fit.bowler_id.in_(made), Fit.state != "superseded").order_by(Fit.hand.desc(), Fit.revision)
-    ):
+    for fit in session.scalars(_FITS, ids):
         if fit.state == "in force":
             made[fit.bowler_id].fits.append(fit)
         else:
             made[fit.bowler_id].waiting.append(f"fit {fit.letter} is a draft")
-    for bowler_id, label, state in session.execute(
-        select(Ball.bowler_id, Ball.label, Drilling.state)
-        .join(Drilling, Drilling.ball_id == Ball.id)
-        .where(Ball.bowler_id.in_(made), Drilling.state.in_(("planned", "drilled")))
-        .order_by(Drilling.id)
-    ):
+    for bowler_id, label, state in session.execute(_WAITING, ids):
         made[bowler_id].waiting.append(f"{label}: {'to drill' if state == 'planned' else 'to measure and close'}")
     same = defaultdict(list)
     for row in made.values():

@@ -8,7 +8,7 @@ from threading import Semaphore
 
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
-from sqlalchemy import delete, func, select, update
+from sqlalchemy import bindparam, delete, func, select, update
 from sqlalchemy.orm import Session, joinedload
 from zxcvbn import zxcvbn
 
@@ -245,10 +245,16 @@ def open_sign_in(session: Session, of: Staff, browser: str = "") -> tuple[SignIn
     return opened, token
 
 
+_BY_TOKEN = (
+    select(SignIn)
+    .where(SignIn.token_hash == bindparam("token_hash"))
+    .options(joinedload(SignIn.staff).joinedload(Staff.shop))
+)  # asked on every request, so built once
+
+
 def current(session: Session, token: str, lifetime: Lifetime) -> SignIn | None:
     """The sign-in of this token, with who acts and their shop, unless it has ended or run out."""
-    people = joinedload(SignIn.staff).joinedload(Staff.shop)
-    found = session.scalar(select(SignIn).where(SignIn.token_hash == digest(token)).options(people))
+    found = session.scalar(_BY_TOKEN, {"token_hash": digest(token)})
     if found is None or found.ended_at or not found.staff.is_active:
         return None
     moment = now()

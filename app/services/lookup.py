@@ -9,7 +9,7 @@ import re
 import unicodedata
 from bisect import bisect_left, insort
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from threading import Lock
@@ -20,8 +20,8 @@ from jellyfish import metaphone
 from nicknames import NickNamer
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
-from sqlalchemy import ColumnElement, Engine, delete, exists, func, insert, select
-from sqlalchemy.orm import Session, aliased
+from sqlalchemy import ColumnElement, Engine, Select, and_, bindparam, delete, exists, func, insert, or_, select
+from sqlalchemy.orm import Session
 
 from app.db import READ_ONLY
 from app.models import Ball, Bowler, BowlerWord
@@ -135,8 +135,7 @@ class Vocabulary:
         with self.lock, engine.connect() as connection:
             connection.execution_options(**READ_ONLY)
             if self.read_to:
-                query = select(table.c.id, table.c.word).where(table.c.id > self.read_to).order_by(table.c.id)
-                for number, word in connection.execute(query):
+                for number, word in connection.execute(_NEWER, {"read_to": self.read_to}):
                     self._add(word, 1)
                     self.read_to = number
                 return
@@ -261,18 +260,18 @@ def look_up(session: Session, text: str, limit: int) -> list[Found]:
     if not names and not numbers:
         return []
     known = vocabulary(session)
-    fixed = [(_is_number(w), 1) for w in numbers]
+    fixed = [_is_number(w) for w in numbers]
     found: dict[int, Found] = {}
     right = [known.begun_by(w) for w in names]
     if all(right):
-        begun = [(_begins(w), _weight(known, r)) for w, r in zip(names, right, strict=True)]
+        begun = [_begins(w, _weight(known, r)) for w, r in zip(names, right, strict=True)]
         meant = [{w: 0.1} for w in names]
         found = _answers(session, _bowlers_with(session, question, fixed + begun), names, meant, numbers)
     if names and len(found) < ENOUGH:
         for typed, near in _guesses(known, names, right):
             if all(near):
                 is_alone = len(near) == 1 and not fixed
-                conditions = [(_is_one_of(n), _weight(known, n)) for n in near]
+                conditions = [_is_one_of(n, _weight(known, n)) for n in near]
                 ids = _few_of_each(session, question, near[0]) if is_alone else None
                 ids = ids or _bowlers_with(session, question, fixed + conditions)
                 more = _answers(session, [i for i in ids if i not in found], typed, near, numbers)
@@ -313,47 +312,87 @@ def _weight(known: Vocabulary, words: Iterable[str]) -> int:
     return sum(known.counts[w] for w in words)
 
 
-Condition = Callable[[Any], ColumnElement[bool]]  # on one row of a bowler's words
+@dataclass(frozen=True)
+class Condition:
+    """What one of a bowler's words must be, how common that is, and its values for a prepared statement."""
+
+    kind: str
+    weight: int
+    values: dict[str, Any]
 
 
-def _begins(word: str) -> Condition:
-    return lambda row: (row.word >= word) & (row.word < word + _LAST)
+def _begins(word: str, weight: int) -> Condition:
+    return Condition("begins", weight, {"low": word, "high": word + _LAST})
 
 
-def _is_one_of(words: Iterable[str]) -> Condition:
-    known = list(words)
-    return lambda row: row.word.in_(known)
+def _is_one_of(words: Iterable[str], weight: int) -> Condition:
+    return Condition("one_of", weight, {"any": list(words)})
 
 
 def _is_number(word: str) -> Condition:
-    """Begins a part of a number, or is how it ends."""
-    return lambda row: _begins(_NUMBER + word)(row) | _begins(_TAIL + word[::-1])(row)
+    """Begins a part of a number, or is how it ends; numbers are rare."""
+    part, tail = _NUMBER + word, _TAIL + word[::-1]
+    return Condition("number", 1, {"low": part, "high": part + _LAST, "low_tail": tail, "high_tail": tail + _LAST})
 
 
-def _bowlers_with(session: Session, question: Asked, conditions: list[tuple[Condition, int]]) -> list[int]:
-    """Bowlers that have a word for each condition, found through the rarest; each condition with how common it is."""
-    (rarest, _), *others = sorted(conditions, key=lambda c: c[1])
-    query = select(BowlerWord.bowler_id).where(rarest(BowlerWord)).limit(_MOST_ROWS * 2)
-    if not others:
-        query = query.order_by(BowlerWord.word)
-    for condition, _ in others:
-        other = aliased(BowlerWord)
-        query = query.where(exists().where(other.bowler_id == BowlerWord.bowler_id, condition(other)))
-    if question.hand:
-        query = query.where(exists().where(Bowler.id == BowlerWord.bowler_id, Bowler.hand == question.hand))
-    return list(dict.fromkeys(session.scalars(query)))[:_MOST_ROWS]
+def _bowlers_with(session: Session, question: Asked, conditions: list[Condition]) -> list[int]:
+    """Bowlers that have a word for each condition, found through the rarest."""
+    ordered = sorted(conditions, key=lambda c: c.weight)
+    values = {f"{name}{i}": value for i, c in enumerate(ordered) for name, value in c.values.items()}
+    statement = _prepared(tuple(c.kind for c in ordered), bool(question.hand))
+    rows = session.scalars(statement, values | ({"hand": question.hand} if question.hand else {})).all()
+    return list(dict.fromkeys(rows))[:_MOST_ROWS]
+
+
+@cache
+def _prepared(kinds: tuple[str, ...], has_hand: bool) -> Select[tuple[int]]:
+    """The statement for conditions of these kinds, built once: building costs more than asking."""
+    rows = [BowlerWord.__table__.alias(f"w{i}") for i in range(len(kinds))]
+    first = rows[0]
+    query = select(first.c.bowler_id).where(_holds(first, kinds[0], 0)).limit(_MOST_ROWS * 2)
+    if len(kinds) == 1:
+        query = query.order_by(first.c.word)
+    for i, other in enumerate(rows[1:], 1):
+        query = query.where(exists().where(other.c.bowler_id == first.c.bowler_id, _holds(other, kinds[i], i)))
+    if has_hand:
+        table = Bowler.__table__
+        query = query.where(exists().where(table.c.id == first.c.bowler_id, table.c.hand == bindparam("hand")))
+    return query
+
+
+def _holds(row: Any, kind: str, i: int) -> ColumnElement[bool]:
+    if kind == "one_of":
+        return row.c.word.in_(bindparam(f"any{i}", expanding=True))  # type: ignore[no-any-return]
+    begins = and_(row.c.word >= bindparam(f"low{i}"), row.c.word < bindparam(f"high{i}"))
+    if kind == "begins":
+        return begins
+    return or_(begins, and_(row.c.word >= bindparam(f"low_tail{i}"), row.c.word < bindparam(f"high_tail{i}")))
 
 
 def _few_of_each(session: Session, question: Asked, near: Alternatives) -> list[int]:
     """A few bowlers for each word that one typed word may mean, nearest first: one name would fill the list."""
-    row = func.row_number().over(partition_by=BowlerWord.word, order_by=BowlerWord.bowler_id).label("place")
-    some = select(BowlerWord.bowler_id, BowlerWord.word, row).where(BowlerWord.word.in_(list(near)))
-    if question.hand:
-        some = some.join(Bowler, Bowler.id == BowlerWord.bowler_id).where(Bowler.hand == question.hand)
-    ranked = some.subquery()
-    query = select(ranked.c.bowler_id, ranked.c.word, ranked.c.place).where(ranked.c.place <= _OF_ONE_WORD)
-    rows = sorted(session.execute(query), key=lambda r: (near[r.word] + r.place * 0.01, r.bowler_id))
+    query = _few(bool(question.hand))
+    values: dict[str, Any] = {"any": list(near)} | ({"hand": question.hand} if question.hand else {})
+    rows = sorted(session.execute(query, values), key=lambda r: (near[r.word] + r.place * 0.01, r.bowler_id))
     return list(dict.fromkeys(r.bowler_id for r in rows))[:_MOST_ROWS]
+
+
+@cache
+def _few(has_hand: bool) -> Select[Any]:
+    words, bowlers = BowlerWord.__table__, Bowler.__table__
+    place = func.row_number().over(partition_by=words.c.word, order_by=words.c.bowler_id).label("place")
+    some = select(words.c.bowler_id, words.c.word, place).where(words.c.word.in_(bindparam("any", expanding=True)))
+    if has_hand:
+        some = some.join(bowlers, bowlers.c.id == words.c.bowler_id).where(bowlers.c.hand == bindparam("hand"))
+    ranked = some.subquery()
+    return select(ranked).where(ranked.c.place <= _OF_ONE_WORD)
+
+
+_WORDS = BowlerWord.__table__
+_OWN_WORDS = select(_WORDS.c.bowler_id, _WORDS.c.word, _WORDS.c.kind).where(
+    _WORDS.c.bowler_id.in_(bindparam("ids", expanding=True))
+)
+_NEWER = select(_WORDS.c.id, _WORDS.c.word).where(_WORDS.c.id > bindparam("read_to")).order_by(_WORDS.c.id)
 
 
 def _answers(
@@ -362,10 +401,8 @@ def _answers(
     """How well each of these bowlers answers what was typed, and why."""
     if not ids:
         return {}
-    table = BowlerWord.__table__
     own: dict[int, list[tuple[str, str]]] = defaultdict(list)
-    query = select(table.c.bowler_id, table.c.word, table.c.kind).where(table.c.bowler_id.in_(ids))
-    for bowler_id, word, kind in session.execute(query):
+    for bowler_id, word, kind in session.execute(_OWN_WORDS, {"ids": ids}).all():
         own[bowler_id].append((word, kind))
     return {i: _answer(i, own[i], words, near, numbers) for i in ids}
 
