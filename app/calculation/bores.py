@@ -1,9 +1,8 @@
 """A thumb bore, what its depth means, and how an inner trimmed flush in one bore sits in another."""
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from app.calculation.errors import CannotBuildError
 from app.calculation.units import radius_in
@@ -12,6 +11,9 @@ Datum = Literal["collar", "crown", "rim_high", "rim_low"]
 DATUMS: tuple[Datum, ...] = ("collar", "crown", "rim_high", "rim_low")
 
 _RIM_STEPS = 72
+_RIM_TURNS = tuple(
+    (math.cos(2 * math.pi * i / _RIM_STEPS), math.sin(2 * math.pi * i / _RIM_STEPS)) for i in range(_RIM_STEPS)
+)
 
 
 @dataclass(frozen=True)
@@ -94,24 +96,67 @@ def sit(inner_od_in: float, made_in: Bore, fitted_in: Bore, turn_deg: float = 0.
         if inner_od_in > bore.bore_in:
             raise CannotBuildError("inner_od_in", "the inner is wider than the bore")
     reach, tau = inner_od_in / 2, math.radians(turn_deg)
-
-    def proud(turn: float, at: float = reach) -> float:
-        return surface_above_seat_in(made_in, at, turn - tau) - surface_above_seat_in(fitted_in, at, turn)
-
-    step = 2 * math.pi / _RIM_STEPS
-    rim = tuple(proud(i * step) for i in range(_RIM_STEPS))
-    highest = max(range(_RIM_STEPS), key=rim.__getitem__)
-    lowest = min(range(_RIM_STEPS), key=rim.__getitem__)
+    made, fitted = _rim_over(made_in, reach, tau), _rim_over(fitted_in, reach, 0.0)
+    drop = fitted.seat_in - made.seat_in
+    rim = tuple(
+        math.sqrt(made.square - made.front * c - made.right * s)
+        - math.sqrt(fitted.square - fitted.front * c - fitted.right * s)
+        + drop
+        for c, s in _RIM_TURNS
+    )
+    highest, lowest = rim.index(max(rim)), rim.index(min(rim))
     return Sit(
-        centre_in=proud(0.0, 0.0),
+        centre_in=surface_above_seat_in(made_in, 0.0, 0.0) - surface_above_seat_in(fitted_in, 0.0, 0.0),
         front_in=rim[0],
         right_in=rim[_RIM_STEPS // 4],
         back_in=rim[_RIM_STEPS // 2],
         left_in=rim[3 * _RIM_STEPS // 4],
-        highest_in=proud(_peak(proud, highest * step, step, +1)),
-        lowest_in=proud(_peak(proud, lowest * step, step, -1)),
+        highest_in=max(rim[highest], _turning_height(made, fitted, highest)),
+        lowest_in=min(rim[lowest], _turning_height(made, fitted, lowest)),
         rim=rim,
     )
+
+
+class _Rim(NamedTuple):
+    """Height of the surface over a bore's seat at a turn t: √(square − front·cos t − right·sin t) − seat_in."""
+
+    square: float
+    front: float
+    right: float
+    seat_in: float
+
+    def slopes(self, c: float, s: float) -> tuple[float, float, float]:
+        """(height, its first, its second derivative by the turn) where cos t = c and sin t = s."""
+        cross, across = self.front * c + self.right * s, self.front * s - self.right * c
+        height = math.sqrt(self.square - cross)
+        first = across / (2 * height)
+        return height, first, (cross / 2 - first * first) / height
+
+
+def _rim_over(bore: Bore, reach_in: float, tau: float) -> _Rim:
+    """The surface over a circle of `reach_in` about the bore's axis, the bore turned by `tau` radians clockwise."""
+    radius, seat = radius_in(bore.circumference_in), height_in(bore, "collar") - bore.depth_in
+    front = bore.forward_in * math.cos(tau) - bore.right_in * math.sin(tau)
+    right = bore.forward_in * math.sin(tau) + bore.right_in * math.cos(tau)
+    square = radius**2 - bore.pitch_in**2 - reach_in**2
+    return _Rim(square, 2 * reach_in * front, 2 * reach_in * right, seat)
+
+
+def _turning_height(made: _Rim, fitted: _Rim, step: int) -> float:
+    """Height of one rim over the other where it turns from rising to falling nearest to a step of the rim.
+
+    Newton's method on the slope, started within half a step of the turn; where both slopes vanish it stays.
+    """
+    turn = start = step * _STEP
+    for _ in range(8):
+        c, s = math.cos(turn), math.sin(turn)
+        (high, high_first, high_second), (low, low_first, low_second) = made.slopes(c, s), fitted.slopes(c, s)
+        bend = high_second - low_second
+        move = (high_first - low_first) / bend if bend else 0.0
+        if abs(move) < 1e-9 or abs(turn - move - start) > _STEP:
+            break
+        turn -= move
+    return high - low + fitted.seat_in - made.seat_in
 
 
 def flush_depth_in(made_in: Bore, fitted_in: Bore) -> float:
@@ -120,13 +165,3 @@ def flush_depth_in(made_in: Bore, fitted_in: Bore) -> float:
     Only the depth of `fitted_in` is to be chosen; its size, pitch and ball count. What is then left is tilt.
     """
     return fitted_in.depth_in + surface_above_seat_in(made_in, 0.0, 0.0) - surface_above_seat_in(fitted_in, 0.0, 0.0)
-
-
-def _peak(height: Callable[[float], float], near: float, reach: float, sign: int) -> float:
-    """The turn within `reach` of `near` at which sign·height is greatest, by golden section."""
-    ratio = (math.sqrt(5) - 1) / 2
-    low, high = near - reach, near + reach
-    while high - low > 1e-7:
-        a, b = high - ratio * (high - low), low + ratio * (high - low)
-        low, high = (low, b) if sign * height(a) > sign * height(b) else (a, high)
-    return (low + high) / 2

@@ -345,7 +345,7 @@ def _bowlers_with(session: Session, question: Asked, conditions: list[Condition]
 
 
 @cache
-def _prepared(kinds: tuple[str, ...], has_hand: bool) -> Select[tuple[int]]:
+def _prepared(kinds: tuple[str, ...], has_hand: bool) -> Select[Any]:
     """The statement for conditions of these kinds, built once: building costs more than asking."""
     rows = [BowlerWord.__table__.alias(f"w{i}") for i in range(len(kinds))]
     first = rows[0]
