@@ -11,9 +11,8 @@ Datum = Literal["collar", "crown", "rim_high", "rim_low"]
 DATUMS: tuple[Datum, ...] = ("collar", "crown", "rim_high", "rim_low")
 
 _RIM_STEPS = 72
-_RIM_TURNS = tuple(
-    (math.cos(2 * math.pi * i / _RIM_STEPS), math.sin(2 * math.pi * i / _RIM_STEPS)) for i in range(_RIM_STEPS)
-)
+_STEP = 2 * math.pi / _RIM_STEPS
+_RIM_TURNS = tuple((math.cos(i * _STEP), math.sin(i * _STEP)) for i in range(_RIM_STEPS))
 
 
 @dataclass(frozen=True)
