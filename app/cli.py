@@ -17,7 +17,7 @@ from typing import Annotated, NoReturn
 
 import typer
 import uvicorn
-from sqlalchemy import make_url, select
+from sqlalchemy import Engine, make_url, select
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
@@ -153,8 +153,7 @@ def index_anew() -> None:
 @command.command(name="export")
 def export_lines(file: Annotated[Path, typer.Argument(help="The file to write; - is the terminal.")]) -> None:
     """Writes everything as JSON lines, the same bytes from SQLite and PostgreSQL."""
-    engine = open_engine(Settings().url)
-    with _told_in_words(), engine.connect() as connection:
+    with _told_in_words(), _engine(Settings()) as engine, engine.connect() as connection:
         connection.execution_options(**READ_ONLY)
         lines = (f"{line}\n" for line in portable.exported(connection, head()))
         if str(file) == "-":
@@ -162,7 +161,6 @@ def export_lines(file: Annotated[Path, typer.Argument(help="The file to write; -
         else:
             with file.open("w", encoding="utf-8", newline="\n") as opened:
                 opened.writelines(lines)
-    engine.dispose()
 
 
 @command.command(name="import")
@@ -173,9 +171,8 @@ def import_lines(
     settings = Settings()
     with _told_in_words():
         upgrade(settings.url)
-        engine = open_engine(settings.url)
-        filled = backups.read_lines(engine, file)
-        engine.dispose()
+        with _engine(settings) as engine:
+            filled = backups.read_lines(engine, file)
     typer.echo(f"Imported {sum(filled.values())} rows into {len(filled)} tables.")
 
 
@@ -192,13 +189,18 @@ def _is_loopback(host: str) -> bool:
 
 
 @contextmanager
-def _session(settings: Settings) -> Iterator[Session]:
+def _engine(settings: Settings) -> Iterator[Engine]:
     engine = open_engine(settings.url)
     try:
-        with sessions(engine)() as session:
-            yield session
+        yield engine
     finally:
         engine.dispose()
+
+
+@contextmanager
+def _session(settings: Settings) -> Iterator[Session]:
+    with _engine(settings) as engine, sessions(engine)() as session:
+        yield session
 
 
 @contextmanager

@@ -73,10 +73,12 @@ def _copy_sqlite(url: str, target: Path) -> None:
 
 def _copy_lines(url: str, target: Path) -> None:
     engine = open_engine(url)
-    with gzip.open(target, "wt", encoding="utf-8") as file, engine.connect() as connection:
-        connection.execution_options(isolation_level="REPEATABLE READ", **READ_ONLY)
-        file.writelines(f"{line}\n" for line in portable.exported(connection, head()))
-    engine.dispose()
+    try:
+        with gzip.open(target, "wt", encoding="utf-8") as file, engine.connect() as connection:
+            connection.execution_options(isolation_level="REPEATABLE READ", **READ_ONLY)
+            file.writelines(f"{line}\n" for line in portable.exported(connection, head()))
+    finally:
+        engine.dispose()
 
 
 def rehearse(copy: Path) -> None:

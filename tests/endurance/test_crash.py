@@ -84,7 +84,7 @@ def test_two_hundred_kills_lose_nothing_and_double_nothing(database_url):
                 for writer in writers:
                     writer.join(60)
             else:
-                time.sleep(chance.uniform(0, 0.3))
+                time.sleep(chance.uniform(0, 0.2))
             os.kill(process, signal.SIGKILL)
     finally:
         stop.set()
