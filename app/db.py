@@ -33,7 +33,8 @@ def open_engine(url: str, checks_links: bool = True) -> Engine:
     other tables still point at it, and checks the whole database at its end.
     """
     is_sqlite = make_url(url).get_backend_name() == "sqlite"
-    waits = {} if is_sqlite else {"options": f"-c lock_timeout={_PATIENCE_MS}"}
+    own = str(make_url(url).query.get("options", ""))  # what the address itself asks of PostgreSQL stays
+    waits = {} if is_sqlite else {"options": f"{own} -c lock_timeout={_PATIENCE_MS}".strip()}
     in_memory = is_sqlite and make_url(url).database in {None, "", ":memory:"}
     pool = {} if in_memory else {"pool_size": 20, "max_overflow": 30}  # a connection for every thread that serves
     engine = create_engine(url, connect_args=waits, **pool)
