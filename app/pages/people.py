@@ -178,6 +178,7 @@ def _people(page: Page, failed: str = "", **more: Any) -> dict[str, Any]:
         "tokens": identities.tokens(page.session),
         "rules": identities.rules(page.session),
         "rule_words": identities.RULES,
+        "rule_choices": {identities.OWN_SHOP_ONLY: ((0, "every shop of ours"), (1, "only the shop that made it"))},
         "history": changes.of_noun(page.session, "staff"),
         "failed": failed,
         "secret": None,

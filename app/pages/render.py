@@ -84,6 +84,13 @@ def local_day(moment: datetime) -> str:
     return moment.astimezone().strftime("%Y-%m-%d")
 
 
+def device_words(agent: str) -> str:
+    """What kind of device a browser says it runs on."""
+    if "Tablet" in agent or "iPad" in agent:
+        return "a tablet"
+    return "a phone" if "Mobi" in agent else "a computer"
+
+
 @cache
 def static(name: str) -> str:
     """The address of a static file, with the hash of its content, so that browsers may keep it for good."""
@@ -116,6 +123,7 @@ def _environment() -> Environment:
         day=local_day,
         field=field_words,
         exactly=Fraction,
+        device=device_words,
     )
     made.globals.update(
         read_back=described,

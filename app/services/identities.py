@@ -362,7 +362,7 @@ def token_of(session: Session, text: str) -> ApiToken | None:
 
 OWN_SHOP_ONLY, RETENTION_YEARS = "own_shop_only", "retention_years"
 RULES = {
-    OWN_SHOP_ONLY: "Each shop edits only what it made (1 yes, 0 no)",
+    OWN_SHOP_ONLY: "Who edits a record",
     RETENTION_YEARS: "Years without a visit after which a bowler is listed for erasing (0: never)",
 }
 
