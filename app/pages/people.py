@@ -273,7 +273,7 @@ def set_rule(page: PageDep, name: str, posted: Posted) -> Response:
 
 
 def _rules(page: Page, name: str) -> dict[str, Any]:
-    return _people(page, name, saved={"value": identities.rule(page.session, name)})
+    return _people(page, name, prefix=f"{name}-", saved={"value": identities.rule(page.session, name)})
 
 
 @router.post("/tokens")

@@ -243,7 +243,7 @@ class Page:
         }
         if isinstance(error, ConflictError):
             shown["theirs"] = _theirs(made.get("saved") or made.get("values") or {}, posted)
-            shown["theirs_prefix"] = f"{made['failed']}-" if made.get("saved") else ""
+            shown["theirs_prefix"] = made.get("prefix", "")
         else:
             made["version"] = posted.get("version", made.get("version", ""))
         return self.show(template, status=error.status, **(made | shown))

@@ -126,7 +126,11 @@ def settings(page: PageDep) -> Response:
 
 def _limit_as_saved(page: Page, name: str) -> dict[str, Any]:
     found = shops.limits(page.session).get(name)
-    return {"failed": name, "saved": {"value": found.typed, "source": found.source} if found else {}}
+    return {
+        "failed": name,
+        "prefix": f"{name}-",
+        "saved": {"value": found.typed, "source": found.source} if found else {},
+    }
 
 
 @router.post("/settings/{name}")

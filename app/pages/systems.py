@@ -66,7 +66,10 @@ def _route(page: Page, system_id: int) -> dict[str, Any]:
     system = systems.system(page.session, system_id)
     own = routes.route_of(system)
     left_out = [a for a in routes.ACTIONS if a not in dict(own)]
-    return {"system": system, "route": own, "left_out": left_out, "actions": routes.ACTIONS, "version": system.version}
+    saved = {f"words-{action}": words for action, words in own}
+    saved |= {f"place-{action}": str(10 * place) for place, (action, _) in enumerate(own, 1)}
+    known = {"system": system, "route": own, "left_out": left_out, "actions": routes.ACTIONS}
+    return known | {"version": system.version, "saved": saved}
 
 
 @router.get("/{system_id}/route")

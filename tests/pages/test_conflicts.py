@@ -21,6 +21,7 @@ EDITS = {
     "shop": ("/shops/2/edit", "/shops/2", {"name": "Northgate Drilling"}, "town", "Newmere", "Ashmere"),
     "person": ("/people/3", "/people/3", {"name": "Runa Vale", "initials": "RV", "role": "counter"}, "sign_in_name", "runa", "vale"),
     "limit": ("/settings", "/settings/tolerance", {"value": "1/32"}, "source", "first study", "second study"),
+    "route": ("/systems/1/route", "/systems/1/route", {"keep-mark": "1", "place-mark": "10", "keep-measure": "1", "place-measure": "20"}, "words-mark", "Scribe it", "Score it"),
     "rule": ("/people", "/rules/retention_years", {}, "value", "3", "5"),
 }  # fmt: skip
 
@@ -42,6 +43,7 @@ def test_the_loser_sees_both_versions_and_nothing_is_overwritten_unseen(client, 
     assert "Saved meanwhile, and typed by you" in told
     assert f"{first} {second}" in told  # side by side
     assert first in text_of(client.get(shown).text) or first in client.get(shown).text
+    assert re.search(rf'name="{field}"[^>]*value="{second}"|name="{field}"[^>]*>{second}<', late.text)  # as typed
     fresh = version_in(late.text, action)
     assert fresh != version
     assert client.post(action, form | {field: second, "version": fresh}).status_code == 303
