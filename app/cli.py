@@ -168,11 +168,8 @@ def import_lines(
     file: Annotated[Path, typer.Argument(help="A file that “spanbook export” wrote.", exists=True)],
 ) -> None:
     """Fills an empty database from JSON lines; all of it or nothing."""
-    settings = Settings()
     with _told_in_words():
-        upgrade(settings.url)
-        with _engine(settings) as engine:
-            filled = backups.read_lines(engine, file)
+        filled = backups.fill(Settings().url, file)
     typer.echo(f"Imported {sum(filled.values())} rows into {len(filled)} tables.")
 
 

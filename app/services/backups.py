@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from sqlalchemy import Engine, make_url
+from sqlalchemy import make_url
 
 from app.db import READ_ONLY, open_engine, upgrade
 from app.db import revision as head
@@ -104,23 +104,21 @@ def _put_back(copy: Path, database: Path) -> None:
     if ".jsonl" not in copy.name:
         shutil.copy(copy, database)
         return
-    url = f"sqlite:///{database}"
+    fill(f"sqlite:///{database}", copy)
+
+
+def fill(url: str, file: Path) -> dict[str, int]:
+    """Fills an empty database from a file of JSON lines, compressed or not; answers the rows of each table."""
     upgrade(url)
-    engine = open_engine(url)
-    try:
-        read_lines(engine, copy)
-    finally:
-        engine.dispose()
-
-
-def read_lines(engine: Engine, file: Path) -> dict[str, int]:
-    """Fills an empty database from a file of JSON lines, compressed or not."""
     opener = gzip.open if ".gz" in file.name else open
+    engine = open_engine(url)
     try:
         with opener(file, "rt", encoding="utf-8") as lines, engine.begin() as connection:
             return portable.imported(connection, lines, head())
     except (EOFError, UnicodeDecodeError, gzip.BadGzipFile, zlib.error):
         raise InvalidError("The file is cut short or damaged. Nothing was imported.") from None
+    finally:
+        engine.dispose()
 
 
 def restore(url: str, copy: Path) -> Path | None:
@@ -130,12 +128,7 @@ def restore(url: str, copy: Path) -> Path | None:
     """
     rehearse(copy)
     if make_url(url).get_backend_name() != "sqlite":
-        upgrade(url)
-        engine = open_engine(url)
-        try:
-            read_lines(engine, copy)
-        finally:
-            engine.dispose()
+        fill(url, copy)
         return None
     database = Path(make_url(url).database or "")
     database.parent.mkdir(parents=True, exist_ok=True)

@@ -172,21 +172,23 @@ def set_password(session: Session, of: Staff, password: str) -> None:
 
 
 def change_password(session: Session, of: Staff, form: PasswordForm, address: str) -> None:
-    """Changes one's own password; the present one is asked for, and guessing it is slowed like signing in."""
-    require_patience(session, of.sign_in_name, address)
-    if not _is_right(of.password_hash, form.present):
-        _fail(session, of.sign_in_name, address)
-        raise InvalidError.at("present", "That is not your present password.")
+    """Changes one's own password."""
+    _require_present(session, of, form.present, address)
     set_password(session, of, form.password)
 
 
 def set_pin(session: Session, of: Staff, form: PinForm, address: str) -> None:
-    """Sets one's own PIN; the password is asked for."""
+    """Sets one's own PIN."""
+    _require_present(session, of, form.present, address)
+    give_pin(session, of, form.pin)
+
+
+def _require_present(session: Session, of: Staff, password: str, address: str) -> None:
+    """The present password is asked for, and guessing it is slowed like signing in."""
     require_patience(session, of.sign_in_name, address)
-    if not _is_right(of.password_hash, form.present):
+    if not _is_right(of.password_hash, password):
         _fail(session, of.sign_in_name, address)
         raise InvalidError.at("present", "That is not your present password.")
-    give_pin(session, of, form.pin)
 
 
 def give_pin(session: Session, of: Staff, pin: str) -> None:
