@@ -1,0 +1,55 @@
+"""The counter page on a slow machine: what travels, whether anything jumps, and whether the first paint waits for script."""
+
+import re
+
+from playwright.sync_api import Browser
+
+from tests.browser.conftest import opened
+
+MOST_BYTES = 60_000
+
+
+def test_the_counter_page_is_light_and_stands_still(browser: Browser, shop: str):
+    context = opened(browser, shop, viewport={"width": 1280, "height": 800})
+    page = context.new_page()
+    tools = context.new_cdp_session(page)
+    tools.send("Network.enable")
+    tools.send("Emulation.setCPUThrottlingRate", {"rate": 4})
+    received: list[int] = []
+    tools.on("Network.loadingFinished", lambda told: received.append(int(told["encodedDataLength"])))
+    page.add_init_script(
+        """window.moved = 0;
+        new PerformanceObserver(list => list.getEntries().forEach(e => { if (!e.hadRecentInput) window.moved += e.value }))
+          .observe({type: 'layout-shift', buffered: true});"""
+    )
+    page.goto("/", wait_until="networkidle")
+    assert len(received) >= 4  # page, style, htmx, our script
+    assert sum(received) <= MOST_BYTES
+    assert page.evaluate("window.moved") == 0
+    print(f"\ncounter page: {sum(received)} bytes in {len(received)} files")
+    received.clear()
+    page.goto("/settings", wait_until="networkidle")
+    page.goto("/", wait_until="networkidle")
+    assert len(received) == 2  # files named by the hash of their content are never asked for again
+    context.close()
+
+
+def test_the_first_paint_does_not_wait_for_script(browser: Browser, shop: str):
+    context = opened(browser, shop)
+    page = context.new_page()
+    page.route(re.compile(r"\.js"), lambda route: None)  # never answered
+    page.goto("/", wait_until="commit")
+    page.locator("h2", has_text="Waiting").wait_for()
+    page.wait_for_function("performance.getEntriesByName('first-contentful-paint').length === 1")
+    context.close()
+
+
+def test_static_files_are_kept_for_good_and_pages_are_compressed(client):
+    html = client.get("/").text
+    address = re.search(r'href="(/static/spanbook\.css\?v=[0-9a-f]{16})"', html)[1]
+    assert "immutable" in client.get(address).headers["cache-control"]
+    plain = client.get("/static/spanbook.css")
+    assert plain.headers["cache-control"] == "no-cache"
+    again = client.get("/static/spanbook.css", headers={"if-none-match": plain.headers["etag"]})
+    assert again.status_code == 304
+    assert client.get("/", headers={"accept-encoding": "gzip"}).headers["content-encoding"] == "gzip"
