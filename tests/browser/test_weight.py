@@ -30,7 +30,7 @@ def test_the_counter_page_is_light_and_stands_still(browser: Browser, shop: str)
     received.clear()
     page.goto("/settings", wait_until="networkidle")
     page.goto("/", wait_until="networkidle")
-    assert len(received) == 2  # files named by the hash of their content are never asked for again
+    assert len([n for n in received if n]) == 2  # files named by the hash of their content are never asked for again
     context.close()
 
 
@@ -40,7 +40,12 @@ def test_the_first_paint_does_not_wait_for_script(browser: Browser, shop: str):
     page.route(re.compile(r"\.js"), lambda route: None)  # never answered
     page.goto("/", wait_until="commit")
     page.locator("h2", has_text="Waiting").wait_for()
-    page.wait_for_function("performance.getEntriesByName('first-contentful-paint').length === 1")
+    painted = "performance.getEntriesByName('first-contentful-paint').length"
+    for _ in range(100):
+        if page.evaluate(painted):
+            break
+        page.wait_for_timeout(50)
+    assert page.evaluate(painted) == 1
     context.close()
 
 
