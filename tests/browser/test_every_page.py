@@ -19,6 +19,7 @@ def problems(page: Page) -> list[str]:
     return [f"{page.url} {v['id']}: {[n['html'][:120] for n in v['nodes'][:3]]}" for v in found]
 
 
+@pytest.mark.once
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_nothing(browser: Browser, shop: str, scheme):
     context = opened(browser, shop, viewport={"width": 1280, "height": 900}, color_scheme=scheme)
@@ -46,6 +47,7 @@ def overflow(page: Page) -> int:
     return page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
 
 
+@pytest.mark.once
 @pytest.mark.parametrize("width", [360, 768, 1024])
 def test_nothing_is_cut_off(browser: Browser, shop: str, width):
     context = opened(browser, shop, viewport={"width": width, "height": 740}, has_touch=True)
@@ -60,6 +62,7 @@ def test_nothing_is_cut_off(browser: Browser, shop: str, width):
     assert too_wide == []
 
 
+@pytest.mark.once
 def test_targets_are_large_enough_for_a_gloved_thumb(browser: Browser, shop: str):
     context = opened(browser, shop, viewport={"width": 360, "height": 740}, has_touch=True)
     page = context.new_page()
@@ -76,6 +79,7 @@ def test_targets_are_large_enough_for_a_gloved_thumb(browser: Browser, shop: str
     assert small == []
 
 
+@pytest.mark.once
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_every_page_prints(browser: Browser, shop: str, paper):
     context = opened(browser, shop)

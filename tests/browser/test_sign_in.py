@@ -159,6 +159,7 @@ def test_a_page_of_another_site_cannot_save_here(browser: Browser, shop: str):
     context.close()
 
 
+@pytest.mark.once
 @pytest.mark.parametrize("width", [360, 768, 1280])
 def test_the_owners_pages_fit_and_axe_finds_nothing(browser: Browser, shop: str, width):
     context = opened(browser, shop, viewport={"width": width, "height": 800}, has_touch=True)
@@ -170,6 +171,7 @@ def test_the_owners_pages_fit_and_axe_finds_nothing(browser: Browser, shop: str,
     context.close()
 
 
+@pytest.mark.once
 def test_no_request_leaves_for_another_host(page: Page, shop: str):
     from tests.pages.test_pages import PAGES
 

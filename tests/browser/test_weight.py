@@ -2,11 +2,13 @@
 
 import re
 
+import pytest
 from playwright.sync_api import Browser
 
 from tests.browser.conftest import opened
 
 MOST_BYTES = 60_000
+pytestmark = pytest.mark.once
 
 
 def test_the_counter_page_is_light_and_stands_still(browser: Browser, shop: str):

@@ -34,6 +34,7 @@ def test_every_page_answers(client, url):
     assert " style=" not in answer.text
 
 
+@pytest.mark.once
 @pytest.mark.parametrize("url", PAGES)
 def test_every_id_is_unique_and_every_field_is_described(client, url):
     html = client.get(url).text

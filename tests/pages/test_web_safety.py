@@ -60,6 +60,7 @@ def test_every_unsafe_route_refuses_another_sites_form(client):
             assert asked(client, method, route, {"origin": "http://evil.test"}).status_code == 403, route
 
 
+@pytest.mark.once
 @pytest.mark.parametrize("url", [*PAGES, "/sign-in", "/welcome", "/nope", "/healthz", "/openapi.json"])
 def test_every_answer_carries_its_guards(client, url):
     answer = client.get(url)
@@ -73,6 +74,7 @@ def test_every_answer_carries_its_guards(client, url):
     assert re.fullmatch(r"[0-9a-f]{12}", answer.headers["x-request-id"])
 
 
+@pytest.mark.once
 @pytest.mark.parametrize("url", [*PAGES, "/sign-in", "/welcome", "/people", "/me", "/backups"])
 def test_no_page_names_another_site_or_runs_script_of_its_own(client, url):
     html = client.get(url).text
