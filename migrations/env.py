@@ -17,17 +17,19 @@ def as_stored(kind: str, item: Any, _context: Any) -> str | bool:
 
 url = context.config.attributes.get("url") or Settings().url
 engine = open_engine(url, checks_links=False)
-with engine.connect() as connection:
-    context.configure(
-        connection=connection,
-        target_metadata=Base.metadata,
-        render_item=as_stored,
-        render_as_batch=engine.dialect.name == "sqlite",
-    )
-    with context.begin_transaction():
-        context.run_migrations()
-        if engine.dialect.name == "sqlite":
-            broken = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
-            if broken:
-                raise RuntimeError(f"the migration would leave records that point at nothing: {broken[:3]}")
-engine.dispose()
+try:
+    with engine.connect() as connection:
+        context.configure(
+            connection=connection,
+            target_metadata=Base.metadata,
+            render_item=as_stored,
+            render_as_batch=engine.dialect.name == "sqlite",
+        )
+        with context.begin_transaction():
+            context.run_migrations()
+            if engine.dialect.name == "sqlite":
+                broken = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
+                if broken:
+                    raise RuntimeError(f"the migration would leave records that point at nothing: {broken[:3]}")
+finally:
+    engine.dispose()

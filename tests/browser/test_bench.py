@@ -9,6 +9,8 @@ from playwright.sync_api import Browser, Page, expect
 
 from tests.browser.conftest import opened
 
+pytestmark = pytest.mark.once
+
 PRESS = {"width": 1024, "height": 768}
 PHONE = {"width": 360, "height": 740}
 READABLE_PX = 60  # 12 mm of digit height and more on a 10 in screen of 1024 px, to be read at 2 m

@@ -25,6 +25,7 @@ def text_of(html: str) -> str:
     return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", html))
 
 
+@pytest.mark.once
 @pytest.mark.parametrize("url", PAGES)
 def test_every_page_answers(client, url):
     answer = client.get(url)
