@@ -43,9 +43,13 @@ class InvalidError(ShopError):
 
 
 class NotAllowedError(ShopError):
-    """Somebody is signed in, but this is not theirs to do."""
+    """Somebody is signed in, but this is not theirs to do; `posted` is what was typed, for somebody who may."""
 
     status = 403
+
+    def __init__(self, message: str, posted: dict[str, str] | None = None) -> None:
+        super().__init__(message)
+        self.posted = posted or {}
 
 
 class TooManyTriesError(ShopError):

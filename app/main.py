@@ -21,7 +21,7 @@ from app import queries
 from app.api import calc, health, records
 from app.calculation.errors import CannotBuildError
 from app.db import open_engine, sessions
-from app.errors import AlreadySentError, ShopError, SignedOutError
+from app.errors import AlreadySentError, NotAllowedError, ShopError, SignedOutError
 from app.guards import Guard
 from app.pages import (
     balls,
@@ -41,7 +41,7 @@ from app.pages import (
     troubles,
     visitors,
 )
-from app.pages.render import SAFE_METHODS, Demo, admit, signed_out, templates
+from app.pages.render import SAFE_METHODS, Demo, admit, kept_typed, templates
 from app.queries import troubles_of
 from app.services import lookup
 from app.settings import ROOT, Settings
@@ -95,6 +95,7 @@ def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
     app.include_router(records.router)
     app.mount("/static", KeptFiles(directory=ROOT / "static"), name="static")
     app.add_exception_handler(SignedOutError, _signed_out)
+    app.add_exception_handler(NotAllowedError, _not_allowed)
     app.add_exception_handler(AlreadySentError, _already_sent)
     app.add_exception_handler(ShopError, _refused)
     app.add_exception_handler(CannotBuildError, _cannot_build)
@@ -139,7 +140,16 @@ def _signed_out(request: Request, error: Exception) -> Response:
     if request.method in SAFE_METHODS:
         asked = request.url.path + (f"?{request.url.query}" if request.url.query else "")
         return RedirectResponse(f"/sign-in?{urlencode({'next': asked})}", 303)
-    return signed_out(request, error.posted)
+    message = "You were signed out before this was saved"
+    return kept_typed(request, 401, message, error.posted)
+
+
+def _not_allowed(request: Request, error: Exception) -> Response:
+    """A form somebody may not send stays typed, for somebody who may."""
+    assert isinstance(error, NotAllowedError)
+    if not error.posted:
+        return _refused(request, error)
+    return kept_typed(request, 403, error.message, error.posted)
 
 
 def _already_sent(_request: Request, error: Exception) -> Response:

@@ -41,7 +41,7 @@ from app.measures.wording import (
     plain_fraction,
     vertical_words,
 )
-from app.models import SentForm, SignIn, now
+from app.models import SentForm, SignIn, Staff, now
 from app.pages import pictures
 from app.schemas.forms import LARGEST_ID, Form
 from app.services import balls, identities, shops
@@ -201,7 +201,7 @@ class Page:
         shared: dict[str, Any] = {
             "request": self.request,
             "our_shop": shops.our_shop(self.session),
-            "staff": shops.staff(self.session) if self.signed_in else [],
+            "staff": self._who_may_sign(),
             "me": self.signed_in.staff if self.signed_in else None,
             "may": self.may,
             "who": self.signed_in.staff_id if self.signed_in else "",
@@ -214,6 +214,13 @@ class Page:
             "theirs_prefix": "",
         }
         return HTMLResponse(chosen.render(shared | context), status)
+
+    def _who_may_sign(self) -> list[Staff]:
+        """Who can sign a form here: whoever acts, and those of the shop who have a PIN."""
+        if self.signed_in is None:
+            return []
+        own = self.signed_in.staff_id
+        return [person for person in shops.staff(self.session) if person.pin_hash or person.id == own]
 
     def may(self, method: str, path: str) -> bool:
         """Whether the one who acts may call a route, by its template: what they may not is not offered."""
@@ -321,7 +328,8 @@ def admit(request: Request, session: DbSession, fields: "Posted") -> Page:
     session.info.update(actor=actor, shop_id=actor.shop_id)
     if not page.refusal and not actor.is_at_least(needed):
         by_pin = found.staff.role == OWNER
-        raise NotAllowedError("Sign in with your password for this." if by_pin else f"That is for the {needed} to do.")
+        words = "Sign in with your password for this." if by_pin else f"That is for the {needed} to do."
+        raise NotAllowedError(words, fields)
     if is_write and (key := fields.get("key", "")[:80]):
         sent = session.get(SentForm, key)
         if sent:
@@ -359,11 +367,12 @@ def _touch(page: Page, is_write: bool) -> None:
         logging.getLogger("spanbook").warning("a sign-in could not be marked as seen")
 
 
-def signed_out(request: Request, fields: Mapping[str, str]) -> HTMLResponse:
-    """What was typed is kept on the page, to be sent again once somebody has signed in."""
-    kept = {name: value for name, value in fields.items() if name not in {"password", "present", "pin", "code", "who"}}
-    words = {"request": request, "kept": kept, "path": request.url.path}
-    return HTMLResponse(templates.get_template("people/signed_out.html").render(words), 401)
+def kept_typed(request: Request, status: int, message: str, fields: Mapping[str, str]) -> HTMLResponse:
+    """What was typed is kept on the page, to be sent again by somebody who has signed in or may."""
+    secrets_of_forms = {"password", "present", "pin", "code", "who"}
+    kept = {name: value for name, value in fields.items() if name not in secrets_of_forms}
+    words = {"request": request, "kept": kept, "path": request.url.path, "message": message}
+    return HTMLResponse(templates.get_template("people/kept.html").render(words), status)
 
 
 QueryId = Annotated[int, Query(ge=1, le=LARGEST_ID)]

@@ -2,7 +2,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from app.schemas.forms import Form, NoteText
+from app.schemas.forms import Form, NoteText, written_like
 
 WHAT = {
     "collar_set": "collar set anew",
@@ -15,7 +15,7 @@ WHAT = {
 class BitForm(Form):
     label: Annotated[str, Field(min_length=1, max_length=40)]
     material: Annotated[str, Field(max_length=60)] = ""
-    bores_limit: Annotated[str, Field(max_length=6, pattern=r"^\d*$")] = ""
+    bores_limit: Annotated[str, written_like(r"[0-9]{0,6}", "Write a whole number, or leave it empty.")] = ""
     notes: NoteText = ""
 
 

@@ -1,10 +1,11 @@
 """How every form reads: measures through `app.measures`, errors tied to fields, typed text kept by the caller."""
 
+import re
 from collections.abc import Callable, Mapping
 from fractions import Fraction
 from typing import Annotated, Any, Self, TypeVar
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, ValidationInfo
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, ValidationInfo
 from pydantic_core import ErrorDetails, PydanticCustomError
 
 from app.errors import FieldError, InvalidError
@@ -35,7 +36,6 @@ _SENTENCES = {
     "less_than_equal": "Choose one.",
     "string_too_long": "That is too long: at most {max_length} characters.",
     "value_error": "{error}",
-    "string_pattern_mismatch": "Write 4 to 8 digits.",
     "date_from_datetime_parsing": "Write the day as 2026-11-25.",
 }
 
@@ -141,6 +141,17 @@ LimitText = _annotated(
 def typed_texts(form: Form) -> dict[str, str]:
     """What was typed in each measure field, by field name, to keep beside the exact values."""
     return {name: value.text for name, value in form if isinstance(value, Reading) and value.text}
+
+
+def written_like(pattern: str, sentence: str) -> AfterValidator:
+    """A check of the whole text against a pattern, with the sentence to show where it fails."""
+
+    def check(text: str) -> str:
+        if not re.fullmatch(pattern, text):
+            raise PydanticCustomError("written", "{sentence}", {"sentence": sentence})
+        return text
+
+    return AfterValidator(check)
 
 
 Name = Annotated[str, Field(min_length=1, max_length=120)]

@@ -2,15 +2,15 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field, StringConstraints
 
-from app.schemas.forms import Form, Id, Name, OptionalId, ShortText
+from app.schemas.forms import Form, Id, Name, OptionalId, ShortText, written_like
 from app.schemas.shops import Initials, Town
 
 Role = Literal["counter", "driller", "owner"]
 Secret = Annotated[str, StringConstraints(min_length=1, max_length=200, strip_whitespace=False)]
 NewPassword = Annotated[str, StringConstraints(min_length=8, max_length=200, strip_whitespace=False)]
 SignInName = Annotated[str, Field(max_length=60)]
-Pin = Annotated[str, Field(pattern=r"^\d{4,8}$")]
-OptionalPin = Annotated[str, Field(pattern=r"^(\d{4,8})?$")]
+Pin = Annotated[str, written_like(r"[0-9]{4,8}", "Write 4 to 8 digits.")]
+OptionalPin = Annotated[str, written_like(r"([0-9]{4,8})?", "Write 4 to 8 digits.")]
 
 
 class SignInForm(Form):
@@ -67,4 +67,4 @@ class TokenForm(Form):
 
 
 class RuleForm(Form):
-    value: Annotated[int, Field(ge=0, le=100)]
+    value: Annotated[str, written_like(r"[0-9]{1,2}", "Write a whole number from 0 to 99.")]

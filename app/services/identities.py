@@ -384,10 +384,10 @@ def set_rule(session: Session, name: str, form: RuleForm) -> None:
     if name not in RULES:
         raise NotFoundError("There is no such rule.")
     found = session.get(Rule, name)
-    old = found.value if found else 0
+    old, new = found.value if found else 0, int(form.value)
     if found is None:
-        session.add(Rule(name=name, value=form.value))
+        session.add(Rule(name=name, value=new))
     else:
         changes.require_version(session, found, form.version)
-        found.value = form.value
-    changes.note(session, form.who, person(session, form.who), RULES[name], str(old), str(form.value))
+        found.value = new
+    changes.note(session, form.who, person(session, form.who), RULES[name], str(old), str(new))

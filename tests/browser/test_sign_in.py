@@ -144,6 +144,14 @@ def test_an_owner_lets_somebody_in_with_a_code(page: Page, stranger, keep_pictur
     expect(new.get_by_role("heading", level=1)).to_have_text("That is for the owner to do.")
 
 
+def test_the_counter_offers_a_new_bowler_once(page: Page):
+    page.goto("/")
+    expect(page.get_by_role("link", name="New bowler")).to_have_count(1)
+    page.keyboard.type("zzz")
+    expect(page.get_by_role("link", name="New bowler “zzz”")).to_be_visible()
+    expect(page.get_by_role("link", name="New bowler")).to_have_count(1)
+
+
 def test_a_page_of_another_site_cannot_save_here(browser: Browser, shop: str):
     """The form lies on another made-up host of the same machine; the browser would send the cookie along if it might."""
     context = opened(browser, shop)

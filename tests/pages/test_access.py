@@ -253,6 +253,22 @@ def test_an_owner_who_acts_by_pin_has_to_sign_in_for_owners_things(app, client):
     )
 
 
+def test_a_form_its_sender_may_not_send_stays_typed_for_somebody_who_may(client):
+    client.sign_out().sign_in("RV")
+    refused = client.post("/fits/2", {"spans": "4 1/4 x 4 1/8", "pin": "2580"})
+    assert refused.status_code == 403
+    assert "That is for the driller to do." in refused.text
+    assert 'name="spans" value="4 1/4 x 4 1/8"' in refused.text
+    assert 'name="pin"' not in refused.text
+
+
+def test_only_those_with_a_pin_are_offered_besides_who_acts(client, who):
+    client.post("/staff", {"who": who, "name": "Nia Holt", "initials": "NH"})
+    page = client.get("/bowlers/new").text
+    assert "<span>OL</span>" in page
+    assert "<span>NH</span>" not in page
+
+
 def test_somebody_who_no_longer_works_here_is_out_at_once(app, client):
     token = signed_in(app, "OL")
     client.sign_out().carry(token)

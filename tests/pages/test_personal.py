@@ -120,6 +120,13 @@ def test_a_child_needs_a_guardian_and_is_flagged(client, who):
     assert "fit and phone, 3 May" in page
 
 
+def test_a_rule_that_is_no_number_says_how_to_write_it(client, who):
+    refused = client.post("/rules/retention_years", {"who": who, "value": "3x", "version": "0"})
+    assert refused.status_code == 422
+    assert "Write a whole number from 0 to 99." in refused.text
+    assert 'value="3x"' in refused.text
+
+
 @pytest.mark.parametrize(("years", "age_days", "listed"), [(0, 9999, False), (3, 1000, False), (3, 1200, True)])
 def test_bowlers_past_the_retention_are_listed(client, session, who, years, age_days, listed):
     long_ago = now() - timedelta(days=age_days)
