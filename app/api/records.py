@@ -8,11 +8,11 @@ from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
 from app.access import Actor
 from app.db import DbSession
 from app.errors import NotAllowedError, SignedOutError
-from app.models import Bowler, SentForm
+from app.models import Bowler
 from app.schemas.bowlers import BowlerForm
 from app.schemas.forms import LARGEST_ID
 from app.schemas.records import BowlerIn, BowlerOut, DepthOut, FindIn, refusals
-from app.services import bowlers, depths, identities, personal, shops, systems
+from app.services import bowlers, depths, identities, personal, sent_forms, shops, systems
 
 router = APIRouter(prefix="/api/v1", tags=["records"], responses=refusals(400, 401, 403, 404, 413, 422, 503))
 bearer = HTTPBearer(auto_error=False, description="A token made under People; its scopes are read and write.")
@@ -61,14 +61,13 @@ def register_bowler(
     idempotency_key: Annotated[str, Header(max_length=80)] = "",
 ) -> BowlerOut:
     """Registers a bowler; the same `Idempotency-Key` again answers with the one registered the first time."""
-    sent = session.get(SentForm, idempotency_key) if idempotency_key else None
-    if sent:
-        return _out(bowlers.bowler(session, int(sent.location.rsplit("/", 1)[-1])))
+    location = sent_forms.location_of(session, idempotency_key)
+    if location:
+        return _out(bowlers.bowler(session, int(location.rsplit("/", 1)[-1])))
     added = bowlers.register(session, BowlerForm.read(body.model_dump() | {"who": writer.staff_id}))
     session.flush()
     answer.headers["Location"] = f"/api/v1/bowlers/{added.id}"
-    if idempotency_key:
-        session.add(SentForm(key=idempotency_key, location=f"/bowlers/{added.id}"))
+    sent_forms.remember(session, idempotency_key, f"/bowlers/{added.id}")
     return _out(added)
 
 

@@ -5,7 +5,7 @@ import logging
 import secrets
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from fractions import Fraction
 from functools import cache
 from typing import Annotated, Any, TypeVar
@@ -14,7 +14,6 @@ from fastapi import Depends, Path, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup, escape
-from sqlalchemy import update
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 from starlette.datastructures import UploadFile
@@ -41,10 +40,10 @@ from app.measures.wording import (
     plain_fraction,
     vertical_words,
 )
-from app.models import SentForm, SignIn, Staff, now
+from app.models import SignIn, Staff
 from app.pages import pictures
 from app.schemas.forms import LARGEST_ID, Form
-from app.services import balls, identities, shops
+from app.services import balls, identities, sent_forms, shops
 from app.services.changes import field_words
 from app.services.depths import DATUM_WORDS, OBTAINED
 from app.settings import ROOT, Settings
@@ -52,7 +51,6 @@ from app.settings import ROOT, Settings
 F = TypeVar("F", bound=Form)
 SAFE_METHODS = {"GET", "HEAD", "OPTIONS"}
 _LONGEST_FIELD = 20_000
-_SEEN_EVERY = timedelta(minutes=1)
 
 
 def built_up(value: Fraction | float | None) -> Markup:
@@ -160,11 +158,11 @@ class Demo:
 class Page:
     """What a page handler answers with, and on whose behalf."""
 
-    def __init__(self, request: Request, session: Session, signed_in: SignIn | None = None, key: str = "") -> None:
+    def __init__(self, request: Request, session: Session, signed_in: SignIn | None = None) -> None:
         self.request = request
         self.session = session
         self.signed_in = signed_in
-        self.key = key
+        self.key = ""  # of the form being saved
         self.refusal: InvalidError | None = None  # a wrong PIN, told when the handler reads its form
 
     @property
@@ -262,9 +260,8 @@ class Page:
 
     def remember(self, url: str) -> None:
         """Notes that this form was saved: sent again, it leads to `url` and saves nothing."""
-        if self.key:
-            self.session.add(SentForm(key=self.key, location=url))
-            self.key = ""
+        sent_forms.remember(self.session, self.key, url)
+        self.key = ""
 
     def keep_signed_in(self, answer: Response, token: str) -> Response:
         """Gives the browser its token."""
@@ -330,11 +327,10 @@ def admit(request: Request, session: DbSession, fields: "Posted") -> Page:
         by_pin = found.staff.role == OWNER
         words = "Sign in with your password for this." if by_pin else f"That is for the {needed} to do."
         raise NotAllowedError(words, fields)
-    if is_write and (key := fields.get("key", "")[:80]):
-        sent = session.get(SentForm, key)
-        if sent:
-            raise AlreadySentError(sent.location)
-        page.key = key
+    page.key = fields.get("key", "")[:80]
+    location = sent_forms.location_of(session, page.key)
+    if location is not None:
+        raise AlreadySentError(location)
     return page
 
 
@@ -353,16 +349,14 @@ def _act_by_pin(page: Page, fields: Mapping[str, str]) -> None:
 
 def _touch(page: Page, is_write: bool) -> None:
     """Notes now and then that the browser is still in use; on a disk that takes no writes it goes without."""
-    found = page.me()
-    moment = now()
-    if moment - found.seen_at < _SEEN_EVERY:
+    if not identities.is_seen_long_ago(page.me()):
         return
     if is_write:
-        found.seen_at = moment
+        identities.mark_seen(page.session, page.me())
         return
     try:
         with page.request.app.state.sessions() as own, own.begin():
-            own.execute(update(SignIn).where(SignIn.id == found.id).values(seen_at=moment))
+            identities.mark_seen(own, page.me())
     except DBAPIError:
         logging.getLogger("spanbook").warning("a sign-in could not be marked as seen")
 

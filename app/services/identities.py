@@ -19,6 +19,7 @@ from app.schemas.identities import PasswordForm, PersonForm, PinForm, RuleForm, 
 from app.services import changes
 
 INVITATION_LASTS = timedelta(hours=24)
+SEEN_EVERY = timedelta(minutes=1)
 TRIES_LAST = timedelta(minutes=15)
 TRIES_A_NAME, TRIES_AN_ADDRESS, TRIES_A_PIN = 5, 30, 5
 WEAKEST = 3  # zxcvbn's score of 0 to 4: fewer than 10^8 guesses is refused
@@ -263,6 +264,15 @@ def current(session: Session, token: str, lifetime: Lifetime) -> SignIn | None:
     is_fresh = moment - found.seen_at < lifetime.idle and moment - found.at < lifetime.absolute
     is_from_the_future = found.at > moment + CLOCK_SLACK  # the clock went back: it could outlive its time
     return found if is_fresh and not is_from_the_future else None
+
+
+def is_seen_long_ago(of: SignIn) -> bool:
+    """Whether it is worth noting again that a browser is in use."""
+    return now() - of.seen_at >= SEEN_EVERY
+
+
+def mark_seen(session: Session, of: SignIn) -> None:
+    session.execute(update(SignIn).where(SignIn.id == of.id).values(seen_at=now()))
 
 
 def loaded(session: Session, sign_in_id: int) -> SignIn:

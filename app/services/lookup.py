@@ -11,7 +11,7 @@ from bisect import bisect_left, insort
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, lru_cache
 from threading import Lock
 from typing import Any
 from weakref import WeakKeyDictionary
@@ -84,7 +84,7 @@ def index(session: Session, bowler: Bowler) -> None:
 
 
 def rebuild(session: Session) -> int:
-    """Makes the index anew from the records; answers how many words it has."""
+    """Makes the index anew from the records; answers how many bowlers it holds."""
     session.execute(delete(BowlerWord))
     serials: dict[int, list[str]] = defaultdict(list)
     for bowler_id, serial in session.execute(select(Ball.bowler_id, Ball.serial).where(Ball.serial != "")):
@@ -197,7 +197,7 @@ def _sound(word: str) -> str:
     return sound if len(sound) > 1 else ""
 
 
-@cache
+@lru_cache(maxsize=10_000)  # by what people type, which has no end
 def _nicknames(word: str) -> frozenset[str]:
     names = _nicknamer()
     return frozenset(names.nicknames_of(word) | names.canonicals_of(word))

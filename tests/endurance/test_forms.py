@@ -11,7 +11,7 @@ from app.db import READ_ONLY
 from app.main import create_app
 from app.models import Base
 from app.settings import Settings
-from tests.conftest import Client, signed_in
+from tests.conftest import KINDS, Client, signed_in
 from tests.pages.test_access import ROUTES
 from tests.pages.test_history import WRITES
 from tests.pages.test_pages import PAGES
@@ -79,10 +79,8 @@ measures = st.sampled_from(
 texts = st.one_of(measures, st.text(max_size=40), st.text(min_size=300, max_size=3000).map(lambda t: t[:3000]))
 
 
-@pytest.fixture(scope="module", params=["sqlite", "postgresql"])
+@pytest.fixture(scope="module", params=KINDS)
 def shop(request, all_databases):
-    if request.param not in all_databases:
-        pytest.skip("no PostgreSQL here: name one in SPANBOOK_TEST_POSTGRES")
     databases = all_databases[request.param]
     url = databases.copied(databases.demo)
     app = create_app(Settings(database_url=url, hosts="shop.test"))

@@ -2,11 +2,12 @@
 
 import re
 import threading
+from datetime import timedelta
 
 import pytest
 from sqlalchemy import func, select
 
-from app.models import Base, Bowler, Change
+from app.models import Base, Bowler, Change, SentForm, now
 from seed_demo.world import FIT, TWIST_LOCK
 from tests.conftest import Client, signed_in
 from tests.pages.test_history import SHOWN_ONCE, WRITES, prepared, sent
@@ -80,6 +81,14 @@ def test_a_refused_form_may_be_sent_again_under_its_key(client, who, session):
     assert client.post("/bowlers", typed | {"name": ""}).status_code == 422
     assert client.post("/bowlers", typed).status_code == 303
     assert session.scalar(select(func.count()).select_from(Bowler).where(Bowler.name == "Lars Quint")) == 1
+
+
+def test_keys_are_forgotten_after_two_days(client, who, session):
+    client.post("/bowlers", new_bowler(who, key="old"))
+    session.query(SentForm).update({"at": now() - timedelta(days=3)})
+    session.commit()
+    client.post("/bowlers", new_bowler(who, name="Dora Kettle", phone="", key="new"))
+    assert session.scalars(select(SentForm.key)).all() == ["new"]
 
 
 def test_the_same_form_at_the_same_moment_saves_once(app, client, who, session):
