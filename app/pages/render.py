@@ -82,6 +82,17 @@ def local_day(moment: datetime) -> str:
     return moment.astimezone().strftime("%Y-%m-%d")
 
 
+def held_words(value: Any) -> str:
+    """A stored value to read: what was typed field by field, and what is nested only as a pointer to the file."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, dict) and not any(isinstance(part, dict | list) for part in value.values()):
+        return "; ".join(f"{field_words(name)}: {part}" for name, part in value.items())
+    if isinstance(value, list) and not any(isinstance(part, dict | list) for part in value):
+        return ", ".join(str(part) for part in value)
+    return "in the JSON file" if isinstance(value, dict | list) else str(value)
+
+
 def device_words(agent: str) -> str:
     """What kind of device a browser says it runs on."""
     if "Tablet" in agent or "iPad" in agent:
@@ -122,6 +133,7 @@ def _environment() -> Environment:
         field=field_words,
         exactly=Fraction,
         device=device_words,
+        held=held_words,
     )
     made.globals.update(
         read_back=described,
