@@ -2,7 +2,7 @@
 
 import os
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from functools import partial
 from pathlib import Path
@@ -37,6 +37,18 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     again = [i for i in items if i.get_closest_marker("once") and KINDS[-1] not in i.name]
     config.hook.pytest_deselected(items=again)
     items[:] = [i for i in items if i not in set(again)]
+
+
+@pytest.fixture
+def tell(record_property) -> Callable[[str], None]:
+    """Prints a figure that was measured after all the dots, also from a worker's process."""
+    return lambda words: record_property("figure", words)
+
+
+def pytest_terminal_summary(terminalreporter) -> None:
+    reports = [r for name in ("passed", "failed") for r in terminalreporter.stats.get(name, [])]
+    for words in (value for r in reports for name, value in getattr(r, "user_properties", []) if name == "figure"):
+        terminalreporter.write_line(words)
 
 
 class Databases:

@@ -11,7 +11,7 @@ MOST_BYTES = 60_000
 pytestmark = pytest.mark.once
 
 
-def test_the_counter_page_is_light_and_stands_still(browser: Browser, shop: str):
+def test_the_counter_page_is_light_and_stands_still(browser: Browser, shop: str, tell):
     context = opened(browser, shop, viewport={"width": 1280, "height": 800})
     page = context.new_page()
     tools = context.new_cdp_session(page)
@@ -28,7 +28,7 @@ def test_the_counter_page_is_light_and_stands_still(browser: Browser, shop: str)
     assert len(received) >= 4  # page, style, htmx, our script
     assert sum(received) <= MOST_BYTES
     assert page.evaluate("window.moved") == 0
-    print(f"\ncounter page: {sum(received)} bytes in {len(received)} files")
+    tell(f"counter page: {sum(received)} bytes in {len(received)} files")
     received.clear()
     page.goto("/settings", wait_until="networkidle")
     page.goto("/", wait_until="networkidle")

@@ -57,7 +57,7 @@ class Writer(threading.Thread):
             self.refused.append(answer.status_code)
 
 
-def test_two_hundred_kills_lose_nothing_and_double_nothing(database_url):
+def test_two_hundred_kills_lose_nothing_and_double_nothing(database_url, tell):
     app = create_app(Settings(database_url=database_url))
     token = signed_in(app)
     app.state.engine.dispose()
@@ -92,7 +92,9 @@ def test_two_hundred_kills_lose_nothing_and_double_nothing(database_url):
         starter.wait(30)
         starter.stdout.close()
     answered = [name for writer in writers for name in writer.answered]
-    print(f"\n{KILLS} kills, {len(answered)} bowlers answered, {sum(w.sent_again for w in writers)} forms sent again")
+    tell(
+        f"{KILLS} kills on {database_url.split(':')[0]}, {len(answered)} bowlers answered, {sum(w.sent_again for w in writers)} forms sent again"
+    )
     assert [w.refused for w in writers] == [[]] * WRITERS
     assert len(answered) > KILLS
     assert sum(w.sent_again for w in writers) > KILLS

@@ -106,7 +106,7 @@ def counts(app) -> dict[str, int]:
         return {t.name: session.scalar(select(func.count()).select_from(t)) for t in Base.metadata.sorted_tables}
 
 
-def test_forms_filled_in_by_chance_break_nothing_and_lose_nothing(shop):
+def test_forms_filled_in_by_chance_break_nothing_and_lose_nothing(shop, tell):
     app, client = shop
     known = fields_of(client)
     before = counts(app)
@@ -139,7 +139,7 @@ def test_forms_filled_in_by_chance_break_nothing_and_lose_nothing(shop):
     every()
     after = counts(app)
     lost = {t: (before[t], after[t]) for t in before if after[t] < before[t] and t not in MAY_SHRINK}
-    print(f"\n{sum(answered.values())} forms: {dict(sorted(answered.items()))}")
+    tell(f"{sum(answered.values())} forms: {dict(sorted(answered.items()))}")
     assert lost == {}
     assert after["change"] > before["change"]
     with app.state.sessions() as session:

@@ -52,7 +52,7 @@ async def everybody(address: str, token: str) -> list[tuple[str, int, float]]:
     return seen
 
 
-def test_nobody_is_turned_away(all_databases):
+def test_nobody_is_turned_away(all_databases, tell):
     databases = all_databases["sqlite"]
     url = databases.copied(databases.demo)
     app = create_app(Settings(database_url=url))
@@ -71,8 +71,8 @@ def test_nobody_is_turned_away(all_databases):
     for kind, expected in (("look up", 200), ("save", 303)):
         taken = sorted(ms for what, _, ms in seen if what == kind)
         slow = taken[int(len(taken) * 0.99)]
-        print(
-            f"\n{CLIENTS} clients, {SECONDS} s, {kind}: {len(taken)} answered, median {statistics.median(taken):.0f} ms, 99 % {slow:.0f} ms"
+        tell(
+            f"{CLIENTS} clients, {SECONDS} s, {kind}: {len(taken)} answered, median {statistics.median(taken):.0f} ms, 99 % {slow:.0f} ms"
         )
         assert {status for what, status, _ in seen if what == kind} == {expected}
     engine = open_engine(url)

@@ -38,7 +38,7 @@ def api(all_databases):
 
 @pytest.mark.parametrize("mode", [GenerationMode.POSITIVE, GenerationMode.NEGATIVE], ids=["allowed", "forbidden"])
 @pytest.mark.parametrize(("method", "path"), OPERATIONS)
-def test_the_api_answers_everything_as_documented(api, method, path, mode):
+def test_the_api_answers_everything_as_documented(api, method, path, mode, tell):
     app, token = api
     operation = schemathesis.openapi.from_asgi("/openapi.json", app)[path][method]
     answered: dict[int, int] = {}
@@ -51,6 +51,6 @@ def test_the_api_answers_everything_as_documented(api, method, path, mode):
         case.validate_response(answer, excluded_checks=EXCLUDED)
 
     every()
-    print(f"\n{method.upper()} {path}, {mode.value}: {dict(sorted(answered.items()))}")
+    tell(f"{method.upper()} {path}, {mode.value}: {dict(sorted(answered.items()))}")
     assert sum(answered.values()) >= EACH
     assert max(answered) < 500

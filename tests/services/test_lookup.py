@@ -134,7 +134,7 @@ def test_a_name_saved_by_another_process_is_found_at_once(client, database_url):
     assert "Quillon" in client.get("/?q=quilon").text
 
 
-def test_sounds_alike_and_nicknames_of_an_open_list_are_near():
+def test_sounds_alike_and_nicknames_of_an_open_list_are_near(tell):
     """Source: the names.csv that the package `nicknames` carries (Apache-2.0), each canonical name with its nicknames."""
     known = lookup.Vocabulary()
     pairs = []
@@ -147,5 +147,5 @@ def test_sounds_alike_and_nicknames_of_an_open_list_are_near():
         known._add(word, 1)
     pairs = [(a, b) for a, b in pairs if a.isalpha() and b.isalpha()]
     hits = [b in known.near(a) for a, b in pairs]
-    print(f"\n{sum(hits)} of {len(pairs)} nicknames are near")
+    tell(f"{sum(hits)} of {len(pairs)} nicknames are near")
     assert sum(hits) / len(hits) >= 0.9
