@@ -134,7 +134,7 @@ def test_a_name_saved_by_another_process_is_found_at_once(client, database_url):
     assert "Quillon" in client.get("/?q=quilon").text
 
 
-def test_sounds_alike_and_nicknames_of_an_open_list_are_near(tell):
+def test_no_nickname_of_the_open_list_is_crowded_out_by_likelier_words(tell):
     """Source: the names.csv that the package `nicknames` carries (Apache-2.0), each canonical name with its nicknames."""
     known = lookup.Vocabulary()
     pairs = []
