@@ -24,6 +24,7 @@ from app.db import open_engine, sessions
 from app.errors import AlreadySentError, NotAllowedError, ShopError, SignedOutError
 from app.guards import Guard
 from app.pages import (
+    backups,
     balls,
     bench,
     bits,
@@ -63,6 +64,7 @@ PAGES = (
     troubles,
     people,
     personal,
+    backups,
 )
 log = logging.getLogger("spanbook")
 LARGEST_BODY = 8 * 1024 * 1024

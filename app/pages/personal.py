@@ -1,4 +1,4 @@
-"""People's own data: all of it told, a person taken out of the records, who is past their time; and the copies kept."""
+"""People's own data: all of it told, a person taken out of the records, and who is past their time."""
 
 from typing import Any
 
@@ -7,9 +7,8 @@ from fastapi.responses import JSONResponse
 
 from app.errors import ShopError
 from app.pages.render import Page, PageDep, Posted, RecordId
-from app.schemas.forms import Form
 from app.schemas.personal import ErasureForm
-from app.services import backups, bowlers, identities, personal
+from app.services import bowlers, identities, personal
 
 router = APIRouter()
 
@@ -46,24 +45,3 @@ def retention(page: PageDep) -> Response:
     """Bowlers nothing was done for longer than the retention set."""
     years = identities.rule(page.session, identities.RETENTION_YEARS)
     return page.show("people/retention.html", years=years, past=personal.past_time(page.session, years))
-
-
-def _copies(page: Page) -> dict[str, Any]:
-    settings = page.request.app.state.settings
-    return {"copies": backups.copies(settings.backups), "folder": settings.backups, "settings": settings}
-
-
-@router.get("/backups")
-def copies(page: PageDep) -> Response:
-    return page.show("people/backups.html", **_copies(page))
-
-
-@router.post("/backups")
-def back_up(page: PageDep, posted: Posted) -> Response:
-    """Makes a copy now; it is checked by a rehearsal before it counts."""
-    page.read(Form, posted)
-    answer = page.go("/backups")
-    page.session.commit()  # the copy is made without holding up other writers
-    settings = page.request.app.state.settings
-    backups.make(settings.url, settings.backups, settings.backups_kept)
-    return answer

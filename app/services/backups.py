@@ -49,6 +49,8 @@ def make(url: str, folder: Path, kept: int = 0) -> Path:
         _copy_sqlite(url, partial) if is_sqlite else _copy_lines(url, partial)
         rehearse(partial)
         partial.replace(target)
+    except OSError as error:
+        raise InvalidError(f"The copy could not be made: {error.strerror}. The database itself is as it was.") from None
     finally:
         partial.unlink(missing_ok=True)
     for old in copies(folder)[kept:] if kept else []:

@@ -1,6 +1,8 @@
 """Copies made under load, put back, and damaged on purpose; everything out as lines and in again, byte for byte."""
 
+import errno
 import gzip
+import os
 import sqlite3
 import threading
 from pathlib import Path
@@ -161,3 +163,16 @@ def test_a_copy_without_a_database_says_so(tmp_path):
     with pytest.raises(InvalidError, match="no SQLite database"):
         backups.make(f"sqlite:///{tmp_path / 'none.db'}", tmp_path / "copies")
     assert backups.copies(tmp_path / "copies") == []
+
+
+def test_a_copy_that_finds_no_space_says_so_and_leaves_nothing(all_databases, tmp_path, monkeypatch):
+    """The disk fills while the copy is put back in its rehearsal: a real error number, raised where copying writes."""
+    sqlite = all_databases["sqlite"]
+
+    def full(*_paths) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(backups.shutil, "copy", full)
+    with pytest.raises(InvalidError, match="No space left on device"):
+        backups.make(sqlite.demo, tmp_path)
+    assert list(tmp_path.iterdir()) == []

@@ -1,0 +1,30 @@
+from typing import Any
+
+from fastapi import APIRouter, Response
+
+from app.pages.render import Page, PageDep, Posted
+from app.schemas.forms import Form
+from app.services import backups
+
+router = APIRouter(prefix="/backups")
+
+
+def _copies(page: Page) -> dict[str, Any]:
+    settings = page.request.app.state.settings
+    return {"copies": backups.copies(settings.backups), "folder": settings.backups, "settings": settings}
+
+
+@router.get("")
+def copies(page: PageDep) -> Response:
+    return page.show("people/backups.html", **_copies(page))
+
+
+@router.post("")
+def back_up(page: PageDep, posted: Posted) -> Response:
+    """Makes a copy now; it is checked by a rehearsal before it counts."""
+    page.read(Form, posted)
+    answer = page.go("/backups")
+    page.session.commit()  # the copy is made without holding up other writers
+    settings = page.request.app.state.settings
+    backups.make(settings.url, settings.backups, settings.backups_kept)
+    return answer
