@@ -1,6 +1,7 @@
 """The database: engine, schema upgrade, and one transaction a request, committed before the answer is sent."""
 
 from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import cache, partial
 from pathlib import Path
 from threading import Lock
@@ -130,13 +131,19 @@ def _before_flush(session: Session, _context: Any, _instances: Any) -> None:
             record.made_by_shop_id = session.info.get("shop_id")
 
 
-def request_session(request: Request) -> Iterator[Session]:
+@contextmanager
+def transaction(request: Request) -> Iterator[Session]:
     """One session and one transaction for this request; reading requests never take the writer's lock."""
     with request.app.state.sessions() as session:
         if request.method in {"GET", "HEAD"}:
             session.connection(execution_options=READ_ONLY)
         yield session
         session.commit()
+
+
+def request_session(request: Request) -> Iterator[Session]:
+    with transaction(request) as session:
+        yield session
 
 
 def one(session: Session, model: type[T], record_id: int, *options: ExecutableOption) -> T | None:

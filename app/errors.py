@@ -1,5 +1,6 @@
 """What the shop's rules refuse, in words for people, with the HTTP status that goes with it."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 
@@ -47,7 +48,7 @@ class NotAllowedError(ShopError):
 
     status = 403
 
-    def __init__(self, message: str, posted: dict[str, str] | None = None) -> None:
+    def __init__(self, message: str, posted: Mapping[str, str] | None = None) -> None:
         super().__init__(message)
         self.posted = posted or {}
 
@@ -63,7 +64,7 @@ class SignedOutError(ShopError):
 
     status = 401
 
-    def __init__(self, posted: dict[str, str] | None = None) -> None:
+    def __init__(self, posted: Mapping[str, str] | None = None) -> None:
         super().__init__("You are signed out. Sign in to go on.")
         self.posted = posted or {}
 

@@ -8,7 +8,7 @@ from threading import Thread
 from typing import Any
 from urllib.parse import urlencode
 
-from fastapi import Depends, FastAPI, Request
+from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 from fastapi.staticfiles import StaticFiles
@@ -42,7 +42,7 @@ from app.pages import (
     troubles,
     visitors,
 )
-from app.pages.render import SAFE_METHODS, Demo, admit, kept_typed, templates
+from app.pages.render import SAFE_METHODS, Demo, kept_typed, templates
 from app.queries import troubles_of
 from app.services import lookup
 from app.settings import ROOT, Settings
@@ -91,7 +91,7 @@ def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=5)
     app.add_middleware(Guard, host_names=settings.host_names, refuse=_answer, broken=_broken)
     for page in PAGES:
-        app.include_router(page.router, include_in_schema=False, dependencies=[Depends(admit)])
+        app.include_router(page.router, include_in_schema=False)
     app.include_router(health.router, include_in_schema=False)
     app.include_router(calc.router)
     app.include_router(records.router)

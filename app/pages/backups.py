@@ -2,11 +2,11 @@ from typing import Any
 
 from fastapi import APIRouter, Response
 
-from app.pages.render import Page, PageDep, Posted
+from app.pages.render import Page, PageDep, PageRoute, Posted
 from app.schemas.forms import Form
 from app.services import backups
 
-router = APIRouter(prefix="/backups")
+router = APIRouter(prefix="/backups", route_class=PageRoute)
 
 
 def _copies(page: Page) -> dict[str, Any]:

@@ -5,11 +5,11 @@ from fastapi import APIRouter, Response
 from app.errors import ShopError
 from app.measures.wording import exact
 from app.models import Ball
-from app.pages.render import Page, PageDep, Posted, RecordId
+from app.pages.render import Page, PageDep, PageRoute, Posted, RecordId
 from app.schemas.balls import BallForm, RetirementForm
 from app.services import balls, bowlers, changes, drillings, shops
 
-router = APIRouter()
+router = APIRouter(route_class=PageRoute)
 
 
 def _form(page: Page, bowler_id: int, ball: Ball | None) -> dict[str, Any]:

@@ -5,13 +5,13 @@ from typing import Any
 from fastapi import APIRouter, Response
 
 from app.errors import InvalidError, ShopError
-from app.pages.render import Page, PageDep, Posted, RecordId
+from app.pages.render import Page, PageDep, PageRoute, Posted, RecordId
 from app.schemas.drillings import ConfirmationForm, TickForm
 from app.schemas.forms import Form
 from app.services import bench, bits, checks
 from app.services.work_outs import work_out
 
-router = APIRouter(prefix="/drillings/{drilling_id}")
+router = APIRouter(prefix="/drillings/{drilling_id}", route_class=PageRoute)
 
 
 def _context(page: Page, drilling_id: int) -> dict[str, Any]:

@@ -4,11 +4,11 @@ from fastapi import APIRouter, Response
 
 from app.errors import ShopError
 from app.pages import pictures
-from app.pages.render import Page, PageDep, Posted, RecordId
+from app.pages.render import Page, PageDep, PageRoute, Posted, RecordId
 from app.schemas.bits import WHAT, BitEventForm, BitForm
 from app.services import bits
 
-router = APIRouter(prefix="/bits")
+router = APIRouter(prefix="/bits", route_class=PageRoute)
 
 
 def _index(page: Page, failed: str = "") -> dict[str, Any]:

@@ -6,13 +6,13 @@ from fastapi import APIRouter, Response
 from app.errors import ShopError
 from app.models import Ball, Bowler, Drilling
 from app.pages import pictures
-from app.pages.render import Page, PageDep, Posted, RecordId
+from app.pages.render import Page, PageDep, PageRoute, Posted, RecordId
 from app.schemas.bowlers import BowlerForm
 from app.services import balls, bowlers, changes, depths, drillings, fits, inners, shops, sits
 from app.services.bowlers import LikelyDuplicateError
 from app.services.drillings import Finished
 
-router = APIRouter(prefix="/bowlers")
+router = APIRouter(prefix="/bowlers", route_class=PageRoute)
 
 LAST_DRILLINGS = 10
 
@@ -69,16 +69,16 @@ def _rows(page: Page, ids: list[int]) -> list[bowlers.Row]:
 def record(page: PageDep, bowler_id: RecordId) -> Response:
     """The bowler's record: fit in force as picture and numbers, balls, inners and how they sit, history."""
     session = page.session
-    bowler = bowlers.bowler(session, bowler_id)
-    owned = balls.of_bowler(session, bowler.id)
+    bowler, has_fits, has_balls, has_inners = bowlers.record(session, bowler_id)
+    owned = balls.of_bowler(session, bowler.id) if has_balls else []
     drilled = drillings.of_balls(session, [b.id for b in owned])
-    pieces = inners.of_bowler(session, bowler.id)
+    pieces = inners.of_bowler(session, bowler.id) if has_inners else []
     known = depths.shop_depths(session, {i.trimmed_in.shop_id for i in pieces} | {d.shop_id for d in drilled})
-    limits = shops.limits(session)
+    limits = shops.limits(session) if drilled or pieces else {}
     in_force = drillings.in_force(drilled)
     latest = sorted(drilled, key=lambda d: d.id)[-LAST_DRILLINGS:]
     measured = {d.id: drillings.measured(d, limits["span_spread"]) for d in {*in_force.values(), *latest}}
-    revisions = fits.of_bowler(session, bowler.id)
+    revisions = fits.of_bowler(session, bowler.id) if has_fits else []
     current = [f for f in revisions if f.state == "in force"]
     return page.show(
         "bowlers/show.html",

@@ -4,10 +4,10 @@ from fastapi import APIRouter, Response
 
 from app.errors import FieldError, InvalidError
 from app.measures.describe import KINDS, described
-from app.pages.render import PageDep
+from app.pages.render import PageDep, PageRoute
 from app.services import bowlers, changes
 
-router = APIRouter()
+router = APIRouter(route_class=PageRoute)
 
 
 @router.get("/")

@@ -5,13 +5,13 @@ from fastapi import APIRouter, Response
 from app.calculation.tolerances import reading_half_width_in
 from app.errors import FieldError, InvalidError, ShopError
 from app.pages import pictures
-from app.pages.render import Page, PageDep, Posted, QueryId, RecordId
+from app.pages.render import Page, PageDep, PageRoute, Posted, QueryId, RecordId
 from app.schemas.drillings import ClosingForm, DrilledForm, FindingForm, FinishForm, PlanForm, PluggingForm
 from app.services import bench, changes, checks, drillings, shops, transfers
 from app.services.shops import SetLimit
 from app.services.work_outs import WorkedOut, work_out
 
-router = APIRouter()
+router = APIRouter(route_class=PageRoute)
 
 _NO_NUMBERS: dict[str, Any] = {"plan": None, "worked": None, "picture": None, "sections": [], "checks": []}
 

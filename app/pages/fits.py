@@ -6,11 +6,11 @@ from app.errors import FieldError, InvalidError, ShopError
 from app.measures.wording import exact
 from app.models import DIGITS, Fit
 from app.pages import pictures
-from app.pages.render import Page, PageDep, Posted, QueryId, RecordId
+from app.pages.render import Page, PageDep, PageRoute, Posted, QueryId, RecordId
 from app.schemas.fits import FitForm, InForceForm, RevisionForm, TransferForm
 from app.services import bowlers, changes, fits, systems, transfers
 
-router = APIRouter()
+router = APIRouter(route_class=PageRoute)
 
 FIRST_FINGER = "middle"  # which span a pair of spans names first: shown in the field's label
 

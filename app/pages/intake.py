@@ -4,12 +4,12 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, Response
 
 from app.errors import ShopError
-from app.pages.render import Page, PageDep, Posted, PostedPhoto, QueryId
+from app.pages.render import Page, PageDep, PageRoute, Posted, PostedPhoto, QueryId
 from app.schemas.forms import Form
 from app.schemas.inners import VisitorForm
 from app.services import depths, inners, intake, shops, systems
 
-router = APIRouter(prefix="/visitors/set")
+router = APIRouter(prefix="/visitors/set", route_class=PageRoute)
 
 
 def _page(page: Page, values: dict[str, str], row_id: int | None) -> dict[str, Any]:

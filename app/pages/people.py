@@ -7,7 +7,7 @@ from fastapi import APIRouter, Request, Response
 from fastapi.responses import RedirectResponse
 
 from app.errors import NotAllowedError, ShopError
-from app.pages.render import Page, PageDep, Posted, RecordId, session_cookie
+from app.pages.render import Page, PageDep, PageRoute, Posted, RecordId, session_cookie
 from app.schemas.forms import Form
 from app.schemas.identities import (
     PasswordForm,
@@ -22,7 +22,7 @@ from app.schemas.identities import (
 from app.schemas.shops import ShopForm
 from app.services import changes, identities, shops
 
-router = APIRouter()
+router = APIRouter(route_class=PageRoute)
 _LOOPBACK = {"127.0.0.1", "::1"}
 
 
@@ -62,8 +62,7 @@ def enter_demo(request: Request) -> Response:
     with request.app.state.sessions() as session, session.begin():
         owner = identities.person(session, request.app.state.demo.staff_id)
         _, token = identities.open_sign_in(session, owner, "demo")
-        page = Page(request, session)
-        return page.keep_signed_in(RedirectResponse(str(request.url), 303), token)
+        return Page(request, {}).keep_signed_in(RedirectResponse(str(request.url), 303), token)
 
 
 @router.post("/sign-out")

@@ -6,11 +6,11 @@ from fastapi import APIRouter, Response
 from fastapi.responses import JSONResponse
 
 from app.errors import ShopError
-from app.pages.render import Page, PageDep, Posted, RecordId
+from app.pages.render import Page, PageDep, PageRoute, Posted, RecordId
 from app.schemas.personal import ErasureForm
 from app.services import bowlers, identities, personal
 
-router = APIRouter()
+router = APIRouter(route_class=PageRoute)
 
 
 @router.get("/bowlers/{bowler_id}/held")

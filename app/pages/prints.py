@@ -8,12 +8,12 @@ from fastapi import APIRouter, Response
 from app.errors import ShopError
 from app.models import DIGITS
 from app.pages import pictures
-from app.pages.render import Page, PageDep, RecordId, templates
+from app.pages.render import Page, PageDep, PageRoute, RecordId, templates
 from app.services import balls, bench, checks, drillings, fits
 from app.services.work_outs import work_out
 from app.settings import ROOT
 
-router = APIRouter()
+router = APIRouter(route_class=PageRoute)
 
 
 class NoPdfError(ShopError):

@@ -7,11 +7,12 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
-from functools import cache
+from functools import cache, cached_property, wraps
 from typing import Annotated, Any, TypeVar
 
 from fastapi import Depends, Path, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from fastapi.routing import APIRoute
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup, escape
 from sqlalchemy.exc import DBAPIError
@@ -20,7 +21,7 @@ from starlette.datastructures import UploadFile
 
 from app.access import OPEN, OWNER, ROLES, Actor, needed_role, role_here
 from app.calculation.units import millimetres
-from app.db import DbSession
+from app.db import transaction
 from app.errors import (
     AlreadySentError,
     ConflictError,
@@ -40,12 +41,13 @@ from app.measures.wording import (
     plain_fraction,
     vertical_words,
 )
-from app.models import SignIn, Staff
+from app.models import Staff
 from app.pages import pictures
 from app.schemas.forms import LARGEST_ID, Form
 from app.services import balls, identities, sent_forms, shops
 from app.services.changes import field_words
 from app.services.depths import DATUM_WORDS, OBTAINED
+from app.services.identities import Present
 from app.settings import ROOT, Settings
 
 F = TypeVar("F", bound=Form)
@@ -116,6 +118,7 @@ def _environment() -> Environment:
         loader=FileSystemLoader(ROOT / "templates"),
         autoescape=select_autoescape(),
         undefined=StrictUndefined,
+        auto_reload=False,
         trim_blocks=True,
         lstrip_blocks=True,
     )
@@ -168,12 +171,14 @@ class Demo:
 
 
 class Page:
-    """What a page handler answers with, and on whose behalf."""
+    """What a page handler answers with, and on whose behalf; `PageRoute` gives it its session."""
 
-    def __init__(self, request: Request, session: Session, signed_in: SignIn | None = None) -> None:
+    session: Session
+
+    def __init__(self, request: Request, posted: Mapping[str, str]) -> None:
         self.request = request
-        self.session = session
-        self.signed_in = signed_in
+        self.posted = posted
+        self.signed_in: Present | None = None
         self.key = ""  # of the form being saved
         self.refusal: InvalidError | None = None  # a wrong PIN, told when the handler reads its form
 
@@ -190,8 +195,8 @@ class Page:
     def address(self) -> str:
         return self.request.client.host if self.request.client else ""
 
-    def me(self) -> SignIn:
-        """The sign-in this page is shown to."""
+    def me(self) -> Present:
+        """Who this page is shown to."""
         if self.signed_in is None:
             raise SignedOutError()
         return self.signed_in
@@ -210,9 +215,9 @@ class Page:
             return HTMLResponse("".join(chosen.blocks[block](inside)), status)
         shared: dict[str, Any] = {
             "request": self.request,
-            "our_shop": shops.our_shop(self.session),
-            "staff": self._who_may_sign(),
-            "me": self.signed_in.staff if self.signed_in else None,
+            "shop_name": self._shop_name(),
+            "staff": lambda: self.signers,
+            "me": self.signed_in,
             "may": self.may,
             "who": self.signed_in.staff_id if self.signed_in else "",
             "demo": self.request.app.state.demo,
@@ -225,7 +230,14 @@ class Page:
         }
         return HTMLResponse(chosen.render(shared | context), status)
 
-    def _who_may_sign(self) -> list[Staff]:
+    def _shop_name(self) -> str:
+        if self.signed_in and self.signed_in.shop_name:
+            return self.signed_in.shop_name
+        first = shops.our_shop(self.session)
+        return first.name if first else "Spanbook"
+
+    @cached_property
+    def signers(self) -> list[Staff]:
         """Who can sign a form here: whoever acts, and those of the shop who have a PIN."""
         if self.signed_in is None:
             return []
@@ -247,10 +259,7 @@ class Page:
 
         Where somebody else saved first, their values stand beside the typed ones, and the form carries their version.
         """
-        signed_in_id = self.signed_in.id if self.signed_in else None
         self.session.rollback()
-        if signed_in_id:
-            self.signed_in = identities.loaded(self.session, signed_in_id)
         made = context()
         shown: dict[str, Any] = {
             "values": posted,
@@ -310,50 +319,71 @@ async def posted(request: Request) -> dict[str, str]:
         return {n: v.replace("\0", "")[:_LONGEST_FIELD] for n, v in form.items() if isinstance(v, str)}
 
 
-def photo(request: Request, _fields: "Posted") -> bytes:
+async def photo(request: Request, _fields: "Posted") -> bytes:
     """The photo posted with a form, empty where there is none."""
     return bytes(request.state.photo)
 
 
-def admit(request: Request, session: DbSession, fields: "Posted") -> Page:
+async def page_of(request: Request, fields: "Posted") -> Page:
+    return Page(request, fields)
+
+
+class PageRoute(APIRoute):
+    """A page's handler, with admission before it and the commit after it: one thread, one transaction."""
+
+    def __init__(self, path: str, endpoint: Callable[..., Response], **told: Any) -> None:
+        super().__init__(path, _admitted(endpoint), **told)
+
+
+def _admitted(handler: Callable[..., Response]) -> Callable[..., Response]:
+    @wraps(handler)
+    def answer(page: Page, **asked: Any) -> Response:
+        with transaction(page.request) as page.session:
+            admit(page)
+            return handler(page, **asked)
+
+    return answer
+
+
+def admit(page: Page) -> None:
     """Who is at this browser, and whether they may call this route; every page's handler is behind it."""
+    request, session = page.request, page.session
     if request.scope["route"].path in OPEN:
-        return Page(request, session)
+        return
     settings: Settings = request.app.state.settings
     token = request.cookies.get(session_cookie(request), "")
     found = identities.current(session, token, settings.sign_in_lifetime) if token else None
     if found is None:
-        raise SignedOutError(fields)
-    page = Page(request, session, found)
+        raise SignedOutError(page.posted)
+    page.signed_in = found
     is_write = request.method not in SAFE_METHODS
     if is_write:
-        _act_by_pin(page, fields)
+        _act_by_pin(page)
     if not page.refusal:
         _touch(page, is_write)
+    me = page.me()
     needed = needed_role(request.method, request.scope["route"].path)
     own_only = is_write and bool(identities.rule(session, identities.OWN_SHOP_ONLY))
-    role = role_here(found.staff.role, found.is_full)
-    actor = Actor(found.staff_id, found.staff.shop_id, role, own_only)
+    actor = Actor(me.staff_id, me.shop_id, role_here(me.role, me.is_full), own_only)
     session.info.update(actor=actor, shop_id=actor.shop_id)
     if not page.refusal and not actor.is_at_least(needed):
-        by_pin = found.staff.role == OWNER
+        by_pin = me.role == OWNER
         words = "Sign in with your password for this." if by_pin else f"That is for the {needed} to do."
-        raise NotAllowedError(words, fields)
-    page.key = fields.get("key", "")[:80]
+        raise NotAllowedError(words, page.posted)
+    page.key = page.posted.get("key", "")[:80]
     location = sent_forms.location_of(session, page.key)
     if location is not None:
         raise AlreadySentError(location)
-    return page
 
 
-def _act_by_pin(page: Page, fields: Mapping[str, str]) -> None:
+def _act_by_pin(page: Page) -> None:
     """A form signed with somebody else's initials and PIN makes them the one who acts from here on."""
-    chosen = fields.get("who", "")
+    chosen = page.posted.get("who", "")
     found = page.me()
     if not chosen.isdecimal() or len(chosen) > 9 or int(chosen) == found.staff_id:
         return
     try:
-        identities.switch(page.session, found, int(chosen), fields.get("pin", ""))
+        page.signed_in = identities.switch(page.session, found, int(chosen), page.posted.get("pin", ""))
     except InvalidError as error:
         page.refusal = error
         page.session.info["is_refused"] = True
@@ -386,5 +416,5 @@ RecordId = Annotated[int, Path(ge=1, le=LARGEST_ID)]
 
 
 PostedPhoto = Annotated[bytes, Depends(photo)]
-PageDep = Annotated[Page, Depends(admit)]
+PageDep = Annotated[Page, Depends(page_of)]
 Posted = Annotated[dict[str, str], Depends(posted)]

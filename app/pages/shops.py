@@ -5,12 +5,12 @@ from fastapi import APIRouter, Response
 
 from app.errors import ShopError
 from app.models import Shop
-from app.pages.render import Page, PageDep, Posted, RecordId
+from app.pages.render import Page, PageDep, PageRoute, Posted, RecordId
 from app.schemas.shops import MergerForm, SettingForm, ShopForm, UnmergingForm
 from app.schemas.systems import DepthForm
 from app.services import changes, depths, shops, systems
 
-router = APIRouter()
+router = APIRouter(route_class=PageRoute)
 
 
 def _form(shop: Shop | None) -> dict[str, Any]:

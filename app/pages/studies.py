@@ -3,11 +3,11 @@ from typing import Any
 from fastapi import APIRouter, Response
 
 from app.errors import ShopError
-from app.pages.render import Page, PageDep, Posted
+from app.pages.render import Page, PageDep, PageRoute, Posted
 from app.schemas.studies import PARTS, PEOPLE, TRIALS, StudyForm
 from app.services import studies
 
-router = APIRouter(prefix="/studies")
+router = APIRouter(prefix="/studies", route_class=PageRoute)
 
 
 def _index(page: Page) -> dict[str, Any]:

@@ -4,11 +4,11 @@ from fastapi import APIRouter, Response
 
 from app.errors import ShopError
 from app.models import InsertSystem
-from app.pages.render import Page, PageDep, Posted, RecordId
+from app.pages.render import Page, PageDep, PageRoute, Posted, RecordId
 from app.schemas.systems import RemovalForm, RouteForm, SystemForm
 from app.services import changes, routes, systems
 
-router = APIRouter(prefix="/systems")
+router = APIRouter(prefix="/systems", route_class=PageRoute)
 
 
 def _form(system: InsertSystem | None) -> dict[str, Any]:

@@ -3,11 +3,11 @@ from typing import Any
 from fastapi import APIRouter, Response
 
 from app.errors import ShopError
-from app.pages.render import Page, PageDep, Posted, QueryId
+from app.pages.render import Page, PageDep, PageRoute, Posted, QueryId
 from app.schemas.troubles import TroubleForm
 from app.services import systems, troubles
 
-router = APIRouter(prefix="/troubles")
+router = APIRouter(prefix="/troubles", route_class=PageRoute)
 
 
 def _log(page: Page, values: dict[str, str]) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from app.measures.pitches import Pitch, read_pitch
 from app.measures.reading import CIRCUMFERENCE
 from app.models import TrialFit
 from app.pages import pictures
-from app.pages.render import Page, PageDep, Posted, QueryId, RecordId
+from app.pages.render import Page, PageDep, PageRoute, Posted, QueryId, RecordId
 from app.schemas.balls import RetirementForm
 from app.schemas.inners import (
     InnerFindingForm,
@@ -23,7 +23,7 @@ from app.schemas.inners import (
 )
 from app.services import balls, bowlers, changes, depths, drillings, inners, shops, systems, visitors
 
-router = APIRouter()
+router = APIRouter(route_class=PageRoute)
 
 
 def _intake(page: Page, values: dict[str, str], bowler_id: int | None = None) -> dict[str, Any]:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session, joinedload, undefer
 
 from app.db import one
@@ -24,10 +24,14 @@ def ball(session: Session, ball_id: int) -> Ball:
     return found
 
 
+_OF_BOWLER = (
+    select(Ball).where(Ball.bowler_id == bindparam("bowler_id")).order_by(Ball.retired_at.is_not(None), Ball.label)
+)
+
+
 def of_bowler(session: Session, bowler_id: int) -> Sequence[Ball]:
     """A bowler's balls in use first, then by label."""
-    query = select(Ball).where(Ball.bowler_id == bowler_id)
-    return session.scalars(query.order_by(Ball.retired_at.is_not(None), Ball.label)).all()
+    return session.scalars(_OF_BOWLER, {"bowler_id": bowler_id}).all()
 
 
 def add(session: Session, bowler: Bowler, form: BallForm) -> Ball:

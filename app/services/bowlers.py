@@ -8,12 +8,11 @@ from datetime import timedelta
 from typing import Any
 
 from rapidfuzz import fuzz
-from sqlalchemy import BindParameter, Select, bindparam, func, select
+from sqlalchemy import BindParameter, Select, bindparam, exists, func, select
 from sqlalchemy.orm import Session, joinedload
 
-from app.db import one
 from app.errors import ConflictError, InvalidError, NotFoundError
-from app.models import Ball, Bowler, Change, Drilling, Fit, Shop, now
+from app.models import Ball, Bowler, Change, Drilling, Fit, Inner, Shop, now
 from app.schemas.bowlers import BowlerForm
 from app.services import changes, lookup
 
@@ -144,11 +143,25 @@ def _waiting(session: Session) -> Sequence[Bowler]:
     return session.scalars(query.order_by(ids.c.since).limit(20)).all()
 
 
+_BOWLER = select(Bowler).options(joinedload(Bowler.home_shop)).where(Bowler.id == bindparam("bowler_id"))
+_HOLDINGS = tuple(exists().where(kind.bowler_id == Bowler.id) for kind in (Fit, Ball, Inner))
+_RECORD = _BOWLER.add_columns(*_HOLDINGS)
+
+
 def bowler(session: Session, bowler_id: int) -> Bowler:
-    found = one(session, Bowler, bowler_id, joinedload(Bowler.home_shop))
+    found = session.scalar(_BOWLER, {"bowler_id": bowler_id}, execution_options={"populate_existing": True})
     if found is None:
         raise NotFoundError("There is no such bowler.")
     return found
+
+
+def record(session: Session, bowler_id: int) -> tuple[Bowler, bool, bool, bool]:
+    """(bowler, whether there are fits, balls, inners): a page need not ask for what is not there."""
+    found = session.execute(_RECORD, {"bowler_id": bowler_id}).one_or_none()
+    if found is None:
+        raise NotFoundError("There is no such bowler.")
+    bowler, has_fits, has_balls, has_inners = found
+    return bowler, has_fits, has_balls, has_inners
 
 
 def register(session: Session, form: BowlerForm) -> Bowler:

@@ -1,19 +1,20 @@
 """The history: every service that writes says here who changed what from what to what."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from fractions import Fraction
 from typing import Any
 
-from sqlalchemy import or_, select
-from sqlalchemy.orm import Session, joinedload
+from sqlalchemy import Row, and_, bindparam, or_, select
+from sqlalchemy.orm import Session
 
 from app.access import CLOCK_SLACK, Actor
 from app.errors import ConflictError, NotAllowedError
 from app.measures.wording import exact
-from app.models import Base, Change, now
+from app.models import Base, Change, Staff, now
 
 MADE = "made"
+Lines = Sequence[Row[*tuple[Any, ...]]]  # at, noun, field, old, new, why, initials and name of whoever did it
 _LONGEST = 300
 _UNTOLD = {"typed", "version"}  # kept beside the values they belong to, and told with them
 
@@ -85,9 +86,7 @@ def require_version(session: Session, record: Any, version: int) -> None:
     if record.version == version:
         return
     latest = of_record(session, record)[:1] if hasattr(record, "id") else []
-    who = (
-        f"{latest[0].staff.name} changed {field_words(latest[0].field)}" if latest and latest[0].staff else "It changed"
-    )
+    who = f"{latest[0].name} changed {field_words(latest[0].field)}" if latest and latest[0].name else "It changed"
     raise ConflictError(
         f"{who} while you were typing. What you typed is still here: compare it with the record, then save again."
     )
@@ -124,20 +123,31 @@ def field_words(field: str) -> str:
     )
 
 
-def of_record(session: Session, record: Any) -> list[Change]:
-    """A record's history, newest first."""
-    query = select(Change).where(Change.noun == record.__tablename__, Change.noun_id == record.id)
-    return list(session.scalars(query.options(joinedload(Change.staff)).order_by(Change.id.desc()).limit(200)))
+_LINES = (
+    select(Change.at, Change.noun, Change.field, Change.old, Change.new, Change.why, Staff.initials, Staff.name)
+    .outerjoin(Staff, Staff.id == Change.staff_id)
+    .order_by(Change.id.desc())
+)
+_OF_NOUN = _LINES.where(Change.noun == bindparam("noun"))
+_OF_RECORD = _OF_NOUN.where(Change.noun_id == bindparam("noun_id")).limit(200)
+_OF_BOWLER = _LINES.where(
+    or_(
+        Change.bowler_id == bindparam("bowler_id"),
+        and_(Change.noun == "bowler", Change.noun_id == bindparam("bowler_id")),
+    )
+).limit(100)
 
 
-def of_noun(session: Session, noun: str, limit: int = 60) -> list[Change]:
-    """What happened to all records of one kind, newest first."""
-    query = select(Change).where(Change.noun == noun).options(joinedload(Change.staff))
-    return list(session.scalars(query.order_by(Change.id.desc()).limit(limit)))
+def of_record(session: Session, record: Any) -> Lines:
+    """The last lines of a record's history, newest first."""
+    return session.execute(_OF_RECORD, {"noun": record.__tablename__, "noun_id": record.id}).all()
 
 
-def of_bowler(session: Session, bowler_id: int, limit: int = 100) -> list[Change]:
-    """Everything that happened to a bowler's records, newest first."""
-    own = (Change.noun == "bowler") & (Change.noun_id == bowler_id)
-    query = select(Change).where(or_(Change.bowler_id == bowler_id, own))
-    return list(session.scalars(query.options(joinedload(Change.staff)).order_by(Change.id.desc()).limit(limit)))
+def of_noun(session: Session, noun: str, limit: int = 60) -> Lines:
+    """What happened last to all records of one kind, newest first."""
+    return session.execute(_OF_NOUN.limit(limit), {"noun": noun}).all()
+
+
+def of_bowler(session: Session, bowler_id: int) -> Lines:
+    """What happened last to a bowler's records, newest first."""
+    return session.execute(_OF_BOWLER, {"bowler_id": bowler_id}).all()

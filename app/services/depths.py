@@ -164,12 +164,14 @@ def summed_up(observations: Sequence[DepthObservation]) -> ShopDepth:
 
 def shop_depths(session: Session, shop_ids: Iterable[int]) -> dict[tuple[int, int], ShopDepth]:
     """Depth by (shop, system) of these shops, in one query; merged shops share what was observed of both."""
+    if not (wanted := set(shop_ids)):
+        return {}
     members: dict[int, set[int]] = defaultdict(set)
     grouped: dict[tuple[int, int], list[DepthObservation]] = defaultdict(list)
     rows = select(Shop.id, shops.counts_as(), DepthObservation).outerjoin(
         DepthObservation, DepthObservation.shop_id == Shop.id
     )
-    for shop_id, root, observation in session.execute(rows.where(shops.counted_with(shop_ids))):
+    for shop_id, root, observation in session.execute(rows.where(shops.counted_with(wanted))):
         members[root].add(shop_id)
         if observation:
             grouped[root, observation.system_id].append(observation)

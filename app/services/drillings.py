@@ -5,7 +5,7 @@ from dataclasses import asdict, dataclass
 from fractions import Fraction
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 from sqlalchemy.sql.base import ExecutableOption
 
@@ -56,21 +56,24 @@ def drilling(session: Session, drilling_id: int) -> Drilling:
     )
 
 
+_OF_BALLS = (
+    select(Drilling)
+    .where(Drilling.ball_id.in_(bindparam("ball_ids", expanding=True)))
+    .options(
+        joinedload(Drilling.fit),
+        joinedload(Drilling.system),
+        joinedload(Drilling.shop),
+        joinedload(Drilling.bore).joinedload(Bore.shop),
+        selectinload(Drilling.measurements),
+    )
+    .order_by(Drilling.id.desc())
+)
+
+
 def of_balls(session: Session, ball_ids: Iterable[int]) -> Sequence[Drilling]:
     """Every drilling of these balls, newest first, with fit, system, bore and measurements."""
-    query = (
-        select(Drilling)
-        .where(Drilling.ball_id.in_(set(ball_ids)))
-        .options(
-            joinedload(Drilling.fit),
-            joinedload(Drilling.system),
-            joinedload(Drilling.shop),
-            joinedload(Drilling.bore).joinedload(Bore.shop),
-            selectinload(Drilling.measurements),
-        )
-        .order_by(Drilling.id.desc())
-    )
-    return session.scalars(query).all()
+    ids = sorted(set(ball_ids))
+    return session.scalars(_OF_BALLS, {"ball_ids": ids}).all() if ids else []
 
 
 def of_bowler(session: Session, bowler_id: int) -> Sequence[Drilling]:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from sqlalchemy import func, select
+from sqlalchemy import bindparam, func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from app.calculation.errors import CannotBuildError
@@ -55,15 +55,17 @@ def fit(session: Session, fit_id: int) -> Fit:
     return found
 
 
+_OF_BOWLER = (
+    select(Fit)
+    .where(Fit.bowler_id == bindparam("bowler_id"))
+    .options(selectinload(Fit.holes), joinedload(Fit.author), joinedload(Fit.system))
+    .order_by(Fit.hand.desc(), Fit.revision.desc())
+)
+
+
 def of_bowler(session: Session, bowler_id: int) -> Sequence[Fit]:
     """All revisions of a bowler's fits, newest first, with their holes."""
-    query = (
-        select(Fit)
-        .where(Fit.bowler_id == bowler_id)
-        .options(selectinload(Fit.holes), joinedload(Fit.author), joinedload(Fit.system))
-        .order_by(Fit.hand.desc(), Fit.revision.desc())
-    )
-    return session.scalars(query).all()
+    return session.scalars(_OF_BOWLER, {"bowler_id": bowler_id}).all()
 
 
 def draft(session: Session, bowler: Bowler, form: FitForm) -> Fit:

@@ -3,8 +3,9 @@
 import hashlib
 import secrets
 from collections.abc import Sequence
-from datetime import timedelta
+from datetime import datetime, timedelta
 from threading import Semaphore
+from typing import NamedTuple
 
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
@@ -248,52 +249,67 @@ def open_sign_in(session: Session, of: Staff, browser: str = "") -> tuple[SignIn
     return opened, token
 
 
-_BY_TOKEN = (
-    select(SignIn)
-    .where(SignIn.token_hash == bindparam("token_hash"))
-    .options(joinedload(SignIn.staff).joinedload(Staff.shop))
-)  # asked on every request, so built once
+class Present(NamedTuple):
+    """Who is at a browser: its sign-in, whoever acts there now, and their shop."""
+
+    id: int
+    staff_id: int
+    is_full: bool
+    at: datetime
+    seen_at: datetime
+    name: str
+    initials: str
+    role: str
+    shop_id: int | None
+    shop_name: str | None
 
 
-def current(session: Session, token: str, lifetime: Lifetime) -> SignIn | None:
-    """The sign-in of this token, with who acts and their shop, unless it has ended or run out."""
-    found = session.scalar(_BY_TOKEN, {"token_hash": digest(token)})
-    if found is None or found.ended_at or not found.staff.is_active:
+_PRESENT = (
+    select(
+        *(SignIn.id, SignIn.staff_id, SignIn.is_full, SignIn.at, SignIn.seen_at),
+        *(Staff.name, Staff.initials, Staff.role, Staff.shop_id, Shop.name.label("shop_name")),
+    )
+    .join(Staff, Staff.id == SignIn.staff_id)
+    .outerjoin(Shop, Shop.id == Staff.shop_id)
+)
+_BY_TOKEN = _PRESENT.where(SignIn.token_hash == bindparam("token_hash"), SignIn.ended_at.is_(None), Staff.is_active)
+_BY_ID = _PRESENT.where(SignIn.id == bindparam("sign_in_id"))
+
+
+def current(session: Session, token: str, lifetime: Lifetime) -> Present | None:
+    """Who is at the browser that keeps this token, unless its sign-in has ended or run out."""
+    row = session.execute(_BY_TOKEN, {"token_hash": digest(token)}).one_or_none()
+    if row is None:
         return None
+    found = Present._make(row)
     moment = now()
     is_fresh = moment - found.seen_at < lifetime.idle and moment - found.at < lifetime.absolute
     is_from_the_future = found.at > moment + CLOCK_SLACK  # the clock went back: it could outlive its time
     return found if is_fresh and not is_from_the_future else None
 
 
-def is_seen_long_ago(of: SignIn) -> bool:
+def is_seen_long_ago(of: Present) -> bool:
     """Whether it is worth noting again that a browser is in use."""
     return now() - of.seen_at >= SEEN_EVERY
 
 
-def mark_seen(session: Session, of: SignIn) -> None:
+def mark_seen(session: Session, of: Present) -> None:
     session.execute(update(SignIn).where(SignIn.id == of.id).values(seen_at=now()))
 
 
-def loaded(session: Session, sign_in_id: int) -> SignIn:
-    """A sign-in read afresh, with who acts and their shop."""
-    people = joinedload(SignIn.staff).joinedload(Staff.shop)
-    return session.get_one(SignIn, sign_in_id, options=[people], populate_existing=True)
-
-
-def switch(session: Session, of: SignIn, staff_id: int, pin: str) -> None:
+def switch(session: Session, of: Present, staff_id: int, pin: str) -> Present:
     """Another person acts on a browser that somebody of the same shop signed in on, by PIN."""
     chosen = session.get(Staff, staff_id)
-    if chosen is None or not chosen.is_active or chosen.shop_id != of.staff.shop_id:
+    if chosen is None or not chosen.is_active or chosen.shop_id != of.shop_id:
         raise InvalidError.at("who", "Tap your initials.")
     if not pin:
-        raise InvalidError.at("pin", f"Type the PIN of {chosen.initials}, or tap {of.staff.initials} again.")
-    sign_in_id, stored, initials = of.id, chosen.pin_hash, chosen.initials
+        raise InvalidError.at("pin", f"Type the PIN of {chosen.initials}, or tap {of.initials} again.")
+    stored, initials = chosen.pin_hash, chosen.initials
     if not stored:
         raise InvalidError.at("pin", f"{initials} has no PIN yet: it is set under “My account”.")
     session.rollback()  # nothing has been written, and checking takes a moment
     is_right = _is_right(stored, pin)
-    tried = loaded(session, sign_in_id)
+    tried = session.get_one(SignIn, of.id, populate_existing=True)
     if not is_right:
         _fail_pin(session, tried)
         raise InvalidError.at("pin", f"That is not the PIN of {initials}.")
@@ -301,6 +317,7 @@ def switch(session: Session, of: SignIn, staff_id: int, pin: str) -> None:
     tried.staff, tried.is_full, tried.pin_failures = chosen, False, 0
     changes.note(session, chosen.id, chosen, "acts by PIN", "", "")
     session.commit()  # a form refused for another reason does not ask for the PIN again
+    return Present._make(session.execute(_BY_ID, {"sign_in_id": of.id}).one())
 
 
 def _fail_pin(session: Session, of: SignIn) -> None:
@@ -308,14 +325,14 @@ def _fail_pin(session: Session, of: SignIn) -> None:
     of.pin_failures += 1
     if of.pin_failures >= TRIES_A_PIN:
         of.ended_at = now()
-        changes.note(session, None, of.staff, "signed out", "", "after wrong PINs")
+        changes.note(session, None, person(session, of.staff_id), "signed out", "", "after wrong PINs")
     session.commit()
 
 
-def end(session: Session, of: SignIn) -> None:
+def end(session: Session, of: Present) -> None:
     ended = session.get_one(SignIn, of.id)
     ended.ended_at = now()
-    changes.note(session, of.staff_id, of.staff, "signed out", "", "")
+    changes.note(session, of.staff_id, person(session, of.staff_id), "signed out", "", "")
 
 
 def end_by_token(session: Session, token: str) -> None:
@@ -324,7 +341,7 @@ def end_by_token(session: Session, token: str) -> None:
     session.execute(ended.values(ended_at=now()))
 
 
-def end_all(session: Session, staff_id: int, who: int | None, but: SignIn | None = None) -> int:
+def end_all(session: Session, staff_id: int, who: int | None, but: Present | None = None) -> int:
     """Ends every sign-in that somebody opened or acts on, but one perhaps; answers how many."""
     own = (SignIn.opened_by_id == staff_id) | (SignIn.staff_id == staff_id)
     query = update(SignIn).where(own, SignIn.ended_at.is_(None), SignIn.id != (but.id if but else 0))

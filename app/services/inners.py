@@ -8,7 +8,7 @@ from datetime import date
 from fractions import Fraction
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session, joinedload
 
 from app.calculation import bores
@@ -48,15 +48,17 @@ def inner(session: Session, inner_id: int) -> Inner:
     return found
 
 
+_OF_BOWLER = (
+    select(Inner)
+    .where(Inner.bowler_id == bindparam("bowler_id"))
+    .options(joinedload(Inner.system), joinedload(Inner.trimmed_in).joinedload(Bore.shop))
+    .order_by(Inner.retired_at.is_not(None), Inner.id)
+)
+
+
 def of_bowler(session: Session, bowler_id: int) -> Sequence[Inner]:
     """A bowler's inners, those in use first."""
-    query = (
-        select(Inner)
-        .where(Inner.bowler_id == bowler_id)
-        .options(joinedload(Inner.system), joinedload(Inner.trimmed_in).joinedload(Bore.shop))
-        .order_by(Inner.retired_at.is_not(None), Inner.id)
-    )
-    return session.scalars(query).all()
+    return session.scalars(_OF_BOWLER, {"bowler_id": bowler_id}).all()
 
 
 def add(session: Session, bowler: Bowler, form: InnerForm) -> Inner:

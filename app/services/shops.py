@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cache
 
 from sqlalchemy import ColumnElement, func, select
 from sqlalchemy.orm import Session
@@ -223,6 +224,7 @@ def limits(session: Session) -> dict[str, SetLimit]:
     }
 
 
+@cache
 def _default(limit: Limit) -> Fraction:
     return read_length(limit.default, QUANTITIES[limit.quantity]).value or Fraction(0)
 

@@ -5,7 +5,9 @@ import re
 import pytest
 from fastapi import FastAPI
 
+from app.main import PAGES
 from app.models import Staff
+from app.pages.render import PageRoute
 from app.services import identities
 from seed_demo import PIN
 from tests.conftest import Client, signed_in
@@ -35,7 +37,7 @@ ROUTES = {
     ("POST", "/fits/{fit_id}/in-force"): (DRILLER, 409),
     ("POST", "/fits/{fit_id}/revisions"): (DRILLER, 422),
     ("GET", "/fits/{fit_id}/transfer"): (COUNTER, 200),
-    ("GET", "/fits/{fit_id}/comparison"): (COUNTER, 404),
+    ("GET", "/fits/{fit_id}/comparison"): (COUNTER, 200),
     ("GET", "/bowlers/{bowler_id}/balls/new"): (COUNTER, 200),
     ("POST", "/bowlers/{bowler_id}/balls"): (COUNTER, 422),
     ("GET", "/balls/{ball_id}"): (COUNTER, 200),
@@ -150,6 +152,11 @@ TOKEN_ROUTES = {
     ("GET", "/api/v1/shops/{shop_id}/depths"): (READ, 200),
 }
 RECORDS = {"shop_id": "2", "staff_id": "3", "kind": "span", "name": "tolerance"}  # of the demo; any other is number 1
+QUERIES = {
+    "/api/v1/bowlers": "?q=anna",
+    "/fits/{fit_id}/comparison": "?other=2",
+    "/drillings/{drilling_id}/comparison": "?other=999999",
+}
 
 
 def table_of(app: FastAPI) -> set[tuple[str, str]]:
@@ -163,9 +170,15 @@ def table_of(app: FastAPI) -> set[tuple[str, str]]:
 
 def asked(client: Client, method: str, route: str, headers: dict | None = None):
     address = re.sub(r"\{(\w+)\}", lambda name: RECORDS.get(name[1], "1"), route)
-    if route == "/api/v1/bowlers" and method == "GET":
-        address += "?q=anna"
+    if method == "GET":
+        address += QUERIES.get(route, "")
     return client.get(address, headers=headers or {}) if method == "GET" else client.post(address, {}, headers)
+
+
+def test_every_page_is_behind_admission():
+    routes = [route for page in PAGES for route in page.router.routes]
+    assert len(routes) > 100
+    assert [route for route in routes if not isinstance(route, PageRoute)] == []
 
 
 def test_every_route_has_an_entry(app):

@@ -112,7 +112,7 @@ def test_a_tick_keeps_who_when_and_what_was_met_and_leaves_history(session, make
     assert step.typed["depth"] == "2 49/64 collar"
     line = changes.of_record(session, of)[0]
     assert "2 49/64 collar" in line.new
-    assert line.staff.initials == "TB"
+    assert line.initials == "TB"
 
 
 def test_no_cut_before_the_pause(session, make, who):

@@ -54,7 +54,7 @@ def test_a_clear_name_may_be_opened_by_enter(session):
 def test_registering_leaves_its_history(session, who):
     added = bowlers.register(session, form(who))
     line = changes.of_record(session, added)[0]
-    assert (line.field, line.new, line.staff.initials) == ("made", "Lars Quint, right hand", "TB")
+    assert (line.field, line.new, line.initials) == ("made", "Lars Quint, right hand", "TB")
     session.commit()
     assert names(session, "quint") == ["Lars Quint"]
 
