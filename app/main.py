@@ -44,7 +44,7 @@ from app.pages import (
 )
 from app.pages.render import SAFE_METHODS, Demo, kept_typed, templates
 from app.queries import troubles_of
-from app.services import lookup
+from app.services import words
 from app.settings import ROOT, Settings
 
 PAGES = (
@@ -123,7 +123,7 @@ def _read_words(app: FastAPI) -> None:
     """Reads the words bowlers are found by while the server already answers."""
     with app.state.sessions() as session:
         try:
-            lookup.vocabulary(session)
+            words.known(session)
         except DBAPIError:
             log.warning("the words could not be read yet; the first search will")
 

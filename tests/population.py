@@ -13,6 +13,7 @@ from app.services import lookup
 from seed_demo import fill
 
 SEED = 20261125
+_FOUND_BY = ("name", "phone", "league", "hand", "home_shop_id")
 _BATCH = 5_000
 _OPEN = ["b", "br", "d", "f", "g", "h", "j", "k", "kl", "l", "m", "n", "p", "r", "s", "st", "sch", "t", "v", "w", "z"]
 _MIDDLE = ["a", "e", "i", "o", "u", "aa", "ei", "ie", "oo", "ö", "ä", "é", "å"]
@@ -115,7 +116,7 @@ def _write(session, people: list[dict[str, object]], plan: Drilling) -> None:
     for person in people:
         number = int(person["id"])
         serials = [f"SN-{number:07d}"] if number % 2 else []
-        told = lookup.words_of(Bowler(name=person["name"], phone=person["phone"], league=person["league"]), serials)
+        told = lookup.words_of(Bowler(**{name: person[name] for name in _FOUND_BY}), serials)
         words += [{"bowler_id": number, "word": w, "kind": k} for w, k in told]
         if serials:
             ball = {

@@ -8,7 +8,6 @@ from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
 from app.access import Actor
 from app.db import DbSession
 from app.errors import NotAllowedError, SignedOutError
-from app.models import Bowler
 from app.schemas.bowlers import BowlerForm
 from app.schemas.forms import LARGEST_ID
 from app.schemas.records import BowlerIn, BowlerOut, DepthOut, FindIn, refusals
@@ -71,7 +70,7 @@ def register_bowler(
     return _out(added)
 
 
-def _out(of: Bowler) -> BowlerOut:
+def _out(of: Any) -> BowlerOut:
     return BowlerOut.model_validate(of, from_attributes=True)
 
 

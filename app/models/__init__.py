@@ -7,7 +7,7 @@ from app.models.bits import Bit, BitEvent
 from app.models.bowlers import Bowler, BowlerWord
 from app.models.changes import Change
 from app.models.drillings import Drilling, DrillingStep, Measurement
-from app.models.fits import DIGITS, Fit, FitHole
+from app.models.fits import DIGITS, Fit, FitHole, letter_of
 from app.models.intake import IntakeRow
 from app.models.shops import Rule, Setting, Shop, Staff
 from app.models.studies import Study
@@ -46,5 +46,6 @@ __all__ = [
     "Study",
     "TrialFit",
     "Trouble",
+    "letter_of",
     "now",
 ]

@@ -16,7 +16,7 @@ class Bowler(MadeInShop, Base):
     phone_digits: Mapped[str] = mapped_column(String(40), default="", index=True)
     phone_last4: Mapped[str] = mapped_column(String(4), default="", index=True)
     hand: Mapped[str] = mapped_column(String(5))
-    home_shop_id: Mapped[int | None] = mapped_column(ForeignKey("shop.id"))
+    home_shop_id: Mapped[int | None] = mapped_column(ForeignKey("shop.id"), index=True)
     notes: Mapped[str] = mapped_column(Text, default="")
     is_minor: Mapped[bool] = mapped_column(default=False)
     league: Mapped[str] = mapped_column(String(80), default="")
@@ -38,9 +38,13 @@ class BowlerWord(Base):
     """
 
     __tablename__ = "bowler_word"
-    __table_args__ = (Index("ix_bowler_word_word_bowler_id", "word", "bowler_id"), {"sqlite_autoincrement": True})
+    __table_args__ = (
+        Index("ix_bowler_word_word_bowler_id", "word", "bowler_id"),
+        Index("ix_bowler_word_bowler_id_word_kind", "bowler_id", "word", "kind"),
+        {"sqlite_autoincrement": True},
+    )
 
     id: Mapped[int] = mapped_column(primary_key=True)
-    bowler_id: Mapped[int] = mapped_column(ForeignKey("bowler.id"), index=True)
+    bowler_id: Mapped[int] = mapped_column(ForeignKey("bowler.id"))
     word: Mapped[str] = mapped_column(String(60).with_variant(String(60, collation="C"), "postgresql"))
     kind: Mapped[str] = mapped_column(String(6), default="name")

@@ -48,12 +48,7 @@ class Fit(MadeInShop, Base):
 
     @property
     def letter(self) -> str:
-        """A, B … Z, AA, AB …"""
-        letters, number = "", self.revision
-        while number > 0:
-            number, rest = divmod(number - 1, 26)
-            letters = chr(ord("A") + rest) + letters
-        return letters
+        return letter_of(self.revision)
 
     def hole(self, digit: str) -> "FitHole":
         return next(h for h in self.holes if h.digit == digit)
@@ -75,3 +70,12 @@ class FitHole(Base):
     forward_in: Mapped[Fraction | None]
     right_in: Mapped[Fraction | None]
     depth_in: Mapped[Fraction | None]
+
+
+def letter_of(revision: int) -> str:
+    """A, B … Z, AA, AB …"""
+    letters, number = "", revision
+    while number > 0:
+        number, rest = divmod(number - 1, 26)
+        letters = chr(ord("A") + rest) + letters
+    return letters

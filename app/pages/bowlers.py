@@ -54,15 +54,11 @@ def add(page: PageDep, posted: Posted) -> Response:
     try:
         added = bowlers.register(page.session, page.read(BowlerForm, posted))
     except LikelyDuplicateError as error:
-        alike = [row.bowler.id for row in error.rows]
-        return page.again(error, "bowlers/form.html", posted, lambda: _form(page, None) | {"alike": _rows(page, alike)})
+        alike = {"alike": error.rows}
+        return page.again(error, "bowlers/form.html", posted, lambda: _form(page, None) | alike)
     except ShopError as error:
         return page.again(error, "bowlers/form.html", posted, lambda: _form(page, None))
     return page.go(f"/bowlers/{added.id}")
-
-
-def _rows(page: Page, ids: list[int]) -> list[bowlers.Row]:
-    return bowlers.rows(page.session, [bowlers.bowler(page.session, i) for i in ids])
 
 
 @router.get("/{bowler_id}")

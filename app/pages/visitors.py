@@ -64,15 +64,8 @@ def take_in(page: PageDep, posted: Posted) -> Response:
     try:
         taken = visitors.take_in(page.session, page.read(VisitorForm, posted))
     except bowlers.LikelyDuplicateError as error:
-        alike = [row.bowler.id for row in error.rows]
-        return page.again(
-            error,
-            "visitors/form.html",
-            posted,
-            lambda: (
-                _intake(page, posted, _picked(posted)) | {"alike": [bowlers.bowler(page.session, i) for i in alike]}
-            ),
-        )
+        alike = {"alike": [row.bowler for row in error.rows]}
+        return page.again(error, "visitors/form.html", posted, lambda: _intake(page, posted, _picked(posted)) | alike)
     except ShopError as error:
         return page.again(error, "visitors/form.html", posted, lambda: _intake(page, posted, _picked(posted)))
     return page.go(f"/inners/{taken.id}")

@@ -5,14 +5,14 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import timedelta
-from typing import Any
+from typing import Any, NamedTuple
 
 from rapidfuzz import fuzz
-from sqlalchemy import BindParameter, Select, bindparam, exists, func, select
+from sqlalchemy import BindParameter, and_, bindparam, exists, func, select
 from sqlalchemy.orm import Session, joinedload
 
 from app.errors import ConflictError, InvalidError, NotFoundError
-from app.models import Ball, Bowler, Change, Drilling, Fit, Inner, Shop, now
+from app.models import Ball, Bowler, Change, Drilling, Fit, Inner, Shop, letter_of, now
 from app.schemas.bowlers import BowlerForm
 from app.services import changes, lookup
 
@@ -25,12 +25,19 @@ class LikelyDuplicateError(ConflictError):
         self.rows = rows
 
 
+class FitLetter(NamedTuple):
+    """A fit in force, as far as a row of the counter tells it."""
+
+    letter: str
+    hand: str
+
+
 @dataclass
 class Row:
-    """What the counter shows of one bowler."""
+    """What the counter shows of one bowler; `bowler` has the columns of `_BOWLERS`."""
 
-    bowler: Bowler
-    fits: list[Fit] = field(default_factory=list)
+    bowler: Any
+    fits: list[FitLetter] = field(default_factory=list)
     balls: int = 0
     waiting: list[str] = field(default_factory=list)
     is_name_shared: bool = False
@@ -52,13 +59,10 @@ class Row:
 def find(session: Session, text: str, limit: int = 12) -> list[Row]:
     """Bowlers by anything on their record, spelled right or wrong; best first, with the reason."""
     found = {f.bowler_id: f for f in lookup.look_up(session, text, limit)}
-    if not found:
-        return []
-    best = sorted(session.scalars(_BOWLERS, {"ids": list(found)}), key=lambda b: (found[b.id].distance, b.name, b.id))
-    shown = rows(session, best)
+    shown = rows(session, list(found))
     for row in shown:
         row.found = found[row.bowler.id]
-    return shown
+    return sorted(shown, key=lambda row: (found[row.bowler.id].distance, row.bowler.name, row.bowler.id))
 
 
 def is_clear(found: Sequence[Row]) -> bool:
@@ -69,78 +73,80 @@ def is_clear(found: Sequence[Row]) -> bool:
     return len(found) == 1 or distances[0] < 0.15 <= distances[1]
 
 
-def _by_name(limit: int) -> Select[Bowler]:
-    return select(Bowler).options(joinedload(Bowler.home_shop)).order_by(Bowler.name).limit(limit)
-
-
 _IDS: BindParameter[Any] = bindparam("ids", expanding=True)
-_BOWLERS = select(Bowler).options(joinedload(Bowler.home_shop)).where(Bowler.id.in_(_IDS), Bowler.erased_at.is_(None))
-_BALLS = (
-    select(Ball.bowler_id, func.count())
-    .where(Ball.bowler_id.in_(_IDS), Ball.retired_at.is_(None))
-    .group_by(Ball.bowler_id)
+_BOWLERS = (
+    select(
+        *(Bowler.id, Bowler.name, Bowler.hand, Bowler.phone, Bowler.phone_digits, Bowler.phone_last4),
+        *(Bowler.home_shop_id, Shop.name.label("home_shop")),
+        *(Bowler.made_by_shop_id, Bowler.created_at, Bowler.version),
+    )
+    .outerjoin(Shop, Shop.id == Bowler.home_shop_id)
+    .where(Bowler.id.in_(_IDS), Bowler.erased_at.is_(None))
 )
-_FITS = select(Fit).where(Fit.bowler_id.in_(_IDS), Fit.state != "superseded").order_by(Fit.hand.desc(), Fit.revision)
-_WAITING = (
-    select(Ball.bowler_id, Ball.label, Drilling.state)
-    .join(Drilling, Drilling.ball_id == Ball.id)
-    .where(Ball.bowler_id.in_(_IDS), Drilling.state.in_(("planned", "drilled")))
+_UNFINISHED = ("planned", "drilled")
+_BALLS = (
+    select(Ball.bowler_id, Ball.id, Ball.label, Ball.retired_at, Drilling.state)
+    .outerjoin(Drilling, and_(Drilling.ball_id == Ball.id, Drilling.state.in_(_UNFINISHED)))
+    .where(Ball.bowler_id.in_(_IDS))
     .order_by(Drilling.id)
 )
+_FITS = (
+    select(Fit.bowler_id, Fit.hand, Fit.revision, Fit.state)
+    .where(Fit.bowler_id.in_(_IDS), Fit.state != "superseded")
+    .order_by(Fit.hand.desc(), Fit.revision)
+)
 
 
-def rows(session: Session, found: Sequence[Bowler]) -> list[Row]:
-    """Counter rows of these bowlers, in three queries however many they are."""
-    made = {b.id: Row(b) for b in found}
-    if not made:
+def rows(session: Session, bowler_ids: Sequence[int]) -> list[Row]:
+    """Counter rows of these bowlers in their order, in three queries however many they are."""
+    if not bowler_ids:
         return []
-    ids = {"ids": list(made)}
-    for bowler_id, count in session.execute(_BALLS, ids):
-        made[bowler_id].balls = count
-    for fit in session.scalars(_FITS, ids):
-        if fit.state == "in force":
-            made[fit.bowler_id].fits.append(fit)
+    ids = {"ids": list(bowler_ids)}
+    known = {b.id: Row(b) for b in session.execute(_BOWLERS, ids)}
+    in_use = defaultdict(set)
+    for bowler_id, ball_id, label, retired_at, state in session.execute(_BALLS, ids):
+        if not retired_at:
+            in_use[bowler_id].add(ball_id)
+        if state and bowler_id in known:
+            known[bowler_id].waiting.append(f"{label}: {'to drill' if state == 'planned' else 'to measure and close'}")
+    for bowler_id, hand, revision, state in session.execute(_FITS, ids):
+        if state == "in force":
+            known[bowler_id].fits.append(FitLetter(letter_of(revision), hand))
         else:
-            made[fit.bowler_id].waiting.append(f"fit {fit.letter} is a draft")
-    for bowler_id, label, state in session.execute(_WAITING, ids):
-        made[bowler_id].waiting.append(f"{label}: {'to drill' if state == 'planned' else 'to measure and close'}")
+            known[bowler_id].waiting.insert(0, f"fit {letter_of(revision)} is a draft")
     same = defaultdict(list)
-    for row in made.values():
+    for row in known.values():
+        row.balls = len(in_use[row.bowler.id])
         same[tuple(sorted(lookup.folded_words(row.bowler.name)))].append(row)
     for alike in same.values():
         for row in alike:
             row.is_name_shared = len(alike) > 1
-    return list(made.values())
+    return [known[i] for i in bowler_ids if i in known]
+
+
+_HERE = (
+    select(Change.bowler_id)
+    .where(Change.at >= bindparam("since"), Change.bowler_id.is_not(None))
+    .group_by(Change.bowler_id)
+    .order_by(func.max(Change.id).desc())
+    .limit(10)
+)
+_WAITING = (
+    select(Ball.bowler_id)
+    .join(Drilling, Drilling.ball_id == Ball.id)
+    .where(Drilling.state.in_(_UNFINISHED))
+    .group_by(Ball.bowler_id)
+    .order_by(func.min(Drilling.planned_at))
+    .limit(20)
+)
 
 
 def at_the_counter(session: Session) -> tuple[list[Row], list[Row]]:
     """(waiting for a drilling to be finished, longest first; worked on in the last twelve hours, latest first)."""
-    waiting, here = _waiting(session), _here_today(session)
+    waiting = session.scalars(_WAITING).all()
+    here = [i for i in session.scalars(_HERE, {"since": now() - timedelta(hours=12)}) if i is not None]
     made = {row.bowler.id: row for row in rows(session, list(dict.fromkeys([*waiting, *here])))}
-    return [made[b.id] for b in waiting], [made[b.id] for b in here]
-
-
-def _here_today(session: Session) -> Sequence[Bowler]:
-    latest = (
-        select(Change.bowler_id, func.max(Change.id).label("latest"))
-        .where(Change.at >= now() - timedelta(hours=12))
-        .group_by(Change.bowler_id)
-        .subquery()
-    )
-    query = select(Bowler).options(joinedload(Bowler.home_shop)).join(latest, latest.c.bowler_id == Bowler.id)
-    return session.scalars(query.order_by(latest.c.latest.desc()).limit(10)).all()
-
-
-def _waiting(session: Session) -> Sequence[Bowler]:
-    ids = (
-        select(Ball.bowler_id, func.min(Drilling.planned_at).label("since"))
-        .join(Drilling, Drilling.ball_id == Ball.id)
-        .where(Drilling.state.in_(("planned", "drilled")))
-        .group_by(Ball.bowler_id)
-        .subquery()
-    )
-    query = select(Bowler).options(joinedload(Bowler.home_shop)).join(ids, ids.c.bowler_id == Bowler.id)
-    return session.scalars(query.order_by(ids.c.since).limit(20)).all()
+    return [made[i] for i in waiting if i in made], [made[i] for i in here if i in made]
 
 
 _BOWLER = select(Bowler).options(joinedload(Bowler.home_shop)).where(Bowler.id == bindparam("bowler_id"))
@@ -169,7 +175,7 @@ def register(session: Session, form: BowlerForm) -> Bowler:
     if not form.is_somebody_else:
         alike = _alike(session, form)
         if alike:
-            raise LikelyDuplicateError(rows(session, alike))
+            raise LikelyDuplicateError(alike)
     _require_shop(session, form)
     added = Bowler(**_particulars(form), **_identity(form))
     changes.made(session, form.who, added, f"{added.name}, {added.hand} hand")
@@ -208,17 +214,13 @@ def _identity(form: BowlerForm) -> dict[str, str]:
     return {"name": form.name, "phone": form.phone, "phone_digits": digits, "phone_last4": digits[-4:]}
 
 
-def _alike(session: Session, form: BowlerForm) -> list[Bowler]:
+def _alike(session: Session, form: BowlerForm) -> list[Row]:
     """Bowlers with the same phone number, or with nearly the same name."""
-    words = lookup.folded_words(form.name)
-    found = lookup.look_up(session, form.name, 50) if words else []
-    query = select(Bowler).options(joinedload(Bowler.home_shop)).where(Bowler.id.in_([f.bowler_id for f in found]))
-    own = " ".join(sorted(words))
-    names = session.scalars(query.where(Bowler.erased_at.is_(None))).all() if found else []
-    alike = [b for b in names if fuzz.ratio(own, " ".join(sorted(lookup.folded_words(b.name)))) >= 85]
-    digits = re.sub(r"\D", "", form.phone)
-    if digits:
-        same = Bowler.phone_digits.endswith(digits[-7:]) if len(digits) >= 7 else Bowler.phone_digits == digits
-        known = {b.id for b in alike}
-        alike += [b for b in session.scalars(_by_name(10).where(same)) if b.id not in known]
-    return alike
+    own = " ".join(sorted(lookup.folded_words(form.name)))
+    by_phone = set(lookup.of_phone(session, form.phone))
+    by_name = [f.bowler_id for f in lookup.look_up(session, form.name, 50)]
+    return [
+        row
+        for row in rows(session, list(dict.fromkeys([*by_name, *by_phone])))
+        if row.bowler.id in by_phone or fuzz.ratio(own, " ".join(sorted(lookup.folded_words(row.bowler.name)))) >= 85
+    ]

@@ -7,7 +7,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload
 
 from app.errors import InvalidError
-from app.models import Bore, Bowler, Inner, IntakeRow, now
+from app.models import Bore, Inner, IntakeRow, now
 from app.schemas.inners import VisitorForm
 from app.services import bowlers, changes, lookup, shops, visitors
 
@@ -22,14 +22,14 @@ _KEPT = (
 def take_in(session: Session, form: VisitorForm, row_id: int | None, photo: bytes = b"") -> Inner:
     """Takes a row in; a bowler whose name is known exactly and once is that bowler, not a likely duplicate."""
     known = _same_bowler(session, form)
-    taken = visitors.take_in(session, form.model_copy(update={"bowler_id": known.id}) if known else form, photo)
+    taken = visitors.take_in(session, form.model_copy(update={"bowler_id": known}) if known else form, photo)
     row = _row(session, row_id)
     if row:
         session.delete(row)
     return taken
 
 
-def _same_bowler(session: Session, form: VisitorForm) -> Bowler | None:
+def _same_bowler(session: Session, form: VisitorForm) -> int | None:
     words = sorted(lookup.folded_words(form.bowler_name))
     if not words:
         return None
@@ -40,7 +40,7 @@ def _same_bowler(session: Session, form: VisitorForm) -> Bowler | None:
         same = [b for b in same if b.phone_digits.endswith(digits)]
     if len(same) > 1:
         raise InvalidError.at("bowler_phone", "Two bowlers have this name: write the last digits of the phone.")
-    return same[0] if same else None
+    return same[0].id if same else None
 
 
 def keep(session: Session, who: int, posted: Mapping[str, str], row_id: int | None) -> IntakeRow:

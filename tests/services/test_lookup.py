@@ -9,10 +9,11 @@ import pytest
 from sqlalchemy import select
 
 from app.db import READ_ONLY
-from app.models import BowlerWord
+from app.models import Bowler, BowlerWord
 from app.schemas.balls import BallForm
 from app.schemas.bowlers import BowlerForm
-from app.services import balls, bowlers, lookup
+from app.services import balls, bowlers, lookup, words
+from app.services.words import Words
 from tests.pages.test_pages import new_bowler, text_of
 
 RECORDS = {
@@ -29,13 +30,17 @@ RECORDS = {
 @pytest.fixture
 def filled(session, who):
     for name, more in RECORDS.items():
-        form = {"who": who, "name": name, "hand": "right", "is_somebody_else": "true"} | more
+        form = {"who": who, "name": name, "hand": "right", "home_shop_id": "1", "is_somebody_else": "true"} | more
         added = bowlers.register(session, BowlerForm.read(form))
         if name == "Jan van den Berg":
             ball = {"who": who, "label": "Red", "serial": "XK 4471-B", "circumference": "27"}
             balls.add(session, added, BallForm.read(ball))
     session.commit()
     return session
+
+
+def found(session, typed: str) -> list[str]:
+    return [row.bowler.name for row in bowlers.find(session, typed)]
 
 
 @pytest.mark.parametrize(
@@ -64,9 +69,8 @@ def filled(session, who):
     ],
 )
 def test_a_bowler_is_found_with_the_reason(filled, typed, name, reason):
-    found = bowlers.find(filled, typed)
-    row = next((row for row in found if row.bowler.name == name), None)
-    assert row, [row.bowler.name for row in found]
+    row = next((row for row in bowlers.find(filled, typed) if row.bowler.name == name), None)
+    assert row, found(filled, typed)
     assert row.found.reason == reason
 
 
@@ -93,11 +97,18 @@ def test_what_answers_is_marked_in_the_name(filled, client):
     assert "one letter off" in text_of(client.get("/?q=olandre", headers={"HX-Request": "true"}).text)
 
 
-def words_in_table(session) -> dict[str, int]:
+def owners_in_table(session) -> dict[str, list[int]]:
     session.connection(execution_options=READ_ONLY)
-    rows = session.scalars(select(BowlerWord.word).where(BowlerWord.word >= "0")).all()
+    owners: dict[str, set[int]] = {}
+    for word, bowler_id in session.execute(select(BowlerWord.word, BowlerWord.bowler_id)):
+        if not word.startswith(words.NUMBER):
+            owners.setdefault(word, set()).add(bowler_id)
     session.rollback()
-    return {word: rows.count(word) for word in set(rows)}
+    return {word: sorted(ids) for word, ids in owners.items()}
+
+
+def owners_in_memory(session) -> dict[str, list[int]]:
+    return {word: list(ids) for word, ids in words.known(session).owners.items()}
 
 
 def test_the_words_in_memory_are_those_of_the_table_after_every_kind_of_write(client, session, who):
@@ -108,19 +119,57 @@ def test_the_words_in_memory_are_those_of_the_table_after_every_kind_of_write(cl
     assert "Feathers" in client.get("/?q=fethers").text.replace("<mark>", "").replace("</mark>", "")
     client.post("/bowlers/2/balls", {"who": who, "label": "Marked", "serial": "ZZ-90125", "circumference": "27"})
     assert "Piet" in client.get("/?q=90125").text
-    known = lookup.vocabulary(session)
-    in_table = words_in_table(session)
-    assert set(in_table) <= set(known.counts)
-    assert set(known.counts) - set(in_table) == {
-        "featherstone",
-        "monday",
-        "trios",
-    }  # of records since changed: they find nobody
+    held, in_table = owners_in_memory(session), owners_in_table(session)
+    assert all(set(ids) <= set(held[word]) for word, ids in in_table.items())
+    assert set(held) - set(in_table) == {"featherstone", "monday", "trios"}  # of a record since changed
+    assert "Wilhelmina" not in client.get("/?q=featherstone").text
     assert lookup.rebuild(session) == 10
     session.commit()
-    known = lookup.vocabulary(session)
-    assert known.counts == words_in_table(session)
-    assert known.sorted == sorted(known.counts)
+    assert owners_in_memory(session) == owners_in_table(session)
+    assert words.known(session).sorted == sorted(w for w in owners_in_table(session) if not w.startswith(words.KEPT_TO))
+
+
+def test_what_a_record_no_longer_says_finds_nobody(client, session, who):
+    client.post(
+        "/bowlers", new_bowler(who, name="Ottoline Vance", hand="left", home_shop_id="1", phone="555 0131 4455")
+    )
+    assert found(session, "ottoline left hand") == found(session, "vance quarry") == ["Ottoline Vance"]
+    session.rollback()
+    form = new_bowler(who, name="Ottoline Vance", hand="right", home_shop_id="2", phone="555 0131 4466", version="1")
+    assert client.post("/bowlers/10", form).status_code == 303
+    session.rollback()
+    assert found(session, "ottoline left hand") == found(session, "vance 4455") == []
+    assert found(session, "vance quarry") == []
+    assert found(session, "ottoline right hand") == found(session, "vance 4466") == ["Ottoline Vance"]
+
+
+@pytest.mark.parametrize(
+    "typed",
+    ["karel quarry", "jansn quarry", "quarry 0173", "quarry left-hand jansen"],
+)
+def test_a_word_of_the_house_shop_keeps_to_its_bowlers(filled, typed):
+    rows = bowlers.find(filled, typed)
+    assert rows[0].bowler.name == "Karel Jansen"
+    assert {row.bowler.home_shop_id for row in rows} == {1}
+    assert "Karel Jansen" not in found(filled, typed.replace("left", "right").replace("quarry", "harbour"))
+    assert all("house shop quarry" in row.found.reason for row in rows)
+
+
+def test_the_shop_alone_lists_its_bowlers(filled):
+    shops = {row.bowler.home_shop_id for row in bowlers.find(filled, "quarry lane")}
+    assert shops == {1}
+
+
+def test_no_bowler_hides_behind_many_of_a_common_name(filled, who):
+    """A slip in one word is looked for among all that have the other, however many those are."""
+    common = [Bowler(name=f"Karel {'Jonker' if i % 2 else 'Janssens'}", hand="right") for i in range(700)]
+    filled.add_all(common)
+    filled.flush()
+    for bowler in common:
+        lookup.index(filled, bowler)
+    filled.commit()
+    assert found(filled, "karel jansn")[0] == "Karel Jansen"
+    assert "Karel Jansen" in found(filled, "jansen karle")
 
 
 def test_a_name_saved_by_another_process_is_found_at_once(client, database_url):
@@ -136,7 +185,7 @@ def test_a_name_saved_by_another_process_is_found_at_once(client, database_url):
 
 def test_no_nickname_of_the_open_list_is_crowded_out_by_likelier_words(tell):
     """Source: the names.csv that the package `nicknames` carries (Apache-2.0), each canonical name with its nicknames."""
-    known = lookup.Vocabulary()
+    known = Words()
     pairs = []
     with (files("nicknames") / "names.csv").open() as lines:
         for row in csv.reader(lines):
@@ -144,7 +193,7 @@ def test_no_nickname_of_the_open_list_is_crowded_out_by_likelier_words(tell):
                 pairs.append((row[0].lower(), row[2].lower()))
     assert len(pairs) > 1000
     for word in {name for pair in pairs for name in pair if name.isalpha()}:
-        known._add(word, 1)
+        known.add(word, [1])
     pairs = [(a, b) for a, b in pairs if a.isalpha() and b.isalpha()]
     hits = [b in known.near(a) for a, b in pairs]
     tell(f"{sum(hits)} of {len(pairs)} nicknames are near")

@@ -1,0 +1,224 @@
+"""The words that bowlers are found by, in memory: which there are, whose they are, and which may be meant by one.
+
+Kept in step with the table `bowler_word` by reading what was added to it since the last time, by whichever process.
+What was taken away is not noticed: whoever looks up checks what is found against the table.
+"""
+
+from array import array
+from bisect import bisect_left, insort
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from functools import cache, lru_cache
+from itertools import chain, groupby, islice
+from operator import itemgetter
+from threading import Lock
+from typing import TypeAlias
+from weakref import WeakKeyDictionary
+
+from jellyfish import metaphone
+from nicknames import NickNamer
+from rapidfuzz import process
+from rapidfuzz.distance import OSA
+from sqlalchemy import Connection, Engine, bindparam, func, or_, select
+from sqlalchemy.orm import Session
+
+from app.db import READ_ONLY
+from app.models import BowlerWord
+
+KEPT_TO = "!"  # before what is no word of the record but sorts bowlers all the same: a hand, a house shop
+NUMBER = "#"  # before the words of numbers, which are left to the database: nobody misspells them into a name
+LAST = "\U0010ffff"  # sorts after every letter
+MOST_NEAR = 40
+Ids: TypeAlias = "array[int]"  # of bowlers, sorted
+Alternatives = dict[str, float]  # words that one may mean, with their distances, nearest first
+
+_TABLE = BowlerWord.__table__
+HELD = or_(_TABLE.c.word < NUMBER, _TABLE.c.word >= "0")  # every word but those of numbers
+_EVERY = select(_TABLE.c.word, _TABLE.c.bowler_id).where(HELD).order_by(_TABLE.c.word, _TABLE.c.bowler_id)
+_NEWER = (
+    select(_TABLE.c.id, _TABLE.c.word, _TABLE.c.bowler_id)
+    .where(_TABLE.c.id > bindparam("read_to"))
+    .order_by(_TABLE.c.id)
+)
+
+
+class Owners:
+    """The bowlers who have one of some words: their ids in the order of the words, and whether one is among them."""
+
+    def __init__(self, lists: Sequence[Ids]) -> None:
+        self.lists = lists
+        self.count = sum(map(len, lists))
+        self._ids: set[int] | None = None
+        self._asked = 0
+
+    def __iter__(self) -> Iterator[int]:
+        return chain.from_iterable(self.lists)
+
+    def __contains__(self, bowler_id: int) -> bool:
+        """Looked up in each sorted list, until so many have been asked for that one set is cheaper."""
+        if self._ids is not None:
+            return bowler_id in self._ids
+        self._asked += len(self.lists)
+        if self._asked * 10 > self.count:
+            self._ids = set(self)
+        return any(_is_in(bowler_id, ids) for ids in self.lists)
+
+    def shared_with(self, others: Sequence["Owners"], most: int) -> list[int]:
+        """At most so many of these who are among all the others too."""
+        return list(dict.fromkeys(islice((i for i in self if all(i in other for other in others)), most)))
+
+
+def _is_in(bowler_id: int, ids: Ids) -> bool:
+    at = bisect_left(ids, bowler_id)
+    return at < len(ids) and ids[at] == bowler_id
+
+
+class Words:
+    """The distinct words of one database: whose they are, and by spelling, length and sound."""
+
+    def __init__(self) -> None:
+        self.read_to = 0
+        self.owners: dict[str, Ids] = {}
+        self.sorted: list[str] = []
+        self.by_length: dict[int, list[str]] = defaultdict(list)
+        self.by_sound: dict[str, list[str]] = defaultdict(list)
+        self.shortened: dict[str, str] = {}  # what is left of a word: the words that leave it, between spaces
+        self.lock = Lock()
+
+    # Reading ----------------------------------------------------------------------------------------------------------
+
+    def refresh(self, session: Session) -> None:
+        """Reads what was added since the last time; only what has been committed is seen."""
+        with self.lock:
+            if session.in_transaction() and session.connection().get_execution_options().get("read_only"):
+                return self._read(session.connection())
+            with _engine(session).connect() as own:
+                own.execution_options(**READ_ONLY)
+                self._read(own)
+
+    def _read(self, connection: Connection) -> None:
+        if self.read_to:
+            for number, word, bowler_id in connection.execute(_NEWER, {"read_to": self.read_to}):
+                self.add(word, [bowler_id])
+                self.read_to = number
+            return
+        newest = connection.scalar(select(func.max(_TABLE.c.id))) or 0
+        rows = connection.execute(_EVERY, execution_options={"stream_results": True, "yield_per": 10_000})
+        for word, own in groupby(rows, itemgetter(0)):
+            self.add(word, map(itemgetter(1), own))
+        self.read_to = newest
+
+    def add(self, word: str, bowler_ids: Iterable[int]) -> None:
+        """Notes the owners of a word."""
+        if word.startswith(NUMBER):
+            return
+        owners = self.owners.get(word)
+        if owners is not None:
+            for bowler_id in bowler_ids:
+                if not _is_in(bowler_id, owners):
+                    insort(owners, bowler_id)
+            return
+        self.owners[word] = array("I", bowler_ids)
+        if word.startswith(KEPT_TO):
+            return
+        if not self.sorted or word > self.sorted[-1]:
+            self.sorted.append(word)
+        else:
+            insort(self.sorted, word)
+        self.by_length[len(word)].append(word)
+        if sound := sound_of(word):
+            self.by_sound[sound].append(word)
+        for rest in _shortened(word):
+            others = self.shortened.get(rest)
+            self.shortened[rest] = f"{others} {word}" if others else word
+
+    # Asking -----------------------------------------------------------------------------------------------------------
+
+    def owners_of(self, words: Iterable[str]) -> Owners:
+        return Owners([self.owners[w] for w in words if w in self.owners])
+
+    def commonness(self, word: str) -> int:
+        return len(self.owners.get(word, ()))
+
+    def begun_by(self, start: str) -> Sequence[str]:
+        """Every word that begins so, in order."""
+        return self.sorted[bisect_left(self.sorted, start) : bisect_left(self.sorted, start + LAST)]
+
+    def near(self, word: str) -> Alternatives:
+        """Words that may be meant by one: by one slip of the keys, by sound, or as a nickname."""
+        found: Alternatives = {word: 0.0} if word in self.owners else {}
+        for other in nicknames_of(word):
+            if other in self.owners:
+                found.setdefault(other, 1.0)
+        if len(word) < 3:
+            return found
+        alike = {other for rest in _shortened(word) if rest in self.shortened for other in self.shortened[rest].split()}
+        for other in alike:
+            if OSA.distance(word, other, score_cutoff=1) == 1:
+                found.setdefault(other, 1.1)
+        for other in self.by_sound.get(sound_of(word), ()):
+            found.setdefault(other, 1.2)
+        return self._nearest(found)
+
+    def farther(self, word: str) -> Alternatives:
+        """Those near, and the words two slips away."""
+        found = self.near(word)
+        if len(word) > 4:
+            for length in range(len(word) - 2, len(word) + 3):
+                known = self.by_length.get(length, ())
+                alike = process.extract(word, known, scorer=OSA.distance, score_cutoff=2, limit=MOST_NEAR)
+                for other, distance, _ in alike:
+                    found.setdefault(other, distance + 0.1)
+        return self._nearest(found)
+
+    def nearly_begun(self, word: str) -> Alternatives:
+        """Words whose beginning is one slip from what has been typed so far."""
+        starts = [w[: len(word)] for w in self.sorted]
+        alike = process.extract(word, starts, scorer=OSA.distance, score_cutoff=1, limit=MOST_NEAR)
+        return {self.sorted[at]: 1.0 + distance for _, distance, at in alike}
+
+    def _nearest(self, found: Alternatives) -> Alternatives:
+        ordered = sorted(found, key=lambda w: (found[w], -self.commonness(w)))
+        return {w: found[w] for w in ordered[:MOST_NEAR]}
+
+
+def _shortened(word: str) -> set[str]:
+    """The word itself and with any one letter left out: words one slip apart have one of these in common."""
+    return {word, *(word[:i] + word[i + 1 :] for i in range(len(word)))}
+
+
+def sound_of(word: str) -> str:
+    """How a word sounds, two letters of it or more; empty for other alphabets."""
+    sound = metaphone(word) if word.isascii() and len(word) > 2 else ""
+    return sound if len(sound) > 1 else ""
+
+
+@cache
+def _nicknamer() -> NickNamer:
+    return NickNamer()
+
+
+@lru_cache(maxsize=10_000)  # by what people type, which has no end
+def nicknames_of(word: str) -> frozenset[str]:
+    names = _nicknamer()
+    return frozenset(names.nicknames_of(word) | names.canonicals_of(word))
+
+
+_known: WeakKeyDictionary[Engine, Words] = WeakKeyDictionary()
+
+
+def _engine(session: Session) -> Engine:
+    bound = session.get_bind()
+    return bound if isinstance(bound, Engine) else bound.engine
+
+
+def known(session: Session) -> Words:
+    """The words of this session's database, up to date."""
+    words = _known.setdefault(_engine(session), Words())
+    words.refresh(session)
+    return words
+
+
+def forget(session: Session) -> None:
+    """Reads this session's database anew the next time."""
+    _known.pop(_engine(session), None)
