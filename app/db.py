@@ -71,7 +71,8 @@ def _begin_sqlite(queue: Lock, connection: Connection) -> None:
     under load leaves some outside until their patience is over.
     """
     if connection.get_execution_options().get("read_only"):
-        connection.exec_driver_sql("BEGIN")
+        driver: Any = connection.connection.dbapi_connection  # every page begins so, and takes no lock
+        driver.execute("BEGIN")
         return
     if not connection.info.get("is_writer"):
         if not queue.acquire(timeout=_PATIENCE_MS / 1000):
@@ -137,8 +138,10 @@ def transaction(request: Request) -> Iterator[Session]:
     with request.app.state.sessions() as session:
         if request.method in {"GET", "HEAD"}:
             session.connection(execution_options=READ_ONLY)
-        yield session
-        session.commit()
+            yield session
+        else:
+            yield session
+            session.commit()
 
 
 def request_session(request: Request) -> Iterator[Session]:

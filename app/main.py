@@ -8,6 +8,7 @@ from threading import Thread
 from typing import Any
 from urllib.parse import urlencode
 
+from anyio import CapacityLimiter
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
@@ -68,6 +69,7 @@ PAGES = (
 )
 log = logging.getLogger("spanbook")
 LARGEST_BODY = 8 * 1024 * 1024
+QUICK_PAGES = 4  # worked out at a time
 
 
 def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
@@ -88,6 +90,7 @@ def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
     app.state.engine = engine
     app.state.settings = settings
     app.state.demo = demo
+    app.state.quick_pages = CapacityLimiter(QUICK_PAGES)
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=5)
     app.add_middleware(Guard, host_names=settings.host_names, refuse=_answer, broken=_broken)
     for page in PAGES:

@@ -3,13 +3,14 @@
 import hashlib
 import logging
 import secrets
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Awaitable, Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
 from functools import cache, cached_property, wraps
 from typing import Annotated, Any, TypeVar
 
+from anyio import CapacityLimiter, to_thread
 from fastapi import Depends, Path, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from fastapi.routing import APIRoute
@@ -335,14 +336,27 @@ class PageRoute(APIRoute):
         super().__init__(path, _admitted(endpoint), **told)
 
 
-def _admitted(handler: Callable[..., Response]) -> Callable[..., Response]:
-    @wraps(handler)
-    def answer(page: Page, **asked: Any) -> Response:
+def _admitted(handler: Callable[..., Response]) -> Callable[..., Awaitable[Response]]:
+    def answered(page: Page, asked: dict[str, Any]) -> Response:
         with transaction(page.request) as page.session:
             admit(page)
             return handler(page, **asked)
 
+    @wraps(handler)
+    async def answer(page: Page, **asked: Any) -> Response:
+        return await to_thread.run_sync(answered, page, asked, limiter=_lane(page.request))
+
     return answer
+
+
+def _lane(request: Request) -> CapacityLimiter | None:
+    """Pages to read are worked out few at a time, in the order they were asked for.
+
+    They are all computation, and Python computes one thing at once: more of them together only wait for each other.
+    What writes may wait for its turn to write, and what makes a PDF takes long, so these do not stand in that line.
+    """
+    is_quick = request.method in SAFE_METHODS and not request.url.path.endswith(".pdf")
+    return request.app.state.quick_pages if is_quick else None
 
 
 def admit(page: Page) -> None:

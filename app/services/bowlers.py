@@ -74,26 +74,25 @@ def is_clear(found: Sequence[Row]) -> bool:
 
 
 _IDS: BindParameter[Any] = bindparam("ids", expanding=True)
-_BOWLERS = (
-    select(
-        *(Bowler.id, Bowler.name, Bowler.hand, Bowler.phone, Bowler.phone_digits, Bowler.phone_last4),
-        *(Bowler.home_shop_id, Shop.name.label("home_shop")),
-        *(Bowler.made_by_shop_id, Bowler.created_at, Bowler.version),
-    )
-    .outerjoin(Shop, Shop.id == Bowler.home_shop_id)
-    .where(Bowler.id.in_(_IDS), Bowler.erased_at.is_(None))
-)
 _UNFINISHED = ("planned", "drilled")
+_bowler, _shop, _ball, _drilling, _fit = (model.__table__ for model in (Bowler, Shop, Ball, Drilling, Fit))
+_OF_BOWLER = ("id", "name", "hand", "phone", "phone_digits", "phone_last4", "home_shop_id", "made_by_shop_id")
+_BOWLERS = (
+    select(*(_bowler.c[name] for name in (*_OF_BOWLER, "created_at", "version")), _shop.c.name.label("home_shop"))
+    .select_from(_bowler.outerjoin(_shop, _shop.c.id == _bowler.c.home_shop_id))
+    .where(_bowler.c.id.in_(_IDS), _bowler.c.erased_at.is_(None))
+)
+_is_unfinished = and_(_drilling.c.ball_id == _ball.c.id, _drilling.c.state.in_(_UNFINISHED))
 _BALLS = (
-    select(Ball.bowler_id, Ball.id, Ball.label, Ball.retired_at, Drilling.state)
-    .outerjoin(Drilling, and_(Drilling.ball_id == Ball.id, Drilling.state.in_(_UNFINISHED)))
-    .where(Ball.bowler_id.in_(_IDS))
-    .order_by(Drilling.id)
+    select(_ball.c.bowler_id, _ball.c.id, _ball.c.label, _ball.c.retired_at, _drilling.c.state)
+    .select_from(_ball.outerjoin(_drilling, _is_unfinished))
+    .where(_ball.c.bowler_id.in_(_IDS))
+    .order_by(_drilling.c.id)
 )
 _FITS = (
-    select(Fit.bowler_id, Fit.hand, Fit.revision, Fit.state)
-    .where(Fit.bowler_id.in_(_IDS), Fit.state != "superseded")
-    .order_by(Fit.hand.desc(), Fit.revision)
+    select(_fit.c.bowler_id, _fit.c.hand, _fit.c.revision, _fit.c.state)
+    .where(_fit.c.bowler_id.in_(_IDS), _fit.c.state != "superseded")
+    .order_by(_fit.c.hand.desc(), _fit.c.revision)
 )
 
 
@@ -150,8 +149,12 @@ def at_the_counter(session: Session) -> tuple[list[Row], list[Row]]:
 
 
 _BOWLER = select(Bowler).options(joinedload(Bowler.home_shop)).where(Bowler.id == bindparam("bowler_id"))
-_HOLDINGS = tuple(exists().where(kind.bowler_id == Bowler.id) for kind in (Fit, Ball, Inner))
-_RECORD = _BOWLER.add_columns(*_HOLDINGS)
+_RECORD = _BOWLER.add_columns(
+    exists().where(Fit.bowler_id == Bowler.id).label("fits"),
+    exists().where(Ball.bowler_id == Bowler.id).label("balls"),
+    exists().where(Ball.bowler_id == Bowler.id, Drilling.ball_id == Ball.id).label("drillings"),
+    exists().where(Inner.bowler_id == Bowler.id).label("inners"),
+)
 
 
 def bowler(session: Session, bowler_id: int) -> Bowler:
@@ -161,13 +164,12 @@ def bowler(session: Session, bowler_id: int) -> Bowler:
     return found
 
 
-def record(session: Session, bowler_id: int) -> tuple[Bowler, bool, bool, bool]:
-    """(bowler, whether there are fits, balls, inners): a page need not ask for what is not there."""
+def record(session: Session, bowler_id: int) -> tuple[Bowler, Any]:
+    """A bowler, and whether there are `fits`, `balls`, `drillings`, `inners`: what is not there is not asked for."""
     found = session.execute(_RECORD, {"bowler_id": bowler_id}).one_or_none()
     if found is None:
         raise NotFoundError("There is no such bowler.")
-    bowler, has_fits, has_balls, has_inners = found
-    return bowler, has_fits, has_balls, has_inners
+    return found.Bowler, found
 
 
 def register(session: Session, form: BowlerForm) -> Bowler:

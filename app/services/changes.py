@@ -123,19 +123,16 @@ def field_words(field: str) -> str:
     )
 
 
+_change, _staff = Change.__table__.c, Staff.__table__.c
 _LINES = (
-    select(Change.at, Change.noun, Change.field, Change.old, Change.new, Change.why, Staff.initials, Staff.name)
-    .outerjoin(Staff, Staff.id == Change.staff_id)
-    .order_by(Change.id.desc())
+    select(*(_change[name] for name in ("at", "noun", "field", "old", "new", "why")), _staff.initials, _staff.name)
+    .select_from(Change.__table__.outerjoin(Staff.__table__, _staff.id == _change.staff_id))
+    .order_by(_change.id.desc())
 )
-_OF_NOUN = _LINES.where(Change.noun == bindparam("noun"))
-_OF_RECORD = _OF_NOUN.where(Change.noun_id == bindparam("noun_id")).limit(200)
-_OF_BOWLER = _LINES.where(
-    or_(
-        Change.bowler_id == bindparam("bowler_id"),
-        and_(Change.noun == "bowler", Change.noun_id == bindparam("bowler_id")),
-    )
-).limit(100)
+_OF_NOUN = _LINES.where(_change.noun == bindparam("noun"))
+_OF_RECORD = _OF_NOUN.where(_change.noun_id == bindparam("noun_id")).limit(200)
+_is_own = and_(_change.noun == "bowler", _change.noun_id == bindparam("bowler_id"))
+_OF_BOWLER = _LINES.where(or_(_change.bowler_id == bindparam("bowler_id"), _is_own)).limit(100)
 
 
 def of_record(session: Session, record: Any) -> Lines:

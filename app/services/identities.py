@@ -264,16 +264,17 @@ class Present(NamedTuple):
     shop_name: str | None
 
 
-_PRESENT = (
-    select(
-        *(SignIn.id, SignIn.staff_id, SignIn.is_full, SignIn.at, SignIn.seen_at),
-        *(Staff.name, Staff.initials, Staff.role, Staff.shop_id, Shop.name.label("shop_name")),
-    )
-    .join(Staff, Staff.id == SignIn.staff_id)
-    .outerjoin(Shop, Shop.id == Staff.shop_id)
+_sign_in, _staff, _shop = SignIn.__table__, Staff.__table__, Shop.__table__  # every page asks: past the mapper
+_PRESENT = select(
+    *(_sign_in.c.id, _sign_in.c.staff_id, _sign_in.c.is_full, _sign_in.c.at, _sign_in.c.seen_at),
+    *(_staff.c.name, _staff.c.initials, _staff.c.role, _staff.c.shop_id, _shop.c.name.label("shop_name")),
+).select_from(
+    _sign_in.join(_staff, _staff.c.id == _sign_in.c.staff_id).outerjoin(_shop, _shop.c.id == _staff.c.shop_id)
 )
-_BY_TOKEN = _PRESENT.where(SignIn.token_hash == bindparam("token_hash"), SignIn.ended_at.is_(None), Staff.is_active)
-_BY_ID = _PRESENT.where(SignIn.id == bindparam("sign_in_id"))
+_BY_TOKEN = _PRESENT.where(
+    _sign_in.c.token_hash == bindparam("token_hash"), _sign_in.c.ended_at.is_(None), _staff.c.is_active
+)
+_BY_ID = _PRESENT.where(_sign_in.c.id == bindparam("sign_in_id"))
 
 
 def current(session: Session, token: str, lifetime: Lifetime) -> Present | None:

@@ -130,6 +130,7 @@ class Found:
     distance: float
     reason: str
     words: dict[str, str] = field(default_factory=dict)  # word of the record: the typed word it answers
+    unsaid: int = 0  # words of the name that were not typed
 
 
 @dataclass(frozen=True)
@@ -196,7 +197,7 @@ def _best(found: Iterable[Found], known: Words, limit: int) -> list[Found]:
     """Nearest first. Among equals the commoner words, and all that may be meant before one of them comes again."""
     seen: dict[tuple[str, ...], int] = defaultdict(int)
     placed = []
-    for one in sorted(found, key=lambda f: f.distance):
+    for one in sorted(found, key=lambda f: (f.distance, f.unsaid)):
         own = tuple(sorted(one.words))
         placed.append((one.distance, seen[own], -prod(known.commonness(w) for w in own), one))
         seen[own] += 1
@@ -374,7 +375,8 @@ def _answer(
             return None
         reasons += [f"{kind} {said}" for kind in sorted(kinds)]
     shops = [f"house shop {name}" for shop_id, name in question.shops.items() if _shop_word(shop_id) in own]
-    return Found(bowler_id, total, ", ".join(dict.fromkeys(filter(None, [*reasons, *shops]))), matched)
+    unsaid = sum(kind == "name" and word not in matched for word, kind in own.items())
+    return Found(bowler_id, total, ", ".join(dict.fromkeys(filter(None, [*reasons, *shops]))), matched, unsaid)
 
 
 def _why(typed: str, word: str) -> str:
