@@ -43,7 +43,7 @@ from app.pages import (
     troubles,
     visitors,
 )
-from app.pages.render import SAFE_METHODS, Demo, kept_typed, templates
+from app.pages.render import SAFE_METHODS, Demo, KeptPages, kept_typed, templates
 from app.queries import troubles_of
 from app.services import words
 from app.settings import ROOT, Settings
@@ -90,6 +90,7 @@ def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
     app.state.engine = engine
     app.state.settings = settings
     app.state.demo = demo
+    app.state.kept_pages = KeptPages()
     app.state.quick_pages = CapacityLimiter(QUICK_PAGES)
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=5)
     app.add_middleware(Guard, host_names=settings.host_names, refuse=_answer, broken=_broken)

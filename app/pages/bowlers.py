@@ -2,6 +2,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from fastapi import APIRouter, Response
+from sqlalchemy.orm import Session
 
 from app.errors import ShopError
 from app.models import Ball, Bowler, Drilling
@@ -64,7 +65,10 @@ def add(page: PageDep, posted: Posted) -> Response:
 @router.get("/{bowler_id}")
 def record(page: PageDep, bowler_id: RecordId) -> Response:
     """The bowler's record: fit in force as picture and numbers, balls, inners and how they sit, history."""
-    session = page.session
+    return page.show_kept("bowlers/show.html", bowler_id, lambda: _record(page.session, bowler_id))
+
+
+def _record(session: Session, bowler_id: int) -> dict[str, Any]:
     bowler, has = bowlers.record(session, bowler_id)
     owned = balls.of_bowler(session, bowler.id) if has.balls else []
     drilled = drillings.of_balls(session, [b.id for b in owned]) if has.drillings else []
@@ -76,18 +80,17 @@ def record(page: PageDep, bowler_id: RecordId) -> Response:
     measured = {d.id: drillings.measured(d, limits["span_spread"]) for d in {*in_force.values(), *latest}}
     revisions = fits.of_bowler(session, bowler.id) if has.fits else []
     current = [f for f in revisions if f.state == "in force"]
-    return page.show(
-        "bowlers/show.html",
-        bowler=bowler,
-        revisions=revisions,
-        current=[(f, _picture(f)) for f in current],
-        balls=[(b, in_force.get(b.id), [d for d in drilled if d.ball_id == b.id]) for b in owned],
-        measured=measured,
-        trend=pictures.trend_picture(_trend(owned, drilled, measured)),
-        inners=[(i, inners.sits(i, in_force.values(), owned, known, limits)) for i in pieces],
-        newest={f.hand: f.letter for f in current},
-        history=changes.of_bowler(session, bowler.id),
-    )
+    return {
+        "bowler": bowler,
+        "revisions": revisions,
+        "current": [(f, _picture(f)) for f in current],
+        "balls": [(b, in_force.get(b.id), [d for d in drilled if d.ball_id == b.id]) for b in owned],
+        "measured": measured,
+        "trend": pictures.trend_picture(_trend(owned, drilled, measured)),
+        "inners": [(i, inners.sits(i, in_force.values(), owned, known, limits)) for i in pieces],
+        "newest": {f.hand: f.letter for f in current},
+        "history": changes.of_bowler(session, bowler.id),
+    }
 
 
 def _trend(

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from math import cos, hypot, pi, sin, tan
 from typing import Any
 
@@ -47,6 +48,7 @@ class GripPicture:
     words: str
 
 
+@lru_cache(maxsize=300)
 def grip_picture(solved: SolvedGrip, notch_deg: float | None = None) -> GripPicture:
     """Draws a worked-out grip: holes as the curves they cut in the ball, spans, lines, pitch arrows, sleeve, notch."""
     grip = solved.grip

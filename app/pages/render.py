@@ -3,11 +3,12 @@
 import hashlib
 import logging
 import secrets
-from collections.abc import Awaitable, Callable, Iterable, Mapping
+from collections.abc import Awaitable, Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from fractions import Fraction
 from functools import cache, cached_property, wraps
+from threading import Lock
 from typing import Annotated, Any, TypeVar
 
 from anyio import CapacityLimiter, to_thread
@@ -45,7 +46,7 @@ from app.measures.wording import (
 from app.models import Staff
 from app.pages import pictures
 from app.schemas.forms import LARGEST_ID, Form
-from app.services import balls, identities, sent_forms, shops
+from app.services import balls, changes, identities, sent_forms, shops
 from app.services.changes import field_words
 from app.services.depths import DATUM_WORDS, OBTAINED
 from app.services.identities import Present
@@ -171,6 +172,29 @@ class Demo:
     pin: str
 
 
+class KeptPages:
+    """The last pages shown, all of one version of the database: whatever is written, all of them are dropped."""
+
+    def __init__(self, most: int = 200) -> None:
+        self.most = most
+        self._version: Hashable = None
+        self._pages: dict[Hashable, bytes] = {}
+        self._lock = Lock()
+
+    def get(self, version: Hashable, key: Hashable) -> bytes | None:
+        with self._lock:
+            if version != self._version:
+                self._version, self._pages = version, {}
+            return self._pages.get(key)
+
+    def keep(self, version: Hashable, key: Hashable, body: bytes) -> None:
+        with self._lock:
+            if version == self._version:
+                self._pages[key] = body
+                if len(self._pages) > self.most:
+                    del self._pages[next(iter(self._pages))]
+
+
 class Page:
     """What a page handler answers with, and on whose behalf; `PageRoute` gives it its session."""
 
@@ -230,6 +254,17 @@ class Page:
             "theirs_prefix": "",
         }
         return HTMLResponse(chosen.render(shared | context), status)
+
+    def show_kept(self, template: str, key: Hashable, context: Callable[[], dict[str, Any]]) -> HTMLResponse:
+        """The page as this person was shown it before, or made now, where anything has been written since."""
+        kept: KeptPages = self.request.app.state.kept_pages
+        version = (changes.newest(self.session), date.today())
+        whose = (template, key, self.me().staff_id, self.me().is_full)
+        body = kept.get(version, whose)
+        if body is None:
+            body = bytes(self.show(template, **context()).body)
+            kept.keep(version, whose, body)
+        return HTMLResponse(body)
 
     def _shop_name(self) -> str:
         if self.signed_in and self.signed_in.shop_name:

@@ -12,7 +12,7 @@ from sqlalchemy.sql.base import ExecutableOption
 from app.calculation.bores import Bore as BoreShape
 from app.calculation.bores import check_bore
 from app.calculation.errors import CannotBuildError
-from app.calculation.grip import SolvedGrip, remeasured
+from app.calculation.grip import SolvedGrip
 from app.calculation.tolerances import Deviation, deviation
 from app.db import one
 from app.errors import ConflictError, InvalidError, NotFoundError
@@ -23,7 +23,7 @@ from app.schemas.forms import typed_texts
 from app.services import balls, changes, depths, fits, routes, shops, systems
 from app.services.checks import LIMIT_NAMES
 from app.services.shops import SetLimit
-from app.services.work_outs import WorkedOut, work_out
+from app.services.work_outs import WorkedOut, remeasure_once, work_out
 
 OPEN_STATES = ("planned", "drilled")
 
@@ -307,7 +307,7 @@ def finished(
     worked = work_out(plan)
     limit, doubt = float(tolerance_in), float(spread.value_in) if spread else 0.0
     try:
-        built = remeasured(worked.solved.grip, float(middle_in), float(ring_in), worked.has_sleeve)
+        built = remeasure_once(worked.solved.grip, float(middle_in), float(ring_in), worked.has_sleeve)
     except CannotBuildError as error:
         raise InvalidError.at("middle", f"No grip measures so: {error.message}.") from None
     return Finished(

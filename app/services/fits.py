@@ -9,7 +9,7 @@ from sqlalchemy import bindparam, func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from app.calculation.errors import CannotBuildError
-from app.calculation.grip import Finger, Grip, SolvedGrip, Thumb, solve_grip
+from app.calculation.grip import Finger, Grip, SolvedGrip, Thumb
 from app.db import one
 from app.errors import ConflictError, FieldError, InvalidError, NotFoundError
 from app.measures.lengths import is_unknown
@@ -20,6 +20,7 @@ from app.models import DIGITS, Bowler, Fit, FitHole, InsertSystem, now
 from app.schemas.fits import FitForm, InForceForm, RevisionForm
 from app.schemas.forms import typed_texts
 from app.services import changes
+from app.services.work_outs import solve_once
 
 FINGERS = ("middle", "ring")
 USUAL_CIRCUMFERENCE_IN = 27.0  # common practice, no source
@@ -308,7 +309,7 @@ def sleeve_od_in(system: InsertSystem | None) -> float | None:
 def solve(of: Fit, system: InsertSystem | None, circumference_in: float = USUAL_CIRCUMFERENCE_IN) -> SolvedGrip:
     """The fit worked out in a ball with this hardware; InvalidError at the form field otherwise."""
     try:
-        return solve_grip(grip(of, circumference_in, sleeve_od_in(system)))
+        return solve_once(grip(of, circumference_in, sleeve_od_in(system)))
     except CannotBuildError as error:
         raise invalid(error) from None
 

@@ -1,12 +1,17 @@
 """A frozen plan worked out: everything the driller needs of one grip in one ball."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
-from app.calculation.grip import CutLines, Finger, Grip, SolvedGrip, Thumb, cut_lines, place_in, solve_grip
+from app.calculation.grip import CutLines, Finger, Grip, SolvedGrip, Thumb, cut_lines, place_in, remeasured, solve_grip
 from app.calculation.inners import InnerWall, inner_wall
 from app.calculation.ovals import OvalPlan, oval_plan
 from app.calculation.sections import DepthWindow, depth_window
+
+# the same grips are shown again and again: on the record, the ball, the drilling, the bench
+solve_once = lru_cache(maxsize=1_000)(solve_grip)
+remeasure_once = lru_cache(maxsize=1_000)(remeasured)
 
 
 @dataclass(frozen=True)
@@ -38,7 +43,7 @@ class WorkedOut:
 def work_out(plan: dict[str, Any]) -> WorkedOut:
     """Works a frozen plan out again: the same numbers as on the day it was made."""
     grip = _grip(plan["grip"])
-    solved = solve_grip(grip)
+    solved = solve_once(grip)
     wall = wall_of(plan, grip, plan["inner_od_in"]) if plan.get("inner_od_in") else None
     window = None
     system = plan.get("system")
