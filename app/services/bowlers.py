@@ -8,7 +8,7 @@ from datetime import timedelta
 from typing import Any, NamedTuple
 
 from rapidfuzz import fuzz
-from sqlalchemy import BindParameter, and_, bindparam, exists, func, select
+from sqlalchemy import BindParameter, and_, bindparam, exists, func, select, union_all
 from sqlalchemy.orm import Session, joinedload
 
 from app.errors import ConflictError, InvalidError, NotFoundError
@@ -46,7 +46,9 @@ class Row:
     @property
     def name_parts(self) -> list[tuple[str, bool]]:
         """The name in pieces, each with whether what was typed is found in it."""
-        answers = self.found.words if self.found else {}
+        if not self.found:
+            return [(self.bowler.name, False)]
+        answers = self.found.words
         parts: list[tuple[str, bool]] = []
         for piece in re.findall(r"[^\W_]+|[\W_]+", self.bowler.name):
             folded = "".join(lookup.folded_words(piece))
@@ -123,19 +125,28 @@ def rows(session: Session, bowler_ids: Sequence[int]) -> list[Row]:
     return [known[i] for i in bowler_ids if i in known]
 
 
+_LATELY = (
+    select(Change.bowler_id, Change.id)
+    .where(Change.at >= bindparam("since"))
+    .order_by(Change.at.desc())
+    .limit(500)
+    .subquery()
+)
 _HERE = (
-    select(Change.bowler_id)
-    .where(Change.at >= bindparam("since"), Change.bowler_id.is_not(None))
-    .group_by(Change.bowler_id)
-    .order_by(func.max(Change.id).desc())
+    select(_LATELY.c.bowler_id)
+    .where(_LATELY.c.bowler_id.is_not(None))
+    .group_by(_LATELY.c.bowler_id)
+    .order_by(func.max(_LATELY.c.id).desc())
     .limit(10)
 )
+_open_drillings = union_all(  # state by state: most drillings are closed, which SQLite's planner does not know
+    *(select(Drilling.ball_id, Drilling.planned_at).where(Drilling.state == state) for state in _UNFINISHED)
+).subquery()
 _WAITING = (
     select(Ball.bowler_id)
-    .join(Drilling, Drilling.ball_id == Ball.id)
-    .where(Drilling.state.in_(_UNFINISHED))
+    .join(_open_drillings, _open_drillings.c.ball_id == Ball.id)
     .group_by(Ball.bowler_id)
-    .order_by(func.min(Drilling.planned_at))
+    .order_by(func.min(_open_drillings.c.planned_at))
     .limit(20)
 )
 
