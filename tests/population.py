@@ -2,13 +2,14 @@
 
 import random
 from collections.abc import Iterator
+from datetime import timedelta
 from fractions import Fraction
 from pathlib import Path
 
 from sqlalchemy import insert, select
 
 from app.db import open_engine, sessions, upgrade
-from app.models import Ball, Bowler, BowlerWord, Drilling
+from app.models import Ball, Bowler, BowlerWord, Change, Drilling, now
 from app.services import lookup
 from seed_demo import fill
 
@@ -74,7 +75,7 @@ def people(count: int, seed: int = SEED) -> Iterator[dict[str, object]]:
             )  # a twin
         last = {
             "id": 1000 + number, "name": name, "phone": phone, "phone_digits": phone.replace(" ", ""), "phone_last4": phone[-4:],
-            "hand": "left" if chance.random() < 0.12 else "right", "league": chance.choice(_LEAGUES), "home_shop_id": 1, "made_by_shop_id": 1,
+            "hand": "left" if chance.random() < 0.12 else "right", "league": chance.choice(_LEAGUES), "home_shop_id": 1 + (number % 5 == 0), "made_by_shop_id": 1,
             "version": 1, "notes": "", "guardian": "", "consent": "", "is_minor": False,
         }  # fmt: skip
         yield last
@@ -110,11 +111,16 @@ def make(folder: Path, count: int) -> str:
 
 
 def _write(session, people: list[dict[str, object]], plan: Drilling) -> None:
-    """A batch of bowlers with their words; every second has a ball, every twentieth a drilling."""
+    """A batch of bowlers, with words and history; every second has a ball, every eighth an old phone, every twentieth a drilling."""
     session.execute(insert(Bowler), people)
-    balls, words, drillings = [], [], []
+    balls, words, drillings, history = [], [], [], []
     for person in people:
         number = int(person["id"])
+        history.append(_line(number, "bowler", "made", "", str(person["name"])))
+        if number % 8 == 0:
+            history.append(
+                _line(number, "bowler", "phone", f"555 {number % 9973:04d} {number % 9967:04d}", str(person["phone"]))
+            )
         serials = [f"SN-{number:07d}"] if number % 2 else []
         told = lookup.words_of(Bowler(**{name: person[name] for name in _FOUND_BY}), serials)
         words += [{"bowler_id": number, "word": w, "kind": k} for w, k in told]
@@ -126,6 +132,7 @@ def _write(session, people: list[dict[str, object]], plan: Drilling) -> None:
                 "serial": serials[0],
                 "circumference_in": Fraction(27),
             }
+            history.append(_line(number, "ball", "made", "", "House ball"))
             balls.append(ball | {"version": 1, "typed": {}, "colour": "", "condition": "", "made_by_shop_id": 1})
         if number % 20 == 1:
             drillings.append(
@@ -135,7 +142,17 @@ def _write(session, people: list[dict[str, object]], plan: Drilling) -> None:
     session.execute(insert(BowlerWord), words)
     session.execute(insert(Ball), balls)
     session.execute(insert(Drilling), drillings)
+    session.execute(insert(Change), history)
     session.commit()
+
+
+def _line(number: int, noun: str, field: str, old: str, new: str) -> dict[str, object]:
+    """A line of history of some day in the last years."""
+    at = now() - timedelta(days=2 + number % 1500)
+    return {
+        "at": at, "staff_id": 1 + number % 2, "noun": noun, "noun_id": number, "bowler_id": number, "field": field, "old": old, "new": new,
+        "why": "", "made_by_shop_id": 1,
+    }  # fmt: skip
 
 
 def typos(name: str, chance: random.Random) -> Iterator[tuple[str, str]]:

@@ -2,6 +2,8 @@
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
+from operator import sub
 from typing import Literal, NamedTuple
 
 from app.calculation.errors import CannotBuildError
@@ -96,13 +98,7 @@ def sit(inner_od_in: float, made_in: Bore, fitted_in: Bore, turn_deg: float = 0.
             raise CannotBuildError("inner_od_in", "the inner is wider than the bore")
     reach, tau = inner_od_in / 2, math.radians(turn_deg)
     made, fitted = _rim_over(made_in, reach, tau), _rim_over(fitted_in, reach, 0.0)
-    drop = fitted.seat_in - made.seat_in
-    rim = tuple(
-        math.sqrt(made.square - made.front * c - made.right * s)
-        - math.sqrt(fitted.square - fitted.front * c - fitted.right * s)
-        + drop
-        for c, s in _RIM_TURNS
-    )
+    rim = tuple(map(sub, made.heights_in, fitted.heights_in))
     highest, lowest = rim.index(max(rim)), rim.index(min(rim))
     return Sit(
         centre_in=surface_above_seat_in(made_in, 0.0, 0.0) - surface_above_seat_in(fitted_in, 0.0, 0.0),
@@ -123,6 +119,7 @@ class _Rim(NamedTuple):
     front: float
     right: float
     seat_in: float
+    heights_in: tuple[float, ...]  # at each step of the rim
 
     def slopes(self, c: float, s: float) -> tuple[float, float, float]:
         """(height, its first, its second derivative by the turn) where cos t = c and sin t = s."""
@@ -132,13 +129,16 @@ class _Rim(NamedTuple):
         return height, first, (cross / 2 - first * first) / height
 
 
+@lru_cache(maxsize=500)  # every inner in every ball meets the same few bores again and again
 def _rim_over(bore: Bore, reach_in: float, tau: float) -> _Rim:
     """The surface over a circle of `reach_in` about the bore's axis, the bore turned by `tau` radians clockwise."""
     radius, seat = radius_in(bore.circumference_in), height_in(bore, "collar") - bore.depth_in
     front = bore.forward_in * math.cos(tau) - bore.right_in * math.sin(tau)
     right = bore.forward_in * math.sin(tau) + bore.right_in * math.cos(tau)
     square = radius**2 - bore.pitch_in**2 - reach_in**2
-    return _Rim(square, 2 * reach_in * front, 2 * reach_in * right, seat)
+    front, right = 2 * reach_in * front, 2 * reach_in * right
+    heights = tuple(math.sqrt(square - front * c - right * s) - seat for c, s in _RIM_TURNS)
+    return _Rim(square, front, right, seat, heights)
 
 
 def _turning_height(made: _Rim, fitted: _Rim, step: int) -> float:

@@ -34,10 +34,11 @@ _HANDS = {"left": "left", "lefty": "left", "lefthanded": "left", "right": "right
 _HAND_WORDS = {"hand", "handed", "hander", "bowler", "league"}  # said with a hand or a league, on no record
 
 
-def folded_words(text: str) -> list[str]:
+@lru_cache(maxsize=20_000)  # the same names are shown again and again
+def folded_words(text: str) -> tuple[str, ...]:
     """Lower-case words of any alphabet, without accents: what records are found by."""
     plain = unicodedata.normalize("NFKD", text.casefold().translate(_LETTERS))
-    return re.findall(r"[^\W_]+", "".join(c for c in plain if not unicodedata.combining(c)))
+    return tuple(re.findall(r"[^\W_]+", "".join(c for c in plain if not unicodedata.combining(c))))
 
 
 def name_words(name: str) -> list[str]:
@@ -150,7 +151,7 @@ class Asked:
 
 
 def asked(text: str) -> Asked:
-    typed = folded_words(text)
+    typed = list(folded_words(text))
     hand = next((_HANDS[w] for w in typed if w in _HANDS), "")
     if len(typed) > 1:
         typed = [w for w in typed if w not in _HANDS and w not in _HAND_WORDS]
@@ -307,14 +308,14 @@ def _guesses(known: Words, typed: list[str]) -> Iterable[list[Guess]]:
     yield [(typed, [n or known.nearly_begun(w) if len(w) > 2 else n for n, w in zip(near, typed, strict=True)])]
 
 
-_SHOPS = select(Shop.id, Shop.name)
+_SHOPS = select(Shop.__table__.c.id, Shop.__table__.c.name)
 
 
 def _kept_to_shops(session: Session, question: Asked) -> Asked | None:
     """The same question with the words that begin words of a shop's name taken as the house shop's."""
     meant: dict[int, list[str]] = {}
     for shop_id, name in session.execute(_SHOPS):
-        own = _shop_words(name)
+        own = folded_words(name)
         typed = [w for w in question.names if len(w) > 2 and any(o.startswith(w) for o in own)]
         if typed:
             meant[shop_id] = typed
@@ -322,11 +323,6 @@ def _kept_to_shops(session: Session, question: Asked) -> Asked | None:
     best = {shop_id: " ".join(typed) for shop_id, typed in meant.items() if len(typed) == most}
     taken = {w for typed in best.values() for w in typed.split()}
     return replace(question, names=[w for w in question.names if w not in taken], shops=best) if best else None
-
-
-@lru_cache(maxsize=10_000)
-def _shop_words(name: str) -> tuple[str, ...]:
-    return tuple(folded_words(name))
 
 
 # What answers, and why ------------------------------------------------------------------------------------------------
