@@ -20,7 +20,7 @@ from sqlalchemy.orm import Session
 
 from app.models import Ball, Bowler, BowlerWord, Shop
 from app.services import words
-from app.services.words import KEPT_TO, LAST, NUMBER, Alternatives, Owners, Words, nicknames_of, sound_of
+from app.services.words import KEPT_TO, LAST, NUMBER, Alternatives, Owners, Words, nicknames_of, sounds_of
 
 ENOUGH = 10  # with so many exact or prefix matches, spelling mistakes are not looked for
 _MOST_WORDS, _OF_ONE_WORD = 5, 4
@@ -382,6 +382,6 @@ def _why(typed: str, word: str) -> str:
     slips = OSA.distance(typed, word)
     if slips == 1:
         return "one letter off"
-    if sound_of(typed) and sound_of(typed) == sound_of(word):
+    if sounds_of(typed) & sounds_of(word):
         return "sounds like"
     return "two letters off" if slips == 2 else "begins nearly so"

@@ -15,7 +15,7 @@ from threading import Lock
 from typing import TypeAlias
 from weakref import WeakKeyDictionary
 
-from jellyfish import metaphone
+from jellyfish import metaphone, nysiis
 from nicknames import NickNamer
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
@@ -135,7 +135,7 @@ class Words:
         else:
             insort(self.sorted, word)
         self.by_length[len(word)].append(word)
-        if sound := sound_of(word):
+        for sound in sounds_of(word):
             self.by_sound[sound].append(word)
         for rest in _shortened(word):
             others = self.shortened.get(rest)
@@ -165,8 +165,9 @@ class Words:
         for other in alike:
             if OSA.distance(word, other, score_cutoff=1) == 1:
                 found.setdefault(other, 1.05 if _is_telling(word, other) else 1.1)
-        for other in self.by_sound.get(sound_of(word), ()):
-            found.setdefault(other, 1.2)
+        for sound in sounds_of(word):
+            for other in self.by_sound.get(sound, ()):
+                found.setdefault(other, 1.2)
         return self._nearest(found)
 
     def farther(self, word: str) -> Alternatives:
@@ -201,10 +202,10 @@ def _is_telling(typed: str, word: str) -> bool:
     return len(word) > len(typed) or (len(word) == len(typed) and sorted(word) == sorted(typed))
 
 
-def sound_of(word: str) -> str:
-    """How a word sounds, two letters of it or more; empty for other alphabets."""
-    sound = metaphone(word) if word.isascii() and len(word) > 2 else ""
-    return sound if len(sound) > 1 else ""
+def sounds_of(word: str) -> set[str]:
+    """How a word sounds by two sets of rules, Metaphone in capitals and NYSIIS; none for other alphabets."""
+    sounds = {metaphone(word), nysiis(word).lower()} if word.isascii() and len(word) > 2 else set()
+    return {sound for sound in sounds if len(sound) > 1}
 
 
 @cache
