@@ -5,14 +5,10 @@ from contextlib import contextmanager
 from functools import cache, partial
 from pathlib import Path
 from threading import Lock
-from typing import Annotated, Any, TypeVar
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
-from alembic import command
-from alembic.config import Config
-from alembic.migration import MigrationContext
-from alembic.script import ScriptDirectory
 from fastapi import Depends, Request
-from sqlalchemy import Connection, Engine, create_engine, event, make_url, select
+from sqlalchemy import Connection, Engine, create_engine, event, inspect, make_url, select, text
 from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session, sessionmaker
 from sqlalchemy.sql.base import ExecutableOption
@@ -20,6 +16,9 @@ from sqlalchemy.sql.base import ExecutableOption
 from app.errors import NotAllowedError
 from app.models import MadeInShop
 from app.settings import ROOT
+
+if TYPE_CHECKING:
+    from alembic.config import Config
 
 T = TypeVar("T")
 READ_ONLY = {"read_only": True}
@@ -95,26 +94,40 @@ def _begin_postgresql(connection: Connection) -> None:
         connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_WRITERS_LOCK})")
 
 
-def alembic_config(url: str) -> Config:
+def upgrade(url: str) -> None:
+    """Brings the database's tables up to this version of Spanbook."""
+    engine = open_engine(url)
+    try:
+        with engine.connect() as connection:
+            connection.execution_options(**READ_ONLY)
+            if is_up_to_date(connection):
+                return
+    finally:
+        engine.dispose()
+    from alembic import command  # noqa: PLC0415 - there is seldom anything to migrate
+
+    command.upgrade(alembic_config(url), "head")
+
+
+def alembic_config(url: str) -> "Config":
+    from alembic.config import Config  # noqa: PLC0415
+
     config = Config(toml_file=ROOT / "pyproject.toml")
     config.attributes["url"] = url
     return config
 
 
-def upgrade(url: str) -> None:
-    """Brings the database's tables up to this version of Spanbook."""
-    command.upgrade(alembic_config(url), "head")
-
-
 def is_up_to_date(connection: Connection) -> bool:
     """Whether the tables are those of this version."""
-    return MigrationContext.configure(connection).get_current_revision() == revision()
+    if not inspect(connection).has_table("alembic_version"):
+        return False
+    return bool(connection.scalar(text("SELECT version_num FROM alembic_version")) == revision())
 
 
 @cache
 def revision() -> str:
-    """The newest migration of this version."""
-    return ScriptDirectory.from_config(alembic_config("")).get_current_head() or ""
+    """The newest migration of this version: their files begin with their numbers."""
+    return max(path.name.partition("_")[0] for path in (ROOT / "migrations" / "versions").glob("[0-9]*_*.py"))
 
 
 def sessions(engine: Engine) -> sessionmaker[Session]:

@@ -6,6 +6,7 @@ import logging
 import secrets
 import time
 from collections.abc import Callable
+from functools import lru_cache
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
@@ -41,7 +42,7 @@ class Guard:
         broken: Callable[[Request, Exception], Response],
     ) -> None:
         self.app = app
-        self.host_names = host_names
+        self.host_names = frozenset(host_names)
         self.refuse = refuse
         self.broken = broken
 
@@ -80,7 +81,8 @@ class Guard:
         return None
 
 
-def _is_known(host: str, names: set[str]) -> bool:
+@lru_cache(maxsize=1_000)
+def _is_known(host: str, names: frozenset[str]) -> bool:
     """A name of ours, or an address in figures, which no foreign name server can point at us."""
     try:
         name = urlsplit(f"//{host}").hostname or ""

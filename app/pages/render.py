@@ -46,7 +46,7 @@ from app.measures.wording import (
 from app.models import Staff
 from app.pages import pictures
 from app.schemas.forms import LARGEST_ID, Form
-from app.services import balls, changes, identities, sent_forms, shops
+from app.services import balls, identities, sent_forms, shops
 from app.services.changes import field_words
 from app.services.depths import DATUM_WORDS, OBTAINED
 from app.services.identities import Present
@@ -258,7 +258,7 @@ class Page:
     def show_kept(self, template: str, key: Hashable, context: Callable[[], dict[str, Any]]) -> HTMLResponse:
         """The page as this person was shown it before, or made now, where anything has been written since."""
         kept: KeptPages = self.request.app.state.kept_pages
-        version = (changes.newest(self.session), date.today())
+        version = (self.me().newest, date.today())
         whose = (template, key, self.me().staff_id, self.me().is_full)
         body = kept.get(version, whose)
         if body is None:

@@ -5,7 +5,7 @@ from datetime import datetime
 from fractions import Fraction
 from typing import Any
 
-from sqlalchemy import Row, and_, bindparam, func, or_, select
+from sqlalchemy import Row, and_, bindparam, or_, select
 from sqlalchemy.orm import Session
 
 from app.access import CLOCK_SLACK, Actor
@@ -133,14 +133,6 @@ _OF_NOUN = _LINES.where(_change.noun == bindparam("noun"))
 _OF_RECORD = _OF_NOUN.where(_change.noun_id == bindparam("noun_id")).limit(200)
 _is_own = and_(_change.noun == "bowler", _change.noun_id == bindparam("bowler_id"))
 _OF_BOWLER = _LINES.where(or_(_change.bowler_id == bindparam("bowler_id"), _is_own)).limit(100)
-
-
-_NEWEST = select(func.max(_change.id))
-
-
-def newest(session: Session) -> int:
-    """The number of the newest line of history: as long as it stays, nothing has been written."""
-    return session.scalar(_NEWEST) or 0
 
 
 def of_record(session: Session, record: Any) -> Lines:

@@ -11,11 +11,10 @@ from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
 from sqlalchemy import bindparam, delete, func, select, update
 from sqlalchemy.orm import Session, joinedload
-from zxcvbn import zxcvbn
 
 from app.access import CLOCK_SLACK, OWNER, Lifetime
 from app.errors import InvalidError, NotFoundError, TooManyTriesError
-from app.models import ApiToken, Attempt, Rule, Shop, SignIn, Staff, now
+from app.models import ApiToken, Attempt, Change, Rule, Shop, SignIn, Staff, now
 from app.schemas.identities import PasswordForm, PersonForm, PinForm, RuleForm, SignInForm, TokenForm, WelcomeForm
 from app.services import changes
 
@@ -165,6 +164,8 @@ def set_password(session: Session, of: Staff, password: str) -> None:
     """Sets a password that is not easily guessed, the person's and the shop's own words counted against it."""
     names = [of.name, of.initials, of.sign_in_name, "spanbook", *session.scalars(select(Shop.name).where(Shop.is_ours))]
     known = [part for name in names for part in (name, *name.split())]
+    from zxcvbn import zxcvbn  # noqa: PLC0415 - its word lists take a while, and passwords are seldom set
+
     found = zxcvbn(password[:72], user_inputs=known)
     if found["score"] < WEAKEST:
         advice = " ".join([found["feedback"]["warning"], *found["feedback"]["suggestions"]]).strip()
@@ -262,12 +263,14 @@ class Present(NamedTuple):
     role: str
     shop_id: int | None
     shop_name: str | None
+    newest: int  # line of history: as long as it stays, nothing at all has been written
 
 
 _sign_in, _staff, _shop = SignIn.__table__, Staff.__table__, Shop.__table__  # every page asks: past the mapper
 _PRESENT = select(
     *(_sign_in.c.id, _sign_in.c.staff_id, _sign_in.c.is_full, _sign_in.c.at, _sign_in.c.seen_at),
     *(_staff.c.name, _staff.c.initials, _staff.c.role, _staff.c.shop_id, _shop.c.name.label("shop_name")),
+    func.coalesce(select(func.max(Change.__table__.c.id)).scalar_subquery(), 0).label("newest"),
 ).select_from(
     _sign_in.join(_staff, _staff.c.id == _sign_in.c.staff_id).outerjoin(_shop, _shop.c.id == _staff.c.shop_id)
 )

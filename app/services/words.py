@@ -9,8 +9,7 @@ from bisect import bisect_left, insort
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from functools import cache, lru_cache
-from itertools import chain, groupby, islice
-from operator import itemgetter
+from itertools import chain, islice
 from threading import Lock
 from typing import TypeAlias
 from weakref import WeakKeyDictionary
@@ -19,7 +18,7 @@ from jellyfish import metaphone, nysiis
 from nicknames import NickNamer
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
-from sqlalchemy import Connection, Engine, bindparam, func, or_, select
+from sqlalchemy import Connection, Engine, String, bindparam, cast, func, or_, select
 from sqlalchemy.orm import Session
 
 from app.db import READ_ONLY
@@ -35,7 +34,12 @@ Alternatives = dict[str, float]  # words that one may mean, with their distances
 
 _TABLE = BowlerWord.__table__
 HELD = or_(_TABLE.c.word < NUMBER, _TABLE.c.word >= "0")  # every word but those of numbers
-_EVERY = select(_TABLE.c.word, _TABLE.c.bowler_id).where(HELD).order_by(_TABLE.c.word, _TABLE.c.bowler_id)
+_EVERY = (
+    select(_TABLE.c.word, func.aggregate_strings(cast(_TABLE.c.bowler_id, String), ","))
+    .where(HELD)
+    .group_by(_TABLE.c.word)
+    .order_by(_TABLE.c.word)
+)
 _NEWER = (
     select(_TABLE.c.id, _TABLE.c.word, _TABLE.c.bowler_id)
     .where(_TABLE.c.id > bindparam("read_to"))
@@ -112,9 +116,9 @@ class Words:
             return
         nicknames_of("")  # read once as well
         newest = connection.scalar(select(func.max(_TABLE.c.id))) or 0
-        rows = connection.execute(_EVERY, execution_options={"stream_results": True, "yield_per": 10_000})
-        for word, own in groupby(rows, itemgetter(0)):
-            self.add(word, map(itemgetter(1), own))
+        rows = connection.execute(_EVERY, execution_options={"stream_results": True, "yield_per": 1_000})
+        for word, ids in rows:
+            self.add(word, sorted(set(map(int, ids.split(",")))))
         self.read_to = newest
 
     def add(self, word: str, bowler_ids: Iterable[int]) -> None:
