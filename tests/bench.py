@@ -313,7 +313,7 @@ def pages(url: str, count: int) -> float:
         empty, filled = start_up(f"sqlite:///{folder}/empty.db"), start_up(url)
     more = filled - empty
     print(
-        f"{'start-up to the first page':<46} {filled:.2f} s, {more:+.2f} s on an empty database ({verdict(more <= 1)}: goal ≤ 1)"
+        f"{'start-up until it is ready':<46} {filled:.2f} s, {more:+.2f} s on an empty database ({verdict(more <= 1)}: goal ≤ 1)"
     )
     browser(database, names, ids, ports[2], typo[0], record[0])
     recall(url, names, chance, count)
@@ -321,13 +321,13 @@ def pages(url: str, count: int) -> float:
 
 
 def start_up(url: str) -> float:
-    """Seconds from the command to the first page, the database having been opened before."""
+    """Seconds from the command until it says it is ready, the database having been opened before."""
     upgrade(url)
     port = free_port()
     begun = time.perf_counter()
     command = [sys.executable, "-m", "app.cli", "serve", "--port", str(port)]
     with served(command, port, SPANBOOK_DATABASE_URL=url, SPANBOOK_BACKUP_HOURS="0"):
-        Client(port).times(["/sign-in"])
+        Client(port).times(["/readyz"])
         return time.perf_counter() - begun
 
 

@@ -69,16 +69,16 @@ def record(page: PageDep, bowler_id: RecordId) -> Response:
 
 
 def _record(session: Session, bowler_id: int) -> dict[str, Any]:
-    bowler, has = bowlers.record(session, bowler_id)
-    owned = balls.of_bowler(session, bowler.id) if has.balls else []
-    drilled = drillings.of_balls(session, [b.id for b in owned]) if has.drillings else []
-    pieces = inners.of_bowler(session, bowler.id) if has.inners else []
+    bowler = bowlers.record(session, bowler_id)
+    owned = balls.of_bowler(session, bowler.id) if bowler.has_balls else []
+    drilled = drillings.of_balls(session, [b.id for b in owned]) if bowler.has_drillings else []
+    pieces = inners.of_bowler(session, bowler.id) if bowler.has_inners else []
     known = depths.shop_depths(session, {i.trimmed_in.shop_id for i in pieces} | {d.shop_id for d in drilled})
     limits = shops.limits(session) if drilled or pieces else {}
     in_force = drillings.in_force(drilled)
     latest = sorted(drilled, key=lambda d: d.id)[-LAST_DRILLINGS:]
     measured = {d.id: drillings.measured(d, limits["span_spread"]) for d in {*in_force.values(), *latest}}
-    revisions = fits.of_bowler(session, bowler.id) if has.fits else []
+    revisions = fits.of_bowler(session, bowler.id) if bowler.has_fits else []
     current = [f for f in revisions if f.state == "in force"]
     return {
         "bowler": bowler,

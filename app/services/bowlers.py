@@ -160,11 +160,18 @@ def at_the_counter(session: Session) -> tuple[list[Row], list[Row]]:
 
 
 _BOWLER = select(Bowler).options(joinedload(Bowler.home_shop)).where(Bowler.id == bindparam("bowler_id"))
-_RECORD = _BOWLER.add_columns(
-    exists().where(Fit.bowler_id == Bowler.id).label("fits"),
-    exists().where(Ball.bowler_id == Bowler.id).label("balls"),
-    exists().where(Ball.bowler_id == Bowler.id, Drilling.ball_id == Ball.id).label("drillings"),
-    exists().where(Inner.bowler_id == Bowler.id).label("inners"),
+_inner = Inner.__table__
+_RECORD = (
+    select(
+        *_bowler.c,
+        _shop.c.name.label("home_shop"),
+        exists().where(_fit.c.bowler_id == _bowler.c.id).label("has_fits"),
+        exists().where(_ball.c.bowler_id == _bowler.c.id).label("has_balls"),
+        exists().where(_ball.c.bowler_id == _bowler.c.id, _drilling.c.ball_id == _ball.c.id).label("has_drillings"),
+        exists().where(_inner.c.bowler_id == _bowler.c.id).label("has_inners"),
+    )
+    .select_from(_bowler.outerjoin(_shop, _shop.c.id == _bowler.c.home_shop_id))
+    .where(_bowler.c.id == bindparam("bowler_id"))
 )
 
 
@@ -175,12 +182,12 @@ def bowler(session: Session, bowler_id: int) -> Bowler:
     return found
 
 
-def record(session: Session, bowler_id: int) -> tuple[Bowler, Any]:
-    """A bowler, and whether there are `fits`, `balls`, `drillings`, `inners`: what is not there is not asked for."""
+def record(session: Session, bowler_id: int) -> Any:
+    """A bowler's columns, the house shop's name, and what there is to ask for: `has_fits`, `has_balls` and so on."""
     found = session.execute(_RECORD, {"bowler_id": bowler_id}).one_or_none()
     if found is None:
         raise NotFoundError("There is no such bowler.")
-    return found.Bowler, found
+    return found
 
 
 def register(session: Session, form: BowlerForm) -> Bowler:
