@@ -7,7 +7,7 @@ What was taken away is not noticed: whoever looks up checks what is found agains
 from array import array
 from bisect import bisect_left, insort
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from functools import cache, lru_cache
 from itertools import chain, islice
 from threading import Lock
@@ -28,7 +28,7 @@ KEPT_TO = "!"  # before what is no word of the record but sorts bowlers all the 
 NUMBER = "#"  # before the words of numbers, which are left to the database: nobody misspells them into a name
 LAST = "\U0010ffff"  # sorts after every letter
 MOST_NEAR = 40
-_MANY = 2_000  # bowlers; among more than so many, enough are found before the end
+_AT_ONCE = 1_000  # bowlers; among so many with a common word, enough have another common one
 Ids: TypeAlias = "array[int]"  # of bowlers, sorted
 Alternatives = dict[str, float]  # words that one may mean, with their distances, nearest first
 
@@ -48,36 +48,32 @@ _NEWER = (
 
 
 class Owners:
-    """The bowlers who have one of some words: their ids in the order of the words, and whether one is among them."""
+    """The bowlers who have one of some words, by their ids in the order of the words."""
 
     def __init__(self, lists: Sequence[Ids]) -> None:
         self.lists = lists
         self.count = sum(map(len, lists))
-        self._ids: set[int] | None = None
-        self._asked = 0
 
-    def __iter__(self) -> Iterator[int]:
-        return chain.from_iterable(self.lists)
-
-    def __contains__(self, bowler_id: int) -> bool:
-        """Looked up in each sorted list, until so many have been asked for that one set is cheaper."""
-        if self._ids is not None:
-            return bowler_id in self._ids
-        self._asked += len(self.lists)
-        if self._asked * 10 > self.count:
-            self._ids = set(self)
-        return any(_is_in(bowler_id, ids) for ids in self.lists)
+    def among(self, ids: set[int]) -> set[int]:
+        """Which of these ids are of owners. A long list is searched for each; a short one is gone through."""
+        found: set[int] = set()
+        for own in self.lists:
+            if len(own) > 16 * len(ids):
+                found.update(i for i in ids if _is_in(i, own))
+            else:
+                found |= ids.intersection(own)
+        return found
 
     def shared_with(self, others: Sequence["Owners"], most: int) -> list[int]:
         """At most so many of these who are among all the others too, in the order of these."""
-        every = self.count + sum(other.count for other in others)
-        asked = min(self.count, _MANY) * (3 + sum(len(other.lists) for other in others))
-        if every <= 14 * asked:  # one pass through all in C is cheaper than asking list by list for each
-            ids = set(self).intersection(*others)
-            shared = (i for i in self if i in ids)
-        else:
-            shared = (i for i in self if all(i in other for other in others))
-        return list(dict.fromkeys(islice(shared, most)))
+        shared: dict[int, None] = {}
+        every = chain.from_iterable(self.lists)
+        while len(shared) < most and (some := list(islice(every, _AT_ONCE))):
+            ids = set(some)
+            for other in others:
+                ids = other.among(ids)
+            shared |= dict.fromkeys(i for i in some if i in ids)
+        return list(shared)[:most]
 
 
 def _is_in(bowler_id: int, ids: Ids) -> bool:
