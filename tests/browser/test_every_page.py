@@ -100,7 +100,7 @@ def test_every_page_prints(browser: Browser, shop: str, paper):
 
 def type_at_the_counter(page: Page, text: str) -> None:
     page.goto("/")
-    expect(page.get_by_label("Name, phone, league or ball serial")).to_be_focused()
+    expect(page.get_by_label("Name, phone, league, shop or ball serial")).to_be_focused()
     page.keyboard.type(text)
 
 
@@ -128,7 +128,7 @@ def test_the_main_flows_without_javascript(browser: Browser, shop: str):
     context = opened(browser, shop, java_script_enabled=False)
     page = context.new_page()
     page.goto("/")
-    page.get_by_label("Name, phone, league or ball serial").fill("jonson")
+    page.get_by_label("Name, phone, league, shop or ball serial").fill("jonson")
     page.get_by_role("button", name="Find").click()
     page.get_by_role("link", name="Anna Johnson").click()
     page.get_by_role("link", name="New ball").click()

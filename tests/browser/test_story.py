@@ -24,7 +24,7 @@ def leave(page: Page, label: str, text: str) -> None:
 
 def add_bowler(page: Page, keep_picture) -> None:
     page.goto("/")
-    box = page.get_by_label("Name, phone, league or ball serial")
+    box = page.get_by_label("Name, phone, league, shop or ball serial")
     expect(box).to_be_focused()
     box.press_sequentially("jonson")
     expect(page.locator("#results a.row").first).to_contain_text("Anna Johnson")
