@@ -29,6 +29,7 @@ _COMMON = 5_000  # bowlers; what more than so many have is not gone through to i
 _LEAGUES_AFTER = 0.01  # a name comes before a league that answers as well
 _FAR = 9.0  # no answer at all
 _LETTERS = str.maketrans({"ø": "o", "æ": "ae", "œ": "oe", "ß": "ss", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "ı": "i"})
+_FIRST = " "  # sorts before every letter
 _TAIL = NUMBER + "~"  # before the words of numbers backwards
 _HANDS = {"left": "left", "lefty": "left", "lefthanded": "left", "right": "right", "righthanded": "right"}
 _HAND_WORDS = {"hand", "handed", "hander", "bowler", "league"}  # said with a hand or a league, on no record
@@ -237,7 +238,7 @@ def of_phone(session: Session, phone: str) -> list[int]:
     """Bowlers whose number ends in the same seven digits; a shorter number has to be the whole of theirs."""
     digits = "".join(c for c in phone if c.isdigit())
     tail = _TAIL + digits[::-1][:7]
-    values = {"low": tail, "high": tail + (LAST if len(digits) >= 7 else "\0")}
+    values = {"low": tail, "high": tail + (LAST if len(digits) >= 7 else _FIRST)}
     return list(dict.fromkeys(session.scalars(_OF_PHONE.limit(_SHOWN), values))) if digits else []
 
 

@@ -161,6 +161,16 @@ def test_the_shop_alone_lists_its_bowlers(filled):
     assert shops == {1}
 
 
+def test_a_short_phone_number_has_to_be_the_whole_one(filled, who):
+    short = {"who": who, "name": "Ottoline Vance", "hand": "left", "phone": "0173", "is_somebody_else": "true"}
+    vance = bowlers.register(filled, BowlerForm.read(short))
+    filled.commit()
+    karel = bowlers.find(filled, "karel jansen")[0].bowler.id
+    assert lookup.of_phone(filled, "0173") == [vance.id]
+    assert lookup.of_phone(filled, "(0) 131-0173") == [karel]
+    assert lookup.of_phone(filled, "173") == lookup.of_phone(filled, "") == []
+
+
 def test_no_bowler_hides_behind_many_of_a_common_name(filled, who):
     """A slip in one word is looked for among all that have the other, however many those are."""
     common = [Bowler(name=f"Karel {'Jonker' if i % 2 else 'Janssens'}", hand="right") for i in range(700)]
