@@ -227,7 +227,15 @@ def _run(app: object, host: str, port: int) -> None:
     handler.setFormatter(_Lines())
     logging.getLogger("spanbook").addHandler(handler)
     logging.getLogger("spanbook").setLevel(logging.INFO)
-    uvicorn.run(app, host=host, port=port, log_level="warning", access_log=False, server_header=False)  # type: ignore[arg-type]
+    uvicorn.run(
+        app,  # type: ignore[arg-type]
+        host=host,
+        port=port,
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        timeout_keep_alive=75,  # longer than proxies keep an idle connection, so that no form is sent into a closed one
+    )
 
 
 class _Lines(logging.Formatter):
