@@ -34,10 +34,13 @@ KINDS = ["sqlite", "postgresql"] if POSTGRES else ["sqlite"]
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """What is the same whatever the database (how pages look, which headers they carry) runs on the last kind alone."""
+    """What is the same whatever the database (how pages look, which headers they carry) runs on the last kind alone.
+
+    The tests of endurance come first: they take longest, and the other workers do the rest meanwhile.
+    """
     again = [i for i in items if i.get_closest_marker("once") and KINDS[-1] not in i.name]
     config.hook.pytest_deselected(items=again)
-    items[:] = [i for i in items if i not in set(again)]
+    items[:] = sorted((i for i in items if i not in set(again)), key=lambda i: "endurance" not in i.path.parts)
 
 
 @pytest.fixture
