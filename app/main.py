@@ -1,5 +1,6 @@
 """Puts the app together: database, pages, API, static files, and what is refused."""
 
+import gc
 import json
 import logging
 import traceback
@@ -128,6 +129,7 @@ def _read_words(app: FastAPI) -> None:
     with app.state.sessions() as session:
         try:
             words.known(session)
+            gc.freeze()  # what stays for good need not be gone through again and again: that held pages up
         except DBAPIError:
             log.warning("the words could not be read yet; the first search will")
 

@@ -310,7 +310,7 @@ def pages(url: str, count: int) -> float:
         print(f"{'memory of the server in the end':<46} {memory_of(pid):.0f} MB")
     with tempfile.TemporaryDirectory() as folder:
         (empty, bare_memory), (filled, _) = start_up(f"sqlite:///{folder}/empty.db"), start_up(url)
-    per = (held - bare_memory) * 100_000 / count
+    per = (held - bare_memory) * 100_000 / max(count, 100_000)
     print(
         f"{'memory for the words of 100,000 bowlers':<46} {per:.0f} MB ({verdict(per <= 60)}: goal ≤ 60), "
         f"{held - bare_memory:.0f} MB for all"
