@@ -2,7 +2,8 @@ from typing import Any
 
 from fastapi import APIRouter, Response
 
-from app.pages.render import Page, PageDep, PageRoute, Posted
+from app.pages.admission import PageDep, PageRoute, Posted
+from app.pages.render import Page
 from app.schemas.forms import Form
 from app.services import backups
 

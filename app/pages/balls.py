@@ -5,7 +5,8 @@ from fastapi import APIRouter, Response
 from app.errors import ShopError
 from app.measures.wording import exact
 from app.models import Ball
-from app.pages.render import Page, PageDep, PageRoute, Posted, RecordId
+from app.pages.admission import PageDep, PageRoute, Posted, RecordId
+from app.pages.render import Page
 from app.schemas.balls import BallForm, RetirementForm
 from app.services import balls, bowlers, changes, drillings, shops
 

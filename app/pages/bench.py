@@ -5,7 +5,8 @@ from typing import Any
 from fastapi import APIRouter, Response
 
 from app.errors import InvalidError, ShopError
-from app.pages.render import Page, PageDep, PageRoute, Posted, RecordId
+from app.pages.admission import PageDep, PageRoute, Posted, RecordId
+from app.pages.render import Page
 from app.schemas.drillings import ConfirmationForm, TickForm
 from app.schemas.forms import Form
 from app.services import bench, bits, checks

@@ -4,7 +4,8 @@ from fastapi import APIRouter, Response
 
 from app.errors import ShopError
 from app.pages import pictures
-from app.pages.render import Page, PageDep, PageRoute, Posted, RecordId
+from app.pages.admission import PageDep, PageRoute, Posted, RecordId
+from app.pages.render import Page
 from app.schemas.bits import WHAT, BitEventForm, BitForm
 from app.services import bits
 

@@ -7,7 +7,8 @@ from sqlalchemy.orm import Session
 from app.errors import ShopError
 from app.models import Ball, Bowler, Drilling
 from app.pages import pictures
-from app.pages.render import Page, PageDep, PageRoute, Posted, RecordId
+from app.pages.admission import PageDep, PageRoute, Posted, RecordId
+from app.pages.render import Page
 from app.schemas.bowlers import BowlerForm
 from app.services import balls, bowlers, changes, depths, drillings, fits, inners, shops, sits
 from app.services.bowlers import LikelyDuplicateError

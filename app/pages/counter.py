@@ -4,7 +4,7 @@ from fastapi import APIRouter, Response
 
 from app.errors import FieldError, InvalidError
 from app.measures.describe import KINDS, described
-from app.pages.render import PageDep, PageRoute
+from app.pages.admission import PageDep, PageRoute
 from app.services import bowlers, changes
 
 router = APIRouter(route_class=PageRoute)

@@ -5,7 +5,8 @@ from fastapi import APIRouter, Response
 from app.calculation.tolerances import reading_half_width_in
 from app.errors import FieldError, InvalidError, ShopError
 from app.pages import pictures
-from app.pages.render import Page, PageDep, PageRoute, Posted, QueryId, RecordId
+from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
+from app.pages.render import Page
 from app.schemas.drillings import ClosingForm, DrilledForm, FindingForm, FinishForm, PlanForm, PluggingForm
 from app.services import bench, changes, checks, drillings, shops, transfers
 from app.services.shops import SetLimit

@@ -6,7 +6,8 @@ from app.errors import FieldError, InvalidError, ShopError
 from app.measures.wording import exact
 from app.models import DIGITS, Fit
 from app.pages import pictures
-from app.pages.render import Page, PageDep, PageRoute, Posted, QueryId, RecordId
+from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
+from app.pages.render import Page
 from app.schemas.fits import FitForm, InForceForm, RevisionForm, TransferForm
 from app.services import bowlers, changes, fits, systems, transfers
 

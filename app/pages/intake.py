@@ -4,7 +4,8 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, Response
 
 from app.errors import ShopError
-from app.pages.render import Page, PageDep, PageRoute, Posted, PostedPhoto, QueryId
+from app.pages.admission import PageDep, PageRoute, Posted, PostedPhoto, QueryId
+from app.pages.render import Page
 from app.schemas.forms import Form
 from app.schemas.inners import VisitorForm
 from app.services import depths, inners, intake, shops, systems

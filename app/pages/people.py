@@ -7,7 +7,8 @@ from fastapi import APIRouter, Request, Response
 from fastapi.responses import RedirectResponse
 
 from app.errors import NotAllowedError, ShopError
-from app.pages.render import Page, PageDep, PageRoute, Posted, RecordId, session_cookie
+from app.pages.admission import PageDep, PageRoute, Posted, RecordId
+from app.pages.render import Page, session_cookie
 from app.schemas.forms import Form
 from app.schemas.identities import (
     PasswordForm,

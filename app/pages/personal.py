@@ -6,7 +6,8 @@ from fastapi import APIRouter, Response
 from fastapi.responses import JSONResponse
 
 from app.errors import ShopError
-from app.pages.render import Page, PageDep, PageRoute, Posted, RecordId
+from app.pages.admission import PageDep, PageRoute, Posted, RecordId
+from app.pages.render import Page
 from app.schemas.personal import ErasureForm
 from app.services import bowlers, identities, personal
 

@@ -8,7 +8,8 @@ from fastapi import APIRouter, Response
 from app.errors import ShopError
 from app.models import DIGITS
 from app.pages import pictures
-from app.pages.render import Page, PageDep, PageRoute, RecordId, templates
+from app.pages.admission import PageDep, PageRoute, RecordId
+from app.pages.render import Page, templates
 from app.services import balls, bench, checks, drillings, fits
 from app.services.work_outs import work_out
 from app.settings import ROOT

@@ -1,34 +1,26 @@
 """How pages answer: templates, forms shown again, redirects. The only code that knows htmx."""
 
 import hashlib
-import logging
 import secrets
-from collections.abc import Awaitable, Callable, Hashable, Iterable, Mapping
+from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from fractions import Fraction
-from functools import cache, cached_property, wraps
+from functools import cache, cached_property
 from threading import Lock
-from typing import Annotated, Any, TypeVar
+from typing import Any, TypeVar
 
-from anyio import CapacityLimiter, to_thread
-from fastapi import Depends, Path, Query, Request
+from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
-from fastapi.routing import APIRoute
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup, escape
-from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
-from starlette.datastructures import UploadFile
 
-from app.access import OPEN, OWNER, ROLES, Actor, needed_role, role_here
+from app.access import ROLES, Actor, needed_role
 from app.calculation.units import millimetres
-from app.db import transaction
 from app.errors import (
-    AlreadySentError,
     ConflictError,
     InvalidError,
-    NotAllowedError,
     ShopError,
     SignedOutError,
 )
@@ -45,16 +37,15 @@ from app.measures.wording import (
 )
 from app.models import Staff
 from app.pages import pictures
-from app.schemas.forms import LARGEST_ID, Form
-from app.services import balls, identities, sent_forms, shops
+from app.schemas.forms import Form
+from app.services import sent_forms, shops
 from app.services.changes import field_words
 from app.services.depths import DATUM_WORDS, OBTAINED
 from app.services.identities import Present
-from app.settings import ROOT, Settings
+from app.settings import ROOT
 
 F = TypeVar("F", bound=Form)
 SAFE_METHODS = {"GET", "HEAD", "OPTIONS"}
-_LONGEST_FIELD = 20_000
 
 
 def built_up(value: Fraction | float | None) -> Markup:
@@ -345,125 +336,9 @@ def session_cookie(request: Request) -> str:
     return "__Host-spanbook" if request.url.scheme == "https" else "spanbook"
 
 
-async def posted(request: Request) -> dict[str, str]:
-    """The text fields of a posted form; another content type posts nothing and fails at its fields."""
-    if request.method in SAFE_METHODS:
-        return {}
-    async with request.form(max_files=1, max_fields=200) as form:
-        sent = form.get("photo")
-        request.state.photo = await sent.read(balls.LARGEST_PHOTO + 1) if isinstance(sent, UploadFile) else b""
-        return {n: v.replace("\0", "")[:_LONGEST_FIELD] for n, v in form.items() if isinstance(v, str)}
-
-
-async def photo(request: Request, _fields: "Posted") -> bytes:
-    """The photo posted with a form, empty where there is none."""
-    return bytes(request.state.photo)
-
-
-async def page_of(request: Request, fields: "Posted") -> Page:
-    return Page(request, fields)
-
-
-class PageRoute(APIRoute):
-    """A page's handler, with admission before it and the commit after it: one thread, one transaction."""
-
-    def __init__(self, path: str, endpoint: Callable[..., Response], **told: Any) -> None:
-        super().__init__(path, _admitted(endpoint), **told)
-
-
-def _admitted(handler: Callable[..., Response]) -> Callable[..., Awaitable[Response]]:
-    def answered(page: Page, asked: dict[str, Any]) -> Response:
-        with transaction(page.request) as page.session:
-            admit(page)
-            return handler(page, **asked)
-
-    @wraps(handler)
-    async def answer(page: Page, **asked: Any) -> Response:
-        return await to_thread.run_sync(answered, page, asked, limiter=_lane(page.request))
-
-    return answer
-
-
-def _lane(request: Request) -> CapacityLimiter | None:
-    """Pages to read are worked out few at a time, in the order they were asked for.
-
-    They are all computation, and Python computes one thing at once: more of them together only wait for each other.
-    What writes may wait for its turn to write, and what makes a PDF takes long, so these do not stand in that line.
-    """
-    is_quick = request.method in SAFE_METHODS and not request.url.path.endswith(".pdf")
-    return request.app.state.quick_pages if is_quick else None
-
-
-def admit(page: Page) -> None:
-    """Who is at this browser, and whether they may call this route; every page's handler is behind it."""
-    request, session = page.request, page.session
-    if request.scope["route"].path in OPEN:
-        return
-    settings: Settings = request.app.state.settings
-    token = request.cookies.get(session_cookie(request), "")
-    found = identities.current(session, token, settings.sign_in_lifetime) if token else None
-    if found is None:
-        raise SignedOutError(page.posted)
-    page.signed_in = found
-    is_write = request.method not in SAFE_METHODS
-    if is_write:
-        _act_by_pin(page)
-    if not page.refusal:
-        _touch(page, is_write)
-    me = page.me()
-    needed = needed_role(request.method, request.scope["route"].path)
-    own_only = is_write and bool(identities.rule(session, identities.OWN_SHOP_ONLY))
-    actor = Actor(me.staff_id, me.shop_id, role_here(me.role, me.is_full), own_only)
-    session.info.update(actor=actor, shop_id=actor.shop_id)
-    if not page.refusal and not actor.is_at_least(needed):
-        by_pin = me.role == OWNER
-        words = "Sign in with your password for this." if by_pin else f"That is for the {needed} to do."
-        raise NotAllowedError(words, page.posted)
-    page.key = page.posted.get("key", "")[:80]
-    location = sent_forms.location_of(session, page.key)
-    if location is not None:
-        raise AlreadySentError(location)
-
-
-def _act_by_pin(page: Page) -> None:
-    """A form signed with somebody else's initials and PIN makes them the one who acts from here on."""
-    chosen = page.posted.get("who", "")
-    found = page.me()
-    if not chosen.isdecimal() or len(chosen) > 9 or int(chosen) == found.staff_id:
-        return
-    try:
-        page.signed_in = identities.switch(page.session, found, int(chosen), page.posted.get("pin", ""))
-    except InvalidError as error:
-        page.refusal = error
-        page.session.info["is_refused"] = True
-
-
-def _touch(page: Page, is_write: bool) -> None:
-    """Notes now and then that the browser is still in use; on a disk that takes no writes it goes without."""
-    if not identities.is_seen_long_ago(page.me()):
-        return
-    if is_write:
-        identities.mark_seen(page.session, page.me())
-        return
-    try:
-        with page.request.app.state.sessions() as own, own.begin():
-            identities.mark_seen(own, page.me())
-    except DBAPIError:
-        logging.getLogger("spanbook").warning("a sign-in could not be marked as seen")
-
-
 def kept_typed(request: Request, status: int, message: str, fields: Mapping[str, str]) -> HTMLResponse:
     """What was typed is kept on the page, to be sent again by somebody who has signed in or may."""
     secrets_of_forms = {"password", "present", "pin", "code", "who"}
     kept = {name: value for name, value in fields.items() if name not in secrets_of_forms}
     words = {"request": request, "kept": kept, "path": request.url.path, "message": message}
     return HTMLResponse(templates.get_template("people/kept.html").render(words), status)
-
-
-QueryId = Annotated[int, Query(ge=1, le=LARGEST_ID)]
-RecordId = Annotated[int, Path(ge=1, le=LARGEST_ID)]
-
-
-PostedPhoto = Annotated[bytes, Depends(photo)]
-PageDep = Annotated[Page, Depends(page_of)]
-Posted = Annotated[dict[str, str], Depends(posted)]

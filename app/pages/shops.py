@@ -5,7 +5,8 @@ from fastapi import APIRouter, Response
 
 from app.errors import ShopError
 from app.models import Shop
-from app.pages.render import Page, PageDep, PageRoute, Posted, RecordId
+from app.pages.admission import PageDep, PageRoute, Posted, RecordId
+from app.pages.render import Page
 from app.schemas.shops import MergerForm, SettingForm, ShopForm, UnmergingForm
 from app.schemas.systems import DepthForm
 from app.services import changes, depths, shops, systems

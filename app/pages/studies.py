@@ -3,7 +3,8 @@ from typing import Any
 from fastapi import APIRouter, Response
 
 from app.errors import ShopError
-from app.pages.render import Page, PageDep, PageRoute, Posted
+from app.pages.admission import PageDep, PageRoute, Posted
+from app.pages.render import Page
 from app.schemas.studies import PARTS, PEOPLE, TRIALS, StudyForm
 from app.services import studies
 

@@ -4,7 +4,8 @@ from fastapi import APIRouter, Response
 
 from app.errors import ShopError
 from app.models import InsertSystem
-from app.pages.render import Page, PageDep, PageRoute, Posted, RecordId
+from app.pages.admission import PageDep, PageRoute, Posted, RecordId
+from app.pages.render import Page
 from app.schemas.systems import RemovalForm, RouteForm, SystemForm
 from app.services import changes, routes, systems
 

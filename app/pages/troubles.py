@@ -3,7 +3,8 @@ from typing import Any
 from fastapi import APIRouter, Response
 
 from app.errors import ShopError
-from app.pages.render import Page, PageDep, PageRoute, Posted, QueryId
+from app.pages.admission import PageDep, PageRoute, Posted, QueryId
+from app.pages.render import Page
 from app.schemas.troubles import TroubleForm
 from app.services import systems, troubles
 

@@ -10,7 +10,8 @@ from app.measures.pitches import Pitch, read_pitch
 from app.measures.reading import CIRCUMFERENCE
 from app.models import TrialFit
 from app.pages import pictures
-from app.pages.render import Page, PageDep, PageRoute, Posted, QueryId, RecordId
+from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
+from app.pages.render import Page
 from app.schemas.balls import RetirementForm
 from app.schemas.inners import (
     InnerFindingForm,

@@ -118,6 +118,17 @@ def test_the_counter_by_keyboard_alone(page: Page):
     expect(page.get_by_role("heading", level=1)).to_have_text("Anna Johnson")
 
 
+def test_back_from_a_record_leads_to_what_was_found(page: Page):
+    page.goto("/")
+    box = page.get_by_label("Name, phone, league, shop or ball serial")
+    box.press_sequentially("jonson")
+    page.get_by_role("link", name="Anna Johnson").click()
+    expect(page.get_by_role("heading", name="Anna Johnson")).to_be_visible()
+    page.go_back()
+    expect(box).to_have_value("jonson")
+    expect(page.get_by_role("link", name="Anna Johnson")).to_be_visible()
+
+
 def test_the_skip_link_comes_first(page: Page):
     page.goto("/shops")
     page.keyboard.press("Tab")

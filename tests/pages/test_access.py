@@ -7,7 +7,7 @@ from fastapi import FastAPI
 
 from app.main import PAGES
 from app.models import Staff
-from app.pages.render import PageRoute
+from app.pages.admission import PageRoute
 from app.services import identities
 from seed_demo import PIN
 from tests.conftest import Client, signed_in
