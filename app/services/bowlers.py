@@ -40,7 +40,7 @@ class Row:
     fits: list[FitLetter] = field(default_factory=list)
     balls: int = 0
     waiting: list[str] = field(default_factory=list)
-    is_name_shared: bool = False
+    of_this_name: int = 1  # among the rows shown
     found: lookup.Found | None = None
 
     @property
@@ -69,7 +69,7 @@ def find(session: Session, text: str, limit: int = 12) -> list[Row]:
 
 def is_clear(found: Sequence[Row]) -> bool:
     """Whether the first row is so clearly meant that Enter may open it."""
-    if not found or found[0].is_name_shared:
+    if not found or found[0].of_this_name > 1:
         return False
     distances = [row.found.distance if row.found else 9.0 for row in found]
     return len(found) == 1 or distances[0] < 0.15 <= distances[1]
@@ -121,7 +121,7 @@ def rows(session: Session, bowler_ids: Sequence[int]) -> list[Row]:
         same[tuple(sorted(lookup.folded_words(row.bowler.name)))].append(row)
     for alike in same.values():
         for row in alike:
-            row.is_name_shared = len(alike) > 1
+            row.of_this_name = len(alike)
     return [known[i] for i in bowler_ids if i in known]
 
 

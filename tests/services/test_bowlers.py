@@ -41,7 +41,7 @@ def test_a_row_tells_hand_fit_balls_shop_and_what_waits(session):
 
 def test_two_of_one_name_are_marked_and_never_opened_by_enter(session):
     found = bowlers.find(session, "bertil johnson")
-    assert all(row.is_name_shared for row in found[:2])
+    assert [row.of_this_name for row in found[:2]] == [2, 2]
     assert not bowlers.is_clear(found)
 
 
