@@ -34,6 +34,7 @@ from app.pages import (
     counter,
     drillings,
     fits,
+    help,
     intake,
     people,
     personal,
@@ -67,6 +68,7 @@ PAGES = (
     people,
     personal,
     backups,
+    help,
 )
 log = logging.getLogger("spanbook")
 LARGEST_BODY = 8 * 1024 * 1024

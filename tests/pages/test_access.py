@@ -20,6 +20,8 @@ READ, WRITE = "read", "write"
 ROUTES = {
     ("GET", "/openapi.json"): (ANYBODY, 200),
     ("GET", "/"): (COUNTER, 200),
+    ("GET", "/help"): (COUNTER, 200),
+    ("GET", "/help/{name}"): (COUNTER, 404),
     ("GET", "/bowlers/match"): (COUNTER, 303),
     ("GET", "/read-back/{kind}"): (COUNTER, 200),
     ("GET", "/bowlers/new"): (COUNTER, 200),

@@ -1,0 +1,26 @@
+"""Help pages render their Markdown, and the tests that the list of mended faults names are really there."""
+
+import re
+
+import pytest
+
+from app.pages.help import FOLDER, NAMES
+from app.settings import ROOT
+
+
+@pytest.mark.once
+@pytest.mark.parametrize("name", NAMES)
+def test_each_help_file_is_a_page_of_its_own_title(client, name):
+    heading = (FOLDER / f"{name}.md").read_text().partition("\n")[0]
+    assert heading.startswith("# ")
+    assert f"<h1>{heading[2:]}</h1>" in client.get(f"/help/{name}").text
+    assert f'href="/help/{name}"' in client.get("/help").text
+
+
+def test_each_mended_fault_names_a_test_that_exists():
+    rows = re.findall(r"^\|.*\|$", (FOLDER / "changes.md").read_text(), re.M)[2:]
+    for row in rows:
+        named = re.findall(r"(tests/[\w/]+\.py)::(\w+)", row)
+        assert named, row
+        for path, name in named:
+            assert f"def {name}(" in (ROOT / path).read_text(), row
