@@ -61,7 +61,7 @@ def serve(
                 "Nobody can sign in yet, so the network is not let in. Run “spanbook owner”, or serve "
                 "without --host and open it on this machine."
             )
-        typer.echo("On the shop's network everything travels readable: put TLS in front (README, “On a network”).")
+        typer.echo("On the shop's network everything travels readable: put TLS in front (Help, “Running Spanbook”).")
     typer.echo(f"Spanbook: http://{host}:{port}  database: {make_url(settings.url).render_as_string()}")
     if settings.backup_hours:
         threading.Thread(target=_back_up_again_and_again, args=(settings,), daemon=True).start()

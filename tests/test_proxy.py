@@ -1,4 +1,4 @@
-"""TLS in front, as README shows it: nginx with a certificate of its own, and what changes behind it."""
+"""TLS in front, as the help page on running it shows: nginx with a certificate of its own, and what changes behind it."""
 
 import os
 import re
@@ -21,11 +21,11 @@ NEEDED = os.environ.get("SPANBOOK_NEEDS_BROWSER")
 
 @pytest.fixture
 def proxied(database_url, tmp_path):
-    """The app behind nginx: README's own configuration, with only its ports, paths and process settings filled in."""
+    """The app behind nginx: the help page's own configuration, with only its ports, paths and process settings filled in."""
     if NGINX is None and not NEEDED:
         pytest.skip("no nginx here: install it (Debian: nginx-light)")
     port, secure = free_port(), free_port()
-    written = re.search(r"```nginx\n(.*?)```", (ROOT / "README.md").read_text(), re.S)[1]
+    written = re.search(r"```nginx\n(.*?)```", (ROOT / "templates/help/running.md").read_text(), re.S)[1]
     subprocess.run(
         ["openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2", "-subj", "/CN=shop.test", "-addext",
          "subjectAltName=DNS:shop.test,IP:127.0.0.1", "-keyout", str(tmp_path / "key.pem"), "-out", str(tmp_path / "cert.pem")],
