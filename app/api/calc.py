@@ -5,7 +5,7 @@ from typing import Annotated
 from fastapi import APIRouter, Query
 from pydantic import BaseModel
 
-from app.calculation import bores, depths, grip, inners, ovals
+from app.calculation import bores, cuts, depths, grip, inners, ovals
 from app.calculation.errors import CannotBuildError
 from app.errors import InvalidError
 from app.measures.describe import KINDS, described
@@ -18,13 +18,51 @@ router = APIRouter(prefix="/api/v1", tags=["calculations"], responses=refusals(4
 @router.post("/calc/grip")
 def calculate_grip(body: calc.GripIn) -> calc.GripOut:
     """Hole places, spans by all three sets of edges, bridge and webs."""
+    return calc.GripOut.of(_solved(body))
+
+
+def _solved(body: calc.GripIn) -> grip.SolvedGrip:
     asked = body.to_grip()
     for name, finger in (("middle", asked.middle), ("ring", asked.ring)):
         if finger.hole_in > finger.cut_in:
             raise CannotBuildError(f"{name}.hole_in", "the inside of the insert is larger than the hole it stands in")
     if asked.sleeve_od_in and asked.thumb.hole_in + asked.thumb.oval_in >= asked.sleeve_od_in:
         raise CannotBuildError("thumb.hole_in", "the thumb hole is as wide as its sleeve or wider")
-    return calc.GripOut.of(grip.solve_grip(asked))
+    return grip.solve_grip(asked)
+
+
+@router.post("/calc/cuts")
+def calculate_cuts(body: calc.CutsIn) -> calc.CutsOut:
+    """Every plunge of every bit in drilling order: its centre, its own near edge, its move, axis, pitch and depth."""
+    thumb, bore = body.grip.thumb, body.to_bore()
+    oval = ovals.oval_plan(thumb.hole_in, thumb.oval_in, thumb.oval_deg, body.cusp_limit_in)
+    _check_bore(body)
+    try:
+        made = cuts.grip_cuts(_solved(body.grip), bore, oval)
+    except CannotBuildError as error:
+        field = error.field if error.field.startswith("bore.") else f"grip.{error.field}"
+        raise CannotBuildError(field, error.message) from None
+    return calc.CutsOut(cuts=[calc.CutOut.of(cut) for cut in made])
+
+
+def _check_bore(body: calc.CutsIn) -> None:
+    """A bore holds the thumb hole and the sleeve, and runs as the sleeve does."""
+    bore, asked = body.bore, body.grip
+    if bore is None:
+        return
+    if bore.bore_in <= asked.thumb.hole_in + asked.thumb.oval_in:
+        raise CannotBuildError("bore.bore_in", "the thumb hole is as wide as the bore or wider")
+    has_sleeve = asked.sleeve_od_in is not None
+    pitches = zip(
+        ("forward_in", "right_in"),
+        (bore.forward_in, bore.right_in),
+        asked.sleeve_pitch_in,
+        (asked.sleeve_forward_in, asked.sleeve_right_in),
+        strict=True,
+    )
+    for field, of_bore, of_sleeve, given in pitches:
+        if (has_sleeve or given is not None) and abs(of_bore - of_sleeve) > 1e-9:
+            raise CannotBuildError(f"bore.{field}", "the bore's pitch is not the sleeve's")
 
 
 @router.post("/calc/flushness")

@@ -6,7 +6,7 @@ from typing import Literal
 
 from app.calculation.errors import CannotBuildError
 from app.calculation.holes import FINGER, THUMB, Axis, axis_gap_in, edge_angle, facing, pitched_axis
-from app.calculation.sphere import Vector, along_across_in, arc_angle, combined, frame, heading, place, travel
+from app.calculation.sphere import Vector, along_across_in, arc_angle, combined, frame, place, travel
 from app.calculation.units import radius_in
 
 SpanEdges = Literal["cut", "finished", "sleeve"]
@@ -316,35 +316,3 @@ def _meeting_depth(grip: Grip, middle: Axis, ring: Axis, reach_in: float) -> flo
 def place_in(axis: Axis) -> tuple[float, float]:
     """(along, across) in inches of arc of a hole's centre from the grip centre."""
     return along_across_in(axis.centre, axis.radius_in)
-
-
-@dataclass(frozen=True)
-class CutLines:
-    """Where near edges fall, inches of arc from the grip centre as (along, across); `sleeve` is None without one."""
-
-    thumb: tuple[float, float]
-    sleeve: tuple[float, float] | None
-    middle: tuple[float, float]
-    ring: tuple[float, float]
-
-
-def cut_lines(solved: SolvedGrip) -> CutLines:
-    """The places to scribe: thumb and sleeve edge on the centre line, each finger's cut edge on its span."""
-    grip, thumb = solved.grip, solved.thumb
-    hole = edge_angle(thumb, thumb.long, grip.thumb.hole_in, grip.thumb.oval_in, grip.thumb.oval_deg)
-
-    def scribed(axis: Axis, tangent: Vector, angle: float) -> tuple[float, float]:
-        return along_across_in(travel(axis.centre, tangent, angle), axis.radius_in)
-
-    def finger(axis: Axis, cut_in: float) -> tuple[float, float]:
-        back = heading(axis.centre, thumb.centre)
-        return scribed(axis, back, edge_angle(axis, back, cut_in))
-
-    return CutLines(
-        thumb=scribed(thumb, thumb.long, hole),
-        sleeve=scribed(thumb, thumb.long, edge_angle(solved.sleeve, thumb.long, grip.sleeve_od_in))
-        if grip.sleeve_od_in
-        else None,
-        middle=finger(solved.middle, grip.middle.cut_in),
-        ring=finger(solved.ring, grip.ring.cut_in),
-    )

@@ -1,5 +1,6 @@
 """Numbers written back the way the trade reads them: built-up fractions, words, 64ths and directions."""
 
+from collections.abc import Callable
 from decimal import Decimal
 from fractions import Fraction
 
@@ -95,6 +96,26 @@ def decimal(value: Fraction | float, places: int = 4) -> str:
     while text.endswith("0") and len(text.partition(".")[2]) > 3:
         text = text[:-1]
     return text.lstrip("-") if float(text) == 0 else text
+
+
+def inches_exactly(value: Fraction | float) -> str:
+    """`3 47/64 (3.7344)`: the 64th to set by, and beside it the decimal that a hole can be rebuilt from."""
+    return f"{inches(value)} ({decimal(value)})"
+
+
+def place_words(along_in: float, across_in: float, length: Callable[[float], str] = inches_exactly) -> str:
+    """`2 1/32 (2.0313) back, 1/64 (0.0156) left`: a place, or a move, along and across in inches; signs as words."""
+    ahead = f"{length(abs(along_in))} {'forward' if along_in > 0 else 'back'}"
+    if abs(across_in) < 0.00005:
+        return ahead
+    return f"{ahead}, {length(abs(across_in))} {'right' if across_in > 0 else 'left'}"
+
+
+def pitch_decimals(forward_in: float, right_in: float) -> str:
+    """`0.250 reverse, 0.125 left`: a pitch to a ten-thousandth; `0.000` where it is straight."""
+    parts = [(forward_in, "forward", "reverse"), (right_in, "right", "left")]
+    told = [f"{decimal(abs(v))} {more if v > 0 else less}" for v, more, less in parts if abs(v) >= 0.00005]
+    return ", ".join(told) or "0.000"
 
 
 def number_words(number: int) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from fractions import Fraction
-from functools import cache, cached_property
+from functools import cache, cached_property, partial
 from threading import Lock
 from typing import Any, TypeVar
 
@@ -30,8 +30,11 @@ from app.measures.wording import (
     decimal,
     in_64ths,
     inches,
+    inches_exactly,
     lateral_words,
+    pitch_decimals,
     pitch_words,
+    place_words,
     plain_fraction,
     vertical_words,
 )
@@ -119,6 +122,7 @@ def _environment() -> Environment:
         inch=built_up,
         fraction=plain_fraction,
         inches=inches,
+        with_decimal=inches_exactly,
         decimal=decimal,
         diff=in_64ths,
         vertical=vertical_words,
@@ -134,6 +138,10 @@ def _environment() -> Environment:
     made.globals.update(
         read_back=described,
         pitch_words=pitch_words,
+        pitch_decimals=pitch_decimals,
+        place_words=place_words,
+        place_64ths=partial(place_words, length=inches),
+        place_decimals=partial(place_words, length=decimal),
         options=options,
         fit_options=lambda fits: [(f.id, f"Fit {f.letter}, {f.hand} hand, {f.state}: {f.reason}") for f in fits],
         drilling_options=lambda made: [(d.id, f"{d.ball.label}, {d.state}, {local_day(d.planned_at)}") for d in made],

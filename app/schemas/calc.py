@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from app.calculation import bores, depths, grip
+from app.calculation import bores, cuts, depths, grip
 
 
 class Strict(BaseModel):
@@ -53,10 +53,22 @@ class GripIn(Strict):
     span_edges: Literal["cut", "finished", "sleeve"]
     bridge_in: Bridge
     bridge_edges: Literal["cut", "finished"]
+    sleeve_forward_in: Pitch | None = None
+    sleeve_right_in: Pitch | None = None
+
+    @property
+    def sleeve_pitch_in(self) -> tuple[float, float]:
+        """(forward, right) of the sleeve: the thumb's where nothing else is given."""
+        forward, right = self.sleeve_forward_in, self.sleeve_right_in
+        return (
+            self.thumb.forward_in if forward is None else forward,
+            self.thumb.right_in if right is None else right,
+        )
 
     def to_grip(self) -> grip.Grip:
-        values = self.model_dump(exclude={"thumb", "middle", "ring"})
+        values = self.model_dump(exclude={"thumb", "middle", "ring", "sleeve_forward_in", "sleeve_right_in"})
         return grip.Grip(
+            sleeve_pitch_in=self.sleeve_pitch_in,
             thumb=grip.Thumb(**self.thumb.model_dump()),
             middle=grip.Finger(**self.middle.model_dump()),
             ring=grip.Finger(**self.ring.model_dump()),
@@ -127,6 +139,52 @@ class GripOut(BaseModel):
             ),
             fingers_meet_at_in=solved.fingers_meet_at_in,
         )
+
+
+class CutBoreIn(Strict):
+    bore_in: Diameter
+    forward_in: Pitch
+    right_in: Pitch
+    depth_in: Depth
+
+
+class CutsIn(Strict):
+    grip: GripIn
+    bore: CutBoreIn | None = None
+    cusp_limit_in: CuspLimit
+
+    def to_bore(self) -> cuts.SleeveBore | None:
+        return cuts.SleeveBore(**self.bore.model_dump()) if self.bore else None
+
+
+class CutOut(BaseModel):
+    hole: cuts.CutHole
+    bit_in: float
+    centre: Place
+    near_edge: Place
+    move: Place
+    axis: Annotated[list[float], Field(min_length=3, max_length=3)]
+    forward_in: float
+    right_in: float
+    depth_in: float
+
+    @classmethod
+    def of(cls, cut: cuts.Cut) -> "CutOut":
+        return cls(
+            hole=cut.hole,
+            bit_in=cut.bit_in,
+            centre=Place.of(cut.centre_in),
+            near_edge=Place.of(cut.near_edge_in),
+            move=Place.of(cut.move_in),
+            axis=list(cut.axis.inwards),
+            forward_in=cut.forward_in,
+            right_in=cut.right_in,
+            depth_in=cut.depth_in,
+        )
+
+
+class CutsOut(BaseModel):
+    cuts: list[CutOut]
 
 
 class BoreIn(Strict):

@@ -8,14 +8,17 @@ from app.errors import ConflictError, InvalidError, NotFoundError
 from app.models import Drilling, DrillingStep, now
 from app.schemas.drillings import ConfirmationForm, DrilledForm, TickForm
 from app.schemas.forms import typed_texts
-from app.services import changes, checks, depths, drillings, fits
+from app.services import changes, checks, depths, drillings, fits, routes
 from app.services.work_outs import work_out
 
 
 def drilling(session: Session, drilling_id: int) -> Drilling:
     """A drilling with its steps and who ticked them."""
     steps = joinedload(Drilling.steps).joinedload(DrillingStep.staff)
-    return drillings.loaded(session, drilling_id, joinedload(Drilling.confirmed_by), steps)
+    found = drillings.loaded(session, drilling_id, joinedload(Drilling.confirmed_by), steps)
+    if found.state == "planned":
+        routes.tell_edges_anew(found)
+    return found
 
 
 def next_step(of: Drilling) -> DrillingStep | None:

@@ -5,12 +5,14 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from sqlalchemy.orm import Session
+from sqlalchemy.orm.attributes import set_committed_value
 
+from app.calculation.cuts import Cut
 from app.errors import InvalidError
-from app.models import InsertSystem
+from app.models import Drilling, InsertSystem
 from app.schemas.systems import RouteForm
 from app.services import changes, systems
-from app.services.work_outs import WorkedOut
+from app.services.work_outs import WorkedOut, work_out
 
 Numbers = list[dict[str, Any]]
 
@@ -37,9 +39,9 @@ class Action:
 
 # Common practice of the trade, no source: the order in which shops work, in our own words.
 ACTIONS: dict[str, Action] = {
-    "mark": Action("Mark grip centre, centre line and cut lines", "ball", ("cut_lines",)),
+    "mark": Action("Mark grip centre, centre line and each bit's near edge", "ball", ("cut_lines",)),
     "bore_pitch": Action("Set the bore's pitch", "thumb", ("bore_pitch",)),
-    "bore_check": Action("Check the bit on the sleeve's cut line, spindle still", "thumb", ("bore_bit", "bore_line")),
+    "bore_check": Action("Check the bit on its own near edge, spindle still", "thumb", ("bore_bit", "bore_line")),
     "pilot": Action("Pilot with a cheap bit", "thumb", ("pilot",), True, ("spindle", "stopped"), ("bit",)),
     "bore": Action("Bore to the collar", "thumb", ("bore_bit", "bore_depth"), True, ("spindle", "stopped"), ("depth", "bit")),
     "ream": Action("Ream or sand until the sleeve slides", "thumb", ("bore_bit",), True, ("dust",)),
@@ -55,7 +57,7 @@ ACTIONS: dict[str, Action] = {
     "bevel": Action("Bevel the sleeve's edge", "thumb", (), True, ("dust",)),
     "lock_in": Action("Lock the inner in and feel that it is home", "thumb", ("inner",)),
     "thumb_pitch": Action("Set the thumb's pitch", "thumb", ("thumb_pitch",)),
-    "thumb_check": Action("Check the bit on the thumb's cut line, spindle still", "thumb", ("thumb_bit", "thumb_line")),
+    "thumb_check": Action("Check the bit on its own near edge, spindle still", "thumb", ("thumb_bit", "thumb_line")),
     "drill_inner": Action("Drill through the inner", "thumb", ("thumb_bit", "window"), True, ("spindle", "stopped"), ("depth", "bit")),
     "drill_thumb": Action("Drill the thumb hole", "thumb", ("thumb_bit", "thumb_depth"), True, ("spindle", "stopped"), ("depth", "bit")),
     "oval": Action("Plunge the oval in order", "thumb", ("thumb_bit", "moves"), True, ("spindle",)),
@@ -65,17 +67,18 @@ ACTIONS: dict[str, Action] = {
     "clean": Action("Clean chips out of the lock", "thumb", (), False, ("stopped",)),
     "free_turn": Action("Turn the inner out and in: it must turn freely and stop in its lock", "thumb"),
     "middle_pitch": Action("Set the middle finger's pitch", "middle", ("middle_pitch",)),
-    "middle_check": Action("Check the bit on the middle finger's cut line, spindle still", "middle", ("middle_bit", "middle_line")),
+    "middle_check": Action("Check the bit on its own near edge, spindle still", "middle", ("middle_bit", "middle_line")),
     "middle_bore": Action("Bore the middle finger", "middle", ("middle_bit", "middle_depth"), True, ("spindle", "stopped"), ("depth", "bit")),
     "middle_insert": Action("Dry fit, then glue the middle insert", "middle", ("middle_insert",), False, ("glue",)),
     "ring_pitch": Action("Set the ring finger's pitch", "ring", ("ring_pitch",)),
-    "ring_check": Action("Check the bit on the ring finger's cut line, spindle still", "ring", ("ring_bit", "ring_line")),
+    "ring_check": Action("Check the bit on its own near edge, spindle still", "ring", ("ring_bit", "ring_line")),
     "ring_bore": Action("Bore the ring finger", "ring", ("ring_bit", "ring_depth"), True, ("spindle", "stopped"), ("depth", "bit")),
     "ring_insert": Action("Dry fit, then glue the ring insert", "ring", ("ring_insert",), False, ("glue",)),
     "finger_bevel": Action("Bevel both finger holes", "fingers", (), True, ("dust",)),
     "measure": Action("Measure to the middle and the ring, and close", "ball", ("predicted",)),
 }  # fmt: skip
 
+_EDGE_STEPS = {"mark", "bore_check", "thumb_check", "middle_check", "ring_check", "oval"}
 _OPENING = ("mark", "bore_pitch", "bore_check", "pilot", "bore", "ream", "drop_in")
 _INNER = (
     "lock_in",
@@ -152,6 +155,26 @@ def steps(plan: dict[str, Any], worked: WorkedOut, route: list[tuple[str, str]])
     return made
 
 
+def tell_edges_anew(of: Drilling) -> None:
+    """Gives unticked steps frozen before each bit had its own near edge the numbers of today, for this look only.
+
+    They told the finished oval's edge for a smaller bit, and the thumb's for a bore without a known sleeve. What was
+    ticked stays as it was told.
+    """
+    stale = [
+        step
+        for step in of.steps
+        if step.ticked_at is None
+        and step.action in _EDGE_STEPS
+        and not any(number["kind"] == "cut" for number in step.numbers)
+    ]
+    worked = work_out(of.plan) if stale else None
+    for step in stale:
+        assert worked is not None
+        told = [number for name in ACTIONS[step.action].tells for number in _TELLS[name](of.plan, worked)]
+        set_committed_value(step, "numbers", told)  # shown, never written
+
+
 def _length(what: str, value_in: float, words: str = "") -> Numbers:
     return [{"kind": "length", "what": what, "value_in": value_in, "words": words}]
 
@@ -160,8 +183,29 @@ def _pitch(forward_in: float, right_in: float, hole: str) -> Numbers:
     return [{"kind": "pitch", "what": "pitch", "forward_in": forward_in, "right_in": right_in, "hole": hole}]
 
 
-def _at(place: tuple[float, float], words: str) -> Numbers:
-    return [{"kind": "place", "what": "near edge", "along_in": place[0], "across_in": place[1], "words": words}]
+def _cut(cut: Cut, what: str, move_in: tuple[float, float] | None = None) -> Numbers:
+    """Where a bit's own near edge and centre go, and for all but the first plunge the table's move from that one."""
+    move = None if move_in is None else list(move_in)
+    return [
+        {
+            "kind": "cut",
+            "what": what,
+            "edge_in": list(cut.near_edge_in),
+            "centre_in": list(cut.centre_in),
+            "move_in": move,
+        }
+    ]
+
+
+def _line(hole: str, before: str = "") -> Callable[[dict[str, Any], WorkedOut], Numbers]:
+    """Tells the first cut of a hole by its near edge; the first plunge of an oval is called so."""
+
+    def tell(_plan: dict[str, Any], worked: WorkedOut) -> Numbers:
+        made = worked.cuts_of(hole)
+        words = [before, "plunge 0" if len(made) > 1 else "", "near edge"]
+        return _cut(made[0], ", ".join(filter(None, words))) if made else []
+
+    return tell
 
 
 def _finger(name: str, part: str) -> Callable[[dict[str, Any], WorkedOut], Numbers]:
@@ -174,10 +218,8 @@ def _finger(name: str, part: str) -> Callable[[dict[str, Any], WorkedOut], Numbe
                 return _length("bit", finger.cut_in)
             case "depth":
                 return _length("depth", finger.depth_in, "from the surface, to full diameter")
-            case "insert":
-                return _length("inside", finger.hole_in, "the insert's finished hole")
             case _:
-                return _at(getattr(worked.lines, name), "from the grip centre")
+                return _length("inside", finger.hole_in, "the insert's finished hole")
 
     return tell
 
@@ -201,10 +243,9 @@ def _window(plan: dict[str, Any], worked: WorkedOut) -> Numbers:
 
 
 def _moves(_plan: dict[str, Any], worked: WorkedOut) -> Numbers:
-    return [
-        {"kind": "move", "what": f"plunge {i}", "along_in": p.along_in, "across_in": p.across_in}
-        for i, p in enumerate(worked.oval.plunges, 1)
-    ]
+    first, *others = worked.cuts_of("thumb")
+    later = [n for i, cut in enumerate(others, 1) for n in _cut(cut, f"plunge {i}", cut.move_in)]
+    return [*_cut(first, "plunge 0, near edge"), *later]
 
 
 def _predicted(_plan: dict[str, Any], worked: WorkedOut) -> Numbers:
@@ -212,15 +253,9 @@ def _predicted(_plan: dict[str, Any], worked: WorkedOut) -> Numbers:
     return [n for f in ("middle", "ring") for n in _length(f"to {f}", worked.predicted_in(f), words)]
 
 
-def _cut_lines(_plan: dict[str, Any], worked: WorkedOut) -> Numbers:
-    lines = worked.lines
-    sleeve = _length("sleeve cut line", -lines.sleeve[0], "back from the grip centre") if lines.sleeve else []
-    return [
-        *_length("thumb cut line", -lines.thumb[0], "back from the grip centre"),
-        *sleeve,
-        *_at(lines.middle, "middle, from the grip centre"),
-        *_at(lines.ring, "ring, from the grip centre"),
-    ]
+def _cut_lines(plan: dict[str, Any], worked: WorkedOut) -> Numbers:
+    named = (("bore", "sleeve bore"), ("thumb", "thumb"), ("middle", "middle"), ("ring", "ring"))
+    return [number for hole, words in named for number in _line(hole, words)(plan, worked)]
 
 
 def _bore(plan: dict[str, Any]) -> dict[str, Any]:
@@ -232,7 +267,7 @@ _TELLS: dict[str, Callable[[dict[str, Any], WorkedOut], Numbers]] = {
     "cut_lines": _cut_lines,
     "bore_pitch": lambda plan, worked: _pitch(_bore(plan)["forward_in"], _bore(plan)["right_in"], "thumb"),
     "bore_bit": lambda plan, worked: _length("bit", _bore(plan)["bore_in"]),
-    "bore_line": lambda plan, worked: _length("near edge", -(worked.lines.sleeve or worked.lines.thumb)[0], "back from the grip centre"),
+    "bore_line": _line("bore"),
     "bore_depth": lambda plan, worked: _length("depth", _bore(plan)["depth_in"], f"collar setting, {_bore(plan)['depth_words']}"),
     "pilot": lambda plan, worked: _length("depth", _bore(plan)["depth_in"], "to the point, no deeper; any bit smaller than the bore"),
     "notch": lambda plan, worked: [{"kind": "clock", "what": "notch", "deg": plan["notch_deg"]}],
@@ -240,10 +275,11 @@ _TELLS: dict[str, Callable[[dict[str, Any], WorkedOut], Numbers]] = {
     "inner": lambda plan, worked: _length("inner, outside", plan["inner_od_in"]) if plan.get("inner_od_in") else [],
     "thumb_pitch": lambda plan, worked: _pitch(worked.solved.grip.thumb.forward_in, worked.solved.grip.thumb.right_in, "thumb"),
     "thumb_bit": lambda plan, worked: _length("bit", worked.solved.grip.thumb.hole_in),
-    "thumb_line": lambda plan, worked: _length("near edge", -worked.lines.thumb[0], "back from the grip centre"),
+    "thumb_line": _line("thumb"),
     "thumb_depth": lambda plan, worked: _length("depth", worked.solved.grip.thumb.depth_in, "from the surface"),
     "window": _window,
     "moves": _moves,
     "predicted": _predicted,
-    **{f"{name}_{part}": _finger(name, part) for name in ("middle", "ring") for part in ("pitch", "bit", "depth", "line", "insert")},
+    **{f"{name}_{part}": _finger(name, part) for name in ("middle", "ring") for part in ("pitch", "bit", "depth", "insert")},
+    **{f"{name}_line": _line(name) for name in ("middle", "ring")},
 }  # fmt: skip

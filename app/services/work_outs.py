@@ -4,7 +4,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from app.calculation.grip import CutLines, Finger, Grip, SolvedGrip, Thumb, cut_lines, place_in, remeasured, solve_grip
+from app.calculation.cuts import Cut, SleeveBore, grip_cuts
+from app.calculation.grip import Finger, Grip, SolvedGrip, Thumb, place_in, remeasured, solve_grip
 from app.calculation.inners import InnerWall, inner_wall
 from app.calculation.ovals import OvalPlan, oval_plan
 from app.calculation.sections import DepthWindow, depth_window
@@ -19,7 +20,7 @@ class WorkedOut:
     """Everything the driller needs of one grip in one ball, from the frozen inputs of a plan."""
 
     solved: SolvedGrip
-    lines: CutLines
+    cuts: tuple[Cut, ...]
     oval: OvalPlan
     wall: InnerWall | None
     window: DepthWindow | None
@@ -34,6 +35,10 @@ class WorkedOut:
         """The span that will be measured to this finger after everything is cut flush."""
         spans = self.solved.middle_spans if finger == "middle" else self.solved.ring_spans
         return spans.cut_in if spans.sleeve_to_cut_in is None else spans.sleeve_to_cut_in
+
+    def cuts_of(self, hole: str) -> list[Cut]:
+        """The cuts of `bore`, `thumb`, `middle` or `ring` in drilling order; more than one for an oval thumb."""
+        return [cut for cut in self.cuts if cut.hole == hole]
 
     @property
     def places(self) -> dict[str, tuple[float, float]]:
@@ -52,7 +57,8 @@ def work_out(plan: dict[str, Any]) -> WorkedOut:
             system["inner_length_in"], system["lock_depth_in"], grip.thumb.hole_in, float(plan["point_deg"])
         )
     oval = oval_plan(grip.thumb.hole_in, grip.thumb.oval_in, grip.thumb.oval_deg, plan["cusp_limit_in"])
-    return WorkedOut(solved, cut_lines(solved), oval, wall, window, grip.sleeve_od_in is not None)
+    cuts = grip_cuts(solved, _bore(plan), oval)
+    return WorkedOut(solved, cuts, oval, wall, window, grip.sleeve_od_in is not None)
 
 
 def wall_of(plan: dict[str, Any], grip: Grip, inner_od_in: float) -> InnerWall:
@@ -68,6 +74,11 @@ def wall_of(plan: dict[str, Any], grip: Grip, inner_od_in: float) -> InnerWall:
         thumb.forward_in - bore["forward_in"],
         thumb.right_in - bore["right_in"],
     )
+
+
+def _bore(plan: dict[str, Any]) -> SleeveBore | None:
+    bore = plan["bore"]
+    return SleeveBore(bore["bore_in"], bore["forward_in"], bore["right_in"], bore["depth_in"]) if bore else None
 
 
 def _grip(frozen: dict[str, Any]) -> Grip:

@@ -1,5 +1,6 @@
 import copy
 import json
+import math
 
 import pytest
 
@@ -8,6 +9,7 @@ from tests.calculation.grips import EXAMPLE
 BORE = {"circumference_in": 27.0, "bore_in": 1.5, "depth_in": 2.75, "forward_in": -0.25, "right_in": 0.0}
 BODIES = {
     "grip": EXAMPLE,
+    "cuts": {"grip": EXAMPLE, "bore": {"bore_in": 1.5, "forward_in": -0.25, "right_in": 0.0, "depth_in": 2.75}, "cusp_limit_in": 0.005},
     "flushness": {"inner_od_in": 1.25, "made_in": BORE, "fitted_in": {**BORE, "forward_in": 0.0}, "turn_deg": 0},
     "felt-pitch": {
         "circumference_in": 27.0, "bore_forward_in": -0.25, "bore_right_in": 0.0,
@@ -22,6 +24,7 @@ BODIES = {
 }  # fmt: skip
 SHAPES = {
     "grip": {"holes", "spans", "bridge", "webs", "fingers_meet_at_in"},
+    "cuts": {"cuts"},
     "flushness": {"centre_in", "front_in", "right_in", "back_in", "left_in", "highest_in", "lowest_in"},
     "felt-pitch": {"forward_in", "right_in"},
     "bore-depth": {"depth_in", "standard_uncertainty_in", "interval_in", "coverage", "readings"},
@@ -47,6 +50,80 @@ def test_the_grip_answer_has_the_contract_numbers(client):
 def test_without_a_sleeve_there_is_no_sleeve_to_cut(client):
     got = client.post("/api/v1/calc/grip", json=EXAMPLE | {"sleeve_od_in": None}).json()
     assert got["spans"]["middle"]["sleeve_to_cut_in"] is None
+
+
+# worked by hand and by scipy when the contract of the calculation was written
+WORKED_CUTS = [
+    ("bore", (-2.521823, 0.0), (-1.770547, 0.0), (0.0, 0.0)),
+    ("thumb", (-2.543946, -0.022116), (-2.074954, -0.018402), (0.0, 0.0)),
+    ("thumb", (-2.499713, 0.022116), (-2.030740, 0.018321), (0.044194, 0.044194)),
+    ("middle", (2.430544, -0.607117), (1.942511, -0.573038), (0.0, 0.0)),
+    ("ring", (2.564163, 0.607738), (2.075931, 0.576113), (0.0, 0.0)),
+]
+
+
+def test_the_cuts_answer_has_the_contract_numbers_in_drilling_order(client):
+    got = client.post("/api/v1/calc/cuts", json=BODIES["cuts"]).json()["cuts"]
+    assert [cut["hole"] for cut in got] == [hole for hole, *_ in WORKED_CUTS]
+    for cut, (_, *places) in zip(got, WORKED_CUTS, strict=True):
+        for name, expected in zip(("centre", "near_edge", "move"), places, strict=True):
+            assert (cut[name]["along_in"], cut[name]["across_in"]) == pytest.approx(expected, abs=6e-7), (cut, name)
+        assert math.hypot(*cut["axis"]) == pytest.approx(1.0, abs=1e-12)
+    assert set(got[0]) == {
+        "hole", "bit_in", "centre", "near_edge", "move", "axis", "forward_in", "right_in", "depth_in",
+    }  # fmt: skip
+    assert [(c["bit_in"], c["forward_in"], c["right_in"], c["depth_in"]) for c in got[1:3]] == [
+        (0.9375, -0.25, 0.0, 2.75)
+    ] * 2
+    assert got[1]["axis"] == got[2]["axis"]
+
+
+def test_a_straight_sleeve_has_its_contract_spans_and_its_bore_has_to_agree(client):
+    straight = EXAMPLE | {"sleeve_forward_in": 0.0, "sleeve_right_in": 0.0}
+    spans = client.post("/api/v1/calc/grip", json=straight).json()["spans"]
+    assert spans["middle"]["sleeve_to_cut_in"] == pytest.approx(3.732890, abs=6e-7)
+    assert spans["ring"]["sleeve_to_cut_in"] == pytest.approx(3.864974, abs=6e-7)
+    bore = {"bore_in": 1.5, "forward_in": 0.0, "right_in": 0.0, "depth_in": 2.75}
+    body = {"grip": straight, "bore": bore, "cusp_limit_in": 0.005}
+    got = client.post("/api/v1/calc/cuts", json=body).json()["cuts"][0]
+    assert got["centre"] == pytest.approx({"along_in": -2.521823, "across_in": 0.0}, abs=6e-7)
+    # without pitch an edge is the arcsine of the radius over the ball's
+    radius = 13.5 / math.pi
+    assert got["near_edge"]["along_in"] == pytest.approx(-2.521823 + radius * math.asin(0.75 / radius), abs=6e-7)
+    for grip, field in (
+        (EXAMPLE, "forward_in"),
+        (straight | {"sleeve_right_in": 0.125}, "right_in"),
+        (EXAMPLE | {"sleeve_od_in": None, "sleeve_forward_in": -0.25}, "forward_in"),
+    ):
+        answer = client.post("/api/v1/calc/cuts", json=body | {"grip": grip})
+        assert (answer.status_code, answer.json()["detail"][0]["loc"]) == (422, ["body", "bore", field])
+    # no sleeve known: there is nothing to disagree with
+    assert client.post("/api/v1/calc/cuts", json=body | {"grip": EXAMPLE | {"sleeve_od_in": None}}).status_code == 200
+
+
+@pytest.mark.parametrize(
+    ("change", "field"),
+    [
+        ({"bore": {"bore_in": 0.95, "forward_in": -0.25, "right_in": 0.0, "depth_in": 2.75}}, ["bore", "bore_in"]),
+        ({"bore": {"bore_in": 1.5, "forward_in": -0.25, "right_in": 0.0}}, ["bore", "depth_in"]),
+        ({"cusp_limit_in": 0.6}, ["cusp_limit_in"]),
+        ({"grip": {**EXAMPLE, "ring": {**EXAMPLE["ring"], "span_in": 7.0}}}, ["grip", "ring", "span_in"]),
+        ({"grip": {**EXAMPLE, "surprise": 1}}, ["grip", "surprise"]),
+        ({"surprise": 1}, ["surprise"]),
+    ],
+)
+def test_cuts_refuse_naming_the_field(client, change, field):
+    answer = client.post("/api/v1/calc/cuts", json=BODIES["cuts"] | change)
+    assert answer.status_code == 422
+    assert ["body", *field] in [problem["loc"] for problem in answer.json()["detail"]]
+
+
+def test_without_bore_and_oval_there_are_three_cuts(client):
+    grip = EXAMPLE | {"thumb": {**EXAMPLE["thumb"], "oval_in": 0.0}}
+    got = client.post("/api/v1/calc/cuts", json={"grip": grip, "bore": None, "cusp_limit_in": 0.005}).json()["cuts"]
+    assert [cut["hole"] for cut in got] == ["thumb", "middle", "ring"]
+    # a 4 in grip and a half has its thumb's edge half the mean cut span from the grip centre
+    assert got[0]["near_edge"] == pytest.approx({"along_in": -4.0625 / 2, "across_in": 0.0}, abs=1e-9)
 
 
 def changed(path: str, value) -> dict:

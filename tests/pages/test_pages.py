@@ -7,6 +7,7 @@ from sqlalchemy import select
 
 from app.models import Bowler
 from app.schemas.studies import CELLS
+from seed_demo.world import TWIST_LOCK
 
 SHEETS = ("/drillings/1/sheet", "/fits/1/card", "/balls/1/tag")
 PAGES = (
@@ -551,3 +552,17 @@ def test_a_row_sent_twice_is_one_ball_and_another_like_it_wants_its_serial(clien
     assert again.status_code == 422
     assert "has this ball here" in again.text
     assert client.post("/visitors/set", set_row(who, ball_serial="QL-77")).status_code == 303
+
+
+def test_hardware_whose_sleeve_is_not_known_has_its_preview_its_card_its_bench_and_its_sheet(client, who):
+    system = TWIST_LOCK | {"who": who, "label": "Sleeve not measured", "sleeve_od": "unknown"}
+    made = client.post("/systems", system)
+    assert made.status_code == 303, made.text
+    system_id = re.search(r"/systems/(\d+)", made.headers["location"])[1]
+    version = re.search(r'name="version" value="(\d+)"', client.get("/drillings/1").text)[1]
+    client.post("/drillings/1/plugging", {"who": who, "version": version, "reason": "redrill"})
+    choices = {"fit_id": "1", "system_id": system_id, "bore_runs": "like_thumb", "point": "118"}
+    assert client.get("/balls/1/drillings/new", params=choices).status_code == 200
+    planned = client.post("/balls/1/drillings", choices | {"who": who, "version": ""}).headers["location"]
+    for page in ("", "/bench", "/sheet", "/sheet.pdf"):
+        assert client.get(planned + page).status_code == 200, page

@@ -1,10 +1,11 @@
+import math
 from fractions import Fraction
 
 import pytest
 from sqlalchemy import select
 
 from app.errors import ConflictError, InvalidError
-from app.models import Ball, Bowler, Drilling, Fit, InsertSystem
+from app.models import Ball, Bowler, Drilling, DrillingStep, Fit, InsertSystem
 from app.schemas.drillings import ConfirmationForm, PlanForm, TickForm
 from app.schemas.fits import FitForm, InForceForm, RevisionForm, TransferForm
 from app.schemas.systems import RouteForm, SystemForm
@@ -83,7 +84,7 @@ def test_a_plan_for_each_kind_of_hardware_each_grip_and_both_hands(make, kind, s
     assert "oval" in actions
     cuts = [s for s in of.steps if s.is_cut]
     assert all(s.cautions for s in cuts)
-    assert {n["kind"] for s in of.steps for n in s.numbers} >= {"length", "pitch", "place", "move"}
+    assert {n["kind"] for s in of.steps for n in s.numbers} >= {"length", "pitch", "cut"}
 
 
 def test_a_round_thumb_has_no_oval_step(make):
@@ -96,7 +97,7 @@ def test_the_steps_of_a_bore_tell_its_numbers(make):
     assert told["bit"]["value_in"] == 1.5
     assert told["depth"]["value_in"] == pytest.approx(2.75, abs=0.01)
     assert steps["bore_pitch"].numbers[0]["forward_in"] == -0.25
-    assert [n["kind"] for n in steps["oval"].numbers[1:]] == ["move"] * (len(steps["oval"].numbers) - 1)
+    assert [n["what"] for n in steps["oval"].numbers] == ["bit", "plunge 0, near edge", "plunge 1"]
     window = {n["what"]: n["value_in"] for n in steps["drill_inner"].numbers}
     assert window["travel at least"] <= window["travel at most"] == 2.375
 
@@ -342,3 +343,68 @@ def test_old_plans_without_checks_still_work_out(session):
     old = {k: v for k, v in of.plan.items() if k not in {"limits", "assumed", "system", "ball", "point_deg"}}
     assert checks.checks(old, work_out(old)) == []
     assert session.get(Fit, of.fit_id)
+
+
+def told_places(of: Drilling, action: str) -> dict[str, list[float]]:
+    """What a step tells of a bit's near edge, by what it is called."""
+    step = next(s for s in of.steps if s.action == action)
+    return {n["what"]: n["edge_in"] for n in step.numbers if n["kind"] == "cut"}
+
+
+def hand_worked_edge(centre_in: float, pitch_in: float, bit_in: float) -> float:
+    """Along of a near edge on the centre line: asin((p + r)/R) − asin(p/R) ahead of the centre, a closed form."""
+    radius = 13.5 / math.pi
+    return centre_in + radius * (math.asin((pitch_in + bit_in / 2) / radius) - math.asin(pitch_in / radius))
+
+
+@pytest.mark.parametrize("kind", ["bore_floor", "ball_surface", "by_hand", "slug"])
+def test_the_bore_has_its_own_edge_whatever_is_known_of_the_sleeve(make, kind):
+    more = {"inner_ods": "", "stock": ""} if kind == "slug" else {}
+    for sleeve, bore in (("1 1/2", "1 1/2"), ("1 1/2", "1 33/64"), ("unknown", "1 1/2")):
+        label = {"label": f"{sleeve} in {bore}", "sleeve_od": sleeve, "bore": bore}
+        of = make(kind, system=label | more, first_finger="middle")
+        centre = work_out(of.plan).places["thumb"][0]
+        expected = hand_worked_edge(centre, -0.25, of.plan["bore"]["bore_in"])
+        assert told_places(of, "bore_check")["near edge"] == pytest.approx([expected, 0.0], abs=1e-9)
+        assert told_places(of, "mark")["sleeve bore, near edge"] == told_places(of, "bore_check")["near edge"]
+
+
+def test_an_oval_is_plunged_from_its_first_plunges_own_edge(make):
+    of = make(hand="right", thumb_hole="15/16 + 3/32 13°")
+    worked = work_out(of.plan)
+    first, *others = [cut for cut in worked.cuts if cut.hole == "thumb"]
+    assert told_places(of, "thumb_check")["plunge 0, near edge"] == list(first.near_edge_in)
+    # the finished oval's edge is up to half the oval away and belongs to no bit
+    assert first.near_edge_in[0] < -worked.solved.half_span_in - 0.04
+    moves = [n["move_in"] for n in next(s for s in of.steps if s.action == "oval").numbers if n["kind"] == "cut"]
+    assert moves[0] is None
+    turn = math.radians(13)
+    last = [3 / 32 * math.cos(turn), 3 / 32 * math.sin(turn)]
+    assert moves[-1] == pytest.approx(last, abs=1e-12)
+    assert len(moves) == len(others) + 1
+
+
+def test_a_plan_from_before_each_bit_had_its_edge_is_told_anew_and_what_was_ticked_stays(session, make, who):
+    of = make(hand="right")
+    now_told = {s.action: s.numbers for s in of.steps}
+    old = {
+        "mark": [{"kind": "length", "what": "thumb cut line", "value_in": 2.03125, "words": "back from the grip centre"}],
+        "thumb_check": [{"kind": "length", "what": "near edge", "value_in": 2.03125, "words": "back from the grip centre"}],
+        "ring_check": [{"kind": "place", "what": "near edge", "along_in": 2.07, "across_in": 0.57, "words": "from the grip centre"}],
+        "oval": [{"kind": "move", "what": "plunge 1", "along_in": -0.022, "across_in": -0.022}],
+    }  # fmt: skip
+    for step in of.steps:
+        if step.action in old:
+            step.numbers = old[step.action]
+    session.flush()
+    ticked(session, of, who, 1)
+    session.flush()
+    session.expire_all()
+    again = {s.action: s.numbers for s in bench.drilling(session, of.id).steps}
+    assert again["mark"] == old["mark"]
+    for action in ("thumb_check", "ring_check", "oval"):
+        assert again[action] == now_told[action]
+    session.flush()
+    session.expire_all()
+    kept = {s.action: s.numbers for s in session.scalars(select(DrillingStep).where(DrillingStep.drilling_id == of.id))}
+    assert kept == now_told | old
