@@ -71,6 +71,11 @@ def collar_depth_in(bore: Bore, datum: Datum) -> float:
     return bore.depth_in - (height_in(bore, datum) - height_in(bore, "collar"))
 
 
+def axis_depth_in(bore: Bore) -> float:
+    """Depth in inches of a bore's floor, down its axis from the ball's surface there, at its collar setting."""
+    return bore.depth_in + height_in(bore, "crown") - height_in(bore, "collar")
+
+
 def collar_depth_range_in(bore: Bore) -> tuple[float, float]:
     """(least, greatest) collar setting in inches when nobody knows what `depth_in` was measured from."""
     depths = [collar_depth_in(bore, datum) for datum in DATUMS]

@@ -91,6 +91,31 @@ def edge_angle(
     raise CannotBuildError("hole_in", "a hole of this size and pitch has no edge on the ball")
 
 
+def surface_point(axis: Axis, reach_in: float, clock_deg: float) -> Vector:
+    """The point of the ball's surface `reach_in` from a hole's axis in a clock direction, inches from the centre."""
+    foot = axis.point(-axis.radius_in * dot(axis.centre, axis.inwards))
+    across = combined(1.0, foot, reach_in, axis.across(clock_deg))
+    return combined(1.0, across, -math.sqrt(axis.radius_in**2 - dot(across, across)), axis.inwards)
+
+
+@dataclass(frozen=True)
+class Tilt:
+    """How a hole leans in its bore: degrees between the axes, 0 or more, and `share_along`, the share of a move in a
+    clock direction that runs the way the hole leans, 0 to 1.
+    """
+
+    deg: float
+    share_along: float
+
+
+def tilt_between(hole: Axis, bore: Axis, clock_deg: float) -> Tilt:
+    """The tilt of a hole in the bore it shares a surface place with; `clock_deg` as for an oval."""
+    lean = combined(1.0, bore.inwards, -dot(bore.inwards, hole.inwards), hole.inwards)
+    sine = math.sqrt(dot(lean, lean))
+    share = abs(dot(lean, hole.across(clock_deg))) / sine if sine > 1e-12 else 0.0
+    return Tilt(math.degrees(math.asin(min(1.0, sine))), share)
+
+
 @dataclass(frozen=True)
 class RimPoint:
     """A point of the curve a hole cuts in the ball (inches from its centre), and the curve's tangent there.

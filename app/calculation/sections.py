@@ -41,11 +41,21 @@ class BoreSection:
     outline: tuple[Point, ...]
 
 
-def bore_section(plane: Plane, axis: Axis, diameter_in: float, from_in: float, to_in: float) -> BoreSection | None:
+def bore_section(
+    plane: Plane,
+    axis: Axis,
+    diameter_in: float,
+    from_in: float,
+    to_in: float,
+    oval_in: float = 0.0,
+    oval_deg: float = 0.0,
+    point_in: float = 0.0,
+) -> BoreSection | None:
     """The section of a bore between two depths down its axis (inches; from_in 0 or less: from the surface).
 
-    Exact at every depth drawn: the disc at that depth cuts the plane in a chord. None where the bore passes the
-    plane by. An axis that leans out of the plane narrows the chord, as it would under a saw.
+    Exact at every depth drawn: the disc at that depth, swept by an oval, cuts the plane in a chord. None where the
+    bore passes the plane by. An axis that leans out of the plane narrows the chord, as it would under a saw. Below
+    `to_in` a point of `point_in` inches narrows the disc to nothing.
     """
     lean = dot(plane.normal, axis.inwards)
     across = combined(1.0, plane.normal, -lean, axis.inwards)
@@ -53,15 +63,18 @@ def bore_section(plane: Plane, axis: Axis, diameter_in: float, from_in: float, t
     if steep < 1e-12:
         return None
     edge = unit(cross(axis.inwards, plane.normal))
-    r = diameter_in / 2
+    w = axis.across(oval_deg)
+    w_edge, w_side = dot(w, edge), dot(w, unit(across))
 
     def side(depth: float, sign: int) -> Vector | None:
+        """Where the plane leaves the disc at a depth, on one side of it."""
         centre = axis.point(depth)
         off = dot(plane.normal, centre)
-        half = r * r - off * off / steep
-        if half < 0:
+        r = diameter_in / 2 * (1 - max(0.0, depth - to_in) / point_in if point_in else 1.0)
+        reach = _reach(-off / math.sqrt(steep), r, oval_in / 2, sign * w_edge, w_side)
+        if reach is None:
             return None
-        return combined(1.0, combined(1.0, centre, -off / steep, across), sign * math.sqrt(half), edge)
+        return combined(1.0, combined(1.0, centre, -off / steep, across), sign * reach, edge)
 
     def start(sign: int) -> float:
         """The depth at which this side leaves the ball's surface, by bisection."""
@@ -78,12 +91,33 @@ def bore_section(plane: Plane, axis: Axis, diameter_in: float, from_in: float, t
     sides = []
     for sign in (1, -1):
         top = start(sign)
-        points = [side(top + (to_in - top) * i / _STEPS, sign) for i in range(_STEPS + 1)]
+        depths = [top + (to_in - top) * i / _STEPS for i in range(_STEPS + 1)]
+        if point_in:
+            depths += [to_in + point_in * i / _STEPS for i in range(1, _STEPS + 1)]
+        points = [side(depth, sign) for depth in depths]
         sides.append([plane.point(p) for p in points if p is not None])
     if not sides[0] or not sides[1]:
         return None
     mouth = _surface_between(sides[1][0], sides[0][0]) if from_in <= 0 else []
     return BoreSection((*sides[0], *reversed(sides[1]), *mouth))
+
+
+def _reach(off: float, r: float, half: float, w_along: float, w_off: float) -> float | None:
+    """How far a line `off` from the centre of a swept disc runs to where it leaves it, along itself; None if outside.
+
+    The disc of radius `r` is swept by ± `half` in the direction (w_along, w_off), along the line and square to it.
+    """
+    ends = []
+    for sweep in (half, -half):
+        square = r * r - (off - sweep * w_off) ** 2
+        if square >= 0:
+            ends.append(sweep * w_along + math.sqrt(square))
+    if half and abs(w_off) > 1e-12:  # the two straight sides, between the tangent points of the end discs
+        for turn in (r, -r):
+            sweep = (off - turn * w_along) / w_off
+            if abs(sweep) <= half:
+                ends.append(sweep * w_along - turn * w_off)
+    return max(ends, default=None)
 
 
 def _surface_between(a: Point, b: Point) -> list[Point]:
@@ -107,12 +141,25 @@ class DepthWindow:
         return self.least_in <= self.most_in
 
 
-def depth_window(slug_in: float, lock_depth_in: float, bit_in: float, point_deg: float) -> DepthWindow:
-    """The travel of the drill that goes through an inner without touching the lock.
+def depth_window(
+    slug_in: float,
+    lock_depth_in: float,
+    bit_in: float,
+    point_deg: float,
+    tilt_deg: float = 0.0,
+    oval_along_in: float = 0.0,
+) -> DepthWindow:
+    """The travel of the drill, tip first down its own axis, that goes through an inner without touching the lock.
 
-    `slug_in` is the inner's solid length, `lock_depth_in` the lock below the surface (inches, > 0); `point_deg` the
-    point angle, 180 for a flat bit. slug ≤ travel − point, travel ≤ lock depth, point = r / tan(angle / 2).
+    `slug_in` is the inner's solid length, `lock_depth_in` the lock below the surface, both down the bore's axis
+    (inches, > 0); `point_deg` the point angle, 180 for a flat bit. `tilt_deg` is the angle between hole and bore, and
+    `oval_along_in` how much of the oval runs the way the hole leans, inches, 0 or more. Straight in its bore:
+    slug ≤ travel − point, travel ≤ lock depth, point = r / tan(angle / 2). Tilted by β, the full-diameter edge is
+    reach·tan β shallower on one side and deeper on the other, with reach = r + oval / 2 along the lean.
     Source: derived; the cone of a drill point, any handbook.
     """
     point = 0.0 if point_deg >= 180 else bit_in / 2 / math.tan(math.radians(point_deg) / 2)
-    return DepthWindow(slug_in + point, lock_depth_in, point)
+    tilt = math.radians(tilt_deg)
+    swept, reach = oval_along_in / 2 * math.tan(tilt), (bit_in + oval_along_in) / 2 * math.tan(tilt)
+    down = lock_depth_in / math.cos(tilt)
+    return DepthWindow(slug_in / math.cos(tilt) + reach + point, min(down - swept, down - reach + point), point)
