@@ -103,6 +103,7 @@ def _card(page: Page, fit_id: int) -> dict[str, Any]:
         "solved": solved,
         "picture": pictures.grip_picture(solved, None if notch is None else float(notch)) if solved else None,
         "digits": DIGITS,
+        "depths": fits.depths(fit),
         "history": changes.of_record(page.session, fit),
         "version": fit.version,
     }

@@ -1,7 +1,7 @@
 """Drawings as numbers: every path here comes from the calculation, in inches, y down as SVG has it."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 from math import cos, hypot, pi, sin, tan
@@ -9,13 +9,14 @@ from typing import Any
 
 from app.calculation.bores import Sit
 from app.calculation.grip import SolvedGrip
-from app.calculation.holes import Axis, RimPoint, edge_angle, facing, rim
-from app.calculation.sections import BoreSection, bore_section, plane_through
+from app.calculation.holes import Axis, RimPoint, edge_angle, facing, rim, surface_point
+from app.calculation.sections import BoreSection, Plane, bore_section, plane_through
 from app.calculation.sphere import Vector, arc_angle, combined, heading, travel
+from app.calculation.walls import Solid, Wall
 from app.measures.wording import in_64ths, inches, pitch_words
 from app.services.bits import BitCard
 from app.services.drillings import Finished
-from app.services.work_outs import WorkedOut
+from app.services.work_outs import WorkedOut, solids_of
 
 _ARROW_PER_INCH = 2.0  # a pitch of 1/4 in is drawn 1/2 in long
 _ARC_STEPS = 16
@@ -136,19 +137,17 @@ def _cut_line(solved: SolvedGrip) -> Shape:
 
 
 def _notch(sleeve: Axis, sleeve_od_in: float, notch_deg: float) -> Shape:
-    turn = notch_deg * pi / 180
+    """A mark on the ball's surface, its base on the sleeve's rim and its tip towards the axis, as it is seen."""
     reach = sleeve_od_in / 2
-    x, y = sleeve.radius_in * sleeve.centre[0], -sleeve.radius_in * sleeve.centre[1]
-    tip = (x + (reach - 0.2) * sin(turn), y - (reach - 0.2) * cos(turn))
-    sides = [(x + reach * sin(turn + s), y - reach * cos(turn + s)) for s in (-0.14, 0.14)]
-    path = f"M{tip[0]:.3f} {tip[1]:.3f} L{sides[0][0]:.3f} {sides[0][1]:.3f} L{sides[1][0]:.3f} {sides[1][1]:.3f} Z"
-    return Shape("notch", path, "where the notch points")
+    corners = [(reach - 0.2, notch_deg), (reach, notch_deg - 8), (reach, notch_deg + 8)]
+    return Shape("notch", _open(surface_point(sleeve, *corner) for corner in corners) + " Z", "where the notch points")
 
 
 def _pitch_arrow(axis: Axis, forward_in: float, right_in: float, kind: int, name: str) -> Shape:
-    """Where the bottom of the hole goes, as an arrow from the hole's centre."""
+    """Where the bottom of the hole goes, as an arrow from the hole's centre along the ball's surface, as it is seen."""
     x, y = axis.radius_in * axis.centre[0], -axis.radius_in * axis.centre[1]
-    path = arrow_path(x, y, right_in * _ARROW_PER_INCH, -kind * forward_in * _ARROW_PER_INCH)
+    way = combined(kind * forward_in, axis.long, right_in, axis.right)
+    path = arrow_path(x, y, way[0] * _ARROW_PER_INCH, -way[1] * _ARROW_PER_INCH)
     words = pitch_words(Fraction(forward_in), Fraction(right_in))
     return Shape("arrow", path, f"{name} pitch: {words}")
 
@@ -173,6 +172,7 @@ class SectionPicture:
     """The ball sawn along the great circle of thumb and one finger; inches, up out of the ball."""
 
     finger: str
+    radius_in: float
     shapes: tuple[Shape, ...]
     labels: tuple[Label, ...]
     words: str
@@ -181,37 +181,57 @@ class SectionPicture:
 def section_picture(plan: dict[str, Any], worked: WorkedOut, finger: str) -> SectionPicture:
     """Draws bores, inner, lock and finger hole in the plane through the thumb's and one finger's centre."""
     solved = worked.solved
-    grip, bore = solved.grip, plan["bore"]
+    grip, bore, solids = solved.grip, plan["bore"], solids_of(plan, solved)
     axis, spec = getattr(solved, finger), getattr(grip, finger)
     plane = plane_through(solved.thumb.centre, axis.centre)
-    web = solved.web_thumb_middle_in if finger == "middle" else solved.web_thumb_ring_in
     drawn: list[tuple[str, BoreSection | None, str]] = []
     if bore:
-        depth = bore["depth_in"]
-        drawn.append(("sleeve", bore_section(plane, solved.sleeve, bore["bore_in"], 0.0, depth), "sleeve bore"))
+        solid = solids["thumb"][0]
+        floor = solid.depth_in
+        drawn.append(("sleeve", _section(plane, solid), f"sleeve bore{_assumed(worked, 'bore')}"))
         if plan.get("inner_od_in"):
-            length = min(plan["inner_length_in"], depth)
-            inner = bore_section(plane, solved.sleeve, plan["inner_od_in"], 0.0, length)
-            drawn.append(("bore", inner, f"inner {inches(plan['inner_od_in'])}"))
+            inner = Solid(solid.axis, plan["inner_od_in"], min(plan["inner_length_in"], floor))
+            drawn.append(("bore", _section(plane, inner), f"inner {inches(plan['inner_od_in'])}"))
         lock = plan["system"]["lock_depth_in"] if plan.get("system") else None
-        if lock and lock < depth:
-            seat = bore_section(plane, solved.sleeve, bore["bore_in"], lock, min(lock + 0.06, depth))
+        if lock and lock < floor:
+            seat = bore_section(plane, solid.axis, solid.bore_in, lock, min(lock + 0.06, floor))
             drawn.append(("notch", seat, f"lock {inches(lock)} down"))
-    through = plan.get("inner_length_in") or grip.thumb.depth_in
-    hole = bore_section(plane, solved.thumb, grip.thumb.hole_in, 0.0, through)
-    drawn.append(("hole", hole, f"thumb hole {inches(grip.thumb.hole_in)}"))
-    drawn.append(("bore", bore_section(plane, axis, spec.cut_in, 0.0, spec.depth_in), f"{finger} as bored"))
+    words = f"thumb hole {inches(grip.thumb.hole_in)}{_assumed(worked, 'thumb')}"
+    drawn.append(("hole", _section(plane, solids["thumb"][-1]), words))
+    bored = solids[finger][0]
+    drawn.append(("bore", _section(plane, bored), f"{finger} as bored{_assumed(worked, finger)}"))
     if spec.hole_in < spec.cut_in:
-        inside = bore_section(plane, axis, spec.hole_in, 0.0, spec.depth_in)
-        drawn.append(("hole", inside, f"{finger} hole {inches(spec.hole_in)}"))
+        inside = replace(bored, bore_in=spec.hole_in)
+        drawn.append(("hole", _section(plane, inside), f"{finger} hole {inches(spec.hole_in)}"))
     shapes = tuple(Shape(kind, _polygon(cut.outline), words) for kind, cut, words in drawn if cut)
     radius = solved.thumb.radius_in
     marks = [(plane.point(solved.thumb.centre), "thumb"), (plane.point(axis.centre), finger)]
     labels = tuple(Label(1.09 * radius * x, -1.06 * radius * y, name) for (x, y), name in marks)
-    words = (
-        f"Section through thumb and {finger} finger. Least distance between the two holes inside the ball {web:.3f} in."
-    )
-    return SectionPicture(finger, shapes, labels, words)
+    left = wall_words(worked.walls[f"thumb_{finger}"])
+    caption = f"Section through thumb and {finger} finger. Wall between the two holes inside the ball: {left}."
+    return SectionPicture(finger, radius, shapes, labels, caption + _assumed_depths(worked, finger))
+
+
+def wall_words(wall: Wall) -> str:
+    """`0.513 in`, or how deep two holes are when they break into each other."""
+    if wall.meets_from_in is None:
+        return f"{wall.least_in:.3f} in"
+    return f"0, they break into each other from {wall.meets_from_in:.2f} in down"
+
+
+def _section(plane: Plane, solid: Solid) -> BoreSection | None:
+    point = 0.0 if solid.point_deg >= 180 else solid.bore_in / 2 / tan(solid.point_deg * pi / 360)
+    shape = (solid.axis, solid.bore_in, 0.0, solid.depth_in)
+    return bore_section(plane, *shape, oval_in=solid.oval_in, oval_deg=solid.oval_deg, point_in=point)
+
+
+def _assumed(worked: WorkedOut, hole: str) -> str:
+    return ", its depth ASSUMED" if hole in worked.assumed_depths else ""
+
+
+def _assumed_depths(worked: WorkedOut, finger: str) -> str:
+    names = [name for name in ("bore", "thumb", finger) if name in worked.assumed_depths]
+    return f" Depth of the {' and the '.join(names)} ASSUMED." if names else ""
 
 
 def _polygon(outline: Sequence[tuple[float, float]]) -> str:

@@ -87,7 +87,16 @@ def sheet_pdf(page: PageDep, drilling_id: RecordId, paper: Literal["A4", "letter
 def _card(page: Page, fit_id: int, is_pdf: bool) -> Response:
     fit = fits.fit(page.session, fit_id)
     code = _code(page, f"/fits/{fit.id}")
-    return _answer(page, "prints/card.html", f"fit-card-{fit.id}", is_pdf, fit=fit, digits=DIGITS, code=code)
+    return _answer(
+        page,
+        "prints/card.html",
+        f"fit-card-{fit.id}",
+        is_pdf,
+        fit=fit,
+        digits=DIGITS,
+        depths=fits.depths(fit),
+        code=code,
+    )
 
 
 @router.get("/fits/{fit_id}/card")

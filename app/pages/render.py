@@ -148,6 +148,7 @@ def _environment() -> Environment:
         kind_options=lambda kinds: [(name, kind.words) for name, kind in kinds.items()],
         bore_options=lambda bores: [(bore.id, f"{label}, {system.label}") for bore, label, system in bores],
         arrow_path=pictures.arrow_path,
+        wall_words=pictures.wall_words,
         static=static,
         form_key=lambda: secrets.token_urlsafe(16),
         roles=ROLES,

@@ -6,6 +6,8 @@ from typing import Any
 from app.measures.wording import inches
 from app.services.work_outs import WorkedOut, wall_of
 
+_FINGERS_CHANGE = "Drill the fingers less deep, or aim them apart."
+_THUMB_CHANGE = "Bore less deep."
 LIMIT_NAMES = ("least_wall", "least_web", "least_bridge", "least_surface", "safe_depth")
 
 
@@ -26,7 +28,7 @@ def checks(plan: dict[str, Any], worked: WorkedOut) -> list[Check]:
     """Every check that applies to a plan, from its frozen numbers and limits; none for a plan older than checks."""
     if "limits" not in plan:
         return []
-    found = [*_inner(plan, worked), *_window(plan, worked), *_webs(plan, worked), *_surface(plan, worked)]
+    found = [*_inner(plan, worked), *_window(plan, worked), *_walls(plan, worked), *_surface(plan, worked)]
     return [check for check in [*found, *_depth(plan), *_stock(plan)] if check]
 
 
@@ -93,18 +95,25 @@ def _window(plan: dict[str, Any], worked: WorkedOut) -> list[Check]:
     ]
 
 
-def _webs(plan: dict[str, Any], worked: WorkedOut) -> list[Check]:
-    solved = worked.solved
-    meet = solved.fingers_meet_at_in
-    where = f"they break into each other from {meet:.2f} in down" if meet else "at the closest place inside the ball"
-    change = "Drill the fingers less deep, or aim them apart."
-    bored = "the sleeve's bore" if worked.has_sleeve else "the thumb hole"
-    thumb = [
-        _at_least(f"Web, thumb to {name}", web, plan, "least_web", f"{bored} and the {name} hole", "Bore less deep.")
-        for name, web in (("middle", solved.web_thumb_middle_in), ("ring", solved.web_thumb_ring_in))
-    ]
-    fingers = solved.web_middle_ring_in
-    return [_at_least("Web between the finger holes", fingers, plan, "least_web", where, change), *thumb]
+def _walls(plan: dict[str, Any], worked: WorkedOut) -> list[Check]:
+    """Whether enough of the ball is left between each two holes, as solids; fingers first."""
+    bored = "the bore" if plan["bore"] else "the thumb hole"
+    pairs = (
+        ("Wall between the finger holes", "middle", "ring", "at the closest place inside the ball", _FINGERS_CHANGE),
+        ("Wall, thumb to middle", "thumb", "middle", f"{bored} and the middle hole", _THUMB_CHANGE),
+        ("Wall, thumb to ring", "thumb", "ring", f"{bored} and the ring hole", _THUMB_CHANGE),
+    )
+    found = []
+    for what, one, other, closest, change in pairs:
+        wall = worked.walls[f"{one}_{other}"]
+        meets = wall.meets_from_in
+        reason = closest if meets is None else f"they break into each other from {meets:.2f} in down"
+        drilled = ("bore" if plan["bore"] and one == "thumb" else one, other)
+        assumed = [name for name in drilled if name in worked.assumed_depths]
+        if assumed:
+            reason += f"; depth of the {' and the '.join(assumed)} ASSUMED"
+        found.append(_at_least(what, wall.least_in, plan, "least_web", reason, change))
+    return found
 
 
 def _surface(plan: dict[str, Any], worked: WorkedOut) -> list[Check]:

@@ -23,7 +23,7 @@ from app.schemas.forms import typed_texts
 from app.services import balls, changes, depths, fits, routes, shops, systems
 from app.services.checks import LIMIT_NAMES
 from app.services.shops import SetLimit
-from app.services.work_outs import WorkedOut, remeasure_once, work_out
+from app.services.work_outs import ASSUMED_THUMB_DEPTH_IN, WorkedOut, remeasure_once, work_out
 
 OPEN_STATES = ("planned", "drilled")
 
@@ -110,7 +110,7 @@ def planned(
         fit,
         float(ball.circumference_in),
         fits.sleeve_od_in(system),
-        target.depth_in if target else fits.ASSUMED_THUMB_DEPTH_IN,
+        target.depth_in if target else ASSUMED_THUMB_DEPTH_IN,
         bore_pitch if system else None,
     )
     return {
@@ -124,6 +124,7 @@ def planned(
         "system": _frozen_system(system) if system else None,
         "ball": {"safe_depth_in": None if ball.safe_depth_in is None else float(ball.safe_depth_in)},
         "point_deg": form.point,
+        "assumed_depths": [digit for digit in fits.FINGERS if not fit.hole(digit).depth_in],
         **_chosen_inner(system, form.inner.value, thumb.hole_in, thumb.oval_in, limits["least_wall"].value_in),
     }
 

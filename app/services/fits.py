@@ -20,12 +20,10 @@ from app.models import DIGITS, Bowler, Fit, FitHole, InsertSystem, now
 from app.schemas.fits import FitForm, InForceForm, RevisionForm
 from app.schemas.forms import typed_texts
 from app.services import changes
-from app.services.work_outs import solve_once
+from app.services.work_outs import ASSUMED_FINGER_DEPTH_IN, ASSUMED_THUMB_DEPTH_IN, solve_once
 
 FINGERS = ("middle", "ring")
 USUAL_CIRCUMFERENCE_IN = 27.0  # common practice, no source
-ASSUMED_THUMB_DEPTH_IN = 2.75  # ASSUMED until a bore is planned; common practice, no source
-ASSUMED_FINGER_DEPTH_IN = 1.0  # ASSUMED where the fit names no finger depth
 
 _FORM_FIELD = {
     "middle.span_in": "spans",
@@ -296,6 +294,13 @@ def _finger(hole: FitHole, span_in: float) -> Finger:
         right_in=_float(hole.right_in),
         depth_in=_float(hole.depth_in) or ASSUMED_FINGER_DEPTH_IN,
     )
+
+
+def depths(of: Fit) -> dict[str, tuple[float, bool]]:
+    """How deep each hole goes in inches, and whether that is assumed; without the thumb where hardware decides it."""
+    known = {digit: of.hole(digit).depth_in for digit in FINGERS}
+    deep = {d: (_float(given) or ASSUMED_FINGER_DEPTH_IN, not given) for d, given in known.items()}
+    return deep if of.system_id else deep | {"thumb": (ASSUMED_THUMB_DEPTH_IN, True)}
 
 
 def _float(value: Fraction | None) -> float:

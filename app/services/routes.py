@@ -146,7 +146,9 @@ def steps(plan: dict[str, Any], worked: WorkedOut, route: list[tuple[str, str]])
                 "action": action,
                 "hole": kind.hole,
                 "words": words,
-                "numbers": [number for name in kind.tells for number in _TELLS[name](plan, worked)],
+                "numbers": [
+                    _marked(number, kind.hole, worked) for name in kind.tells for number in _TELLS[name](plan, worked)
+                ],
                 "cautions": [CAUTIONS[name] for name in kind.cautions],
                 "is_cut": kind.is_cut,
                 "reads": list(kind.reads),
@@ -173,6 +175,14 @@ def tell_edges_anew(of: Drilling) -> None:
         assert worked is not None
         told = [number for name in ACTIONS[step.action].tells for number in _TELLS[name](of.plan, worked)]
         set_committed_value(step, "numbers", told)  # shown, never written
+
+
+def _marked(number: dict[str, Any], hole: str, worked: WorkedOut) -> dict[str, Any]:
+    """A number as a step tells it: a depth that nobody gave says so."""
+    drilled = "bore" if hole == "thumb" and "bore" in worked.assumed_depths else hole
+    if number["what"] != "depth" or drilled not in worked.assumed_depths:
+        return number
+    return number | {"words": f"{number['words']}; ASSUMED"}
 
 
 def _length(what: str, value_in: float, words: str = "") -> Numbers:

@@ -48,7 +48,7 @@ LIMITS = (
     Limit("height_spread", "Spread of one rim height", "Standard deviation of a loose inner's height.", "0.002"),
     Limit("cusp", "Cusp between oval plunges", "The most that may stand between two plunges.", "0.002"),
     Limit("least_wall", "Least wall of an inner", "The thinnest wall to leave around the thumb hole.", "1/16"),
-    Limit("least_web", "Least web between holes", "The least to leave between two holes inside the ball.", "1/32"),
+    Limit("least_web", "Least wall between holes", "The least to leave between two holes inside the ball.", "1/32"),
     Limit("least_bridge", "Least bridge as cut", "The narrowest bridge to cut.", "3/16", "allowance"),
     Limit("least_surface", "Least surface left beside the fingers", "Sleeve's edge to finger hole.", "1", "allowance"),
     Limit(

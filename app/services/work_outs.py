@@ -4,15 +4,22 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
+from app.calculation.bores import Bore, axis_depth_in
 from app.calculation.cuts import Cut, SleeveBore, grip_cuts
 from app.calculation.grip import Finger, Grip, SolvedGrip, Thumb, place_in, remeasured, solve_grip
+from app.calculation.holes import THUMB, pitched_axis, tilt_between
 from app.calculation.inners import InnerWall, inner_wall
 from app.calculation.ovals import OvalPlan, oval_plan
 from app.calculation.sections import DepthWindow, depth_window
+from app.calculation.walls import Solid, Wall, wall
 
 # the same grips are shown again and again: on the record, the ball, the drilling, the bench
 solve_once = lru_cache(maxsize=1_000)(solve_grip)
 remeasure_once = lru_cache(maxsize=1_000)(remeasured)
+wall_once = lru_cache(maxsize=3_000)(wall)
+
+ASSUMED_THUMB_DEPTH_IN = 2.75  # ASSUMED until a bore is planned; common practice, no source
+ASSUMED_FINGER_DEPTH_IN = 1.0  # ASSUMED where the fit names no finger depth
 
 
 @dataclass(frozen=True)
@@ -25,6 +32,9 @@ class WorkedOut:
     wall: InnerWall | None
     window: DepthWindow | None
     has_sleeve: bool
+    walls: dict[str, Wall]  # between two holes, such as thumb_middle
+    bore_floor_in: float | None  # down the bore's axis from the surface there
+    assumed_depths: tuple[str, ...]  # of bore, thumb, middle, ring: what nobody gave
 
     @property
     def edges(self) -> str:
@@ -41,6 +51,14 @@ class WorkedOut:
         return [cut for cut in self.cuts if cut.hole == hole]
 
     @property
+    def depths_nobody_gave(self) -> list[tuple[str, float]]:
+        """The assumed depths by hole, inches as set; a bore's is its collar setting, which is the thumb's depth too."""
+        grip = self.solved.grip
+        thumb = grip.thumb.depth_in
+        depths = {"bore": thumb, "thumb": thumb, "middle": grip.middle.depth_in, "ring": grip.ring.depth_in}
+        return [(name, depths[name]) for name in self.assumed_depths]
+
+    @property
     def places(self) -> dict[str, tuple[float, float]]:
         return {d: place_in(getattr(self.solved, d)) for d in ("thumb", "middle", "ring")}
 
@@ -50,15 +68,75 @@ def work_out(plan: dict[str, Any]) -> WorkedOut:
     grip = _grip(plan["grip"])
     solved = solve_once(grip)
     wall = wall_of(plan, grip, plan["inner_od_in"]) if plan.get("inner_od_in") else None
-    window = None
-    system = plan.get("system")
-    if plan.get("inner_od_in") and system and system["lock_depth_in"] and system["inner_length_in"]:
-        window = depth_window(
-            system["inner_length_in"], system["lock_depth_in"], grip.thumb.hole_in, float(plan["point_deg"])
-        )
+    solids = solids_of(plan, solved)
     oval = oval_plan(grip.thumb.hole_in, grip.thumb.oval_in, grip.thumb.oval_deg, plan["cusp_limit_in"])
-    cuts = grip_cuts(solved, _bore(plan), oval)
-    return WorkedOut(solved, cuts, oval, wall, window, grip.sleeve_od_in is not None)
+    return WorkedOut(
+        solved=solved,
+        cuts=grip_cuts(solved, _bore(plan), oval),
+        oval=oval,
+        wall=wall,
+        window=_window(plan, solved),
+        has_sleeve=grip.sleeve_od_in is not None,
+        walls={
+            f"{a}_{b}": wall_once(solids[a], solids[b])
+            for a, b in (("thumb", "middle"), ("thumb", "ring"), ("middle", "ring"))
+        },
+        bore_floor_in=solids["thumb"][0].depth_in if plan["bore"] else None,
+        assumed_depths=_assumed_depths(plan),
+    )
+
+
+def solids_of(plan: dict[str, Any], solved: SolvedGrip) -> dict[str, tuple[Solid, ...]]:
+    """What each hole of a plan takes out of the ball; for a thumb in a sleeve or slug the bore comes first.
+
+    Floors are flat, but for a thumb hole drilled without an inner: there the drill's own point goes deeper.
+    """
+    grip, bore = solved.grip, plan["bore"]
+    thumb = grip.thumb
+    depth, point = thumb.depth_in, float(plan.get("point_deg", 180))
+    if plan.get("inner_od_in"):  # the drill is kept off the lock, and so inside the bore
+        depth, point = min(plan["inner_length_in"], plan["bore"]["depth_in"]), 180.0
+    hole = Solid(solved.thumb, thumb.hole_in, depth, thumb.oval_in, thumb.oval_deg, point)
+    bored = (_bore_solid(bore, solved),) if bore else ()
+    return {
+        "thumb": (*bored, hole),
+        "middle": (Solid(solved.middle, grip.middle.cut_in, grip.middle.depth_in),),
+        "ring": (Solid(solved.ring, grip.ring.cut_in, grip.ring.depth_in),),
+    }
+
+
+def _bore_solid(bore: dict[str, Any], solved: SolvedGrip) -> Solid:
+    """The bore of a plan: its floor lies a collar setting below the highest point left of the ball's surface."""
+    thumb = solved.thumb
+    pitch = (bore["forward_in"], bore["right_in"])
+    shape = Bore(solved.grip.circumference_in, bore["bore_in"], bore["depth_in"], *pitch)
+    axis = pitched_axis(thumb.centre, *pitch, THUMB, thumb.radius_in)
+    return Solid(axis, bore["bore_in"], axis_depth_in(shape))
+
+
+def _window(plan: dict[str, Any], solved: SolvedGrip) -> DepthWindow | None:
+    """How far the through-drill may travel; None without an inner, or where the lock or its length is not known."""
+    system = plan.get("system")
+    if not (plan.get("inner_od_in") and system and system["lock_depth_in"] and system["inner_length_in"]):
+        return None
+    thumb = solved.grip.thumb
+    tilt = tilt_between(solved.thumb, _bore_solid(plan["bore"], solved).axis, thumb.oval_deg)
+    return depth_window(
+        system["inner_length_in"],
+        system["lock_depth_in"],
+        thumb.hole_in,
+        float(plan["point_deg"]),
+        tilt.deg,
+        thumb.oval_in * tilt.share_along,
+    )
+
+
+def _assumed_depths(plan: dict[str, Any]) -> tuple[str, ...]:
+    """Which depths nobody gave. A plan older than the mark has it where a depth is just what would be assumed."""
+    bore = plan["bore"]
+    assumed = ["thumb"] if not bore else ["bore"] if bore["is_depth_assumed"] else []
+    old = [d for d in ("middle", "ring") if plan["grip"][d]["depth_in"] == ASSUMED_FINGER_DEPTH_IN]
+    return (*assumed, *plan.get("assumed_depths", old))
 
 
 def wall_of(plan: dict[str, Any], grip: Grip, inner_od_in: float) -> InnerWall:

@@ -8,7 +8,9 @@ from manifold3d import CrossSection, FillRule, Manifold
 
 from app.calculation.errors import CannotBuildError
 from app.calculation.grip import solve_grip
+from app.calculation.holes import THUMB, pitched_axis, tilt_between
 from app.calculation.sections import bore_section, depth_window, plane_through
+from app.calculation.sphere import place
 from app.pages.pictures import grip_picture
 from app.schemas.calc import GripIn
 from tests.calculation.grips import EXAMPLE, bodies
@@ -121,3 +123,79 @@ def test_a_depth_window_closes_when_the_point_reaches_the_lock():
     assert depth_window(1.875, 2.375, 15 / 16, 118).is_open
     assert not depth_window(2.125, 2.375, 15 / 16, 118).is_open
     assert depth_window(2.125, 2.375, 15 / 16, 180).is_open
+
+
+@pytest.mark.parametrize("clock_deg", [0, 40, 90])
+@pytest.mark.parametrize("point_in", [0.0, 0.28])
+def test_a_section_shows_the_oval_and_the_point_of_the_drill(clock_deg, point_in):
+    # outside source: manifold3d, the swept and pointed solid sawn in the plane
+    radius = 13.5 / math.pi
+    axis = pitched_axis(place(-2.5, 0.0, radius), -0.3, 0.2, THUMB, radius)
+    plane = plane_through(axis.centre, place(2.4, 0.6, radius))
+    down, along = np.array(axis.inwards), np.array(axis.across(clock_deg))
+    made = Manifold.cylinder(3.0, 0.5, circular_segments=512)
+    if point_in:
+        made += Manifold.cylinder(point_in, 0.5, 0.0, circular_segments=512).translate([0, 0, 3.0])
+    swept = Manifold.batch_hull([made.translate([x, 0, 0]) for x in (-0.15, 0.15)])
+    frame = np.column_stack([along, np.cross(down, along), down, np.array(axis.point(-1.0))])
+    inside = swept.transform(frame) ^ Manifold.sphere(radius, circular_segments=512)
+    turn = np.array([plane.along, plane.up, plane.normal])
+    sliced = inside.transform(np.column_stack([turn, [0, 0, 0]])).slice(0.0)
+    section = bore_section(plane, axis, 1.0, 0.0, 2.0, 0.3, clock_deg, point_in)
+    drawn = CrossSection([list(section.outline)], FillRule.NonZero)
+    if not point_in:  # the point of a sweep is a ridge, which one disc at a depth only draws from within
+        assert abs(drawn.area()) == pytest.approx(sliced.area(), abs=AREA_IN2)
+    assert abs((drawn ^ sliced).area()) == pytest.approx(abs(drawn.area()), abs=AREA_IN2)
+    assert abs(drawn.area()) == pytest.approx(sliced.area(), abs=0.05)
+
+
+@pytest.mark.parametrize("point_deg", [118, 180])
+@pytest.mark.parametrize(("bore", "hole", "oval_in", "oval_deg"), [
+    ((0.0, 0.0), (-0.375, 0.0), 0.0, 0), ((0.0, 0.0), (-0.25, 0.25), 0.125, 45), ((-0.25, 0.0), (-0.25, 0.5), 0.1, 80), ((0.1, -0.1), (0.1, -0.1), 0.1, 0),
+])  # fmt: skip
+def test_a_tilted_drill_clears_the_slug_all_round_and_spares_the_lock_all_round(
+    bore, hole, oval_in, oval_deg, point_deg
+):
+    # outside check: points of the drill's full edge and tip, turned into the bore's axis by numpy
+    radius, bit, slug, lock = 13.5 / math.pi, 0.9375, 1.75, 2.5
+    centre = place(-2.5, 0.0, radius)
+    inner, bored = pitched_axis(centre, *hole, THUMB, radius), pitched_axis(centre, *bore, THUMB, radius)
+    tilt = tilt_between(inner, bored, oval_deg)
+    window = depth_window(slug, lock, bit, point_deg, tilt.deg, oval_in * tilt.share_along)
+    down, w = np.array(inner.inwards), np.array(inner.across(oval_deg))
+    side = np.cross(down, w)
+    turns = np.linspace(0, 2 * math.pi, 2001)
+
+    def depths(at: float) -> tuple[np.ndarray, np.ndarray]:
+        """(of the full edge, of the tip) below the surface, down the bore's axis, for both ends of the oval."""
+        ends = [sign * oval_in / 2 * w for sign in (1, -1)]
+        edge = np.outer(np.cos(turns), w) * bit / 2 + np.outer(np.sin(turns), side) * bit / 2
+        full = np.vstack([edge + end + (at - window.point_in) * down for end in ends])
+        tips = np.vstack([end + at * down for end in ends])
+        return full @ np.array(bored.inwards), tips @ np.array(bored.inwards)
+
+    assert depths(window.least_in)[0].min() == pytest.approx(slug, abs=1e-5)
+    assert max(found.max() for found in depths(window.most_in)) == pytest.approx(lock, abs=1e-5)
+
+
+def test_the_notch_is_drawn_where_it_lies_on_the_ball():
+    # the mark's corners, lifted back on to the sphere and measured from the sleeve's axis, numpy
+    solved = solve_grip(GripIn.model_validate(EXAMPLE).to_grip())
+    mark = next(shape for shape in grip_picture(solved, 90.0).shapes if shape.kind == "notch")
+    corners = np.array([float(x) for x in re.findall(r"-?\d+\.\d+", mark.path)]).reshape(-1, 2)
+    lifted = [np.array([x, -y, math.sqrt(solved.sleeve.radius_in**2 - x * x - y * y)]) for x, y in corners]
+    away = [distance(solved.sleeve, point, 0.0, 0.0) for point in lifted]
+    assert away == pytest.approx([0.55, 0.75, 0.75], abs=1e-5)
+    tip = lifted[0] - np.array(solved.sleeve.point(0.0))
+    assert tip @ np.array(solved.sleeve.right) > 0.54
+    assert tip @ np.array(solved.sleeve.long) == pytest.approx(0.0, abs=0.01)
+
+
+def test_an_arrow_of_pitch_lies_along_the_ball_as_it_is_seen():
+    body = {**EXAMPLE, "thumb": {**EXAMPLE["thumb"], "forward_in": -0.5}}
+    solved = solve_grip(GripIn.model_validate(body).to_grip())
+    arrow = next(s for s in grip_picture(solved).shapes if s.words.startswith("thumb pitch"))
+    x, y, tip_x, tip_y = (float(v) for v in re.findall(r"-?\d+\.\d+", arrow.path)[:4])
+    assert tip_x == pytest.approx(x, abs=1e-3)
+    # twice 1/2 reverse, foreshortened by the cosine of the thumb's 33.6 degrees from the grip centre
+    assert tip_y - y == pytest.approx(1.0 * math.cos(2.521823 / solved.thumb.radius_in), abs=5e-3)

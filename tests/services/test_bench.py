@@ -187,7 +187,7 @@ def test_a_sound_plan_holds_every_check(make):
         ("Least wall of the inner", {}, {"inner": "1 1/4"}, {"thumb_hole": "1 1/16 + 1/8 @ 45 right"}, "1 3/8 inner"),
         ("Inner wider than the thumb hole", {"inner_ods": "1 1/4"}, {}, {"thumb_hole": "1 5/32 + 1/16 @ 45 right"}, "blank"),
         ("Drill clears the slug and spares the lock", {"inner_length": "2 1/4"}, {}, {}, "flat-bottomed"),
-        ("Web between the finger holes", {}, {}, {"middle_depth": "1 1/2", "ring_depth": "1 1/2"}, "less deep"),
+        ("Wall between the finger holes", {}, {}, {"middle_depth": "1 1/2", "ring_depth": "1 1/2"}, "less deep"),
         ("Bridge as cut", {}, {}, {"bridge": "1/8"}, "Widen"),
         ("Bore within the ball's safe depth", {"sleeve_length": "3 1/2"}, {}, {}, "Shorten"),
         ("In stock at this size", {"stock": "1 1/4: 0, 1 3/8: 2"}, {}, {}, "Order"),

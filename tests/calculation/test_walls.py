@@ -1,0 +1,235 @@
+"""Walls between holes against solids: manifold3d, of points that numpy works out from what a plan prints."""
+
+import math
+import random
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import numpy as np
+import pytest
+from manifold3d import Manifold
+
+from app.calculation.errors import CannotBuildError
+from app.calculation.grip import Finger, Grip, Thumb
+from app.calculation.holes import FINGER, Axis, pitched_axis
+from app.calculation.sphere import place
+from app.calculation.walls import Solid, wall
+from app.services.work_outs import WorkedOut, work_out
+from tests.calculation.reference import ReferenceHole, Sphere
+
+PLANS = 220
+WALL_IN = 0.002  # the promise of plans, checks, sections and prints
+MESH_IN = 5e-4  # 96 facets of a mean radius up to 0.8, within 2.2e-4 of the round; an edge between two adds to it
+CLOSED_FORM_IN = 1e-6
+MEETING_IN = 0.003
+FACETS = 96
+PAIRS = (("thumb", "middle"), ("thumb", "ring"), ("middle", "ring"))
+
+
+def random_plan(pick: random.Random) -> dict[str, Any]:
+    """Any hardware, both hands, ovals any way, pitches to 5/8, bridges down to nothing, floors flat or pointed."""
+
+    def pitch() -> dict[str, float]:
+        return {"forward_in": pick.uniform(-0.625, 0.625), "right_in": pick.uniform(-0.625, 0.625)}
+
+    def finger(span: float) -> Finger:
+        cut = pick.uniform(0.7, 1.05)
+        return Finger(span, cut, cut - pick.uniform(0, 0.3), depth_in=pick.uniform(0.5, 2.5), **pitch())
+
+    kind = pick.choice(("inner", "straight", "slug", "none"))
+    thumb = Thumb(
+        hole_in=pick.uniform(0.8, 1.1), oval_in=pick.choice((0.0, pick.uniform(0.02, 0.3))), oval_deg=pick.uniform(0, 360),
+        depth_in=pick.uniform(1.5, 3.25), **pitch(),
+    )  # fmt: skip
+    bore_pitch = (0.0, 0.0) if kind == "straight" else (thumb.forward_in, thumb.right_in)
+    span = pick.uniform(2.2, 4.8)
+    grip = Grip(
+        circumference_in=pick.uniform(26.704, 27.002), hand=pick.choice(("right", "left")), thumb=thumb,
+        middle=finger(span), ring=finger(span + pick.uniform(-0.2, 0.2)), bridge_in=pick.uniform(0.02, 0.6),
+        sleeve_od_in=None if kind == "none" else 1.5, sleeve_pitch_in=None if kind == "none" else bore_pitch,
+    )  # fmt: skip
+    bore = {
+        "bore_in": pick.choice((1.5, 1.5625)), "depth_in": thumb.depth_in, "is_depth_assumed": False,
+        "forward_in": bore_pitch[0], "right_in": bore_pitch[1],
+    }  # fmt: skip
+    inner = {"inner_od_in": 1.25, "inner_length_in": 1.75} if kind in {"inner", "straight"} else {}
+    return {
+        "grip": asdict(grip), "bore": None if kind == "none" else bore, "cusp_limit_in": 0.002, "system": None,
+        "point_deg": pick.choice(("118", "135", "180")), "assumed_depths": [], **inner,
+    }  # fmt: skip
+
+
+@dataclass
+class Drilled:
+    """One bit's solid by the reference's own axes: a hull of points on its rim, in its mouth and on its floor."""
+
+    hole: ReferenceHole
+    bit_in: float
+    depth_in: float
+    oval_in: float = 0.0
+    oval_deg: float = 0.0
+    point_deg: float = 180.0
+    is_collar: bool = False
+
+    def solid(self, at_most_in: float = math.inf) -> Manifold:
+        hole, down, radius = self.hole, self.hole.inwards, self.hole.sphere.radius
+        turn = math.radians(self.oval_deg)
+        w = math.cos(turn) * hole.along + math.sin(turn) * hole.right
+        w = (w - (w @ down) * down) / np.linalg.norm(w - (w @ down) * down)
+        turns = 2 * np.pi * (np.arange(FACETS) + 0.5) / FACETS
+        r = self.bit_in / (1 + math.cos(math.pi / FACETS))  # a polygon as far outside the circle as inside
+        swept = np.outer(np.sign(np.cos(turns)) * self.oval_in / 2, w)
+        ring = np.outer(np.cos(turns) * r, w) + np.outer(np.sin(turns) * r, np.cross(down, w))
+
+        def lifted(offsets: np.ndarray) -> np.ndarray:
+            flat = hole.surface + offsets
+            flat = flat - np.outer(flat @ down, down)
+            return flat - np.outer(np.sqrt(radius**2 - (flat**2).sum(axis=1)), down)
+
+        depth = self.depth_in
+        if self.is_collar:  # the collar rests on the highest point left of the surface
+            depth += float(hole.surface @ -down) - float((lifted(ring) @ -down).max())
+        depth = min(depth, at_most_in)
+        points = [lifted(share * (ring + swept)) for share in (1.0, 0.6, 0.2)]
+        points.append(hole.surface + ring + swept + depth * down)
+        if self.point_deg < 180:
+            tip = depth + self.bit_in / 2 / math.tan(math.radians(self.point_deg) / 2)
+            points.append(hole.surface + np.outer((-self.oval_in / 2, self.oval_in / 2), w) + tip * down)
+        return Manifold.hull_points(np.vstack(points))
+
+
+def drilled(plan: dict[str, Any], worked: WorkedOut) -> dict[str, list[Drilled]]:
+    """The solids of a plan from its printed places, bits, pitches and depths."""
+    grip, bore = plan["grip"], plan["bore"]
+    sphere = Sphere(grip["circumference_in"])
+
+    def hole(digit: str, forward_in: float, right_in: float) -> ReferenceHole:
+        return ReferenceHole(sphere, sphere.degrees(*worked.places[digit]), forward_in, right_in, digit == "thumb")
+
+    t = grip["thumb"]
+    is_inner = "inner_od_in" in plan
+    depth = min(plan["inner_length_in"], bore["depth_in"]) if is_inner else t["depth_in"]
+    point = 180.0 if is_inner else float(plan["point_deg"])
+    thumb = hole("thumb", t["forward_in"], t["right_in"])
+    found = {"thumb": [Drilled(thumb, t["hole_in"], depth, t["oval_in"], t["oval_deg"], point)]}
+    if bore:
+        at = hole("thumb", bore["forward_in"], bore["right_in"])
+        found["thumb"].append(Drilled(at, bore["bore_in"], bore["depth_in"], is_collar=True))
+    for name in ("middle", "ring"):
+        f = grip[name]
+        found[name] = [Drilled(hole(name, f["forward_in"], f["right_in"]), f["cut_in"], f["depth_in"])]
+    return found
+
+
+def assert_they_meet_there(one: list[Drilled], other: list[Drilled], depth: float) -> None:
+    """Nothing is broken through a little above the depth told, something is a little below it."""
+    assert any(not (a.solid(depth + MEETING_IN) ^ b.solid(depth + MEETING_IN)).is_empty() for a in one for b in other)
+    if depth > 2 * MEETING_IN:
+        above = depth - MEETING_IN
+        assert all(a.solid(above).min_gap(b.solid(above), 0.05) > 0 for a in one for b in other)
+
+
+def test_walls_agree_with_solids_rebuilt_from_the_plan():
+    # outside source: manifold3d, min_gap and intersection of solids made of the plan's own numbers
+    pick = random.Random(20261126)
+    apart = near = met = 0
+    while apart + met < 3 * PLANS:
+        plan = random_plan(pick)
+        try:
+            worked = work_out(plan)
+        except CannotBuildError:
+            continue
+        solids = drilled(plan, worked)
+        for one, other in PAIRS:
+            told = worked.walls[f"{one}_{other}"]
+            if told.meets_from_in is not None:
+                assert told.least_in == 0
+                met += 1
+                if met % 4 == 0:
+                    assert_they_meet_there(solids[one], solids[other], told.meets_from_in)
+                continue
+            reach = told.least_in + 2 * WALL_IN
+            gap = min(a.solid().min_gap(b.solid(), reach) for a in solids[one] for b in solids[other])
+            assert told.least_in == pytest.approx(gap, abs=MESH_IN), (one, other, plan)
+            apart += 1
+            near += told.least_in < 0.05
+    assert min(apart, met) > 50
+    assert near >= 8
+
+
+def test_the_other_hand_has_the_same_walls():
+    pick = random.Random(7)
+    for _ in range(20):
+        plan = random_plan(pick)
+        grip = plan["grip"]
+        mirrored = plan | {"grip": grip | {"hand": "left" if grip["hand"] == "right" else "right"}}
+        for name in ("thumb", "middle", "ring"):
+            mirrored["grip"][name] = grip[name] | {"right_in": -grip[name]["right_in"]}
+        mirrored["grip"]["thumb"]["oval_deg"] = -grip["thumb"]["oval_deg"]
+        if plan["bore"]:
+            mirrored["bore"] = plan["bore"] | {"right_in": -plan["bore"]["right_in"]}
+            forward, right = grip["sleeve_pitch_in"]
+            mirrored["grip"]["sleeve_pitch_in"] = (forward, -right)
+        try:
+            one, other = work_out(plan).walls, work_out(mirrored).walls
+        except CannotBuildError:
+            continue
+        for pair, told in one.items():
+            assert other[pair].least_in == pytest.approx(told.least_in, abs=2e-6)
+            assert (other[pair].meets_from_in is None) == (told.meets_from_in is None)
+
+
+RADIUS = 13.5 / math.pi
+HALF = math.radians(9)
+
+
+def straight(side: int, along_in: float = 0.0) -> Axis:
+    return pitched_axis(place(along_in, side * RADIUS * HALF, RADIUS), 0.0, 0.0, FINGER, RADIUS)
+
+
+@pytest.mark.parametrize(("depth", "r"), [(1.0, 0.5), (2.0, 0.3), (0.4, 0.45)])
+def test_two_straight_holes_come_closest_at_their_floors(depth, r):
+    # source: plane trigonometry. Axes meet at the centre at 18°; the floors' facing edges are nearest
+    floor = RADIUS - depth
+    expected = 2 * (floor * math.sin(HALF) - r * math.cos(HALF))
+    found = wall([Solid(straight(-1), 2 * r, depth)], [Solid(straight(1), 2 * r, depth)])
+    assert found.least_in == pytest.approx(expected, abs=CLOSED_FORM_IN)
+    assert found.meets_from_in is None
+
+
+def test_straight_holes_that_meet_do_so_where_their_edges_cross():
+    # source: the same; the edges meet where floor = r / tan 9°
+    r = 0.5
+    found = wall([Solid(straight(-1), 2 * r, 2.0)], [Solid(straight(1), 2 * r, 1.75)])
+    assert found.least_in == 0
+    assert found.meets_from_in == pytest.approx(RADIUS - r / math.tan(HALF), abs=1e-4)
+
+
+def test_holes_that_run_together_at_the_surface_meet_from_there():
+    # the surface half way between lies R (1 - cos 9°) below the place where either axis leaves the ball
+    found = wall([Solid(straight(-1), 1.5, 1.0)], [Solid(straight(1), 1.5, 1.0)])
+    assert found.least_in == 0
+    assert found.meets_from_in == pytest.approx(RADIUS * (1 - math.cos(HALF)), abs=1e-4)
+
+
+@pytest.mark.parametrize("point_deg", [16, 40])
+def test_a_sharp_point_is_nearest_at_its_tip_and_a_blunt_one_at_its_edge(point_deg):
+    # source: plane trigonometry. A cone narrower than the 18° between the axes comes nearer on its way down
+    r, depth = 0.05, 1.5
+    floor = RADIUS - depth
+    tip = floor - r / math.tan(math.radians(point_deg / 2))
+    expected = 2 * tip * math.sin(HALF) if point_deg < 18 else 2 * (floor * math.sin(HALF) - r * math.cos(HALF))
+    one, other = (Solid(straight(side), 2 * r, depth, point_deg=point_deg) for side in (-1, 1))
+    assert wall([one], [other]).least_in == pytest.approx(expected, abs=CLOSED_FORM_IN)
+
+
+def test_any_number_of_solids_make_one_hole():
+    far, near = Solid(straight(1, 2.0), 0.5, 1.0), Solid(straight(1), 0.5, 1.0)
+    one = Solid(straight(-1), 0.5, 1.0)
+    assert wall([one], [far, near]).least_in == pytest.approx(wall([one], [near]).least_in, abs=1e-9)
+
+
+def test_a_hole_without_depth_is_refused():
+    with pytest.raises(CannotBuildError) as refused:
+        wall([Solid(straight(-1), 0.5, 0.0)], [Solid(straight(1), 0.5, 1.0)])
+    assert refused.value.field == "depth_in"
