@@ -5,7 +5,7 @@ from typing import Annotated
 from fastapi import APIRouter, Query
 from pydantic import BaseModel
 
-from app.calculation import bores, cuts, depths, grip, inners, ovals
+from app.calculation import bores, cuts, depths, grip, inners, ovals, shop_depths
 from app.calculation.errors import CannotBuildError
 from app.errors import InvalidError
 from app.measures.describe import KINDS, described
@@ -83,6 +83,20 @@ def calculate_bore_depth(body: calc.BoreDepthIn) -> calc.BoreDepthOut:
     """The depth at which a visiting inner would be flush, from trial fits, with its interval."""
     estimate = depths.trial_fit_depth(body.to_readings(), body.resolution_in, body.repeatability_in)
     return calc.BoreDepthOut(coverage=depths.COVERAGE, **vars(estimate))
+
+
+@router.post("/calc/shop-depth")
+def calculate_shop_depth(body: calc.ShopDepthIn) -> calc.ShopDepthOut:
+    """A shop's mean depth, its scatter from ball to ball, and what its next ball may have."""
+    known = shop_depths.shop_depth(body.to_known(), body.to_prior())
+    return calc.ShopDepthOut(
+        depth_in=known.estimate.depth_in,
+        interval_in=list(known.estimate.interval_in),
+        scatter_in=known.scatter_in,
+        next_ball_interval_in=list(known.next_ball_in),
+        coverage=depths.COVERAGE,
+        observations=known.estimate.readings,
+    )
 
 
 @router.post("/calc/oval")

@@ -86,6 +86,9 @@ def read_depths(_: Reader, session: DbSession, shop_id: RecordId) -> list[DepthO
             depth_in=depth.estimate.depth_in,
             low_in=depth.estimate.interval_in[0],
             high_in=depth.estimate.interval_in[1],
+            scatter_in=depth.knowledge.scatter_in,
+            next_low_in=depth.knowledge.next_ball_in[0],
+            next_high_in=depth.knowledge.next_ball_in[1],
             readings=depth.estimate.readings,
         )
         for (_, system_id), depth in known.items()

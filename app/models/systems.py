@@ -53,6 +53,7 @@ class DepthObservation(MadeInShop, Base):
     resolution_in: Mapped[Fraction]
     instrument: Mapped[str] = mapped_column(String(80), default="")
     repeatability_in: Mapped[Fraction]
+    freedom: Mapped[Fraction | None]  # degrees of freedom of repeatability_in; none where it counts as known
     drilling_id: Mapped[int | None] = mapped_column(ForeignKey("drilling.id"))
     observed_on: Mapped[date]
     staff_id: Mapped[int] = mapped_column(ForeignKey("staff.id"))

@@ -48,18 +48,15 @@ def _card(page: Page, shop_id: int) -> dict[str, Any]:
     shop = shops.shop(page.session, shop_id)
     observed = depths.observations(page.session, shop.id)
     thumb = systems.systems(page.session, "thumb")
-    by_system = {s.id: [o for o in observed if o.system_id == s.id] for s in thumb}
-    known = {system_id: depths.summed_up(own) for system_id, own in by_system.items() if own}
+    known = {system_id: depth for (_, system_id), depth in depths.shop_depths(page.session, [shop.id]).items()}
     return {
         "shop": shop,
         "version": shop.version,
         "others": [s for s in shops.shops(page.session) if s.id != shop.id and not s.merged_into_id],
         "observations": observed,
         "depths": known,
-        "without": {o.id: w for i, d in known.items() for o, w in zip(by_system[i], d.knowledge.without, strict=False)},
-        "strays": {
-            o.id for i, d in known.items() for o, far in zip(by_system[i], d.knowledge.strays, strict=True) if far
-        },
+        "without": {i: mean for d in known.values() for i, mean in depths.means_without(d).items()},
+        "strays": {i for d in known.values() for i in depths.strays(d)},
         "systems": thumb,
         "history": changes.of_record(page.session, shop),
         "values": {

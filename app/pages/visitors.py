@@ -149,7 +149,7 @@ def _experiment(page: Page, tried: Sequence[TrialFit]) -> dict[str, Any]:
         return {"estimate": None}
     need = float(shops.limits(page.session)["lip"].value_in)
     half = (estimate.interval_in[1] - estimate.interval_in[0]) / 2
-    after = inners.one_more_trial(page.session, tried, estimate)
+    after = inners.one_more_trial(page.session, estimate)
     return {"estimate": estimate, "half_in": half, "one_more_in": after, "need_in": need, "is_enough": half <= need}
 
 

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from app.calculation import bores, cuts, depths, grip
+from app.calculation import bores, cuts, depths, grip, shop_depths
 
 
 class Strict(BaseModel):
@@ -249,6 +249,37 @@ class BoreDepthOut(BaseModel):
     interval_in: Annotated[list[float], Field(min_length=2, max_length=2)]
     coverage: float
     readings: int
+
+
+class ObservedDepthIn(Strict):
+    depth_in: Depth
+    standard_uncertainty_in: Reading
+    ball: Annotated[int, Field(ge=0, le=10**9)] | None = None
+
+
+class ScatterPriorIn(Strict):
+    scatter_in: Annotated[float, Field(ge=1e-05, le=0.25, allow_inf_nan=False)]
+    freedom: Annotated[float, Field(ge=0.5, le=1000, allow_inf_nan=False)]
+
+
+class ShopDepthIn(Strict):
+    observations: Annotated[list[ObservedDepthIn], Field(min_length=1, max_length=1000)]
+    prior: ScatterPriorIn | None = None
+
+    def to_known(self) -> list[depths.KnownDepth]:
+        return [depths.KnownDepth(**o.model_dump()) for o in self.observations]
+
+    def to_prior(self) -> shop_depths.ScatterPrior:
+        return shop_depths.ScatterPrior(**self.prior.model_dump()) if self.prior else shop_depths.STARTING_SCATTER
+
+
+class ShopDepthOut(BaseModel):
+    depth_in: float
+    interval_in: Annotated[list[float], Field(min_length=2, max_length=2)]
+    scatter_in: float
+    next_ball_interval_in: Annotated[list[float], Field(min_length=2, max_length=2)]
+    coverage: float
+    observations: int
 
 
 class OvalIn(Strict):

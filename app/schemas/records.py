@@ -52,13 +52,16 @@ class BowlerOut(BaseModel):
 
 
 class DepthOut(BaseModel):
-    """A shop's depth for one system, inches, with its 95 % interval for the shop's mean."""
+    """A shop's depth for one system, inches: 95 % interval of the shop's mean, and of its next ball's depth."""
 
     system_id: int
     system: str
     depth_in: float
     low_in: float
     high_in: float
+    scatter_in: float
+    next_low_in: float
+    next_high_in: float
     readings: int
 
 

@@ -2,18 +2,19 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
-from math import sqrt
+from math import inf, sqrt
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload
 
 from app.calculation import bores, depths
+from app.calculation import shop_depths as calculated
 from app.calculation.errors import CannotBuildError
 from app.errors import InvalidError
-from app.models import DepthObservation, InsertSystem, Shop
+from app.models import DepthObservation, Drilling, Inner, InsertSystem, Shop
 from app.schemas.forms import typed_texts
 from app.schemas.systems import DepthForm
 from app.services import changes, shops, systems
@@ -38,10 +39,29 @@ DATUM_WORDS = {
 
 
 @dataclass(frozen=True)
+class Observed:
+    """One observation by its id, as the calculation takes it, and how it was obtained."""
+
+    id: int
+    known: depths.KnownDepth
+    obtained: str
+
+
+@dataclass(frozen=True)
+class OwnDepth:
+    """The depth of one bore that was itself observed: collar setting, half of its 95 % interval, and how."""
+
+    depth_in: float
+    half_width_in: float
+    words: str
+
+
+@dataclass(frozen=True)
 class ShopDepth:
     """A shop's collar depth for one system as its observations have it: what they add up to, last date, sources."""
 
-    knowledge: depths.DepthKnowledge
+    knowledge: calculated.DepthKnowledge
+    observed: tuple[Observed, ...]
     last_on: date
     sources: tuple[str, ...]
     is_datum_unknown: bool
@@ -52,9 +72,18 @@ class ShopDepth:
 
     @property
     def next_half_width_in(self) -> float:
-        """Half of the 95 % interval for a ball not yet measured: the shop's own scatter counts where it is known."""
-        low, high = self.knowledge.next_ball_in or self.estimate.interval_in
-        return (high - low) / 2
+        """The wider half of the 95 % interval for a ball not yet measured: the shop's own scatter counts."""
+        low, high = self.knowledge.next_ball_in
+        return max(high - self.estimate.depth_in, self.estimate.depth_in - low)
+
+    def of_bore(self, bore_id: int) -> OwnDepth | None:
+        """What was observed of one bore of this shop, or None; one run of trial fits keeps the interval it gave."""
+        own = [o for o in self.observed if o.known.ball == bore_id]
+        if not own:
+            return None
+        known = calculated.pooled([o.known for o in own])
+        words = ", ".join(dict.fromkeys(OBTAINED[o.obtained] for o in own))
+        return OwnDepth(known.depth_in, depths.student_factor(inf) * known.standard_uncertainty_in, words)
 
     @property
     def age_days(self) -> int:
@@ -140,6 +169,7 @@ def as_bore(observation: DepthObservation) -> bores.Bore:
 def known_depth(observation: DepthObservation) -> depths.KnownDepth:
     """Collar depth and its standard uncertainty: the reading's own spread, its division, and an unknown datum.
 
+    A spread known with few degrees of freedom counts as the wider one that has its interval.
     Source: JCGM 100:2008 4.3.7 for a value known only to lie between two limits.
     """
     bore = as_bore(observation)
@@ -149,13 +179,18 @@ def known_depth(observation: DepthObservation) -> depths.KnownDepth:
         low, high = bores.collar_depth_range_in(bore)
         depth, half = (low + high) / 2, (high - low) / 2
     spread, division = float(observation.repeatability_in), float(observation.resolution_in)
+    if observation.freedom is not None:
+        spread = depths.as_if_known(spread, float(observation.freedom))
     return depths.KnownDepth(depth, sqrt(spread**2 + division**2 / 12 + half**2 / 3))
 
 
-def summed_up(observations: Sequence[DepthObservation]) -> ShopDepth:
-    """What a shop's observations of one system add up to."""
+def summed_up(found: Sequence[tuple[DepthObservation, int | None]]) -> ShopDepth:
+    """What a shop's observations of one system, each with the bore it was made of if that is here, add up to."""
+    observations = [o for o, _ in found]
+    observed = tuple(Observed(o.id, replace(known_depth(o), ball=bore_id), o.obtained) for o, bore_id in found)
     return ShopDepth(
-        knowledge=depths.shop_depth([known_depth(o) for o in observations]),
+        knowledge=calculated.shop_depth([o.known for o in observed]),
+        observed=observed,
         last_on=max(o.observed_on for o in observations),
         sources=tuple(dict.fromkeys(OBTAINED[o.obtained] for o in observations)),
         is_datum_unknown=any(o.datum == "unknown" for o in observations),
@@ -167,16 +202,32 @@ def shop_depths(session: Session, shop_ids: Iterable[int]) -> dict[tuple[int, in
     if not (wanted := set(shop_ids)):
         return {}
     members: dict[int, set[int]] = defaultdict(set)
-    grouped: dict[tuple[int, int], list[DepthObservation]] = defaultdict(list)
-    rows = select(Shop.id, shops.counts_as(), DepthObservation).outerjoin(
-        DepthObservation, DepthObservation.shop_id == Shop.id
+    grouped: dict[tuple[int, int], list[tuple[DepthObservation, int | None]]] = defaultdict(list)
+    bore_id = func.coalesce(Drilling.bore_id, Inner.trimmed_in_id)
+    rows = (
+        select(Shop.id, shops.counts_as(), DepthObservation, bore_id)
+        .outerjoin(DepthObservation, DepthObservation.shop_id == Shop.id)
+        .outerjoin(Drilling, Drilling.id == DepthObservation.drilling_id)
+        .outerjoin(Inner, Inner.id == DepthObservation.inner_id)
+        .order_by(DepthObservation.id)
     )
-    for shop_id, root, observation in session.execute(rows.where(shops.counted_with(wanted))):
+    for shop_id, root, observation, bore in session.execute(rows.where(shops.counted_with(wanted))):
         members[root].add(shop_id)
         if observation:
-            grouped[root, observation.system_id].append(observation)
+            grouped[root, observation.system_id].append((observation, bore))
     known = {key: summed_up(found) for key, found in grouped.items()}
     return {(shop_id, system_id): known[root, system_id] for root, system_id in known for shop_id in members[root]}
+
+
+def means_without(depth: ShopDepth) -> dict[int, float]:
+    """The shop's mean with each observation, by its id, left out in turn, inches."""
+    means = calculated.depths_without([o.known for o in depth.observed], depth.knowledge.prior)
+    return dict(zip((o.id for o in depth.observed), means, strict=False))
+
+
+def strays(depth: ShopDepth) -> set[int]:
+    """The ids of observations far from the rest."""
+    return {o.id for o, far in zip(depth.observed, depth.knowledge.strays, strict=True) if far}
 
 
 def observations(session: Session, shop_id: int) -> list[DepthObservation]:

@@ -1,7 +1,6 @@
 """Thumb pieces: their record, how each sits in each bore, what it is felt as, and trial fits."""
 
 import math
-import statistics
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -168,22 +167,32 @@ class Sitting:
 def seat_of(bore: Bore, known: ShopDepth | None, limits: dict[str, SetLimit]) -> Seat | None:
     """The recorded bore's collar depth as measured, else as its shop usually bores; None when nothing is known.
 
-    A measured depth is known to its smallest division (JCGM 100:2008 4.3.7), one of unknown datum less well.
+    A measured depth has the doubt of our collar, or of a depth read off another shop's ball, and of the smallest
+    division (JCGM 100:2008 4.3.7); one of unknown datum more. A bore nobody measured is its shop's next ball.
     """
     notch = None if bore.notch_deg is None else float(bore.notch_deg)
+    own = known.of_bore(bore.id) if known else None
+    if own and (bore.depth_in is None or bore.datum not in bores.DATUMS):
+        return Seat(drillings.shape(bore, own.depth_in), own.half_width_in, own.words, notch)
     if bore.depth_in is not None:
         read = drillings.shape(bore, bore.depth_in)
         if bore.datum in bores.DATUMS:
             depth = bores.collar_depth_in(read, bore.datum)
-            division = NORMAL_FACTOR * float(limits["resolution"].value_in) / math.sqrt(12)
-            return Seat(replace(read, depth_in=depth), division, "measured in this ball", notch)
+            return Seat(replace(read, depth_in=depth), _read_half_in(bore, limits), "measured in this ball", notch)
         low, high = bores.collar_depth_range_in(read)
         words = "measured, but nobody knows from what"
-        return Seat(replace(read, depth_in=(low + high) / 2), (high - low) / 2, words, notch)
+        half = math.hypot((high - low) / 2, _read_half_in(bore, limits))
+        return Seat(replace(read, depth_in=(low + high) / 2), half, words, notch)
     if known is None:
         return None
     shape = drillings.shape(bore, known.estimate.depth_in)
     return Seat(shape, known.next_half_width_in, f"{bore.shop.name} usually bores so", notch)
+
+
+def _read_half_in(bore: Bore, limits: dict[str, SetLimit]) -> float:
+    """Half of the 95 % interval of a depth read in one ball, inches."""
+    spread = float(limits["collar_spread" if bore.shop.is_ours else "ball_spread"].value_in)
+    return NORMAL_FACTOR * math.hypot(spread, float(limits["resolution"].value_in) / math.sqrt(12))
 
 
 def sitting(of: Inner, made: Seat, fitted: Seat, lip_in: float) -> Sitting:
@@ -290,12 +299,9 @@ def trial_estimate(session: Session, tried: Sequence[TrialFit]) -> DepthEstimate
     return trial_fit_depth(readings, float(limits["resolution"].value_in), float(limits["repeatability"].value_in))
 
 
-def one_more_trial(session: Session, tried: Sequence[TrialFit], estimate: DepthEstimate) -> float:
-    """Half width the interval would have after one more trial with the scatter seen so far, or assumed before."""
-    limits = shops.limits(session)
-    wanted = [float(t.trial_depth_in + t.proud_in) for t in tried]
-    scatter = statistics.stdev(wanted) if len(wanted) > 1 else float(limits["repeatability"].value_in)
-    return half_width_after_one_more(estimate, scatter, float(limits["resolution"].value_in))
+def one_more_trial(session: Session, estimate: DepthEstimate) -> float:
+    """Half width the interval would have after one more trial like those so far."""
+    return half_width_after_one_more(estimate, float(shops.limits(session)["resolution"].value_in))
 
 
 def read_loose(session: Session, of: Inner, form: LooseForm) -> LooseInner:
@@ -364,6 +370,7 @@ def save_trial_depth(session: Session, inner_id: int, form: TrialDepthForm) -> D
         right_in=bore.right_in,
         resolution_in=Fraction(0),  # already inside the estimate's uncertainty
         repeatability_in=Fraction(estimate.standard_uncertainty_in).limit_denominator(10**6),
+        freedom=None if math.isinf(estimate.freedom) else Fraction(estimate.freedom).limit_denominator(10**6),
         observed_on=date.today(),
         staff_id=form.who,
         inner_id=of.id,

@@ -16,6 +16,7 @@ BODIES = {
         "inner_forward_in": -0.25, "inner_right_in": 0.125, "turn_deg": 90,
     },
     "bore-depth": {"readings": [{"trial_depth_in": 2.75, "proud_in": -0.03125}], "resolution_in": 0.015625, "repeatability_in": 0.0078125},
+    "shop-depth": {"observations": [{"depth_in": 2.75, "standard_uncertainty_in": 0.004, "ball": 1}], "prior": None},
     "oval": {"bit_in": 0.9375, "oval_in": 0.0625, "oval_deg": 45, "cusp_limit_in": 0.002},
     "inner-wall": {
         "circumference_in": 27.0, "inner_od_in": 1.25, "hole_in": 0.9375, "oval_in": 0.0625, "oval_deg": 45, "length_in": 2.0,
@@ -28,6 +29,7 @@ SHAPES = {
     "flushness": {"centre_in", "front_in", "right_in", "back_in", "left_in", "highest_in", "lowest_in"},
     "felt-pitch": {"forward_in", "right_in"},
     "bore-depth": {"depth_in", "standard_uncertainty_in", "interval_in", "coverage", "readings"},
+    "shop-depth": {"depth_in", "interval_in", "scatter_in", "next_ball_interval_in", "coverage", "observations"},
     "oval": {"plunges", "cusp_in", "width_in"},
     "inner-wall": {"least_wall_in", "at_depth_in"},
 }
@@ -126,6 +128,17 @@ def test_without_bore_and_oval_there_are_three_cuts(client):
     assert got[0]["near_edge"] == pytest.approx({"along_in": -4.0625 / 2, "across_in": 0.0}, abs=1e-9)
 
 
+def test_the_shops_depth_has_the_contract_numbers(client):
+    seen = [(2.75, 0.004), (2.744, 0.004), (2.762, 0.008)]
+    body = {"observations": [{"depth_in": d, "standard_uncertainty_in": u} for d, u in seen]}
+    got = client.post("/api/v1/calc/shop-depth", json=body).json()
+    assert got["depth_in"] == pytest.approx(2.75060, abs=5e-6)
+    assert got["interval_in"] == pytest.approx([2.73848, 2.76340], abs=5e-6)
+    assert got["next_ball_interval_in"] == pytest.approx([2.72825, 2.77375], abs=5e-6)
+    assert got["scatter_in"] == pytest.approx(0.0081, abs=5e-5)
+    assert got["observations"] == 3
+
+
 def changed(path: str, value) -> dict:
     body = copy.deepcopy(EXAMPLE)
     *parents, last = path.split(".")
@@ -180,6 +193,9 @@ def test_missing_fields_are_named(client):
     [
         ("flushness", {"inner_od_in": 1.6}, "inner_od_in"),
         ("bore-depth", {"readings": []}, "readings"),
+        ("shop-depth", {"observations": []}, "observations"),
+        ("shop-depth", {"prior": {"scatter_in": 0.0, "freedom": 4}}, "prior"),
+        ("shop-depth", {"prior": {"scatter_in": 0.008, "freedom": 0}}, "prior"),
         ("oval", {"cusp_limit_in": 0.0}, "cusp_limit_in"),
         ("oval", {"cusp_limit_in": 0.9}, "cusp_limit_in"),
         ("oval", {"oval_in": -0.1}, "oval_in"),

@@ -1,19 +1,16 @@
 import math
-import random
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
-from statsmodels.stats.meta_analysis import combine_effects
 
 from app.calculation.depths import (
-    KnownDepth,
     TrialReading,
+    as_if_known,
     effective_freedom,
     half_width_after_one_more,
-    shop_depth,
     student_factor,
     trial_fit_depth,
 )
@@ -60,31 +57,74 @@ def test_the_end_gauge_of_the_guide_has_16_degrees_of_freedom():
     assert student_factor(16, 0.99) == pytest.approx(2.92, abs=0.005)
 
 
-def test_one_reading_is_trusted_as_far_as_its_repeatability():
+@given(st.floats(1, 200), st.floats(1e-4, 0.02))
+def test_a_spread_known_badly_counts_as_the_wider_one_of_the_same_interval(freedom, u):
+    # outside source: scipy.stats.t and scipy.stats.norm
+    half = stats.t.ppf(0.975, freedom) * u
+    assert as_if_known(u, freedom) * stats.norm.ppf(0.975) == pytest.approx(half, rel=1e-8)
+
+
+def test_no_freedom_is_too_large():
+    for freedom in (1e7, 1e9, 1e16, 1e300):
+        assert student_factor(freedom) == pytest.approx(stats.norm.ppf(0.975), rel=1e-6)
+
+
+def trial_by_scipy(wanted, resolution: float, repeatability: float, freedom: float = 8.0):
+    """Means and half widths of many runs of trial fits (rows) by numpy and scipy.stats.t: geometry paper, section 3."""
+    count = wanted.shape[1]
+    known = freedom + count - 1
+    squares = ((wanted - wanted.mean(axis=1, keepdims=True)) ** 2).sum(axis=1)
+    of_mean = (freedom * repeatability**2 + squares) / known / count
+    u2 = of_mean + resolution**2 / 12
+    return wanted.mean(axis=1), stats.t.ppf(0.975, known * u2**2 / of_mean**2) * np.sqrt(u2)
+
+
+def test_one_reading_has_the_freedom_of_its_repeatability():
+    # worked by hand: u² = (1/128)² + (1/64)²/12 with (1/128)² at 8 degrees of freedom; Welch and Satterthwaite: 14.22
     got = trial_fit_depth([TrialReading(2.75, -1 / 32)], 1 / 64, 1 / 128)
     u = math.sqrt((1 / 128) ** 2 + (1 / 64) ** 2 / 12)
     assert got.depth_in == 2.71875
     assert got.standard_uncertainty_in == pytest.approx(u, abs=1e-12)
-    assert got.interval_in == pytest.approx((2.71875 - 1.96 * u, 2.71875 + 1.96 * u), abs=1e-12)
+    assert got.freedom == pytest.approx(8 * (4 / 3) ** 2, rel=1e-12)
+    half = stats.t.ppf(0.975, got.freedom) * u
+    assert got.interval_in == pytest.approx((2.71875 - half, 2.71875 + half), abs=1e-9)
 
 
-def test_several_readings_use_their_own_scatter():
-    # outside source: scipy.stats for mean, standard error and Student t with Welch-Satterthwaite freedom
-    readings = [TrialReading(2.75, -0.03), TrialReading(2.72, 0.005), TrialReading(2.73, -0.012)]
-    wanted = [r.trial_depth_in + r.proud_in for r in readings]
-    got = trial_fit_depth(readings, 1 / 64, 1 / 128)
-    scatter, rounding = stats.sem(wanted) ** 2, (1 / 64) ** 2 / 12
-    u = math.sqrt(scatter + rounding)
-    freedom = u**4 / (scatter**2 / 2)
-    half = stats.t.ppf(0.975, freedom) * u
-    assert got.depth_in == pytest.approx(sum(wanted) / 3, abs=1e-12)
-    assert got.standard_uncertainty_in == pytest.approx(u, abs=1e-12)
-    assert got.interval_in == pytest.approx((got.depth_in - half, got.depth_in + half), abs=1e-9)
+@pytest.mark.parametrize("seed", range(8))
+def test_readings_and_repeatability_are_pooled(seed):
+    # outside source: numpy and scipy.stats.t
+    pick = np.random.default_rng(seed)
+    wanted = 2.7 + pick.normal(0, pick.choice([0.001, 0.008, 0.03]), (1, seed + 1))
+    freedom = float(pick.choice([2.5, 8.0, 40.0]))
+    got = trial_fit_depth([TrialReading(2.5, w - 2.5) for w in wanted[0]], 1 / 64, 1 / 128, freedom)
+    mean, half = trial_by_scipy(wanted, 1 / 64, 1 / 128, freedom)
+    assert got.depth_in == pytest.approx(mean[0], abs=1e-12)
+    assert got.interval_in == pytest.approx((mean[0] - half[0], mean[0] + half[0]), abs=1e-9)
 
 
-def test_readings_that_agree_to_the_last_division_still_have_a_width():
+def test_readings_that_agree_by_luck_are_not_sure_by_luck():
+    # three readings in one 64th leave 8 of 10 degrees of freedom to the starting repeatability
     got = trial_fit_depth([TrialReading(2.75, 0.0)] * 3, 1 / 64, 1 / 128)
-    assert got.interval_in[1] - got.interval_in[0] == pytest.approx(2 * 1.959964 / 64 / math.sqrt(12), abs=1e-6)
+    _, half = trial_by_scipy(np.full((1, 3), 2.75), 1 / 64, 1 / 128)
+    assert (got.interval_in[1] - got.interval_in[0]) / 2 == pytest.approx(half[0], abs=1e-9)
+    assert half[0] > stats.norm.ppf(0.975) / 64 / math.sqrt(12)
+
+
+@pytest.mark.parametrize(("resolution", "repeatability"), [(1 / 64, 1 / 128), (1 / 64, 1 / 64), (1 / 128, 1 / 128), (0.001, 0.002)])  # fmt: skip
+def test_trial_fits_hold_what_they_promise(resolution, repeatability, tell):
+    # simulation: 20,000 runs a cell; a true depth anywhere, read with a true spread, written to the division
+    pick, runs = np.random.default_rng(5), 20_000
+    for spread in (repeatability / 4, repeatability / 2, repeatability):
+        shown = []
+        for count in (1, 2, 3, 5, 8, 12, 20):
+            true = 2.7 + pick.uniform(-0.5, 0.5, (runs, 1)) * resolution
+            wanted = np.round((true + pick.normal(0, spread, (runs, count))) / resolution) * resolution
+            mean, half = trial_by_scipy(wanted, resolution, repeatability)
+            held = float(np.mean(np.abs(mean - true[:, 0]) <= half))
+            shown.append(f"{count}: {100 * held:.1f}")
+            assert held >= 0.93, (spread, count, held)
+        told = f"trial fits, division {resolution:.4f}, stated spread {repeatability:.4f}, true spread {spread:.4f}"
+        tell(f"{told}: % inside by number of readings {', '.join(shown)}")
 
 
 def test_no_reading_is_refused():
@@ -92,72 +132,17 @@ def test_no_reading_is_refused():
         trial_fit_depth([], 1 / 64, 1 / 128)
 
 
-def test_two_observations_weigh_what_is_surer():
-    got = shop_depth([KnownDepth(2.70, 0.01), KnownDepth(2.71, 0.02)])
-    assert got.estimate.depth_in == pytest.approx((2.70 * 4 + 2.71) / 5, abs=1e-12)
-    assert got.estimate.standard_uncertainty_in == pytest.approx(1 / math.sqrt(1e4 + 2500), abs=1e-12)
-    assert got.next_ball_in is None
-
-
-def test_observations_that_disagree_widen_the_answer():
-    got = shop_depth([KnownDepth(2.60, 0.005), KnownDepth(2.80, 0.005)]).estimate
-    assert got.standard_uncertainty_in == pytest.approx(0.1, abs=1e-6)
-
-
-@pytest.mark.parametrize("seed", range(12))
-def test_a_shops_scatter_and_mean_agree_with_a_meta_analysis_library(seed):
-    # outside source: statsmodels.stats.meta_analysis, Paule-Mandel variance ("iterated") and Hartung-Knapp error
-    pick = np.random.default_rng(seed)
-    u = pick.uniform(0.004, 0.016, 6)
-    depths = 2.7 + pick.normal(0, 0.012, 6) + pick.normal(0, u)
-    got = shop_depth([KnownDepth(float(d), float(s)) for d, s in zip(depths, u, strict=True)])
-    known = combine_effects(depths, u**2, method_re="iterated", use_t=True)
-    assert got.scatter_in**2 == pytest.approx(known.tau2, abs=1e-8)
-    assert got.estimate.depth_in == pytest.approx(known.mean_effect_re, abs=1e-6)
-    if known.tau2 > 1e-9:
-        assert got.estimate.standard_uncertainty_in == pytest.approx(known.sd_eff_w_re_hksj, rel=1e-3)
-
-
-def test_the_next_ball_is_less_sure_than_the_mean():
-    got = shop_depth([KnownDepth(d, 0.004) for d in (2.690, 2.712, 2.698, 2.707, 2.681, 2.703, 2.695, 2.709)])
-    low, high = got.estimate.interval_in
-    assert got.next_ball_in[0] < low < high < got.next_ball_in[1]
-    assert got.is_scatter_the_limit
-
-
-def test_a_stray_reading_is_marked_and_not_dropped():
-    known = [KnownDepth(d, 0.004) for d in (2.700, 2.702, 2.699, 2.701, 2.640)]
-    got = shop_depth(known)
-    assert got.strays == (False, False, False, False, True)
-    assert got.estimate.readings == 5
-    assert got.without[4] > got.estimate.depth_in
-
-
-def test_leaving_one_out_is_the_answer_of_the_others():
-    known = [KnownDepth(2.70, 0.004), KnownDepth(2.72, 0.006), KnownDepth(2.69, 0.01), KnownDepth(2.71, 0.008)]
-    got = shop_depth(known)
-    assert got.without[1] == pytest.approx(shop_depth([known[0], *known[2:]]).estimate.depth_in, abs=1e-12)
-
-
-def test_about_95_of_100_intervals_hold_the_truth():
-    # simulation: 2,000 invented shops with a known true depth and eight readings each, seeded
-    pick = random.Random(8)
-    held = 0
-    for _ in range(2_000):
-        known = []
-        for _ in range(8):
-            u = pick.choice((0.004, 1 / 128, 1 / 64))
-            known.append(KnownDepth(2.7 + pick.gauss(0, 0.012) + pick.gauss(0, u), u))
-        low, high = shop_depth(known).estimate.interval_in
-        held += low <= 2.7 <= high
-    assert 0.93 <= held / 2_000 <= 0.97
-
-
 def test_one_more_trial_narrows_the_interval():
     readings = [TrialReading(2.75, -0.03), TrialReading(2.72, 0.005)]
     two = trial_fit_depth(readings, 1 / 64, 1 / 128)
     half = (two.interval_in[1] - two.interval_in[0]) / 2
-    assert half_width_after_one_more(two, 0.004, 1 / 64) < half
+    wanted = [r.trial_depth_in + r.proud_in for r in readings]
+    pooled = math.sqrt((8 * (1 / 128) ** 2 + np.var(wanted) * 2) / 9)
+    third = TrialReading(2.72, np.mean(wanted) - 2.72 + pooled * math.sqrt(3 / 2))  # adds just the pooled variance
+    three = trial_fit_depth([*readings, third], 1 / 64, 1 / 128)
+    after = half_width_after_one_more(two, 1 / 64)
+    assert after == pytest.approx((three.interval_in[1] - three.interval_in[0]) / 2, abs=1e-9)
+    assert after < half
 
 
 def test_a_difference_of_exactly_the_tolerance_is_within_it():

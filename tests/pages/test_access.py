@@ -141,6 +141,7 @@ ROUTES = {
     ("POST", "/api/v1/calc/flushness"): (ANYBODY, 422),
     ("POST", "/api/v1/calc/felt-pitch"): (ANYBODY, 422),
     ("POST", "/api/v1/calc/bore-depth"): (ANYBODY, 422),
+    ("POST", "/api/v1/calc/shop-depth"): (ANYBODY, 422),
     ("POST", "/api/v1/calc/oval"): (ANYBODY, 422),
     ("POST", "/api/v1/calc/inner-wall"): (ANYBODY, 422),
     ("GET", "/api/v1/measures/{kind}"): (ANYBODY, 422),

@@ -101,7 +101,7 @@ def test_no_cut_is_proposed_where_what_can_be_undone_will_do(session):
     lines = grid.advice[mine.id]
     assert "No cut is needed: each of these can be undone." in lines
     assert not any("rim" in line and line.startswith("Trimming") for line in lines)
-    assert any("shim under the sleeve by 1/32" in line for line in lines)
+    assert any("shim under the sleeve by 1/16" in line for line in lines)
 
 
 def test_where_pitches_differ_a_new_inner_comes_before_any_cut(session):
