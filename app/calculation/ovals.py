@@ -5,6 +5,8 @@ from dataclasses import dataclass
 
 from app.calculation.errors import CannotBuildError
 
+FINEST_CUSP_IN = 0.0001  # ASSUMED: finer plunges than any table is set to
+
 
 @dataclass(frozen=True)
 class Plunge:

@@ -1,5 +1,6 @@
 """Measured against predicted."""
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -7,6 +8,8 @@ from app.calculation.depths import NORMAL_FACTOR
 
 Verdict = Literal["within", "long", "short"]
 
+FINEST_DIVISION_IN = 0.001  # ASSUMED: the step of a dial or digital caliper; common practice, no source
+_LARGEST_DOUBT_IN = 10.0  # more than a ball is wide: whoever stored more knows nothing, and squares stay finite
 _EQUAL = 1e-9  # inches: a difference of exactly the tolerance is within it
 
 
@@ -22,6 +25,16 @@ class Deviation:
     difference_in: float
     verdict: Verdict
     is_settled: bool
+
+
+def floored_doubt_in(doubt_in: float, division_in: float = 0.0) -> float:
+    """A standard uncertainty in inches that is usable: never below what the smallest division alone leaves, never 0.
+
+    `doubt_in` is whatever was found or stored, `division_in` the smallest division read (inches; without one, or below
+    it, FINEST_DIVISION_IN counts). Readings that agree say only that the spread is less than the division.
+    Source: JCGM 100:2008 4.3.7 and F.2.2.1, division/√12.
+    """
+    return min(max(doubt_in, max(division_in, FINEST_DIVISION_IN) / math.sqrt(12)), _LARGEST_DOUBT_IN)
 
 
 def reading_half_width_in(spread_in: float) -> float:

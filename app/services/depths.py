@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session, joinedload
 from app.calculation import bores, depths
 from app.calculation import shop_depths as calculated
 from app.calculation.errors import CannotBuildError
+from app.calculation.tolerances import floored_doubt_in
 from app.errors import InvalidError
 from app.models import DepthObservation, Drilling, Inner, InsertSystem, Shop
 from app.schemas.forms import typed_texts
@@ -123,7 +124,10 @@ def observe(session: Session, shop_id: int, form: DepthForm) -> DepthObservation
 
 
 def add(session: Session, who: int, observation: DepthObservation, shop_name: str, system: InsertSystem) -> None:
-    """Stores an observation with its line of history."""
+    """Stores an observation with its line of history; a doubt of 0 is kept as that of the finest division."""
+    spread = float(observation.repeatability_in)
+    if spread < floored_doubt_in(spread):
+        observation.repeatability_in = Fraction(floored_doubt_in(spread)).limit_denominator(10**6)
     words = f"{changes.told(observation.depth_in)} {DATUM_WORDS[observation.datum]}, {OBTAINED[observation.obtained]}"
     changes.made(session, who, observation, f"{shop_name}, {system.label}: {words}")
 
@@ -178,10 +182,10 @@ def known_depth(observation: DepthObservation) -> depths.KnownDepth:
     else:
         low, high = bores.collar_depth_range_in(bore)
         depth, half = (low + high) / 2, (high - low) / 2
-    spread, division = float(observation.repeatability_in), float(observation.resolution_in)
+    spread, division = floored_doubt_in(float(observation.repeatability_in)), float(observation.resolution_in)
     if observation.freedom is not None:
         spread = depths.as_if_known(spread, float(observation.freedom))
-    return depths.KnownDepth(depth, sqrt(spread**2 + division**2 / 12 + half**2 / 3))
+    return depths.KnownDepth(depth, floored_doubt_in(sqrt(spread**2 + division**2 / 12 + half**2 / 3), division))
 
 
 def summed_up(found: Sequence[tuple[DepthObservation, int | None]]) -> ShopDepth:

@@ -4,11 +4,14 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
+from typing import Literal
 
 from sqlalchemy import ColumnElement, func, select
 from sqlalchemy.orm import Session
 
 from app.access import OWNER
+from app.calculation.ovals import FINEST_CUSP_IN
+from app.calculation.tolerances import FINEST_DIVISION_IN, floored_doubt_in
 from app.errors import InvalidError, NotFoundError
 from app.measures.lengths import read_length
 from app.measures.reading import QUANTITIES
@@ -29,23 +32,71 @@ class Limit:
     help: str
     default: str
     quantity: str = "tolerance"
+    kind: Literal["limit", "doubt", "division"] = "limit"
 
+    def usable(self, value_in: Fraction) -> Fraction:
+        """What any page may reckon with, whatever was stored: within the bounds, and no doubt or division of 0."""
+        if self.kind == "doubt":
+            floored = floored_doubt_in(float(value_in))
+            return value_in if floored == float(value_in) else Fraction(floored).limit_denominator(10**6)
+        least = Fraction(str(FINEST_DIVISION_IN)) if self.kind == "division" else _LEAST.get(self.name, Fraction(0))
+        return min(max(value_in, least), QUANTITIES[self.quantity].high)
+
+
+_LEAST = {"cusp": Fraction(str(FINEST_CUSP_IN))}
 
 LIMITS = (
     Limit("tolerance", "Sleeve-to-cut tolerance", "How far it may be from the prediction, either way.", "1/64"),
     Limit("lip", "Lip that still counts as flush", "How far an inner may stand proud or sink on its rim.", "1/64"),
-    Limit("resolution", "Smallest division read on a trial fit", "The step in which proud or sunk is read.", "1/64"),
-    Limit("repeatability", "Repeat spread of a trial fit", "Standard deviation of the same fit made again.", "1/128"),
+    Limit(
+        "resolution",
+        "Smallest division read on a trial fit",
+        "The step in which proud or sunk is read.",
+        "1/64",
+        kind="division",
+    ),
+    Limit(
+        "repeatability",
+        "Repeat spread of a trial fit",
+        "Standard deviation of the same fit made again.",
+        "1/128",
+        kind="doubt",
+    ),
     Limit(
         "span_spread",
         "Doubt in a measured sleeve-to-cut",
         "Standard uncertainty of one reading; read to 1/64 it is 1/64 ÷ √12 (JCGM 100, 4.3.7).",
         "0.0045",
+        kind="doubt",
     ),
-    Limit("collar_spread", "Doubt in our measured collar", "Standard uncertainty of a collar measured here.", "1/128"),
-    Limit("ball_spread", "Doubt in a depth read off a ball", "Standard uncertainty of such a reading.", "1/64"),
-    Limit("told_spread", "Doubt in a depth told by a shop", "Standard uncertainty of what somebody told us.", "1/32"),
-    Limit("height_spread", "Spread of one rim height", "Standard deviation of a loose inner's height.", "0.002"),
+    Limit(
+        "collar_spread",
+        "Doubt in our measured collar",
+        "Standard uncertainty of a collar measured here.",
+        "1/128",
+        kind="doubt",
+    ),
+    Limit(
+        "ball_spread",
+        "Doubt in a depth read off a ball",
+        "Standard uncertainty of such a reading.",
+        "1/64",
+        kind="doubt",
+    ),
+    Limit(
+        "told_spread",
+        "Doubt in a depth told by a shop",
+        "Standard uncertainty of what somebody told us.",
+        "1/32",
+        kind="doubt",
+    ),
+    Limit(
+        "height_spread",
+        "Spread of one rim height",
+        "Standard deviation of a loose inner's height.",
+        "0.002",
+        kind="doubt",
+    ),
     Limit("cusp", "Cusp between oval plunges", "The most that may stand between two plunges.", "0.002"),
     Limit("least_wall", "Least wall of an inner", "The thinnest wall to leave around the thumb hole.", "1/16"),
     Limit("least_web", "Least wall between holes", "The least to leave between two holes inside the ball.", "1/32"),
@@ -214,10 +265,10 @@ def _require_free_name(session: Session, name: str, own_id: int | None) -> None:
 
 
 def limits(session: Session) -> dict[str, SetLimit]:
-    """Every limit by name, as set by the shop or ASSUMED."""
+    """Every limit by name, as set by the shop or ASSUMED; what an older program let in is made usable here."""
     rows = {row.name: row for row in session.scalars(select(Setting))}
     return {
-        known.name: SetLimit(known, row.value_in, row.typed, row.source, row.version)
+        known.name: SetLimit(known, known.usable(row.value_in), row.typed, row.source, row.version)
         if (row := rows.get(known.name))
         else SetLimit(known, _default(known), known.default, ASSUMED)
         for known in LIMITS
@@ -236,11 +287,12 @@ def limit(name: str) -> Limit:
 
 
 def set_limit(session: Session, name: str, form: SettingForm) -> None:
-    """Sets one of the shop's numbers, with where it comes from."""
+    """Sets one of the shop's numbers, with where it comes from; 0 for a doubt is kept as the finest division's."""
     known = limit(name)
     value = form.value.value
     if value is None:
         raise InvalidError.at("value", "This is needed.")
+    value = known.usable(value)
     row = session.get(Setting, name)
     old = row.value_in if row else None
     if row:

@@ -9,7 +9,7 @@ from app.calculation.cuts import Cut, SleeveBore, grip_cuts
 from app.calculation.grip import Finger, Grip, SolvedGrip, Thumb, place_in, remeasured, solve_grip
 from app.calculation.holes import THUMB, pitched_axis, tilt_between
 from app.calculation.inners import InnerWall, inner_wall
-from app.calculation.ovals import OvalPlan, oval_plan
+from app.calculation.ovals import FINEST_CUSP_IN, OvalPlan, oval_plan
 from app.calculation.sections import DepthWindow, depth_window
 from app.calculation.walls import Solid, Wall, wall
 
@@ -69,7 +69,8 @@ def work_out(plan: dict[str, Any]) -> WorkedOut:
     solved = solve_once(grip)
     wall = wall_of(plan, grip, plan["inner_od_in"]) if plan.get("inner_od_in") else None
     solids = solids_of(plan, solved)
-    oval = oval_plan(grip.thumb.hole_in, grip.thumb.oval_in, grip.thumb.oval_deg, plan["cusp_limit_in"])
+    cusp = min(max(plan["cusp_limit_in"], FINEST_CUSP_IN), grip.thumb.hole_in / 2)  # whatever an old plan froze
+    oval = oval_plan(grip.thumb.hole_in, grip.thumb.oval_in, grip.thumb.oval_deg, cusp)
     return WorkedOut(
         solved=solved,
         cuts=grip_cuts(solved, _bore(plan), oval),

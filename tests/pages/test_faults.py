@@ -3,17 +3,21 @@
 import re
 import shutil
 from datetime import timedelta
+from fractions import Fraction
 
 import pytest
-from sqlalchemy import event, func, select
+from sqlalchemy import event, func, select, update
 
 from app import db
 from app.db import open_engine
 from app.main import create_app
-from app.models import Bowler, Change, now
+from app.models import Bowler, Change, DepthObservation, Drilling, Setting, now
+from app.pages.render import KeptPages
+from app.schemas.studies import CELLS
+from app.services.shops import LIMITS
 from app.settings import Settings
 from tests.conftest import Client, signed_in
-from tests.pages.test_pages import new_bowler, text_of
+from tests.pages.test_pages import PAGES, new_bowler, text_of
 
 
 def is_sqlite(url: str) -> bool:
@@ -156,3 +160,73 @@ def test_a_clock_gone_back_is_told_and_records_keep_their_order(client, session,
     assert client.post("/bowlers", new_bowler(who)).status_code == 303
     history = re.findall(r"TB made bowler", text_of(client.get("/bowlers/10").text))
     assert len(history) == 1
+
+
+# Numbers nobody would store on purpose ------------------------------------------------------------------------------
+
+STORED = tuple(
+    Fraction(n) for n in ("0", "1/1000000000", "1000000", "-1")
+)  # at the bounds of every setting, and beyond
+SENSITIVE = (
+    "/bowlers/1", "/bowlers/1/sits", "/balls/1/drillings/new", "/balls/2/drillings/new?fit_id=1&system_id=1", "/drillings/1", "/drillings/3/bench",
+    "/drillings/1/finish?middle=3 47/64&ring=3 55/64", "/inners/1", "/inners/2", "/inners/1?drilling=2&rim_12=0&rim_3=0&rim_6=0&rim_9=1/32", "/shops/1",
+    "/shops/2", "/settings", "/bits", "/visitors?bowler_id=1", "/inners/2/loose?height_12=2.66&height_3=2.62&height_6=2.58&height_9=2.62",
+    "/api/v1/shops/1/depths",
+)  # fmt: skip
+
+
+def failing(client: Client, urls) -> list[str]:
+    return [url for url in urls if client.get(url).status_code >= 500]
+
+
+def store(session, names, value: Fraction) -> None:
+    """Sets limits as an old program may have left them: straight into the table."""
+    for name in names:
+        session.merge(Setting(name=name, value_in=value, typed=str(value), source="old"))
+    session.commit()
+
+
+@pytest.mark.once
+@pytest.mark.parametrize("value", STORED, ids=str)
+def test_no_page_fails_with_every_setting_at_its_bounds_or_beyond(client, session, app, value):
+    app.state.kept_pages = KeptPages(most=0)
+    store(session, [limit.name for limit in LIMITS], value)
+    assert failing(client, {*PAGES, *SENSITIVE}) == []
+
+
+@pytest.mark.once
+@pytest.mark.parametrize("name", [limit.name for limit in LIMITS])
+def test_no_page_fails_with_one_setting_at_0(client, session, app, name):
+    app.state.kept_pages = KeptPages(most=0)
+    store(session, [name], Fraction(0))
+    assert failing(client, SENSITIVE) == []
+
+
+@pytest.mark.once
+@pytest.mark.parametrize("value", [STORED[0], *STORED[-2:]], ids=str)
+def test_no_page_fails_on_stored_doubts_or_frozen_limits(client, session, app, value):
+    app.state.kept_pages = KeptPages(most=0)
+    session.execute(update(DepthObservation).values(repeatability_in=value, resolution_in=value))
+    session.execute(update(Drilling).values(tolerance_in=value))
+    for drilling in filter(lambda d: d.plan, session.scalars(select(Drilling))):
+        limits = {name: float(value) for name in drilling.plan.get("limits", {})}
+        drilling.plan = {**drilling.plan, "cusp_limit_in": float(value), "limits": limits}
+    session.commit()
+    assert failing(client, {*PAGES, *SENSITIVE}) == []
+
+
+def test_a_gauge_study_whose_readings_all_agree_leaves_every_page_open(client, who):
+    for measures, reading in (("depth", "2 3/4"), ("sleeve_to_cut", "3 47/64")):
+        typed = {"who": who, "version": "", "instrument": "gauge", "measures": measures} | dict.fromkeys(CELLS, reading)
+        assert client.post("/studies", typed).status_code == 303
+    depth = {"who": who, "version": "", "system_id": "1", "depth": "2 3/4", "datum": "collar"}
+    typed = depth | {"obtained": "collar_measured", "observed_on": "2026-01-03"}
+    assert client.post("/shops/1/depths", typed).status_code == 303
+    assert failing(client, SENSITIVE) == []
+
+
+def test_the_setting_0_of_a_doubt_is_kept_as_the_finest_division(client, session, who):
+    client.post("/settings/collar_spread", {"who": who, "version": "", "value": "0", "source": "our study"})
+    stored = session.get(Setting, "collar_spread")
+    assert float(stored.value_in) == pytest.approx(0.001 / 12**0.5, abs=1e-6)  # JCGM 100:2008 4.3.7
+    assert stored.typed == "0"
