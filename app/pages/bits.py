@@ -2,6 +2,7 @@ from typing import Any
 
 from fastapi import APIRouter, Response
 
+from app.calculation.charts import SET_UP_READINGS
 from app.errors import ShopError
 from app.pages import pictures
 from app.pages.admission import PageDep, PageRoute, Posted, RecordId
@@ -15,7 +16,7 @@ router = APIRouter(prefix="/bits", route_class=PageRoute)
 def _index(page: Page, failed: str = "") -> dict[str, Any]:
     found = bits.cards(page.session)
     drawn = {c.bit.id: pictures.chart_picture(c) for c in found}
-    return {"cards": found, "pictures": drawn, "what": list(WHAT.items()), "failed": failed}
+    return {"cards": found, "pictures": drawn, "what": list(WHAT.items()), "set_up": SET_UP_READINGS, "failed": failed}
 
 
 @router.get("")

@@ -8,6 +8,7 @@ from math import cos, hypot, pi, sin, tan
 from typing import Any
 
 from app.calculation.bores import Sit
+from app.calculation.charts import SET_UP_READINGS
 from app.calculation.grip import SolvedGrip
 from app.calculation.holes import Axis, RimPoint, edge_angle, facing, rim, surface_point
 from app.calculation.sections import BoreSection, Plane, bore_section, plane_through
@@ -321,14 +322,14 @@ class ChartPicture:
 def chart_picture(card: BitCard) -> ChartPicture | None:
     """Draws a bit's deviations from target since its last set-up; None before there are two."""
     values = [reading.deviation_in for reading in card.readings]
-    if card.individuals is None:
+    if len(values) < 2:
         return None
-    limits = [card.individuals.upper_limit, card.individuals.lower_limit]
-    top = 1.15 * max(map(abs, (*values, *limits, 1 / 128)))
+    ewma = card.chart.ewma if card.chart and card.chart.ewma.averages else None
+    top = 1.15 * max(map(abs, (*values, *(ewma.upper_limits + ewma.lower_limits if ewma else ()), 1 / 128)))
     scale = 80 / top
 
     def line(heights: Sequence[float]) -> str:
-        return "M" + " L".join(f"{24 * i + 12} {-h * scale:.2f}" for i, h in enumerate(heights))
+        return "M" + " L".join(f"{24 * i + 12} {-h * scale:.2f}" for i, h in enumerate(heights, SET_UP_READINGS))
 
     points = tuple(
         Label(
@@ -336,8 +337,7 @@ def chart_picture(card: BitCard) -> ChartPicture | None:
         )
         for i, r in enumerate(card.readings)
     )
-    ewma = card.ewma
-    words = card.signal or ("quiet" if ewma else f"too few: {card.to_go} more before the chart may speak")
+    words = card.signal or ("quiet" if card.chart else f"too few: {card.to_go} more before the chart may speak")
     return ChartPicture(
         points,
         line(ewma.averages) if ewma else "",

@@ -4,12 +4,11 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
-from itertools import pairwise
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload
 
-from app.calculation.charts import FEWEST_POINTS, EwmaChart, IndividualsChart, ewma_chart, individuals_chart
+from app.calculation.charts import SET_UP_READINGS, CollarChart, collar_chart
 from app.errors import InvalidError, NotFoundError
 from app.measures.wording import in_64ths
 from app.models import Bit, BitEvent, DrillingStep
@@ -36,8 +35,7 @@ class BitCard:
     events: list[BitEvent] = field(default_factory=list)
     bores: int = 0
     readings: list[Reading] = field(default_factory=list)
-    individuals: IndividualsChart | None = None
-    ewma: EwmaChart | None = None
+    chart: CollarChart | None = None
 
     @property
     def sharpenings(self) -> int:
@@ -48,25 +46,24 @@ class BitCard:
         return self.bit.bores_limit is not None and self.bores >= self.bit.bores_limit
 
     @property
-    def is_range_beyond(self) -> bool:
-        """Whether some two bores in a row differ by more than the moving range's limit, with enough points to say."""
-        if self.individuals is None or self.to_go:
-            return False
-        steps = (abs(b.deviation_in - a.deviation_in) for a, b in pairwise(self.readings))
-        return max(steps) > self.individuals.moving_range_limit
-
-    @property
     def to_go(self) -> int:
         """Readings still missing before the chart may speak."""
-        return max(0, FEWEST_POINTS - len(self.readings))
+        return max(0, SET_UP_READINGS - len(self.readings))
 
     @property
     def signal(self) -> str:
-        """What the chart says of the collar, in words; empty while it is quiet or has too few points."""
-        if self.ewma is None or self.ewma.first_signal is None:
+        """What the chart says of the collar, in words, one cause at a time; empty while it is quiet or cannot say."""
+        if self.chart is None:
             return ""
-        since = self.readings[self.ewma.first_signal].at
-        return f"collar reads {in_64ths(self.ewma.averages[-1], 'deeper', 'shallower')} since {since:%Y-%m-%d}"
+        if self.chart.slipped_at is not None:
+            slipped, since = self.chart.ewma.averages[-1] - self.chart.centre, self.readings[self.chart.slipped_at].at
+            return f"collar reads {in_64ths(slipped, 'deeper', 'shallower')} since {since:%Y-%m-%d}"
+        if self.chart.is_off_target:
+            return f"collar was set {in_64ths(self.chart.centre, 'deeper', 'shallower')} than planned"
+        if self.chart.is_last_wild:
+            off = self.readings[-1].deviation_in - self.chart.centre
+            return f"the last bore alone came out {in_64ths(off, 'deeper', 'shallower')} than the others"
+        return ""
 
 
 def cards(session: Session) -> list[BitCard]:
@@ -79,13 +76,13 @@ def cards(session: Session) -> list[BitCard]:
     used = select(DrillingStep).where(DrillingStep.is_cut, DrillingStep.met_bit.in_(list(found)))
     for step in session.scalars(used.order_by(DrillingStep.ticked_at)):
         bored[step.met_bit].append(step)
-    floor = float(shops.limits(session)["collar_spread"].value_in)
+    stated = float(shops.limits(session)["collar_spread"].value_in)
     for label, card in found.items():
-        _fill(card, bored[label], floor)
+        _fill(card, bored[label], stated)
     return list(found.values())
 
 
-def _fill(card: BitCard, steps: Sequence[DrillingStep], floor_in: float) -> None:
+def _fill(card: BitCard, steps: Sequence[DrillingStep], stated_in: float) -> None:
     sharpened = max((e.at for e in card.events if e.what in _BLUNTED_ANEW), default=None)
     set_up = max((e.at for e in card.events), default=None)
     for step in steps:
@@ -96,11 +93,7 @@ def _fill(card: BitCard, steps: Sequence[DrillingStep], floor_in: float) -> None
         is_read = step.action == "bore" and step.met_depth_in is not None and step.met_datum in {"collar", "rim_high"}
         if is_read and planned is not None and (set_up is None or step.ticked_at > set_up):
             card.readings.append(Reading(step.ticked_at, step.drilling_id, float(step.met_depth_in or 0) - planned))
-    deviations = [reading.deviation_in for reading in card.readings]
-    if len(deviations) >= 2:
-        card.individuals = individuals_chart(deviations)
-    if card.individuals and len(deviations) >= FEWEST_POINTS:
-        card.ewma = ewma_chart(deviations, 0.0, max(card.individuals.sigma, floor_in))
+    card.chart = collar_chart([reading.deviation_in for reading in card.readings], stated_in)
 
 
 def signals(session: Session) -> list[tuple[str, str]]:

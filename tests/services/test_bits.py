@@ -42,7 +42,7 @@ def card(session) -> bits.BitCard:
 
 def test_under_eight_points_a_chart_says_too_few(session, bit):
     bore(session, [0.25, -0.25, 0.0, 0.25, -0.25, 0.0, 0.25])
-    assert (card(session).ewma, card(session).to_go, card(session).signal) == (None, 1, "")
+    assert (card(session).chart, card(session).to_go, card(session).signal) == (None, 1, "")
 
 
 def test_a_steady_collar_is_quiet(session, bit):
@@ -59,6 +59,25 @@ def test_a_collar_that_slips_is_told_at_the_bench_with_its_day(session, bit, cli
     session.commit()
     assert "deeper since" in client.get("/drillings/3/bench").text
     assert "deeper since" in client.get("/bits").text
+
+
+def test_a_collar_set_off_its_target_is_told_as_that_and_not_as_a_slip(session, bit):
+    bore(session, [2.0, 1.5, 2.0, 2.5, 2.0, 1.5, 2.0, 2.5, 2.0, 2.0, 1.5, 2.5])
+    assert card(session).signal == "collar was set +2/64 deeper than planned"
+
+
+def test_one_wild_bore_is_told_while_it_is_the_last_and_is_no_slip(session, bit):
+    bore(session, [0.25, -0.25, 0.0, 0.25, -0.25, 0.0, 0.25, -0.25, 0.0, 0.25, 0.0, -0.25, 0.0, 0.25, 8.0])
+    assert card(session).signal == "the last bore alone came out +8/64 deeper than the others"
+    bore(session, [0.0], START + timedelta(days=40), 300)
+    assert card(session).signal == ""
+
+
+def test_what_comes_later_moves_neither_centre_nor_spread(session, bit):
+    bore(session, [0.5, -0.5, 0.25, -0.25, 0.5, -0.5, 0.0, 0.25])
+    fixed = card(session).chart
+    bore(session, [1.5, -1.5] * 10, START + timedelta(days=20), 300)
+    assert (card(session).chart.centre, card(session).chart.sigma) == (fixed.centre, fixed.sigma)
 
 
 def test_a_set_up_starts_the_chart_anew_and_a_sharpening_the_life(session, bit, who):
