@@ -250,7 +250,8 @@ def _advice(verdict: str, sit: bores.Sit, deeper_in: float, tilt_in: float, lip_
     if abs(sit.centre_in) > lip_in / 2:
         if deeper_in > 0:
             lines.append(
-                "In a new ball: set the collar deeper, to the depth below. In a finished ball: deepen the seat."
+                "In a new ball: set the collar deeper, to the depth below. In a finished ball: deepen the seat, "
+                "a cut that cannot be undone."
             )
             lines.append("Do not trim this inner: it would sink in every ball it is flush in now.")
         else:

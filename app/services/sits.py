@@ -13,6 +13,18 @@ from app.services.inners import Sitting
 
 
 @dataclass(frozen=True)
+class Remedies:
+    """What to do about one inner: what can be undone, apart from the cuts, which cannot."""
+
+    undoable: tuple[str, ...] = ()
+    cuts: tuple[str, ...] = ()
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        return self.undoable + self.cuts
+
+
+@dataclass(frozen=True)
 class Grid:
     """Inners by balls: `cells` by (inner, drilling) hold a sitting or, in words, why there is none."""
 
@@ -20,7 +32,7 @@ class Grid:
     inners: list[Inner]
     drilled: list[tuple[Ball, Drilling]]
     cells: dict[tuple[int, int], Sitting | str]
-    advice: dict[int, list[str]]
+    advice: dict[int, Remedies]
 
 
 def grid(session: Session, bowler_id: int) -> Grid:
@@ -45,21 +57,29 @@ def grid(session: Session, bowler_id: int) -> Grid:
     return Grid(bowler, pieces, drilled, cells, advice)
 
 
-def _advice(outside_in: float, found: list[tuple[Ball, Sitting]], lip_in: float) -> list[str]:
-    """What can be undone comes first; a cut is named only where nothing else brings every ball within the limit."""
+def _advice(outside_in: float, found: list[tuple[Ball, Sitting]], lip_in: float) -> Remedies:
+    """What can be undone, and apart from it the cuts that nothing else replaces."""
     if not found or all(how.verdict == "flush" for _, how in found):
-        return []
-    lines = [_depth_remedy(ball, how) for ball, how in found if how.verdict != "flush"]
+        return Remedies()
+    off = [(ball, how) for ball, how in found if how.verdict != "flush"]
+    lines = [_depth_remedy(ball, how) for ball, how in off if not _is_cut(how)]
+    cuts = [_depth_remedy(ball, how) for ball, how in off if _is_cut(how)]
     tilted = [ball.label for ball, how in found if how.tilt_left_in > lip_in]
     if not tilted:
-        return [*lines, "No cut is needed: each of these can be undone."]
+        return Remedies((*lines, *(() if cuts else ("No cut is needed: each of these can be undone.",))), tuple(cuts))
     # a depth remedy frees each ball of its own centre; the home ball, flush where the inner was trimmed, is 0 to 0
     trim = best_trim([(0.0, 0.0), *((how.sit.lowest_in, how.sit.highest_in) for _, how in found)])
     lines.append(f"No depth cures the tilt in {', '.join(tilted)}: a new inner trimmed there is the remedy.")
     lines += _notch_remedies(outside_in, found, lip_in)
     lines.append(_new_inner_words(outside_in, found, trim))
-    lines.append(_trim_words(trim, lip_in))
-    return lines
+    is_trim_offered, words = _trim_words(trim, lip_in)
+    (cuts if is_trim_offered else lines).append(words)
+    return Remedies(tuple(lines), tuple(cuts))
+
+
+def _is_cut(how: Sitting) -> bool:
+    """Whether the remedy for a ball takes material out of it."""
+    return how.verdict != "measure" and how.wanted_depth_in > how.fitted.depth_in
 
 
 def _notch_remedies(outside_in: float, found: list[tuple[Ball, Sitting]], lip_in: float) -> list[str]:
@@ -101,10 +121,12 @@ def _depth_remedy(ball: Ball, how: Sitting) -> str:
     return f"{ball.label}: deepen the seat by {size}. {sunk}"
 
 
-def _trim_words(trim: Trim, lip_in: float) -> str:
+def _trim_words(trim: Trim, lip_in: float) -> tuple[bool, str]:
+    """Whether trimming is offered, and what it would do."""
     if trim.trim_in <= 0 or trim.worst_after_in >= trim.worst_before_in:
-        return "Trimming this inner helps nowhere."
+        return False, "Trimming this inner helps nowhere."
     worst = f"the worst lip would go from {inches(trim.worst_before_in)} to {inches(trim.worst_after_in)}"
     if trim.worst_after_in > lip_in:
-        return f"Do not trim this inner: {worst}, still over the limit, and its home ball would no longer be flush."
-    return f"Trimming {inches(trim.trim_in)} off would do ({worst}), but cannot be undone."
+        words = f"Do not trim this inner: {worst}, still over the limit, and its home ball would no longer be flush."
+        return False, words
+    return True, f"Trimming {inches(trim.trim_in)} off would do ({worst})."

@@ -98,16 +98,29 @@ def test_no_cut_is_proposed_where_what_can_be_undone_will_do(session):
     own(session, 5, 2, same_pitch=True)
     grid = sits.grid(session, 1)
     mine = next(i for i in grid.inners if i.label == "inner 0")
-    lines = grid.advice[mine.id]
+    lines = grid.advice[mine.id].undoable
     assert "No cut is needed: each of these can be undone." in lines
     assert not any("rim" in line and line.startswith("Trimming") for line in lines)
     assert any("shim under the sleeve by 1/16" in line for line in lines)
 
 
+def test_deepening_a_seat_is_a_cut_and_is_listed_apart(session):
+    own(session, 5, 2, same_pitch=True)
+    grid = sits.grid(session, 1)
+    seen = set()
+    for piece in grid.inners:
+        remedies = grid.advice[piece.id]
+        assert not any("deepen the seat" in line for line in remedies.undoable)
+        assert all(("deepen the seat" in line) or line.startswith("Trimming") for line in remedies.cuts)
+        assert not (remedies.cuts and "No cut is needed: each of these can be undone." in remedies.undoable)
+        seen |= {bool(remedies.cuts)}
+    assert True in seen
+
+
 def test_where_pitches_differ_a_new_inner_comes_before_any_cut(session):
     own(session, 6, 1)
     grid = sits.grid(session, 1)
-    lines = grid.advice[next(i for i in grid.inners if i.label == "inner 0").id]
+    lines = grid.advice[next(i for i in grid.inners if i.label == "inner 0").id].lines
     assert any("a new inner trimmed there is the remedy" in line for line in lines)
 
 
@@ -125,6 +138,6 @@ def test_a_ball_on_other_hardware_says_so(session):
 def test_one_new_inner_for_all_is_worked_out_with_height_and_notch(session):
     own(session, 6, 1)
     grid = sits.grid(session, 1)
-    lines = grid.advice[next(i for i in grid.inners if i.label == "inner 0").id]
+    lines = grid.advice[next(i for i in grid.inners if i.label == "inner 0").id].lines
     words = next(line for line in lines if line.startswith("One new inner for all"))
     assert "worst lip" in words
