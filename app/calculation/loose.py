@@ -9,13 +9,17 @@ from app.calculation.depths import NORMAL_FACTOR
 from app.calculation.errors import CannotBuildError
 
 CLOCKS_DEG = (0.0, 90.0, 180.0, 270.0)  # 12, 3, 6 and 9 o'clock, from the front clockwise
+MISFIT_LIMIT = 2.576  # standard deviations: one honest set of heights in a hundred; JCGM 100:2008 table G.1, 99 %
 _ROUNDS = 40
 _STEP_IN = 1e-6
 
 
 @dataclass(frozen=True)
 class LooseInner:
-    """The bore an inner was trimmed in, inches, with standard uncertainties and the worst misfit of a reading."""
+    """The bore an inner was trimmed in, inches, with standard uncertainties and the worst misfit of a reading.
+
+    `misfit_spreads`: the one combination of the four heights that no bore explains, in standard deviations.
+    """
 
     depth_in: float
     forward_in: float
@@ -23,6 +27,12 @@ class LooseInner:
     depth_u_in: float
     pitch_u_in: float
     misfit_in: float
+    misfit_spreads: float
+
+    @property
+    def is_one_clean_cut(self) -> bool:
+        """Whether the four heights agree with one bore within their own doubt."""
+        return self.misfit_spreads <= MISFIT_LIMIT
 
     @property
     def depth_interval_in(self) -> tuple[float, float]:
@@ -61,9 +71,10 @@ def loose_inner(
     check_bore(Bore(circumference_in, bore_in, x[0], x[1], x[2]))
     here = rim(x)
     inverse = _inverse(_normal([_slope(rim, x, here, i) for i in range(3)]))
-    misfit = max(abs(h - r) for h, r in zip(heights_in, here, strict=True))
+    misfits = [h - r for h, r in zip(heights_in, here, strict=True)]
     pitch_u = spread_in * math.sqrt(max(inverse[1][1], inverse[2][2]))
-    return LooseInner(x[0], x[1], x[2], spread_in * math.sqrt(inverse[0][0]), pitch_u, misfit)
+    depth_u = spread_in * math.sqrt(inverse[0][0])
+    return LooseInner(x[0], x[1], x[2], depth_u, pitch_u, max(map(abs, misfits)), math.hypot(*misfits) / spread_in)
 
 
 def _slope(

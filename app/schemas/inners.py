@@ -2,6 +2,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from app.measures.divisions import division_in
 from app.schemas.forms import (
     CircumferenceText,
     ClockText,
@@ -75,6 +76,11 @@ class LooseForm(Form):
     @property
     def heights_in(self) -> list[float]:
         return [float(h.value) for h in (self.height_12, self.height_3, self.height_6, self.height_9)]
+
+    @property
+    def division_in(self) -> float:
+        """The step that the heights were written to, inches."""
+        return float(division_in(h.text for h in (self.height_12, self.height_3, self.height_6, self.height_9)))
 
 
 class RimForm(Form):

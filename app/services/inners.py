@@ -306,9 +306,9 @@ def one_more_trial(session: Session, estimate: DepthEstimate) -> float:
 
 
 def read_loose(session: Session, of: Inner, form: LooseForm) -> LooseInner:
-    """The bore an inner was trimmed in, from its rim's heights; nothing is stored."""
+    """The bore an inner was trimmed in, from its rim's heights as finely as they were written; nothing is stored."""
     bore = of.trimmed_in
-    spread = float(shops.limits(session)["height_spread"].value_in)
+    spread = math.hypot(float(shops.limits(session)["height_spread"].value_in), form.division_in / math.sqrt(12))
     try:
         return loose_inner(
             form.heights_in, float(of.outside_in), float(bore.circumference_in), float(bore.bore_in), spread
@@ -321,6 +321,12 @@ def save_loose(session: Session, inner_id: int, form: LooseForm) -> DepthObserva
     """Saves what a loose inner tells as its shop's depth, and its bore's pitch as that of the inner's bore."""
     of = inner(session, inner_id)
     found, bore = read_loose(session, of, form), of.trimmed_in
+    if not found.is_one_clean_cut:
+        raise InvalidError.at(
+            "height_12",
+            f"These four heights cannot be of one clean cut: one is off by {found.misfit_in:.3f} in or more. "
+            "Read all four again. If they come out the same, the rim is damaged and tells nothing of the bore.",
+        )
     exact = [Fraction(v).limit_denominator(10**6) for v in (found.depth_in, found.forward_in, found.right_in)]
     changes.revise(
         session,

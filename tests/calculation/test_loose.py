@@ -1,5 +1,6 @@
 import math
 import random
+from fractions import Fraction
 
 import numpy as np
 import pytest
@@ -8,6 +9,7 @@ from scipy.optimize import least_squares
 from app.calculation.bores import Bore, surface_above_seat_in
 from app.calculation.errors import CannotBuildError
 from app.calculation.loose import CLOCKS_DEG, loose_inner
+from app.measures.divisions import division_in
 
 
 def heights(bore: Bore, od: float = 1.25) -> list[float]:
@@ -35,14 +37,42 @@ def test_noisy_heights_agree_with_a_least_squares_library():
 def test_depth_and_pitch_are_recovered_within_their_stated_intervals():
     # simulation: 2,000 loose inners of known bores, heights read with a spread of 0.002 in, seeded
     pick = random.Random(12)
-    depth_held = pitch_held = 0
+    depth_held = pitch_held = refused = 0
     for _ in range(2_000):
         bore = Bore(27.0, 1.5, pick.uniform(2.6, 2.8), pick.uniform(-0.4, 0.1), pick.uniform(-0.15, 0.15))
         got = loose_inner([h + pick.gauss(0, 0.002) for h in heights(bore)], 1.25, 27.0, 1.5, 0.002)
         depth_held += got.depth_interval_in[0] <= bore.depth_in <= got.depth_interval_in[1]
+        refused += not got.is_one_clean_cut
         pitch_held += abs(got.forward_in - bore.forward_in) <= 1.96 * got.pitch_u_in
     assert 0.93 <= depth_held / 2_000 <= 0.97
     assert 0.93 <= pitch_held / 2_000 <= 0.98
+    assert 0.004 <= refused / 2_000 <= 0.018  # chi-square of one degree of freedom beyond 2.576 squared: 1 in 100
+
+
+def test_heights_beyond_their_doubt_are_no_clean_cut():
+    clean = heights(Bore(27.0, 1.5, 2.7, -0.25, 0.0))
+    bent = [h + e for h, e in zip(clean, (0.026, 0.0, 0.026, 0.0), strict=True)]
+    got = loose_inner(bent, 1.25, 27.0, 1.5, 0.002)
+    assert got.misfit_spreads == pytest.approx(13.0, rel=0.01)  # 0.013 in each way at four places, over 0.002
+    assert not got.is_one_clean_cut
+    assert loose_inner(bent, 1.25, 27.0, 1.5, 0.013).is_one_clean_cut
+
+
+@pytest.mark.parametrize(
+    ("texts", "division"),
+    [
+        (["2 11/16", "2 43/64", "2.68"], Fraction(1, 64)),
+        (["2.684", "2.69", "2.7", "2.681"], Fraction(1, 1000)),
+        (["68.2 mm", "68 mm"], Fraction(5, 1270)),
+        (["2.703125", "2.6875"], Fraction(1, 64)),
+        (["2.70312", "2.6875"], Fraction(1, 64)),
+        (["2684 thou"], Fraction(1, 1000)),
+        (["2.7"], Fraction(1, 64)),
+        ([], Fraction(0)),
+    ],
+)
+def test_readings_carry_the_division_they_were_written_to(texts, division):
+    assert division_in(texts) == division
 
 
 @pytest.mark.parametrize("read", [[2.7, 2.7, 2.7], [2.7, 2.7, 0.2, 2.7], []])

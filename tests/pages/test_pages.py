@@ -3,9 +3,10 @@ import re
 
 import pypdf
 import pytest
-from sqlalchemy import select
+from sqlalchemy import func, select
+from sqlalchemy.orm import joinedload
 
-from app.models import Bowler
+from app.models import Bowler, DepthObservation, Inner
 from app.schemas.studies import CELLS
 from seed_demo.world import TWIST_LOCK
 
@@ -410,6 +411,29 @@ def test_a_loose_inner_tells_its_shops_depth_and_pitch(client, who):
     assert "reverse" in page
     odd = client.get("/inners/2/loose?height_12=2.66&height_3=2.62&height_6=2 5/0&height_9=2.62").text
     assert "cannot have 0 below the line" in odd
+
+
+def test_heights_that_misfit_are_read_again_and_save_nothing(client, session, who):
+    before = session.scalar(select(func.count()).select_from(DepthObservation))
+    pitch = session.get(Inner, 2, options=[joinedload(Inner.trimmed_in)]).trimmed_in.forward_in
+    session.rollback()
+    bent = {"height_12": "2.686", "height_3": "2.62", "height_6": "2.606", "height_9": "2.62"}
+    page = client.get("/inners/2/loose?" + "&".join(f"{k}={v}" for k, v in bent.items())).text
+    assert "Read all four again" in page
+    assert "Save as the depth" not in page
+    refused = client.post("/inners/2/loose", {"who": who, "version": ""} | bent)
+    assert refused.status_code == 422
+    assert 'value="2.686"' in refused.text
+    assert session.scalar(select(func.count()).select_from(DepthObservation)) == before
+    assert session.get(Inner, 2, options=[joinedload(Inner.trimmed_in)]).trimmed_in.forward_in == pitch
+
+
+def test_heights_in_64ths_carry_that_division_in_their_doubt(client, session, who):
+    ruled = {"height_12": "2 43/64", "height_3": "2 5/8", "height_6": "2 37/64", "height_9": "2 5/8"}
+    assert client.post("/inners/2/loose", {"who": who, "version": ""} | ruled).status_code == 303
+    kept = session.scalars(select(DepthObservation).order_by(DepthObservation.id.desc())).first()
+    least = 1 / 64 / 12**0.5 / 2  # JCGM 100:2008 4.3.7, and the mean of four
+    assert least <= float(kept.repeatability_in) <= 3 * least
 
 
 def test_a_system_in_use_stays_and_says_where(client, who):
