@@ -60,7 +60,10 @@ class Rule(Base):
 
 
 class Setting(Base):
-    """One number the shop has set for itself; without a row the default holds and shows as ASSUMED."""
+    """One number the shop has set for itself; without a row the default holds and shows as ASSUMED.
+
+    `freedom`: degrees of freedom of a doubt that a gauge study found; None for a number stated.
+    """
 
     __tablename__ = "setting"
 
@@ -68,6 +71,7 @@ class Setting(Base):
     value_in: Mapped[Fraction]
     typed: Mapped[str] = mapped_column(String(120))
     source: Mapped[str] = mapped_column(String(200))
+    freedom: Mapped[float | None]
     version: Mapped[int] = mapped_column()
 
     __mapper_args__ = {"version_id_col": version}

@@ -2,7 +2,6 @@ from typing import Any
 
 from fastapi import APIRouter, Response
 
-from app.calculation.tolerances import reading_half_width_in
 from app.errors import FieldError, InvalidError, ShopError
 from app.pages import pictures
 from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
@@ -67,7 +66,7 @@ def plan(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
 
 
 def _doubt(spread: SetLimit) -> dict[str, Any]:
-    return {"spread": spread, "half_width_in": reading_half_width_in(float(spread.value_in))}
+    return {"spread": spread, "half_width_in": spread.half_width_in}
 
 
 def _context(page: Page, drilling_id: int) -> dict[str, Any]:
@@ -100,9 +99,8 @@ def finish(page: PageDep, drilling_id: RecordId, middle: str = "", ring: str = "
     context: dict[str, Any] = {"drilling": drilling, "finished": None, "trouble": None, **_doubt(spread)}
     try:
         form = FinishForm.read({"middle": middle, "ring": ring, "who": "0"})
-        context["finished"] = drillings.finished(
-            drilling.plan, drilling.tolerance_in, form.middle.value, form.ring.value, spread
-        )
+        read = drillings.with_another(drillings.built_pairs(drilling), form)
+        context["finished"] = drillings.finished(drilling.plan, drilling.tolerance_in, read, spread)
     except InvalidError as error:
         field, problem = next(iter(error.fields.items()))
         context["trouble"] = f"{field}: {problem.message}" if middle and ring else ""

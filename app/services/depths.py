@@ -109,7 +109,7 @@ def observe(session: Session, shop_id: int, form: DepthForm) -> DepthObservation
         forward_in=form.pitch.value.forward_in if form.pitch.value else Fraction(0),
         right_in=form.pitch.value.right_in if form.pitch.value else Fraction(0),
         resolution_in=form.resolution.value or Fraction(0),
-        repeatability_in=limits[spread[form.obtained]].value_in,
+        repeatability_in=limits[spread[form.obtained]].normal_in,
         instrument=form.instrument,
         observed_on=form.observed_on,
         staff_id=form.who,

@@ -1,8 +1,9 @@
 """One drilling of one ball: worked out, drilled, measured, closed, plugged."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from fractions import Fraction
+from statistics import fmean
 from typing import Any
 
 from sqlalchemy import bindparam, select
@@ -13,9 +14,10 @@ from app.calculation.bores import Bore as BoreShape
 from app.calculation.bores import check_bore
 from app.calculation.errors import CannotBuildError
 from app.calculation.grip import SolvedGrip
-from app.calculation.tolerances import Deviation, deviation
+from app.calculation.tolerances import Deviation, RepeatedReading, deviation, repeated_reading
 from app.db import one
 from app.errors import ConflictError, InvalidError, NotFoundError
+from app.measures.divisions import division_in
 from app.measures.wording import in_64ths
 from app.models import Ball, Bore, Bowler, Drilling, DrillingStep, Fit, InsertSystem, Measurement, now
 from app.schemas.drillings import ClosingForm, DrilledForm, FindingForm, FinishForm, PlanForm, PluggingForm
@@ -281,11 +283,16 @@ def _move(session: Session, who: int, moved: Drilling, values: dict[str, Any], w
 
 @dataclass(frozen=True)
 class Finished:
-    """Predicted against measured for both fingers, and the spans that follow as drilled."""
+    """Predicted against measured for both fingers, and the spans that follow as drilled.
+
+    Repeated pairs count together: measured is their mean, with how many they are and half of its 95 % interval.
+    """
 
     middle: Deviation
     ring: Deviation
     as_drilled: SolvedGrip
+    pairs: int
+    half_width_in: float
 
     @property
     def is_settled(self) -> bool:
@@ -298,43 +305,78 @@ class Finished:
         return "within" if not out else out.pop() if len(out) == 1 else "mixed"
 
 
+@dataclass(frozen=True)
+class SpanReading:
+    """One reading of a finger's span: its exact value, and as it was written, which tells its division."""
+
+    value_in: Fraction
+    text: str
+
+
+def built_pairs(of: Drilling) -> dict[str, list[SpanReading]]:
+    """Every finishing reading of a drilling by finger, oldest first."""
+    built = sorted((m for m in of.measurements if m.stage == "built"), key=lambda m: m.id)
+    return {
+        finger: [SpanReading(m.value_in, m.typed) for m in built if m.what == f"span_{finger}"]
+        for finger in ("middle", "ring")
+    }
+
+
 def finished(
-    plan: dict[str, Any], tolerance_in: Fraction, middle_in: Fraction, ring_in: Fraction, spread: SetLimit | None = None
+    plan: dict[str, Any], tolerance_in: Fraction, read: Mapping[str, Sequence[SpanReading]], spread: SetLimit | None
 ) -> Finished:
-    """Compares what was measured with what geometry predicts; InvalidError when no grip measures so.
+    """Compares the mean of what was measured with what geometry predicts; InvalidError when no grip measures so.
 
     `spread` is the doubt in one reading; without it every verdict counts as settled.
     """
     worked = work_out(plan)
-    limit, doubt = float(tolerance_in), float(spread.value_in) if spread else 0.0
+    middle, ring = (_repeated(read[finger], spread) for finger in ("middle", "ring"))
     try:
-        built = remeasure_once(worked.solved.grip, float(middle_in), float(ring_in), worked.has_sleeve)
+        built = remeasure_once(worked.solved.grip, middle.mean_in, ring.mean_in, worked.has_sleeve)
     except CannotBuildError as error:
         raise InvalidError.at("middle", f"No grip measures so: {error.message}.") from None
+    limit = float(tolerance_in)
     return Finished(
-        deviation(worked.predicted_in("middle"), float(middle_in), limit, doubt),
-        deviation(worked.predicted_in("ring"), float(ring_in), limit, doubt),
+        deviation(worked.predicted_in("middle"), middle.mean_in, limit, middle.half_width_in),
+        deviation(worked.predicted_in("ring"), ring.mean_in, limit, ring.half_width_in),
         built,
+        middle.count,
+        max(middle.half_width_in, ring.half_width_in),
     )
 
 
+def _repeated(read: Sequence[SpanReading], spread: SetLimit | None) -> RepeatedReading:
+    values, division = [float(r.value_in) for r in read], float(division_in(r.text for r in read))
+    if spread is None:
+        return RepeatedReading(fmean(values), len(values), 0.0, 0.0)
+    return repeated_reading(values, float(spread.value_in), spread.freedom, division)
+
+
 def measured(of: Drilling, spread: SetLimit | None = None) -> Finished | None:
-    """The latest finishing measurements of a drilling, compared; None before there are both."""
-    latest = {m.what: m.value_in for m in of.measurements if m.stage == "built"}
-    if not of.plan or not {"span_middle", "span_ring"} <= latest.keys():
+    """All finishing measurements of a drilling together, compared; None before there is a pair."""
+    read = built_pairs(of)
+    if not of.plan or not (read["middle"] and read["ring"]):
         return None
-    return finished(of.plan, of.tolerance_in, latest["span_middle"], latest["span_ring"], spread)
+    return finished(of.plan, of.tolerance_in, read, spread)
+
+
+def with_another(read: dict[str, list[SpanReading]], form: FinishForm) -> dict[str, list[SpanReading]]:
+    """The pairs so far and the one that is being typed."""
+    typed = {"middle": form.middle, "ring": form.ring}
+    return {f: [*read[f], SpanReading(r.value or Fraction(0), r.text)] for f, r in typed.items()}
 
 
 def measure(session: Session, drilling_id: int, form: FinishForm) -> Drilling:
-    """Logs both finishing measurements; an earlier pair stays beside them."""
+    """Logs both finishing measurements; earlier pairs stay beside them, and the verdict is that of their mean."""
     of = _to_change(session, drilling_id, form.version, "drilled")
     middle, ring = form.middle.value, form.ring.value
     assert middle is not None
     assert ring is not None
-    result = finished(of.plan, of.tolerance_in, middle, ring)
+    read = with_another(built_pairs(of), form)
+    result = finished(of.plan, of.tolerance_in, read, shops.limits(session)["span_spread"])
+    predicted = {"middle": result.middle.predicted_in, "ring": result.ring.predicted_in}
     edges = "sleeve to cut" if of.plan["grip"]["sleeve_od_in"] else "cut"
-    for finger, reading, compared in (("middle", form.middle, result.middle), ("ring", form.ring, result.ring)):
+    for finger, reading in (("middle", form.middle), ("ring", form.ring)):
         taken = Measurement(
             drilling_id=of.id,
             stage="built",
@@ -347,7 +389,7 @@ def measure(session: Session, drilling_id: int, form: FinishForm) -> Drilling:
             staff_id=form.who,
         )
         session.add(taken)
-        words = f"{reading.text} ({in_64ths(compared.difference_in)})"
+        words = f"{reading.text} ({in_64ths(float(reading.value or 0) - predicted[finger])})"
         changes.note(session, form.who, of, f"{edges} to {finger}", "", words, form.note, of.ball.bowler_id)
     _move(session, form.who, of, {"verdict": result.verdict})
     return of

@@ -4,14 +4,16 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
+from math import inf, isinf
 from typing import Literal
 
 from sqlalchemy import ColumnElement, func, select
 from sqlalchemy.orm import Session
 
 from app.access import OWNER
+from app.calculation.depths import NORMAL_FACTOR
 from app.calculation.ovals import FINEST_CUSP_IN
-from app.calculation.tolerances import FINEST_DIVISION_IN, floored_doubt_in
+from app.calculation.tolerances import FINEST_DIVISION_IN, floored_doubt_in, reading_half_width_in
 from app.errors import InvalidError, NotFoundError
 from app.measures.lengths import read_length
 from app.measures.reading import QUANTITIES
@@ -122,6 +124,19 @@ class SetLimit:
     typed: str
     source: str
     version: int = 0
+    freedom: float = inf
+
+    @property
+    def half_width_in(self) -> float:
+        """Half of the 95 % interval of one reading of this doubt: Student's t where a gauge study found it."""
+        return reading_half_width_in(float(self.value_in), self.freedom)
+
+    @property
+    def normal_in(self) -> Fraction:
+        """The doubt whose 1.96-fold is that half width: for what is weighted as if its doubt were known."""
+        if isinf(self.freedom):
+            return self.value_in
+        return Fraction(self.half_width_in / NORMAL_FACTOR).limit_denominator(10**6)
 
     @property
     def is_assumed(self) -> bool:
@@ -268,7 +283,7 @@ def limits(session: Session) -> dict[str, SetLimit]:
     """Every limit by name, as set by the shop or ASSUMED; what an older program let in is made usable here."""
     rows = {row.name: row for row in session.scalars(select(Setting))}
     return {
-        known.name: SetLimit(known, known.usable(row.value_in), row.typed, row.source, row.version)
+        known.name: SetLimit(known, known.usable(row.value_in), row.typed, row.source, row.version, row.freedom or inf)
         if (row := rows.get(known.name))
         else SetLimit(known, _default(known), known.default, ASSUMED)
         for known in LIMITS
@@ -286,8 +301,11 @@ def limit(name: str) -> Limit:
     return _LIMITS[name]
 
 
-def set_limit(session: Session, name: str, form: SettingForm) -> None:
-    """Sets one of the shop's numbers, with where it comes from; 0 for a doubt is kept as the finest division's."""
+def set_limit(session: Session, name: str, form: SettingForm, freedom: float = inf) -> None:
+    """Sets one of the shop's numbers, with where it comes from; 0 for a doubt is kept as the finest division's.
+
+    `freedom`: degrees of freedom of a doubt found by a gauge study; infinite where it is stated.
+    """
     known = limit(name)
     value = form.value.value
     if value is None:
@@ -301,5 +319,6 @@ def set_limit(session: Session, name: str, form: SettingForm) -> None:
         row = Setting(name=name, value_in=value, typed=form.value.text, source=form.source)
         session.add(row)
     row.value_in, row.typed, row.source = value, form.value.text, form.source
+    row.freedom = None if isinf(freedom) else freedom
     ours = require_our_shop(session)
     changes.note(session, form.who, ours, f"setting {known.words.lower()}", old, value, form.source)

@@ -1,6 +1,6 @@
 """Gauge studies: how well an instrument, and the people using it, repeat themselves."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -8,9 +8,11 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload
 
 from app.calculation.gauges import GaugeStudy, gauge_study
-from app.models import Study
+from app.calculation.tolerances import FINEST_DIVISION_IN
+from app.measures.divisions import division_in
+from app.models import Setting, Study
 from app.schemas.shops import SettingForm
-from app.schemas.studies import PARTS, PEOPLE, TRIALS, StudyForm, cell
+from app.schemas.studies import PARTS, TRIALS, StudyForm, cell
 from app.services import changes, shops
 
 SETS = {"sleeve_to_cut": "span_spread", "depth": "collar_spread"}  # the limit that each kind of study sets
@@ -25,19 +27,26 @@ class StudyCard:
 def cards(session: Session) -> list[StudyCard]:
     """Every study with its result, newest first."""
     query = select(Study).options(joinedload(Study.staff)).order_by(Study.id.desc())
-    return [StudyCard(study, _result(study.readings)) for study in session.scalars(query)]
+    return [StudyCard(study, _result(study.readings, study.typed)) for study in session.scalars(query)]
 
 
-def _result(readings: Sequence[Sequence[Sequence[str]]]) -> GaugeStudy:
-    return gauge_study([[[float(Fraction(v)) for v in trial] for trial in person] for person in readings])
+def _result(readings: Sequence[Sequence[Sequence[str]]], typed: Mapping[str, str]) -> GaugeStudy:
+    """The study worked out; how finely it was read is told by what was typed, where that was kept."""
+    division = max(float(division_in(typed.values())), FINEST_DIVISION_IN)
+    return gauge_study([[[float(Fraction(v)) for v in trial] for trial in person] for person in readings], division)
 
 
 def add(session: Session, form: StudyForm) -> Study:
-    """Keeps a study, and sets the shop's default doubt of what it measured to the gauge's spread."""
-    readings = [[[str(form.values[cell(p, t, k)]) for k in range(PARTS)] for t in range(TRIALS)] for p in range(PEOPLE)]
-    added = Study(instrument=form.instrument, measures=form.measures, readings=readings, staff_id=form.who)
+    """Keeps a study, and sets the shop's default doubt of what it measured to the gauge's spread and its freedom."""
+    readings = [[[str(form.values[cell(p, t, k)]) for k in range(PARTS)] for t in range(TRIALS)] for p in form.people]
+    added = Study(
+        instrument=form.instrument, measures=form.measures, readings=readings, typed=form.typed, staff_id=form.who
+    )
     changes.made(session, form.who, added, f"gauge study of {form.instrument}")
-    spread = Fraction(_result(readings).gauge).limit_denominator(10**6)
-    setting = {"who": str(form.who), "value": f"{float(spread):.6f}", "source": f"gauge study of {form.instrument}"}
-    shops.set_limit(session, SETS[form.measures], SettingForm.read(setting))
+    result = _result(readings, form.typed)
+    setting = {"who": str(form.who), "value": f"{result.gauge:.6f}", "source": f"gauge study of {form.instrument}"}
+    name = SETS[form.measures]
+    now_set = session.get(Setting, name)
+    setting["version"] = str(now_set.version) if now_set else ""
+    shops.set_limit(session, name, SettingForm.read(setting), result.freedom)
     return added

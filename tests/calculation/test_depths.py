@@ -160,4 +160,4 @@ def test_one_reading_near_the_tolerance_settles_nothing(difference_64ths, again)
     guard = stats.norm.ppf(0.975) * spread
     difference = difference_64ths / 64
     assert again == (1 / 64 - guard < abs(difference) < 1 / 64 + guard)
-    assert deviation(3.735, 3.735 + difference, 1 / 64, spread).is_settled != again
+    assert deviation(3.735, 3.735 + difference, 1 / 64, guard).is_settled != again

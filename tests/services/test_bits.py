@@ -2,13 +2,14 @@ from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 
 import pytest
+from scipy import stats
 from sqlalchemy import select
 
 from app.errors import InvalidError
 from app.models import Bit, BitEvent, DrillingStep, Shop, Study
 from app.schemas.bits import BitEventForm, BitForm
-from app.schemas.shops import MergerForm, UnmergingForm
-from app.schemas.studies import CELLS, StudyForm
+from app.schemas.shops import MergerForm, SettingForm, UnmergingForm
+from app.schemas.studies import CELLS, StudyForm, cells_of
 from app.schemas.systems import DepthForm
 from app.services import bits, changes, depths, shops, studies
 
@@ -171,7 +172,7 @@ def test_a_study_sets_the_shops_default_doubt_with_its_source(session, who):
         "3.813",
         "3.659",
     ]
-    typed = dict(zip(CELLS, readings, strict=True))
+    typed = dict(zip(CELLS[:18], readings, strict=True))  # the third person is left out
     form = StudyForm.read({"who": who, "instrument": "span gauge", "measures": "sleeve_to_cut"} | typed)
     studies.add(session, form)
     session.flush()
@@ -179,4 +180,30 @@ def test_a_study_sets_the_shops_default_doubt_with_its_source(session, who):
     limit = shops.limits(session)["span_spread"]
     assert float(limit.value_in) == pytest.approx(result.gauge, abs=1e-6)
     assert limit.source == "gauge study of span gauge"
+    assert (result.people, limit.freedom) == (2, pytest.approx(result.freedom))
+    assert float(limit.half_width_in) == pytest.approx(stats.t.ppf(0.975, result.freedom) * result.gauge, rel=1e-3)
     assert changes.of_record(session, session.scalar(select(Study)))[0].field == "made"
+
+
+def test_a_study_of_one_person_has_its_own_freedom_and_a_stated_doubt_has_none(session, who):
+    read = ("3.734", "3.812", "3.656", "3.735", "3.813", "3.655", "3.734", "3.811", "3.657")
+    typed = dict(zip(cells_of(0), read, strict=True))
+    studies.add(session, StudyForm.read({"who": who, "instrument": "gauge", "measures": "depth"} | typed))
+    session.flush()
+    limit = shops.limits(session)["collar_spread"]
+    assert limit.freedom == 6  # nine readings less three parts
+    assert float(limit.normal_in) == pytest.approx(stats.t.ppf(0.975, 6) * float(limit.value_in) / 1.96, rel=1e-2)
+    version = str(limit.version)
+    form = {"who": who, "version": version, "value": "1/128", "source": "by hand"}
+    shops.set_limit(session, "collar_spread", SettingForm.read(form))
+    stated = shops.limits(session)["collar_spread"]
+    assert (stated.freedom, stated.normal_in) == (float("inf"), stated.value_in)
+
+
+def test_a_study_read_to_64ths_is_never_surer_than_a_64th(session, who):
+    typed = dict.fromkeys(CELLS, "3 47/64")
+    studies.add(session, StudyForm.read({"who": who, "instrument": "rule", "measures": "sleeve_to_cut"} | typed))
+    session.flush()
+    limit = shops.limits(session)["span_spread"]
+    assert float(limit.value_in) == pytest.approx(1 / 64 / 12**0.5, abs=1e-6)  # JCGM 100:2008 4.3.7
+    assert limit.freedom == float("inf")

@@ -1,12 +1,13 @@
 from fractions import Fraction
 
 import pytest
+from scipy import stats
 from sqlalchemy import select
 
 from app.errors import ConflictError, InvalidError
 from app.models import Ball, Bowler, Drilling, Fit, InsertSystem
 from app.schemas.drillings import ClosingForm, DrilledForm, FindingForm, FinishForm, PlanForm, PluggingForm
-from app.services import changes, drillings
+from app.services import changes, drillings, shops
 
 
 @pytest.fixture
@@ -94,7 +95,22 @@ def test_measuring_again_keeps_the_first_pair_beside_it(session, plan, who):
     of = measured(session, drilled(session, plan, who), who, "3 25/32", "3 55/64")
     of = measured(session, of, who, "3 47/64", "3 55/64")
     assert [m.typed for m in of.measurements if m.what == "span_middle"] == ["3 25/32", "3 47/64"]
-    assert of.verdict == "within"
+    result = drillings.measured(of, shops.limits(session)["span_spread"])
+    assert (result.pairs, of.verdict) == (2, "long")
+    assert result.middle.measured_in == pytest.approx((3 + 25 / 32 + 3 + 47 / 64) / 2)
+    assert not result.is_settled  # the two readings differ by more than the gauge's own doubt
+
+
+def test_a_verdict_is_that_of_all_pairs_and_not_of_the_last(session, plan, who):
+    of = measured(session, drilled(session, plan, who), who, "3.755", "3.859")
+    for middle in ("3.757", "3.754", "3.735"):
+        of = measured(session, of, who, middle, "3.859")
+    result = drillings.measured(of, shops.limits(session)["span_spread"])
+    assert (result.pairs, result.middle.measured_in) == (4, pytest.approx(3.75025))
+    # u² = (8 r² + Σ(x − x̄)²) / 11 / 4 with r 0.0045 stated, coverage 1 − 0.05 / 4, scipy's t at 11: worked by hand
+    squares = 8 * 0.0045**2 + sum((x - 3.75025) ** 2 for x in (3.755, 3.757, 3.754, 3.735))
+    assert result.half_width_in == pytest.approx(stats.t.ppf(1 - 0.05 / 8, 11) * (squares / 11 / 4) ** 0.5, rel=1e-6)
+    assert of.verdict == result.verdict
 
 
 def test_nothing_closes_unmeasured_and_nothing_is_drilled_twice(session, plan, who):

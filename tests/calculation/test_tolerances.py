@@ -1,0 +1,38 @@
+import numpy as np
+import pytest
+from scipy import stats
+
+from app.calculation.tolerances import FINEST_DIVISION_IN, floored_doubt_in, repeated_reading
+
+
+def test_measuring_until_the_verdict_pleases_passes_no_length_at_the_limit(tell):
+    # simulation: true deviation just at the tolerance of 1/64, up to six pairs with a spread of 0.0045 in, seeded;
+    # keeping only the last pair passed 14 of 100 at some look. Source of the bound: Bonferroni's inequality
+    runs, spread, looks = 40_000, 0.0045, 6
+    read = np.random.default_rng(14).normal(1 / 64, spread, (runs, looks))
+    last, passed = np.zeros(runs, bool), np.zeros(runs, bool)
+    for n in range(1, looks + 1):
+        last |= np.abs(read[:, n - 1]) <= 1 / 64 - 1.96 * spread
+        mean = read[:, :n].mean(1)
+        squares = 8 * spread**2 + ((read[:, :n] - mean[:, None]) ** 2).sum(1)
+        factor = 1.96 if n == 1 else stats.t.ppf(1 - 0.05 / n / 2, 8 + n - 1)
+        half = factor * (spread * np.ones(runs) if n == 1 else np.sqrt(squares / (8 + n - 1) / n))
+        passed |= np.abs(mean) <= 1 / 64 - half
+        got = repeated_reading(list(read[0, :n]), spread)  # the arithmetic above is the program's own
+        assert (got.mean_in, got.half_width_in) == pytest.approx((mean[0], half[0]), rel=1e-6)
+    tell(f"passed at the limit within six pairs: {passed.mean():.3f}; by the last pair alone {last.mean():.3f}")
+    assert last.mean() > 0.13
+    assert passed.mean() <= 0.035
+
+
+def test_repeating_does_not_average_out_the_division():
+    ruled = repeated_reading([3.734375] * 20, 0.0045, division_in=1 / 64)
+    assert ruled.standard_uncertainty_in == pytest.approx(1 / 64 / 12**0.5)  # JCGM 100:2008 F.2.2.1
+    assert repeated_reading([3.734] * 20, 0.0045, division_in=0.001).standard_uncertainty_in < 0.001
+
+
+@pytest.mark.parametrize("doubt", [-1.0, 0.0, 1e-12, 0.0002])
+def test_no_doubt_is_less_than_its_divisions(doubt):
+    assert floored_doubt_in(doubt) == pytest.approx(FINEST_DIVISION_IN / 12**0.5)  # JCGM 100:2008 4.3.7
+    assert floored_doubt_in(doubt, 1 / 64) == pytest.approx(1 / 64 / 12**0.5)
+    assert floored_doubt_in(0.01, 1 / 64) == 0.01
