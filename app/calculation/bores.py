@@ -1,7 +1,8 @@
 """A thumb bore, what its depth means, and how an inner trimmed flush in one bore sits in another."""
 
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from operator import sub
 from typing import Literal, NamedTuple
@@ -169,3 +170,66 @@ def flush_depth_in(made_in: Bore, fitted_in: Bore) -> float:
     Only the depth of `fitted_in` is to be chosen; its size, pitch and ball count. What is then left is tilt.
     """
     return fitted_in.depth_in + surface_above_seat_in(made_in, 0.0, 0.0) - surface_above_seat_in(fitted_in, 0.0, 0.0)
+
+
+UNKNOWN_PITCH_IN = 0.5  # ASSUMED: the largest pitch reckoned with where a bore's pitch is not known; no source
+_PITCH_STEPS = 8
+
+
+def possible_bores(bore: Bore, datum: Datum, pitch_limit_in: float = UNKNOWN_PITCH_IN) -> tuple[Bore, ...]:
+    """Every bore, in steps, that `bore` may be when its pitch is not known: 0 to `pitch_limit_in` inches forward.
+
+    `bore.depth_in` was measured from `datum`; each answer's depth is the collar setting that follows at its own
+    pitch. Directions are left out, since `sit_range` turns every bore all the way round. Source: derived.
+    """
+    pitched = (
+        replace(bore, forward_in=pitch_limit_in * i / _PITCH_STEPS, right_in=0.0) for i in range(_PITCH_STEPS + 1)
+    )
+    return tuple(replace(one, depth_in=collar_depth_in(one, datum)) for one in pitched)
+
+
+@dataclass(frozen=True)
+class SitRange:
+    """What a rim may do while something is not known: inches proud (negative = sunk), least and greatest."""
+
+    centre_in: tuple[float, float]
+    lowest_in: float
+    highest_in: float
+
+
+def sit_range(inner_od_in: float, made_in: Sequence[Bore], fitted_in: Sequence[Bore]) -> SitRange:
+    """The extremes of `sit` over each of these bores where the inner was made, where it is fitted, and every turn.
+
+    The surface over a circle about a bore's axis is highest and lowest where its pitch points away and towards, so
+    each extreme is reached by one of the turns. Raises CannotBuildError as `sit` does. Source: derived.
+    """
+    for bore in (*made_in, *fitted_in):
+        if inner_od_in > bore.bore_in:
+            raise CannotBuildError("inner_od_in", "the inner is wider than the bore")
+    reach = inner_od_in / 2
+    made, fitted = ([_heights_over(bore, reach) for bore in bores] for bores in (made_in, fitted_in))
+    centres = [a[2] - b[2] for a in made for b in fitted]
+    return SitRange(
+        centre_in=(min(centres), max(centres)),
+        lowest_in=min(a[0] for a in made) - max(b[1] for b in fitted),
+        highest_in=max(a[1] for a in made) - min(b[0] for b in fitted),
+    )
+
+
+def _heights_over(bore: Bore, reach_in: float) -> tuple[float, float, float]:
+    """(lowest, highest) of the surface over the seat around a circle of `reach_in` about the axis, and on the axis."""
+    highest = math.atan2(-bore.right_in, -bore.forward_in)
+    return (
+        surface_above_seat_in(bore, reach_in, highest + math.pi),
+        surface_above_seat_in(bore, reach_in, highest),
+        surface_above_seat_in(bore, 0.0, 0.0),
+    )
+
+
+def trial_pitch_doubt_in(bore: Bore, pitch_limit_in: float = UNKNOWN_PITCH_IN) -> float:
+    """By how many inches the flush depth of a trial fit may be off when nobody knows the inner's own pitch.
+
+    Both the inner's bore and the scrap may then run anywhere from straight to `pitch_limit_in`. Source: derived.
+    """
+    heights = [_heights_over(one, 0.0)[2] for one in possible_bores(bore, "collar", pitch_limit_in)]
+    return max(heights) - min(heights)

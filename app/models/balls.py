@@ -45,7 +45,10 @@ class Photo(MadeInShop, Base):
 
 
 class Bore(MadeInShop, Base):
-    """A thumb bore in the ball's frame, as built: where an outer sleeve stands, or an inner was trimmed."""
+    """A thumb bore in the ball's frame, as built: where an outer sleeve stands, or an inner was trimmed.
+
+    A pitch or notch that is None is not known; `hand` is whose thumb it was bored for, empty where nobody said.
+    """
 
     __tablename__ = "bore"
 
@@ -56,17 +59,23 @@ class Bore(MadeInShop, Base):
     bore_in: Mapped[Fraction]
     depth_in: Mapped[Fraction | None]
     datum: Mapped[str] = mapped_column(String(10))
-    forward_in: Mapped[Fraction]
-    right_in: Mapped[Fraction]
+    forward_in: Mapped[Fraction | None]
+    right_in: Mapped[Fraction | None]
     notch_deg: Mapped[Fraction | None]
+    hand: Mapped[str] = mapped_column(String(5), default="")
     typed: Mapped[dict[str, str]] = mapped_column(default=dict)
 
     system: Mapped[InsertSystem | None] = relationship(lazy="raise")
     shop: Mapped[Shop] = relationship(lazy="raise", foreign_keys=[shop_id])
 
+    @property
+    def is_pitch_unsaid(self) -> bool:
+        """Whether another shop's bore is held to be straight only because nobody wrote a pitch, or was asked one."""
+        return "outside" in self.typed and "bore_pitch" not in self.typed and self.forward_in == self.right_in == 0
+
 
 class Inner(MadeInShop, Base):
-    """A bowler's thumb piece in its own lock frame; it moves between balls."""
+    """A bowler's thumb piece in its own lock frame; it moves between balls. A tilt that is None is not known."""
 
     __tablename__ = "inner"
 
@@ -79,8 +88,8 @@ class Inner(MadeInShop, Base):
     hole_in: Mapped[Fraction | None]
     oval_in: Mapped[Fraction | None]
     oval_deg: Mapped[Fraction | None]
-    forward_in: Mapped[Fraction]
-    right_in: Mapped[Fraction]
+    forward_in: Mapped[Fraction | None]
+    right_in: Mapped[Fraction | None]
     retired_at: Mapped[datetime | None]
     notes: Mapped[str] = mapped_column(Text, default="")
     typed: Mapped[dict[str, str]] = mapped_column(default=dict)
@@ -92,3 +101,8 @@ class Inner(MadeInShop, Base):
     trimmed_in: Mapped[Bore] = relationship(lazy="raise")
 
     __mapper_args__ = {"version_id_col": version}
+
+    @property
+    def is_tilt_unsaid(self) -> bool:
+        """Whether its hole is held to run parallel only because nobody wrote a tilt, or was asked one."""
+        return "tilt" not in self.typed and self.forward_in == self.right_in == 0

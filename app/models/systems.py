@@ -36,7 +36,10 @@ class InsertSystem(MadeInShop, Base):
 
 
 class DepthObservation(MadeInShop, Base):
-    """One reading, or one run of trial fits, of how deep a shop bores for a system. Added to, never overwritten."""
+    """One reading, or one run of trial fits, of how deep a shop bores for a system. Added to, never overwritten.
+
+    A pitch or division that is None is not known.
+    """
 
     __tablename__ = "depth_observation"
 
@@ -48,9 +51,9 @@ class DepthObservation(MadeInShop, Base):
     obtained: Mapped[str] = mapped_column(String(20))
     circumference_in: Mapped[Fraction]
     bore_in: Mapped[Fraction]
-    forward_in: Mapped[Fraction]
-    right_in: Mapped[Fraction]
-    resolution_in: Mapped[Fraction]
+    forward_in: Mapped[Fraction | None]
+    right_in: Mapped[Fraction | None]
+    resolution_in: Mapped[Fraction | None]
     instrument: Mapped[str] = mapped_column(String(80), default="")
     repeatability_in: Mapped[Fraction]
     freedom: Mapped[Fraction | None]  # degrees of freedom of repeatability_in; none where it counts as known
@@ -66,6 +69,16 @@ class DepthObservation(MadeInShop, Base):
     system: Mapped[InsertSystem] = relationship(lazy="raise")
     staff: Mapped[Staff] = relationship(lazy="raise")
     readings: Mapped[list["TrialFit"]] = relationship(lazy="raise", order_by="TrialFit.id")
+
+    @property
+    def is_pitch_unsaid(self) -> bool:
+        """Whether a depth that hangs on the bore's pitch holds it to be straight only because nobody wrote one."""
+        asked = self.datum not in {"collar", "rim_high"} and self.obtained in {
+            "collar_measured",
+            "told",
+            "read_off_ball",
+        }
+        return asked and "pitch" not in self.typed and self.forward_in == self.right_in == 0
 
 
 class TrialFit(MadeInShop, Base):

@@ -146,7 +146,10 @@ def _environment() -> Environment:
         fit_options=lambda fits: [(f.id, f"Fit {f.letter}, {f.hand} hand, {f.state}: {f.reason}") for f in fits],
         drilling_options=lambda made: [(d.id, f"{d.ball.label}, {d.state}, {local_day(d.planned_at)}") for d in made],
         kind_options=lambda kinds: [(name, kind.words) for name, kind in kinds.items()],
-        bore_options=lambda bores: [(bore.id, f"{label}, {system.label}") for bore, label, system in bores],
+        bore_options=lambda bores: [
+            (bore.id, ", ".join(filter(None, (label, system.label, bore.hand and f"{bore.hand} hand"))))
+            for bore, label, system in bores
+        ],
         arrow_path=pictures.arrow_path,
         wall_words=pictures.wall_words,
         static=static,

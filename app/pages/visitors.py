@@ -88,9 +88,12 @@ def _inner_form(page: Page, bowler_id: int) -> dict[str, Any]:
     owned = balls.of_bowler(page.session, bowler.id)
     drilled = drillings.in_force(drillings.of_balls(page.session, [b.id for b in owned]))
     labels = {b.id: b.label for b in owned}
+    bores = [(d.bore, labels[d.ball_id], d.system) for d in drilled.values() if d.bore and d.system]
+    hands = {bore.hand for bore, _, _ in bores}
     return {
         "bowler": bowler,
-        "bores": [(d.bore, labels[d.ball_id], d.system) for d in drilled.values() if d.bore and d.system],
+        "bores": bores,
+        "hand": hands.pop() if len(hands) == 1 else "",  # of two hands, sides are read back as left and right
         "values": {"tilt": "0"},
     }
 
@@ -99,15 +102,21 @@ def _inner_form(page: Page, bowler_id: int) -> dict[str, Any]:
 def add_inner(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
     try:
         bowler = bowlers.bowler(page.session, bowler_id)
-        added = inners.add(page.session, bowler, page.read(InnerForm, posted | {"hand": bowler.hand}))
+        added = inners.add(page.session, bowler, page.read(InnerForm, posted | {"hand": _bored_for(page, posted)}))
     except ShopError as error:
         return page.again(error, "inners/form.html", posted, lambda: _inner_form(page, bowler_id))
     return page.go(f"/inners/{added.id}")
 
 
+def _bored_for(page: Page, posted: dict[str, str]) -> str:
+    """The hand of the bore an inner was trimmed in: under and away in its tilt are that hand's."""
+    text = posted.get("trimmed_in_id", "")
+    return inners.hand_of_bore(page.session, int(text)) if text.isdecimal() and len(text) < 10 else ""
+
+
 def _card(page: Page, inner_id: int, values: dict[str, str], drilling_id: int | None = None) -> dict[str, Any]:
     inner = inners.inner(page.session, inner_id)
-    pitch, circumference, errors = _asked(values, inner.bowler.hand)
+    pitch, circumference, errors = _asked(values, inner.trimmed_in.hand)
     drilling = drillings.drilling(page.session, drilling_id) if drilling_id else None
     if drilling:
         prospect = visitors.in_ball(page.session, inner, drilling)

@@ -138,6 +138,14 @@ LimitText = _annotated(
 )
 
 
+def pitch_parts(reading: Reading[Pitch]) -> dict[str, Fraction | None]:
+    """A typed pitch by the names of its columns: an empty field is straight, an unknown pitch is None twice."""
+    if reading.state == "unknown":
+        return {"forward_in": None, "right_in": None}
+    value = reading.value or Pitch(Fraction(0), Fraction(0))
+    return {"forward_in": value.forward_in, "right_in": value.right_in}
+
+
 def typed_texts(form: Form) -> dict[str, str]:
     """What was typed in each measure field, by field name, to keep beside the exact values."""
     return {name: value.text for name, value in form if isinstance(value, Reading) and value.text}

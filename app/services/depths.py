@@ -16,12 +16,13 @@ from app.calculation.errors import CannotBuildError
 from app.calculation.tolerances import floored_doubt_in
 from app.errors import InvalidError
 from app.models import DepthObservation, Drilling, Inner, InsertSystem, Shop
-from app.schemas.forms import typed_texts
+from app.schemas.forms import pitch_parts, typed_texts
 from app.schemas.systems import DepthForm
 from app.services import changes, shops, systems
 
 USUAL_CIRCUMFERENCE_IN = Fraction(27)  # common practice, no source: the ball a shop sets its gauges by
 USUAL_BORE_IN = Fraction(3, 2)  # common practice, no source
+UNKNOWN_DIVISION_IN = Fraction(1, 16)  # ASSUMED: the coarsest rule, where nobody knows how finely a depth was read
 
 OBTAINED = {
     "collar_measured": "measured on the collar",
@@ -66,6 +67,7 @@ class ShopDepth:
     last_on: date
     sources: tuple[str, ...]
     is_datum_unknown: bool
+    is_pitch_unknown: bool
 
     @property
     def estimate(self) -> depths.DepthEstimate:
@@ -106,9 +108,8 @@ def observe(session: Session, shop_id: int, form: DepthForm) -> DepthObservation
         obtained=form.obtained,
         circumference_in=USUAL_CIRCUMFERENCE_IN,
         bore_in=system.bore_in or USUAL_BORE_IN,
-        forward_in=form.pitch.value.forward_in if form.pitch.value else Fraction(0),
-        right_in=form.pitch.value.right_in if form.pitch.value else Fraction(0),
-        resolution_in=form.resolution.value or Fraction(0),
+        **pitch_parts(form.pitch),
+        resolution_in=None if form.resolution.state == "unknown" else form.resolution.value or Fraction(0),
         repeatability_in=limits[spread[form.obtained]].normal_in,
         instrument=form.instrument,
         observed_on=form.observed_on,
@@ -161,28 +162,45 @@ def check_bore(observation: DepthObservation) -> None:
 
 
 def as_bore(observation: DepthObservation) -> bores.Bore:
+    """The bore that was observed, with its depth as read; straight where its pitch is not known."""
     return bores.Bore(
         float(observation.circumference_in),
         float(observation.bore_in),
         float(observation.depth_in),
-        float(observation.forward_in),
-        float(observation.right_in),
+        float(observation.forward_in or 0),
+        float(observation.right_in or 0),
     )
 
 
+def hangs_on_unknown_pitch(observation: DepthObservation) -> bool:
+    """Whether a bore's pitch is not known and its collar depth hangs on it: the collar rests on the high edge."""
+    reads_pitch = observation.datum not in {"collar", "rim_high"} or observation.obtained == "trial_fit"
+    return observation.forward_in is None and reads_pitch
+
+
+def _collar_range_in(observation: DepthObservation) -> tuple[float, float]:
+    """(least, greatest) collar setting over what a reading may have been measured from, and any pitch not known."""
+    bore = as_bore(observation)
+    datums = [datum for datum in bores.DATUMS if observation.datum in {datum, "unknown"}]
+    found = [bores.collar_depth_in(bore, datum) for datum in datums]
+    if observation.forward_in is None:
+        found = [possible.depth_in for datum in datums for possible in bores.possible_bores(bore, datum)]
+        if observation.obtained == "trial_fit":
+            extra = bores.trial_pitch_doubt_in(bore)
+            return min(found) - extra, max(found) + extra
+    return min(found), max(found)
+
+
 def known_depth(observation: DepthObservation) -> depths.KnownDepth:
-    """Collar depth and its standard uncertainty: the reading's own spread, its division, and an unknown datum.
+    """Collar depth and its standard uncertainty: the reading's own spread, its division, an unknown datum or pitch.
 
     A spread known with few degrees of freedom counts as the wider one that has its interval.
     Source: JCGM 100:2008 4.3.7 for a value known only to lie between two limits.
     """
-    bore = as_bore(observation)
-    if observation.datum in bores.DATUMS:
-        depth, half = bores.collar_depth_in(bore, observation.datum), 0.0
-    else:
-        low, high = bores.collar_depth_range_in(bore)
-        depth, half = (low + high) / 2, (high - low) / 2
-    spread, division = floored_doubt_in(float(observation.repeatability_in)), float(observation.resolution_in)
+    low, high = _collar_range_in(observation)
+    depth, half = (low + high) / 2, (high - low) / 2
+    division = float(UNKNOWN_DIVISION_IN if observation.resolution_in is None else observation.resolution_in)
+    spread = floored_doubt_in(float(observation.repeatability_in))
     if observation.freedom is not None:
         spread = depths.as_if_known(spread, float(observation.freedom))
     return depths.KnownDepth(depth, floored_doubt_in(sqrt(spread**2 + division**2 / 12 + half**2 / 3), division))
@@ -198,6 +216,7 @@ def summed_up(found: Sequence[tuple[DepthObservation, int | None]]) -> ShopDepth
         last_on=max(o.observed_on for o in observations),
         sources=tuple(dict.fromkeys(OBTAINED[o.obtained] for o in observations)),
         is_datum_unknown=any(o.datum == "unknown" for o in observations),
+        is_pitch_unknown=any(map(hangs_on_unknown_pitch, observations)),
     )
 
 

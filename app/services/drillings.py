@@ -18,6 +18,7 @@ from app.calculation.tolerances import Deviation, RepeatedReading, deviation, re
 from app.db import one
 from app.errors import ConflictError, InvalidError, NotFoundError
 from app.measures.divisions import division_in
+from app.measures.lengths import is_unknown
 from app.measures.wording import in_64ths
 from app.models import Ball, Bore, Bowler, Drilling, DrillingStep, Fit, InsertSystem, Measurement, now
 from app.schemas.drillings import ClosingForm, DrilledForm, FindingForm, FinishForm, PlanForm, PluggingForm
@@ -96,18 +97,14 @@ def planned(
     limits: dict[str, SetLimit],
 ) -> dict[str, Any]:
     """The inputs of a drilling, to be frozen with it; InvalidError where the fit cannot be built this way."""
-    if fit.state != "in force":
-        raise InvalidError.at("fit_id", f"Fit {fit.letter} is {fit.state}. Drill from a fit in force.")
-    if not fits.can_solve(fit):
-        unknown = ", ".join(fits.unknown(fit))
-        raise InvalidError.at("fit_id", f"Unknown in fit {fit.letter}: {unknown}. Measure and revise it first.")
+    _check_known(fit, system)
     target = depths.target_depth(system, ours) if system else None
     if system and target is None:
         raise InvalidError.at("system_id", "Nobody knows how deep to bore for this: give its sleeve length.")
     thumb = fit.hole("thumb")
     pitch = (float(thumb.forward_in or 0), float(thumb.right_in or 0))
     bore_pitch = pitch if form.bore_runs == "like_thumb" else (0.0, 0.0)
-    notch = form.notch.value if form.notch.value is not None else system.notch_deg if system else None
+    notch = system.notch_deg if system and form.notch.state == "absent" else form.notch.value
     grip = fits.grip(
         fit,
         float(ball.circumference_in),
@@ -115,8 +112,10 @@ def planned(
         target.depth_in if target else ASSUMED_THUMB_DEPTH_IN,
         bore_pitch if system else None,
     )
+    grip, kept = fits.keep_finished(fit, grip)
     return {
         "grip": asdict(grip),
+        "kept": kept,
         "fit": fit.letter,
         "bore": _planned_bore(system, target, bore_pitch) if system and target else None,
         "notch_deg": None if notch is None else str(notch),
@@ -129,6 +128,17 @@ def planned(
         "assumed_depths": [digit for digit in fits.FINGERS if not fit.hole(digit).depth_in],
         **_chosen_inner(system, form.inner.value, thumb.hole_in, thumb.oval_in, limits["least_wall"].value_in),
     }
+
+
+def _check_known(fit: Fit, system: InsertSystem | None) -> None:
+    """Refuses a fit that is not in force, and to plan over what somebody said is unknown."""
+    if fit.state != "in force":
+        raise InvalidError.at("fit_id", f"Fit {fit.letter} is {fit.state}. Drill from a fit in force.")
+    if not fits.can_solve(fit):
+        unknown = ", ".join(fits.unknown(fit))
+        raise InvalidError.at("fit_id", f"Unknown in fit {fit.letter}: {unknown}. Measure and revise it first.")
+    if system and is_unknown(system.typed.get("sleeve_od", "")):
+        raise InvalidError.at("system_id", "How wide its sleeve is outside is not known. Measure one and add it.")
 
 
 def _frozen_system(system: InsertSystem) -> dict[str, Any]:
@@ -250,6 +260,7 @@ def _built_bore(drilled: Drilling, form: DrilledForm) -> Bore:
         forward_in=Fraction(planned_bore["forward_in"]),
         right_in=Fraction(planned_bore["right_in"]),
         notch_deg=notch,
+        hand=drilled.plan["grip"]["hand"],
         typed=typed_texts(form),
     )
     try:
@@ -260,10 +271,9 @@ def _built_bore(drilled: Drilling, form: DrilledForm) -> Bore:
 
 
 def shape(bore: Bore, depth_in: Fraction | float) -> BoreShape:
-    """A recorded bore as the calculation takes it, at a depth of one's choosing."""
-    return BoreShape(
-        float(bore.circumference_in), float(bore.bore_in), float(depth_in), float(bore.forward_in), float(bore.right_in)
-    )
+    """A recorded bore as the calculation takes it, at a chosen depth; straight where its pitch is not known."""
+    forward, right = float(bore.forward_in or 0), float(bore.right_in or 0)
+    return BoreShape(float(bore.circumference_in), float(bore.bore_in), float(depth_in), forward, right)
 
 
 def _to_change(session: Session, drilling_id: int, version: int, *states: str) -> Drilling:

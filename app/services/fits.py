@@ -1,7 +1,7 @@
 """Fit specifications: draft, in force, superseded; frozen once in force; compared in the trade's terms."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
@@ -283,6 +283,31 @@ def grip(
         sleeve_od_in=sleeve_od_in,
         sleeve_pitch_in=sleeve_pitch_in,
     )
+
+
+def keep_finished(of: Fit, asked: Grip) -> tuple[Grip, dict[str, Any] | None]:
+    """A fit typed by the sleeve of its own hardware, for the sleeve that is asked for, and what was kept to do so.
+
+    Where the two sleeves differ in size or axis, the finished spans of the fit are kept, as in a transfer; the second
+    part holds them beside the sleeve-to-cut of the fit's own hardware, to be shown. It is None where nothing moves.
+    """
+    own_od = sleeve_od_in(of.system)
+    along_thumb = asked.sleeve_pitch_in in {None, (asked.thumb.forward_in, asked.thumb.right_in)}
+    if of.span_edges != "sleeve" or (own_od == asked.sleeve_od_in and along_thumb):
+        return asked, None
+    try:
+        own = solve_once(replace(asked, sleeve_od_in=own_od, sleeve_pitch_in=None))
+    except CannotBuildError as error:
+        raise InvalidError.at("fit_id", f"Fit {of.letter} was typed by a sleeve: {error.message}.") from None
+    finished = {"middle": own.middle_spans.finished_in, "ring": own.ring_spans.finished_in}
+    fingers = {name: replace(getattr(asked, name), span_in=span) for name, span in finished.items()}
+    kept = {
+        "hardware": _label(of),
+        "sleeve_od_in": own_od,
+        "sleeve_to_cut_in": {name: getattr(asked, name).span_in for name in finished},
+        "finished_in": finished,
+    }
+    return replace(asked, **fingers, span_edges="finished"), kept
 
 
 def _finger(hole: FitHole, span_in: float) -> Finger:

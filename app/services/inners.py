@@ -25,11 +25,12 @@ from app.db import one
 from app.errors import ConflictError, InvalidError, NotFoundError
 from app.models import Ball, Bore, Bowler, DepthObservation, Drilling, Inner, InsertSystem, Measurement, TrialFit, now
 from app.schemas.balls import RetirementForm
-from app.schemas.forms import typed_texts
+from app.schemas.forms import pitch_parts, typed_texts
 from app.schemas.inners import InnerFindingForm, InnerForm, LooseForm, TrialDepthForm, TrialFitForm, VisitorForm
 from app.services import changes, depths, drillings, shops
 from app.services.depths import ShopDepth
 from app.services.shops import SetLimit
+from app.services.unsettled import Unsettled, unsettled
 
 
 def inner(session: Session, inner_id: int) -> Inner:
@@ -80,9 +81,14 @@ def add(session: Session, bowler: Bowler, form: InnerForm) -> Inner:
     return added
 
 
+def hand_of_bore(session: Session, bore_id: int) -> str:
+    """Whose thumb a bore was made for, `right` or `left`; empty where nobody said."""
+    return session.scalar(select(Bore.hand).where(Bore.id == bore_id)) or ""
+
+
 def frame_values(form: InnerForm | VisitorForm, system: InsertSystem) -> dict[str, Any]:
     """The inner's own numbers, in its lock frame."""
-    outside, hole, tilt = form.outside.value, form.thumb_hole.value, form.tilt.value
+    outside, hole = form.outside.value, form.thumb_hole.value
     widest = system.sleeve_od_in or system.bore_in
     if widest and outside > widest:
         raise InvalidError.at("outside", "The inner is wider than the sleeve it locks into.")
@@ -93,8 +99,7 @@ def frame_values(form: InnerForm | VisitorForm, system: InsertSystem) -> dict[st
         "hole_in": hole.hole_in if hole else None,
         "oval_in": hole.oval_in if hole else None,
         "oval_deg": hole.oval_deg if hole else None,
-        "forward_in": tilt.forward_in if tilt else Fraction(0),
-        "right_in": tilt.right_in if tilt else Fraction(0),
+        **pitch_parts(form.tilt),
         "typed": typed_texts(form),
     }
 
@@ -138,28 +143,40 @@ def findings(session: Session, inner_id: int) -> Sequence[Measurement]:
 
 @dataclass(frozen=True)
 class Seat:
-    """A bore with the collar depth to reckon with: centre and half of its 95 % interval, and where that is from."""
+    """A bore with the collar depth to reckon with: centre and half of its 95 % interval, and where that is from.
+
+    `possible` holds what the bore may be where its pitch is not known; it is empty where the pitch is known.
+    """
 
     shape: bores.Bore
     half_width_in: float
     words: str
     notch_deg: float | None
+    possible: tuple[bores.Bore, ...] = ()
+
+    @property
+    def depth_half_in(self) -> float:
+        """How far its collar depth may be off either way, an unknown pitch counted."""
+        depths_in = [bore.depth_in for bore in self.possible] or [0.0]
+        return self.half_width_in + (max(depths_in) - min(depths_in)) / 2
 
 
 @dataclass(frozen=True)
 class Sitting:
-    """One inner in one bore: rim, felt pitch and oval, the interval's half width, and what to do."""
+    """One inner in one bore: rim, felt pitch and oval, the interval's half width, and what to do.
+
+    `felt` is None where the tilt of the hole inside the inner is not known.
+    """
 
     sit: bores.Sit
     half_width_in: float
-    felt: FeltPitch
+    felt: FeltPitch | None
     felt_oval_deg: float | None
     turn_deg: float
     made: bores.Bore
     fitted: bores.Bore
     wanted_depth_in: float
     tilt_left_in: float
-    is_turn_known: bool
     verdict: str
     advice: tuple[str, ...]
 
@@ -172,6 +189,8 @@ def seat_of(bore: Bore, known: ShopDepth | None, limits: dict[str, SetLimit]) ->
     """
     notch = None if bore.notch_deg is None else float(bore.notch_deg)
     own = known.of_bore(bore.id) if known else None
+    if bore.forward_in is None:
+        return _pitchless_seat(bore, known, limits, notch)
     if own and (bore.depth_in is None or bore.datum not in bores.DATUMS):
         return Seat(drillings.shape(bore, own.depth_in), own.half_width_in, own.words, notch)
     if bore.depth_in is not None:
@@ -195,40 +214,78 @@ def _read_half_in(bore: Bore, limits: dict[str, SetLimit]) -> float:
     return NORMAL_FACTOR * math.hypot(spread, float(limits["resolution"].value_in) / math.sqrt(12))
 
 
-def sitting(of: Inner, made: Seat, fitted: Seat, lip_in: float) -> Sitting:
-    """Composes an inner with a bore: how it sits, how it is felt, and what to do about it."""
-    is_turn_known = made.notch_deg is not None and fitted.notch_deg is not None
-    turn = ((fitted.notch_deg or 0.0) - (made.notch_deg or 0.0)) % 360 if is_turn_known else 0.0
+def _pitchless_seat(
+    bore: Bore, known: ShopDepth | None, limits: dict[str, SetLimit], notch: float | None
+) -> Seat | None:
+    """The seat of a bore whose pitch is not known: every bore it may be, each with the depth that follows."""
+    own = known.of_bore(bore.id) if known else None
+    if own and (bore.depth_in is None or bore.datum not in bores.DATUMS):
+        read = drillings.shape(bore, own.depth_in)
+        possible, half, words = bores.possible_bores(read, "collar"), own.half_width_in, own.words
+    elif bore.depth_in is not None:
+        read = drillings.shape(bore, bore.depth_in)
+        datums = [datum for datum in bores.DATUMS if bore.datum in {datum, "unknown"}]
+        possible = tuple(one for datum in datums for one in bores.possible_bores(read, datum))
+        half = _read_half_in(bore, limits)
+        words = "measured in this ball, its pitch not known"
+    elif known is not None:
+        read = drillings.shape(bore, known.estimate.depth_in)
+        possible, half = bores.possible_bores(read, "collar"), known.next_half_width_in
+        words = f"{bore.shop.name} usually bores so"
+    else:
+        return None
+    depths_in = [one.depth_in for one in possible]
+    return Seat(replace(read, depth_in=(min(depths_in) + max(depths_in)) / 2), half, words, notch, possible)
+
+
+def not_known(made: Seat, fitted: Seat) -> tuple[str, ...]:
+    """What is not known of two bores and decides how an inner from one sits in the other, in words."""
+    gaps = {
+        "the pitch of the bore it was trimmed in": bool(made.possible),
+        "the pitch of this bore": bool(fitted.possible),
+        "which way the notch of the bore it was trimmed in points": made.notch_deg is None,
+        "which way the notch of this bore points": fitted.notch_deg is None,
+    }
+    return tuple(words for words, is_gap in gaps.items() if is_gap)
+
+
+def sitting(of: Inner, made: Seat, fitted: Seat, lip_in: float) -> Sitting | Unsettled:
+    """Composes an inner with a bore: how it sits, how it is felt, and what to do about it; a range while unsettled."""
+    half = (made.half_width_in**2 + fitted.half_width_in**2) ** 0.5
+    gaps = not_known(made, fitted)
+    if gaps:
+        felt = None if fitted.possible or of.forward_in or of.right_in else _felt(of, fitted.shape, 0.0)
+        either = (made.possible or (made.shape,), fitted.possible or (fitted.shape,))
+        return unsettled(float(of.outside_in), either, half, gaps, felt, lip_in)
+    turn = ((fitted.notch_deg or 0.0) - (made.notch_deg or 0.0)) % 360
     try:
         sit = bores.sit(float(of.outside_in), made.shape, fitted.shape, turn)
     except CannotBuildError as error:
         raise InvalidError.at("", error.message) from None
-    half = (made.half_width_in**2 + fitted.half_width_in**2) ** 0.5
     wanted = bores.flush_depth_in(made.shape, fitted.shape)
     tilt = max(sit.highest_in - sit.centre_in, sit.centre_in - sit.lowest_in)
-    felt = felt_pitch(
-        fitted.shape.circumference_in,
-        fitted.shape.forward_in,
-        fitted.shape.right_in,
-        float(of.forward_in),
-        float(of.right_in),
-        turn,
-    )
     verdict = _verdict(sit, half, lip_in)
     return Sitting(
         sit=sit,
         half_width_in=half,
-        felt=felt,
+        felt=_felt(of, fitted.shape, turn),
         felt_oval_deg=felt_oval_deg(float(of.oval_deg or 0), turn) if of.oval_in else None,
         turn_deg=turn,
         made=made.shape,
         fitted=fitted.shape,
         wanted_depth_in=wanted,
         tilt_left_in=tilt,
-        is_turn_known=is_turn_known,
         verdict=verdict,
         advice=_advice(verdict, sit, wanted - fitted.shape.depth_in, tilt, lip_in),
     )
+
+
+def _felt(of: Inner, fitted: bores.Bore, turn_deg: float) -> FeltPitch | None:
+    """The pitch felt in a bore; None where the inner's own tilt is not known."""
+    if of.forward_in is None or of.right_in is None:
+        return None
+    tilt = (float(of.forward_in), float(of.right_in))
+    return felt_pitch(fitted.circumference_in, fitted.forward_in, fitted.right_in, *tilt, turn_deg)
 
 
 def _verdict(sit: bores.Sit, half_width_in: float, lip_in: float) -> str:
@@ -398,11 +455,11 @@ def sits(
     owned: Iterable[Ball],
     known: dict[tuple[int, int], ShopDepth],
     limits: dict[str, SetLimit],
-) -> list[tuple[Ball, Drilling, Sitting | str]]:
+) -> list[tuple[Ball, Drilling, Sitting | Unsettled | str]]:
     """How an inner sits in each of these balls, or in words why that cannot be said."""
     labels = {ball.id: ball for ball in owned if not ball.retired_at}
     made = seat_of(of.trimmed_in, known.get((of.trimmed_in.shop_id, of.system_id)), limits)
-    found: list[tuple[Ball, Drilling, Sitting | str]] = []
+    found: list[tuple[Ball, Drilling, Sitting | Unsettled | str]] = []
     for drilling in drilled:
         ball = labels.get(drilling.ball_id)
         if ball is None or drilling.bore is None:

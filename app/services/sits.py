@@ -1,5 +1,6 @@
 """Every inner of a bowler in every ball, and what to do before anything is cut."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from sqlalchemy.orm import Session
@@ -10,6 +11,7 @@ from app.measures.wording import inches
 from app.models import Ball, Bowler, Drilling, Inner
 from app.services import balls, bowlers, depths, drillings, inners, shops
 from app.services.inners import Sitting
+from app.services.unsettled import Unsettled
 
 
 @dataclass(frozen=True)
@@ -31,7 +33,7 @@ class Grid:
     bowler: Bowler
     inners: list[Inner]
     drilled: list[tuple[Ball, Drilling]]
-    cells: dict[tuple[int, int], Sitting | str]
+    cells: dict[tuple[int, int], Sitting | Unsettled | str]
     advice: dict[int, Remedies]
 
 
@@ -45,16 +47,26 @@ def grid(session: Session, bowler_id: int) -> Grid:
     known = depths.shop_depths(session, shop_ids)
     limits = shops.limits(session)
     lip = float(limits["lip"].value_in)
-    cells: dict[tuple[int, int], Sitting | str] = {}
+    cells: dict[tuple[int, int], Sitting | Unsettled | str] = {}
     advice = {}
     for piece in pieces:
         found = inners.sits(piece, current.values(), owned, known, limits)
         cells |= {(piece.id, drilling.id): how for _, drilling, how in found}
-        sitting = [(ball, how) for ball, _, how in found if not isinstance(how, str)]
-        advice[piece.id] = _advice(float(piece.outside_in), sitting, lip)
+        sitting = [(ball, how) for ball, _, how in found if isinstance(how, Sitting)]
+        settled = _advice(float(piece.outside_in), sitting, lip)
+        advice[piece.id] = replace(settled, undoable=settled.undoable + _gaps(found))
     in_use = [b for b in owned if not b.retired_at]
     drilled = [(b, current[b.id]) for b in in_use if b.id in current and current[b.id].bore]
     return Grid(bowler, pieces, drilled, cells, advice)
+
+
+def _gaps(found: Sequence[tuple[Ball, Drilling, Sitting | Unsettled | str]]) -> tuple[str, ...]:
+    """What to measure where something about a bore is not known."""
+    return tuple(
+        f"{ball.label}: not known is {how.unknown_words}. Measure that first; this ball is not counted in the rest."
+        for ball, _, how in found
+        if isinstance(how, Unsettled)
+    )
 
 
 def _advice(outside_in: float, found: list[tuple[Ball, Sitting]], lip_in: float) -> Remedies:

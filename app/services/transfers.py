@@ -5,7 +5,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from app.calculation.bores import flush_depth_in, sit
+from app.calculation.bores import flush_depth_in, sit, sit_range
 from app.calculation.errors import CannotBuildError
 from app.calculation.grip import Grip, SolvedGrip, place_in, solve_grip
 from app.calculation.inners import FeltPitch, felt_oval_deg, felt_pitch
@@ -185,8 +185,14 @@ def _same_inner(session: Session, a: Drilling, b: Drilling) -> list[Difference]:
     fitted = inners.seat_of(b.bore, known.get((b.shop_id, b.system_id or 0)), limits)
     if made is None or fitted is None:
         return [Difference("the first's inner in the second", "", "", "unknown: a bore depth is not known")]
-    turn = ((fitted.notch_deg or 0.0) - (made.notch_deg or 0.0)) % 360
     outside = a.plan.get("inner_od_in") or float(depths.USUAL_BORE_IN) - 0.25
+    gaps = inners.not_known(made, fitted)
+    if gaps:
+        reach = sit_range(outside, made.possible or (made.shape,), fitted.possible or (fitted.shape,))
+        rim = f"from {in_64ths(reach.lowest_in, 'proud', 'sunk')} to {in_64ths(reach.highest_in, 'proud', 'sunk')}"
+        words = f"not known: {', and '.join(gaps)}"
+        return [Difference("the first's inner in the second, anywhere on its rim", "flush", rim, words)]
+    turn = ((fitted.notch_deg or 0.0) - (made.notch_deg or 0.0)) % 360
     result = sit(outside, made.shape, fitted.shape, turn)
     lip = in_64ths(result.centre_in, "proud", "sunk").replace("even", "flush")
     deeper = flush_depth_in(made.shape, fitted.shape) - fitted.shape.depth_in

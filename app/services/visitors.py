@@ -14,12 +14,13 @@ from app.measures.pairs import WrittenDepth
 from app.measures.pitches import Pitch
 from app.models import Ball, Bore, Bowler, DepthObservation, Drilling, Inner, InsertSystem, Shop
 from app.schemas.bowlers import BowlerForm
-from app.schemas.forms import typed_texts
+from app.schemas.forms import pitch_parts, typed_texts
 from app.schemas.inners import RimForm, VisitorForm
 from app.schemas.shops import ShopForm
 from app.services import balls, bowlers, changes, depths, drillings, inners, shops, systems
 from app.services.inners import Seat, Sitting
 from app.services.shops import SetLimit
+from app.services.unsettled import Unsettled
 
 
 def take_in(session: Session, form: VisitorForm, photo: bytes = b"") -> Inner:
@@ -76,7 +77,6 @@ def _shop(session: Session, form: VisitorForm) -> Shop:
 
 
 def _bore(form: VisitorForm, system: InsertSystem, shop: Shop) -> Bore:
-    pitch = form.bore_pitch.value or Pitch(Fraction(0), Fraction(0))
     depth = form.depth.value
     bore = Bore(
         system_id=system.id,
@@ -85,9 +85,9 @@ def _bore(form: VisitorForm, system: InsertSystem, shop: Shop) -> Bore:
         bore_in=system.bore_in or depths.USUAL_BORE_IN,
         depth_in=depth.depth_in if depth and form.obtained == "read_off_ball" else None,
         datum=depths.datum_of(depth.datum, form.datum) if depth else "unknown",
-        forward_in=pitch.forward_in,
-        right_in=pitch.right_in,
+        **pitch_parts(form.bore_pitch),
         notch_deg=system.notch_deg if form.notch.state == "absent" else form.notch.value,
+        hand=form.hand,
         typed=typed_texts(form),
     )
     try:
@@ -123,7 +123,7 @@ def _observe(
         observed_on=date.today(),
         staff_id=form.who,
         notes="",
-        typed={"depth": form.depth.text},
+        typed={"depth": form.depth.text} | ({"pitch": form.bore_pitch.text} if form.bore_pitch.text else {}),
     )
     if form.obtained == "told" and depths.is_there_already(session, observation):
         return  # the same word of the same shop with every ball of a set is one observation
@@ -166,13 +166,24 @@ def _drilling(
 
 @dataclass(frozen=True)
 class Prospect:
-    """How a visiting inner would sit in a bore cut at our depth, or what has to be known first."""
+    """How a visiting inner would sit in a bore cut at our depth, or what has to be known first.
+
+    `sitting` where all of it is known, `unsettled` where a pitch or notch is not, `cannot_say` in words otherwise.
+    """
 
     made: Seat | None
     ours: Seat | None
     sitting: Sitting | None
     foreign: depths.ShopDepth | None
     home: depths.ShopDepth | None
+    unsettled: Unsettled | None = None
+    cannot_say: str = ""
+
+
+NO_PITCH = (
+    "The pitch it was trimmed at is not known, so no bore of ours can be cut at it. Read the pitch off the loose "
+    "inner, or write a pitch of our bore to see what its rim may do there."
+)
 
 
 def prospect(session: Session, inner: Inner, bore_pitch: Pitch | None, circumference_in: Fraction | None) -> Prospect:
@@ -184,9 +195,13 @@ def prospect(session: Session, inner: Inner, bore_pitch: Pitch | None, circumfer
     limits = shops.limits(session)
     made = inners.seat_of(made_bore, foreign, limits)
     target = depths.target_depth(system, home)
+    pitch = bore_pitch
+    if pitch is None and made_bore.forward_in is not None and made_bore.right_in is not None:
+        pitch = Pitch(made_bore.forward_in, made_bore.right_in)
+    if pitch is None:
+        return Prospect(made, None, None, foreign, home, cannot_say=NO_PITCH)
     fitted = None
     if target:
-        pitch = bore_pitch or Pitch(made_bore.forward_in, made_bore.right_in)
         shape = bores.Bore(
             float(circumference_in or made_bore.circumference_in),
             float(system.bore_in or depths.USUAL_BORE_IN),
@@ -196,7 +211,7 @@ def prospect(session: Session, inner: Inner, bore_pitch: Pitch | None, circumfer
         )
         notch = None if system.notch_deg is None else float(system.notch_deg)
         fitted = Seat(shape, target.half_width_in, target.words, notch)
-    return Prospect(made, fitted, _sitting(inner, made, fitted, limits), foreign, home)
+    return _prospect(inner, made, fitted, foreign, home, limits)
 
 
 def in_ball(session: Session, inner: Inner, drilling: Drilling) -> Prospect:
@@ -208,7 +223,7 @@ def in_ball(session: Session, inner: Inner, drilling: Drilling) -> Prospect:
     limits = shops.limits(session)
     made = inners.seat_of(inner.trimmed_in, foreign, limits)
     fitted = inners.seat_of(drilling.bore, known.get((drilling.shop_id, inner.system_id)), limits)
-    return Prospect(made, fitted, _sitting(inner, made, fitted, limits), foreign, None)
+    return _prospect(inner, made, fitted, foreign, None, limits)
 
 
 def diagnosed(session: Session, prospect: Prospect, outside_in: Fraction, form: RimForm) -> Diagnosis | None:
@@ -220,7 +235,17 @@ def diagnosed(session: Session, prospect: Prospect, outside_in: Fraction, form: 
     return diagnose_rim(form.readings_in, float(outside_in), how.made, how.fitted, how.turn_deg, spread)
 
 
-def _sitting(inner: Inner, made: Seat | None, fitted: Seat | None, limits: dict[str, SetLimit]) -> Sitting | None:
+def _prospect(
+    inner: Inner,
+    made: Seat | None,
+    fitted: Seat | None,
+    foreign: depths.ShopDepth | None,
+    home: depths.ShopDepth | None,
+    limits: dict[str, SetLimit],
+) -> Prospect:
     if made is None or fitted is None:
-        return None
-    return inners.sitting(inner, made, fitted, float(limits["lip"].value_in))
+        return Prospect(made, fitted, None, foreign, home)
+    how = inners.sitting(inner, made, fitted, float(limits["lip"].value_in))
+    if isinstance(how, Unsettled):
+        return Prospect(made, fitted, None, foreign, home, unsettled=how)
+    return Prospect(made, fitted, how, foreign, home)

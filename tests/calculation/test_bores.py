@@ -1,4 +1,5 @@
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -6,7 +7,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from app.calculation.bores import Bore, collar_depth_in, collar_depth_range_in, flush_depth_in, height_in, sit
+from app.calculation.bores import (
+    Bore,
+    collar_depth_in,
+    collar_depth_range_in,
+    flush_depth_in,
+    height_in,
+    possible_bores,
+    sit,
+    sit_range,
+    trial_pitch_doubt_in,
+)
 from app.calculation.errors import CannotBuildError
 from app.calculation.inners import felt_oval_deg, felt_pitch, inner_wall
 
@@ -288,3 +299,54 @@ def test_the_least_wall_agrees_with_the_gap_between_solids(hole, oval, turn, lea
     ring = Manifold.cylinder(2.0, 0.95, circular_segments=512) - Manifold.cylinder(2.0, 0.75, circular_segments=512)
     if wall > 0.02:
         assert swept.min_gap(ring.translate([0, 0, -2.0]), 1.0) == pytest.approx(wall, abs=WALL_IN)
+
+
+@pytest.mark.parametrize(
+    "pitches_in", [((-0.25, 0.0), (0.0, 0.0)), ((-0.25, 0.125), (-0.25, 0.0)), ((0.375, -0.25), (-0.5, 0.25))]
+)
+def test_the_range_over_every_turn_agrees_with_solids_turned_by_scipy(pitches_in):
+    made, fitted = (Bore(27.0, 1.5, 2.75 + 0.01 * i, *pitch) for i, pitch in enumerate(pitches_in))
+    found = sit_range(1.25, [made], [fitted])
+    angles = np.radians(np.arange(0, 360, 2.0))
+    over = []
+    for solid in (SolidBore(made), SolidBore(fitted)):
+        seat = solid.seat_height()
+        over.append(np.array([solid.surface_height(0.625 * np.sin(t), 0.625 * np.cos(t)) - seat for t in angles]))
+    lips = np.array([np.roll(over[0], turn) - over[1] for turn in range(len(angles))])  # every turn in steps of 2°
+    assert found.highest_in == pytest.approx(lips.max(), abs=SAMPLED_IN)
+    assert found.lowest_in == pytest.approx(lips.min(), abs=SAMPLED_IN)
+
+
+def test_two_bores_alike_are_flush_at_one_turn_only():
+    half_reverse = Bore(27.0, 1.5, 2.75, -0.5)
+    found = sit_range(1.25, [half_reverse], [half_reverse])
+    turned = [sit(1.25, half_reverse, half_reverse, turn) for turn in range(0, 360, 2)]
+    assert found.highest_in == pytest.approx(max(s.highest_in for s in turned), abs=1e-9)
+    assert found.lowest_in == pytest.approx(min(s.lowest_in for s in turned), abs=1e-9)
+    assert found.highest_in > 1 / 16
+
+
+@given(made=bores, fitted=bores, turn=st.integers(0, 359))
+@settings(max_examples=60, deadline=None)
+def test_no_turn_leaves_the_range(made, fitted, turn):
+    found, one = sit_range(1.25, [made], [fitted]), sit(1.25, made, fitted, turn)
+    assert found.lowest_in - 1e-9 <= one.lowest_in
+    assert one.highest_in <= found.highest_in + 1e-9
+    assert found.centre_in == pytest.approx((one.centre_in, one.centre_in), abs=1e-12)
+
+
+@pytest.mark.parametrize("datum", ["collar", "crown", "rim_high", "rim_low"])
+def test_no_pitch_within_the_limit_leaves_what_a_bore_may_be(datum):
+    read = Bore(27.0, 1.5, 2.75)
+    found = sit_range(1.25, possible_bores(read, datum), [STRAIGHT])
+    rng = np.random.default_rng(11)
+    for size, way in zip(rng.uniform(0, 0.5, 80), rng.uniform(0, 2 * math.pi, 80), strict=True):
+        bore = replace(read, forward_in=size * math.cos(way), right_in=size * math.sin(way))
+        bore = replace(bore, depth_in=collar_depth_in(bore, datum))
+        one = sit(1.25, bore, STRAIGHT, 0.0)
+        assert found.lowest_in - 1e-9 <= one.lowest_in <= one.highest_in <= found.highest_in + 1e-9
+
+
+def test_a_trial_at_an_unknown_pitch_may_be_off_by_what_the_pitch_moves_the_centre():
+    straight, tilted = Bore(27.0, 1.5, 2.75), Bore(27.0, 1.5, 2.75, -0.5)
+    assert trial_pitch_doubt_in(straight) == pytest.approx(abs(sit(1.25, straight, tilted).centre_in), abs=1e-9)

@@ -7,8 +7,8 @@ from alembic import op
 
 from app.calculation.gauges import gauge_study
 
-revision = "0017"
-down_revision = "0006"
+revision = "0009"
+down_revision = "0008"
 branch_labels = None
 depends_on = None
 

@@ -1,0 +1,65 @@
+"""An inner in a bore while a pitch or a notch is not known: the range of what its rim may do, and what to measure."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from app.calculation.bores import UNKNOWN_PITCH_IN, Bore, SitRange, sit_range
+from app.calculation.errors import CannotBuildError
+from app.calculation.inners import FeltPitch
+from app.errors import InvalidError
+from app.measures.wording import inches
+
+
+@dataclass(frozen=True)
+class Unsettled:
+    """How an inner may sit: the range of its rim, half of the depths' 95 % interval, and what is not known.
+
+    The verdict is `measure`, or `proud` or `sunk` where that holds whatever the unknown is; it is never flush.
+    `felt` is None where the unknown changes the pitch that is felt.
+    """
+
+    range: SitRange
+    half_width_in: float
+    unknown: tuple[str, ...]
+    felt: FeltPitch | None
+    verdict: str
+    advice: tuple[str, ...]
+
+    @property
+    def unknown_words(self) -> str:
+        return ", and ".join(self.unknown)
+
+
+def unsettled(
+    outside_in: float,
+    bores: tuple[Sequence[Bore], Sequence[Bore]],
+    half_width_in: float,
+    unknown: tuple[str, ...],
+    felt: FeltPitch | None,
+    lip_in: float,
+) -> Unsettled:
+    """The range over every bore that both (where it was trimmed, where it is fitted) may be, and every turn."""
+    try:
+        found = sit_range(outside_in, *bores)
+    except CannotBuildError as error:
+        raise InvalidError.at("", error.message) from None
+    verdict = "measure"
+    if found.lowest_in - half_width_in > lip_in:
+        verdict = "proud"
+    elif found.highest_in + half_width_in < -lip_in:
+        verdict = "sunk"
+    return Unsettled(found, half_width_in, unknown, felt, verdict, _advice(found, half_width_in, unknown, lip_in))
+
+
+def _advice(found: SitRange, half_width_in: float, unknown: tuple[str, ...], lip_in: float) -> tuple[str, ...]:
+    lines = [f"Not known: {what}. Measure it before anything is cut or glued." for what in unknown]
+    if any("pitch" in what for what in unknown):
+        limit = inches(UNKNOWN_PITCH_IN)
+        lines.append(
+            f"Reckoned with: every pitch up to {limit} (ASSUMED), every way. A loose inner's rim tells its own."
+        )
+    if max(found.highest_in, -found.lowest_in) + half_width_in <= lip_in:
+        lines.append(
+            "Its rim would be within the limit all the same; the way its hole and oval point would not be known."
+        )
+    return tuple(lines)

@@ -1,0 +1,312 @@
+"""What was said to be unknown stays unknown: in the database, on the pages, in the export, in every verdict."""
+
+import json
+from fractions import Fraction
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from sqlalchemy import select, text
+
+from app.calculation import bores
+from app.db import open_engine
+from app.models import Bore, DepthObservation, Drilling, Inner, InsertSystem, Shop
+from app.schemas.inners import InnerForm, TrialDepthForm, TrialFitForm, VisitorForm
+from app.schemas.systems import DepthForm
+from app.services import depths, inners, shops, sits, transfers, visitors
+from app.services.drillings import drilling
+from app.services.portable import exported
+
+VISITOR = {
+    "bowler_name": "Orla Fenn", "bowler_phone": "555 0190 3321", "hand": "right", "shop_name": "Bridge End Drilling",
+    "outside": "1 1/4", "thumb_hole": "31/32", "bore_pitch": "1/4 reverse, 0", "tilt": "0", "notch": "6:00",
+    "depth": "2 3/4", "datum": "collar", "obtained": "read_off_ball", "ball_label": "Green", "circumference": "27",
+}  # fmt: skip
+VISITOR_FIELDS = ("thumb_hole", "bore_pitch", "tilt", "notch", "depth", "datum")
+INNER = {"label": "spare thumb", "outside": "1 1/4", "thumb_hole": "15/16", "tilt": "0"}
+DEPTH = {"obtained": "told", "observed_on": "2026-01-02", "pitch": "0", "resolution": "1/64", "datum": "crown"}
+GOOD = 'class="verdict good"'
+
+
+@pytest.fixture
+def lock(session) -> InsertSystem:
+    return session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "bore_floor"))
+
+
+@pytest.fixture
+def taken(session, who, lock):
+    def made(**typed: str) -> Inner:
+        form = {"who": who, "system_id": str(lock.id)} | VISITOR | typed
+        found = inners.inner(session, visitors.take_in(session, VisitorForm.read(form)).id)
+        session.flush()
+        return found
+
+    return made
+
+
+def observed(session, shop_id: int) -> DepthObservation:
+    query = select(DepthObservation).where(DepthObservation.shop_id == shop_id).order_by(DepthObservation.id.desc())
+    return session.scalars(query.limit(1)).one()
+
+
+def rows_of(session, table: str) -> list[dict]:
+    """A table's rows as the export has them."""
+    told = (json.loads(line) for line in exported(session.connection(), "any"))
+    return [line["row"] for line in told if line.get("table") == table]
+
+
+# In the database, on the page, in the export ------------------------------------------------------------------------
+
+_number = iter(range(10_000))
+
+
+@pytest.mark.parametrize("path", ["/visitors", "/visitors/set"])
+def test_whatever_is_unknown_of_a_visitor_stays_so(client, session, lock, path):
+    shop = session.scalars(select(Shop).where(Shop.name == "Northgate Drilling")).one().id
+    lock_id = lock.id
+    session.commit()  # lets the client write
+
+    @given(unknown=st.sets(st.sampled_from(VISITOR_FIELDS), min_size=1))
+    @settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+    def stays(unknown: set[str]) -> None:
+        one = f"Quill {'abcdefghij'[next(_number) % 10]}{next(_number)}"
+        form = VISITOR | {"system_id": str(lock_id), "shop_id": str(shop), "bowler_name": one, "ball_serial": one}
+        form |= {"shop_name": "", "bowler_phone": ""} | dict.fromkeys(unknown, "unknown")
+        answer = client.post(path, {"who": "2"} | form, **({"files": {"photo": b""}} if path.endswith("set") else {}))
+        assert answer.status_code == 303, answer.text[:2000]
+        session.rollback()
+        inner = session.scalars(select(Inner).order_by(Inner.id.desc()).limit(1)).one()
+        bore = session.get(Bore, inner.trimmed_in_id)
+        of = session.scalars(select(Drilling).where(Drilling.bore_id == bore.id)).one()
+        held = {
+            "thumb_hole": [inner.hole_in], "bore_pitch": [bore.forward_in, bore.right_in],
+            "tilt": [inner.forward_in, inner.right_in], "notch": [bore.notch_deg], "depth": [bore.depth_in],
+            "datum": [None if bore.datum == "unknown" else bore.datum],
+        }  # fmt: skip
+        for field, values in held.items():
+            is_unknown = field in unknown or (field == "datum" and "depth" in unknown)
+            assert all(v is None for v in values) == is_unknown, field
+        page = client.get(f"/inners/{inner.id}").text
+        assert page.count(GOOD) == 0 or not unknown & {"bore_pitch", "notch", "depth", "datum"}
+        assert page.count('class="unknown"') >= len(unknown & {"thumb_hole", "bore_pitch", "tilt", "notch"})
+        own_ball = client.get(f"/inners/{inner.id}?drilling={of.id}").text
+        assert GOOD not in own_ball or not unknown & {"bore_pitch", "notch"}
+        told = next(r for r in rows_of(session, "bore") if r["id"] == bore.id)
+        assert (told["forward_in"] is None) == ("bore_pitch" in unknown)
+        assert (told["notch_deg"] is None) == ("notch" in unknown)
+        assert all(told["typed"].get(f) == "unknown" for f in unknown - {"datum"})
+
+    stays()
+
+
+@given(unknown=st.sets(st.sampled_from(["thumb_hole", "tilt"]), min_size=1))
+@settings(max_examples=3, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_whatever_is_unknown_of_an_own_inner_stays_so(session, client, who, unknown):
+    bore_id = session.scalars(select(Drilling.bore_id).where(Drilling.id == 1)).one()
+    session.rollback()
+    form = {"who": who, "trimmed_in_id": str(bore_id)} | INNER | dict.fromkeys(unknown, "unknown")
+    assert client.post("/bowlers/1/inners", form).status_code == 303
+    added = session.scalars(select(Inner).order_by(Inner.id.desc()).limit(1)).one()
+    assert (added.hole_in is None, added.forward_in is None) == ("thumb_hole" in unknown, "tilt" in unknown)
+    page = client.get(f"/inners/{added.id}").text
+    assert page.count('class="unknown"') >= len(unknown)
+    assert ("cannot say" in page) == ("tilt" in unknown)
+    session.rollback()
+
+
+def test_whatever_is_unknown_of_an_observation_stays_so(session, client, who, lock):
+    lock_id, session_is_idle = lock.id, session.rollback()
+    assert session_is_idle is None
+    form = {"who": who, "system_id": str(lock_id), "depth": "2 5/8"} | DEPTH
+    form |= {"pitch": "unknown", "resolution": "unknown", "datum": "unknown"}
+    assert client.post("/shops/2/depths", form).status_code == 303
+    found = observed(session, 2)
+    assert (found.forward_in, found.right_in, found.resolution_in, found.datum) == (None, None, None, "unknown")
+    page = client.get("/shops/2").text
+    assert "pitch unknown" in page
+    assert "division unknown" in page
+    assert rows_of(session, "depth_observation")[-1]["forward_in"] is None
+
+
+def test_an_empty_pitch_is_straight_and_says_that_nobody_may_have_been_asked(taken, client, session):
+    inner = taken(bore_pitch="", tilt="")
+    assert (inner.trimmed_in.forward_in, inner.forward_in) == (0, 0)
+    assert (inner.trimmed_in.is_pitch_unsaid, inner.is_tilt_unsaid) == (True, True)
+    said = taken(bore_pitch="0", tilt="straight", ball_serial="other")
+    assert (said.trimmed_in.is_pitch_unsaid, said.is_tilt_unsaid) == (False, False)
+    session.commit()
+    assert client.get(f"/inners/{inner.id}").text.count("straight, or never asked") == 2
+
+
+# Verdicts -----------------------------------------------------------------------------------------------------------
+
+
+def test_an_unknown_notch_is_the_worst_of_every_turn_and_never_flush(session, taken, who):
+    loosened = shops.limits(session)
+    inner = taken(bore_pitch="3/8 reverse, 0", notch="unknown")
+    prospect = visitors.prospect(session, inner, None, None)
+    assert prospect.sitting is None
+    found = prospect.unsettled
+    assert found.verdict == "measure"
+    ours = prospect.ours.shape
+    turned = [bores.sit(1.25, prospect.made.shape, ours, turn) for turn in range(0, 360, 3)]
+    assert found.range.highest_in == pytest.approx(max(s.highest_in for s in turned), abs=1e-4)
+    assert found.range.lowest_in == pytest.approx(min(s.lowest_in for s in turned), abs=1e-4)
+    assert found.range.highest_in > 0.1  # what "flush, lock it in" was said over
+    assert float(loosened["lip"].value_in) < 0.1
+    assert any("notch" in line for line in found.advice)
+
+
+def test_straight_bores_with_an_unknown_notch_are_still_not_green(session, taken):
+    inner = taken(bore_pitch="0", notch="unknown", depth="2.7525")
+    of = session.scalars(select(Drilling).where(Drilling.bore_id == inner.trimmed_in_id)).one()
+    prospect = visitors.in_ball(session, inner, drilling(session, of.id))
+    assert prospect.unsettled.range.highest_in == pytest.approx(0, abs=1e-9)
+    assert prospect.unsettled.verdict == "measure"
+
+
+def test_an_unknown_pitch_cannot_be_bored_at_and_another_gives_a_range(session, taken):
+    inner = taken(bore_pitch="unknown")
+    bare = visitors.prospect(session, inner, None, None)
+    assert (bare.sitting, bare.unsettled) == (None, None)
+    assert "pitch it was trimmed at is not known" in bare.cannot_say
+    pitch = visitors.Pitch(Fraction(-1, 4), Fraction(0))
+    asked = visitors.prospect(session, inner, pitch, None)
+    ours = asked.ours.shape
+    for made in ((0.0, 0.0), (-0.5, 0.0), (0.3, -0.4), (-0.25, 0.0)):
+        one = bores.sit(1.25, bores.Bore(27.0, 1.5, 2.75, *made), ours)
+        assert asked.unsettled.range.lowest_in - 1e-9 <= one.lowest_in
+        assert one.highest_in <= asked.unsettled.range.highest_in + 1e-9
+    assert asked.unsettled.verdict == "measure"
+
+
+def test_a_rim_that_is_proud_whatever_the_unknown_is_called_proud(session, taken):
+    inner = taken(bore_pitch="1/8 reverse, 0", notch="unknown", depth="3 1/4")
+    found = visitors.prospect(session, inner, None, None).unsettled
+    assert found.verdict == "proud"
+
+
+def test_the_grid_and_the_comparison_name_what_is_not_known(session, taken, who, lock, client):
+    inner = taken()
+    blue = taken(ball_label="Blue", ball_serial="B-2", notch="unknown", depth="2 3/4", bowler_id=str(inner.bowler_id))
+    grid = sits.grid(session, inner.bowler_id)
+    cells = {key: how for key, how in grid.cells.items() if not isinstance(how, str)}
+    assert {how.verdict for how in cells.values()} == {"measure"}
+    assert any("notch of this bore" in line for line in grid.advice[inner.id])
+    pair = [session.scalars(select(Drilling).where(Drilling.bore_id == i.trimmed_in_id)).one() for i in (inner, blue)]
+    lines = transfers.compare(session, *(drilling(session, d.id) for d in pair))
+    assert any("not known" in line.words for line in lines)
+    session.commit()
+    for url in (f"/bowlers/{inner.bowler_id}", f"/bowlers/{inner.bowler_id}/sits"):
+        page = client.get(url)
+        assert page.status_code == 200
+        assert GOOD not in page.text
+
+
+# Depths -------------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("datum", ["crown", "rim_low", "unknown"])
+def test_a_depth_of_unknown_pitch_covers_every_pitch_it_may_have(session, who, lock, datum):
+    def known(pitch: str, day: str):
+        form = {"who": who, "system_id": str(lock.id), "depth": "2 5/8", "notes": day} | DEPTH
+        depths.observe(session, 3, DepthForm.read(form | {"datum": datum, "pitch": pitch}))
+        return depths.known_depth(observed(session, 3))
+
+    unknown = known("unknown", "u")
+    assert observed(session, 3).forward_in is None
+    half = 3**0.5 * unknown.standard_uncertainty_in
+    for pitch in ("0", "1/4 reverse, 0", "1/2 reverse, 0", "3/8 reverse, 1/4 left"):
+        one = known(pitch, pitch)
+        assert abs(one.depth_in - unknown.depth_in) <= half
+        assert one.standard_uncertainty_in < unknown.standard_uncertainty_in
+    own = depths.shop_depths(session, [3])[3, lock.id]
+    assert own.is_pitch_unknown
+
+
+def test_a_collar_setting_does_not_hang_on_the_pitch(session, who, lock):
+    form = {"who": who, "system_id": str(lock.id), "depth": "2 5/8", "notes": "u"} | DEPTH | {"datum": "collar"}
+    depths.observe(session, 3, DepthForm.read(form | {"pitch": "unknown"}))
+    found = depths.known_depth(observed(session, 3))
+    depths.observe(session, 3, DepthForm.read(form | {"pitch": "1/4 reverse, 0", "notes": "k"}))
+    assert depths.known_depth(observed(session, 3)) == found
+    assert not depths.shop_depths(session, [3])[3, lock.id].is_pitch_unknown
+
+
+def test_an_unknown_division_counts_as_the_coarsest_rule(session, who, lock):
+    form = {"who": who, "system_id": str(lock.id), "depth": "2 5/8"} | DEPTH | {"datum": "collar"}
+    depths.observe(session, 3, DepthForm.read(form | {"resolution": "unknown"}))
+    told = float(shops.limits(session)["told_spread"].value_in)
+    u = depths.known_depth(observed(session, 3)).standard_uncertainty_in
+    assert u == pytest.approx((told**2 + (1 / 16) ** 2 / 12) ** 0.5)
+
+
+def test_a_trial_fit_at_an_unknown_pitch_carries_what_it_assumed(session, taken, who):
+    sure, unsure = taken(), taken(bore_pitch="unknown", ball_serial="other", bowler_name="Abel Zorn", bowler_phone="")
+    known = []
+    for inner in (sure, unsure):
+        form = {"who": who, "trial_depth": "2 3/4", "proud": "flush"}
+        inners.add_trial_fit(session, inner.id, TrialFitForm.read(form))
+        session.flush()
+        known.append(depths.known_depth(inners.save_trial_depth(session, inner.id, TrialDepthForm.read({"who": who}))))
+    extra = bores.trial_pitch_doubt_in(bores.Bore(27.0, 1.5, 2.75))
+    u, v = (k.standard_uncertainty_in for k in known)
+    assert v == pytest.approx((u**2 + extra**2 / 3) ** 0.5)
+
+
+# Hands --------------------------------------------------------------------------------------------------------------
+
+
+def test_a_tilt_under_the_palm_is_of_the_drillings_hand(session, taken, client, who):
+    inner = taken(hand="left", tilt="0, 1/8 under")
+    assert inner.trimmed_in.hand == "left"
+    assert inner.right_in == Fraction(-1, 8)  # a left palm is on the left of its thumb
+    inner.bowler.hand = "right"
+    session.commit()
+    page = client.get(f"/inners/{inner.id}").text
+    assert "one-eighth to the left, towards the palm" in page
+    form = {"who": who, "trimmed_in_id": str(inner.trimmed_in_id)} | INNER | {"tilt": "0, 1/8 under"}
+    assert client.post(f"/bowlers/{inner.bowler_id}/inners", form).status_code == 303
+    added = session.scalars(select(Inner).order_by(Inner.id.desc()).limit(1)).one()
+    assert added.right_in == Fraction(-1, 8)
+    assert isinstance(InnerForm.model_fields, dict)
+
+
+# Rows stored before -------------------------------------------------------------------------------------------------
+
+
+def test_the_migration_forgets_zeros_of_unknowns_and_mends_sides_that_are_certain(database_url):
+    from alembic import command
+
+    from app.db import alembic_config, upgrade
+
+    command.downgrade(alembic_config(database_url), "0006")
+    engine = open_engine(database_url)
+    with engine.begin() as connection:
+        run = connection.exec_driver_sql
+        foreign = run("SELECT trimmed_in_id FROM inner ORDER BY id DESC LIMIT 1").scalar()
+        run(
+            f"""UPDATE bore SET forward_in = '0', typed = '{{"bore_pitch": "Unknown", "outside": "1"}}' WHERE id = {foreign}"""
+        )
+        run("""UPDATE inner SET typed = '{"tilt": "?"}' WHERE id = 2""")
+        run("""UPDATE inner SET right_in = '1/8', typed = '{"tilt": "0, 1/8 under"}' WHERE id = 1""")
+        run(
+            """UPDATE drilling SET plan = replace(CAST(plan AS TEXT), '"hand": "right"', '"hand": "left"')"""
+            + ("::json" if engine.dialect.name == "postgresql" else "")
+        )
+        run("""UPDATE depth_observation SET typed = '{"pitch": "unknown", "resolution": "??"}' WHERE id = 3""")
+    engine.dispose()
+    upgrade(database_url)
+    engine = open_engine(database_url)
+    with engine.connect() as connection:
+        run = lambda sql: connection.execute(text(sql)).all()  # noqa: E731
+        assert run(f"SELECT forward_in, right_in, hand FROM bore WHERE id = {foreign}") == [(None, None, "")]
+        assert run("SELECT forward_in, right_in FROM inner ORDER BY id") == [("0", "-1/8"), (None, None)]
+        assert run("SELECT DISTINCT hand FROM bore WHERE id <> " + str(foreign)) == [("left",)]
+        assert run("SELECT forward_in, resolution_in FROM depth_observation ORDER BY id") == [
+            ("0", "0"),
+            ("0", "0"),
+            (None, None),
+        ]
+        assert run("SELECT old, new FROM change WHERE noun = 'inner' AND field = 'right_in'") == [("1/8", "-1/8")]
+    engine.dispose()
