@@ -5,9 +5,12 @@ from scipy import stats
 from sqlalchemy import select
 
 from app.errors import ConflictError, InvalidError
-from app.models import Ball, Bowler, Drilling, Fit, InsertSystem
+from app.models import Ball, Bowler, Drilling, Fit, Inner, InsertSystem
 from app.schemas.drillings import ClosingForm, DrilledForm, FindingForm, FinishForm, PlanForm, PluggingForm
-from app.services import changes, drillings, shops
+from app.schemas.fits import FitForm, InForceForm
+from app.schemas.systems import SystemForm
+from app.services import changes, drillings, fits, shops, systems
+from seed_demo.world import FIT, TWIST_LOCK
 
 
 @pytest.fixture
@@ -196,3 +199,119 @@ def test_a_straight_bore_predicts_another_sleeve_to_cut(session, plan, who):
         abs(one.predicted_in("middle") - other.predicted_in("middle")) > 0.001
     )  # about R·(asin((p + r)/R) − asin(p/R) − asin(r/R))
     assert one.wall.least_wall_in > other.wall.least_wall_in  # the tilted hole nears the inner's side
+
+
+# Spans typed by a sleeve, planned on another ---------------------------------------------------------------------
+
+
+@pytest.fixture
+def by_the_sleeve(session, anna, who) -> Fit:
+    """Anna's fit as a shop types it that measures from the sleeve's outside, 1 1/2 in across."""
+    lock = session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "bore_floor"))
+    typed = FIT | {"hand": "right", "system_id": str(lock.id), "spans": "3.75 x 3.875", "span_edges": "sleeve"}
+    draft = fits.draft(session, anna, FitForm.read({"who": who} | typed))
+    fits.put_in_force(session, draft.id, InForceForm.read({"who": who, "version": str(draft.version)}))
+    session.flush()
+    return fits.fit(session, draft.id)
+
+
+def planned_on(session, fit: Fit, who: str, **choice: str) -> Drilling:
+    ball = Ball(bowler_id=fit.bowler_id, label="Green", circumference_in=Fraction(27))
+    session.add(ball)
+    session.flush()
+    form = PlanForm.read({"who": who, "fit_id": str(fit.id)} | choice)
+    return drillings.drilling(session, drillings.plan(session, ball, form).id)
+
+
+def other_system(session, who: str, sleeve_od: str) -> InsertSystem:
+    form = TWIST_LOCK | {"label": f"Twist lock, {sleeve_od}", "sleeve_od": sleeve_od, "bore": "1 1/2"}
+    made = systems.add(session, SystemForm.read({"who": who} | form))
+    session.flush()
+    return made
+
+
+@pytest.mark.parametrize(
+    ("sleeve_od", "runs"), [("1 3/8", "like_thumb"), ("1 7/16", "straight"), ("1 1/2", "straight"), ("", "like_thumb")]
+)
+def test_the_finished_spans_stay_when_the_sleeve_is_another(session, by_the_sleeve, who, sleeve_od, runs):
+    wanted = fits.solve(by_the_sleeve, by_the_sleeve.system)
+    system_id = str(other_system(session, who, sleeve_od).id) if sleeve_od else ""
+    of = planned_on(session, by_the_sleeve, who, system_id=system_id, bore_runs=runs)
+    worked = drillings.work_out(of.plan)
+    for name, typed in (("middle", 3.75), ("ring", 3.875)):
+        built, spans = getattr(worked.solved, f"{name}_spans"), getattr(wanted, f"{name}_spans")
+        assert built.finished_in == pytest.approx(spans.finished_in, abs=1e-9)
+        assert of.plan["kept"]["finished_in"][name] == pytest.approx(spans.finished_in, abs=1e-9)
+        assert of.plan["kept"]["sleeve_to_cut_in"][name] == typed
+        if sleeve_od == "1 3/8":  # outside source: half of 1/8 in more ball is left; 0.001 for the ball's curve
+            assert worked.predicted_in(name) == pytest.approx(typed + 1 / 16, abs=0.001)
+
+
+def test_the_sleeve_that_a_fit_was_typed_by_keeps_its_numbers(session, by_the_sleeve, who):
+    of = planned_on(session, by_the_sleeve, who, system_id=str(by_the_sleeve.system_id))
+    assert of.plan["kept"] is None
+    worked = drillings.work_out(of.plan)
+    assert worked.predicted_in("middle") == pytest.approx(3.75, abs=1e-9)
+    assert of.plan["grip"]["span_edges"] == "sleeve"
+
+
+def test_what_was_kept_is_told_before_and_after_the_plan_is_kept(session, client, by_the_sleeve, who):
+    other = other_system(session, who, "1 3/8")
+    ball = Ball(bowler_id=by_the_sleeve.bowler_id, label="Told", circumference_in=Fraction(27))
+    session.add(ball)
+    session.flush()
+    ids = {"fit_id": str(by_the_sleeve.id), "system_id": str(other.id), "bore_runs": "like_thumb"}
+    ball_id = ball.id
+    session.commit()
+    preview = client.get(f"/balls/{ball_id}/drillings/new?" + "&".join(f"{k}={v}" for k, v in ids.items())).text
+    kept = client.post(f"/balls/{ball_id}/drillings", {"who": who} | ids)
+    where = kept.headers["location"]
+    for page in (preview, client.get(where).text, client.get(f"{where}/sheet").text):
+        assert "Finished spans kept." in page
+        assert "instead of 3 3/4" in page
+
+
+def test_a_plan_over_a_sleeve_of_unknown_size_is_refused(session, by_the_sleeve, who):
+    vague = other_system(session, who, "unknown")
+    with pytest.raises(InvalidError) as refused:
+        planned_on(session, by_the_sleeve, who, system_id=str(vague.id))
+    assert "system_id" in refused.value.fields
+
+
+def test_an_unknown_notch_is_not_planned_as_the_hardwares_own(session, anna, who):
+    fit = session.scalar(select(Fit).where(Fit.bowler_id == anna.id, Fit.state == "in force"))
+    lock = session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "bore_floor"))
+    assert planned_on(session, fit, who, system_id=str(lock.id), notch="unknown").plan["notch_deg"] is None
+    assert planned_on(session, fit, who, system_id=str(lock.id)).plan["notch_deg"] == "180"
+
+
+# A left hand's fit of a bowler recorded right-handed --------------------------------------------------------------
+
+
+def test_the_hand_is_that_of_the_thing_shown(session, client, anna, who):
+    lock = session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "bore_floor"))
+    left = {"hand": "left", "system_id": str(lock.id), "thumb_pitch": "1/4 reverse, 1/8 under"}
+    draft = fits.draft(session, anna, FitForm.read({"who": who} | FIT | left))
+    fits.put_in_force(session, draft.id, InForceForm.read({"who": who, "version": str(draft.version)}))
+    session.flush()
+    of = planned_on(session, fits.fit(session, draft.id), who, system_id=str(lock.id))
+    assert anna.hand == "right"
+    of_id, ball_id, bowler_id = of.id, of.ball_id, anna.id
+    session.commit()
+    bench, tag = client.get(f"/drillings/{of_id}/bench").text, client.get(f"/balls/{ball_id}/tag").text
+    assert "Anna Johnson, left hand" in bench
+    assert "Anna Johnson, left hand" in tag
+    met = {"who": who, "version": str(of.version), "depth": "2 3/4", "datum": "collar", "notch": ""}
+    session.rollback()
+    assert client.post(f"/drillings/{of_id}/drilled", met).status_code == 303
+    shown = client.get(f"/drillings/{of_id}").text
+    assert "right hand" not in shown
+    assert "one-eighth to the left, towards the palm" in shown.split("<h2>As built</h2>")[1]
+    session.expire_all()
+    bore = drillings.drilling(session, of_id).bore
+    assert (bore.hand, bore.right_in) == ("left", Fraction(-1, 8))
+    form = {"who": who, "trimmed_in_id": str(bore.id), "label": "left thumb", "outside": "1 1/4", "thumb_hole": "15/16"}
+    session.rollback()
+    answer = client.post(f"/bowlers/{bowler_id}/inners", form | {"tilt": "0, 1/8 under", "hand": "right"})
+    assert answer.status_code == 303
+    assert session.scalar(select(Inner.right_in).order_by(Inner.id.desc()).limit(1)) == Fraction(-1, 8)

@@ -4,27 +4,29 @@ import json
 from fractions import Fraction
 
 import pytest
+from alembic import command
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import select, text
 
 from app.calculation import bores
-from app.db import open_engine
+from app.db import alembic_config, open_engine, upgrade
 from app.models import Bore, DepthObservation, Drilling, Inner, InsertSystem, Shop
-from app.schemas.inners import InnerForm, TrialDepthForm, TrialFitForm, VisitorForm
+from app.schemas.inners import TrialDepthForm, TrialFitForm, VisitorForm
 from app.schemas.systems import DepthForm
 from app.services import depths, inners, shops, sits, transfers, visitors
 from app.services.drillings import drilling
 from app.services.portable import exported
 
 VISITOR = {
-    "bowler_name": "Orla Fenn", "bowler_phone": "555 0190 3321", "hand": "right", "shop_name": "Bridge End Drilling",
+    "hand": "right", "shop_name": "Bridge End Drilling",
     "outside": "1 1/4", "thumb_hole": "31/32", "bore_pitch": "1/4 reverse, 0", "tilt": "0", "notch": "6:00",
     "depth": "2 3/4", "datum": "collar", "obtained": "read_off_ball", "ball_label": "Green", "circumference": "27",
 }  # fmt: skip
 VISITOR_FIELDS = ("thumb_hole", "bore_pitch", "tilt", "notch", "depth", "datum")
 INNER = {"label": "spare thumb", "outside": "1 1/4", "thumb_hole": "15/16", "tilt": "0"}
 DEPTH = {"obtained": "told", "observed_on": "2026-01-02", "pitch": "0", "resolution": "1/64", "datum": "crown"}
+NAMES = ("Fenn", "Quill", "Tarrow", "Zorn", "Mabley", "Ickworth", "Dunn", "Yeo")
 GOOD = 'class="verdict good"'
 
 
@@ -36,7 +38,11 @@ def lock(session) -> InsertSystem:
 @pytest.fixture
 def taken(session, who, lock):
     def made(**typed: str) -> Inner:
-        form = {"who": who, "system_id": str(lock.id)} | VISITOR | typed
+        count = len(session.scalars(select(Inner.id)).all())
+        form = {"who": who, "system_id": str(lock.id)} | VISITOR
+        form |= {"bowler_name": f"Orla {NAMES[count]}", "bowler_phone": "", "ball_serial": f"S-{count}"} | typed
+        shop = session.scalar(select(Shop.id).where(Shop.name == VISITOR["shop_name"]))
+        form |= {"shop_id": str(shop or "")}
         found = inners.inner(session, visitors.take_in(session, VisitorForm.read(form)).id)
         session.flush()
         return found
@@ -64,17 +70,16 @@ _number = iter(range(10_000))
 def test_whatever_is_unknown_of_a_visitor_stays_so(client, session, lock, path):
     shop = session.scalars(select(Shop).where(Shop.name == "Northgate Drilling")).one().id
     lock_id = lock.id
-    session.commit()  # lets the client write
 
     @given(unknown=st.sets(st.sampled_from(VISITOR_FIELDS), min_size=1))
     @settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
     def stays(unknown: set[str]) -> None:
-        one = f"Quill {'abcdefghij'[next(_number) % 10]}{next(_number)}"
+        one = f"Quill {chr(97 + next(_number) % 26)}{next(_number)}"
         form = VISITOR | {"system_id": str(lock_id), "shop_id": str(shop), "bowler_name": one, "ball_serial": one}
-        form |= {"shop_name": "", "bowler_phone": ""} | dict.fromkeys(unknown, "unknown")
+        form |= {"shop_name": ""} | dict.fromkeys(unknown, "unknown")
+        session.rollback()  # lets the client write
         answer = client.post(path, {"who": "2"} | form, **({"files": {"photo": b""}} if path.endswith("set") else {}))
-        assert answer.status_code == 303, answer.text[:2000]
-        session.rollback()
+        assert answer.status_code == 303
         inner = session.scalars(select(Inner).order_by(Inner.id.desc()).limit(1)).one()
         bore = session.get(Bore, inner.trimmed_in_id)
         of = session.scalars(select(Drilling).where(Drilling.bore_id == bore.id)).one()
@@ -115,10 +120,9 @@ def test_whatever_is_unknown_of_an_own_inner_stays_so(session, client, who, unkn
 
 
 def test_whatever_is_unknown_of_an_observation_stays_so(session, client, who, lock):
-    lock_id, session_is_idle = lock.id, session.rollback()
-    assert session_is_idle is None
-    form = {"who": who, "system_id": str(lock_id), "depth": "2 5/8"} | DEPTH
+    form = {"who": who, "system_id": str(lock.id), "depth": "2 5/8"} | DEPTH
     form |= {"pitch": "unknown", "resolution": "unknown", "datum": "unknown"}
+    session.rollback()  # lets the client write
     assert client.post("/shops/2/depths", form).status_code == 303
     found = observed(session, 2)
     assert (found.forward_in, found.right_in, found.resolution_in, found.datum) == (None, None, None, "unknown")
@@ -132,7 +136,7 @@ def test_an_empty_pitch_is_straight_and_says_that_nobody_may_have_been_asked(tak
     inner = taken(bore_pitch="", tilt="")
     assert (inner.trimmed_in.forward_in, inner.forward_in) == (0, 0)
     assert (inner.trimmed_in.is_pitch_unsaid, inner.is_tilt_unsaid) == (True, True)
-    said = taken(bore_pitch="0", tilt="straight", ball_serial="other")
+    said = taken(bore_pitch="0", tilt="straight")
     assert (said.trimmed_in.is_pitch_unsaid, said.is_tilt_unsaid) == (False, False)
     session.commit()
     assert client.get(f"/inners/{inner.id}").text.count("straight, or never asked") == 2
@@ -142,7 +146,6 @@ def test_an_empty_pitch_is_straight_and_says_that_nobody_may_have_been_asked(tak
 
 
 def test_an_unknown_notch_is_the_worst_of_every_turn_and_never_flush(session, taken, who):
-    loosened = shops.limits(session)
     inner = taken(bore_pitch="3/8 reverse, 0", notch="unknown")
     prospect = visitors.prospect(session, inner, None, None)
     assert prospect.sitting is None
@@ -153,7 +156,6 @@ def test_an_unknown_notch_is_the_worst_of_every_turn_and_never_flush(session, ta
     assert found.range.highest_in == pytest.approx(max(s.highest_in for s in turned), abs=1e-4)
     assert found.range.lowest_in == pytest.approx(min(s.lowest_in for s in turned), abs=1e-4)
     assert found.range.highest_in > 0.1  # what "flush, lock it in" was said over
-    assert float(loosened["lip"].value_in) < 0.1
     assert any("notch" in line for line in found.advice)
 
 
@@ -188,7 +190,7 @@ def test_a_rim_that_is_proud_whatever_the_unknown_is_called_proud(session, taken
 
 def test_the_grid_and_the_comparison_name_what_is_not_known(session, taken, who, lock, client):
     inner = taken()
-    blue = taken(ball_label="Blue", ball_serial="B-2", notch="unknown", depth="2 3/4", bowler_id=str(inner.bowler_id))
+    blue = taken(ball_label="Blue", notch="unknown", bowler_id=str(inner.bowler_id))
     grid = sits.grid(session, inner.bowler_id)
     cells = {key: how for key, how in grid.cells.items() if not isinstance(how, str)}
     assert {how.verdict for how in cells.values()} == {"measure"}
@@ -242,7 +244,7 @@ def test_an_unknown_division_counts_as_the_coarsest_rule(session, who, lock):
 
 
 def test_a_trial_fit_at_an_unknown_pitch_carries_what_it_assumed(session, taken, who):
-    sure, unsure = taken(), taken(bore_pitch="unknown", ball_serial="other", bowler_name="Abel Zorn", bowler_phone="")
+    sure, unsure = taken(), taken(bore_pitch="unknown")
     known = []
     for inner in (sure, unsure):
         form = {"who": who, "trial_depth": "2 3/4", "proud": "flush"}
@@ -269,17 +271,12 @@ def test_a_tilt_under_the_palm_is_of_the_drillings_hand(session, taken, client, 
     assert client.post(f"/bowlers/{inner.bowler_id}/inners", form).status_code == 303
     added = session.scalars(select(Inner).order_by(Inner.id.desc()).limit(1)).one()
     assert added.right_in == Fraction(-1, 8)
-    assert isinstance(InnerForm.model_fields, dict)
 
 
 # Rows stored before -------------------------------------------------------------------------------------------------
 
 
 def test_the_migration_forgets_zeros_of_unknowns_and_mends_sides_that_are_certain(database_url):
-    from alembic import command
-
-    from app.db import alembic_config, upgrade
-
     command.downgrade(alembic_config(database_url), "0006")
     engine = open_engine(database_url)
     with engine.begin() as connection:
