@@ -2,7 +2,7 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from sqlalchemy import select
 
@@ -84,6 +84,7 @@ def test_twenty_balls_and_six_inners_are_one_page_of_few_queries(session, client
     assert page.count('class="cell"') >= 110
 
 
+@settings(deadline=None)
 @given(st.lists(st.tuples(st.floats(-0.1, 0.1), st.floats(0, 0.1)), min_size=1, max_size=8))
 def test_the_best_trim_equals_an_exhaustive_search(rims):
     rims = [(low, low + width) for low, width in rims]

@@ -281,12 +281,12 @@ def test_the_migration_forgets_zeros_of_unknowns_and_mends_sides_that_are_certai
     engine = open_engine(database_url)
     with engine.begin() as connection:
         run = connection.exec_driver_sql
-        foreign = run("SELECT trimmed_in_id FROM inner ORDER BY id DESC LIMIT 1").scalar()
+        foreign = run('SELECT trimmed_in_id FROM "inner" ORDER BY id DESC LIMIT 1').scalar()
         run(
             f"""UPDATE bore SET forward_in = '0', typed = '{{"bore_pitch": "Unknown", "outside": "1"}}' WHERE id = {foreign}"""
         )
-        run("""UPDATE inner SET typed = '{"tilt": "?"}' WHERE id = 2""")
-        run("""UPDATE inner SET right_in = '1/8', typed = '{"tilt": "0, 1/8 under"}' WHERE id = 1""")
+        run("""UPDATE "inner" SET typed = '{"tilt": "?"}' WHERE id = 2""")
+        run("""UPDATE "inner" SET right_in = '1/8', typed = '{"tilt": "0, 1/8 under"}' WHERE id = 1""")
         run(
             """UPDATE drilling SET plan = replace(CAST(plan AS TEXT), '"hand": "right"', '"hand": "left"')"""
             + ("::json" if engine.dialect.name == "postgresql" else "")
@@ -298,7 +298,7 @@ def test_the_migration_forgets_zeros_of_unknowns_and_mends_sides_that_are_certai
     with engine.connect() as connection:
         run = lambda sql: connection.execute(text(sql)).all()  # noqa: E731
         assert run(f"SELECT forward_in, right_in, hand FROM bore WHERE id = {foreign}") == [(None, None, "")]
-        assert run("SELECT forward_in, right_in FROM inner ORDER BY id") == [("0", "-1/8"), (None, None)]
+        assert run('SELECT forward_in, right_in FROM "inner" ORDER BY id') == [("0", "-1/8"), (None, None)]
         assert run("SELECT DISTINCT hand FROM bore WHERE id <> " + str(foreign)) == [("left",)]
         assert run("SELECT forward_in, resolution_in FROM depth_observation ORDER BY id") == [
             ("0", "0"),
