@@ -8,7 +8,7 @@ from sqlalchemy.orm import joinedload
 
 from app.models import Bowler, DepthObservation, Inner
 from app.schemas.studies import CELLS
-from seed_demo.world import TWIST_LOCK
+from seed_demo.world import FIT, TWIST_LOCK
 
 SHEETS = ("/drillings/1/sheet", "/fits/1/card", "/balls/1/tag")
 PAGES = (
@@ -335,6 +335,27 @@ def test_a_sheet_says_in_words_what_it_says_in_numbers(client):
         "3 47/64 + 0.001",
     ):
         assert words in " ".join(shown.split())
+
+
+def plain(html: str) -> str:
+    return " ".join(re.sub(r"<[^>]+>", " ", html.replace("&frasl;", "/")).split())
+
+
+def test_sheet_and_card_tell_walls_and_mark_depths_nobody_gave(client, who):
+    sheet = plain(client.get("/drillings/1/sheet").text)
+    walls = re.search(
+        r"Walls between the holes: thumb to middle ([\d.]+) in; thumb to ring ([\d.]+) in; middle to ring ([\d.]+) in",
+        sheet,
+    )
+    assert walls
+    assert float(walls[1]) > 1
+    assert "Web" not in sheet
+    assert "ASSUMED" not in client.get("/fits/1/card").text  # both finger depths are given
+    typed = FIT | {"who": who, "version": "", "hand": "left", "middle_depth": "", "system_id": ""}
+    drawn_up = client.post("/bowlers/8/fits", typed).headers["location"]
+    card, page = (re.findall(r"[\d/ ]+ deep(?: ASSUMED)?", plain(client.get(drawn_up + u).text)) for u in ("/card", ""))
+    assert [row.strip() for row in card] == ["2 3/4 deep ASSUMED", "1 deep ASSUMED", "7/8 deep"]
+    assert ["ASSUMED" in row for row in page] == [True, True, False]
 
 
 def test_a_plan_that_fails_a_check_still_prints_as_a_draft(client, who, app):

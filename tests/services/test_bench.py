@@ -6,6 +6,8 @@ from sqlalchemy import select
 
 from app.errors import ConflictError, InvalidError
 from app.models import Ball, Bowler, Drilling, DrillingStep, Fit, InsertSystem
+from app.pages import render
+from app.pages.pictures import section_picture
 from app.schemas.drillings import ConfirmationForm, PlanForm, TickForm
 from app.schemas.fits import FitForm, InForceForm, RevisionForm, TransferForm
 from app.schemas.systems import RouteForm, SystemForm
@@ -200,6 +202,66 @@ def test_each_check_fails_with_its_number_limit_reason_and_change(make, what, sy
     assert check.reason
     assert any(word in check.change for word in change.split("|"))
     assert check.limit_words
+
+
+def test_holes_that_break_into_each_other_are_told_with_their_depth(make):
+    of = make(middle_depth="1 1/2", ring_depth="1 1/2")
+    check, wall = found(of)["Wall between the finger holes"], work_out(of.plan).walls["middle_ring"]
+    assert (check.value_in, wall.least_in) == (0, 0)
+    assert 0.8 < wall.meets_from_in < 1.5
+    assert check.reason == f"they break into each other from {wall.meets_from_in:.2f} in down"
+
+
+def test_a_wall_is_more_than_the_web_that_bounds_it(make):
+    worked = work_out(make().plan)
+    # the thumb's floor and the finger's side: the rounded ends of a web came half an inch too near
+    assert worked.walls["thumb_middle"].least_in > worked.solved.web_thumb_middle_in + 0.05
+
+
+def test_depths_nobody_gave_are_marked_wherever_they_are_told(make):
+    of = make(middle_depth="", system={"sleeve_length": "2 3/4"})
+    worked = work_out(of.plan)
+    assert worked.depths_nobody_gave == [("bore", 2.75), ("middle", 1.0)]
+    told = {(s.action, n["what"]): n["words"] for s in of.steps for n in s.numbers if n["kind"] == "length"}
+    assert told["middle_bore", "depth"] == "from the surface, to full diameter; ASSUMED"
+    assert told["ring_bore", "depth"] == "from the surface, to full diameter"
+    assert told["bore", "depth"].endswith("; ASSUMED")
+    assert found(of)["Wall between the finger holes"].reason.endswith("; depth of the middle ASSUMED")
+    assert section_picture(of.plan, worked, "middle").words.endswith("Depth of the bore and the middle ASSUMED.")
+    assert section_picture(of.plan, worked, "ring").words.endswith("Depth of the bore ASSUMED.")
+
+
+def test_a_thumb_without_hardware_has_a_depth_that_nobody_gave(make):
+    of = make("none")
+    assert work_out(of.plan).depths_nobody_gave == [("thumb", 2.75)]
+    older = {k: v for k, v in of.plan.items() if k != "assumed_depths"}
+    older["grip"] = of.plan["grip"] | {"ring": of.plan["grip"]["ring"] | {"depth_in": 1.0}}
+    assert work_out(older).assumed_depths == ("thumb", "ring")
+
+
+def test_a_section_is_drawn_on_the_balls_own_circumference(make):
+    of = make()
+    of.plan["grip"]["circumference_in"] = 26.704
+    drawn = section_picture(of.plan, work_out(of.plan), "middle")
+    assert drawn.radius_in == pytest.approx(26.704 / (2 * math.pi))
+    svg = render.templates.from_string("{{ show.section_picture(drawn) }}").render(drawn=drawn)
+    assert 'class="ball" r="4.2501"' in svg
+
+
+def test_the_window_closes_when_the_hole_is_tilted_in_a_straight_bore(make):
+    # 1/2 reverse in a straight bore: 6.7° of tilt, 0.055 in deeper on one side and shallower on the other
+    tight = {"inner_length": "2 1/8", "lock_depth": "2 1/4"}
+    like = found(make(system=tight, plan={"point": "180"}, thumb_pitch="1/2 reverse, 0"))
+    straight = found(
+        make(
+            system=tight | {"label": "other"},
+            plan={"point": "180", "bore_runs": "straight"},
+            thumb_pitch="1/2 reverse, 0",
+        )
+    )
+    name = "Drill clears the slug and spares the lock"
+    assert like[name].value_in == pytest.approx(0.125)
+    assert straight[name].value_in < 0.02
 
 
 def test_a_flat_bit_opens_the_window_that_a_point_closes(make):
