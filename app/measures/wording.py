@@ -4,7 +4,9 @@ from collections.abc import Callable
 from decimal import Decimal
 from fractions import Fraction
 
-from app.calculation.units import pitch_deg
+from app.calculation.units import MM_PER_INCH, pitch_deg
+
+_SAME = Fraction(1, 10**8)  # inches: what doubles lose on the way from a typed 64th or millimetre
 
 _ONES = [
     "zero",
@@ -127,9 +129,32 @@ def number_words(number: int) -> str:
     return str(number)
 
 
-def in_words(value: Fraction) -> str:
-    """Three and forty-seven sixty-fourths; one-eighth; four. To the nearest 64th."""
-    near = nearest_64th(abs(value))
+def in_words(value: Fraction | float) -> str:
+    """Three and forty-seven sixty-fourths; one-eighth; four.
+
+    What is not on a 64th keeps its own number beside the words, `about thirteen sixty-fourths (5 mm)`, and stands
+    alone where the nearest 64th is nothing: `0.006 in`. Only zero is zero.
+    """
+    size = abs(Fraction(value))
+    near = nearest_64th(size)
+    if abs(size - near) < _SAME:
+        return _fraction_words(near)
+    return f"about {_fraction_words(near)} ({own_number(size)})" if near else own_number(size)
+
+
+def own_number(value: Fraction | float) -> str:
+    """`0.1 in`, `5 mm`, `0.1969 in`: a length as decimal inches, or in millimetres where only those come out round."""
+    size = Fraction(value)
+    inch, mm = Fraction(round(size * 1000), 1000), Fraction(round(size * MM_PER_INCH * 100), 100)
+    if abs(size - inch) >= _SAME and abs(size * MM_PER_INCH - mm) < _SAME and mm:
+        return f"{float(mm):g} mm"
+    places = 4
+    while not round(size, places) and places < 12:
+        places += 1
+    return f"{decimal(size, places).rstrip('0').rstrip('.')} in"
+
+
+def _fraction_words(near: Fraction) -> str:
     whole, top, bottom = mixed(near)
     if not top:
         return number_words(whole)
@@ -154,15 +179,16 @@ def pitch_change(
 ) -> str:
     """`4/32 more reverse (1.67°)`: how a pitch changed, in 32nds and degrees on a ball; empty when it did not."""
     count = round(float(new - old) * 32, 1)
-    if count == 0:
+    if old == new:
         return ""
     turned = abs(pitch_deg(float(new), circumference_in) - pitch_deg(float(old), circumference_in))
-    return f"{abs(count):g}/32 more {more if count > 0 else less} ({turned:.2f}°)"
+    size = f"{abs(count):g}/32" if count else own_number(abs(Fraction(new) - Fraction(old)))
+    return f"{size} more {more if new > old else less} ({turned:.2f}°)"
 
 
 def vertical_words(forward: Fraction) -> str:
     """`one-quarter reverse`, `straight`."""
-    if not forward:
+    if abs(forward) < _SAME:
         return "straight up and down"
     return f"{in_words(forward)} {'forward' if forward > 0 else 'reverse'}"
 
@@ -174,7 +200,7 @@ def palm_side(hand: str) -> str:
 
 def lateral_words(right: Fraction, hand: str = "", hole: str = "") -> str:
     """`one-eighth to the right, towards the palm`; the palm is only named for a thumb of a known hand."""
-    if not right:
+    if abs(right) < _SAME:
         return "straight side to side"
     side = "right" if right > 0 else "left"
     words = f"{in_words(right)} to the {side}"
@@ -184,7 +210,7 @@ def lateral_words(right: Fraction, hand: str = "", hole: str = "") -> str:
 
 
 def pitch_words(forward: Fraction, right: Fraction, hand: str = "", hole: str = "") -> str:
-    if not forward and not right:
+    if max(abs(forward), abs(right)) < _SAME:
         return "straight"
     return f"{vertical_words(forward)}; {lateral_words(right, hand, hole)}"
 

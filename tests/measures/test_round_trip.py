@@ -1,13 +1,14 @@
 import random
 from fractions import Fraction
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.measures.describe import KINDS, described
 from app.measures.lengths import read_length
 from app.measures.reading import DEPTH, QUANTITIES
-from app.measures.wording import exact, in_64ths, in_words, inches, plain_fraction
+from app.measures.wording import exact, in_64ths, in_words, inches, pitch_change, pitch_words, plain_fraction
 
 COUNT = 100_000
 
@@ -77,6 +78,43 @@ def test_words():
     assert in_64ths(2 / 64) == "+2/64 long"
     assert in_64ths(-1 / 64) == "1/64 short"
     assert in_64ths(0.0001) == "even"
+
+
+@pytest.mark.parametrize(
+    ("value", "words"),
+    [
+        (Fraction(50, 254), "about thirteen sixty-fourths (5 mm)"),  # 13/64 is 5.159 mm
+        (float(Fraction(50, 254)), "about thirteen sixty-fourths (5 mm)"),
+        (Fraction(6, 1000), "0.006 in"),
+        (Fraction(1, 10), "about three thirty-seconds (0.1 in)"),
+        (Fraction(1, 100_000), "0.00001 in"),
+        (Fraction(5, 1), "five"),
+        (1e-17, "zero"),
+    ],
+)
+def test_words_keep_what_is_not_on_a_64th(value, words):
+    assert in_words(value) == words
+
+
+@settings(max_examples=300)
+@given(st.fractions(min_value=0, max_value=2, max_denominator=4096))
+def test_words_of_a_number_are_plain_only_on_a_64th(value):
+    words = in_words(value)
+    on_a_64th = 64 % value.denominator == 0
+    assert (" in" in words or " mm" in words) == (not on_a_64th)
+    assert words.startswith("zero") == (value == 0)
+
+
+def test_a_pitch_off_the_64ths_is_told_with_its_own_number():
+    assert described("pitch", "5 mm reverse, 0.006 left", "right", "thumb").words == (
+        "about thirteen sixty-fourths (5 mm) reverse; 0.006 in to the left, away from the palm"
+    )
+    assert pitch_words(Fraction(0), Fraction(1e-17)) == "straight"
+
+
+def test_a_small_change_of_pitch_is_a_change():
+    assert pitch_change(Fraction(0), Fraction(1, 1000), "forward", "reverse") == "0.001 in more forward (0.01°)"
+    assert pitch_change(Fraction(1, 8), Fraction(1, 8), "forward", "reverse") == ""
 
 
 def test_a_pitch_is_read_back_with_its_side_and_the_palm():
