@@ -18,7 +18,6 @@ from app.calculation.tolerances import Deviation, RepeatedReading, deviation, re
 from app.db import one
 from app.errors import ConflictError, InvalidError, NotFoundError
 from app.measures.divisions import division_in
-from app.measures.lengths import is_unknown
 from app.measures.wording import in_64ths
 from app.models import Ball, Bore, Bowler, Drilling, DrillingStep, Fit, InsertSystem, Measurement, now
 from app.schemas.drillings import ClosingForm, DrilledForm, FindingForm, FinishForm, PlanForm, PluggingForm
@@ -97,7 +96,7 @@ def planned(
     limits: dict[str, SetLimit],
 ) -> dict[str, Any]:
     """The inputs of a drilling, to be frozen with it; InvalidError where the fit cannot be built this way."""
-    _check_known(fit, system)
+    _check_known(fit)
     target = depths.target_depth(system, ours) if system else None
     if system and target is None:
         raise InvalidError.at("system_id", "Nobody knows how deep to bore for this: give its sleeve length.")
@@ -130,15 +129,13 @@ def planned(
     }
 
 
-def _check_known(fit: Fit, system: InsertSystem | None) -> None:
-    """Refuses a fit that is not in force, and to plan over what somebody said is unknown."""
+def _check_known(fit: Fit) -> None:
+    """Refuses a fit that is not in force, or in which something that a grip needs is not known."""
     if fit.state != "in force":
         raise InvalidError.at("fit_id", f"Fit {fit.letter} is {fit.state}. Drill from a fit in force.")
     if not fits.can_solve(fit):
         unknown = ", ".join(fits.unknown(fit))
         raise InvalidError.at("fit_id", f"Unknown in fit {fit.letter}: {unknown}. Measure and revise it first.")
-    if system and is_unknown(system.typed.get("sleeve_od", "")):
-        raise InvalidError.at("system_id", "How wide its sleeve is outside is not known. Measure one and add it.")
 
 
 def _frozen_system(system: InsertSystem) -> dict[str, Any]:

@@ -10,6 +10,7 @@ from app.schemas.drillings import ClosingForm, DrilledForm, FindingForm, FinishF
 from app.schemas.fits import FitForm, InForceForm
 from app.schemas.systems import SystemForm
 from app.services import changes, drillings, fits, shops, systems
+from app.services.work_outs import work_out
 from seed_demo.world import FIT, TWIST_LOCK
 
 
@@ -271,11 +272,11 @@ def test_what_was_kept_is_told_before_and_after_the_plan_is_kept(session, client
         assert "instead of 3 3/4" in page
 
 
-def test_a_plan_over_a_sleeve_of_unknown_size_is_refused(session, by_the_sleeve, who):
+def test_over_a_sleeve_of_unknown_size_the_cut_span_is_predicted(session, by_the_sleeve, who):
     vague = other_system(session, who, "unknown")
-    with pytest.raises(InvalidError) as refused:
-        planned_on(session, by_the_sleeve, who, system_id=str(vague.id))
-    assert "system_id" in refused.value.fields
+    worked = work_out(planned_on(session, by_the_sleeve, who, system_id=str(vague.id)).plan)
+    assert worked.edges == "cut"
+    assert worked.predicted_in("middle") == worked.solved.middle_spans.cut_in
 
 
 def test_an_unknown_notch_is_not_planned_as_the_hardwares_own(session, anna, who):

@@ -106,7 +106,7 @@ def test_no_cut_is_proposed_where_what_can_be_undone_will_do(session):
 
 
 def test_deepening_a_seat_is_a_cut_and_is_listed_apart(session):
-    own(session, 5, 2, same_pitch=True)
+    own(session, 5, 5, same_pitch=True)
     grid = sits.grid(session, 1)
     seen = set()
     for piece in grid.inners:

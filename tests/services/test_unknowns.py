@@ -194,7 +194,7 @@ def test_the_grid_and_the_comparison_name_what_is_not_known(session, taken, who,
     grid = sits.grid(session, inner.bowler_id)
     cells = {key: how for key, how in grid.cells.items() if not isinstance(how, str)}
     assert {how.verdict for how in cells.values()} == {"measure"}
-    assert any("notch of this bore" in line for line in grid.advice[inner.id])
+    assert any("notch of this bore" in line for line in grid.advice[inner.id].undoable)
     pair = [session.scalars(select(Drilling).where(Drilling.bore_id == i.trimmed_in_id)).one() for i in (inner, blue)]
     lines = transfers.compare(session, *(drilling(session, d.id) for d in pair))
     assert any("not known" in line.words for line in lines)
