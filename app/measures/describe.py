@@ -6,19 +6,10 @@ from fractions import Fraction
 from typing import Any
 
 from app.calculation.units import millimetres
+from app.measures.amounts import WrittenDepth, read_depth, read_proud
 from app.measures.lengths import read_length
-from app.measures.pairs import (
-    AxisPoint,
-    Oval,
-    SpanPair,
-    WrittenDepth,
-    read_axis_point,
-    read_clock,
-    read_depth,
-    read_oval,
-    read_proud,
-    read_span_pair,
-)
+from app.measures.ovals import Oval, read_clock, read_oval
+from app.measures.pairs import AxisPoint, SpanPair, read_axis_point, read_span_pair
 from app.measures.pitches import Pitch, read_pitch
 from app.measures.reading import QUANTITIES, Reading
 from app.measures.wording import clock_words, decimal, in_words, inches, pitch_words

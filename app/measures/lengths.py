@@ -1,60 +1,52 @@
 """One length, as written in the trade."""
 
 import re
-import unicodedata
 from collections.abc import Callable
 from fractions import Fraction
 from typing import TypeVar
 
 from app.calculation.units import MM_PER_INCH, SIXTY_FOURTH
-from app.measures.reading import Ask, Quantity, Reading, Refuse
-from app.measures.wording import DENOMINATOR_WORDS, SMALL_WORDS, inches
+from app.measures.reading import SPAN, Ask, AskUnit, Quantity, Reading, Refuse
+from app.measures.spelling import COMMA_TOLD, LONGEST_TEXT, clean
+from app.measures.wording import exact, inches
 
 T = TypeVar("T")
 
-LONGEST_TEXT = 120
 TRADE_DENOMINATORS = (1, 2, 4, 8, 16, 32, 64)
 SHADE = SIXTY_FOURTH  # ASSUMED: what "heavy" or "shy" is worth; common practice, no source
 
 _ABSENT = {"none", "n/a", "na", "-", "--"}
 _UNKNOWN = {"unknown", "?", "??", "not known", "don't know", "unk"}
 _ZERO = {"zero", "00", "straight", "nil", "flush"}
-_REPLACED = str.maketrans({
-    "⁄": "/", "∕": "/", "／": "/", "−": "-", "–": "-", "—": "-", "‐": "-", "‑": "-", "﹣": "-", "×": " x ", "✕": " x ",
-    "“": '"', "”": '"', "„": '"', "‟": '"', "‘": "'", "’": "'", "′": "'", "º": "°", "˚": "°", "‴": "'''",
-})  # fmt: skip
-
 _INTEGER = r"\d{1,6}"
 _FRACTION = rf"{_INTEGER}\s*/\s*{_INTEGER}"
 _DECIMAL = rf"(?:\d{{1,6}}\.\d{{0,18}}|\.\d{{1,18}}|{_INTEGER})"
-_MIXED = rf"{_INTEGER}\s*(?:\"\s*|\s|[-_+]\s*){_FRACTION}"
+_DOT_FOR_GAP = r"\.\s?(?=\d+\s*/\s*(?:2|4|8|16|32|64)(?![\d.,]))"  # 4.3/16, but not 4.5/4.375
+_GAP = rf"(?:\"\s*|\s|[-_+]\s*|{_DOT_FOR_GAP})"
+_MIXED = rf"{_INTEGER}\s*{_GAP}{_FRACTION}"
 NUMBER = rf"(?:{_MIXED}|{_FRACTION}|{_DECIMAL})"
-_UNIT_WORDS = {
-    '"': "in", "in": "in", "in.": "in", "inch": "in", "inches": "in", "mm": "mm", "millimetres": "mm",
-    "millimeters": "mm", "cm": "cm", "thou": "thou", "thousandths": "thou", "mil": "thou", "mils": "thou",
-    "64ths": "64ths", "64th": "64ths",
-}  # fmt: skip
+_UNITS = {
+    "in": '" in in. inch inches',
+    "mm": "mm millimetre millimetres millimeter millimeters",
+    "cm": "cm centimetre centimetres centimeter centimeters",
+    "thou": "thou thousandth thousandths",
+    "mil": "mil mils",
+    "64ths": "64th 64ths",
+}
+_UNIT_WORDS = {word: unit for unit, words in _UNITS.items() for word in words.split()}
 UNIT = "|".join(
     re.escape(u) + (r"(?![a-z])" if u[-1].isalpha() else "") for u in sorted(_UNIT_WORDS, key=len, reverse=True)
 )
 _SHADE_WORDS = {"+": 1, "full": 1, "strong": 1, "heavy": 1, "plus": 1, "-": -1, "shy": -1, "light": -1}
 _SHADES = "|".join(re.escape(w) for w in _SHADE_WORDS)
 _LENGTH = re.compile(rf"(?P<sign>[-+])?\s*(?P<number>{NUMBER})\s*(?P<unit>{UNIT})?(?P<shades>(?:\s*(?:{_SHADES}))*)")
-_REMAINDER = re.compile(
-    rf"(?P<number>{_MIXED}|{_FRACTION}|{_INTEGER})\s*(?P<sign>[-+])\s*(?P<rest>0?\.\d{{1,18}})\s*(?P<unit>\"|in)?"
+_SUM = re.compile(
+    rf"(?P<minus>-)?(?P<number>{NUMBER})\s*(?P<unit>{UNIT})?\s*(?P<sign>[-+])\s*"
+    rf"(?P<rest>(?:{_FRACTION}|0?\.\d{{1,18}})(?:\s*(?:\"|in))?|{NUMBER}\s*(?:mm|thou\w*|64ths?))"
 )
+_WRITTEN_REMAINDER = Fraction(8, 1000)  # what `inches` writes behind a 64th is no more than this
 _DATE = re.compile(r"\d{1,2}\s*-\s*(?:\d{1,2}|[a-z]{3,9})|[a-z]{3,9}\s*-\s*\d{1,2}|\d{4}-\d{1,2}-\d{1,2}")
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
-
-
-def clean(text: str) -> str:
-    """The text in plain lower-case characters: Unicode fractions, primes, full-width digits and odd spaces folded."""
-    if len(text) > LONGEST_TEXT:
-        raise Refuse(f"That is {len(text):,} characters. A measure is short, such as 4 3/8.")
-    spaced = "".join(" " + c + " " if unicodedata.decomposition(c).startswith("<fraction>") else c for c in text)
-    spaced = spaced.replace("º", "°").replace("˚", "°")
-    plain = unicodedata.normalize("NFKC", spaced.translate(_REPLACED)).translate(_REPLACED).lower()
-    return re.sub(r"\s+", " ", plain.replace("''", '"')).strip()
 
 
 def is_unknown(text: str) -> bool:
@@ -123,7 +115,7 @@ def _ask_for_the_unit(value: Fraction, unit: str, quantity: Quantity) -> None:
     if value.denominator == 1 and value >= 64 and quantity.low <= value / 1000 <= quantity.high:
         choices.append(f"{number} thou")
     if choices:
-        raise Ask(f"{number}: inches or mm? Write the unit.", *choices, f"{number} in")
+        raise AskUnit(f"{number}: inches or mm? Write the unit.", *choices, f"{number} in")
 
 
 def _value_and_unit(plain: str, quantity: Quantity) -> tuple[Fraction, str, list[str]]:
@@ -132,37 +124,78 @@ def _value_and_unit(plain: str, quantity: Quantity) -> tuple[Fraction, str, list
     _ask_about_dates(plain)
     _ask_about_commas(plain)
     _ask_about_spaces(plain)
-    remainder = _REMAINDER.fullmatch(plain)
-    if remainder:
-        rest = Fraction("0" + remainder["rest"].lstrip("0"))
-        value, warnings = number_of(remainder["number"])
-        return value + (rest if remainder["sign"] == "+" else -rest), "in", warnings
-    spoken = _spoken(plain)
-    if spoken is not None:
-        return spoken, "in", []
-    commas = re.sub(r"(?<=\d),(?=\d)", ".", plain)
-    match = _LENGTH.fullmatch(commas) or _LENGTH.fullmatch(_unit_before_fraction(commas))
+    points = decimal_points(plain)
+    told = [COMMA_TOLD] if points != plain else []
+    match = _LENGTH.fullmatch(points) or _LENGTH.fullmatch(_unit_before_fraction(points))
     if not match:
-        _explain(plain)
-    assert match is not None
+        summed = _SUM.fullmatch(points)
+        if not summed:
+            _explain(plain)
+        assert summed is not None
+        value, warnings = _sum(summed)
+        return value, "in", told + warnings
     value, warnings = number_of(match["number"])
-    if commas != plain:
-        warnings.append("The comma was read as a decimal point.")
     unit = _UNIT_WORDS[match["unit"]] if match["unit"] else ""
-    value = _in_inches(value, unit)
+    value = _in_inches(value, unit, match["number"])
     if match["sign"] == "-":
         value = -value
     elif match["sign"] == "+" and not quantity.is_signed:
         raise Ask("A plus in front: more than what? Write the whole number.")
-    for word in re.findall(_SHADES, match["shades"]):
-        value += _SHADE_WORDS[word] * SHADE
-        warnings.append(f"“{word}” was read as 1/64 {'over' if _SHADE_WORDS[word] > 0 else 'under'}: {inches(value)}.")
-    return value, unit, warnings
+    value, shading = _shaded(value, match["shades"], match["number"], quantity)
+    return value, unit, told + warnings + shading
 
 
-def _in_inches(value: Fraction, unit: str) -> Fraction:
+def decimal_points(plain: str) -> str:
+    """A text whose commas between figures can only be decimal commas, with points."""
+    return re.sub(r"(?<=\d),(?=\d)", ".", plain)
+
+
+def _in_inches(value: Fraction, unit: str, written: str) -> Fraction:
+    if unit == "mil":
+        raise Ask("Mil: thousandths of an inch, or millimetres?", f"{written} thou", f"{written} mm")
     scale = {"mm": 1 / MM_PER_INCH, "cm": 10 / MM_PER_INCH, "thou": Fraction(1, 1000), "64ths": SIXTY_FOURTH}
     return value * scale.get(unit, Fraction(1))
+
+
+def _shaded(value: Fraction, shades: str, written: str, quantity: Quantity) -> tuple[Fraction, list[str]]:
+    """(value, warnings) with a 64th more or less for a word such as heavy or shy; raises Ask where that is unclear."""
+    words = re.findall(_SHADES, shades)
+    if not words:
+        return value, []
+    one = value + _SHADE_WORDS[words[0]] * SHADE
+    if len(words) > 1:
+        every = value + sum(_SHADE_WORDS[w] for w in words) * SHADE
+        raise Ask(f"“{shades.strip()}”: how much more or less is that?", exact(one), exact(every), exact(value))
+    (word,) = words
+    if word == "full" and quantity is SPAN:
+        raise Ask(
+            "Full: a heavy 64th, or finished edges? Edges are told where they are asked.",
+            f"{written} heavy", written,
+        )  # fmt: skip
+    if quantity.is_signed or abs(value) < 4 * SHADE or (word in "+-" and written.isdecimal()):
+        raise Ask(f"“{word}” behind {written}: a 64th more or less, or nothing?", exact(one), exact(value))
+    return one, [f"“{word}” was read as 1/64 {'over' if one > value else 'under'}: {inches(one)}."]
+
+
+def _sum(match: re.Match[str]) -> tuple[Fraction, list[str]]:
+    """(value, warnings) of a size and what is more or less, as in 4 3/8 + 1/64; raises Ask where - may be a hyphen."""
+    base, warnings = number_of(match["number"])
+    base = _in_inches(base, _UNIT_WORDS[match["unit"]] if match["unit"] else "", match["number"])
+    written = re.fullmatch(rf"(.+?)\s*({UNIT})?", match["rest"])
+    assert written is not None
+    rest, more = number_of(written[1])
+    rest = _in_inches(rest, _UNIT_WORDS[written[2]] if written[2] else "", written[1])
+    if match["minus"]:
+        base = -base
+    total = base + (rest if match["sign"] == "+" else -rest)
+    is_joined = base.denominator == 1 and match["sign"] == "+" and rest < 1 and not match["minus"]
+    is_small = rest <= SIXTY_FOURTH * 8 and rest * 8 <= abs(base) and base.denominator != 1
+    if rest <= _WRITTEN_REMAINDER or is_joined or is_small:
+        return total, warnings + more
+    raise Ask(
+        f"“{match[0]}”: a sum, or a hyphen? Which is meant?",
+        *dict.fromkeys(exact(x) for x in (base + rest, base - rest) if x > 0),
+    )
 
 
 def _unit_before_fraction(plain: str) -> str:
@@ -172,9 +205,11 @@ def _unit_before_fraction(plain: str) -> str:
 
 def number_of(text: str) -> tuple[Fraction, list[str]]:
     """(value, warnings) of a bare number in one of the trade's spellings; raises Ask or Refuse."""
-    mixed = re.fullmatch(rf"({_INTEGER})\s*(?:\"\s*|\s|[-_+]\s*)({_INTEGER})\s*/\s*({_INTEGER})", text)
+    mixed = re.fullmatch(rf"({_INTEGER})\s*{_GAP}({_INTEGER})\s*/\s*({_INTEGER})", text)
     if mixed:
         value, warnings = _fraction(mixed[2], mixed[3])
+        if value >= 1 and "." in text:
+            raise Refuse(f"{text}: a dot, and more above the line than below it. Write it like 4 3/8.")
         if value >= 1:
             raise Ask(f"{text}: the fraction is one inch or more. Which is meant?", inches(int(mixed[1]) + value))
         return int(mixed[1]) + value, warnings
@@ -196,7 +231,7 @@ def _fraction(top: str, bottom: str) -> tuple[Fraction, list[str]]:
 
 def _ask_about_run_together(top: str, bottom: str) -> None:
     """43/8 may be 4 3/8 with the gap left out, or five and three eighths."""
-    if int(bottom) == 0 or int(top) <= int(bottom):
+    if int(bottom) not in range(1, 65) or int(top) <= int(bottom):
         return
     readings = []
     for cut in range(1, len(top)):
@@ -225,7 +260,10 @@ def _ask_about_dates(plain: str) -> None:
 
 
 def _ask_about_commas(plain: str) -> None:
-    thousands = re.fullmatch(rf"(\d{{1,3}}),(\d{{3}})\s*({UNIT})?", plain)
+    stroke = re.fullmatch(r"(\d+),(\d+ ?/ ?\d+)(.*)", plain)
+    if stroke:
+        raise Ask("A comma before a fraction: one size?", f"{stroke[1]} {stroke[2]}{stroke[3]}")
+    thousands = re.fullmatch(rf"([1-9]\d{{0,2}}),(\d{{3}})\s*({UNIT})?", plain)
     if thousands:
         whole, rest = thousands[1], thousands[2]
         raise Ask(f"{whole},{rest}: a decimal comma, or thousands?", f"{whole}.{rest}", f"{whole}{rest}")
@@ -235,41 +273,6 @@ def _ask_about_spaces(plain: str) -> None:
     three = re.fullmatch(r"(\d) (\d{1,2}) (\d{1,2})(?: ?(?:in|\"))?", plain)
     if three and int(three[3]) > int(three[2]):
         raise Ask("Is there a stroke missing?", f"{three[1]} {three[2]}/{three[3]}")
-
-
-def _spoken(plain: str) -> Fraction | None:
-    """Four and three eighths; fifteen thirty-seconds; one half."""
-    words = plain.replace("-", " ").split()
-    if not words or not all(w.isalpha() for w in words):
-        return None
-    words = [w for w in words if w not in {"inch", "inches", "an", "a", "of"}]
-    whole, _, part = " ".join(words).partition(" and ")
-    total = Fraction(0)
-    for piece in (whole, part) if part else (whole,):
-        value = _spoken_piece(piece.split())
-        if value is None:
-            return None
-        total += value
-    return total
-
-
-def _spoken_piece(words: list[str]) -> Fraction | None:
-    for size in (2, 1):
-        denominator = DENOMINATOR_WORDS.get(" ".join(words[-size:]))
-        if denominator and len(words) >= size:
-            count = _counted(words[:-size]) if len(words) > size else 1
-            return None if count is None else Fraction(count, denominator)
-    count = _counted(words)
-    return None if count is None else Fraction(count)
-
-
-def _counted(words: list[str]) -> int | None:
-    if not words or len(words) > 2 or any(w not in SMALL_WORDS for w in words):
-        return None
-    values = [SMALL_WORDS[w] for w in words]
-    if len(values) == 2 and not (values[0] >= 20 and values[0] % 10 == 0 and 0 < values[1] < 10):
-        return None
-    return sum(values)
 
 
 def _explain(plain: str) -> None:

@@ -6,9 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
-from app.measures.lengths import NUMBER, UNIT, length_with, read_by
-from app.measures.reading import PITCH, Ask, Reading, Refuse
-from app.measures.wording import palm_side, plain_fraction
+from app.measures.lengths import NUMBER, UNIT, length_with, number_of, read_by
+from app.measures.reading import PITCH, Ask, Reading, Refuse, asking_within, one_of
+from app.measures.spelling import by_commas, told_of_commas
+from app.measures.wording import exact, palm_side, plain_fraction
 
 STANDARD_RADIUS_IN = 13.5 / math.pi  # a 27 in ball, for pitches typed in degrees
 
@@ -24,28 +25,13 @@ class Pitch:
 _WORDS = {
     "f": "forward", "fwd": "forward", "for": "forward", "forward": "forward",
     "rev": "reverse", "reverse": "reverse", "back": "reverse", "bwd": "reverse",
-    "l": "left", "left": "left", "←": "left", "right": "right", "→": "right", "r": "r",
+    "l": "left", "lt": "left", "left": "left", "←": "left", "rt": "right", "right": "right", "→": "right", "r": "r",
     "under": "under", "palm": "under", "in": "under", "u": "under",
     "away": "away", "out": "away", "a": "away",
-    "lat": "lateral", "lateral": "lateral", "zero": "0", "straight": "0", "0": "0", "00": "0",
+    "lat": "lateral", "lateral": "lateral", "straight": "0", "none": "0", "0": "0", "00": "0",
 }  # fmt: skip
-_SKIPPED = {
-    "x",
-    ",",
-    "/",
-    "by",
-    "and",
-    "&",
-    ";",
-    "-",
-    "the",
-    "to",
-    "towards",
-    "toward",
-    "pitch",
-    "side",
-    "from",
-}
+_SKIPPED = {"the", "to", "towards", "toward", "pitch", "side", "from"}
+_BETWEEN = {"x", "by", "and"}
 _DEGREES = r"\s*(?:°|deg(?:rees?)?)"
 _TOKEN = re.compile(
     rf"(?P<number>[-+]?{NUMBER}(?:{_DEGREES}|\s*(?:{UNIT}))?)|(?P<word>[a-z]+|[←→])|(?P<sep>[,/&;-])|(?P<space>\s+)"
@@ -70,30 +56,59 @@ def read_pitch(text: str, hand: str = "", hole: str = "", radius_in: float = STA
     """Reads `3/8R 1/8L`, `1/8 under` and their kin; `hand` and `hole` decide which side is under the palm."""
 
     def of(plain: str, warnings: list[str]) -> Pitch:
-        return _resolved(_parts(plain, radius_in, warnings), hand, hole, warnings)
+        def one_way(way: str, told: list[str]) -> Pitch:
+            parts = _parts(_zeros_apart(way), radius_in, told_of_commas(plain, way, told))
+            return _resolved(parts, hand, hole, told)
+
+        return one_of(by_commas(plain), one_way, _as_text, warnings)
 
     return read_by(text, of)
 
 
+def _as_text(pitch: Pitch) -> str:
+    vertical, sideways = exact(abs(pitch.forward_in)), exact(abs(pitch.right_in))
+    return (
+        f"{vertical} {'forward' if pitch.forward_in > 0 else 'reverse'}, "
+        f"{sideways} {'right' if pitch.right_in > 0 else 'left'}"
+    )
+
+
+def _zeros_apart(plain: str) -> str:
+    """0 1/8 left is two sizes, and so are 0-0 and no lateral; a hyphen behind a word only parts."""
+    if re.search(r"[-,;/&] ?[-,;/&]", plain):
+        raise Refuse("There are two signs in a row. Write it like 3/8 reverse, 1/8 left.")
+    plain = re.sub(r"\bno\b", "0", plain)
+    plain = re.sub(r"(?<=[a-z])-(?=[\d.])", " , ", plain)
+    plain = re.sub(r"(?<![\d./])0\s*[-/]\s*0(?![\d./])", "0 x 0", plain)
+    if re.fullmatch(r"0[ -]\d+/\d+ ?r", plain):
+        return plain
+    return re.sub(r"(?<![\d./])0\s*[-/ ]\s*(?=\d+\s*/\s*\d|\.\d)", "0 x ", plain)
+
+
 def _parts(plain: str, radius_in: float, warnings: list[str]) -> list[_Part]:
     """The numbers of the text, each with the direction words that stand with it."""
-    tokens = list(_tokens(re.sub(r"zero[- ]zero|^0 ?/ ?0$", "0 x 0", plain)))
+    tokens = list(_tokens(plain))
+    if sum(isinstance(t, tuple) or t == "0" for t in tokens) > 2:
+        raise Refuse("There are more than two sizes in that. Write forward or reverse, then left or right.")
     parts: list[_Part] = []
     leading: list[str] = []
     words_first = bool(tokens) and isinstance(tokens[0], str)
+    is_apart = False  # behind a separator: a word belongs to the next size where the last one has its own
     for token in tokens:
-        if not isinstance(token, str):
-            parts.append(_Part(_amount(token[0], radius_in, warnings), leading))
-            leading = []
-        elif token == "0":
-            parts.append(_Part(Fraction(0), leading))
-            leading = []
-        elif words_first and not (parts and parts[-1].words == ["lateral"]):
+        if token == ",":
+            is_apart = True
+        elif not isinstance(token, str) or token == "0":
+            parts.append(_Part(Fraction(0) if token == "0" else _within(plain, token[0], radius_in, warnings), leading))
+            leading, is_apart = [], False
+        elif (
+            not parts
+            or (words_first and parts[-1].words != ["lateral"])
+            or (is_apart and parts[-1].words)
+            or (token == "lateral" and parts[-1].has(_VERTICAL | {"r"}))
+        ):
             leading.append(token)
-        elif parts:
-            parts[-1].words.append(token)
         else:
-            leading.append(token)
+            parts[-1].words.append(token)
     if leading:
         if not parts:
             raise Refuse("That names a direction without a size. Write it like 3/8 reverse, 1/8 left.")
@@ -104,33 +119,38 @@ def _parts(plain: str, radius_in: float, warnings: list[str]) -> list[_Part]:
 
 
 def _tokens(plain: str) -> Iterator[str | tuple[str]]:
-    """Direction words as str, numbers as one-tuples; separators dropped."""
+    """Direction words as str, numbers as one-tuples, anything between two sizes as a comma."""
     at = 0
     while at < len(plain):
         match = _TOKEN.match(plain, at)
         if not match:
             raise Refuse(f"“{plain[at]}” means nothing in a pitch. Write it like 3/8 reverse, 1/8 left.")
         at = match.end()
+        word = match["word"]
         if match["number"]:
             yield (match["number"],)
-        elif match["word"]:
-            word = match["word"]
-            if word in _SKIPPED:
-                continue
+        elif match["sep"] or word in _BETWEEN:
+            yield ","
+        elif word and word not in _SKIPPED:
             if word not in _WORDS:
                 raise Refuse(f"“{word}” is no direction. Use forward, reverse, left, right, under or away.")
             yield _WORDS[word]
 
 
+def _within(plain: str, number: str, radius_in: float, warnings: list[str]) -> Fraction:
+    if number[0] in "+-":
+        choices = [f"{number[1:]} {way}" for way in ("forward", "reverse") if number == plain]
+        raise Ask("A plus or minus alone does not say which way. Write the direction.", *choices)
+    return asking_within(
+        lambda: _amount(number, radius_in, warnings),
+        lambda choice: " ".join(plain.replace(number, f" {choice} ", 1).split()),
+    )
+
+
 def _amount(text: str, radius_in: float, warnings: list[str]) -> Fraction:
-    if text[0] in "+-":
-        raise Ask(
-            "A plus or minus alone does not say which way. Write the direction.",
-            f"{text[1:]} forward", f"{text[1:]} reverse",
-        )  # fmt: skip
     degrees = re.fullmatch(rf"({NUMBER}){_DEGREES}", text)
     if degrees:
-        angle = float(Fraction(degrees[1]) if "/" not in degrees[1] else 0)
+        angle = float(number_of(degrees[1])[0])
         if not 0 <= angle < 20:
             raise Refuse("A pitch in degrees is 0 to 20.")
         warnings.append(f"{angle:g}° on this ball is a pitch of {radius_in * math.sin(math.radians(angle)):.4f} in.")
@@ -139,8 +159,6 @@ def _amount(text: str, radius_in: float, warnings: list[str]) -> Fraction:
 
 
 def _resolved(parts: list[_Part], hand: str, hole: str, warnings: list[str]) -> Pitch:
-    if len(parts) > 2:
-        raise Refuse("There are more than two sizes in that. Write forward or reverse, then left or right.")
     for part in parts:
         axes = len(set(part.words) & _VERTICAL) + len(set(part.words) & (_SIDEWAYS - {"lateral"}))
         if axes > 1 or ("lateral" in part.words and part.has(_VERTICAL)):
@@ -186,6 +204,9 @@ def _lone(part: _Part, hand: str, hole: str, warnings: list[str]) -> Pitch:
             warnings.append("Only forward or reverse was given: left and right were read as straight.")
         return Pitch(_vertical(part), Fraction(0))
     if part.is_zero and not part.words:
+        return Pitch(Fraction(0), Fraction(0))
+    if part.is_zero and part.has(_SIDEWAYS):
+        warnings.append("Only left or right was given: forward and reverse were read as straight.")
         return Pitch(Fraction(0), Fraction(0))
     if "r" in part.words:
         raise Ask("R alone can be reverse or right.", f"{size} reverse, 0", f"0, {size} right")

@@ -1,10 +1,12 @@
 """What came of reading one typed text."""
 
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Generic, Literal, TypeVar
 
 T = TypeVar("T")
+W = TypeVar("W")
 State = Literal["value", "absent", "unknown", "ask", "error"]
 
 
@@ -32,12 +34,48 @@ class Ask(Exception):
         self.message, self.choices = message, choices
 
 
+class AskUnit(Ask):
+    """A number that is only possible in another unit: weaker than a reading that needs no question."""
+
+
 class Refuse(Exception):
     """Internal to app.measures: the text cannot be read, or says what cannot be."""
 
     def __init__(self, message: str) -> None:
         super().__init__(message)
         self.message = message
+
+
+def asking_within(read: Callable[[], T], offer: Callable[[str], str]) -> T:
+    """What `read` reads of a part of a text; its choices are put back into the whole text by `offer`."""
+    try:
+        return read()
+    except Ask as ask:
+        raise type(ask)(ask.message, *(offer(choice) for choice in ask.choices)) from None
+
+
+def one_of(ways: Iterable[W], read: Callable[[W, list[str]], T], write: Callable[[T], str], warnings: list[str]) -> T:
+    """What a text means that can be taken in several `ways`: the only value, or Ask with each, or the first trouble."""
+    values: dict[T, list[str]] = {}
+    asks: list[Ask] = []
+    troubles: list[Ask | Refuse] = []
+    for way in ways:
+        found: list[str] = []
+        try:
+            values.setdefault(read(way, found), found)
+        except (AskUnit, Refuse) as trouble:
+            troubles.append(trouble)
+        except Ask as ask:
+            asks.append(ask)
+    if len(values) == 1 and not asks:
+        ((value, found),) = values.items()
+        warnings += found
+        return value
+    weak = [trouble for trouble in troubles if isinstance(trouble, AskUnit)]
+    if values or asks:
+        choices = dict.fromkeys([*(c for ask in (*asks, *weak) for c in ask.choices), *(write(v) for v in values)])
+        raise Ask(asks[0].message if asks else "That can be read in more than one way.", *choices)
+    raise (weak or troubles)[0]
 
 
 @dataclass(frozen=True)

@@ -9,18 +9,10 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 from pydantic_core import ErrorDetails, PydanticCustomError
 
 from app.errors import FieldError, InvalidError
+from app.measures.amounts import WrittenDepth, read_depth, read_proud, read_weight
 from app.measures.lengths import read_length
-from app.measures.pairs import (
-    Oval,
-    SpanPair,
-    WrittenDepth,
-    read_clock,
-    read_depth,
-    read_oval,
-    read_proud,
-    read_span_pair,
-    read_weight,
-)
+from app.measures.ovals import Oval, read_clock, read_oval
+from app.measures.pairs import SpanPair, read_span_pair
 from app.measures.pitches import Pitch, read_pitch
 from app.measures.reading import QUANTITIES, Reading
 

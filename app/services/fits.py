@@ -13,7 +13,8 @@ from app.calculation.grip import Finger, Grip, SolvedGrip, Thumb
 from app.db import one
 from app.errors import ConflictError, FieldError, InvalidError, NotFoundError
 from app.measures.lengths import is_unknown
-from app.measures.pairs import Oval, SpanPair
+from app.measures.ovals import Oval
+from app.measures.pairs import SpanPair
 from app.measures.pitches import Pitch
 from app.measures.wording import clock_words, in_64ths, inches, lateral_words, pitch_change, vertical_words
 from app.models import DIGITS, Bowler, Fit, FitHole, InsertSystem, now

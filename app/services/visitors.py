@@ -10,7 +10,7 @@ from app.calculation import bores
 from app.calculation.errors import CannotBuildError
 from app.calculation.rims import Diagnosis, diagnose_rim
 from app.errors import InvalidError
-from app.measures.pairs import WrittenDepth
+from app.measures.amounts import WrittenDepth
 from app.measures.pitches import Pitch
 from app.models import Ball, Bore, Bowler, DepthObservation, Drilling, Inner, InsertSystem, Shop
 from app.schemas.bowlers import BowlerForm

@@ -6,8 +6,10 @@ from typing import Any
 
 import pytest
 
+from app.measures.amounts import read_depth, read_proud
 from app.measures.lengths import read_length
-from app.measures.pairs import read_axis_point, read_clock, read_depth, read_oval, read_proud, read_span_pair
+from app.measures.ovals import read_clock, read_oval
+from app.measures.pairs import read_axis_point, read_span_pair
 from app.measures.pitches import read_pitch
 from app.measures.reading import QUANTITIES, Reading
 from tests.measures import corpus

@@ -1,0 +1,118 @@
+"""The front of every reader: what people type, in one plain spelling of figures, strokes and lower-case words."""
+
+import itertools
+import re
+import unicodedata
+from collections.abc import Iterable
+
+from app.measures.reading import Refuse
+from app.measures.wording import DENOMINATOR_WORDS, SMALL_WORDS
+
+LONGEST_TEXT = 120
+_MOST_COMMAS = 4
+
+_REPLACED = str.maketrans({
+    "⁄": "/", "∕": "/", "／": "/", "−": "-", "–": "-", "—": "-", "‐": "-", "‑": "-", "﹣": "-", "×": " x ", "✕": " x ",
+    "“": '"', "”": '"', "„": '"', "‟": '"', "‘": "'", "’": "'", "′": "'", "º": "°", "˚": "°", "‴": "'''",
+})  # fmt: skip
+_RAISED = re.compile(r"(?<=\d)(?=[⁰¹²³⁴-⁹])")
+
+
+def clean(text: str) -> str:
+    """The text in plain lower-case characters: Unicode folded, numbers in figures, dots of abbreviations dropped."""
+    if len(text) > LONGEST_TEXT:
+        raise Refuse(f"That is {len(text):,} characters. A measure is short, such as 4 3/8.")
+    raised = _RAISED.sub(" ", text)
+    spaced = "".join(" " + c + " " if unicodedata.decomposition(c).startswith("<fraction>") else c for c in raised)
+    spaced = spaced.replace("º", "°").replace("˚", "°")
+    plain = unicodedata.normalize("NFKC", spaced.translate(_REPLACED)).translate(_REPLACED).lower()
+    return _joined(_in_figures(_one_space(plain.replace("''", '"'))))
+
+
+def _one_space(plain: str) -> str:
+    return re.sub(r"\s+", " ", plain).strip()
+
+
+def by_commas(plain: str) -> list[str]:
+    """A text with each comma between two figures as a decimal point or as a separator: every way to take them."""
+    plain = re.sub(r"(?<![\d.,/])0,(?=\d+ ?/ ?\d+(?![\d.,]))", "0 , ", plain)  # 0,1/8: no decimal is written so
+    pieces = re.split(r"(?<=\d),(?=\d)", plain)
+    if len(pieces) > _MOST_COMMAS + 1:
+        raise Refuse("There are too many commas in that.")
+    ways = itertools.product((".", " , "), repeat=len(pieces) - 1)
+    return ["".join(a + b for a, b in zip(pieces, (*way, ""), strict=True)) for way in ways]
+
+
+COMMA_TOLD = "The comma was read as a decimal point."
+
+
+def told_of_commas(plain: str, way: str, warnings: list[str]) -> list[str]:
+    """The warnings of a way to take the commas of a text, which begin with what that way supposes."""
+    if way.count(".") > plain.count("."):
+        warnings.append(COMMA_TOLD)
+    return warnings
+
+
+# Joints: dots, ordinal endings, "and" ------------------------------------------------------------------------
+
+_JOINTS = (
+    (r"(?<=[a-z])\.(?!\d)", " "),  # rev. lat. in.
+    (r"(?<=[a-z])\.(?=\d+ ?/ ?\d)", " "),  # rev.1/4
+    (r"(?<=[\d\"°])\.(?=$|[\s,;])", " "),  # 4 3/16.
+    (r"(?<=\d)( ?/ ?\d+) ?(?:ths?|nds?|rds?)\b", r"\1"),  # 7/8ths
+    (r"(?<![\d./,])(\d{1,2})[ -](2|4|8|16|32|64) ?(?:ths?|nds?|rds?)\b", r"\1/\2"),  # 3 8ths
+    (r"(?<![\d./,])([1-9]\d*)(?: ?\"| ?in(?:ch)?(?:es)?)? ?(?:\band\b|&) ?(?=\d+ ?/ ?\d)", r"\1 "),  # 4 and 3/16
+)
+
+
+def _joined(plain: str) -> str:
+    for pattern, joint in _JOINTS:
+        plain = re.sub(pattern, joint, plain)
+    return _one_space(plain)
+
+
+# Numbers in words --------------------------------------------------------------------------------------------
+
+
+def _either(words: Iterable[str]) -> str:
+    return "|".join(sorted((w.replace(" ", "[- ]") for w in words), key=len, reverse=True))
+
+
+_TENS = _either(w for w, n in SMALL_WORDS.items() if n >= 20)
+_ONES = _either(w for w, n in SMALL_WORDS.items() if 0 < n < 10)
+_SMALL = _either(SMALL_WORDS)
+_COUNT = rf"(?:(?:{_TENS})(?:[- ](?:{_ONES}))?|{_SMALL}|\d+)"
+_PART = rf"(?:(?P<count>{_COUNT}|an?)[- ])?(?P<name>(?<!sixty[- ])(?:{_either(DENOMINATOR_WORDS)}))"
+_OF_AN_INCH = r"(?:(?: of)? an? inch(?:es)?)?"
+_SPOKEN = re.compile(
+    r"(?<![\d./,])(?:(?<![a-z])|(?=\d))"
+    rf"(?:(?:(?P<whole>{_COUNT})(?: inch(?:es)?)? and |(?P<inch>(?:an? )?inch and ))?{_PART}{_OF_AN_INCH}"
+    rf"|(?P<before>{_COUNT})? ?point (?P<after>(?:{_SMALL})(?: (?:{_SMALL}))*)"
+    rf"|(?P<alone>(?:{_TENS})(?:[- ](?:{_ONES}))?|{_SMALL}))(?![a-z])"
+)
+
+
+def _in_figures(plain: str) -> str:
+    """`four and three eighths` as 4 3/8, `half an inch` as 1/2, `one quarter reverse` as 1/4 reverse."""
+    return _SPOKEN.sub(_figures, plain)
+
+
+def _figures(found: re.Match[str]) -> str:
+    if found["alone"]:
+        return str(_counted(found["alone"]))
+    if found["after"]:
+        decimals = "".join(str(SMALL_WORDS[w]) for w in found["after"].split())
+        return f"{_counted(found['before'] or 'zero')}.{decimals}"
+    name = re.sub("-", " ", found["name"])
+    top, bottom = _counted(found["count"] or "a"), DENOMINATOR_WORDS[name]
+    is_plural = name.endswith("s")
+    if (is_plural and not found["count"]) or (not is_plural and top > 1 and (top % 2 == 0 or top > bottom)):
+        return found[0]  # "eighths", "four half": left as they are, for nobody can tell
+    whole = "1 " if found["inch"] else f"{_counted(found['whole'])} " if found["whole"] else ""
+    return f"{whole}{top}/{bottom}"
+
+
+def _counted(words: str) -> int:
+    if words.isdecimal():
+        return int(words)
+    return sum(1 if w in {"a", "an"} else SMALL_WORDS[w] for w in re.split("[- ]", words))
