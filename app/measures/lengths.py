@@ -132,7 +132,7 @@ def _value_and_unit(plain: str, quantity: Quantity) -> tuple[Fraction, str, list
         if not summed:
             _explain(plain)
         assert summed is not None
-        value, warnings = _sum(summed)
+        value, warnings = _sum(summed, quantity)
         return value, "in", told + warnings
     value, warnings = number_of(match["number"])
     unit = _UNIT_WORDS[match["unit"]] if match["unit"] else ""
@@ -177,7 +177,7 @@ def _shaded(value: Fraction, shades: str, written: str, quantity: Quantity) -> t
     return one, [f"“{word}” was read as 1/64 {'over' if one > value else 'under'}: {inches(one)}."]
 
 
-def _sum(match: re.Match[str]) -> tuple[Fraction, list[str]]:
+def _sum(match: re.Match[str], quantity: Quantity) -> tuple[Fraction, list[str]]:
     """(value, warnings) of a size and what is more or less, as in 4 3/8 + 1/64; raises Ask where - may be a hyphen."""
     base, warnings = number_of(match["number"])
     base = _in_inches(base, _UNIT_WORDS[match["unit"]] if match["unit"] else "", match["number"])
@@ -192,10 +192,10 @@ def _sum(match: re.Match[str]) -> tuple[Fraction, list[str]]:
     is_small = rest <= SIXTY_FOURTH * 8 and rest * 8 <= abs(base) and base.denominator != 1
     if rest <= _WRITTEN_REMAINDER or is_joined or is_small:
         return total, warnings + more
-    raise Ask(
-        f"“{match[0]}”: a sum, or a hyphen? Which is meant?",
-        *dict.fromkeys(exact(x) for x in (base + rest, base - rest) if x > 0),
-    )
+    possible = [x for x in (base + rest, base - rest) if quantity.low <= x <= quantity.high]
+    if not possible or rest >= 1:
+        _explain(match[0])
+    raise Ask(f"“{match[0]}”: a sum, or a hyphen? Which is meant?", *(exact(x) for x in possible))
 
 
 def _unit_before_fraction(plain: str) -> str:

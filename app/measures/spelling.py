@@ -26,7 +26,8 @@ def clean(text: str) -> str:
     spaced = "".join(" " + c + " " if unicodedata.decomposition(c).startswith("<fraction>") else c for c in raised)
     spaced = spaced.replace("º", "°").replace("˚", "°")
     plain = unicodedata.normalize("NFKC", spaced.translate(_REPLACED)).translate(_REPLACED).lower()
-    return _joined(_in_figures(_one_space(plain.replace("''", '"'))))
+    plain = _one_space(plain.replace("''", '"'))
+    return _joined(_in_figures(plain)) if re.search(r"[a-z.&]", plain) else plain
 
 
 def _one_space(plain: str) -> str:
@@ -56,7 +57,9 @@ def told_of_commas(plain: str, way: str, warnings: list[str]) -> list[str]:
 # Joints: dots, ordinal endings, "and" ------------------------------------------------------------------------
 
 _JOINTS = (
+    (r"(?<=[a-z])\.(?=-)", ""),  # fwd.-1/8
     (r"(?<=[a-z])\.(?!\d)", " "),  # rev. lat. in.
+    (r"(?<=\d) (?:of )?an inch\b", " in"),  # 7/8 of an inch
     (r"(?<=[a-z])\.(?=\d+ ?/ ?\d)", " "),  # rev.1/4
     (r"(?<=[\d\"°])\.(?=$|[\s,;])", " "),  # 4 3/16.
     (r"(?<=\d)( ?/ ?\d+) ?(?:ths?|nds?|rds?)\b", r"\1"),  # 7/8ths
@@ -83,10 +86,9 @@ _ONES = _either(w for w, n in SMALL_WORDS.items() if 0 < n < 10)
 _SMALL = _either(SMALL_WORDS)
 _COUNT = rf"(?:(?:{_TENS})(?:[- ](?:{_ONES}))?|{_SMALL}|\d+)"
 _PART = rf"(?:(?P<count>{_COUNT}|an?)[- ])?(?P<name>(?<!sixty[- ])(?:{_either(DENOMINATOR_WORDS)}))"
-_OF_AN_INCH = r"(?:(?: of)? an? inch(?:es)?)?"
 _SPOKEN = re.compile(
     r"(?<![\d./,])(?:(?<![a-z])|(?=\d))"
-    rf"(?:(?:(?P<whole>{_COUNT})(?: inch(?:es)?)? and |(?P<inch>(?:an? )?inch and ))?{_PART}{_OF_AN_INCH}"
+    rf"(?:(?:(?P<whole>{_COUNT})(?: inch(?:es)?)? and |(?P<inch>(?:an? )?inch and ))?{_PART}"
     rf"|(?P<before>{_COUNT})? ?point (?P<after>(?:{_SMALL})(?: (?:{_SMALL}))*)"
     rf"|(?P<alone>(?:{_TENS})(?:[- ](?:{_ONES}))?|{_SMALL}))(?![a-z])"
 )

@@ -115,3 +115,185 @@ HEIGHTS = [
     ("1/32 proud", F(1, 32)), ("1/64 sunk", F(-1, 64)), ("flush", F(0)), ("0", F(0)), ("-1/32", F(-1, 32)), ("+1/64", F(1, 64)), ("1/32 high", F(1, 32)), ("1/32 in sunk", F(-1, 32)),
     ("0.5 mm sunk", F(-5, 254)), ("1/64 below", F(-1, 64)), ("8 thou proud", F(8, 1000)), ("1/32", ASK), ("-1/32 proud", ASK), ("2 in proud", ERROR), ("proud", ERROR),
 ]  # fmt: skip
+
+# Families: spellings of the trade times values. What each means is stated by the table, never by the reader. ---
+
+_MIXED = (("4", 1, 2), ("4", 3, 8), ("3", 47, 64), ("5", 5, 16), ("2", 31, 32), ("4", 13, 16))
+_ORDINALS = {2: "nds", 4: "ths", 8: "ths", 16: "ths", 32: "nds", 64: "ths"}
+_MIXED_SPELLINGS = (
+    "{w} and {n}/{d}", "{w} & {n}/{d}", "{w} {n}/{d}.", "{w}.{n}/{d}", "{w}. {n}/{d}", "{w} {n}/{d}{o}", "{w} {n} {d}{o}", "{w} {n}/{d} inch.",
+    "{w} {n}/{d}in.", '{w}" and {n}/{d}"', "{w} inches and {n}/{d}", "{w} in. {n}/{d}", "{w} {n}/{d}in", "{w} + {n}/{d}", '{w}" + {n}/{d}"', "{w}.{n}/{d} inches",
+)  # fmt: skip
+_SHADED = (
+    (" + 1/64", F(1, 64)), ("+1/64", F(1, 64)), (" - 1/64", F(-1, 64)), ("-1/64", F(-1, 64)), (" + 1/32", F(1, 32)), ('" + 1/64"', F(1, 64)), (" + 0.003", F(3, 1000)),
+    (" − 0.003", F(-3, 1000)), (" + 0,003", F(3, 1000)), (" + 2 thou", F(2, 1000)), (" - 2 thou", F(-2, 1000)), (" + 0.5 mm", F(5, 254)), ("+", F(1, 64)), ("-", F(-1, 64)),
+    (" heavy", F(1, 64)), (" strong", F(1, 64)), (" plus", F(1, 64)), (" shy", F(-1, 64)), (" light", F(-1, 64)), (" in. shy", F(-1, 64)), (" full", ASK), (" FULL", ASK), ("++", ASK),
+    ("--", ASK), ("+-", ASK), (" + shy", ASK), (" heavy light", ASK), (" + 1/2", ASK), (" - 1/2", ASK), ("-.375", ASK), (" + .5", ASK), ("/64", ERROR), ("..", ERROR), (" +/ 1/64", ERROR),
+)  # fmt: skip
+_IN_WORDS = (
+    ("four and a half", F(9, 2)), ("4 and a half", F(9, 2)), ("4 and one half", F(9, 2)), ("four inches and a half", F(9, 2)), ("4 and 3 eighths", F(35, 8)), ("four and 3 eighths", F(35, 8)),
+    ("four and three-eighths inches", F(35, 8)), ("three and forty-seven sixty-fourths", F(239, 64)), ("four point five", F(9, 2)), ("four point three seven five", F(35, 8)),
+    ("two and fifteen sixteenths", F(47, 16)), ("two and thirty-one thirty-seconds", F(95, 32)), ("five and a quarter", F(21, 4)), ("5 and three quarters", F(23, 4)), ("four", F(4)),
+    ("an inch and a half", F(3, 2)), ("inch and a quarter", F(5, 4)), ("4 3 8ths", F(35, 8)), ("4 3/8 ths", F(35, 8)), ("4³⁄₈", F(35, 8)), ("4 ³⁄₈", F(35, 8)), ("2¹⁵⁄₁₆", F(47, 16)),
+    ("four and three", ERROR), ("four half", ERROR), ("four a half", F(9, 2)), ("four eighths and", ERROR), ("four and nine eighths", ASK), ("three-eight", ASK), ("four five", ERROR),
+    ("4-.375", ASK), ("4 - .375", ASK), ("4+.375", F(35, 8)), ('4" - 3/8', ASK), ("4-", ASK), ("4+", ASK), ("4,3/8", ASK), ("4 and 9/8", ASK), ("4--3/8", ERROR), ("4++3/8", ERROR), ("4//3", ERROR),
+    ("4,,5", ERROR), ("4,5,", ERROR), (",", ERROR), ("4.5,5", ERROR), ("4.5/4", ERROR), ("4 3/8 4 1/2", ERROR), ("106 mil", ASK), ("4,5 in", F(9, 2)), ("4,25", F(17, 4)), ("5,0", F(5)),
+)  # fmt: skip
+_HOLE_SIZES = ((7, 8), (15, 16), (31, 32), (29, 32), (63, 64), (47, 64))
+_HOLE_SPELLINGS = ("{n}/{d}{o}", "{n}/{d} {o}", "{n} {d}{o}", "{n}/{d}.", "{n}/{d} inch", "{n}/{d} of an inch", ".{x}", "0.{x}", "0,{x}", "0.{x} in", "{n}/{d}\"", "{n}⁄{d}")  # fmt: skip
+_MILLIMETRES = (" millimeter", " millimeters", " millimetre", " millimetres", "mm", " mm.", " Mm", "millimeter")
+
+LENGTHS += [
+    ("span", s.format(w=w, n=n, d=d, o=_ORDINALS[d]), F(w) + F(n, d)) for w, n, d in _MIXED for s in _MIXED_SPELLINGS
+]
+LENGTHS += [
+    ("span", f"{w} {n}/{d}{shade}", F(w) + F(n, d) + more if isinstance(more, F) else more)
+    for w, n, d in _MIXED[:4] for shade, more in _SHADED
+]  # fmt: skip
+LENGTHS += [("span", text, meant) for text, meant in _IN_WORDS]
+LENGTHS += [
+    ("hole", s.format(n=n, d=d, o=_ORDINALS[d], x=f"{n / d:.6f}"[2:]), F(n, d)) for n, d in _HOLE_SIZES for s in _HOLE_SPELLINGS
+]  # fmt: skip
+LENGTHS += [("span", f"{size}{unit}", F(size.replace(",", ".")) * 10 / 254) for size in ("106", "111.1", "94,9", "120,65") for unit in _MILLIMETRES]  # fmt: skip
+LENGTHS += [("depth", f"6.35 {unit}", F(5, 2)) for unit in ("cm", "centimeter", "centimetres", "cm.")]
+LENGTHS += [
+    ("tolerance", "1/64-", ASK), ("tolerance", "1/64 shy", ASK), ("tolerance", "1/32 light", ASK), ("tolerance", "1/64 + 0.003", F(1, 64) + F(3, 1000)), ("bridge", "1/4 shy", F(15, 64)),
+    ("bridge", "1/4 full", F(17, 64)), ("bridge", "1/4-3/8", ASK), ("bridge", "1/4 + 1/64", F(17, 64)), ("bridge", "0,25", F(1, 4)), ("bridge", "0,250", F(1, 4)), ("bridge", "quarter inch", F(1, 4)),
+    ("bridge", "a quarter of an inch", F(1, 4)), ("bridge", "half an inch", F(1, 2)), ("bridge", "6 mil", ASK), ("hole", "1,125", ASK), ("hole", "0,875", F(7, 8)), ("hole", "one and one sixteenth", F(17, 16)),
+    ("hole", "seven eighth", F(7, 8)), ("hole", "twenty-nine thirty-seconds", F(29, 32)), ("hole", "sixty-three sixty fourths", F(63, 64)), ("hole", "15 sixteenths", F(15, 16)),
+    ("hole", "three quarters of an inch", F(3, 4)), ("hole", "three-quarter inch", F(3, 4)), ("hole", "eighths", ERROR), ("hole", "thousand", ERROR),
+]  # fmt: skip
+
+_V = {"F": 1, "fwd": 1, "fwd.": 1, "forward": 1, "R": -1, "rev": -1, "rev.": -1, "reverse": -1, "back": -1}
+_H = {"L": -1, "Lt": -1, "lt.": -1, "left": -1, "R": 1, "Rt": 1, "rt.": 1, "right": 1}
+_PITCH_SPELLINGS = ("{a}{v} {b}{s}", "{a} {v}, {b} {s}", "{a}{v}-{b}{s}", "{a} {v} x {b} {s}", "{a} {v}/{b} {s}", "{v} {a} {s} {b}")  # fmt: skip
+_PITCH_SIZES = (
+    ("1/4", "1/8", F(1, 4), F(1, 8)), ("0,25", "0,125", F(1, 4), F(1, 8)), (".25", ".125", F(1, 4), F(1, 8)), ("3/8", "0", F(3, 8), F(0)), ("½", "3/16", F(1, 2), F(3, 16)),
+    ("0.375", "0,0625", F(3, 8), F(1, 16)), ('1/4"', '1/8"', F(1, 4), F(1, 8)), ("6 mm", "3 mm", F(60, 254), F(30, 254)), ("one quarter", "an eighth", F(1, 4), F(1, 8)),
+)  # fmt: skip
+PITCHES += [
+    (s.format(a="1/4", b="1/8", v=v, s=h), (F(1, 4) * up, F(1, 8) * right))
+    for v, up in _V.items() for h, right in _H.items() for s in _PITCH_SPELLINGS
+]  # fmt: skip
+PITCHES += [
+    (f"{a} {v}{between}{b} {h}", (up * _V[v], right * _H[h]))
+    for a, b, up, right in _PITCH_SIZES for v, h in (("rev", "left"), ("forward", "rt."), ("R", "R")) for between in (" ", ", ", " x ", " / ", " & ", "; ")
+]  # fmt: skip
+PITCHES += [
+    ("0 1/8L", (F(0), F(-1, 8))), ("0 / 1/8 L", (F(0), F(-1, 8))), ("0/1/8L", (F(0), F(-1, 8))), ("0-1/8L", (F(0), F(-1, 8))), ("0,1/8L", (F(0), F(-1, 8))), ("0 and 1/8 left", (F(0), F(-1, 8))),
+    ("0 1/8 rev", (F(-1, 8), F(0))), ("0 .125 L", (F(0), F(-1, 8))), ("0/1/8 R", (F(0), F(1, 8))), ("0-1/8R", ASK), ("0-0", (F(0), F(0))), ("0 - 0", (F(0), F(0))), ("0 0", (F(0), F(0))), ("0,0", (F(0), F(0))),
+    ("no lateral", (F(0), F(0))), ("0 lat", (F(0), F(0))), ("0 lat.", (F(0), F(0))), ("3/8 rev, no lateral", (F(-3, 8), F(0))), ("3/8R 0 lat", (F(-3, 8), F(0))), ("no lat., 3/8 rev.", (F(-3, 8), F(0))),
+    ("3/8 rev lateral zero", (F(-3, 8), F(0))), ("3/8 rev, none", (F(-3, 8), F(0))), ("3/8 rev lat 1/8 left", (F(-3, 8), F(-1, 8))), ("one quarter reverse", (F(-1, 4), F(0))), ("quarter reverse", (F(-1, 4), F(0))),
+    ("a quarter reverse, an eighth left", (F(-1, 4), F(-1, 8))), ("1/4 rev, left 1/8", (F(-1, 4), F(-1, 8))), ("rev.1/4 lat.1/8L", (F(-1, 4), F(-1, 8))), ("r.250 l.125", (F(-1, 4), F(-1, 8))),
+    ("0,5 rev", (F(-1, 2), F(0))), ("0,1 rev", ASK), ("0,1 L", ASK), ("1,1/8 rev", ASK), ("1/4,1/8", ASK), ("1/4-1/8", ASK), ("3/8F -1/8L", ASK), ("1/4 rev,, 1/8 left", ERROR), ("0,,1 rev", ERROR),
+    ("3/8F--1/8L", ERROR), ("1/4 rev 1/8 left and 1/8", ERROR), ("3° 30' rev", ERROR), ("25° rev", ERROR), ("1/4 rev 3 mil left", ASK), ("43/8 rev", ASK), ("1/4R 43/8L", ASK),
+]  # fmt: skip
+
+DEGREES = [  # as read for a right hand's thumb: degrees (forward, right)
+    ("3 1/2° reverse", (-3.5, 0)), ("3½° rev", (-3.5, 0)), ("1/2° rev", (-0.5, 0)), ("½° F", (0.5, 0)), ("3-1/2 deg rev", (-3.5, 0)), ("3.5° rev", (-3.5, 0)), ("3,5° rev", (-3.5, 0)), ("5 deg. rev.", (-5, 0)),
+    ("2 1/4 degrees forward, 1 1/2 degrees left", (2.25, -1.5)), ("2¼° fwd 1½° Rt", (2.25, 1.5)), ("three and a half degrees reverse", (-3.5, 0)), ("2,5° rev 1,5° L", (-2.5, -1.5)), ("0° 1/2° L", (0, -0.5)),
+    ("3 3/4°R 1/4°R", (-3.75, 0.25)), ("10° rev", (-10, 0)), ("1/3° rev", (-1 / 3, 0)),
+]  # fmt: skip
+
+_SPANS = (
+    (("4 1/2", "4-1/2", "4½", "4.5", "4,5", '4 1/2"', "4.1/2"), ("4 7/16", "4-7/16", "4 7/16", "4.4375", "4,4375", '4 7/16"', "4.7/16"), F(9, 2), F(71, 16)),
+    (("3 47/64", "3-47/64", "3 47/64", "3.75", "3,75", "95 mm", '3 47/64"'), ("4 1/8", "4-1/8", "4⅛", "4.125", "4,125", "105 mm", '4 1/8"'), None, None),
+)  # fmt: skip
+_BETWEEN = (" x ", "x", " × ", " by ", " & ", "; ", ", ", " / ", "/", " - ", "-", " ", "  ")
+_MEANT = {"3 47/64": F(239, 64), "3-47/64": F(239, 64), "3.75": F(15, 4), "3,75": F(15, 4), "95 mm": F(950, 254), '3 47/64"': F(239, 64), "105 mm": F(1050, 254)}  # fmt: skip
+SPAN_PAIRS += [
+    (f"{one}{between}{two}", (a or _MEANT[one], b or _MEANT.get(two, F(33, 8))))
+    for ones, twos, a, b in _SPANS for one, two in zip(ones, twos, strict=True) for between in _BETWEEN
+]  # fmt: skip
+_LABELLED = (
+    "M {a} R {b}", "M={a}, R={b}", "M: {a} R: {b}", "m{a} r{b}", "R={b}, M={a}", "MF {a} RF {b}", "middle finger {a}, ring finger {b}", "{a} M {b} R", "{a} (middle) {b} (ring)", "ring {b} x middle {a}",
+    "mid {a} / ring {b}", "M {a} & R {b}",
+)  # fmt: skip
+SPAN_PAIRS += [
+    (s.format(a=a, b=b), (F(9, 2), F(35, 8))) for s in _LABELLED for a, b in (("4 1/2", "4 3/8"), ("4.5", "4.375"), ("4,5", "4,375"), ("4½", "4⅜"))
+]  # fmt: skip
+SPAN_PAIRS += [
+    ("4½x4⅜", (F(9, 2), F(35, 8))), ("114 x 111 mm", (F(1140, 254), F(1110, 254))), ("114/111 mm", (F(1140, 254), F(1110, 254))), ("114-111 mm", (F(1140, 254), F(1110, 254))), ("114 mm x 111", (F(1140, 254), F(1110, 254))),
+    ("11,4 x 11,1 cm", (F(1140, 254), F(1110, 254))), ("M 114 R 111 mm", (F(1140, 254), F(1110, 254))), ("4,5 4,4", (F(9, 2), F(22, 5))), ("4,5,4,4", (F(9, 2), F(22, 5))), ("4 4 1/8", (F(4), F(33, 8))), ("5 1/2 5", (F(11, 2), F(5))),
+    ("four and a half by four and three eighths", (F(9, 2), F(35, 8))), ("4 1/2+ 4 7/16", (F(289, 64), F(71, 16))), ("4 1/2 shy x 4 7/16", (F(287, 64), F(71, 16))), ("4 1/2, 4 7/16 and", ERROR),
+    ("4,5", ASK), ("4,4", ASK), ("5,5", ASK), ("4, 5", ASK), ("4 5", ASK), ("4-5", ASK), ("4/4", ASK), ("4,54,4", ASK), ("4,5/4", ASK), ("114-111", ASK), ("4 1/2- 4 7/16", ASK), ("M 4 1/2 - R 4 7/16", ASK),
+    ("4 7/16 full", ASK), ("4 1/2 x 4 7/16 full", ASK), ("43/8 4 1/2", ASK), ("R 43/8 M 4 1/2", ASK), ("M 4 1/2 M 4 3/8", ASK), ("4 1/2 - 1/16", ASK), ("4 1/2--4 7/16", ERROR), ("4 1/2 xx 4 7/16", ERROR), ("4 12 x 4 7/16", ERROR),
+]  # fmt: skip
+
+_TURNS = {"10:30": 315, "1:30": 45, "6:00": 180, "12:00": 0, "7:15": F(435, 2)}
+OVALS += [
+    (f"{size} @ {clock}", (F(15, 16), F(1, 16), F(turn)))
+    for size in ("15/16 x 1", "15/16x1", "15/16 + 1/16", "0,9375 x 1", "15/16 by 1/16", "15/16 x 1 oval", "15/16 x 1/16 sweep")
+    for clock, turn in _TURNS.items()
+]  # fmt: skip
+OVALS += [
+    (f"15/16 x 1{turn}", (F(15, 16), F(1, 16), F(315)))
+    for turn in (" left 45", " L45", " @ L45", ", 45 left", " 45 ccw", " 45 counter-clockwise", " 10½ o'clock", " at 10:30", " toward 10:30", " @ 10h30", " 45° Lt", " @ 45,0 left")
+]  # fmt: skip
+OVALS += [
+    ("1 x 1 1/32 @ 10.30", ASK), ("1 x 1 1/32 @ 7.5", ASK), ("1 x 1 1/32 @ 1,30", ASK), ("1 x 1 1/32 towards the palm", ASK), ("1 x 1 1/32 @ away from the palm", ASK), ("17/16 x 1 1/8 @ 45", ASK), ("1 ++ 1/32 @ 45", ASK),
+    ("5/8 + 11/16 @ 45", ASK), ("1/2 x 5/8 oval @ 45", (F(1, 2), F(1, 8), F(45))), ("1 x 1,03125 @ 45", (F(1), F(1, 32), F(45))), ("one by one thirty-second @ 45", (F(1), F(1, 32), F(45))), ("1 1/32 full", (F(67, 64) - F(0), F(0), F(0))),
+]  # fmt: skip
+
+CLOCKS += [(f"{h}:{m:02d}{tail}", F(h * 30 % 360) + F(m, 2)) for h in (1, 5, 10, 12) for m in (0, 15, 30, 45) for tail in ("", " o'clock", " oclock")]  # fmt: skip
+CLOCKS += [(s.format(h=h), F(h * 30 % 360 + 15)) for h in (1, 7, 10, 12) for s in ("{h}½ o'clock", "{h} 1/2 o'clock", "{h}.5 o'clock", "{h},5 o'clock", "half past {h}", "{h}.30 o'clock", "{h}h30", "at {h}:30")]  # fmt: skip
+CLOCKS += [
+    (text.format(h=h), ASK)
+    for h in (1, 7, 10, 12)
+    for text in ("{h}.30", "{h}.5", "{h},30", "{h},5", "{h}.15", "{h}½", "{h} 1/2", "{h}.0")
+]
+CLOCKS += [
+    (s.format(d=d), F(turn) if way == "on" else F(360 - turn) % 360)
+    for d, turn in (("45", 45), ("22.5", F(45, 2)), ("22,5", F(45, 2)), ("22 1/2", F(45, 2)), ("90", 90))
+    for way, spellings in (
+        ("on", ("right {d}", "R{d}", "{d} Rt", "{d} clockwise", "{d}° right", "+{d}", "{d} deg. to the right")),
+        ("back", ("left {d}", "L{d}", "{d} Lt", "{d} counter-clockwise", "{d} counter clockwise", "{d} anti-clockwise", "{d}° left", "-{d}", "{d} deg. to the left", "ccw {d}")),
+    )
+    for s in spellings
+]  # fmt: skip
+CLOCKS += [
+    ("away from the palm", ASK), ("towards the palm", ASK), ("palm", ASK), ("under", ASK), ("-45 right", ASK), ("-45 left", ASK), ("+45 left", ASK), ("left 45 right", ASK), ("10.25 o'clock", ASK), ("left", F(270)), ("right", F(90)),
+    ("up", F(0)), ("down", F(180)), ("away from the fingers", F(180)), ("ten thirty o'clock", F(315)), ("quarter to 11", F(645, 2)), ("--45", ERROR), ("400 left", ERROR), ("10::30", ERROR), ("13 o'clock", ERROR), ("7.5°", F(15, 2)),
+]  # fmt: skip
+
+AXIS_POINTS += [
+    (f"{a}{over}{b}{way}", (F(17, 4), F(1, 2) * sign))
+    for a, b in (("4 1/4", "1/2"), ("4.25", ".5"), ("4,25", "0,5"), ("4¼", "½"), ('4 1/4"', '1/2"'), ("four and a quarter", "one half"))
+    for over in (" over ", " over, ", " over and ", " x ", " > ", ", ")
+    for way, sign in ((" up", 1), (" U", 1), (" down", -1), (" d", -1))
+]  # fmt: skip
+AXIS_POINTS += [
+    ("5,1 up", ASK), ("5,1", ASK), ("5 1/2 up", ASK), ("4 1/4 1/4 up", ASK), ("5 over -1/2", ASK), ("5 over -1/2 up", ASK), ("5 over up 1/2", (F(5), F(1, 2))), ("over 5 up 1/2", (F(5), F(1, 2))), ("over 5, down 1/2", (F(5), F(-1, 2))),
+    ("5x1/2 up", (F(5), F(1, 2))), ("5, 1 up", (F(5), F(1))), ("5,1 over 1 up", (F(51, 10), F(1))), ("5 over 1/2 up down", ERROR),
+]  # fmt: skip
+
+DEPTHS += [
+    (s.format(d=d), (F(11, 4), datum))
+    for d in ("2 3/4", "2.75", "2,75", "2¾", "69.85 mm")
+    for datum, spellings in (
+        ("collar", ("collar {d}", "{d} collar setting", "collar: {d}", "{d} from the collar", "stop {d}", "collar setting {d}", "{d} deep, collar", "{d} (collar)")),
+        ("crown", ("crown {d}", "{d} from the crown", "from crown {d}", "{d} below the crown")),
+        ("rim_high", ("high edge {d}", "{d} off the high rim")), ("rim_low", ("low side {d}", "{d} low edge")),
+        ("", ("depth {d}", "{d} depth", "deep {d}")),
+    )
+    for s in spellings
+]  # fmt: skip
+DEPTHS += [("23/4 collar", ASK), ("collar 70", ASK), ("2 3/4 collar, 2 9/16 crown", ERROR), ("collar", ERROR)]
+
+HEIGHTS += [
+    (s.format(d=d, w=w), size * sign)
+    for d, size in (("1/32", F(1, 32)), ("1/64", F(1, 64)), ("0.5 mm", F(5, 254)), ("0,5 mm", F(5, 254)), ("0.03125", F(1, 32)), ("8 thou", F(8, 1000)), ("one thirty-second", F(1, 32)))
+    for w, sign in (("proud", 1), ("high", 1), ("above", 1), ("sunk", -1), ("low", -1), ("below", -1), ("recessed", -1))
+    for s in ("{w} {d}", "{d} {w}", "{w} by {d}")
+]  # fmt: skip
+HEIGHTS += [
+    (f"1/64{shade}", ASK)
+    for shade in (" shy", " light", "-", "+", " -", " heavy", " full", " strong", "- proud", " shy sunk")
+]
+HEIGHTS += [
+    ("--1/32", ERROR), ("+-1/32", ERROR), ("proud 1/32 sunk", ASK), ("proud -1/32", ASK), ("3 mil proud", ASK), ("-3/8 + 0.003", F(-372, 1000)), ("1/32 - 1/64 proud", ASK),
+]  # fmt: skip
+
+WEIGHTS = [(s, F(243, 16)) for s in ("15-3", "15 - 3", "15 lb 3 oz", "15lb3oz", "15 lbs. 3 oz.", "15 lb 3", "15# 3", "15 lb, 3 oz", "15 pounds and 3 ounces", "fifteen pounds three ounces")]  # fmt: skip
+WEIGHTS += [(s, F(31, 2)) for s in ("15 1/2", "15-1/2", "15½", "15.5", "15,5", "15.5 lb", "15 1/2 lb", "15,5 lbs", "15 and a half", "15 lb 8 oz", "15-8")]  # fmt: skip
+WEIGHTS += [(s, ASK) for s in ("15 3", "15-16", "14 lb 20 oz", "15.10", "15.12", "6.8 kg")] + [(s, ERROR) for s in ("20", "153", "153 oz", "15--3", "15:3", "-15", "3 lb")]  # fmt: skip

@@ -1,12 +1,17 @@
 import random
+import re
 from fractions import Fraction
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from app.measures.amounts import read_proud
 from app.measures.describe import KINDS, described
 from app.measures.lengths import read_length
+from app.measures.ovals import read_clock
+from app.measures.pairs import read_span_pair
+from app.measures.pitches import read_pitch
 from app.measures.reading import DEPTH, QUANTITIES
 from app.measures.wording import exact, in_64ths, in_words, inches, pitch_change, pitch_words, plain_fraction
 
@@ -56,7 +61,7 @@ def test_no_text_of_any_kind_raises(kind, text):
     described(kind, text)
 
 
-@settings(max_examples=300)
+@settings(max_examples=300, deadline=None)
 @given(st.fractions(min_value=-8, max_value=8, max_denominator=2048))
 def test_the_shown_inches_are_within_half_a_thousandth(value):
     shown = inches(value)
@@ -124,3 +129,128 @@ def test_a_pitch_is_read_back_with_its_side_and_the_palm():
     shown = described("pitch", "3/8 reverse, 1/8 right", "left", "thumb")
     assert shown.words.endswith("away from the palm")
     assert (shown.arrow.up_in, shown.arrow.right_in) == (-0.375, 0.125)
+
+
+# Styles and damages -------------------------------------------------------------------------------------------
+
+_HALVES_TO_64THS = st.sampled_from([2, 4, 8, 16, 32, 64]).flatmap(
+    lambda d: st.integers(1, d - 1).filter(lambda n: n % 2 == 1).map(lambda n: (n, d))
+)
+_TRADE = st.tuples(st.integers(2, 5), _HALVES_TO_64THS)
+_ENDINGS = {2: "nds", 32: "nds"}
+_STYLES = [
+    "{w} {n}/{d}", "{w}-{n}/{d}", "{w}_{n}/{d}", "{w}+{n}/{d}", "{w} and {n}/{d}", "{w} & {n}/{d}", "{w}.{n}/{d}", "{w} {n}/{d}.", '{w} {n}/{d}"', "{w} {n}/{d} in.", "{w} {n}/{d} inch",
+    "{w} {n}/{d}{o}", "{w} {n} {d}{o}", "{point}", "{comma}", "{point} in", "{words}", "{mm} mm", "{mm} millimeters", "{mmc} mm", '{w}" {n}/{d}',
+]  # fmt: skip
+
+
+def written(style: str, size: tuple[int, tuple[int, int]]) -> tuple[str, Fraction]:
+    """A text in one style of the trade, and what it means."""
+    w, (n, d) = size
+    value = w + Fraction(n, d)
+    mm = f"{float(value * Fraction(254, 10)):.1f}"
+    point = f"{float(value):.6f}".rstrip("0")
+    text = style.format(
+        w=w, n=n, d=d, o=_ENDINGS.get(d, "ths"), point=point, comma=point.replace(".", ","), words=in_words(value), mm=mm, mmc=mm.replace(".", ","),
+    )  # fmt: skip
+    return text, Fraction(mm) * 10 / 254 if "{mm" in style else value
+
+
+def canonical(text: str) -> Fraction | None:
+    """What a text means whose spelling leaves no doubt, read on its own here; None for any other spelling."""
+    text = " ".join(text.split())
+    whole = re.fullmatch(r"(?:(\d+)[ .-])?(\d+)/(\d+)(?: ?(?:\"|in|inch))?\.?", text)
+    if whole and 0 < int(whole[2]) < int(whole[3]):
+        return int(whole[1] or 0) + Fraction(int(whole[2]), int(whole[3]))
+    number = re.fullmatch(r"(\d+(?:\.\d+)?)( in| mm| millimeters)?", text.replace(",", "."))
+    if number:
+        return Fraction(number[1]) * (Fraction(10, 254) if number[2] and "m" in number[2] else 1)
+    return None
+
+
+def damages(text: str) -> set[str]:
+    """The text with one sign, comma, stroke, point or gap dropped or doubled."""
+    places = [i for i, c in enumerate(text) if c in "+-,./& "]
+    return {text[:i] + text[i + 1 :] for i in places} | {text[:i] + text[i] + text[i:] for i in places}
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.sampled_from(_STYLES), _TRADE)
+def test_a_size_in_any_style_reads_back_and_no_damage_changes_it_silently(style, size):
+    text, meant = written(style, size)
+    reading = read_length(text, DEPTH)
+    if reading.state == "ask":  # 3,125: a decimal comma or thousands
+        assert re.fullmatch(r"\d,\d{3}", text)
+    else:
+        assert reading.value == meant, (text, reading)
+    for damaged in damages(text):
+        seen = read_length(damaged, DEPTH)
+        assert seen.state != "value" or seen.value in {meant, canonical(damaged)}, (text, damaged, seen)
+
+
+_BETWEEN = [" x ", "x", " by ", " & ", "; ", " / ", "/", " - ", "-", " "]
+_SPAN_STYLES = ["{w} {n}/{d}", "{w}-{n}/{d}", "{point}", "{comma}", '{w} {n}/{d}"', "{w}.{n}/{d}"]
+_SPAN = st.tuples(st.integers(3, 5), _HALVES_TO_64THS)
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.sampled_from(_SPAN_STYLES), st.sampled_from(_BETWEEN), _SPAN, _SPAN)
+def test_two_spans_in_any_style_read_back_and_no_damage_changes_them_silently(style, between, one, two):
+    (a, first), (b, second) = written(style, one), written(style, two)
+    reading = read_span_pair(a + between + b, "middle")
+    assert (reading.value.middle_in, reading.value.ring_in) == (first, second), (a + between + b, reading)
+    for damaged in damages(a + between + b):
+        seen = read_span_pair(damaged, "middle")
+        if seen.state == "value" and (seen.value.middle_in, seen.value.ring_in) != (first, second):
+            halves = [canonical(half) for half in re.split(r" ?[x;&] ?| by | / | - ", damaged)]
+            assert [seen.value.middle_in, seen.value.ring_in] == halves, (a + between + b, damaged, seen)
+
+
+_PITCH_SIZE = st.one_of(st.just((0, 1)), st.sampled_from([4, 8, 16, 32]).flatmap(lambda d: st.tuples(st.integers(1, d - 1), st.just(d))))  # fmt: skip
+_UP = st.sampled_from([("rev", -1), ("rev.", -1), ("reverse", -1), ("F", 1), ("fwd", 1), ("forward", 1), ("R", -1)])
+_RIGHT = st.sampled_from([("L", -1), ("Lt", -1), ("left", -1), ("Rt", 1), ("right", 1), ("R", 1)])
+
+
+@settings(max_examples=250, deadline=None)
+@given(_PITCH_SIZE, _UP, _PITCH_SIZE, _RIGHT, st.sampled_from([" ", ", ", " x ", " / ", " - ", " & ", "; ", "-"]), st.sampled_from(["fraction", "point", "comma"]))  # fmt: skip
+def test_a_pitch_in_any_style_reads_back_and_no_damage_changes_it_silently(up, way, right, side, between, style):
+    sizes = [Fraction(*up), Fraction(*right)]
+    shown = [plain_fraction(s) if style == "fraction" else f"{float(s):g}" for s in sizes]
+    a, b = (s.replace(".", ",") if style == "comma" else s for s in shown)
+    meant = (sizes[0] * way[1], sizes[1] * side[1])
+    text = f"{a} {way[0]}{between}{b} {side[0]}"
+    reading = read_pitch(text, "right", "thumb")
+    assert (reading.value.forward_in, reading.value.right_in) == meant, (text, reading)
+    for damaged in damages(text):
+        seen = read_pitch(damaged, "right", "thumb")
+        assert seen.state != "value" or (seen.value.forward_in, seen.value.right_in) == meant, (text, damaged, seen)
+
+
+@settings(max_examples=250, deadline=None)
+@given(st.integers(0, 719), st.sampled_from(["{h}:{m:02d}", "{h}:{m:02d} o'clock", "{h}h{m:02d}", "{deg} right", "{deg}° clockwise", "R{deg}", "{left} left", "L{left}", "{left} ccw", "-{left}"]))  # fmt: skip
+def test_a_direction_in_any_style_reads_back_and_no_damage_changes_it_silently(minutes, style):
+    turn = Fraction(minutes, 2)
+    comma = f"{float(360 - turn):g}".replace(".", ",")
+    text = style.format(h=minutes // 60 or 12, m=minutes % 60, deg=f"{float(turn):g}", left=comma)
+    reading = read_clock(text)
+    assert reading.value == turn % 360, (text, reading)
+    for damaged in damages(text):
+        seen = read_clock(damaged)
+        plain = re.fullmatch(r"(R|L)?(\d{1,3}(?:[.,]5)?)(?:° ?| )?(right|clockwise|left|ccw)?", damaged)
+        legible = plain and (-1 if plain[1] == "L" or plain[3] in {"left", "ccw"} else 1) * Fraction(
+            plain[2].replace(",", ".")
+        )
+        assert seen.state != "value" or seen.value in {turn % 360, legible and legible % 360}, (text, damaged, seen)
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.integers(1, 63), st.sampled_from(["{f} {w}", "{w} {f}", "{w} by {f}", "{p} {w}", "{c} {w}", "{s}{f}"]), st.sampled_from(["proud", "sunk"]))  # fmt: skip
+def test_a_height_in_any_style_reads_back_and_no_damage_changes_it_silently(count, style, way):
+    size, sign = Fraction(count, 64), 1 if way == "proud" else -1
+    point = f"{float(size):.6f}"
+    text = style.format(f=plain_fraction(size), w=way, p=point, c=point.replace(".", ","), s="+" if sign > 0 else "-")
+    reading = read_proud(text)
+    assert reading.value == size * sign, (text, reading)
+    for damaged in damages(text):
+        seen = read_proud(damaged)
+        assert seen.state != "value" or seen.value == size * sign, (text, damaged, seen)
