@@ -153,6 +153,8 @@ def decimal_points(plain: str) -> str:
 def _in_inches(value: Fraction, unit: str, written: str) -> Fraction:
     if unit == "mil":
         raise Ask("Mil: thousandths of an inch, or millimetres?", f"{written} thou", f"{written} mm")
+    if unit == "64ths" and written.isdecimal():
+        _ask_about_run_together(written, "64")
     scale = {"mm": 1 / MM_PER_INCH, "cm": 10 / MM_PER_INCH, "thou": Fraction(1, 1000), "64ths": SIXTY_FOURTH}
     return value * scale.get(unit, Fraction(1))
 

@@ -131,6 +131,8 @@ def _splits(plain: str) -> Iterator[tuple[str, ...]]:
     yield (plain,)
     for between in _MAYBE_BETWEEN.finditer(plain):
         before, after = plain[: between.start()], plain[between.end() :]
+        if any(re.search(r"/ ?\d+ ?[-+] ?\d", half) for half in (before, after)):
+            continue  # a sum on one side: the hyphen in it is the better place to part
         is_doubled = between[0].strip() and re.search(r"[-+/]$", before)
         if not is_doubled and not re.search(r"\s[-+/]?$|/$", before) and not re.match(r"[-+/]", after):
             yield before, after, between[0].strip() or " "
@@ -155,7 +157,9 @@ def _two(pieces: tuple[str, ...], warnings: list[str], labels: str = "%s x %s") 
         raise
     b = asking_within(lambda: length_with(second, SPAN, warnings), lambda choice: labels % (first, choice))
     is_bare = first.isdecimal(), second.isdecimal()
-    if mark != "x" and (all(is_bare) or (mark == "," and any(is_bare) and "." in first + second)):
+    if mark != "x" and (
+        all(is_bare) or (mark == "," and any(is_bare) and not re.search(r"\d[ -]\d+/", first + second))
+    ):
         raise Ask(_LOST_STROKE, f"{first} x {second}")
     if mark in {"/", "-", " "} and not all(SPAN.usual_low <= x <= SPAN.usual_high for x in (a, b)):
         raise Refuse("Write two spans, such as 4 1/2 x 4 7/16.")

@@ -158,8 +158,8 @@ def written(style: str, size: tuple[int, tuple[int, int]]) -> tuple[str, Fractio
 
 def canonical(text: str) -> Fraction | None:
     """What a text means whose spelling leaves no doubt, read on its own here; None for any other spelling."""
-    text = " ".join(text.split())
-    whole = re.fullmatch(r"(?:(\d+)[ .-])?(\d+)/(\d+)(?: ?(?:\"|in|inch))?\.?", text)
+    text = re.sub(r" (\d+)(?:nds|ths)", r"/\1", " ".join(text.split()))
+    whole = re.fullmatch(r"(?:(\d+)[ .-])?(\d+)/(\d+)(?: ?(?:\"|in|inch|nds|ths))?\.?", text)
     if whole and 0 < int(whole[2]) < int(whole[3]):
         return int(whole[1] or 0) + Fraction(int(whole[2]), int(whole[3]))
     number = re.fullmatch(r"(\d+(?:\.\d+)?)( in| mm| millimeters)?", text.replace(",", "."))
@@ -202,8 +202,9 @@ def test_two_spans_in_any_style_read_back_and_no_damage_changes_them_silently(st
     for damaged in damages(a + between + b):
         seen = read_span_pair(damaged, "middle")
         if seen.state == "value" and (seen.value.middle_in, seen.value.ring_in) != (first, second):
-            halves = [canonical(half) for half in re.split(r" ?[x;&] ?| by | / | - ", damaged)]
-            assert [seen.value.middle_in, seen.value.ring_in] == halves, (a + between + b, damaged, seen)
+            marks = re.finditer(r" *(?:[x;&/-]|by|) *", damaged)
+            halves = [(canonical(damaged[: m.start()]), canonical(damaged[m.end() :])) for m in marks if m[0]]
+            assert (seen.value.middle_in, seen.value.ring_in) in halves, (a + between + b, damaged, seen)
 
 
 _PITCH_SIZE = st.one_of(st.just((0, 1)), st.sampled_from([4, 8, 16, 32]).flatmap(lambda d: st.tuples(st.integers(1, d - 1), st.just(d))))  # fmt: skip
