@@ -3,40 +3,40 @@
 import ipaddress
 import json
 import logging
+import signal
 import sqlite3
 import sys
 import tempfile
 import threading
 import webbrowser
 from collections.abc import Iterator
-from contextlib import contextmanager
-from datetime import UTC, datetime, timedelta
+from contextlib import ExitStack, contextmanager
+from datetime import UTC, datetime
 from pathlib import Path
 from threading import Timer
 from typing import Annotated, NoReturn
 
 import typer
 import uvicorn
-from sqlalchemy import Engine, make_url, select
+from sqlalchemy import make_url, select
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
-from app.db import READ_ONLY, open_engine, sessions, upgrade
-from app.db import revision as head
-from app.errors import ShopError
+from app.db import READ_ONLY, is_up_to_date, open_engine, sessions, stored_revision, upgrade
+from app.errors import InvalidError, ShopError
 from app.main import create_app
 from app.models import Staff
 from app.pages.render import Demo
 from app.queries import troubles_of
 from app.schemas.identities import SetupForm
-from app.services import backups, identities, lookup, portable, shops
+from app.services import backups, identities, lookup, rebuilds, restores, shops
 from app.settings import Settings
 from seed_demo import PIN, fill
 
 command = typer.Typer(help="Fit records of a bowling pro shop, and the geometry behind them.", no_args_is_help=True)
 Host = Annotated[str, typer.Option(help="Address to listen on; 0.0.0.0 lets the shop's network in.")]
 Port = Annotated[int, typer.Option(min=1, max=65535, help="Port to listen on.")]
-log = logging.getLogger("spanbook")
+New = Annotated[bool, typer.Option("--new", help="Start an empty shop although files of an older one lie beside it.")]
 
 
 @command.command()
@@ -44,28 +44,21 @@ def serve(
     host: Host = "127.0.0.1",
     port: Port = 8765,
     migrate: Annotated[bool, typer.Option(help="Bring the tables up to date first.")] = True,
+    new: New = False,
 ) -> None:
     """Opens the shop's database, bringing its tables up to date, and serves it."""
     settings = Settings()
-    with _told_in_words():
-        if migrate:
-            upgrade(settings.url)
-        with _session(settings) as session:
-            is_set_up = identities.is_set_up(session)
-            if lookup.is_missing(session):
-                lookup.rebuild(session)
-                session.commit()
-    if not _is_loopback(host):
-        if not is_set_up:
-            _stop(
-                "Nobody can sign in yet, so the network is not let in. Run “spanbook owner”, or serve "
-                "without --host and open it on this machine."
-            )
-        typer.echo("On the shop's network everything travels readable: put TLS in front (Help, “Running Spanbook”).")
-    typer.echo(f"Spanbook: http://{host}:{port}  database: {make_url(settings.url).render_as_string()}")
-    if settings.backup_hours:
-        threading.Thread(target=_back_up_again_and_again, args=(settings,), daemon=True).start()
-    _run(create_app(settings), host, port)
+    with ExitStack() as held:
+        with _told_in_words():
+            held.enter_context(_in_use(settings, new))
+            is_set_up = _made_ready(settings, migrate)
+        _refuse_early_visitors(host, is_set_up)
+        typer.echo(f"Spanbook: http://{host}:{port}  database: {make_url(settings.url).render_as_string()}")
+        app = create_app(settings)
+        if settings.backup_hours:
+            app.state.copier = backups.Copier(settings)
+            threading.Thread(target=app.state.copier.run, args=(threading.Event(),), daemon=True).start()
+        _run(app, host, port)
 
 
 @command.command()
@@ -77,6 +70,9 @@ def demo(
     """Serves an invented shop from a database that is thrown away at the end, on this machine only."""
     if not _is_loopback(host):
         _stop("The demo signs everybody in as its owner, so it is served on this machine only.")
+    for ending in ("SIGTERM", "SIGHUP"):  # so that the folder goes as well when somebody else ends the demo
+        if hasattr(signal, ending):
+            signal.signal(getattr(signal, ending), _end)
     with tempfile.TemporaryDirectory(prefix="spanbook-demo-") as folder:
         settings = Settings(database_url=f"sqlite:///{Path(folder) / 'demo.db'}", backup_folder=f"{folder}/backups")
         upgrade(settings.url)
@@ -93,10 +89,10 @@ def demo(
 
 
 @command.command()
-def owner() -> None:
+def owner(new: New = False) -> None:
     """Sets up the shop and its owner from the terminal."""
     settings = Settings()
-    with _told_in_words():
+    with _told_in_words(), _in_use(settings, new):
         upgrade(settings.url)
         with _session(settings) as session:
             known = shops.our_shop(session)
@@ -111,7 +107,8 @@ def owner() -> None:
 @command.command()
 def invite(sign_in_name: Annotated[str, typer.Argument(help="The name somebody signs in with.")]) -> None:
     """Makes a code with which somebody who has lost the password sets a new one, at /welcome."""
-    with _told_in_words(), _session(Settings()) as session:
+    settings = Settings()
+    with _told_in_words(), _in_use(settings, new=True), _session(settings) as session:
         found = session.scalar(select(Staff).where(Staff.sign_in_name == sign_in_name.casefold()))
         if found is None:
             _stop("Nobody signs in by that name.")
@@ -128,7 +125,7 @@ def backup(
 ) -> None:
     """Copies the shop's database while it may be in use, checks the copy, and removes the oldest ones."""
     settings = Settings()
-    with _told_in_words():
+    with _told_in_words(), _in_use(settings, new=True):
         target = backups.make(settings.url, folder or settings.backups, settings.backups_kept)
     typer.echo(f"Copied and checked: {target}")
 
@@ -137,14 +134,15 @@ def backup(
 def restore(copy: Annotated[Path, typer.Argument(help="A copy that “spanbook backup” made.", exists=True)]) -> None:
     """Puts a copy in the database's place; stop the server first. The present file is kept aside."""
     with _told_in_words():
-        aside = backups.restore(Settings().url, copy)
+        aside = restores.restore(Settings().url, copy)
     typer.echo("Restored and checked." + (f" What was there before is kept as {aside}." if aside else ""))
 
 
 @command.command(name="index")
 def index_anew() -> None:
     """Makes the index anew by which bowlers are found; needed only after changes made by other programs."""
-    with _told_in_words(), _session(Settings()) as session:
+    settings = Settings()
+    with _told_in_words(), _in_use(settings, new=True), _session(settings) as session:
         count = lookup.rebuild(session)
         session.commit()
     typer.echo(f"{count} bowlers are found by their words again.")
@@ -152,24 +150,26 @@ def index_anew() -> None:
 
 @command.command(name="export")
 def export_lines(file: Annotated[Path, typer.Argument(help="The file to write; - is the terminal.")]) -> None:
-    """Writes everything as JSON lines, the same bytes from SQLite and PostgreSQL."""
-    with _told_in_words(), _engine(Settings()) as engine, engine.connect() as connection:
-        connection.execution_options(**READ_ONLY)
-        lines = (f"{line}\n" for line in portable.exported(connection, head()))
+    """Writes everything as JSON lines, the same bytes from SQLite and PostgreSQL; a file is whole or not there."""
+    settings = Settings()
+    with _told_in_words(), _in_use(settings, new=True):
+        lines = rebuilds.lines_from(settings.url)
         if str(file) == "-":
-            sys.stdout.writelines(lines)
+            sys.stdout.writelines(f"{line}\n" for line in lines)
         else:
-            with file.open("w", encoding="utf-8", newline="\n") as opened:
-                opened.writelines(lines)
+            rebuilds.write_lines(file, lines)
 
 
 @command.command(name="import")
 def import_lines(
     file: Annotated[Path, typer.Argument(help="A file that “spanbook export” wrote.", exists=True)],
+    without_end: Annotated[
+        bool, typer.Option("--without-end", help="Take a file of before lines had an end, which may have been cut.")
+    ] = False,
 ) -> None:
-    """Fills an empty database from JSON lines; all of it or nothing."""
+    """Fills an empty database from JSON lines, of this step or an older one; all of it or nothing."""
     with _told_in_words():
-        filled = backups.fill(Settings().url, file)
+        filled = restores.import_lines(Settings().url, file, needs_end=not without_end)
     typer.echo(f"Imported {sum(filled.values())} rows into {len(filled)} tables.")
 
 
@@ -185,19 +185,56 @@ def _is_loopback(host: str) -> bool:
         return False
 
 
+def _refuse_early_visitors(host: str, is_set_up: bool) -> None:
+    if _is_loopback(host):
+        return
+    if not is_set_up:
+        _stop(
+            "Nobody can sign in yet, so the network is not let in. Run “spanbook owner”, or serve "
+            "without --host and open it on this machine."
+        )
+    typer.echo("On the shop's network everything travels readable: put TLS in front (Help, “Running Spanbook”).")
+
+
+def _end(_signal: int, _frame: object) -> NoReturn:
+    raise SystemExit(0)
+
+
 @contextmanager
-def _engine(settings: Settings) -> Iterator[Engine]:
+def _in_use(settings: Settings, new: bool) -> Iterator[None]:
+    """The database while this command works on it; an interrupted restore is finished or undone, and told, first."""
+    with restores.in_use(settings.url, typer.echo):
+        if not new:
+            restores.require_asked(settings.url, settings.backups)
+        yield
+
+
+def _made_ready(settings: Settings, migrate: bool) -> bool:
+    """Brings tables and index up to date as far as the disk lets, and answers whether anybody can sign in."""
+    if migrate:
+        upgrade(settings.url)
+    with _session(settings, **READ_ONLY) as session:
+        connection = session.connection()
+        if not is_up_to_date(connection):
+            step = stored_revision(connection) or "none"
+            raise InvalidError(f"The tables are of an older step ({step}): serve without --no-migrate once.")
+        is_set_up, is_missing = identities.is_set_up(session), lookup.is_missing(session)
+    if is_missing:
+        with _session(settings) as session:
+            lookup.rebuild(session)
+            session.commit()
+    return is_set_up
+
+
+@contextmanager
+def _session(settings: Settings, **options: bool) -> Iterator[Session]:
     engine = open_engine(settings.url)
     try:
-        yield engine
+        with sessions(engine)() as session:
+            session.connection(execution_options=options)
+            yield session
     finally:
         engine.dispose()
-
-
-@contextmanager
-def _session(settings: Settings) -> Iterator[Session]:
-    with _engine(settings) as engine, sessions(engine)() as session:
-        yield session
 
 
 @contextmanager
@@ -246,20 +283,6 @@ class _Lines(logging.Formatter):
         more = json.loads(said) if said.startswith("{") else {"said": said}
         at = datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds")
         return json.dumps({"at": at, "log": record.name, "level": record.levelname.lower(), **more})
-
-
-def _back_up_again_and_again(settings: Settings, pause: float = 60) -> None:
-    """Makes a copy whenever the newest is older than the setting says."""
-    waiting = threading.Event()
-    while True:
-        newest = next(iter(backups.copies(settings.backups)), None)
-        if newest is None or datetime.now(UTC) - newest.made_at > timedelta(hours=settings.backup_hours):
-            try:
-                made = backups.make(settings.url, settings.backups, settings.backups_kept)
-                log.info(json.dumps({"backup": made.name}))
-            except (ShopError, DBAPIError, sqlite3.DatabaseError, OSError) as error:
-                log.error(json.dumps({"backup": "failed", "why": type(error).__name__}))
-        waiting.wait(pause)
 
 
 if __name__ == "__main__":

@@ -1,11 +1,14 @@
 """The database: engine, schema upgrade, and one transaction a request, committed before the answer is sent."""
 
+import os
+import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import cache, partial
 from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING, Annotated, Any, TypeVar
+from urllib.parse import quote
 
 from fastapi import Depends, Request
 from sqlalchemy import Connection, Engine, create_engine, event, inspect, make_url, select, text
@@ -13,7 +16,7 @@ from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session, sessionmaker
 from sqlalchemy.sql.base import ExecutableOption
 
-from app.errors import NotAllowedError
+from app.errors import InvalidError, NotAllowedError
 from app.models import MadeInShop
 from app.settings import ROOT
 
@@ -37,7 +40,7 @@ def open_engine(url: str, checks_links: bool = True) -> Engine:
     waits = {} if is_sqlite else {"options": f"{own} -c lock_timeout={_PATIENCE_MS}".strip()}
     in_memory = is_sqlite and make_url(url).database in {None, "", ":memory:"}
     pool = {} if in_memory else {"pool_size": 20, "max_overflow": 30}  # a connection for every thread that serves
-    engine = create_engine(url, connect_args=waits, **pool)
+    engine = create_engine(_openable(url), connect_args=waits, **pool)
     if is_sqlite:
         database = make_url(url).database
         if database and database != ":memory:" and not database.startswith("file:"):
@@ -52,15 +55,33 @@ def open_engine(url: str, checks_links: bool = True) -> Engine:
     return engine
 
 
+def file_of(url: str) -> Path | None:
+    """The file an SQLite database lies in, links followed; None for PostgreSQL, memory, and SQLite's own addresses."""
+    database = make_url(url).database or ""
+    if make_url(url).get_backend_name() != "sqlite" or database in {"", ":memory:"} or database.startswith("file:"):
+        return None
+    return Path(database).resolve()
+
+
+def _openable(url: str) -> str:
+    """On a disk that takes no writes SQLite is told so: it would want to make its log there, and not open at all."""
+    file = file_of(url)
+    if file is None or not file.exists() or os.access(file.parent, os.W_OK):
+        return url
+    log = file.with_name(f"{file.name}-wal")
+    whole = "" if log.exists() and log.stat().st_size else "&immutable=1"
+    return f"sqlite:///file:{quote(str(file))}?mode=ro{whole}&uri=true"
+
+
 def _prepare_sqlite(checks_links: bool, connection: Any, _record: Any) -> None:
     connection.isolation_level = None  # we send BEGIN ourselves, see _begin_sqlite
-    for pragma in (
-        f"busy_timeout={_PATIENCE_MS}",
-        "journal_mode=WAL",
-        "synchronous=FULL",
-        f"foreign_keys={checks_links:d}",
-    ):
+    for pragma in (f"busy_timeout={_PATIENCE_MS}", "synchronous=FULL", f"foreign_keys={checks_links:d}"):
         connection.execute(f"PRAGMA {pragma}")
+    try:
+        connection.execute("PRAGMA journal_mode=WAL")
+    except sqlite3.OperationalError as error:
+        if "readonly" not in str(error):  # a file that takes no writes is read as it is
+            raise
 
 
 def _begin_sqlite(queue: Lock, connection: Connection) -> None:
@@ -94,19 +115,19 @@ def _begin_postgresql(connection: Connection) -> None:
         connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_WRITERS_LOCK})")
 
 
-def upgrade(url: str) -> None:
-    """Brings the database's tables up to this version of Spanbook."""
+def upgrade(url: str, to: str = "head") -> None:
+    """Brings the database's tables up to this version of Spanbook, or to one of its steps; refuses a newer database."""
     engine = open_engine(url)
     try:
         with engine.connect() as connection:
             connection.execution_options(**READ_ONLY)
-            if is_up_to_date(connection):
+            if stored_revision(connection) == (revision() if to == "head" else to):
                 return
     finally:
         engine.dispose()
     from alembic import command  # noqa: PLC0415 - there is seldom anything to migrate
 
-    command.upgrade(alembic_config(url), "head")
+    command.upgrade(alembic_config(url), to)
 
 
 def alembic_config(url: str) -> "Config":
@@ -117,17 +138,40 @@ def alembic_config(url: str) -> "Config":
     return config
 
 
+class NewerDatabaseError(InvalidError):
+    """The tables are of a step this version does not know."""
+
+
+def stored_revision(connection: Connection) -> str:
+    """The step the tables are at, "" where there are none; NewerDatabaseError where this version does not know it."""
+    if not inspect(connection).has_table("alembic_version"):
+        return ""
+    stored = str(connection.scalar(text("SELECT version_num FROM alembic_version")) or "")
+    if stored and stored not in steps():
+        raise NewerDatabaseError(
+            f"This database is at step {stored}, made by a newer Spanbook; this one knows steps up to {revision()}. "
+            "Start the newer one, or restore a copy that this one made. Nothing was changed."
+        )
+    return stored
+
+
 def is_up_to_date(connection: Connection) -> bool:
     """Whether the tables are those of this version."""
-    if not inspect(connection).has_table("alembic_version"):
+    try:
+        return stored_revision(connection) == revision()
+    except NewerDatabaseError:
         return False
-    return bool(connection.scalar(text("SELECT version_num FROM alembic_version")) == revision())
 
 
 @cache
+def steps() -> tuple[str, ...]:
+    """The migrations of this version, oldest first: their files begin with their numbers."""
+    return tuple(sorted(p.name.partition("_")[0] for p in (ROOT / "migrations" / "versions").glob("[0-9]*_*.py")))
+
+
 def revision() -> str:
-    """The newest migration of this version: their files begin with their numbers."""
-    return max(path.name.partition("_")[0] for path in (ROOT / "migrations" / "versions").glob("[0-9]*_*.py"))
+    """The newest migration of this version."""
+    return steps()[-1]
 
 
 def sessions(engine: Engine) -> sessionmaker[Session]:

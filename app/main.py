@@ -22,7 +22,7 @@ from starlette.middleware.gzip import GZipMiddleware
 from app import queries
 from app.api import calc, health, records
 from app.calculation.errors import CannotBuildError
-from app.db import open_engine, sessions
+from app.db import READ_ONLY, open_engine, sessions
 from app.errors import AlreadySentError, NotAllowedError, ShopError, SignedOutError
 from app.guards import Guard
 from app.pages import (
@@ -93,6 +93,7 @@ def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
     app.state.engine = engine
     app.state.settings = settings
     app.state.demo = demo
+    app.state.copier = None
     app.state.kept_pages = KeptPages()
     app.state.quick_pages = CapacityLimiter(QUICK_PAGES)
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=5)
@@ -130,6 +131,7 @@ def _read_words(app: FastAPI) -> None:
     """Reads the words bowlers are found by while the server already answers."""
     with app.state.sessions() as session:
         try:
+            session.connection(execution_options=READ_ONLY)
             words.known(session)
             gc.freeze()  # what stays for good need not be gone through again and again: that held pages up
         except DBAPIError:

@@ -3,6 +3,7 @@
 from typing import Any
 
 from alembic import context
+from sqlalchemy import Connection
 from sqlalchemy.types import TypeDecorator
 
 from app.db import open_engine
@@ -15,10 +16,20 @@ def as_stored(kind: str, item: Any, _context: Any) -> str | bool:
     return f"sa.{item.impl!r}" if kind == "type" and isinstance(item, TypeDecorator) else False
 
 
+def checked(connection: Connection) -> None:
+    """RuntimeError where what the migrations leave is not whole; it runs before they are committed."""
+    if connection.dialect.name != "sqlite":
+        return  # PostgreSQL holds its links at every statement
+    broken = [f"{row[0]} points at nothing" for row in connection.exec_driver_sql("PRAGMA foreign_key_check")]
+    broken += [row[0] for row in connection.exec_driver_sql("PRAGMA integrity_check") if row[0] != "ok"]
+    if broken:
+        raise RuntimeError(f"the migration would leave a database that is not whole: {broken[:3]}")
+
+
 url = context.config.attributes.get("url") or Settings().url
 engine = open_engine(url, checks_links=False)
 try:
-    with engine.connect() as connection:
+    with engine.begin() as connection:  # begun here, so that all steps and the checks are one transaction
         context.configure(
             connection=connection,
             target_metadata=Base.metadata,
@@ -27,9 +38,6 @@ try:
         )
         with context.begin_transaction():
             context.run_migrations()
-            if engine.dialect.name == "sqlite":
-                broken = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
-                if broken:
-                    raise RuntimeError(f"the migration would leave records that point at nothing: {broken[:3]}")
+        checked(connection)
 finally:
     engine.dispose()

@@ -96,3 +96,32 @@ def test_a_failed_migration_leaves_the_database_as_it_was(bare_url, monkeypatch)
     monkeypatch.undo()
     upgrade(bare_url)
     assert set(Base.metadata.tables) <= tables_of(bare_url)
+
+
+def test_a_migration_that_leaves_links_to_nothing_is_not_committed(all_databases, monkeypatch):
+    """The check comes before the commit: the database is at the step it was at, with the record it had."""
+    sqlite = all_databases["sqlite"]
+    url = sqlite.copied(sqlite.demo)
+    command.downgrade(alembic_config(url), "0004")
+    before = counts_of(url, "bowler", "ball")
+    real = op.drop_table
+
+    def loses_bowlers(name, *args, **more):
+        op.execute("DELETE FROM bowler")
+        return real(name, *args, **more)
+
+    monkeypatch.setattr(op, "drop_table", loses_bowlers)
+    with pytest.raises(RuntimeError, match="would leave"):
+        upgrade(url)
+    monkeypatch.undo()
+    assert counts_of(url, "bowler", "ball") == before
+    assert stored_in(url) == "0004"
+    upgrade(url)
+
+
+def stored_in(url: str) -> str:
+    engine = open_engine(url)
+    with engine.connect() as connection:
+        found = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar()
+    engine.dispose()
+    return found

@@ -12,7 +12,12 @@ router = APIRouter(prefix="/backups", route_class=PageRoute)
 
 def _copies(page: Page) -> dict[str, Any]:
     settings = page.request.app.state.settings
-    return {"copies": backups.copies(settings.backups), "folder": settings.backups, "settings": settings}
+    return {
+        "copies": backups.copies(settings.backups, settings.url),
+        "folder": settings.backups,
+        "settings": settings,
+        "late": page.copies_late(),
+    }
 
 
 @router.get("")

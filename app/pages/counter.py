@@ -18,7 +18,9 @@ def counter(page: PageDep, q: str = "") -> Response:
         return page.show("counter.html", "results", q=q, found=found)
     waiting, here = ([], []) if q.strip() else bowlers.at_the_counter(page.session)
     late = changes.clock_went_back(page.session)
-    return page.show("counter.html", q=q, found=found, here=here, waiting=waiting, clock_was=late)
+    return page.show(
+        "counter.html", q=q, found=found, here=here, waiting=waiting, clock_was=late, late=page.copies_late(looks=False)
+    )
 
 
 @router.get("/bowlers/match")

@@ -182,6 +182,7 @@ def _people(page: Page, failed: str = "", **more: Any) -> dict[str, Any]:
         "history": changes.of_noun(page.session, "staff"),
         "failed": failed,
         "secret": None,
+        "late": page.copies_late(),
         "values": {"shop_id": str(own.id), "role": "driller", "scopes": "read"},
         **more,
     }

@@ -41,7 +41,7 @@ from app.measures.wording import (
 from app.models import Staff
 from app.pages import pictures
 from app.schemas.forms import Form
-from app.services import sent_forms, shops
+from app.services import backups, sent_forms, shops
 from app.services.changes import field_words
 from app.services.depths import DATUM_WORDS, OBTAINED
 from app.services.identities import Present
@@ -228,6 +228,14 @@ class Page:
         if self.signed_in is None:
             raise SignedOutError()
         return self.signed_in
+
+    def copies_late(self, looks: bool = True) -> str:
+        """What an owner is told of copies that are too old; unless it `looks` into the folder, what is known."""
+        state = self.request.app.state
+        if state.demo or not self.may("GET", "/backups"):
+            return ""
+        known: str = state.copier.trouble if state.copier else ""
+        return known or (backups.lateness(state.settings) if looks else "")
 
     def read(self, form: type[F], posted: Mapping[str, Any]) -> F:
         """The posted form, signed by whoever acts."""

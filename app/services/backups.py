@@ -1,148 +1,201 @@
-"""Copies of the whole database: made while the shop works, checked by a rehearsal, rotated, and put back."""
+"""Copies of the whole database: made while the shop works, checked by a rehearsal, rotated, and made by themselves."""
 
-import gzip
-import shutil
+import hashlib
+import json
+import logging
+import re
 import sqlite3
-import tempfile
-import zlib
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from threading import Event
 
-from sqlalchemy import make_url
+from sqlalchemy import make_url, text
+from sqlalchemy.exc import DBAPIError
 
-from app.db import READ_ONLY, open_engine, upgrade
-from app.db import revision as head
-from app.errors import InvalidError
-from app.services import portable
+from app import locks
+from app.db import READ_ONLY, file_of, open_engine, stored_revision
+from app.errors import ConflictError, InvalidError, ShopError
+from app.services.rebuilds import beside, lines_from, pour, rebuild, remove, settle, settle_folder, why
+from app.settings import Settings
 
-_PREFIX = "spanbook-"
+_NAME = re.compile(r"spanbook-(?P<whose>\w+\.[0-9a-f]{8})-(?P<number>\d{6,})-(?P<at>\d{8}T\d{6})Z\.(db|jsonl\.gz)")
+_OLD_NAME = re.compile(r"spanbook-\d{8}-\d{6}-\d{6}\.(db|jsonl\.gz)")  # whose it is, such a name does not say
+_AHEAD = timedelta(hours=1)  # a copy that claims to be newer than this was dated by a clock that ran ahead
+log = logging.getLogger("spanbook")
 
 
 @dataclass(frozen=True)
 class Copy:
-    """One copy: its file, when it was made, how large it is."""
+    """One copy: its file, its number among this database's, when it was made, how large it is."""
 
     path: Path
+    number: int
     made_at: datetime
     size: int
 
 
-def copies(folder: Path) -> list[Copy]:
-    """The copies in a folder, newest first."""
-    found = [p for p in folder.glob(f"{_PREFIX}*") if p.suffix in {".db", ".gz"}] if folder.is_dir() else []
-    made = [Copy(p, datetime.fromtimestamp(p.stat().st_mtime).astimezone(), p.stat().st_size) for p in found]
-    return sorted(made, key=lambda copy: copy.path.name, reverse=True)
+def identity(url: str) -> str:
+    """What the copies of one database are named by: its name, and a hash of its place."""
+    parts, file = make_url(url), file_of(url)
+    place = str(file) if file else f"{parts.host}:{parts.port}/{parts.database}"
+    name = re.sub(r"\W", "_", file.stem if file else parts.database or "shop")
+    return f"{name}.{hashlib.sha256(place.encode()).hexdigest()[:8]}"
+
+
+def copies(folder: Path, url: str) -> list[Copy]:
+    """The copies of this database in a folder, newest first by their numbers, since a clock may run ahead.
+
+    Those whose names do not say whose they are come last.
+    """
+    found = [_copy(p, identity(url)) for p in folder.glob("spanbook-*")] if folder.is_dir() else []
+    made = [copy for copy in found if copy]
+    return sorted(made, key=lambda copy: (copy.number, copy.path.name), reverse=True)
+
+
+def _copy(path: Path, whose: str) -> Copy | None:
+    named, is_old = _NAME.fullmatch(path.name), _OLD_NAME.fullmatch(path.name)
+    if not is_old and (not named or named["whose"] != whose):
+        return None
+    try:
+        stored = path.stat()
+    except OSError:  # a link to nothing, or gone since the folder was read
+        return None
+    if not named:
+        return Copy(path, 0, datetime.fromtimestamp(stored.st_mtime).astimezone(), stored.st_size)
+    made_at = datetime.strptime(named["at"], "%Y%m%dT%H%M%S").replace(tzinfo=UTC)
+    return Copy(path, int(named["number"]), made_at, stored.st_size)
 
 
 def make(url: str, folder: Path, kept: int = 0) -> Path:
     """A copy made while the database may be in use, checked, with the oldest beyond `kept` (0: all stay) removed.
 
-    SQLite is copied by its own backup API; PostgreSQL as JSON lines. A copy that fails its check is removed.
+    SQLite is copied in one reading, which writers neither wait for nor start anew; PostgreSQL as JSON lines. A copy
+    that fails its check is removed.
     """
-    folder.mkdir(parents=True, exist_ok=True)
-    name = f"{_PREFIX}{datetime.now():%Y%m%d-%H%M%S-%f}"
-    is_sqlite = make_url(url).get_backend_name() == "sqlite"
-    target = folder / (f"{name}.db" if is_sqlite else f"{name}.jsonl.gz")
-    partial = target.with_name(f".{target.name}.part")
     try:
-        _copy_sqlite(url, partial) if is_sqlite else _copy_lines(url, partial)
-        rehearse(partial)
+        _require_known(url)
+        with _one_at_a_time(url):
+            folder.mkdir(parents=True, exist_ok=True)
+            return _make(url, folder, kept)
+    except (OSError, sqlite3.Error, DBAPIError) as error:
+        raise InvalidError(f"The copy could not be made: {why(error)}. The database itself is as it was.") from None
+
+
+def _make(url: str, folder: Path, kept: int) -> Path:
+    number = max((copy.number for copy in copies(folder, url)), default=0) + 1
+    database = file_of(url)
+    ending = "db" if database else "jsonl.gz"
+    target = folder / f"spanbook-{identity(url)}-{number:06}-{datetime.now(UTC):%Y%m%dT%H%M%SZ}.{ending}"
+    partial, rehearsal = beside(target, "part"), beside(target, "rehearsal.part")
+    for left in folder.glob(f".spanbook-{identity(url)}-*.part*"):
+        left.unlink(missing_ok=True)
+    try:
+        if database:
+            _copy_file(database, partial)
+        else:
+            pour(partial, lines_from(url))
+        rebuild(partial, rehearsal)
+        settle(partial)
         partial.replace(target)
-    except OSError as error:
-        raise InvalidError(f"The copy could not be made: {error.strerror}. The database itself is as it was.") from None
+        settle_folder(folder)
     finally:
-        partial.unlink(missing_ok=True)
-    for old in copies(folder)[kept:] if kept else []:
-        old.path.unlink()
+        remove(partial)
+        remove(rehearsal)
+    own = [copy for copy in copies(folder, url) if copy.number]
+    for old in own[max(kept, 1) :] if kept else []:
+        old.path.unlink(missing_ok=True)
     return target
 
 
-def _copy_sqlite(url: str, target: Path) -> None:
-    database = make_url(url).database or ""
-    if not Path(database).exists():
+def _require_known(url: str) -> None:
+    database = file_of(url)
+    if database and not database.exists():
         raise InvalidError(f"There is no SQLite database at {database}.")
-    source, copy = sqlite3.connect(database, timeout=30), sqlite3.connect(target)
-    try:
-        source.backup(copy, pages=2000, sleep=0.001)
-        copy.execute("PRAGMA journal_mode=DELETE")  # one file, whole by itself
-    except sqlite3.DatabaseError as error:
-        raise InvalidError(f"The database could not be copied: {error}.") from None
-    finally:
-        copy.close()
-        source.close()
-
-
-def _copy_lines(url: str, target: Path) -> None:
     engine = open_engine(url)
     try:
-        with gzip.open(target, "wt", encoding="utf-8") as file, engine.connect() as connection:
-            connection.execution_options(isolation_level="REPEATABLE READ", **READ_ONLY)
-            file.writelines(f"{line}\n" for line in portable.exported(connection, head()))
+        with engine.connect() as connection:
+            connection.execution_options(**READ_ONLY)
+            stored_revision(connection)
     finally:
         engine.dispose()
 
 
-def rehearse(copy: Path) -> None:
-    """Puts a copy back into a folder of its own and reads it through; InvalidError where anything is wrong with it."""
-    with tempfile.TemporaryDirectory(prefix="spanbook-rehearsal-") as folder:
-        restored = Path(folder) / "spanbook.db"
-        _put_back(copy, restored)
-        connection = sqlite3.connect(restored)
-        try:
-            problems = [row[0] for row in connection.execute("PRAGMA integrity_check") if row[0] != "ok"]
-            problems += [f"{row[0]} points at nothing" for row in connection.execute("PRAGMA foreign_key_check")]
-        except sqlite3.DatabaseError as error:
-            problems = [str(error)]
-        finally:
-            connection.close()
-        if problems:
-            raise InvalidError(f"The copy is damaged: {problems[0]}.")
-        upgrade(f"sqlite:///{restored}")
-
-
-def _put_back(copy: Path, database: Path) -> None:
-    """Makes an SQLite database of a copy of either kind."""
-    if ".jsonl" not in copy.name:
-        shutil.copy(copy, database)
+@contextmanager
+def _one_at_a_time(url: str) -> Iterator[None]:
+    """What lies half made in the folder is nobody's, once this lets one in."""
+    database = file_of(url)
+    if database:
+        with locks.copying(database):
+            yield
         return
-    fill(f"sqlite:///{database}", copy)
-
-
-def fill(url: str, file: Path) -> dict[str, int]:
-    """Fills an empty database from a file of JSON lines, compressed or not; answers the rows of each table."""
-    upgrade(url)
-    opener = gzip.open if ".gz" in file.name else open
     engine = open_engine(url)
     try:
-        with opener(file, "rt", encoding="utf-8") as lines, engine.begin() as connection:
-            return portable.imported(connection, lines, head())
-    except (EOFError, UnicodeDecodeError, gzip.BadGzipFile, zlib.error):
-        raise InvalidError("The file is cut short or damaged. Nothing was imported.") from None
+        with engine.connect() as connection:
+            connection.execution_options(**READ_ONLY)
+            if not connection.scalar(text("SELECT pg_try_advisory_lock(hashtext('spanbook copy'))")):
+                raise ConflictError("A copy is being made at this moment; it will be there in a while.")
+            connection.commit()  # the lock is the connection's, not the transaction's
+            yield
     finally:
         engine.dispose()
 
 
-def restore(url: str, copy: Path) -> Path | None:
-    """Puts a checked copy in the place of the SQLite database; the present file is kept aside, and answered.
+def _copy_file(database: Path, target: Path) -> None:
+    with closing(sqlite3.connect(database, timeout=30)) as source, closing(sqlite3.connect(target)) as copy:
+        source.backup(copy)  # all pages in one step: one reading, however much is written meanwhile
+        copy.execute("PRAGMA journal_mode=DELETE")  # one file, whole by itself
 
-    PostgreSQL wants an empty database to restore into: nothing of it is ever dropped here.
-    """
-    rehearse(copy)
-    if make_url(url).get_backend_name() != "sqlite":
-        fill(url, copy)
-        return None
-    database = Path(make_url(url).database or "")
-    database.parent.mkdir(parents=True, exist_ok=True)
-    aside = None
-    if database.exists():
-        aside = database.with_name(f"{database.name}.before-{datetime.now():%Y%m%d-%H%M%S}")
-        for ending in ("", "-wal", "-shm"):
-            present = database.with_name(database.name + ending)
-            if present.exists():
-                present.replace(aside.with_name(aside.name + ending))
-    ready = database.with_name(f".{database.name}.restored")
-    _put_back(copy, ready)
-    ready.replace(database)
-    upgrade(url)
-    return aside
+
+# By themselves --------------------------------------------------------------------------------------------------------
+
+
+def lateness(settings: Settings, now: datetime | None = None) -> str:
+    """What the owner is told where the last good copy is twice as old as it should get; "" where all is well."""
+    newest = next(iter(copies(settings.backups, settings.url)), None)
+    if newest is None:
+        return "There is no copy of this shop yet. If this disk dies, everything is gone."
+    age = (now or datetime.now(UTC)) - newest.made_at
+    if -_AHEAD < age < timedelta(hours=2 * (settings.backup_hours or 24)):
+        return ""
+    return f"The last good copy of this shop is of {newest.made_at.astimezone():%Y-%m-%d %H:%M}: too old to rely on."
+
+
+class Copier:
+    """Makes copies by itself for as long as the server runs; whatever goes wrong is logged, and tried again later."""
+
+    def __init__(self, settings: Settings, pause: float = 60) -> None:
+        self.settings = settings
+        self.pause = pause
+        self.failures = 0
+        self.trouble = ""  # what the owner is told
+
+    def run(self, ended: Event) -> None:
+        while True:
+            self.once()
+            if ended.wait(min(self.pause * 2**self.failures, 1800)):
+                return
+
+    def once(self) -> None:
+        """Makes a copy if the newest is older than the setting says, or dated by a clock that ran ahead."""
+        try:
+            if self._is_due():
+                made = make(self.settings.url, self.settings.backups, self.settings.backups_kept)
+                log.info(json.dumps({"backup": made.name}))
+            self.failures, self.trouble = 0, lateness(self.settings)
+        except ConflictError:  # somebody else is making one
+            self.failures = 0
+        except Exception as error:  # a thread that dies would stop all copies, and nobody would see
+            self.failures = min(self.failures + 1, 10)
+            words = error.message if isinstance(error, ShopError) else type(error).__name__
+            log.error(json.dumps({"backup": "failed", "why": type(error).__name__, "words": words}))
+            self.trouble = f"Copies fail: {words}"
+
+    def _is_due(self) -> bool:
+        newest = next(iter(copies(self.settings.backups, self.settings.url)), None)
+        if newest is None:
+            return True
+        age = datetime.now(UTC) - newest.made_at
+        return age > timedelta(hours=self.settings.backup_hours) or age < -_AHEAD

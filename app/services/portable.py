@@ -1,26 +1,32 @@
 """Everything as JSON lines, the same bytes from SQLite and PostgreSQL, and back into an empty database.
 
-The first line is `{"spanbook": 1, "tables": REVISION}`; every further one `{"row": {...}, "table": NAME}`. Tables come
+The first line is `{"spanbook": 2, "tables": REVISION}`; every further one `{"row": {...}, "table": NAME}`. Tables come
 in the order in which they refer to each other, rows by their key, and keys are sorted. Exact numbers are fractions as
-text, moments ISO 8601 in UTC, bytes base64; whatever JSON has of its own stays.
+text, moments ISO 8601 in UTC, bytes base64; whatever JSON has of its own stays. The last line is
+`{"end": {NAME: ROWS, ...}, "sha256": HASH}`, the hash being that of all lines before it, each with its line end; lines
+of format 1 have no such end.
 """
 
 import base64
+import hashlib
 import json
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from datetime import date, datetime
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from datetime import UTC, date, datetime
 from fractions import Fraction
 from typing import Any
 
-from sqlalchemy import Column, Connection, Table, func, insert, select, text, update
-from sqlalchemy.types import Date, LargeBinary
+from sqlalchemy import Column, Connection, MetaData, Table, func, insert, select, text, update
+from sqlalchemy.exc import IntegrityError
+from sqlalchemy.types import Date, DateTime, LargeBinary
 
+from app.db import revision as newest
 from app.errors import InvalidError
 from app.models import Base
 from app.models.base import Exact, Moment
 
-FORMAT = 1
+FORMAT = 2
+_WITHOUT_END = 1
 _BATCH = 500
 
 
@@ -29,15 +35,38 @@ def tables() -> list[Table]:
     return list(Base.metadata.sorted_tables)
 
 
-def exported(connection: Connection, revision: str) -> Iterator[str]:
+def tables_at(connection: Connection, revision: str) -> list[Table]:
+    """The tables of a database at any step: those of this version, or as the database itself describes them."""
+    if revision == newest():
+        return tables()
+    found = MetaData()
+    found.reflect(connection)
+    return [table for table in found.sorted_tables if table.name != "alembic_version"]
+
+
+# Out ------------------------------------------------------------------------------------------------------------------
+
+
+def exported(connection: Connection, revision: str, of: Sequence[Table] | None = None) -> Iterator[str]:
     """The lines of the whole database, without their line ends, as it stands in this connection's transaction."""
-    yield json.dumps({"spanbook": FORMAT, "tables": revision})
-    for table in tables():
+    read = hashlib.sha256()
+    rows_of: dict[str, int] = {}
+    for line, name in _told_rows(connection, revision, tables() if of is None else of):
+        read.update(f"{line}\n".encode())
+        if name:
+            rows_of[name] = rows_of.get(name, 0) + 1
+        yield line
+    yield json.dumps({"end": rows_of, "sha256": read.hexdigest()}, sort_keys=True)
+
+
+def _told_rows(connection: Connection, revision: str, of: Sequence[Table]) -> Iterator[tuple[str, str]]:
+    yield json.dumps({"spanbook": FORMAT, "tables": revision}), ""
+    for table in of:
         query = select(table).order_by(*table.primary_key.columns)
         with connection.execute(query, execution_options={"yield_per": _BATCH}) as rows:
             for row in rows:
                 said = {"row": row_of(row._mapping), "table": table.name}
-                yield json.dumps(said, sort_keys=True, ensure_ascii=False)
+                yield json.dumps(said, sort_keys=True, ensure_ascii=False), table.name
 
 
 def row_of(row: Mapping[Any, Any]) -> dict[str, Any]:
@@ -53,51 +82,101 @@ def _told(value: Any) -> Any:
     return base64.b64encode(value).decode() if isinstance(value, bytes) else value
 
 
-def imported(connection: Connection, lines: Iterable[str], revision: str) -> dict[str, int]:
-    """Fills an empty database of the same revision from its lines; answers how many rows each table got.
+# In -------------------------------------------------------------------------------------------------------------------
 
-    InvalidError where the lines are of another revision or the database holds something already.
+
+class Reading:
+    """Lines being read: which step they are of, and their rows, which end in InvalidError unless all are there.
+
+    `needs_end` refuses lines of format 1, whose end nothing shows.
     """
-    reading = iter(lines)
-    head = _parsed(next(reading, ""), 1)
-    if head.get("spanbook") != FORMAT or head.get("tables") != revision:
-        raise InvalidError(
-            f"These lines are not of this version's tables ({revision}): use the version that made them."
-        )
-    for table in tables():
+
+    def __init__(self, lines: Iterable[str], needs_end: bool = True) -> None:
+        self._lines = iter(lines)
+        self._read = hashlib.sha256()
+        head = self._next(1) or {}
+        self.revision = str(head.get("tables"))
+        self._has_end = head.get("spanbook") != _WITHOUT_END
+        if not head or head.get("spanbook") not in {_WITHOUT_END, FORMAT}:
+            raise InvalidError("These are not lines that Spanbook wrote, or a newer one did. Nothing was imported.")
+        if needs_end and not self._has_end:
+            raise InvalidError(
+                "These lines were written before lines had an end, so nothing shows whether all are there. If you "
+                "know that the file is whole, import it with --without-end. Nothing was imported."
+            )
+
+    def rows(self) -> Iterator[tuple[int, str, dict[str, Any]]]:
+        """The number of each line, its table's name and its row."""
+        rows_of: dict[str, int] = defaultdict(int)
+        number, so_far = 2, self._read.hexdigest()
+        while (found := self._next(number)) is not None:
+            if "end" in found and self._has_end:
+                self._check_end(found, dict(rows_of), so_far)
+                return
+            name, row = found.get("table"), found.get("row")
+            if not isinstance(name, str) or not isinstance(row, dict):
+                raise InvalidError(f"Line {number} is not a record. Nothing was imported.")
+            rows_of[name] += 1
+            yield number, name, row
+            number, so_far = number + 1, self._read.hexdigest()
+        if self._has_end:
+            raise InvalidError(
+                f"The file is cut short: its end is missing after line {number - 1}. Nothing was imported."
+            )
+
+    def _next(self, number: int) -> dict[str, Any] | None:
+        line = next(self._lines, None)
+        if line is None:
+            return None
+        self._read.update(f"{line.rstrip(chr(10))}\n".encode())
+        try:
+            found = json.loads(line)
+        except ValueError:
+            raise InvalidError(
+                f"Line {number} is not JSON: the file is cut short or damaged. Nothing was imported."
+            ) from None
+        if not isinstance(found, dict):
+            raise InvalidError(f"Line {number} is not a record. Nothing was imported.")
+        return found
+
+    def _check_end(self, end: dict[str, Any], rows_of: dict[str, int], sha256: str) -> None:
+        if next(self._lines, None) is not None:
+            raise InvalidError("There are lines after the end. Nothing was imported.")
+        if end["end"] != rows_of or end.get("sha256") != sha256:
+            raise InvalidError("The file was changed or damaged: it is not what its end says. Nothing was imported.")
+
+
+def imported(connection: Connection, reading: Reading, of: Sequence[Table] | None = None) -> dict[str, int]:
+    """Fills an empty database of the same step from its lines; answers how many rows each table got.
+
+    InvalidError where something is wrong with the lines or the database holds something already; whoever calls
+    takes the transaction back then.
+    """
+    into = tables() if of is None else list(of)
+    for table in into:
         if connection.scalar(select(func.count()).select_from(table)):
             raise InvalidError(f"This database is not empty: it has rows in {table.name}. Nothing was imported.")
-    filled = _fill(connection, reading)
+    try:
+        filled = _fill(connection, reading, into)
+    except IntegrityError:
+        raise InvalidError("The file was changed or damaged: rows refer to others that are not in it.") from None
     if connection.dialect.name == "postgresql":
-        _advance_sequences(connection)
+        _advance_sequences(connection, into)
     return filled
 
 
-def _parsed(line: str, number: int) -> dict[str, Any]:
-    try:
-        found = json.loads(line)
-    except ValueError:
-        raise InvalidError(
-            f"Line {number} is not JSON: the file is cut short or damaged. Nothing was imported."
-        ) from None
-    if not isinstance(found, dict):
-        raise InvalidError(f"Line {number} is not a record. Nothing was imported.")
-    return found
-
-
-def _fill(connection: Connection, lines: Iterator[str]) -> dict[str, int]:
-    known = {table.name: table for table in tables()}
-    later = {table.name: _columns_set_later(table) for table in tables()}
-    of: Table = tables()[0]
+def _fill(connection: Connection, reading: Reading, into: list[Table]) -> dict[str, int]:
+    known = {table.name: table for table in into}
+    later = {table.name: _columns_set_later(table, into) for table in into}
+    of: Table = into[0]
     batch: list[dict[str, Any]] = []
     postponed: list[tuple[Table, dict[str, Any], dict[str, Any]]] = []
     filled: dict[str, int] = defaultdict(int)
-    for number, line in enumerate(lines, 2):
-        found = _parsed(line, number)
-        table = known.get(str(found.get("table")))
-        if table is None or not isinstance(found.get("row"), dict):
-            raise InvalidError(f"Line {number} names no table of ours. Nothing was imported.")
-        row = {c.name: _read(c, found["row"].get(c.name)) for c in table.columns}
+    for number, name, told in reading.rows():
+        table = known.get(name)
+        if table is None or set(told) != {c.name for c in table.columns}:
+            raise InvalidError(f"Line {number} names no table of ours, or other columns. Nothing was imported.")
+        row = _row(table, told, number)
         links = {name: row[name] for name in later[table.name] if row[name] is not None}
         if links:
             postponed.append((table, {c.name: row[c.name] for c in table.primary_key.columns}, links))
@@ -115,11 +194,18 @@ def _fill(connection: Connection, lines: Iterator[str]) -> dict[str, int]:
     return dict(filled)
 
 
-def _columns_set_later(table: Table) -> list[str]:
+def _columns_set_later(table: Table, into: list[Table]) -> list[str]:
     """Columns that refer to rows not yet there: of the same table, or of one further down."""
-    order = [t.name for t in tables()]
+    order = [t.name for t in into]
     place = order.index(table.name)
     return [k.parent.name for k in table.foreign_keys if order.index(k.column.table.name) >= place]
+
+
+def _row(table: Table, told: dict[str, Any], number: int) -> dict[str, Any]:
+    try:
+        return {c.name: _read(c, told[c.name]) for c in table.columns}
+    except (ValueError, TypeError, ZeroDivisionError):
+        raise InvalidError(f"Line {number} holds a value that {table.name} cannot. Nothing was imported.") from None
 
 
 def _read(column: Column[Any], value: Any) -> Any:
@@ -132,17 +218,24 @@ def _read(column: Column[Any], value: Any) -> Any:
     return value
 
 
+def _bare(value: str) -> datetime:
+    """A moment as a database without time zones has it."""
+    told = datetime.fromisoformat(value)
+    return told.astimezone(UTC).replace(tzinfo=None) if told.tzinfo else told
+
+
 _READERS: tuple[tuple[type, Callable[[str], Any]], ...] = (
     (LargeBinary, base64.b64decode),
     (Moment, datetime.fromisoformat),
+    (DateTime, _bare),
     (Date, date.fromisoformat),
     (Exact, Fraction),
 )
 
 
-def _advance_sequences(connection: Connection) -> None:
+def _advance_sequences(connection: Connection, into: list[Table]) -> None:
     """New rows are numbered after the imported ones."""
-    for table in tables():
+    for table in into:
         if "id" in table.c:
             highest = connection.scalar(select(func.max(table.c.id)))
             sequence = connection.scalar(

@@ -14,7 +14,7 @@ from app.db import READ_ONLY, open_engine, revision, sessions
 from app.errors import InvalidError
 from app.models import Bowler, BowlerWord, Change
 from app.schemas.bowlers import BowlerForm
-from app.services import backups, bowlers, portable
+from app.services import backups, bowlers, portable, rebuilds, restores
 
 
 def lines_of(url: str) -> list[str]:
@@ -30,7 +30,7 @@ def filled_from(url: str, lines: list[str]) -> None:
     engine = open_engine(url)
     try:
         with engine.begin() as connection:
-            portable.imported(connection, lines, revision())
+            portable.imported(connection, portable.Reading(lines))
     finally:
         engine.dispose()
 
@@ -59,17 +59,23 @@ def test_records_made_after_an_import_are_numbered_on(databases, database_url, e
 @pytest.mark.parametrize(
     ("spoil", "words"),
     [
-        (lambda lines: ['{"spanbook": 1, "tables": "0001"}', *lines[1:]], "not of this version"),
+        (lambda lines: ['{"spanbook": 1, "tables": "0001"}', *lines[1:]], "without-end"),
+        (lambda lines: ['{"spanbook": 3, "tables": "0001"}', *lines[1:]], "a newer one did"),
         (lambda lines: [*lines[:9], lines[9][:40]], "cut short or damaged"),
-        (lambda lines: [*lines, '{"row": {}, "table": "sqlite_master"}'], "names no table of ours"),
-        (lambda lines: [*lines, "[1]"], "is not a record"),
-        (lambda lines: [], "is not JSON"),
+        (lambda lines: lines[:-1], "cut short: its end is missing after line"),
+        (lambda lines: lines[:9], "its end is missing after line 9"),
+        (lambda lines: [*lines[:9], *lines[10:]], "changed or damaged"),
+        (lambda lines: [line.replace("Tadeo", "Tadeu") for line in lines], "changed or damaged"),
+        (lambda lines: [*lines[:-1], '{"row": {}, "table": "sqlite_master"}'], "names no table of ours"),
+        (lambda lines: [*lines, lines[-2]], "lines after the end"),
+        (lambda lines: [*lines[:-1], "[1]"], "is not a record"),
+        (lambda lines: [], "not lines that Spanbook wrote"),
     ],
 )
 def test_lines_that_cannot_be_taken_leave_the_database_empty(database_url, empty_url, spoil, words):
     with pytest.raises(InvalidError, match=words):
         filled_from(empty_url, spoil(lines_of(database_url)))
-    assert len(lines_of(empty_url)) == 1
+    assert len(lines_of(empty_url)) == 2  # head and end
 
 
 def test_an_import_never_mixes_into_records_that_are_there(database_url):
@@ -106,7 +112,7 @@ def test_a_copy_made_under_load_restores_to_a_consistent_database(databases, dat
     seen = []
     for copy in copies:
         url = databases.new() if databases.kind == "postgresql" else f"sqlite:///{tmp_path / 'restored' / copy.name}"
-        backups.restore(url, copy)
+        restores.restore(url, copy)
         engine = open_engine(url)
         with sessions(engine)() as session:
             made = session.scalar(select(func.count()).select_from(Bowler))
@@ -124,7 +130,7 @@ def test_a_copy_made_under_load_restores_to_a_consistent_database(databases, dat
 
 def test_the_oldest_copies_go(database_url, tmp_path):
     made = [backups.make(database_url, tmp_path, kept=2) for _ in range(4)]
-    assert [c.path for c in backups.copies(tmp_path)] == [made[3], made[2]]
+    assert [c.path for c in backups.copies(tmp_path, database_url)] == [made[3], made[2]]
 
 
 def damaged(copy: Path) -> None:
@@ -140,7 +146,7 @@ def test_a_damaged_copy_is_refused_and_the_present_database_stays(databases, dat
     damaged(copy)
     before = lines_of(database_url)
     with pytest.raises((InvalidError, OSError, gzip.BadGzipFile, EOFError)):
-        backups.restore(database_url, copy)
+        restores.restore(database_url, copy)
     assert lines_of(database_url) == before
 
 
@@ -150,7 +156,7 @@ def test_restoring_keeps_the_present_file_aside(all_databases, tmp_path):
     copy = backups.make(url, tmp_path)
     path = Path(url.removeprefix("sqlite:///"))
     path.write_bytes(b"this is no database any more, the disk has turned it over" * 100)
-    aside = backups.restore(url, copy)
+    aside = restores.restore(url, copy)
     assert aside is not None
     assert aside.read_bytes().startswith(b"this is no database")
     assert len(lines_of(url)) > 200
@@ -162,7 +168,7 @@ def test_restoring_keeps_the_present_file_aside(all_databases, tmp_path):
 def test_a_copy_without_a_database_says_so(tmp_path):
     with pytest.raises(InvalidError, match="no SQLite database"):
         backups.make(f"sqlite:///{tmp_path / 'none.db'}", tmp_path / "copies")
-    assert backups.copies(tmp_path / "copies") == []
+    assert not (tmp_path / "copies").exists()
 
 
 def test_a_copy_that_finds_no_space_says_so_and_leaves_nothing(all_databases, tmp_path, monkeypatch):
@@ -172,7 +178,7 @@ def test_a_copy_that_finds_no_space_says_so_and_leaves_nothing(all_databases, tm
     def full(*_paths) -> None:
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
-    monkeypatch.setattr(backups.shutil, "copy", full)
+    monkeypatch.setattr(rebuilds.shutil, "copyfile", full)
     with pytest.raises(InvalidError, match="No space left on device"):
         backups.make(sqlite.demo, tmp_path)
     assert list(tmp_path.iterdir()) == []

@@ -1,0 +1,58 @@
+"""Who has the database's file: servers and commands share it, what puts another in its place has it alone.
+
+The lock is SQLite's own, on an empty file beside the database: it works on every system, and it ends with its process,
+however that ends.
+"""
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+
+from app.errors import ConflictError
+
+
+@contextmanager
+def shared(database: Path) -> Iterator[None]:
+    """The file is in use: others may use it too, nobody replaces it meanwhile."""
+    refusal = f"{database} is being restored or imported at this moment. Wait for that to end, then start again."
+    with _held(database.with_name(f"{database.name}.lock"), "BEGIN", refusal):
+        yield
+
+
+@contextmanager
+def alone(database: Path) -> Iterator[None]:
+    """Nobody else uses the file; ConflictError where a server or a command does."""
+    refusal = (
+        f"A server or another command has {database} open. Stop it first, then do this again; nothing was changed."
+    )
+    with _held(database.with_name(f"{database.name}.lock"), "BEGIN EXCLUSIVE", refusal):
+        yield
+
+
+@contextmanager
+def copying(database: Path) -> Iterator[None]:
+    """One copy of the file is made at a time."""
+    refusal = "A copy is being made at this moment; it will be there in a while."
+    with _held(database.with_name(f"{database.name}.copying"), "BEGIN EXCLUSIVE", refusal):
+        yield
+
+
+@contextmanager
+def _held(lock: Path, begin: str, refusal: str) -> Iterator[None]:
+    """On a disk that takes no writes there is no lock, and nothing that could be replaced."""
+    try:
+        lock.parent.mkdir(parents=True, exist_ok=True)
+        connection = sqlite3.connect(lock, isolation_level=None, timeout=0, check_same_thread=False)
+    except (OSError, sqlite3.OperationalError):
+        yield
+        return
+    with closing(connection):
+        try:
+            connection.execute("PRAGMA journal_mode=MEMORY")  # nothing is ever written
+            connection.execute(begin)
+            connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode == sqlite3.SQLITE_BUSY:
+                raise ConflictError(refusal) from None
+        yield

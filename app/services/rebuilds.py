@@ -1,0 +1,208 @@
+"""Files out and back in: lines written whole or not at all, and databases made anew of a copy or of lines, checked."""
+
+import gzip
+import os
+import shutil
+import sqlite3
+import tempfile
+import zlib
+from collections.abc import Iterable, Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+
+from sqlalchemy import Connection
+from sqlalchemy.exc import DBAPIError
+
+from app.db import READ_ONLY, file_of, open_engine, revision, steps, stored_revision, upgrade
+from app.errors import InvalidError
+from app.queries import troubles_of
+from app.services import portable
+
+LOGS = ("-wal", "-shm", "-journal")
+
+
+def why(error: OSError | sqlite3.Error | DBAPIError) -> str:
+    """What the disk or the database says, in a few words."""
+    if isinstance(error, DBAPIError):
+        told = troubles_of(error)
+        return told.words.rstrip(".") if told else str(error.orig)
+    return error.strerror or str(error) if isinstance(error, OSError) else str(error)
+
+
+# Files ----------------------------------------------------------------------------------------------------------------
+
+
+def beside(file: Path, ending: str) -> Path:
+    """A hidden file next to this one, for what is not ready yet."""
+    return file.with_name(f".{file.name}.{ending}")
+
+
+def remove(database: Path) -> None:
+    """Takes an SQLite file away with its logs."""
+    for ending in ("", *LOGS):
+        database.with_name(database.name + ending).unlink(missing_ok=True)
+
+
+def settle(file: Path) -> None:
+    """The file, and that it is in its folder, outlast a power cut from here on."""
+    with file.open("rb+") as opened:
+        os.fsync(opened.fileno())
+    settle_folder(file.parent)
+
+
+def settle_folder(folder: Path) -> None:
+    if os.name == "posix":  # elsewhere folders cannot be opened, and need not be
+        opened = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(opened)
+        finally:
+            os.close(opened)
+
+
+def write_lines(file: Path, lines: Iterable[str]) -> None:
+    """Writes lines beside the file and puts them in its place when all are there."""
+    if file.exists() and not file.is_file():  # a pipe or a device has no place to put anything in
+        pour(file, lines)
+        return
+    partial = beside(file, "part")
+    try:
+        pour(partial, lines)
+        settle(partial)
+        partial.replace(file)
+        settle_folder(file.parent)
+    except OSError as error:
+        raise InvalidError(f"{file} could not be written: {why(error)}. What was there is as it was.") from None
+    finally:
+        partial.unlink(missing_ok=True)
+
+
+def pour(file: Path, lines: Iterable[str]) -> None:
+    """Writes lines into the file, compressed where its name says so."""
+    if ".gz" in file.name:
+        with gzip.open(file, "wt", encoding="utf-8", newline="\n") as packed:
+            packed.writelines(f"{line}\n" for line in lines)
+    else:
+        with file.open("w", encoding="utf-8", newline="\n") as opened:
+            opened.writelines(f"{line}\n" for line in lines)
+
+
+def lines_from(url: str) -> Iterator[str]:
+    """The lines of the database at this address."""
+    engine = open_engine(url)
+    try:
+        with engine.connect() as connection:
+            yield from lines_of(connection)
+    finally:
+        engine.dispose()
+
+
+def lines_of(connection: Connection) -> Iterator[str]:
+    """The lines of a database at whatever step it is, all of one moment."""
+    more = {"isolation_level": "REPEATABLE READ"} if connection.dialect.name == "postgresql" else {}
+    connection.execution_options(**READ_ONLY, **more)
+    step = stored_revision(connection)
+    if not step:
+        raise InvalidError("There are no tables in this database yet.")
+    return portable.exported(connection, step, portable.tables_at(connection, step))
+
+
+# Databases made anew --------------------------------------------------------------------------------------------------
+
+
+def rebuild(copy: Path, database: Path) -> None:
+    """Makes an SQLite database of a copy of either kind: one file, whole, at this version's step.
+
+    InvalidError where the copy is cut, changed, damaged or newer; then nothing is left of it.
+    """
+    remove(database)
+    try:
+        if ".jsonl" in copy.name:
+            fill(f"sqlite:///{database}", copy)
+        else:
+            shutil.copyfile(copy, database)
+            log = copy.with_name(f"{copy.name}-wal")
+            if log.exists():  # what was kept aside with its log is read with it
+                shutil.copyfile(log, database.with_name(f"{database.name}-wal"))
+        check(database)
+        upgrade(f"sqlite:///{database}")
+        make_one_file(database)
+    except BaseException:
+        remove(database)
+        raise
+
+
+def check(database: Path) -> None:
+    """InvalidError where SQLite finds anything wrong with the file, or it is none of ours."""
+    with closing(sqlite3.connect(database)) as connection:
+        try:
+            problems = [row[0] for row in connection.execute("PRAGMA integrity_check") if row[0] != "ok"]
+            problems += [f"{row[0]} points at nothing" for row in connection.execute("PRAGMA foreign_key_check")]
+            if not connection.execute("SELECT 1 FROM sqlite_master WHERE name = 'alembic_version'").fetchone():
+                problems.append("Spanbook did not make it")
+        except sqlite3.DatabaseError as error:
+            problems = [str(error)]
+    if problems:
+        raise InvalidError(f"The copy is damaged: {problems[0]}.")
+
+
+def make_one_file(database: Path) -> None:
+    """Folds the log into the file and leaves none; it is on the disk then."""
+    with closing(sqlite3.connect(database, timeout=0)) as connection:
+        connection.execute("PRAGMA journal_mode=DELETE")
+    settle(database)
+
+
+def fill(url: str, file: Path, needs_end: bool = True) -> dict[str, int]:
+    """Fills an empty database from a file of JSON lines, compressed or not; answers the rows of each table.
+
+    Lines of an older step are put into a database of that step, which is then brought up to date. A compressed file
+    that is whole ends as it should, so its lines need no end of their own.
+    """
+    is_packed = ".gz" in file.name
+    try:
+        with (gzip.open if is_packed else open)(file, "rt", encoding="utf-8") as lines:
+            reading = portable.Reading(lines, needs_end and not is_packed)
+            upgrade(url)
+            return _fill(url, reading)
+    except (EOFError, UnicodeDecodeError, gzip.BadGzipFile, zlib.error):
+        raise InvalidError("The file is cut short or damaged. Nothing was imported.") from None
+
+
+def _fill(url: str, reading: portable.Reading) -> dict[str, int]:
+    if reading.revision not in steps():
+        raise InvalidError(
+            f"These lines are of step {reading.revision}, which a newer Spanbook wrote; this one knows steps up to "
+            f"{revision()}. Nothing was imported."
+        )
+    if reading.revision == revision():
+        return _into(url, reading)
+    with _scratch(url) as step:
+        upgrade(step, reading.revision)
+        _into(step, reading)
+        upgrade(step)
+        return _into(url, portable.Reading(lines_from(step)))
+
+
+def _into(url: str, reading: portable.Reading) -> dict[str, int]:
+    engine = open_engine(url, checks_links=reading.revision == revision())
+    try:
+        with engine.begin() as connection:
+            into = portable.tables_at(connection, reading.revision)
+            if reading.revision != revision():  # what its migrations put there is in the lines as well
+                for table in reversed(into):
+                    connection.execute(table.delete())
+            return portable.imported(connection, reading, into)
+    finally:
+        engine.dispose()
+
+
+@contextmanager
+def _scratch(url: str) -> Iterator[str]:
+    """The address of an SQLite database to be thrown away: beside the one to be filled, where its room is."""
+    database = file_of(url)
+    with tempfile.TemporaryDirectory(prefix="spanbook-step-") as folder:
+        place = Path(folder) / "step.db" if database is None else database.with_name(f"{database.name}-step")
+        try:
+            yield f"sqlite:///{place}"
+        finally:
+            remove(place)

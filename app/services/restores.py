@@ -1,0 +1,203 @@
+"""Puts another database in the place of the shop's: built beside, checked, swapped in; the old one is kept.
+
+What a kill or a power cut leaves half done is finished or undone at the next start: until the marker lies beside the
+database nothing was touched and the new file is thrown away; from then on the swap is carried through.
+"""
+
+import glob
+import json
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
+from datetime import datetime
+from pathlib import Path
+
+from sqlalchemy.exc import DBAPIError
+
+from app import locks
+from app.db import file_of
+from app.errors import ConflictError, InvalidError
+from app.services import backups
+from app.services.rebuilds import LOGS, beside, fill, make_one_file, rebuild, remove, settle, settle_folder, why
+
+
+def restore(url: str, copy: Path) -> Path | None:
+    """Puts a checked copy in the place of the SQLite database; the present file is kept aside, and answered.
+
+    PostgreSQL wants an empty database to restore into: nothing of it is ever dropped here.
+    """
+    database = file_of(url)
+    if database is None:
+        fill(url, copy)
+        return None
+    with locks.alone(database):
+        mend(database)
+        return _put(database, lambda ready: rebuild(copy, ready))
+
+
+def import_lines(url: str, file: Path, needs_end: bool = True) -> dict[str, int]:
+    """Fills an empty database from JSON lines, all of it or nothing; answers the rows of each table."""
+    database = file_of(url)
+    if database is None:
+        return fill(url, file, needs_end)
+    filled: dict[str, int] = {}
+
+    def build(ready: Path) -> None:
+        if database.exists():
+            with closing(sqlite3.connect(database)) as present, closing(sqlite3.connect(ready)) as made:
+                present.backup(made)
+        filled.update(fill(f"sqlite:///{ready}", file, needs_end))
+        make_one_file(ready)
+
+    with locks.alone(database):
+        mend(database)
+        _put(database, build, keeps=False)
+    return filled
+
+
+@contextmanager
+def in_use(url: str, tell: Callable[[str], object]) -> Iterator[None]:
+    """The database while a server or a command uses it; what an interrupted restore left is mended, and told, first."""
+    database = file_of(url)
+    if database is None:
+        yield
+        return
+    if is_interrupted(database):
+        with locks.alone(database):
+            tell(mend(database))
+    with locks.shared(database):
+        yield
+
+
+def is_interrupted(database: Path) -> bool:
+    return _marker(database).exists() or any(_leftovers(database))
+
+
+def mend(database: Path) -> str:
+    """Finishes or undoes a restore or import that was interrupted, and says so; "" where there was none."""
+    if _marker(database).exists():
+        aside = _finish(database)
+        kept = f" What was there before is kept as {aside}." if aside else ""
+        return f"A restore or import that was interrupted has been finished.{kept}"
+    left = list(_leftovers(database))
+    for file in left:
+        file.unlink(missing_ok=True)
+    return "A restore or import that was interrupted has been undone; the database is as it was before." if left else ""
+
+
+def require_asked(url: str, folder: Path) -> None:
+    """InvalidError where there is no shop in the database, but files of an older one lie beside it."""
+    database = file_of(url)
+    if database is None or _holds_a_shop(database):
+        return
+    older = [p for p in database.parent.glob(f"{glob.escape(database.name)}.before-*") if not p.name.endswith(LOGS)]
+    older = sorted(older, reverse=True) + [copy.path for copy in backups.copies(folder, url)]
+    if older:
+        raise InvalidError(
+            f"There is no shop in {database}, but {older[0]} is there. Put it back with “spanbook restore {older[0]}”, "
+            "or start an empty shop beside it by saying --new."
+        )
+
+
+# Helpers --------------------------------------------------------------------------------------------------------------
+
+
+def _marker(database: Path) -> Path:
+    return database.with_name(f"{database.name}.restoring")
+
+
+def _leftovers(database: Path) -> Iterator[Path]:
+    """Whatever was being built beside the database."""
+    return database.parent.glob(f".{glob.escape(database.name)}.restored*")
+
+
+def _put(database: Path, build: Callable[[Path], None], keeps: bool = True) -> Path | None:
+    """Builds a database beside this one and swaps it in; where building fails, everything is as it was."""
+    ready = beside(database, "restored")
+    try:
+        database.parent.mkdir(parents=True, exist_ok=True)
+        build(ready)
+        _fold_log_in(database)
+        is_there = any(database.with_name(database.name + ending).exists() for ending in ("", *LOGS))
+        aside = _free_name(database) if is_there else None
+        noted = beside(database, "restored-marker")
+        noted.write_text(json.dumps({"aside": aside.name if aside else "", "keeps": keeps}))
+        settle(noted)
+        noted.replace(_marker(database))
+    except (OSError, sqlite3.Error, DBAPIError) as error:
+        raise InvalidError(f"That could not be done: {why(error)}. The database is as it was.") from None
+    finally:
+        if not _marker(database).exists():
+            for file in _leftovers(database):
+                file.unlink(missing_ok=True)
+    return _finish(database)
+
+
+def _fold_log_in(database: Path) -> None:
+    """Makes the present database one file; a damaged one stays as it is, and its log goes with it.
+
+    This also finds out whoever has it open without our lock, such as an older version.
+    """
+    if not database.exists():
+        return
+    try:
+        make_one_file(database)
+    except sqlite3.OperationalError as error:
+        if error.sqlite_errorcode == sqlite3.SQLITE_BUSY:
+            raise ConflictError(f"Another program has {database} open. Stop it first; nothing was changed.") from None
+    except (sqlite3.DatabaseError, OSError):
+        return
+
+
+def _free_name(database: Path) -> Path:
+    name = f"{database.name}.before-{datetime.now():%Y%m%d-%H%M%S}"
+    taken = {p.name for p in database.parent.iterdir()}
+    number = next(n for n in range(1, len(taken) + 2) if (f"{name}-{n}" if n > 1 else name) not in taken)
+    return database.with_name(f"{name}-{number}" if number > 1 else name)
+
+
+def _finish(database: Path) -> Path | None:
+    """Carries a swap through from wherever it stands; each part may have been done before. Answers what is kept."""
+    ready, marker = beside(database, "restored"), _marker(database)
+    said = json.loads(marker.read_text())
+    aside = database.with_name(said["aside"]) if said["aside"] else None
+    if ready.exists():
+        if aside:
+            for ending in LOGS:  # first: read with the new file, they would spoil it
+                log = database.with_name(database.name + ending)
+                if log.exists():
+                    log.replace(aside.with_name(aside.name + ending))
+            _keep(database, aside)
+        settle_folder(database.parent)
+        ready.replace(database)
+        settle_folder(database.parent)
+    for file in _leftovers(database):
+        file.unlink(missing_ok=True)
+    if aside and not said["keeps"]:
+        remove(aside)
+        aside = None
+    marker.unlink()
+    return aside
+
+
+def _keep(database: Path, aside: Path) -> None:
+    """Gives the present file its second name, so that where the disk can do that there always is a database."""
+    if aside.exists() or not database.exists():
+        return
+    try:
+        aside.hardlink_to(database)
+    except OSError:
+        database.replace(aside)
+
+
+def _holds_a_shop(database: Path) -> bool:
+    """Whether somebody works in it; a damaged file is told elsewhere."""
+    if not database.exists():
+        return False
+    try:
+        with closing(sqlite3.connect(f"{database.as_uri()}?mode=ro", uri=True)) as connection:
+            return connection.execute("SELECT 1 FROM staff LIMIT 1").fetchone() is not None
+    except sqlite3.OperationalError as error:
+        return "no such table" not in str(error)
+    except sqlite3.DatabaseError:
+        return True

@@ -1,0 +1,228 @@
+"""Restore, import, export and copy are killed at their steps, and find no room: the shop is whole, and told what was."""
+
+import hashlib
+import json
+import re
+import shutil
+import sqlite3
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from app.db import open_engine
+from app.services import backups, portable, rebuilds, restores
+from tests.endurance.doomed import FILES
+
+COMMANDS = ("restore", "import", "export", "backup")
+KILLS = 16  # of each command on each database, so 64 on each
+MENDED = ("", "finished", "undone")
+MB = 1 << 20
+ROOM = (0, 4096, 16_384, 65_536, 160_000, 360_000, 500_000, 740_000, 900_000, 16 * MB)  # the last is enough
+NO_ROOM = re.compile(r"disk is full|No space left|File too large|disk I/O error")
+
+
+class Doomed:
+    """Starts commands that are to be killed or to find no room."""
+
+    def __init__(self) -> None:
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "tests.endurance.doomed"], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+        )
+
+    def run(self, url: str, *words: object, **how: Any) -> dict[str, Any]:
+        env = {"SPANBOOK_DATABASE_URL": url, "SPANBOOK_BACKUPS_KEPT": "3"} | how.pop("env", {})
+        asked = {"do": [str(word) for word in words], "env": env, **how}
+        self.process.stdin.write(json.dumps(asked) + "\n")
+        self.process.stdin.flush()
+        return json.loads(self.process.stdout.readline())
+
+    def end(self) -> None:
+        self.process.stdin.close()
+        self.process.wait(30)
+        self.process.stdout.close()
+
+
+@pytest.fixture(scope="module")
+def doomed() -> Iterator[Doomed]:
+    made = Doomed()
+    yield made
+    made.end()
+
+
+def told(url: str) -> str:
+    """A hash of everything in a database; SQLite's own checks pass first."""
+    file = rebuilds.file_of(url)
+    if file:
+        with closing(sqlite3.connect(file)) as connection:
+            assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+            assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
+    return hashlib.sha256("\n".join(rebuilds.lines_from(url)).encode()).hexdigest()
+
+
+class World:
+    """A database in a folder of its own, and what the commands are to do with it."""
+
+    def __init__(self, databases, name: str, folder: Path) -> None:
+        self.databases, self.name, self.folder = databases, name, folder
+        self.is_sqlite = databases.kind == "sqlite"
+        self.starts_empty = name == "import" or (name == "restore" and not self.is_sqlite)
+        self.disk = folder / "disk"
+        self.disk.mkdir()
+        self.is_small = not subprocess.run(["mount", "-t", "tmpfs", "-o", "size=64m", "spanbook", self.disk], check=False,
+                                           stderr=subprocess.DEVNULL).returncode  # fmt: skip
+        self.lines, self.copies, self.url = self.disk / "all.jsonl", self.disk / "copies", ""
+        self.source = databases.copied(databases.demo)
+        self.copy = backups.make(self.source, folder / "from")
+        rebuilds.write_lines(folder / "from" / "all.jsonl", rebuilds.lines_from(self.source))
+        self.after = told(self.source)
+        self.reset()
+
+    def reset(self) -> None:
+        """As before the command: a shop with one record less than the copy has, or nothing; older files to replace."""
+        if self.url:
+            self.databases.drop(self.url)
+        self.give_room(64 * MB)
+        shutil.rmtree(self.disk / "place", ignore_errors=True)
+        shutil.rmtree(self.copies, ignore_errors=True)
+        (self.disk / "place").mkdir()
+        self.lines.write_text("what was there\n")
+        before = self.databases.empty if self.starts_empty else self.databases.demo
+        if self.is_sqlite:
+            self.file = self.disk / "place" / "shop.db"
+            shutil.copyfile(before.removeprefix("sqlite:///"), self.file)
+            self.url = f"sqlite:///{self.file}"
+            if self.name == "restore":
+                with closing(sqlite3.connect(self.file)) as connection:
+                    connection.execute("DELETE FROM bowler_word")
+                    connection.commit()
+        else:
+            self.url = self.databases.copied(before)
+        self.before = told(self.url)
+
+    def give_room(self, room: int) -> dict[str, int]:
+        """Leaves so many bytes on the disk; where no small disk can be mounted, no file may grow beyond that."""
+        if not self.is_small:
+            return {"room": room}
+        used = shutil.disk_usage(self.disk).used
+        subprocess.run(["mount", "-o", f"remount,size={used + room}", self.disk], check=True)
+        return {}
+
+    def end(self) -> None:
+        self.databases.drop(self.url)
+        self.databases.drop(self.source)
+        if self.is_small:
+            subprocess.run(["umount", "-l", self.disk], check=True)
+
+    def words(self) -> tuple[object, ...]:
+        what = {"restore": self.copy, "import": self.folder / "from" / "all.jsonl", "export": self.lines}
+        return (self.name, what.get(self.name, self.copies))
+
+    def check(self, killed: bool) -> str:
+        """The next start: the database is as before or as it was to be, with no litter; answers what it was told."""
+        said: list[str] = []
+        with restores.in_use(self.url, said.append):
+            now = told(self.url)
+        assert now in {self.before, self.after}
+        if self.is_sqlite:
+            litter = {p.name for p in self.file.parent.iterdir()} - {"shop.db", "shop.db.lock", "shop.db.copying"}
+            kept = {name for name in litter if ".before-" in name}
+            assert {n for n in litter - kept if not n.endswith(("-wal", "-shm"))} == set()
+            if self.name == "restore":
+                assert len(kept) == (now == self.after)
+                assert all(told(f"sqlite:///{self.file.with_name(name)}") == self.before for name in kept)
+        self.check_files(killed)
+        return said[0] if said else ""
+
+    def check_files(self, killed: bool) -> None:
+        if self.name == "export" and self.lines.read_text() != "what was there\n":
+            for _ in portable.Reading(self.lines.read_text().splitlines()).rows():
+                pass
+        if self.name == "backup" and self.copies.exists():
+            for copy in backups.copies(self.copies, self.url):
+                rebuilds.rebuild(copy.path, self.folder / "tried.db")
+            if not killed:
+                assert [p for p in self.copies.iterdir() if p.name.startswith(".")] == []
+
+
+@pytest.fixture(params=COMMANDS)
+def world(request, databases, tmp_path) -> Iterator[World]:
+    made = World(databases, request.param, tmp_path)
+    yield made
+    made.end()
+
+
+def chosen(steps: list[str]) -> list[int]:
+    """Steps to be killed at: every one that changes what a folder holds, as far as they go, and others between them."""
+    files = [n for n, name in enumerate(steps, 1) if name in FILES][-KILLS // 2 :]
+    others = [n for n in range(1, len(steps) + 1) if n not in files]
+    wanted = KILLS - len(files)
+    return sorted([*files, *(others[i * len(others) // wanted] for i in range(wanted))])
+
+
+def test_killed_at_each_step_the_shop_is_whole_and_says_what_happened(world, doomed, tell):
+    whole = doomed.run(world.url, *world.words())
+    assert whole["status"] == 0, whole["said"]
+    told_of = dict.fromkeys(MENDED, 0)
+    points = chosen(whole["steps"])
+    assert len(set(points)) == KILLS
+    for at in points:
+        world.reset()
+        ended = doomed.run(world.url, *world.words(), at=at)
+        assert ended == {"killed": True}
+        said = world.check(killed=True)
+        told_of[next(word for word in reversed(MENDED) if word in said)] += 1
+    if world.is_sqlite and world.name in {"restore", "import"}:
+        assert told_of["finished"] > 0
+        assert told_of["undone"] > 0
+        if at in points[::5] and world.name in {"export", "backup"}:  # the next one goes through, beside what was left
+            assert doomed.run(world.url, *world.words())["status"] == 0
+            world.check(killed=False)
+    tell(f"{KILLS} kills of {world.name} on {world.databases.kind}, {len(whole['steps'])} steps: {told_of}")
+
+
+def test_without_room_the_shop_is_whole_and_says_so(world, doomed):
+    refused = 0
+    for room in ROOM:
+        world.reset()
+        ended = doomed.run(world.url, *world.words(), **world.give_room(room))
+        world.give_room(64 * MB)
+        said = world.check(killed=False)
+        assert said == ""  # the command itself has put everything back
+        if ended["status"]:
+            assert NO_ROOM.search(ended["said"]), ended["said"]
+            assert told(world.url) == world.before
+            assert world.lines.read_text() == "what was there\n"
+            assert backups.copies(world.copies, world.url) == []
+            refused += 1
+    assert ended["status"] == 0, ended["said"]
+    assert refused >= (4 if world.is_sqlite or world.name in {"export", "backup"} else 0)
+
+
+FULL = """CREATE FUNCTION no_space() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN RAISE EXCEPTION 'could not extend file "base/1": No space left on device' USING ERRCODE = '53100'; END $$"""
+
+
+@pytest.mark.parametrize("table", ["shop", "ball", "change", "depth_observation"])
+def test_a_full_database_server_leaves_it_empty_and_says_so(
+    databases, database_url, empty_url, tmp_path, doomed, table
+):
+    if databases.kind == "sqlite":
+        return  # its disk is the one above
+    lines = tmp_path / "all.jsonl"
+    rebuilds.write_lines(lines, rebuilds.lines_from(database_url))
+    before = told(empty_url)
+    engine = open_engine(empty_url)
+    with engine.begin() as connection:
+        connection.exec_driver_sql(FULL)
+        connection.exec_driver_sql(f"CREATE TRIGGER f BEFORE INSERT ON {table} EXECUTE FUNCTION no_space()")
+    engine.dispose()
+    for name in ("import", "restore"):
+        ended = doomed.run(empty_url, name, lines)
+        assert ended["status"] == 1
+        assert "The disk is full, so nothing was saved" in ended["said"]
+        assert told(empty_url) == before
