@@ -41,7 +41,7 @@ class Trouble:
 _TROUBLES = (
     Trouble(
         "full",
-        ("disk is full", "could not extend file", "no space left"),
+        ("disk is full", "could not extend file", "no space left", "sqlite_ioerr_shmsize"),
         507,
         "The disk is full, so nothing was saved.",
         "Free some space on the machine that runs Spanbook (old backups first), then send this again.",
@@ -75,6 +75,6 @@ _BUSY = Trouble(
 
 def troubles_of(error: DBAPIError) -> Trouble | None:
     """What this error means; None where it is a fault of the program's own."""
-    said = str(error.orig).lower()
+    said = f"{error.orig} {getattr(error.orig, 'sqlite_errorname', '')}".lower()
     known = next((t for t in _TROUBLES if any(sign in said for sign in t.signs)), None)
     return known or (_BUSY if isinstance(error, OperationalError) else None)

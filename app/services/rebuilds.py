@@ -23,10 +23,10 @@ LOGS = ("-wal", "-shm", "-journal")
 
 def why(error: OSError | sqlite3.Error | DBAPIError) -> str:
     """What the disk or the database says, in a few words."""
-    if isinstance(error, DBAPIError):
-        told = troubles_of(error)
-        return told.words.rstrip(".") if told else str(error.orig)
-    return error.strerror or str(error) if isinstance(error, OSError) else str(error)
+    if isinstance(error, OSError):
+        return error.strerror or str(error)
+    told = troubles_of(error if isinstance(error, DBAPIError) else DBAPIError(None, None, error))
+    return told.words.rstrip(".").partition(",")[0] if told else str(getattr(error, "orig", error))
 
 
 # Files ----------------------------------------------------------------------------------------------------------------
