@@ -1,7 +1,9 @@
-"""What the pages load comes from an installed package, whole and the version we checked."""
+"""What every page carries: what it loads is the version we checked, and its parts stand where they should."""
 
 import hashlib
+import re
 
+from app.pages.render import Demo
 from app.settings import ROOT
 
 HTMX_2_0_10 = "71ea67185bfa8c98c39d31717c6fce5d852370fcdfd129db4543774d3145c0de"  # pragma: allowlist secret
@@ -17,3 +19,18 @@ def test_the_pages_load_nothing_from_elsewhere(client):
     page = client.get("/").text
     assert "http://" not in page.replace("http://shop.test", "")
     assert "https://" not in page
+
+
+def test_the_demos_line_stands_in_a_landmark(app, client):
+    app.state.demo = Demo(staff_id=1, pin="0000")
+    body = client.get("/").text.split("<body>")[1]
+    outside = re.sub(r"<(header|aside|main)\b.*?</\1>", "", body, flags=re.DOTALL)
+    assert re.sub(r"<[^>]*>|\s", "", outside) == "Skiptothepage"
+    assert '<aside class="demo" aria-label="About this demo">Demo: an invented shop' in body
+
+
+def test_a_file_is_not_completed_by_itself(client):
+    """HTML: autocomplete and value do not apply to an input of type file."""
+    inputs = re.findall(r"<input[^>]*type=\"file\"[^>]*>", client.get("/visitors/set").text)
+    assert inputs
+    assert not any("autocomplete" in each or "value=" in each for each in inputs)

@@ -173,3 +173,12 @@ def test_the_server_makes_its_own_copies(all_databases, tmp_path):
     lines = [json.loads(line) for line in said.splitlines() if line.startswith("{")]
     assert any("backup" in line for line in lines)
     assert all({"at", "log", "level"} <= set(line) for line in lines)
+
+
+def test_a_demo_that_is_ended_from_outside_leaves_nothing_behind(tmp_path):
+    told = {"TMPDIR": str(tmp_path)}
+    process = started(["demo", "--no-browser"], free_port(), told)
+    assert [p.name.rsplit("-", 1)[0] for p in tmp_path.iterdir()] == ["spanbook-demo"]
+    process.send_signal(signal.SIGTERM)
+    process.communicate(timeout=15)
+    assert list(tmp_path.iterdir()) == []

@@ -1,0 +1,262 @@
+"""What a restore or import keeps, refuses and mends, and lines of every older step; kills are in tests/endurance."""
+
+import gzip
+import json
+import shutil
+import signal
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+from alembic import command
+
+from app import locks
+from app.db import READ_ONLY, alembic_config, open_engine, revision, steps, stored_revision, upgrade
+from app.errors import ConflictError, InvalidError
+from app.services import backups, portable, rebuilds, restores
+from tests.test_cli import free_port, run, started
+
+
+@pytest.fixture
+def shop(all_databases, tmp_path) -> Path:
+    """The demo shop's SQLite file, alone in a folder."""
+    file = tmp_path / "shop" / "shop.db"
+    file.parent.mkdir()
+    shutil.copyfile(all_databases["sqlite"].demo.removeprefix("sqlite:///"), file)
+    return file
+
+
+def url_of(file: Path) -> str:
+    return f"sqlite:///{file}"
+
+
+def lines(url: str) -> list[str]:
+    return list(rebuilds.lines_from(url))
+
+
+def rename_first(file: Path, name: str) -> sqlite3.Connection:
+    """Writes one name through a connection that stays open, so that it lies in the log alone."""
+    connection = sqlite3.connect(file)
+    connection.execute("PRAGMA journal_mode=WAL")
+    connection.execute("UPDATE bowler SET name = ? WHERE id = 1", (name,))
+    connection.commit()
+    return connection
+
+
+def first_name(file: Path) -> str:
+    with closing(sqlite3.connect(file)) as connection:
+        return connection.execute("SELECT name FROM bowler WHERE id = 1").fetchone()[0]
+
+
+def test_a_running_server_is_not_restored_under_even_after_it_was_killed_once(shop, tmp_path):
+    copy = backups.make(url_of(shop), tmp_path / "copies")
+    told = {"SPANBOOK_DATABASE_URL": url_of(shop), "SPANBOOK_BACKUP_HOURS": "0"}
+    process = started(["serve"], free_port(), told)
+    try:
+        refused = run("restore", str(copy), url=url_of(shop))
+        assert refused.exit_code == 1
+        assert "open. Stop it first" in refused.output
+        assert run("import", str(copy), url=url_of(shop)).exit_code == 1
+    finally:
+        process.send_signal(signal.SIGKILL)
+        process.communicate(timeout=15)
+    done = run("restore", str(copy), url=url_of(shop))
+    assert done.exit_code == 0, done.output
+
+
+def test_no_server_starts_beside_a_restore(shop):
+    with locks.alone(shop):
+        refused = run("serve", url=url_of(shop))
+    assert refused.exit_code == 1
+    assert "is being restored or imported at this moment" in refused.output
+
+
+def test_a_program_without_our_lock_is_found_as_well(shop, tmp_path):
+    copy = backups.make(url_of(shop), tmp_path)
+    with closing(rename_first(shop, "Nobody Knows")), pytest.raises(ConflictError, match="Another program has"):
+        restores.restore(url_of(shop), copy)
+    assert first_name(shop) == "Nobody Knows"
+    assert [p.name for p in shop.parent.iterdir() if "restor" in p.name or "before" in p.name] == []
+
+
+def test_the_old_database_is_kept_with_what_was_in_its_log(shop, tmp_path):
+    copy = backups.make(url_of(shop), tmp_path)
+    was = first_name(shop)
+    left = tmp_path / "left"
+    left.mkdir()
+    with closing(rename_first(shop, "Only In The Log")):
+        for file in shop.parent.glob("shop.db*"):  # as a kill leaves them
+            shutil.copyfile(file, left / file.name)
+    aside = restores.restore(url_of(left / "shop.db"), copy)
+    assert first_name(left / "shop.db") == was
+    assert first_name(aside) == "Only In The Log"
+
+
+def test_a_damaged_database_is_kept_with_its_log_and_the_log_is_never_read_with_the_new_one(shop, tmp_path):
+    copy = backups.make(url_of(shop), tmp_path)
+    was = first_name(shop)
+    log = shop.with_name("shop.db-wal")
+    with closing(rename_first(shop, "Only In The Log")):
+        body = log.read_bytes()
+    shop.write_bytes(b"this is no database any more" * 400)
+    log.write_bytes(body)
+    aside = restores.restore(url_of(shop), copy)
+    assert aside.with_name(f"{aside.name}-wal").read_bytes() == body
+    assert first_name(shop) == was
+
+
+def test_a_log_without_its_database_is_kept_too(shop, tmp_path):
+    copy = backups.make(url_of(shop), tmp_path)
+    shop.unlink()
+    shop.with_name("shop.db-wal").write_bytes(b"orphan")
+    aside = restores.restore(url_of(shop), copy)
+    assert aside.with_name(f"{aside.name}-wal").read_bytes() == b"orphan"
+
+
+def test_what_was_kept_aside_goes_back_with_its_log(shop, tmp_path):
+    aside = shop.with_name("shop.db.before-20260101-000000")
+    with closing(rename_first(shop, "Only In The Log")):
+        for ending in ("", "-wal"):
+            shutil.copyfile(f"{shop}{ending}", f"{aside}{ending}")
+    shop.unlink()
+    restores.restore(url_of(shop), aside)
+    assert first_name(shop) == "Only In The Log"
+
+
+def test_an_empty_shop_is_not_set_up_beside_an_older_one_unasked(shop):
+    aside = shop.rename(shop.with_name("shop.db.before-20260101-000000"))
+    for words in (["serve"], ["serve", "--no-migrate"], ["owner"]):
+        refused = run(*words, url=url_of(shop))
+        assert refused.exit_code == 1
+        assert f"spanbook restore {aside}" in refused.output
+        assert not shop.exists()
+    upgrade(url_of(shop))  # tables without a shop are no shop either
+    assert "--new" in run("serve", url=url_of(shop)).output
+    asked = run(
+        "owner", "--new", url=url_of(shop), typed="New Lane\nAda Moss\nam\nthree chalk marks\nthree chalk marks\n"
+    )
+    assert asked.exit_code == 0, asked.output
+
+
+def test_nor_beside_copies_of_it(shop):
+    copy = backups.make(url_of(shop), shop.parent / "backups")
+    shop.unlink()
+    refused = run("serve", url=url_of(shop))
+    assert refused.exit_code == 1
+    assert str(copy) in refused.output
+
+
+# Lines ----------------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("step", steps())
+def test_lines_of_every_older_step_are_migrated_on_import(all_databases, empty_url, tmp_path, step):
+    """Held against the database of that step itself, migrated in place."""
+    sqlite = all_databases["sqlite"]
+    old = sqlite.copied(sqlite.demo)
+    if step != revision():
+        command.downgrade(alembic_config(old), step)
+    file = tmp_path / "old.jsonl"
+    assert run("export", str(file), url=old).exit_code == 0
+    assert json.loads(file.read_text().splitlines()[0])["tables"] == step
+    upgrade(old)
+    done = run("import", str(file), url=empty_url)
+    assert done.exit_code == 0, done.output
+    assert lines(empty_url) == lines(old)
+    assert len(lines(old)) > 100
+    sqlite.drop(old)
+
+
+def test_lines_of_a_newer_step_are_refused_with_one_line(database_url, empty_url, tmp_path):
+    file = tmp_path / "new.jsonl"
+    engine = open_engine(database_url)
+    with engine.connect() as connection:
+        connection.execution_options(**READ_ONLY)
+        rebuilds.write_lines(file, portable.exported(connection, "9999"))
+    engine.dispose()
+    refused = run("import", str(file), url=empty_url)
+    assert refused.exit_code == 1
+    assert "of step 9999, which a newer Spanbook wrote" in refused.output
+    assert len(refused.output.splitlines()) == 1
+
+
+def without_end(url: str) -> list[str]:
+    """Lines as they were written before they had an end."""
+    written = lines(url)
+    return [written[0].replace('"spanbook": 2', '"spanbook": 1'), *written[1:-1]]
+
+
+def test_lines_without_an_end_are_taken_when_asked_or_packed(all_databases, tmp_path):
+    sqlite = all_databases["sqlite"]
+    body = "\n".join(without_end(sqlite.demo)) + "\n"
+    plain, packed = tmp_path / "plain.jsonl", tmp_path / "packed.jsonl.gz"
+    plain.write_text(body)
+    packed.write_bytes(gzip.compress(body.encode()))
+    urls = [url_of(tmp_path / f"{n}.db") for n in range(3)]
+    assert "--without-end" in run("import", str(plain), url=urls[0]).output
+    assert not Path(urls[0].removeprefix("sqlite:///")).exists()
+    assert run("import", str(plain), "--without-end", url=urls[1]).exit_code == 0
+    assert run("restore", str(packed), url=urls[2]).exit_code == 0
+    assert lines(urls[1]) == lines(urls[2]) == lines(sqlite.demo)
+
+
+@pytest.mark.parametrize("cut", [0.3, 0.999])
+def test_a_packed_file_that_was_cut_is_refused(all_databases, tmp_path, cut):
+    packed, url = tmp_path / "packed.jsonl.gz", url_of(tmp_path / "new.db")
+    rebuilds.write_lines(packed, lines(all_databases["sqlite"].demo))
+    packed.write_bytes(packed.read_bytes()[: int(packed.stat().st_size * cut)])
+    with pytest.raises(InvalidError, match="cut short or damaged"):
+        restores.restore(url, packed)
+    assert {p.name for p in tmp_path.iterdir()} == {"packed.jsonl.gz", "new.db.lock"}
+
+
+def test_an_export_that_fails_leaves_the_older_file(shop, tmp_path):
+    file = tmp_path / "all.jsonl"
+    file.write_text("older")
+    with closing(sqlite3.connect(shop)) as connection:
+        connection.execute("UPDATE change SET at = 'not a moment' WHERE id = 9")
+        connection.commit()
+    with pytest.raises(ValueError, match="not a moment"):
+        rebuilds.write_lines(file, rebuilds.lines_from(url_of(shop)))
+    assert file.read_text() == "older"
+    assert [p.name for p in tmp_path.iterdir() if p.name.startswith(".")] == []
+
+
+# A newer database, a disk without writes ------------------------------------------------------------------------------
+
+
+def test_a_newer_database_is_refused_with_one_line(shop, tmp_path):
+    with closing(sqlite3.connect(shop)) as connection:
+        connection.execute("UPDATE alembic_version SET version_num = '9999'")
+        connection.commit()
+    before = shop.read_bytes()
+    words = (["serve"], ["serve", "--no-migrate"], ["backup", str(tmp_path / "copies")], ["export", "-"], ["owner"])
+    for command_words in words:
+        refused = run(*command_words, url=url_of(shop))
+        assert refused.exit_code == 1
+        assert "at step 9999, made by a newer Spanbook" in refused.output
+        assert len(refused.output.splitlines()) == 1
+    assert shop.read_bytes() == before
+
+
+def test_an_older_database_is_not_served_without_migrating(shop):
+    command.downgrade(alembic_config(url_of(shop)), steps()[-2])
+    refused = run("serve", "--no-migrate", url=url_of(shop))
+    assert refused.exit_code == 1
+    assert f"older step ({steps()[-2]})" in refused.output
+
+
+def test_a_database_on_a_disk_without_writes_is_read(shop, monkeypatch):
+    """As such a disk answers: folders say that they cannot be written, and SQLite is given no chance to try."""
+    backups_made = lines(url_of(shop))
+    shop.with_name("shop.db-shm").unlink(missing_ok=True)
+    shop.with_name("shop.db-wal").unlink(missing_ok=True)
+    monkeypatch.setattr("app.db.os.access", lambda _place, _mode: False)
+    engine = open_engine(url_of(shop))
+    with engine.connect() as connection:
+        connection.execution_options(**READ_ONLY)
+        assert stored_revision(connection) == revision()
+        assert list(rebuilds.lines_of(connection)) == backups_made
+    engine.dispose()
+    assert not shop.with_name("shop.db-wal").exists()
