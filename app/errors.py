@@ -16,6 +16,7 @@ class ShopError(Exception):
     """A refusal with words for people; `fields` ties messages to form fields ("" is the form as a whole)."""
 
     status = 400
+    retry_after_s = 0
 
     def __init__(self, message: str, fields: dict[str, FieldError] | None = None) -> None:
         super().__init__(message)
@@ -57,6 +58,17 @@ class TooManyTriesError(ShopError):
     """Guessing is slowed down; the right password has to wait as well."""
 
     status = 429
+    retry_after_s = 15 * 60
+
+
+class TooManyCallsError(ShopError):
+    """More calculations are asked for at once than are worked out for callers who are not signed in."""
+
+    status = 429
+    retry_after_s = 2
+
+    def __init__(self) -> None:
+        super().__init__("Too many calculations are asked for at once. Try again in a moment.")
 
 
 class SignedOutError(ShopError):

@@ -9,6 +9,7 @@ from collections.abc import Callable
 from functools import lru_cache
 from urllib.parse import urlsplit
 
+from anyio import sleep
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import Request
 from starlette.responses import Response
@@ -26,6 +27,8 @@ _HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), geolocation=(), microphone=(), payment=(), usb=()",
 }
+_TOO_MUCH = {413, 429}
+_SLOWED_S = 0.25  # whoever sends too much hears so a little later: a loop of it then costs little
 _SAFE_METHODS = {"GET", "HEAD", "OPTIONS"}
 _STATELESS = "/api/v1/calc/"  # stores nothing, so nothing can be forged
 _BY_TOKEN = "/api/v1/"  # a browser never sends an API token by itself
@@ -58,6 +61,8 @@ class Guard:
             if message["type"] == "http.response.start":
                 status = message["status"]
                 _add_headers(scope, MutableHeaders(scope=message), request_id)
+                if status in _TOO_MUCH:
+                    await sleep(_SLOWED_S)
             await send(message)
 
         try:

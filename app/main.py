@@ -1,26 +1,32 @@
 """Puts the app together: database, pages, API, static files, and what is refused."""
 
 import gc
+import hashlib
 import json
 import logging
 import traceback
 from contextlib import asynccontextmanager
+from mimetypes import guess_type
+from pathlib import Path
 from threading import Thread
 from typing import Any
 from urllib.parse import urlencode
 
-from anyio import CapacityLimiter
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 from fastapi.staticfiles import StaticFiles
 from sqlalchemy.exc import DBAPIError, IntegrityError
 from sqlalchemy.orm.exc import StaleDataError
+from starlette.datastructures import Headers
 from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
+from starlette.staticfiles import NotModifiedResponse
+from starlette.types import Scope
 
 from app import queries
 from app.api import calc, health, records
+from app.api.turns import MOST_PROBLEMS, Turns
 from app.calculation.errors import CannotBuildError
 from app.db import READ_ONLY, open_engine, sessions
 from app.errors import AlreadySentError, NotAllowedError, ShopError, SignedOutError
@@ -45,6 +51,7 @@ from app.pages import (
     troubles,
     visitors,
 )
+from app.pages.admission import LARGEST_FORM, Lanes
 from app.pages.render import SAFE_METHODS, Demo, KeptPages, kept_typed, templates
 from app.queries import troubles_of
 from app.services import words
@@ -72,7 +79,6 @@ PAGES = (
 )
 log = logging.getLogger("spanbook")
 LARGEST_BODY = 8 * 1024 * 1024
-QUICK_PAGES = 4  # worked out at a time
 
 
 def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
@@ -95,11 +101,13 @@ def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
     app.state.demo = demo
     app.state.copier = None
     app.state.kept_pages = KeptPages()
-    app.state.quick_pages = CapacityLimiter(QUICK_PAGES)
+    app.state.lanes = Lanes()
+    app.state.turns = Turns()
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=5)
     app.add_middleware(Guard, host_names=settings.host_names, refuse=_answer, broken=_broken)
     for page in PAGES:
-        app.include_router(page.router, include_in_schema=False)
+        largest = LARGEST_BODY if page is intake else LARGEST_FORM
+        app.include_router(page.router, include_in_schema=False, max_body_size=largest)
     app.include_router(health.router, include_in_schema=False)
     app.include_router(calc.router)
     app.include_router(records.router)
@@ -118,13 +126,31 @@ def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
 
 
 class KeptFiles(StaticFiles):
-    """Files that templates name with the hash of their content: a browser that has one never asks for it again."""
+    """Files that templates name with the hash of their content: a browser that has one never asks for it again.
 
-    def file_response(self, full_path: Any, stat_result: Any, scope: Any, status_code: int = 200) -> Response:
-        answer = super().file_response(full_path, stat_result, scope, status_code)
+    They are few and held in memory, so that no thread has to be free before one can be sent.
+    """
+
+    def __init__(self, directory: Path) -> None:
+        super().__init__(directory=directory)
+        files = (path for path in directory.rglob("*") if path.is_file())
+        self.held = {path.relative_to(directory).as_posix(): path.read_bytes() for path in files}
+
+    async def get_response(self, path: str, scope: Scope) -> Response:
+        name = Path(path).as_posix()
+        if scope["method"] not in {"GET", "HEAD"} or name not in self.held:
+            raise HTTPException(404 if scope["method"] in {"GET", "HEAD"} else 405)
         is_named_by_hash = scope.get("query_string", b"").startswith(b"v=")
-        answer.headers["Cache-Control"] = "public, max-age=31536000, immutable" if is_named_by_hash else "no-cache"
-        return answer
+        headers = {
+            "Cache-Control": "public, max-age=31536000, immutable" if is_named_by_hash else "no-cache",
+            "ETag": f'"{hashlib.sha256(self.held[name]).hexdigest()[:32]}"',
+        }
+        answer = Response(self.held[name], headers=headers, media_type=guess_type(name)[0])
+        return (
+            NotModifiedResponse(answer.headers)
+            if self.is_not_modified(answer.headers, Headers(scope=scope))
+            else answer
+        )
 
 
 def _read_words(app: FastAPI) -> None:
@@ -180,7 +206,10 @@ def _answer(request: Request, status: int, message: str, detail: Any = None) -> 
 def _refused(request: Request, error: Exception) -> Response:
     assert isinstance(error, ShopError)
     fields = [{"loc": ["query", name], "msg": f.message, "type": "refused"} for name, f in error.fields.items()]
-    return _answer(request, error.status, error.message, fields)
+    answer = _answer(request, error.status, error.message, fields)
+    if error.retry_after_s:
+        answer.headers["Retry-After"] = str(error.retry_after_s)
+    return answer
 
 
 def _cannot_build(request: Request, error: Exception) -> Response:
@@ -190,11 +219,13 @@ def _cannot_build(request: Request, error: Exception) -> Response:
 
 
 def _not_valid(request: Request, error: Exception) -> Response:
-    """Without the input: it may hold numbers such as NaN that JSON cannot send back."""
+    """Without the input: it may hold numbers such as NaN that JSON cannot send back. Not more than anybody reads."""
     assert isinstance(error, RequestValidationError)
     if not request.url.path.startswith("/api/"):
         return _answer(request, 404, "There is no such page.")
-    return JSONResponse({"detail": [{k: e[k] for k in ("loc", "msg", "type")} for e in error.errors()]}, 422)
+    return JSONResponse(
+        {"detail": [{k: e[k] for k in ("loc", "msg", "type")} for e in error.errors()[:MOST_PROBLEMS]]}, 422
+    )
 
 
 def _http(request: Request, error: Exception) -> Response:

@@ -5,6 +5,7 @@ from typing import Annotated
 from fastapi import APIRouter, Query
 from pydantic import BaseModel
 
+from app.api.turns import LARGEST_BODY, CalculationRoute
 from app.calculation import bores, cuts, depths, grip, inners, ovals, shop_depths
 from app.calculation.errors import CannotBuildError
 from app.errors import InvalidError
@@ -12,7 +13,13 @@ from app.measures.describe import KINDS, described
 from app.schemas import calc
 from app.schemas.records import refusals
 
-router = APIRouter(prefix="/api/v1", tags=["calculations"], responses=refusals(400, 413, 422))
+router = APIRouter(
+    prefix="/api/v1",
+    tags=["calculations"],
+    responses=refusals(400, 413, 422, 429),
+    route_class=CalculationRoute,
+    max_body_size=LARGEST_BODY,
+)
 
 
 @router.post("/calc/grip")

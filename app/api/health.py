@@ -1,8 +1,10 @@
 """Whether the process lives, and whether it can serve: for a supervisor or a proxy, open to all, telling nothing."""
 
+from anyio import move_on_after, to_thread
 from fastapi import APIRouter, Request
 from fastapi.responses import JSONResponse
-from sqlalchemy import text
+from sqlalchemy import Engine, text
+from sqlalchemy.exc import SQLAlchemyError
 
 from app.db import READ_ONLY, is_up_to_date
 
@@ -10,15 +12,25 @@ router = APIRouter()
 
 
 @router.get("/healthz")
-def lives() -> dict[str, str]:
+async def lives() -> dict[str, str]:
     return {"status": "ok"}
 
 
 @router.get("/readyz")
-def is_ready(request: Request) -> JSONResponse:
-    """Ready when the database answers and has this version's tables; 503 otherwise."""
-    with request.app.state.engine.connect() as connection:
-        connection.execution_options(**READ_ONLY)
-        connection.execute(text("SELECT 1"))
-        is_current = is_up_to_date(connection)
-    return JSONResponse({"status": "ok" if is_current else "tables are of another version"}, 200 if is_current else 503)
+async def is_ready(request: Request) -> JSONResponse:
+    """Ready when the database answers within two seconds and has this version's tables; 503 otherwise."""
+    status = "the database does not answer"
+    with move_on_after(2):
+        lane = request.app.state.lanes.checking_health
+        status = await to_thread.run_sync(_status, request.app.state.engine, limiter=lane, abandon_on_cancel=True)
+    return JSONResponse({"status": status}, 200 if status == "ok" else 503)
+
+
+def _status(engine: Engine) -> str:
+    try:
+        with engine.connect() as connection:
+            connection.execution_options(**READ_ONLY)
+            connection.execute(text("SELECT 1"))
+            return "ok" if is_up_to_date(connection) else "tables are of another version"
+    except SQLAlchemyError:
+        return "the database does not answer"

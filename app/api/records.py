@@ -6,6 +6,7 @@ from fastapi import APIRouter, Depends, Header, Path, Query, Response
 from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
 
 from app.access import Actor
+from app.api.turns import LARGEST_BODY
 from app.db import DbSession
 from app.errors import NotAllowedError, SignedOutError
 from app.schemas.bowlers import BowlerForm
@@ -13,7 +14,12 @@ from app.schemas.forms import LARGEST_ID
 from app.schemas.records import BowlerIn, BowlerOut, DepthOut, FindIn, refusals
 from app.services import bowlers, depths, identities, personal, sent_forms, shops, systems
 
-router = APIRouter(prefix="/api/v1", tags=["records"], responses=refusals(400, 401, 403, 404, 413, 422, 503))
+router = APIRouter(
+    prefix="/api/v1",
+    tags=["records"],
+    responses=refusals(400, 401, 403, 404, 413, 422, 503),
+    max_body_size=LARGEST_BODY,
+)
 bearer = HTTPBearer(auto_error=False, description="A token made under People; its scopes are read and write.")
 RecordId = Annotated[int, Path(ge=1, le=LARGEST_ID)]
 

@@ -5,8 +5,8 @@ from collections.abc import Awaitable, Callable
 from functools import wraps
 from typing import Annotated, Any
 
-from anyio import CapacityLimiter, to_thread
-from fastapi import Depends, Path, Query, Request
+from anyio import CapacityLimiter, fail_after, to_thread
+from fastapi import Depends, HTTPException, Path, Query, Request
 from fastapi.responses import Response
 from fastapi.routing import APIRoute
 from sqlalchemy.exc import DBAPIError
@@ -21,12 +21,34 @@ from app.services import balls, identities, sent_forms
 from app.settings import Settings
 
 _LONGEST_FIELD = 20_000
+LARGEST_FORM = 256 * 1024  # bytes, without a photo
+_PHOTO_TAKES_S = 60
 
 
 async def posted(request: Request) -> dict[str, str]:
     """The text fields of a posted form; another content type posts nothing and fails at its fields."""
     if request.method in SAFE_METHODS:
         return {}
+    if not _is_large(request):
+        return await _read(request)
+    if not request.cookies.get(session_cookie(request)):
+        raise SignedOutError()
+    async with request.app.state.lanes.large_bodies:
+        try:
+            with fail_after(_PHOTO_TAKES_S):
+                return await _read(request)
+        except TimeoutError:
+            raise HTTPException(408, "The photo came too slowly. Send it again, or leave it out.") from None
+
+
+def _is_large(request: Request) -> bool:
+    """Whether a body may be more than a form without a photo: these are read few at a time, and from no stranger."""
+    length = request.headers.get("content-length", "0")
+    is_known = length.isdecimal() and "transfer-encoding" not in request.headers
+    return not is_known or int(length) > LARGEST_FORM
+
+
+async def _read(request: Request) -> dict[str, str]:
     async with request.form(max_files=1, max_fields=200) as form:
         sent = form.get("photo")
         request.state.photo = await sent.read(balls.LARGEST_PHOTO + 1) if isinstance(sent, UploadFile) else b""
@@ -57,19 +79,29 @@ def _admitted(handler: Callable[..., Response]) -> Callable[..., Awaitable[Respo
 
     @wraps(handler)
     async def answer(page: Page, **asked: Any) -> Response:
-        return await to_thread.run_sync(answered, page, asked, limiter=_lane(page.request))
+        return await to_thread.run_sync(answered, page, asked, limiter=page.request.app.state.lanes.of(page.request))
 
     return answer
 
 
-def _lane(request: Request) -> CapacityLimiter | None:
-    """Pages to read are worked out few at a time, in the order they were asked for.
+class Lanes:
+    """How many of each kind of request are worked on at a time, in the order they came.
 
-    They are all computation, and Python computes one thing at once: more of them together only wait for each other.
-    What writes may wait for its turn to write, and what makes a PDF takes long, so these do not stand in that line.
+    Pages to read are all computation, and Python computes one thing at once: more of them together only wait for each
+    other. What writes may wait long for its turn to write, a stranger's password takes long to check, and a PDF long to
+    make, so none of these stands in another's line. Health and static files need no thread of any of these.
     """
-    is_quick = request.method in SAFE_METHODS and not request.url.path.endswith(".pdf")
-    return request.app.state.quick_pages if is_quick else None
+
+    def __init__(self) -> None:
+        self.reading, self.writing, self.entering, self.printing = map(CapacityLimiter, (4, 24, 4, 2))
+        self.checking_health = CapacityLimiter(2)
+        self.noting = CapacityLimiter(1)
+        self.large_bodies = CapacityLimiter(3)
+
+    def of(self, request: Request) -> CapacityLimiter:
+        if request.method in SAFE_METHODS:
+            return self.printing if request.url.path.endswith(".pdf") else self.reading
+        return self.entering if request.scope["route"].path in OPEN else self.writing
 
 
 def admit(page: Page) -> None:

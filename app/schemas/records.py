@@ -79,6 +79,7 @@ _REFUSALS = {
     409: "Likely known already.",
     413: "The request is too large.",
     422: "A field cannot be taken.",
+    429: "Too many calls at once; try again after the seconds in Retry-After.",
     503: "The database did not answer; try again.",
 }
 
