@@ -65,10 +65,12 @@ class Actor:
 
     def may_edit(self, record: Any) -> bool:
         """Whether this record may be changed: an owner may everywhere, others perhaps only in their own shop."""
-        if not self.edits_own_shop_only or self.role == OWNER:
-            return True
         maker = getattr(record, "made_by_shop_id", None)
-        return maker is None or maker == self.shop_id
+        return maker is None or self.may_speak_for(maker)
+
+    def may_speak_for(self, shop_id: int) -> bool:
+        """Whether this shop of the chain may be spoken for: an owner may for all, others perhaps only for their own."""
+        return not self.edits_own_shop_only or self.role == OWNER or shop_id == self.shop_id
 
 
 def role_here(role: str, is_full: bool) -> str:

@@ -25,7 +25,9 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 READ_ONLY = {"read_only": True}
+AT_ONCE = {"at_once": True}  # a writer that gives up where it would have to wait
 _PATIENCE_MS = 10_000  # how long a writer waits for the others before the user is told
+_IDLE_MS = 30_000  # after which PostgreSQL ends the transaction of a process that has stopped in the middle of one
 _WRITERS_LOCK = 5_904_217  # any number, the same in every process
 
 
@@ -36,8 +38,9 @@ def open_engine(url: str, checks_links: bool = True) -> Engine:
     other tables still point at it, and checks the whole database at its end.
     """
     is_sqlite = make_url(url).get_backend_name() == "sqlite"
-    own = str(make_url(url).query.get("options", ""))  # what the address itself asks of PostgreSQL stays
-    waits = {} if is_sqlite else {"options": f"{own} -c lock_timeout={_PATIENCE_MS}".strip()}
+    own = str(make_url(url).query.get("options", ""))  # what the address itself asks of PostgreSQL goes before ours
+    limits = f"-c lock_timeout={_PATIENCE_MS} -c idle_in_transaction_session_timeout={_IDLE_MS}"
+    waits = {} if is_sqlite else {"options": f"{limits} {own}".strip()}
     in_memory = is_sqlite and make_url(url).database in {None, "", ":memory:"}
     pool = {} if in_memory else {"pool_size": 20, "max_overflow": 30}  # a connection for every thread that serves
     engine = create_engine(_openable(url), connect_args=waits, **pool)
@@ -94,11 +97,19 @@ def _begin_sqlite(queue: Lock, connection: Connection) -> None:
         driver: Any = connection.connection.dbapi_connection  # every page begins so, and takes no lock
         driver.execute("BEGIN")
         return
+    waits_ms = 0 if connection.get_execution_options().get("at_once") else _PATIENCE_MS
     if not connection.info.get("is_writer"):
-        if not queue.acquire(timeout=_PATIENCE_MS / 1000):
+        if not queue.acquire(timeout=waits_ms / 1000):
             raise OperationalError("BEGIN IMMEDIATE", {}, TimeoutError("the other writers did not come to an end"))
         connection.info["is_writer"] = True
-    connection.exec_driver_sql("BEGIN IMMEDIATE")
+    if waits_ms == _PATIENCE_MS:
+        connection.exec_driver_sql("BEGIN IMMEDIATE")
+        return
+    connection.exec_driver_sql("PRAGMA busy_timeout=0")
+    try:
+        connection.exec_driver_sql("BEGIN IMMEDIATE")
+    finally:
+        connection.exec_driver_sql(f"PRAGMA busy_timeout={_PATIENCE_MS}")
 
 
 def _leave_queue(queue: Lock, _connection: Any, record: Any, *_why: Any) -> None:
@@ -111,6 +122,9 @@ def _begin_postgresql(connection: Connection) -> None:
     """Writers take turns here too, so that what a service looked up still holds when it saves."""
     if connection.get_execution_options().get("read_only"):
         connection.exec_driver_sql("SET TRANSACTION READ ONLY")
+    elif connection.get_execution_options().get("at_once"):
+        if not connection.exec_driver_sql(f"SELECT pg_try_advisory_xact_lock({_WRITERS_LOCK})").scalar():
+            raise OperationalError("pg_try_advisory_xact_lock", {}, TimeoutError("somebody else is writing"))
     else:
         connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_WRITERS_LOCK})")
 

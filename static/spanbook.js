@@ -40,29 +40,77 @@ if (document.querySelector("[data-keep-awake]") && navigator.wakeLock) {
 }
 
 // A tick is kept on this screen until the server has it. Sending it twice is safe: a step ticks once.
+// A PIN is never kept: it is exchanged for a pass of the server's, and until then only this page remembers it.
 const TICKS = "spanbook-ticks";
+const withoutPin = (body) => {
+  const fields = new URLSearchParams(body);
+  fields.delete("pin");
+  return fields.toString();
+};
 const keptTicks = () => JSON.parse(localStorage.getItem(TICKS) || "[]");
-const keepTicks = (ticks) => localStorage.setItem(TICKS, JSON.stringify(ticks));
+const keepTicks = (ticks) => {
+  localStorage.setItem(TICKS, JSON.stringify(ticks.map((tick) => ({ url: tick.url, body: withoutPin(tick.body) }))));
+};
+const pins = new Map(); // address of a tick: the PIN it is signed with
+if (window.localStorage && localStorage.getItem(TICKS)) keepTicks(keptTicks());
+
+const post = async (url, body) => {
+  try {
+    return await fetch(url, { method: "POST", body, headers: { "Content-Type": "application/x-www-form-urlencoded" } });
+  } catch {
+    return { status: 503 };
+  }
+};
+
+// Puts a pass into the kept tick in the place of the PIN; answers what the server said.
+async function exchangePin(tick) {
+  const fields = new URLSearchParams({ who: new URLSearchParams(tick.body).get("who"), pin: pins.get(tick.url) });
+  const answer = await post(tick.url.replace(/steps\/\d+\/tick$/, "tick-passes"), fields.toString());
+  if (answer.status !== 200) return answer;
+  pins.delete(tick.url);
+  const signed = new URLSearchParams(tick.body);
+  signed.set("pass", (await answer.json()).pass);
+  tick.body = signed.toString();
+  keepTicks([tick, ...keptTicks().filter((other) => other.url !== tick.url)]);
+  return answer;
+}
+
+function tellAtPin(form, message) {
+  const notice = form.querySelector(".tick-refused");
+  const field = form.querySelector("[name=pin]");
+  notice.textContent = message;
+  notice.hidden = false;
+  delete form.dataset.sent;
+  field.value = "";
+  field.focus();
+}
 
 async function sendTicks() {
   const [first, ...rest] = keptTicks();
   const form = document.querySelector("form[data-tick]");
   const notice = document.querySelector(".waiting-for-network");
   if (!first) return;
-  let answer;
-  try {
-    const headers = { "Content-Type": "application/x-www-form-urlencoded" };
-    answer = await fetch(first.url, { method: "POST", body: first.body, headers });
-  } catch {
-    answer = { status: 503 };
+  const isOwn = form && form.action.endsWith(first.url);
+  let answer = pins.has(first.url) ? await exchangePin(first) : { status: 200 };
+  if (answer.status < 500 && answer.status >= 400 && answer.json && isOwn) {
+    pins.delete(first.url);
+    keepTicks(rest);
+    const told = await answer.json().catch(() => null);
+    if (told && told.message) return tellAtPin(form, told.message);
+    return form.submit();
   }
+  if (answer.status < 500) answer = await post(first.url, first.body);
   if (answer.status >= 500) {
     if (notice) notice.hidden = false;
     setTimeout(sendTicks, 2000);
     return;
   }
   keepTicks(rest);
-  if (answer.status >= 400 && form && form.action.endsWith(first.url)) {
+  if (answer.status >= 400 && isOwn) {
+    for (const [name, value] of new URLSearchParams(first.body)) {
+      const field = form.elements[name]; // after a reload what was typed is only in the kept tick
+      if (field && name !== "key" && name !== "version") field.value = value;
+    }
     form.removeAttribute("data-tick");
     form.submit(); // the server's own page says what is wrong, with the text kept
   } else if (rest.length) sendTicks();
@@ -74,8 +122,9 @@ document.addEventListener("submit", (event) => {
   if (!form.matches("form[data-tick]") || !window.localStorage) return;
   event.preventDefault();
   const url = new URL(form.action).pathname;
-  const body = new URLSearchParams(new FormData(form)).toString();
-  keepTicks([...keptTicks().filter((tick) => tick.url !== url), { url, body }]);
+  const fields = new FormData(form);
+  if (fields.get("pin")) pins.set(url, fields.get("pin"));
+  keepTicks([...keptTicks().filter((tick) => tick.url !== url), { url, body: new URLSearchParams(fields).toString() }]);
   sendTicks();
 });
 window.addEventListener("online", sendTicks);

@@ -13,6 +13,7 @@ from app.schemas.bowlers import BowlerForm
 from app.schemas.forms import LARGEST_ID
 from app.schemas.records import BowlerIn, BowlerOut, DepthOut, FindIn, refusals
 from app.services import bowlers, depths, identities, personal, sent_forms, shops, systems
+from app.services.sent_forms import FormKey
 
 router = APIRouter(
     prefix="/api/v1",
@@ -35,7 +36,7 @@ def holder(scope: str) -> Any:
             raise NotAllowedError(f"This token does not cover “{scope}”.")
         own_only = scope == "write" and bool(identities.rule(session, identities.OWN_SHOP_ONLY))
         actor = Actor(token.staff_id, token.shop_id, "driller", own_only)
-        session.info.update(actor=actor, shop_id=token.shop_id)
+        session.info.update(actor=actor, shop_id=token.shop_id, caller=f"token {token.id}")
         return actor
 
     return Depends(found)
@@ -66,13 +67,14 @@ def register_bowler(
     idempotency_key: Annotated[str, Header(max_length=80)] = "",
 ) -> BowlerOut:
     """Registers a bowler; the same `Idempotency-Key` again answers with the one registered the first time."""
-    location = sent_forms.location_of(session, idempotency_key)
+    key = FormKey(session.info["caller"], "/api/v1/bowlers", idempotency_key)
+    location = sent_forms.location_of(session, key)
     if location:
         return _out(bowlers.bowler(session, int(location.rsplit("/", 1)[-1])))
     added = bowlers.register(session, BowlerForm.read(body.model_dump() | {"who": writer.staff_id}))
     session.flush()
     answer.headers["Location"] = f"/api/v1/bowlers/{added.id}"
-    sent_forms.remember(session, idempotency_key, f"/bowlers/{added.id}")
+    sent_forms.remember(session, key, f"/bowlers/{added.id}")
     return _out(added)
 
 

@@ -1,6 +1,6 @@
 """The tables. Relationships never load by themselves (`lazy="raise"`): a service says what it needs."""
 
-from app.models.access import ApiToken, Attempt, SentForm, SignIn
+from app.models.access import ApiToken, Attempt, SentForm, SignIn, TickPass
 from app.models.balls import Ball, Bore, Inner, Photo
 from app.models.base import Base, MadeInShop, now
 from app.models.bits import Bit, BitEvent
@@ -44,6 +44,7 @@ __all__ = [
     "SignIn",
     "Staff",
     "Study",
+    "TickPass",
     "TrialFit",
     "Trouble",
     "letter_of",

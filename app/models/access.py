@@ -30,15 +30,32 @@ class SignIn(Base):
 
 
 class Attempt(Base):
-    """One sign-in that failed; kept a day, so that guessing gets slower in every process alike."""
+    """One try of a password or PIN that was not right, counted before it is checked; kept a day.
+
+    A password's is of a sign-in name from an address, a PIN's of a person (by id) in a shop (by id).
+    """
 
     __tablename__ = "attempt"
     __table_args__ = (Index("ix_attempt_name_at", "name", "at"), Index("ix_attempt_address_at", "address", "at"))
 
     id: Mapped[int] = mapped_column(primary_key=True)
+    kind: Mapped[str] = mapped_column(String(8), default="password")
     name: Mapped[str] = mapped_column(String(60))
     address: Mapped[str] = mapped_column(String(64))
     at: Mapped[datetime] = mapped_column(default=now)
+
+
+class TickPass(Base):
+    """Stands for somebody's PIN in ticks of one drilling for an hour, so that no browser has to keep the PIN."""
+
+    __tablename__ = "tick_pass"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    token_hash: Mapped[str] = mapped_column(String(64), unique=True)
+    staff_id: Mapped[int] = mapped_column(ForeignKey("staff.id"))
+    shop_id: Mapped[int | None] = mapped_column(ForeignKey("shop.id"))
+    drilling_id: Mapped[int]  # no link: a pass is gone long before its drilling
+    expires_at: Mapped[datetime] = mapped_column(index=True)
 
 
 class ApiToken(Base):

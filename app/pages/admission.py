@@ -1,7 +1,7 @@
 """Who gets to a page, and what every page's handler runs in: one thread, one transaction."""
 
-import logging
 from collections.abc import Awaitable, Callable
+from contextlib import suppress
 from functools import wraps
 from typing import Annotated, Any
 
@@ -10,14 +10,16 @@ from fastapi import Depends, HTTPException, Path, Query, Request
 from fastapi.responses import Response
 from fastapi.routing import APIRoute
 from sqlalchemy.exc import DBAPIError
+from starlette.background import BackgroundTask
 from starlette.datastructures import UploadFile
 
 from app.access import OPEN, OWNER, Actor, needed_role, role_here
-from app.db import transaction
-from app.errors import AlreadySentError, InvalidError, NotAllowedError, SignedOutError
+from app.db import AT_ONCE, transaction
+from app.errors import AlreadySentError, InvalidError, NotAllowedError, SignedOutError, TooManyTriesError
 from app.pages.render import SAFE_METHODS, Page, session_cookie
 from app.schemas.forms import LARGEST_ID
 from app.services import balls, identities, sent_forms
+from app.services.sent_forms import FormKey
 from app.settings import Settings
 
 _LONGEST_FIELD = 20_000
@@ -79,7 +81,11 @@ def _admitted(handler: Callable[..., Response]) -> Callable[..., Awaitable[Respo
 
     @wraps(handler)
     async def answer(page: Page, **asked: Any) -> Response:
-        return await to_thread.run_sync(answered, page, asked, limiter=page.request.app.state.lanes.of(page.request))
+        lanes: Lanes = page.request.app.state.lanes
+        made = await to_thread.run_sync(answered, page, asked, limiter=lanes.of(page.request))
+        if page.is_seen_long_ago and made.background is None:
+            made.background = BackgroundTask(_note_seen, page)
+        return made
 
     return answer
 
@@ -118,8 +124,10 @@ def admit(page: Page) -> None:
     is_write = request.method not in SAFE_METHODS
     if is_write:
         _act_by_pin(page)
-    if not page.refusal:
-        _touch(page, is_write)
+    page.is_seen_long_ago = identities.is_seen_long_ago(found, settings.sign_in_lifetime)
+    if is_write and not page.refusal and page.is_seen_long_ago:
+        identities.mark_seen(session, found)
+        page.is_seen_long_ago = False
     me = page.me()
     needed = needed_role(request.method, request.scope["route"].path)
     own_only = is_write and bool(identities.rule(session, identities.OWN_SHOP_ONLY))
@@ -129,37 +137,51 @@ def admit(page: Page) -> None:
         by_pin = me.role == OWNER
         words = "Sign in with your password for this." if by_pin else f"That is for the {needed} to do."
         raise NotAllowedError(words, page.posted)
-    page.key = page.posted.get("key", "")[:80]
+    page.key = FormKey(f"person {me.staff_id}", request.url.path, page.posted.get("key", "")[:80])
     location = sent_forms.location_of(session, page.key)
     if location is not None:
         raise AlreadySentError(location)
 
 
 def _act_by_pin(page: Page) -> None:
-    """A form signed with somebody else's initials and PIN makes them the one who acts from here on."""
+    """A form signed with somebody else's initials and PIN makes them the one who acts from here on.
+
+    A tick that could not be sent at once carries a pass instead, which stands for the PIN in this one request.
+    """
     chosen = page.posted.get("who", "")
     found = page.me()
     if not chosen.isdecimal() or len(chosen) > 9 or int(chosen) == found.staff_id:
         return
+    route, token = page.request.scope["route"].path, page.posted.get("pass", "")
+    if token and route.endswith("/tick"):
+        drilling_id = int(page.request.path_params["drilling_id"])
+        by_pass = identities.by_pass(page.session, found, int(chosen), token, drilling_id)
+        if by_pass:
+            page.signed_in = by_pass
+            return
     try:
         page.signed_in = identities.switch(page.session, found, int(chosen), page.posted.get("pin", ""))
-    except InvalidError as error:
+    except (InvalidError, TooManyTriesError) as error:
         page.refusal = error
+    except SignedOutError:
+        raise SignedOutError(page.posted) from None
         page.session.info["is_refused"] = True
 
 
-def _touch(page: Page, is_write: bool) -> None:
-    """Notes now and then that the browser is still in use; on a disk that takes no writes it goes without."""
-    if not identities.is_seen_long_ago(page.me()):
+async def _note_seen(page: Page) -> None:
+    """Notes after the answer that the browser is still in use; it gives up at once where anybody else is writing."""
+    lane = page.request.app.state.lanes.noting
+    if not lane.available_tokens:
         return
-    if is_write:
-        identities.mark_seen(page.session, page.me())
-        return
-    try:
-        with page.request.app.state.sessions() as own, own.begin():
-            identities.mark_seen(own, page.me())
-    except DBAPIError:
-        logging.getLogger("spanbook").warning("a sign-in could not be marked as seen")
+    with suppress(DBAPIError):
+        await to_thread.run_sync(_mark_seen, page, limiter=lane)
+
+
+def _mark_seen(page: Page) -> None:
+    with page.request.app.state.sessions() as own:
+        own.connection(execution_options=AT_ONCE)
+        identities.mark_seen(own, page.me())
+        own.commit()
 
 
 QueryId = Annotated[int, Query(ge=1, le=LARGEST_ID)]

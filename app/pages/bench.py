@@ -3,13 +3,14 @@
 from typing import Any
 
 from fastapi import APIRouter, Response
+from fastapi.responses import JSONResponse
 
-from app.errors import InvalidError, ShopError
+from app.errors import ShopError
 from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.drillings import ConfirmationForm, TickForm
 from app.schemas.forms import Form
-from app.services import bench, bits, checks
+from app.services import bench, bits, checks, identities
 from app.services.work_outs import work_out
 
 router = APIRouter(prefix="/drillings/{drilling_id}", route_class=PageRoute)
@@ -55,6 +56,19 @@ def confirm(page: PageDep, drilling_id: RecordId, posted: Posted) -> Response:
     return page.go(f"/drillings/{drilling_id}/bench")
 
 
+@router.post("/tick-passes")
+def make_pass(page: PageDep, drilling_id: RecordId, posted: Posted) -> Response:
+    """What a browser without a network keeps in the place of a PIN, for the person whose initials are tapped."""
+    try:
+        page.read(Form, posted)
+        bench.drilling(page.session, drilling_id)
+        return JSONResponse({"pass": identities.make_pass(page.session, page.me(), drilling_id)})
+    except ShopError as error:
+        page.session.rollback()
+        told = next(iter(error.fields.values()), None)
+        return JSONResponse({"message": told.message if told else error.message}, error.status)
+
+
 @router.post("/steps/{position}/tick")
 def tick(page: PageDep, drilling_id: RecordId, position: RecordId, posted: Posted) -> Response:
     """Ticking is safe to send twice: the second time changes nothing and shows who was first."""
@@ -72,6 +86,6 @@ def tick(page: PageDep, drilling_id: RecordId, position: RecordId, posted: Poste
 def untick(page: PageDep, drilling_id: RecordId, position: RecordId, posted: Posted) -> Response:
     try:
         bench.untick(page.session, drilling_id, position, page.read(Form, posted).who)
-    except InvalidError as error:
+    except ShopError as error:
         return page.again(error, "drillings/bench.html", posted, lambda: _context(page, drilling_id))
     return page.go(f"/drillings/{drilling_id}/bench")

@@ -1,11 +1,14 @@
+from collections.abc import Sequence
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, Response
 
 from app.errors import FieldError, InvalidError
 from app.measures.describe import KINDS, described
+from app.models import Change
 from app.pages.admission import PageDep, PageRoute
-from app.services import bowlers, changes
+from app.pages.render import Page
+from app.services import bowlers, changes, identities
 
 router = APIRouter(route_class=PageRoute)
 
@@ -19,8 +22,19 @@ def counter(page: PageDep, q: str = "") -> Response:
     waiting, here = ([], []) if q.strip() else bowlers.at_the_counter(page.session)
     late = changes.clock_went_back(page.session)
     return page.show(
-        "counter.html", q=q, found=found, here=here, waiting=waiting, clock_was=late, late=page.copies_late(looks=False)
+        "counter.html",
+        q=q,
+        found=found,
+        here=here,
+        waiting=waiting,
+        clock_was=late,
+        late=page.copies_late(looks=False),
+        guessed=_guessed(page),
     )
+
+
+def _guessed(page: Page) -> Sequence[Change]:
+    return identities.guessed_lately(page.session) if page.may("GET", "/people") else []
 
 
 @router.get("/bowlers/match")

@@ -29,7 +29,10 @@ _LOOPBACK = {"127.0.0.1", "::1"}
 
 def own_path(asked: str) -> str:
     """Where to go on after signing in: a path of ours, never another site."""
-    parts = urlsplit(asked.replace("\\", "/"))
+    try:
+        parts = urlsplit(asked.replace("\\", "/"))
+    except ValueError:  # such as the half of an address in brackets
+        return "/"
     is_ours = not parts.scheme and not parts.netloc and parts.path.startswith("/") and not asked.startswith("//")
     return asked if is_ours and asked.isprintable() and parts.path != "/sign-in" else "/"
 

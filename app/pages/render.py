@@ -20,7 +20,6 @@ from app.access import ROLES, Actor, needed_role
 from app.calculation.units import millimetres
 from app.errors import (
     ConflictError,
-    InvalidError,
     ShopError,
     SignedOutError,
 )
@@ -45,9 +44,11 @@ from app.services import backups, sent_forms, shops
 from app.services.changes import field_words
 from app.services.depths import DATUM_WORDS, OBTAINED
 from app.services.identities import Present
+from app.services.sent_forms import FormKey
 from app.settings import ROOT
 
 F = TypeVar("F", bound=Form)
+NO_KEY = FormKey("", "", "")
 SAFE_METHODS = {"GET", "HEAD", "OPTIONS"}
 
 
@@ -207,8 +208,9 @@ class Page:
         self.request = request
         self.posted = posted
         self.signed_in: Present | None = None
-        self.key = ""  # of the form being saved
-        self.refusal: InvalidError | None = None  # a wrong PIN, told when the handler reads its form
+        self.key = NO_KEY  # of the form being saved
+        self.is_seen_long_ago = False
+        self.refusal: ShopError | None = None  # a wrong PIN, told when the handler reads its form
 
     @property
     def is_fragment(self) -> bool:
@@ -329,7 +331,7 @@ class Page:
     def remember(self, url: str) -> None:
         """Notes that this form was saved: sent again, it leads to `url` and saves nothing."""
         sent_forms.remember(self.session, self.key, url)
-        self.key = ""
+        self.key = NO_KEY
 
     def keep_signed_in(self, answer: Response, token: str) -> Response:
         """Gives the browser its token."""

@@ -53,6 +53,9 @@ def tick(session: Session, drilling_id: int, position: int, form: TickForm) -> D
         return step
     if of.state != "planned":
         raise ConflictError(f"This drilling is {of.state}: its steps are done with.")
+    due = next_step(of)
+    if due is not None and due.position < step.position:
+        raise ConflictError(f"Step {due.position} is still open: “{due.words}”. Steps are done in their order.")
     if needs_pause(of, step):
         raise ConflictError("Read back person, hand, ball, hole and direction before the first cut.")
     depth = form.depth.value
@@ -74,7 +77,10 @@ def untick(session: Session, drilling_id: int, position: int, who: int) -> Drill
     step = _step(of, position)
     if of.state != "planned":
         raise ConflictError(f"This drilling is {of.state}: its steps are done with.")
+    later = max((s.position for s in of.steps if s.ticked_at and s.position > position), default=None)
     if step.ticked_at is not None:
+        if later:
+            raise ConflictError(f"Step {later} is ticked: take that one back first. Steps are done in their order.")
         step.ticked_at = step.staff_id = step.met_depth_in = None
         step.met_datum = step.met_bit = step.note = ""
         changes.note(session, who, of, f"step {position}: {step.words}", "done", "taken back", "", of.ball.bowler_id)

@@ -123,5 +123,5 @@ def note_event(session: Session, bit_id: int, form: BitEventForm) -> BitEvent:
         raise NotFoundError("There is no such bit.")
     event = BitEvent(bit_id=bit.id, what=form.what, note=form.note, staff_id=form.who)
     session.add(event)
-    changes.note(session, form.who, bit, "event", "", WHAT[form.what], form.note, is_addition=True)
+    changes.note(session, form.who, bit, "event", "", WHAT[form.what], form.note)  # it resets the bit's chart
     return event

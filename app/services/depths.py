@@ -125,7 +125,11 @@ def observe(session: Session, shop_id: int, form: DepthForm) -> DepthObservation
 
 
 def add(session: Session, who: int, observation: DepthObservation, shop_name: str, system: InsertSystem) -> None:
-    """Stores an observation with its line of history; a doubt of 0 is kept as that of the finest division."""
+    """Stores an observation with its line of history; a doubt of 0 is kept as that of the finest division.
+
+    Another shop's own collar may be that shop's alone to observe.
+    """
+    shops.require_own_collar(session, shops.shop(session, observation.shop_id))
     spread = float(observation.repeatability_in)
     if spread < floored_doubt_in(spread):
         observation.repeatability_in = Fraction(floored_doubt_in(spread)).limit_denominator(10**6)

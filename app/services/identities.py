@@ -13,15 +13,17 @@ from sqlalchemy import bindparam, delete, func, select, update
 from sqlalchemy.orm import Session, joinedload
 
 from app.access import CLOCK_SLACK, OWNER, Lifetime
-from app.errors import InvalidError, NotFoundError, TooManyTriesError
-from app.models import ApiToken, Attempt, Change, Rule, Shop, SignIn, Staff, now
+from app.errors import FieldError, InvalidError, NotFoundError, SignedOutError, TooManyTriesError
+from app.models import ApiToken, Attempt, Change, Rule, Shop, SignIn, Staff, TickPass, now
 from app.schemas.identities import PasswordForm, PersonForm, PinForm, RuleForm, SignInForm, TokenForm, WelcomeForm
 from app.services import changes
 
 INVITATION_LASTS = timedelta(hours=24)
-SEEN_EVERY = timedelta(minutes=1)
+SEEN_EVERY = timedelta(minutes=5)
 TRIES_LAST = timedelta(minutes=15)
-TRIES_A_NAME, TRIES_AN_ADDRESS, TRIES_A_PIN = 5, 30, 5
+TRIES_A_NAME, TRIES_AN_ADDRESS, TRIES_A_PIN, TRIES_A_SHOP = 5, 30, 5, 20
+PINS_A_DAY = 20  # wrong ones of one person: four digits then last for more than a year of guessing
+PASS_LASTS = timedelta(hours=1)
 WEAKEST = 3  # zxcvbn's score of 0 to 4: fewer than 10^8 guesses is refused
 
 hasher = PasswordHasher()  # Argon2id with the library's parameters (RFC 9106, low-memory profile)
@@ -145,12 +147,13 @@ def invite(session: Session, who: int | None, staff_id: int) -> str:
 def welcome(session: Session, form: WelcomeForm, address: str) -> Staff:
     """Takes an invitation up: sets the password, and a PIN if one is given."""
     name = form.sign_in_name.casefold()
-    require_patience(session, name, address)
+    tried = _count_try(session, PASSWORD, name, address)
     invited = session.scalar(select(Staff).where(Staff.sign_in_name == name, Staff.is_active))
     is_open = invited and invited.invited_until and invited.invited_until > now()
     if not invited or not is_open or not secrets.compare_digest(invited.invite_hash, digest(form.code.strip())):
-        _fail(session, name, address)
+        session.rollback()
         raise InvalidError.at("code", "That code does not open an account. Ask the owner for a new one.")
+    _was_right(session, tried)
     session.info.setdefault("shop_id", invited.shop_id)
     set_password(session, invited, form.password)
     if form.pin:
@@ -188,10 +191,11 @@ def set_pin(session: Session, of: Staff, form: PinForm, address: str) -> None:
 
 def _require_present(session: Session, of: Staff, password: str, address: str) -> None:
     """The present password is asked for, and guessing it is slowed like signing in."""
-    require_patience(session, of.sign_in_name, address)
+    tried = _count_try(session, PASSWORD, of.sign_in_name, address)
     if not _is_right(of.password_hash, password):
-        _fail(session, of.sign_in_name, address)
+        _tell_of_last_try(session, tried, of)
         raise InvalidError.at("present", "That is not your present password.")
+    _was_right(session, tried)
 
 
 def give_pin(session: Session, of: Staff, pin: str) -> None:
@@ -204,22 +208,69 @@ def give_pin(session: Session, of: Staff, pin: str) -> None:
 # Signing in -----------------------------------------------------------------------------------------------------------
 
 
-def require_patience(session: Session, name: str, address: str) -> None:
-    """Refuses more tries while a name from this address, or the address itself, has failed too often of late."""
-    since = Attempt.at > now() - TRIES_LAST
-    failed = select(func.count()).select_from(Attempt).where(since, Attempt.address == address)
-    by_name = session.scalar(failed.where(Attempt.name == name)) or 0
-    if by_name >= TRIES_A_NAME or (session.scalar(failed) or 0) >= TRIES_AN_ADDRESS:
-        minutes = int(TRIES_LAST.total_seconds() // 60)
-        raise TooManyTriesError(f"Too many tries. Wait {minutes} minutes, or ask the owner for a new invitation.")
+PASSWORD, PIN = "password", "pin"
+GUESSED = "wrong tries"  # the field of their line of history
+_WAIT = int(TRIES_LAST.total_seconds() // 60)
+_PATIENCE = {  # by kind: the most of one name, the most of one address, and what is told beyond
+    PASSWORD: (
+        TRIES_A_NAME,
+        TRIES_AN_ADDRESS,
+        "Too many tries. Wait {} minutes, or ask the owner for a new invitation.",
+    ),
+    PIN: (TRIES_A_PIN, TRIES_A_SHOP, "Too many wrong PINs. Wait {} minutes, or sign in with the password."),
+}
 
 
-def _fail(session: Session, name: str, address: str) -> None:
-    """Keeps a failed try though the form is refused, and forgets those older than a day."""
-    session.rollback()
+class Try(NamedTuple):
+    """One try that has been counted, and whether it is the last before its name or its address has to wait."""
+
+    id: int
+    is_last_of_name: bool
+    is_last_of_address: bool
+
+
+def _count_try(session: Session, kind: str, name: str, address: str) -> Try:
+    """Counts a try before it is checked, so that of many at once, in any process, no more are checked than are allowed.
+
+    Refused where too many were wrong of late. What this session has written is committed, and so is the try.
+    """
+    failed = select(func.count()).select_from(Attempt).where(Attempt.kind == kind, Attempt.address == address)
+    lately, today = failed.where(Attempt.at > now() - TRIES_LAST), failed.where(Attempt.at > now() - timedelta(days=1))
+    by_name = session.scalar(lately.where(Attempt.name == name)) or 0
+    by_address = session.scalar(lately) or 0
+    in_all = (session.scalar(today.where(Attempt.name == name)) or 0) if kind == PIN else 0
+    most_of_name, most_of_address, words = _PATIENCE[kind]
+    if by_name >= most_of_name or by_address >= most_of_address or in_all >= PINS_A_DAY:
+        session.rollback()
+        message = words.format(_WAIT)
+        raise TooManyTriesError(message, {PIN: FieldError(message)} if kind == PIN else {})
     session.execute(delete(Attempt).where(Attempt.at < now() - timedelta(days=1)))
-    session.add(Attempt(name=name[:60], address=address))
+    counted = Attempt(kind=kind, name=name[:60], address=address)
+    session.add(counted)
     session.commit()
+    is_last_of_name = by_name + 1 == most_of_name or in_all + 1 == PINS_A_DAY
+    return Try(counted.id, is_last_of_name, by_address + 1 == most_of_address)
+
+
+def _was_right(session: Session, tried: Try) -> None:
+    session.execute(delete(Attempt).where(Attempt.id == tried.id))
+    session.commit()
+
+
+def _tell_of_last_try(session: Session, tried: Try, of: Staff | None) -> None:
+    """The last wrong try before somebody has to wait leaves a line of history, which the owner is shown."""
+    if tried.is_last_of_name and of:
+        changes.note(session, None, of, GUESSED, "", f"too many: refused for {_WAIT} minutes")
+    shop = session.get(Shop, of.shop_id) if tried.is_last_of_address and of and of.shop_id else None
+    if shop:
+        changes.note(session, None, shop, GUESSED, "", f"too many in this shop: refused for {_WAIT} minutes")
+    session.commit()
+
+
+def guessed_lately(session: Session) -> Sequence[Change]:
+    """Lines of the last week that tell of too many wrong passwords or PINs, newest first, for the owner."""
+    query = select(Change).where(Change.field == GUESSED, Change.at > now() - timedelta(days=7))
+    return session.scalars(query.order_by(Change.id.desc()).limit(10)).all()
 
 
 def sign_in(session: Session, form: SignInForm, address: str, browser: str) -> tuple[SignIn, str]:
@@ -228,13 +279,14 @@ def sign_in(session: Session, form: SignInForm, address: str, browser: str) -> t
     The password is checked with no transaction open: that takes a tenth of a second, and writers wait in line.
     """
     name = form.sign_in_name.casefold()
-    require_patience(session, name, address)
+    tried = _count_try(session, PASSWORD, name, address)
     found = session.scalar(select(Staff).where(Staff.sign_in_name == name, Staff.is_active))
     staff_id, stored = (found.id, found.password_hash) if found else (0, "")
     session.rollback()
     if not _is_right(stored, form.password):
-        _fail(session, name, address)
+        _tell_of_last_try(session, tried, found)
         raise InvalidError.at("password", "That name and password do not go together.")
+    _was_right(session, tried)
     if hasher.check_needs_rehash(stored):
         person(session, staff_id).password_hash = _hash(form.password)
     return open_sign_in(session, person(session, staff_id), browser)
@@ -292,9 +344,9 @@ def current(session: Session, token: str, lifetime: Lifetime) -> Present | None:
     return found if is_fresh and not is_from_the_future else None
 
 
-def is_seen_long_ago(of: Present) -> bool:
-    """Whether it is worth noting again that a browser is in use."""
-    return now() - of.seen_at >= SEEN_EVERY
+def is_seen_long_ago(of: Present, lifetime: Lifetime) -> bool:
+    """Whether it is worth noting again that a browser is in use: now and then, and well before it would run out."""
+    return now() - of.seen_at >= min(SEEN_EVERY, lifetime.idle / 4)
 
 
 def mark_seen(session: Session, of: Present) -> None:
@@ -311,26 +363,59 @@ def switch(session: Session, of: Present, staff_id: int, pin: str) -> Present:
     stored, initials = chosen.pin_hash, chosen.initials
     if not stored:
         raise InvalidError.at("pin", f"{initials} has no PIN yet: it is set under “My account”.")
-    session.rollback()  # nothing has been written, and checking takes a moment
+    _count_on_sign_in(session, of)
+    tried = _count_try(session, PIN, str(staff_id), str(of.shop_id))
     is_right = _is_right(stored, pin)
-    tried = session.get_one(SignIn, of.id, populate_existing=True)
+    used = session.get_one(SignIn, of.id, populate_existing=True)
     if not is_right:
-        _fail_pin(session, tried)
+        _end_after_wrong_pins(session, used)
+        _tell_of_last_try(session, tried, person(session, staff_id))
         raise InvalidError.at("pin", f"That is not the PIN of {initials}.")
+    _was_right(session, tried)
     chosen = person(session, staff_id)
-    tried.staff, tried.is_full, tried.pin_failures = chosen, False, 0
+    used.staff, used.is_full, used.pin_failures = chosen, False, 0
     changes.note(session, chosen.id, chosen, "acts by PIN", "", "")
     session.commit()  # a form refused for another reason does not ask for the PIN again
     return Present._make(session.execute(_BY_ID, {"sign_in_id": of.id}).one())
 
 
-def _fail_pin(session: Session, of: SignIn) -> None:
+def _count_on_sign_in(session: Session, of: Present) -> None:
+    """Counts one more PIN on this browser, before it is checked; the next counting commits it."""
+    open_still = update(SignIn).where(SignIn.id == of.id, SignIn.pin_failures < TRIES_A_PIN)
+    counted = session.execute(open_still.values(pin_failures=SignIn.pin_failures + 1))
+    if not counted.rowcount:  # type: ignore[attr-defined]
+        session.rollback()
+        raise SignedOutError()
+
+
+def _end_after_wrong_pins(session: Session, of: SignIn) -> None:
     """Five wrong PINs end the sign-in: the password is asked for again."""
-    of.pin_failures += 1
-    if of.pin_failures >= TRIES_A_PIN:
+    if of.pin_failures >= TRIES_A_PIN and of.ended_at is None:
         of.ended_at = now()
         changes.note(session, None, person(session, of.staff_id), "signed out", "", "after wrong PINs")
-    session.commit()
+
+
+def make_pass(session: Session, of: Present, drilling_id: int) -> str:
+    """A token that stands for this person's PIN in ticks of one drilling for an hour; the only copy of it."""
+    session.execute(delete(TickPass).where(TickPass.expires_at < now()))
+    token = secrets.token_urlsafe(32)
+    bound = {"staff_id": of.staff_id, "shop_id": of.shop_id, "drilling_id": drilling_id}
+    session.add(TickPass(token_hash=digest(token), expires_at=now() + PASS_LASTS, **bound))
+    return token
+
+
+def by_pass(session: Session, of: Present, staff_id: int, token: str, drilling_id: int) -> Present | None:
+    """This person in the place of whoever acts on the browser, for one request; None where no pass says so."""
+    query = (
+        select(Staff)
+        .join(TickPass, TickPass.staff_id == Staff.id)
+        .where(TickPass.token_hash == digest(token), TickPass.expires_at > now(), TickPass.drilling_id == drilling_id)
+        .where(Staff.id == staff_id, Staff.is_active, Staff.shop_id == TickPass.shop_id, Staff.shop_id == of.shop_id)
+    )
+    found = session.scalar(query)
+    if found is None:
+        return None
+    return of._replace(staff_id=found.id, is_full=False, name=found.name, initials=found.initials, role=found.role)
 
 
 def end(session: Session, of: Present) -> None:

@@ -12,6 +12,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
+from itertools import chain
 from math import prod
 
 from rapidfuzz.distance import OSA
@@ -163,12 +164,11 @@ def asked(text: str) -> Asked:
 
 
 def _sorted_out(typed: list[str]) -> tuple[list[str], list[str]]:
-    """(words of names, numbers of at least two digits or letters)."""
+    """(words of letters alone, words with a digit: parts of a number, or of a name such as Max 3rd)."""
     has_digit = [any(c.isdigit() for c in w) for w in typed]
     names = [w for w, digit in zip(typed, has_digit, strict=True) if not digit]
     numbers = [w for w, digit in zip(typed, has_digit, strict=True) if digit]
-    least = 2 if names or len(numbers) > 1 else 3
-    return names, [w for w in numbers if len(w) >= least]
+    return names, numbers
 
 
 def look_up(session: Session, text: str, limit: int) -> list[Found]:
@@ -177,6 +177,9 @@ def look_up(session: Session, text: str, limit: int) -> list[Found]:
     if not question.names and not question.numbers:
         return []
     known = words.known(session)
+    question = replace(question, numbers=_telling(question, known))
+    if not question.names and not question.numbers:
+        return []
     kept = _kept(session, known, question)
     found = _right(session, known, question, kept)
     if not found and question.names and (in_shops := _kept_to_shops(session, question)):
@@ -193,6 +196,12 @@ def look_up(session: Session, text: str, limit: int) -> list[Found]:
                 found |= more
                 break
     return _best(found.values(), known, limit)
+
+
+def _telling(question: Asked, known: Words) -> list[str]:
+    """The words with a digit that are long enough for a part of a number, or the very word of a name."""
+    least = 2 if question.names or len(question.numbers) > 1 else 3
+    return [w for w in question.numbers if len(w) >= least or w in known.owners]
 
 
 def _best(found: Iterable[Found], known: Words, limit: int) -> list[Found]:
@@ -223,7 +232,8 @@ def _kept(session: Session, known: Words, question: Asked) -> list[Owners]:
     for typed in question.numbers:
         part, tail = NUMBER + typed, _TAIL + typed[::-1]
         values = {"low": part, "high": part + LAST, "low_tail": tail, "high_tail": tail + LAST}
-        ids = array("I", sorted(set(session.scalars(_NUMBERED.limit(_COMMON), values))))
+        named = set(chain.from_iterable(known.owners_of(known.begun_by(typed)).lists))
+        ids = array("I", sorted(named.union(session.scalars(_NUMBERED.limit(_COMMON), values))))
         if len(ids) < _COMMON // 4 or not question.names:  # what very many have is only checked in the end
             kept.append(Owners([ids]))
     return kept
@@ -367,10 +377,11 @@ def _answer(
         matched[word] = said
         reasons.append(f"league {word}" if own[word] == "league" else _why(said, word) if best > 0.1 else "")
     for said in question.numbers:
-        kinds = {kind for word, kind in own.items() if word.startswith((NUMBER + said, _TAIL + said[::-1]))}
+        kinds = {kind for word, kind in own.items() if word.startswith((said, NUMBER + said, _TAIL + said[::-1]))}
         if not kinds:
             return None
-        reasons += [f"{kind} {said}" for kind in sorted(kinds)]
+        matched |= {word: said for word in own if word.startswith(said)}
+        reasons += [f"{kind} {said}" for kind in sorted(kinds - {"name"})]
     shops = [f"house shop {name}" for shop_id, name in question.shops.items() if _shop_word(shop_id) in own]
     unsaid = sum(kind == "name" and word not in matched for word, kind in own.items())
     return Found(bowler_id, total, ", ".join(dict.fromkeys(filter(None, [*reasons, *shops]))), matched, unsaid)

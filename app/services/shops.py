@@ -10,11 +10,11 @@ from typing import Literal
 from sqlalchemy import ColumnElement, func, select
 from sqlalchemy.orm import Session
 
-from app.access import OWNER
+from app.access import OWNER, Actor
 from app.calculation.depths import NORMAL_FACTOR
 from app.calculation.ovals import FINEST_CUSP_IN
 from app.calculation.tolerances import FINEST_DIVISION_IN, floored_doubt_in, reading_half_width_in
-from app.errors import InvalidError, NotFoundError
+from app.errors import InvalidError, NotAllowedError, NotFoundError
 from app.measures.lengths import read_length
 from app.measures.reading import QUANTITIES
 from app.models import Setting, Shop, Staff
@@ -251,6 +251,7 @@ def merge(session: Session, shop_id: int, form: MergerForm) -> Shop:
     changes.require_version(session, gone, form.version)
     if gone.is_ours or gone.id == kept.id or kept.merged_into_id:
         raise InvalidError.at("into_id", "Choose another shop, and one that is not merged itself. Ours stays ours.")
+    require_own_collar(session, kept)
     changes.revise(session, form.who, gone, {"merged_into_id": kept.id}, f"one shop with {kept.name}")
     return kept
 
@@ -259,8 +260,20 @@ def unmerge(session: Session, shop_id: int, form: UnmergingForm) -> Shop:
     """Takes a merger back: each shop has its own observations again."""
     gone = shop(session, shop_id)
     changes.require_version(session, gone, form.version)
+    require_own_collar(session, gone)
     changes.revise(session, form.who, gone, {"merged_into_id": None}, "two shops after all")
     return gone
+
+
+def require_own_collar(session: Session, of: Shop) -> None:
+    """Refuses to move what another shop of the chain bores, where the chain says that each edits its own."""
+    actor: Actor | None = session.info.get("actor")
+    counted = shop(session, of.merged_into_id) if of.merged_into_id else of
+    if actor and counted.is_ours and not actor.may_speak_for(counted.id):
+        raise NotAllowedError(
+            f"How deep {counted.name} bores is for its own people or an owner to say, so nothing was saved. "
+            "Leave the depth out, or have it entered there."
+        )
 
 
 def counts_as() -> ColumnElement[int]:

@@ -7,11 +7,13 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import func, select
 
-from app.models import Base, Bowler, Change, SentForm, now
+from app.models import Base, Bowler, Change, SentForm, Staff, now
+from app.services import identities
 from seed_demo.world import FIT, TWIST_LOCK
 from tests.conftest import Client, signed_in
 from tests.pages.test_history import SHOWN_ONCE, WRITES, prepared, sent
 from tests.pages.test_pages import new_bowler, text_of
+from tests.services.test_identities import token_form
 
 # every form that edits a record: where it is shown, where it is posted, a whole edit, and one field that two people change
 EDITS = {
@@ -85,10 +87,39 @@ def test_a_refused_form_may_be_sent_again_under_its_key(client, who, session):
 
 def test_keys_are_forgotten_after_two_days(client, who, session):
     client.post("/bowlers", new_bowler(who, key="old"))
+    old = session.scalars(select(SentForm.key)).one()
     session.query(SentForm).update({"at": now() - timedelta(days=3)})
     session.commit()
     client.post("/bowlers", new_bowler(who, name="Dora Kettle", phone="", key="new"))
-    assert session.scalars(select(SentForm.key)).all() == ["new"]
+    assert old not in session.scalars(select(SentForm.key)).all()
+    assert session.scalar(select(func.count()).select_from(SentForm)) == 1
+
+
+def test_a_key_belongs_to_its_sender_and_address(app, client, who, session):
+    typed = new_bowler(who, key="same")
+    assert client.post("/bowlers", typed).status_code == 303
+    elsewhere = client.post("/bowlers/1/balls", {"who": who, "label": "Keyed", "circumference": "27", "key": "same"})
+    assert elsewhere.headers["location"].startswith("/balls/")
+    other = Client(app).sign_in("OL")
+    ol = str(session.scalar(select(Staff.id).where(Staff.initials == "OL")))
+    session.rollback()
+    own = other.post("/bowlers", typed | {"who": ol, "name": "Dora Kettle", "phone": ""})
+    other.close()
+    assert own.status_code == 303
+    names = session.scalars(select(Bowler.name).where(Bowler.name.in_(["Lars Quint", "Dora Kettle"]))).all()
+    assert sorted(names) == ["Dora Kettle", "Lars Quint"]
+
+
+@pytest.mark.parametrize("address", ["/bowlers", "/bits"])
+def test_a_programs_key_that_a_page_has_used_is_its_own(app, client, who, session, address):
+    typed = new_bowler(who) if address == "/bowlers" else {"who": who, "label": "1 1/2 no. 2"}
+    assert client.post(address, typed | {"key": "till-18"}).status_code == 303
+    with app.state.sessions() as own, own.begin():
+        form = token_form(who).model_copy(update={"scopes": ["read", "write"]})
+        text = identities.make_token(own, form, 1)[1]
+    headers = {"authorization": f"Bearer {text}", "idempotency-key": "till-18"}
+    answer = client.post("/api/v1/bowlers", headers=headers, json={"name": "Dora Kettle", "hand": "right"})
+    assert (answer.status_code, answer.json()["name"]) == (201, "Dora Kettle")
 
 
 def test_the_same_form_at_the_same_moment_saves_once(app, client, who, session):
@@ -120,9 +151,6 @@ def test_every_form_of_every_page_carries_its_key(client):
 
 
 def test_two_programs_with_one_key_register_one_bowler(app, client, session, who):
-    from app.services import identities
-    from tests.services.test_identities import token_form
-
     with app.state.sessions() as own, own.begin():
         form = token_form(who).model_copy(update={"scopes": ["read", "write"]})
         text = identities.make_token(own, form, 1)[1]

@@ -2,16 +2,18 @@
 
 import re
 import shutil
+import time
 from datetime import timedelta
 from fractions import Fraction
 
 import pytest
 from sqlalchemy import event, func, select, update
+from sqlalchemy.exc import DBAPIError
 
 from app import db
 from app.db import open_engine
 from app.main import create_app
-from app.models import Bowler, Change, DepthObservation, Drilling, Setting, now
+from app.models import Bowler, Change, DepthObservation, Drilling, Setting, SignIn, now
 from app.pages.render import KeptPages
 from app.schemas.studies import CELLS
 from app.services.shops import LIMITS
@@ -160,6 +162,67 @@ def test_a_clock_gone_back_is_told_and_records_keep_their_order(client, session,
     assert client.post("/bowlers", new_bowler(who)).status_code == 303
     history = re.findall(r"TB made bowler", text_of(client.get("/bowlers/10").text))
     assert len(history) == 1
+
+
+def seen_at(app):
+    with app.state.sessions() as session:
+        session.connection(execution_options=db.READ_ONLY)
+        return session.scalar(select(SignIn.seen_at).order_by(SignIn.id.desc()).limit(1))
+
+
+def last_seen(app, minutes: int):
+    """Sets when the newest sign-in was last in use."""
+    with app.state.sessions() as session, session.begin():
+        session.query(SignIn).update({"seen_at": now() - timedelta(minutes=minutes)})
+    return seen_at(app)
+
+
+def test_that_a_browser_is_in_use_is_noted_now_and_then_and_after_the_answer(app, client, count_queries):
+    recent = last_seen(app, minutes=4)
+    assert client.get("/bowlers/1").status_code == 200
+    assert seen_at(app) == recent
+    old = last_seen(app, minutes=6)
+    assert client.get("/bowlers/1").status_code == 200
+    assert seen_at(app) > old
+
+
+def test_while_somebody_writes_reading_notes_nothing_and_waits_for_nobody(app, client):
+    old = last_seen(app, minutes=6)
+    with app.state.sessions() as writer:
+        writer.connection()  # a writer that does not come to its end, in this process
+        begun = time.monotonic()
+        assert [client.get("/bowlers/1").status_code for _ in range(8)] == [200] * 8
+        assert time.monotonic() - begun < db._PATIENCE_MS / 1000  # not once has anybody waited for the writer
+        assert seen_at(app) == old
+    other = open_engine(str(app.state.engine.url.render_as_string(hide_password=False)))
+    with other.begin():  # and in another process
+        assert client.get("/bowlers/1").status_code == 200
+        assert seen_at(app) == old
+    other.dispose()
+    assert client.get("/bowlers/1").status_code == 200
+    assert seen_at(app) > old
+
+
+def test_postgresql_ends_the_transaction_of_a_process_that_stopped_in_the_middle_of_it(database_url):
+    if is_sqlite(database_url):
+        return  # the lock on a file lasts as long as its process; readers do not stand behind it
+    engine = open_engine(database_url + "?options=-c%20idle_in_transaction_session_timeout%3D300ms")
+    stopped, next_one = engine.connect(), engine.connect()
+    usual = open_engine(database_url)
+    with usual.connect() as connection:
+        asked = [
+            connection.exec_driver_sql(f"SHOW {name}").scalar()
+            for name in ("idle_in_transaction_session_timeout", "lock_timeout")
+        ]
+    assert asked == ["30s", "10s"]
+    stopped.exec_driver_sql("SELECT 1")  # holds the writers' lock and never says another word
+    assert next_one.exec_driver_sql("SELECT 1").scalar() == 1
+    next_one.close()
+    with pytest.raises(DBAPIError):
+        stopped.exec_driver_sql("SELECT 1")
+    stopped.close()
+    for made in (engine, usual):
+        made.dispose()
 
 
 # Numbers nobody would store on purpose ------------------------------------------------------------------------------

@@ -133,12 +133,16 @@ def test_signing_in_gives_a_new_token_and_signing_out_ends_it(client, session):
         "evil.test",
         "/\n/evil.test",
         "/sign-in",
+        "//[x",
+        "/\\[x",
+        "[x",
         "",
     ],
 )
 def test_signing_in_leads_nowhere_else(client, asked_for):
     assert own_path(asked_for) == "/"
     client.sign_out()
+    assert client.get("/sign-in", params={"next": asked_for}).status_code == 200
     typed = {"sign_in_name": "tb", "password": PASSWORD, "next": asked_for}
     assert client.post("/sign-in", typed).headers["location"] == "/"
 

@@ -2,6 +2,7 @@
 
 import errno
 import gzip
+import json
 import os
 import sqlite3
 import threading
@@ -182,3 +183,23 @@ def test_a_copy_that_finds_no_space_says_so_and_leaves_nothing(all_databases, tm
     with pytest.raises(InvalidError, match="No space left on device"):
         backups.make(sqlite.demo, tmp_path)
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(("table", "column"), portable._CLOSED)
+def test_a_value_outside_a_closed_set_is_never_imported(table, column):
+    of = portable.Base.metadata.tables[table].c[column]
+    spoiled = ["root"] if column == "scopes" else "root"
+    with pytest.raises(InvalidError, match=f"root.*is no value of {table}.{column}".replace("_", " ")):
+        portable._read(of, spoiled)
+
+
+@pytest.mark.parametrize("role", ["root", "Owner", "", 1, ["owner"]])
+def test_an_imported_role_is_one_of_ours_or_nothing_is_imported(database_url, empty_url, role):
+    lines = lines_of(database_url)
+    at = next(i for i, line in enumerate(lines) if '"table": "staff"' in line)
+    said = json.loads(lines[at])
+    lines[at] = json.dumps(said | {"row": said["row"] | {"role": role}}, sort_keys=True, ensure_ascii=False)
+    before = lines_of(empty_url)
+    with pytest.raises(InvalidError, match=r"is no value of staff\.role"):
+        filled_from(empty_url, lines)
+    assert lines_of(empty_url) == before

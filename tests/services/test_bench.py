@@ -141,6 +141,18 @@ def test_nothing_ticks_twice(session, make, who):
     assert len([c for c in changes.of_record(session, of) if c.field.startswith("step 1")]) == 1
 
 
+def test_steps_are_ticked_and_taken_back_in_their_order(session, make, who):
+    of = make()
+    for position in range(2, len(of.steps) + 1):
+        with pytest.raises(ConflictError, match="Step 1 is still open"):
+            ticked(session, of, who, position)
+    for position in (1, 2, 3):
+        ticked(session, of, who, position)
+    with pytest.raises(ConflictError, match="Step 3 is ticked"):
+        bench.untick(session, of.id, 1, int(who))
+    assert [s.position for s in bench.drilling(session, of.id).steps if s.ticked_at] == [1, 2, 3]
+
+
 def test_a_tick_can_be_taken_back_with_history(session, make, who):
     of = make()
     ticked(session, of, who, 1)

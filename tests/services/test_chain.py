@@ -7,7 +7,7 @@ from app.db import READ_ONLY
 from app.models import Base, Bowler, Drilling, MadeInShop, Shop, Staff
 from app.schemas.identities import PersonForm
 from app.schemas.shops import ShopForm
-from app.services import identities, portable, shops
+from app.services import depths, identities, portable, shops
 from seed_demo import PASSWORD, PIN
 from seed_demo.world import TWIST_LOCK
 from tests.conftest import Client
@@ -88,7 +88,7 @@ def whole(app) -> list[str]:
 ADDITIONS = {
     "/bowlers", "/bowlers/8/fits", "/fits/3/revisions", "/bowlers/1/balls", "/balls/1/drillings", "/bowlers/1/inners", "/systems",
     "/shops", "/shops/2/depths", "/inners/1/trial-fits", "/inners/1/findings",
-    "/drillings/1/findings", "/bits", "/bits/{bit}/events", "/troubles", "/studies", "/visitors/set", "/visitors",
+    "/drillings/1/findings", "/bits", "/troubles", "/studies", "/visitors/set", "/visitors",
     "/me/password", "/me/pin", "/me/sign-outs", "/sign-out",
 }  # fmt: skip
 
@@ -132,3 +132,50 @@ def test_without_the_rule_a_chain_edits_together(second, session):
     nd = str(session.scalar(select(Staff.id).where(Staff.initials == "ND")))
     session.rollback()
     assert sent(second, nd, "/bowlers/1", WRITES["/bowlers/1"]).status_code == 303
+
+
+OUR_DEPTH = {"system_id": "1", "depth": "2 1/4", "datum": "collar", "obtained": "told", "observed_on": "2026-01-02"}
+
+
+def collars(session) -> dict[tuple[int, int], float]:
+    found = depths.shop_depths(session, session.scalars(select(Shop.id)))
+    session.rollback()
+    return {key: known.estimate.depth_in for key, known in found.items()}
+
+
+def ways_to_move_our_collar(second, nd: str):
+    """Everything another shop's driller can send that would count as an observation of Quarry Lane's own collar."""
+    yield lambda: sent(second, nd, "/shops/1/depths", OUR_DEPTH)
+    visitor = WRITES["/visitors"] | {"shop_id": "1", "depth": "2 1/4", "datum": "collar", "obtained": "told"}
+    yield lambda: sent(second, nd, "/visitors", visitor)
+    yield lambda: sent(second, nd, "/visitors/set", visitor | {"ball_label": "Green"})
+    stranger = second.post("/shops", {"who": nd, "name": "Made up"}).headers["location"]
+    assert sent(second, nd, f"{stranger}/depths", OUR_DEPTH).status_code == 303  # any other shop may be told of
+    yield lambda: sent(second, nd, f"{stranger}/merger", {"into_id": "1"})
+
+
+def test_with_the_rule_another_shop_cannot_move_our_bore_depth(client, second, session, who):
+    nd = str(session.scalar(select(Staff.id).where(Staff.initials == "ND")))
+    session.rollback()
+    assert sent(client, who, "/shops/1/depths", OUR_DEPTH | {"depth": "2 3/4"}).status_code == 303
+    client.post("/rules/own_shop_only", {"who": who, "value": "1", "version": "0"})
+    before = collars(session)
+    for way in ways_to_move_our_collar(second, nd):
+        assert way().status_code == 403
+        after = collars(session)
+        assert {key: after[key] for key in before} == before
+    own = session.scalar(select(Shop.id).where(Shop.name == "Second Lane"))
+    session.rollback()
+    assert sent(second, nd, f"/shops/{own}/depths", OUR_DEPTH).status_code == 303
+    assert collars(session)[own, 1] == pytest.approx(2.25, abs=1e-9)
+    assert sent(client, who, f"/shops/{own}/depths", OUR_DEPTH | {"depth": "2 3/8"}).status_code == 303  # an owner may
+
+
+def test_with_the_rule_a_shop_merged_into_ours_is_ours_to_observe_and_to_part(client, second, session, who):
+    nd = str(session.scalar(select(Staff.id).where(Staff.initials == "ND")))
+    session.rollback()
+    made = second.post("/shops", {"who": nd, "name": "Made up"}).headers["location"]
+    assert sent(client, who, f"{made}/merger", {"into_id": "1"}).status_code == 303
+    client.post("/rules/own_shop_only", {"who": who, "value": "1", "version": "0"})
+    assert sent(second, nd, f"{made}/depths", OUR_DEPTH).status_code == 403
+    assert sent(second, nd, f"{made}/merger-removal", {}).status_code == 403

@@ -239,3 +239,25 @@ def test_names_that_sound_alike_are_near(tell):
     tell(f"{sum(hits)} of {len(pairs)} surnames that sound alike are near")
     assert len(pairs) > 200
     assert sum(hits) / len(hits) >= 0.9
+
+
+@pytest.mark.parametrize(
+    ("typed", "names"),
+    [
+        ("max 3rd", ["Max Holm 3rd"]),
+        ("3rd", ["Max Holm 3rd"]),
+        ("holm 3", ["Max Holm 3rd", "Max Holm 3"]),
+        ("lane 12", ["Lane Twelve 12"]),
+        ("twelve 12", ["Lane Twelve 12"]),
+        ("4zz", ["Quin 4zzo"]),
+        ("holm 1234", []),
+    ],
+)
+def test_a_name_with_a_digit_is_found(session, who, typed, names):
+    for name in ("Max Holm 3rd", "Max Holm 3", "Max Holm", "Lane Twelve 12", "Quin 4zzo"):
+        form = {"who": who, "name": name, "hand": "right", "is_somebody_else": "true"}
+        bowlers.register(session, BowlerForm.read(form))
+    session.commit()
+    rows = bowlers.find(session, typed)
+    assert sorted(row.bowler.name for row in rows) == sorted(names)
+    assert {row.found.reason for row in rows} <= {""}
