@@ -7,6 +7,7 @@ import httpx
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
+from seed_demo import PIN
 from tests.browser.conftest import opened
 
 pytestmark = pytest.mark.once
@@ -142,6 +143,76 @@ def test_an_answer_lost_on_its_way_back_ticks_once(browser: Browser, shop: str):
     page.goto(page.url.replace("/bench", ""))
     page.get_by_text(re.compile("^History")).click()
     expect(page.locator(".history li", has_text="Bore to the collar")).to_have_count(1)
+    context.close()
+
+
+def kept_on(page: Page) -> str:
+    return page.evaluate("JSON.stringify([{...localStorage}, {...sessionStorage}])")
+
+
+def sign_as_ol(page: Page) -> None:
+    page.locator("form[data-tick]").get_by_role("radio", name="OL", exact=True).check()
+    page.locator("form[data-tick]").get_by_label("PIN").fill(PIN)
+
+
+def test_a_tick_signed_by_pin_keeps_a_pass_and_never_the_pin(browser: Browser, shop: str):
+    context = opened(browser, shop, viewport=PRESS, has_touch=True)
+    page = context.new_page()
+    at_the_bore(page)
+    page.get_by_label("Depth met").fill("2 49/64 collar")
+    sign_as_ol(page)
+    page.route("**/steps/*/tick", lambda route: route.abort("internetdisconnected"))
+    page.get_by_role("button", name="Done", exact=True).tap()
+    expect(page.get_by_text("Kept on this screen until the network is back")).to_be_visible()
+    assert "pass=" in kept_on(page)
+    assert PIN not in kept_on(page)
+    page.reload()
+    page.unroute("**/steps/*/tick")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Ream or sand until the sleeve slides", timeout=20_000)
+    page.get_by_text(re.compile("^All steps")).click()
+    expect(page.locator(".route li", has_text="met 2 49/64")).to_contain_text("OL")
+    assert "pass=" not in kept_on(page)
+    context.close()
+
+
+def test_without_any_network_the_pin_is_asked_again_after_a_reload_and_the_text_kept(browser: Browser, shop: str):
+    context = opened(browser, shop, viewport=PRESS, has_touch=True)
+    page = context.new_page()
+    at_the_bore(page)
+    page.get_by_label("Depth met").fill("2 49/64 collar")
+    sign_as_ol(page)
+    for address in ("**/steps/*/tick", "**/tick-passes"):
+        page.route(address, lambda route: route.abort("internetdisconnected"))
+    page.get_by_role("button", name="Done", exact=True).tap()
+    expect(page.get_by_text("Kept on this screen until the network is back")).to_be_visible()
+    assert "depth" in kept_on(page)
+    assert PIN not in kept_on(page)
+    page.reload()
+    for address in ("**/steps/*/tick", "**/tick-passes"):
+        page.unroute(address)
+    expect(page.locator("#pin-error")).to_contain_text("Type the PIN of OL", timeout=20_000)
+    expect(page.get_by_label("Depth met")).to_have_value("2 49/64 collar")
+    page.locator("form[data-tick]").get_by_label("PIN").fill(PIN)
+    page.get_by_role("button", name="Done", exact=True).tap()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Ream or sand until the sleeve slides", timeout=20_000)
+    context.close()
+
+
+def test_a_wrong_pin_at_the_bench_is_told_there_and_counted_once(browser: Browser, shop: str):
+    context = opened(browser, shop, viewport=PRESS, has_touch=True)
+    page = context.new_page()
+    at_the_bore(page)
+    page.get_by_label("Depth met").fill("2 49/64 collar")
+    page.locator("form[data-tick]").get_by_role("radio", name="OL", exact=True).check()
+    for _ in range(4):  # the fifth would sign this browser out
+        page.locator("form[data-tick]").get_by_label("PIN").fill("9753")
+        page.get_by_role("button", name="Done", exact=True).tap()
+        expect(page.get_by_role("alert")).to_contain_text("That is not the PIN of OL.")
+        expect(page.locator("form[data-tick]").get_by_label("PIN")).to_have_value("")
+    expect(page.get_by_label("Depth met")).to_have_value("2 49/64 collar")
+    page.locator("form[data-tick]").get_by_label("PIN").fill(PIN)
+    page.get_by_role("button", name="Done", exact=True).tap()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Ream or sand until the sleeve slides", timeout=20_000)
     context.close()
 
 
