@@ -5,8 +5,8 @@ from collections.abc import Iterable
 from fractions import Fraction
 
 from app.calculation.units import MM_PER_INCH, SIXTY_FOURTH
-from app.measures.lengths import LONGEST_TEXT, clean
 from app.measures.reading import Refuse
+from app.measures.spelling import LONGEST_TEXT, clean
 
 _MILLIMETRES = re.compile(r"(?<![a-z])(mm|millimet(?:er|re)s?)\b")
 _CENTIMETRES = re.compile(r"(?<![a-z])cm\b")
