@@ -34,13 +34,26 @@ KINDS = ["sqlite", "postgresql"] if POSTGRES else ["sqlite"]
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """What is the same whatever the database (how pages look, which headers they carry) runs on the last kind alone.
+    """Leaves out the further databases where one says it all, and puts the longest tests first.
 
-    The tests of endurance come first: they take longest, and the other workers do the rest meanwhile.
+    Queries are built in services, whose tests run on every database. Pages and API run on SQLite alone, but for the
+    modules marked `both`: how they commit, wait, fail and write history. Tests of endurance take longest, so they come
+    first and the other workers do the rest meanwhile.
     """
-    again = [i for i in items if i.get_closest_marker("once") and KINDS[-1] not in i.name]
-    config.hook.pytest_deselected(items=again)
-    items[:] = sorted((i for i in items if i not in set(again)), key=lambda i: "endurance" not in i.path.parts)
+    again = {i for i in items if _is_once(i) and _kind(i) in KINDS[1:]}
+    config.hook.pytest_deselected(items=list(again))
+    items[:] = sorted((i for i in items if i not in again), key=lambda i: "endurance" not in i.path.parts)
+
+
+def _is_once(item: pytest.Item) -> bool:
+    is_of_pages = bool({"pages", "api", "browser"} & set(item.path.parts))
+    return bool(item.get_closest_marker("once")) or (is_of_pages and not item.get_closest_marker("both"))
+
+
+def _kind(item: pytest.Item) -> str:
+    """The database that a test runs on, empty for one without."""
+    callspec = getattr(item, "callspec", None)
+    return str(callspec.params.get("databases", "")) if callspec else ""
 
 
 @pytest.fixture

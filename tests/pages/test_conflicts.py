@@ -15,6 +15,8 @@ from tests.pages.test_history import SHOWN_ONCE, WRITES, prepared, sent
 from tests.pages.test_pages import new_bowler, text_of
 from tests.services.test_identities import token_form
 
+pytestmark = pytest.mark.both
+
 # every form that edits a record: where it is shown, where it is posted, a whole edit, and one field that two people change
 EDITS = {
     "bowler": ("/bowlers/1/edit", "/bowlers/1", {"name": "Anna Johnson", "hand": "right", "phone": "555 0142 7788"}, "notes", "first note", "second note"),

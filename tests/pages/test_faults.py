@@ -21,6 +21,8 @@ from app.settings import Settings
 from tests.conftest import Client, signed_in
 from tests.pages.test_pages import PAGES, new_bowler, text_of
 
+pytestmark = pytest.mark.both
+
 
 def is_sqlite(url: str) -> bool:
     return url.startswith("sqlite")

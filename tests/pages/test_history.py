@@ -12,6 +12,8 @@ from app.models import Change
 from app.schemas.studies import CELLS
 from seed_demo.world import FIT, PASSWORD, TWIST_LOCK
 
+pytestmark = pytest.mark.both
+
 WRITES = {
     "/bowlers": {"name": "Lars Quint", "hand": "right"},
     "/bowlers/1": {"name": "Anna Johnson", "hand": "left", "phone": "555 0142 7788"},

@@ -12,6 +12,8 @@ from app.models import Base, Bowler, Change, Drilling, Measurement, now
 from app.services import personal, portable
 from tests.pages.test_pages import new_bowler, text_of
 
+pytestmark = pytest.mark.both
+
 ANNA = ("Anna", "Johnson", "555 0142 7788", "7788", "QL-1042", "sanded at home", "thumb swells less")
 
 
