@@ -28,6 +28,7 @@ _HEADERS = {
     "Permissions-Policy": "camera=(), geolocation=(), microphone=(), payment=(), usb=()",
 }
 _TOO_MUCH = {413, 429}
+_DIGITS = 12  # of a length in bytes
 _SLOWED_S = 0.25  # whoever sends too much hears so a little later: a loop of it then costs little
 _SAFE_METHODS = {"GET", "HEAD", "OPTIONS"}
 _STATELESS = "/api/v1/calc/"  # stores nothing, so nothing can be forged
@@ -43,11 +44,13 @@ class Guard:
         host_names: set[str],
         refuse: Callable[[Request, int, str], Response],
         broken: Callable[[Request, Exception], Response],
+        largest_body: Callable[[str], int],
     ) -> None:
         self.app = app
         self.host_names = frozenset(host_names)
         self.refuse = refuse
         self.broken = broken
+        self.largest_body = largest_body
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
@@ -80,6 +83,9 @@ class Guard:
         headers = Headers(scope=scope)
         if not _is_known(headers.get("host", ""), self.host_names):
             return self.refuse(Request(scope), 400, "This server does not go by that name.")
+        length = headers.get("content-length", "0")
+        if length.isdecimal() and (len(length) > _DIGITS or int(length) > self.largest_body(scope["path"])):
+            return self.refuse(Request(scope), 413, "That is larger than anything sent here may be. Nothing was saved.")
         is_write = scope["method"] not in _SAFE_METHODS
         if is_write and not _needs_no_origin(scope["path"], headers) and is_foreign(scope["scheme"], headers):
             return self.refuse(Request(scope), 403, "That form came from another site, so nothing was saved.")

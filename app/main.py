@@ -26,6 +26,7 @@ from starlette.types import Scope
 
 from app import queries
 from app.api import calc, health, records
+from app.api.turns import LARGEST_BODY as LARGEST_CALL
 from app.api.turns import MOST_PROBLEMS, Turns
 from app.calculation.errors import CannotBuildError
 from app.db import READ_ONLY, open_engine, sessions
@@ -104,7 +105,7 @@ def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
     app.state.lanes = Lanes()
     app.state.turns = Turns()
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=5)
-    app.add_middleware(Guard, host_names=settings.host_names, refuse=_answer, broken=_broken)
+    app.add_middleware(Guard, host_names=settings.host_names, refuse=_answer, broken=_broken, largest_body=largest_body)
     for page in PAGES:
         largest = LARGEST_BODY if page is intake else LARGEST_FORM
         app.include_router(page.router, include_in_schema=False, max_body_size=largest)
@@ -123,6 +124,13 @@ def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
     app.add_exception_handler(IntegrityError, _refers_to_nothing)
     app.add_exception_handler(DBAPIError, _database_trouble)
     return app
+
+
+def largest_body(path: str) -> int:
+    """Bytes a request to this path may bring: only a photo needs many. One without a length is counted on its way."""
+    if path.startswith("/api/"):
+        return LARGEST_CALL
+    return LARGEST_BODY if path.startswith(intake.router.prefix) else LARGEST_FORM
 
 
 class KeptFiles(StaticFiles):
