@@ -18,8 +18,10 @@ def test_each_help_file_is_a_page_of_its_own_title(client, name):
 
 
 def test_each_mended_fault_names_a_test_that_exists():
-    rows = re.findall(r"^\|.*\|$", (FOLDER / "changes.md").read_text(), re.M)[2:]
-    for row in rows:
+    rows = re.findall(r"^\|.*\|$", (FOLDER / "changes.md").read_text(), re.M)
+    faults = [row for row in rows if not row.startswith(("|---", "| fault "))]
+    assert len(faults) > 60
+    for row in faults:
         named = re.findall(r"(tests/[\w/]+\.py)::(\w+)", row)
         assert named, row
         for path, name in named:
