@@ -1,4 +1,8 @@
-"""Who may do what: roles, what each may call, and the chain's rule on editing. Pure; decided nowhere else."""
+"""Who may do what: roles, what each may call, and the chain's rule on editing. Pure; decided nowhere else.
+
+Reading is for everybody who works here, a route in none of the sets below wants a driller to write. The chain's rule
+on editing is asked where history is written (`services/changes.py`).
+"""
 
 from dataclasses import dataclass
 from datetime import timedelta

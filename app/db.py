@@ -1,4 +1,10 @@
-"""The database: engine, schema upgrade, and one transaction a request, committed before the answer is sent."""
+"""The database: engine, schema upgrade, and one transaction a request, committed before the answer is sent.
+
+Reading requests begin plainly, writing ones with BEGIN IMMEDIATE behind a queue of the process, since SQLite alone
+lets some writers starve under load. On PostgreSQL one advisory lock does the same: what a service looked up still
+holds when it saves, without retries. Synchronous FULL keeps the last save at a power cut. Migrations run without
+enforced foreign keys, because SQLite rebuilds tables by dropping them; all links are checked before the one commit.
+"""
 
 import os
 import sqlite3

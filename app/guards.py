@@ -1,4 +1,8 @@
-"""What every request passes before anything of the shop is touched, and what every answer carries."""
+"""What every request passes before anything of the shop is touched, and what every answer carries.
+
+A form of another site is refused by Sec-Fetch-Site, or by Origin where plain http brings no such header. Cookies are
+Secure and `__Host-` over https only, because browsers drop them otherwise.
+"""
 
 import ipaddress
 import json

@@ -1,4 +1,8 @@
-"""Queries that take too long are logged, and what a database error means is put in words for people."""
+"""Queries that take too long are logged, and what a database error means is put in words for people.
+
+Sign-in, counter rows, history and the record's own row are statements on tables, built once: the ORM doubles the cost
+of a small query.
+"""
 
 import json
 import logging

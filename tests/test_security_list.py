@@ -1,10 +1,10 @@
-"""The list of security requirements in DEVELOPERS.md names tests that are really there."""
+"""The list of security requirements of the help page on security names tests that are really there."""
 
 import re
 
 from app.settings import ROOT
 
-LIST = (ROOT / "DEVELOPERS.md").read_text().partition("## Security requirements")[2]
+LIST = (ROOT / "templates/help/security.md").read_text()
 
 
 def test_each_requirement_names_a_test_that_exists():

@@ -59,7 +59,7 @@ def height_in(bore: Bore, datum: Datum) -> float:
 
     `collar`: the highest point left of the surface, on which a flat stop collar rests; `rim_high` is the same
     point of the finished bore. `crown`: the surface on the bore's axis before boring. `rim_low`: the lowest
-    point of the bore's edge. Source: derived; DEVELOPERS.md, "Depth".
+    point of the bore's edge. Source: derived; `templates/help/geometry.md`, "Depth".
     """
     check_bore(bore)
     b, m = bore.bore_in / 2, bore.pitch_in

@@ -1,4 +1,8 @@
-"""Control charts of a deviation from target: individuals with moving range, and the exponentially weighted average."""
+"""Control charts of a deviation from target: individuals with moving range, and the exponentially weighted average.
+
+Centre and spread are fixed by the first bores after a set-up; a spread is never taken smaller than the shop's own
+doubt in reading a collar.
+"""
 
 import math
 import statistics

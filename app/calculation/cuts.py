@@ -1,4 +1,8 @@
-"""Cuts: one plunge of one bit each, where it meets the ball and where its own near edge has to stand."""
+"""Cuts: one plunge of one bit each, where it meets the ball and where its own near edge has to stand.
+
+The finished oval's edge belongs to no bit, and the bore's edge is not the sleeve's. Plan, sheet, bench and API
+therefore take every bit's place from here.
+"""
 
 import math
 from dataclasses import dataclass, replace
@@ -56,7 +60,7 @@ def grip_cuts(solved: SolvedGrip, bore: SleeveBore | None, oval: OvalPlan) -> tu
     centre leaves the bit: towards the grip centre for bore and thumb, towards the thumb hole's centre for a finger.
 
     Raises CannotBuildError naming the field of a bit that has no edge on the ball.
-    Source: derived, DEVELOPERS.md; checked against pyproj with scipy root finding, and against solids.
+    Source: derived; checked against pyproj with scipy root finding, and against solids.
     """
     grip, thumb = solved.grip, solved.thumb
     cuts = []

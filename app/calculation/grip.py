@@ -1,4 +1,10 @@
-"""The grip: where three holes go so that two spans and a bridge come out as asked, and what follows from them."""
+"""The grip: where three holes go so that two spans and a bridge come out as asked, and what follows from them.
+
+Edge angles hardly depend on where the holes lie. So the solver takes the edge angles of the last round, adds the
+asked spans and bridge, and has the three sides of a spherical triangle, which it places in closed form. About eight
+rounds reach 1e-9 in, without a Jacobian, and a triangle that cannot close names its field. A sleeve may have an axis
+of its own (`Grip.sleeve_pitch_in`): some shops bore straight and tilt the hole inside the inner.
+"""
 
 import math
 from dataclasses import dataclass, replace
@@ -104,7 +110,7 @@ def solve_grip(grip: Grip) -> SolvedGrip:
     grip centre lies on it, half the mean cut span from the thumb's edge.
 
     Raises CannotBuildError naming the field when the triangle cannot close.
-    Source: spherical law of cosines; frame and edges as in DEVELOPERS.md, checked there against other libraries.
+    Source: spherical law of cosines; frame and edges as on the help page on geometry, which names the checks.
     """
     if grip.span_edges == "sleeve" and grip.sleeve_od_in is None:
         raise CannotBuildError("sleeve_od_in", "spans to the sleeve's edge need the sleeve's outside diameter")

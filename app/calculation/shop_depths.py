@@ -1,4 +1,8 @@
-"""How deep a shop bores, as its observations have it: its mean, its ball-to-ball scatter, and its next ball."""
+"""How deep a shop bores, as its observations have it: its mean, its ball-to-ball scatter, and its next ball.
+
+The scatter has a stated prior from the first observation and is integrated out, so it is never 0. A ball that nobody
+measured gets the interval of the next ball, scatter included. Strays are marked, never dropped.
+"""
 
 import math
 import statistics

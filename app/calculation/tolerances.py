@@ -1,4 +1,8 @@
-"""Measured against predicted."""
+"""Measured against predicted.
+
+A reading nearer to the tolerance than its own 95 % half-width does not settle a verdict: it gets no tick and asks to
+be measured again. Repeated pairs count as their mean, and every further look widens the coverage that is asked.
+"""
 
 import math
 from collections.abc import Sequence

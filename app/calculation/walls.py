@@ -2,6 +2,9 @@
 
 Each solid is convex: a cylinder, perhaps swept into an oval, closed by a flat floor or by the cone of a bit's point,
 and cut by the ball's surface. So the distance between two of them is found exactly, with a bound from either side.
+
+A bore ends at its collar setting, other holes at their depth along the axis. Only a thumb hole drilled without an
+inner ends in the drill's point.
 """
 
 import math

@@ -1,4 +1,8 @@
-"""What came of reading one typed text."""
+"""What came of reading one typed text.
+
+A reading holds a value, or says that the field is empty, or unknown, or asks a question with choices, or names an
+error; it never raises.
+"""
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass

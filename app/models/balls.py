@@ -1,3 +1,9 @@
+"""Balls, bores and inners.
+
+A bore is a table of its own: an inner is trimmed in a bore, a drilling has a bore, and a visitor's bore may have no
+ball here. A bore keeps the hand it was bored for. A photo lies in the database, so that one backup holds everything.
+"""
+
 from datetime import datetime
 from fractions import Fraction
 

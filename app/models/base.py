@@ -1,4 +1,8 @@
-"""What every table shares: the declarative base, exact numbers, and times in UTC."""
+"""What every table shares: the declarative base, exact numbers, and times in UTC.
+
+Typed text and exact value are both kept: values are fractions (`Exact`), the text lies in a column `typed`.
+Converting and rounding on save would corrupt measures. Unknown is NULL; `typed` tells a typed 0 from an empty field.
+"""
 
 from datetime import UTC, datetime
 from fractions import Fraction

@@ -1,3 +1,9 @@
+"""Drillings, their steps and their measurements.
+
+As specified, as built and as found are three records: the frozen plan holds inputs and is worked out again on each
+view; bore and measurements are as built; measurements of the stage `found` came later. Nothing is overwritten.
+"""
+
 from datetime import datetime
 from fractions import Fraction
 from typing import Any

@@ -1,3 +1,9 @@
+"""Shops, ours and others.
+
+Merged shops share by reading, not by moving: `merged_into_id` says which shop one counts as, observations stay where
+they were made, and clearing the field undoes the merger.
+"""
+
 from datetime import datetime
 from fractions import Fraction
 

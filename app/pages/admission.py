@@ -1,4 +1,10 @@
-"""Who gets to a page, and what every page's handler runs in: one thread, one transaction."""
+"""Who gets to a page, and what every page's handler runs in: one thread, one transaction.
+
+A page runs in one thread: session, admission, handler, commit. Python computes one thing at a time, so pages to read
+stand in a short line; writers, sign-ins, PDFs and health have lanes of their own, and a stuck writer stops neither.
+When a browser was last seen is noted after the answer, at most every five minutes, and not at all while somebody
+writes.
+"""
 
 from collections.abc import Awaitable, Callable
 from contextlib import suppress

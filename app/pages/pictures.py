@@ -1,4 +1,8 @@
-"""Drawings as numbers: every path here comes from the calculation, in inches, y down as SVG has it."""
+"""Drawings as numbers: every path here comes from the calculation, in inches, y down as SVG has it.
+
+Rims are cubic pieces through exact points with exact tangents, within 1e-6 in of the cylinder on the sphere. Printed
+pictures carry attributes instead of classes, because the SVG of a PDF knows no style sheet.
+"""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace

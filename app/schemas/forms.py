@@ -1,4 +1,8 @@
-"""How every form reads: measures through `app.measures`, errors tied to fields, typed text kept by the caller."""
+"""How every form reads: measures through `app.measures`, errors tied to fields, typed text kept by the caller.
+
+A form is a whole record. A page takes the posted dict and `Form.read` checks it; a refusal renders the same form with
+422 and the text as typed. FastAPI's own form models answer other content types with defaults.
+"""
 
 import re
 from collections.abc import Callable, Mapping

@@ -1,4 +1,8 @@
-"""Copies of the whole database: made while the shop works, checked by a rehearsal, rotated, and made by themselves."""
+"""Copies of the whole database: made while the shop works, checked by a rehearsal, rotated, and made by themselves.
+
+A copy of SQLite is a file, a copy of PostgreSQL the lines of an export. Every copy is restored into an SQLite file,
+checked and migrated before it counts.
+"""
 
 import hashlib
 import json

@@ -1,4 +1,9 @@
-"""Working through a drilling's steps: the pause before the first cut, ticks, and what was really met."""
+"""Working through a drilling's steps: the pause before the first cut, ticks, and what was really met.
+
+A tick is safe to send twice: a ticked step stays as it was and answers who was first. The server takes steps in their
+order only. The pause is a record: person, hand, ball, hole and direction are read back before the first cut. A tick
+that waits for the network carries a pass for one person, shop and drilling, never the PIN.
+"""
 
 from dataclasses import dataclass
 

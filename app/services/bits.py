@@ -1,4 +1,7 @@
-"""Bits and their collars: how long since they were sharpened, and whether a collar has slipped."""
+"""Bits and their collars: how long since they were sharpened, and whether a collar has slipped.
+
+A collar's chart begins anew at every set-up event and says "too few" below eight points.
+"""
 
 from collections import defaultdict
 from collections.abc import Sequence

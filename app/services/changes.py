@@ -1,4 +1,8 @@
-"""The history: every service that writes says here who changed what from what to what."""
+"""The history: every service that writes says here who changed what from what to what.
+
+History is written in the words of the action. ORM hooks miss writes and cannot say why. Which shop made a record is
+stamped by a hook, because it is no history.
+"""
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime

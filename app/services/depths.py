@@ -1,4 +1,8 @@
-"""How deep each shop bores: observations, what they add up to, and our own collar."""
+"""How deep each shop bores: observations, what they add up to, and our own collar.
+
+A shop's depth is computed from its observations, never typed over. The word of a shop is one observation a day,
+however many of its balls come in.
+"""
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence

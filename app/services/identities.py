@@ -1,4 +1,9 @@
-"""Accounts, signing in, acting by PIN, and API tokens. Secrets are stored as hashes only."""
+"""Accounts, signing in, acting by PIN, and API tokens. Secrets are stored as hashes only.
+
+Several people share one screen, so the PIN is a field of every form; by PIN an owner acts as a driller. A try is
+committed before it is checked, and taken back when right. A sign-in ends after four idle hours and after a day. There
+is no second factor: a shop's machines are often offline and shared.
+"""
 
 import hashlib
 import secrets

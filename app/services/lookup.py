@@ -3,6 +3,9 @@
 Every word of a name, league, phone number and ball serial lies folded in `bowler_word`. Which words there are, whose
 they are and what may be meant by one is held in memory (`words.py`); what is found there is checked against the table,
 in one indexed query. The same on any database.
+
+Exact and begun words come first; with fewer than ten of those, words that are somebody's are taken as meant and one
+other as misspelled. `spanbook index` builds the table again.
 """
 
 import re

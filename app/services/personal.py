@@ -1,4 +1,7 @@
-"""What is held on one bowler: all of it told, or the person taken out of it and the geometry left."""
+"""What is held on one bowler: all of it told, or the person taken out of it and the geometry left.
+
+Erasing keeps the geometry: names, phones, texts, photos and old values go, typed measures stay.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -1,4 +1,8 @@
-"""The route of a drilling: which steps, in which order, with which numbers. Data first; a shop may edit its own."""
+"""The route of a drilling: which steps, in which order, with which numbers. Data first; a shop may edit its own.
+
+A plan freezes its steps with their numbers, so a later edit of the route or the fit changes nothing under the
+driller. A newer fit in force marks the plan stale and says what differs.
+"""
 
 from collections.abc import Callable
 from dataclasses import dataclass, field

@@ -1,4 +1,7 @@
-"""Shops, who works in ours, and the numbers our shop has set for itself."""
+"""Shops, who works in ours, and the numbers our shop has set for itself.
+
+Limits that the shop has not set say ASSUMED wherever they are used (`LIMITS`).
+"""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass

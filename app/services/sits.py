@@ -1,4 +1,8 @@
-"""Every inner of a bowler in every ball, and what to do before anything is cut."""
+"""Every inner of a bowler in every ball, and what to do before anything is cut.
+
+What can be undone comes first: shims and re-glued notches, then one new inner for all balls. A cut is named apart,
+with what it would spoil.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace

@@ -144,7 +144,7 @@ def read_page(page: str) -> dict[str, Any]:
 
 
 class Ball:
-    """Frame, signs and edges as DEVELOPERS.md has them, in numpy; shares no code with `app`."""
+    """Frame, signs and edges as the help page on geometry has them, in numpy; shares no code with `app`."""
 
     def __init__(self, around: float) -> None:
         self.radius = around / (2 * math.pi)
