@@ -53,7 +53,7 @@ from app.pages import (
     visitors,
 )
 from app.pages.admission import LARGEST_FORM, Lanes
-from app.pages.render import SAFE_METHODS, Demo, KeptPages, kept_typed, templates
+from app.pages.render import SAFE_METHODS, Demo, kept_typed, templates
 from app.queries import troubles_of
 from app.services import words
 from app.settings import ROOT, Settings
@@ -101,7 +101,6 @@ def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
     app.state.settings = settings
     app.state.demo = demo
     app.state.copier = None
-    app.state.kept_pages = KeptPages()
     app.state.lanes = Lanes()
     app.state.turns = Turns()
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=5)

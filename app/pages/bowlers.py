@@ -66,7 +66,7 @@ def add(page: PageDep, posted: Posted) -> Response:
 @router.get("/{bowler_id}")
 def record(page: PageDep, bowler_id: RecordId) -> Response:
     """The bowler's record: fit in force as picture and numbers, balls, inners and how they sit, history."""
-    return page.show_kept("bowlers/show.html", bowler_id, lambda: _record(page.session, bowler_id))
+    return page.show("bowlers/show.html", **_record(page.session, bowler_id))
 
 
 def _record(session: Session, bowler_id: int) -> dict[str, Any]:

@@ -2,12 +2,11 @@
 
 import hashlib
 import secrets
-from collections.abc import Callable, Hashable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 from fractions import Fraction
 from functools import cache, cached_property, partial
-from threading import Lock
 from typing import Any, TypeVar
 
 from fastapi import Request
@@ -176,29 +175,6 @@ class Demo:
     pin: str
 
 
-class KeptPages:
-    """The last pages shown, all of one version of the database: whatever is written, all of them are dropped."""
-
-    def __init__(self, most: int = 200) -> None:
-        self.most = most
-        self._version: Hashable = None
-        self._pages: dict[Hashable, bytes] = {}
-        self._lock = Lock()
-
-    def get(self, version: Hashable, key: Hashable) -> bytes | None:
-        with self._lock:
-            if version != self._version:
-                self._version, self._pages = version, {}
-            return self._pages.get(key)
-
-    def keep(self, version: Hashable, key: Hashable, body: bytes) -> None:
-        with self._lock:
-            if version == self._version:
-                self._pages[key] = body
-                if len(self._pages) > self.most:
-                    del self._pages[next(iter(self._pages))]
-
-
 class Page:
     """What a page handler answers with, and on whose behalf; `PageRoute` gives it its session."""
 
@@ -267,17 +243,6 @@ class Page:
             "theirs_prefix": "",
         }
         return HTMLResponse(chosen.render(shared | context), status)
-
-    def show_kept(self, template: str, key: Hashable, context: Callable[[], dict[str, Any]]) -> HTMLResponse:
-        """The page as this person was shown it before, or made now, where anything has been written since."""
-        kept: KeptPages = self.request.app.state.kept_pages
-        version = (self.me().newest, date.today())
-        whose = (template, key, self.me().staff_id, self.me().is_full)
-        body = kept.get(version, whose)
-        if body is None:
-            body = bytes(self.show(template, **context()).body)
-            kept.keep(version, whose, body)
-        return HTMLResponse(body)
 
     def _shop_name(self) -> str:
         if self.signed_in and self.signed_in.shop_name:

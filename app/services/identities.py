@@ -320,14 +320,12 @@ class Present(NamedTuple):
     role: str
     shop_id: int | None
     shop_name: str | None
-    newest: int  # line of history: as long as it stays, nothing at all has been written
 
 
 _sign_in, _staff, _shop = SignIn.__table__, Staff.__table__, Shop.__table__  # every page asks: past the mapper
 _PRESENT = select(
     *(_sign_in.c.id, _sign_in.c.staff_id, _sign_in.c.is_full, _sign_in.c.at, _sign_in.c.seen_at),
     *(_staff.c.name, _staff.c.initials, _staff.c.role, _staff.c.shop_id, _shop.c.name.label("shop_name")),
-    func.coalesce(select(func.max(Change.__table__.c.id)).scalar_subquery(), 0).label("newest"),
 ).select_from(
     _sign_in.join(_staff, _staff.c.id == _sign_in.c.staff_id).outerjoin(_shop, _shop.c.id == _staff.c.shop_id)
 )

@@ -14,7 +14,6 @@ from app import db
 from app.db import open_engine
 from app.main import create_app
 from app.models import Bowler, Change, DepthObservation, Drilling, Setting, SignIn, now
-from app.pages.render import KeptPages
 from app.schemas.studies import CELLS
 from app.services.shops import LIMITS
 from app.settings import Settings
@@ -254,7 +253,6 @@ def store(session, names, value: Fraction) -> None:
 @pytest.mark.once
 @pytest.mark.parametrize("value", STORED, ids=str)
 def test_no_page_fails_with_every_setting_at_its_bounds_or_beyond(client, session, app, value):
-    app.state.kept_pages = KeptPages(most=0)
     store(session, [limit.name for limit in LIMITS], value)
     assert failing(client, {*PAGES, *SENSITIVE}) == []
 
@@ -262,7 +260,6 @@ def test_no_page_fails_with_every_setting_at_its_bounds_or_beyond(client, sessio
 @pytest.mark.once
 @pytest.mark.parametrize("name", [limit.name for limit in LIMITS])
 def test_no_page_fails_with_one_setting_at_0(client, session, app, name):
-    app.state.kept_pages = KeptPages(most=0)
     store(session, [name], Fraction(0))
     assert failing(client, SENSITIVE) == []
 
@@ -270,7 +267,6 @@ def test_no_page_fails_with_one_setting_at_0(client, session, app, name):
 @pytest.mark.once
 @pytest.mark.parametrize("value", [STORED[0], *STORED[-2:]], ids=str)
 def test_no_page_fails_on_stored_doubts_or_frozen_limits(client, session, app, value):
-    app.state.kept_pages = KeptPages(most=0)
     session.execute(update(DepthObservation).values(repeatability_in=value, resolution_in=value))
     session.execute(update(Drilling).values(tolerance_in=value))
     for drilling in filter(lambda d: d.plan, session.scalars(select(Drilling))):
