@@ -237,8 +237,8 @@ def test_a_direction_in_any_style_reads_back_and_no_damage_changes_it_silently(m
     assert reading.value == turn % 360, (text, reading)
     for damaged in damages(text):
         seen = read_clock(damaged)
-        plain = re.fullmatch(r"(R|L)?(\d{1,3}(?:[.,]5)?)(?:° ?| )?(right|clockwise|left|ccw)?", damaged)
-        legible = plain and (-1 if plain[1] == "L" or plain[3] in {"left", "ccw"} else 1) * Fraction(
+        plain = re.fullmatch(r"(R|L|-)?(\d{1,3}(?:[.,]5)?)(?:° ?| )?(right|clockwise|left|ccw)?", damaged)
+        legible = plain and (-1 if plain[1] in {"L", "-"} or plain[3] in {"left", "ccw"} else 1) * Fraction(
             plain[2].replace(",", ".")
         )
         assert seen.state != "value" or seen.value in {turn % 360, legible and legible % 360}, (text, damaged, seen)

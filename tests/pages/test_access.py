@@ -139,6 +139,7 @@ ROUTES = {
     ("GET", "/healthz"): (ANYBODY, 200),
     ("GET", "/readyz"): (ANYBODY, 200),
     ("POST", "/api/v1/calc/grip"): (ANYBODY, 422),
+    ("POST", "/api/v1/calc/cuts"): (ANYBODY, 422),
     ("POST", "/api/v1/calc/flushness"): (ANYBODY, 422),
     ("POST", "/api/v1/calc/felt-pitch"): (ANYBODY, 422),
     ("POST", "/api/v1/calc/bore-depth"): (ANYBODY, 422),

@@ -77,10 +77,10 @@ def test_a_plan_is_made_at_the_shops_own_depth(second, session):
 
 
 def whole(app) -> list[str]:
-    """Every line of the database but for who is signed in."""
+    """Every line of the database but for who is signed in, without the end line that counts them."""
     with app.state.sessions() as session:
         session.connection(execution_options=READ_ONLY)
-        lines = list(portable.exported(session.connection(), "x"))
+        *lines, _end = portable.exported(session.connection(), "x")
     return [line for line in lines if not any(t in line[-40:] for t in ('"sign_in"', '"sent_form"', '"attempt"'))]
 
 
