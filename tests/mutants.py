@@ -40,6 +40,24 @@ TESTS = {
     "services/bits": "services/test_bits.py",
 }
 
+# faults that once passed every test: (what they are, module, source, faulty source, tests that must fail)
+TURN = "((fitted.notch_deg or 0.0) - (made.notch_deg or 0.0)) % 360"
+NAMED = (
+    ("wrong line told for the sleeve's bore", "services/routes", '"bore_line": _line("bore")', '"bore_line": _line("thumb")', "services/test_bench.py"),
+    ("inner turned the other way", "services/inners", f"turn = {TURN}", f"turn = -{TURN}", "services/test_sits.py"),
+    ("crown depth used as collar", "calculation/bores", ' - (height_in(bore, datum) - height_in(bore, "collar"))', "", "calculation/test_bores.py"),
+    ("lower for higher", "services/sits", "'lower' if best.lower_in > 0 else 'higher'", "'higher' if best.lower_in > 0 else 'lower'", "services/test_sits.py"),
+    ("felt tilt of the other sign", "services/inners", "(float(of.forward_in), float(of.right_in))", "(float(of.forward_in), -float(of.right_in))", "services/test_sits.py"),
+    ("interval by the larger of two", "services/inners", "(made.half_width_in**2 + fitted.half_width_in**2) ** 0.5", "max(made.half_width_in, fitted.half_width_in)", "services/test_sits.py"),
+    ("unknown datum's term ÷ 100", "services/depths", "half**2 / 3", "half**2 / 30000", "services/test_depths.py"),
+    ("met datum lost", "services/bench", 'depths.datum_of(depth.datum, "unknown")', '"unknown"', "services/test_bench.py"),
+    ("chart ignores the datum", "services/bits", ' and step.met_datum in {"collar", "rim_high"}', "", "services/test_bits.py"),
+    ("chart without its floor", "calculation/charts", "max(statistics.stdev(first), stated_sigma)", "statistics.stdev(first)", "calculation/test_charts.py"),
+    ("notch remedy at ten times the limit", "services/sits", "abs(straight.lowest_in)) <= lip_in", "abs(straight.lowest_in)) <= 10 * lip_in", "services/test_sits.py"),
+    ("wrong freedom for one more trial", "calculation/depths", "repeatability_freedom + count, resolution_in", "repeatability_freedom, resolution_in", "calculation/test_depths.py"),
+    ("loose pitch with the smaller uncertainty", "calculation/loose", "max(inverse[1][1], inverse[2][2])", "min(inverse[1][1], inverse[2][2])", "calculation/test_loose.py"),
+)  # fmt: skip
+
 SWAPS = {
     ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult, ast.Pow: ast.Mult,
     ast.Lt: ast.GtE, ast.LtE: ast.Gt, ast.Gt: ast.LtE, ast.GtE: ast.Lt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,
@@ -50,12 +68,24 @@ NAMES = {"min": "max", "max": "min", "sin": "cos", "cos": "sin", "floor": "ceil"
 
 @dataclass(frozen=True)
 class Mutant:
-    """One fault: the module, the line, what it was and became, and the faulty source."""
+    """One fault: the module, the line, what it was and became, the faulty source, and the tests that must fail."""
 
     module: str
     line: int
     words: str
     source: str
+    tests: str
+
+
+def named_mutants() -> list[Mutant]:
+    """The faults of `NAMED`; each must still be found in the source."""
+    made = []
+    for words, module, source, faulty, tests in NAMED:
+        text = (ROOT / "app" / f"{module}.py").read_text()
+        assert text.count(source) == 1, f"{words}: not found once in {module}"
+        line = text[: text.index(source)].count("\n") + 1
+        made.append(Mutant(module, line, words, text.replace(source, faulty), tests))
+    return made
 
 
 def mutants_of(module: str) -> Iterator[Mutant]:
@@ -66,7 +96,7 @@ def mutants_of(module: str) -> Iterator[Mutant]:
         tree = ast.parse(text)
         node, change = list(_places(tree))[i]
         words = change(node)
-        yield Mutant(module, node.lineno, words, ast.unparse(ast.fix_missing_locations(tree)))
+        yield Mutant(module, node.lineno, words, ast.unparse(ast.fix_missing_locations(tree)), TESTS[module])
 
 
 def _places(tree: ast.Module) -> Iterator[tuple]:
@@ -136,9 +166,9 @@ def _run(mutant: Mutant) -> None:
 
     sys.meta_path.insert(0, _Source(f"app.{mutant.module.replace('/', '.')}", mutant.source))
     signal.alarm(LIMIT_S)
-    tests = str(ROOT / "tests" / TESTS[mutant.module])
+    tests = [str(ROOT / "tests" / path) for path in mutant.tests.split()]
     with open(os.devnull, "w") as nowhere, contextlib.redirect_stdout(nowhere), contextlib.redirect_stderr(nowhere):
-        code = pytest.main(["-x", "-p", "no:cacheprovider", tests])
+        code = pytest.main(["-x", "-p", "no:cacheprovider", *tests])
     os._exit(int(code))
 
 
@@ -158,9 +188,11 @@ def main() -> None:
     told.add_argument("--at-once", type=int, default=os.cpu_count() or 1)
     asked = told.parse_args()
     all_of_them = [m for module in TESTS if asked.only in module for m in mutants_of(module)]
-    chosen = random.Random(asked.seed).sample(all_of_them, min(asked.mutants, len(all_of_them)))
+    chosen = [mutant for mutant in named_mutants() if asked.only in mutant.module]
+    chosen += random.Random(asked.seed).sample(all_of_them, min(asked.mutants, len(all_of_them)))
     with ThreadPoolExecutor(asked.at_once) as pool:
-        whole = [Mutant(m, 0, "unchanged", (ROOT / "app" / f"{m}.py").read_text()) for m in {c.module for c in chosen}]
+        sources = {(c.module, c.tests): (ROOT / "app" / f"{c.module}.py").read_text() for c in chosen}
+        whole = [Mutant(module, 0, "unchanged", text, tests) for (module, tests), text in sources.items()]
         failing = [m.module for m, fails in zip(whole, pool.map(is_killed, whole), strict=True) if fails]
         if failing:
             sys.exit(f"the tests fail without any fault: {', '.join(failing)}")
