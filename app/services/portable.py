@@ -10,16 +10,18 @@ of format 1 have no such end.
 import base64
 import hashlib
 import json
+import re
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, date, datetime
 from fractions import Fraction
-from typing import Any, get_args
+from functools import cache
+from typing import Any, get_args, get_type_hints
 
-from pydantic import BaseModel
+from pydantic import BaseModel, TypeAdapter
 from sqlalchemy import JSON, Column, Connection, MetaData, Table, func, insert, select, text, update
 from sqlalchemy.exc import IntegrityError
-from sqlalchemy.types import Date, DateTime, LargeBinary
+from sqlalchemy.types import Boolean, Date, DateTime, Float, Integer, LargeBinary, String
 
 from app.access import ROLES
 from app.db import revision as newest
@@ -29,6 +31,7 @@ from app.models.base import Exact, Moment
 from app.schemas.bits import BitEventForm
 from app.schemas.bowlers import BowlerForm
 from app.schemas.fits import FitForm
+from app.schemas.forms import LARGEST_ID
 from app.schemas.studies import StudyForm
 from app.schemas.systems import SystemForm
 from app.schemas.troubles import TroubleForm
@@ -213,12 +216,12 @@ def _columns_set_later(table: Table, into: list[Table]) -> list[str]:
 def _row(table: Table, told: dict[str, Any], number: int) -> dict[str, Any]:
     try:
         return {c.name: _read(c, told[c.name]) for c in table.columns}
-    except (ValueError, TypeError, ZeroDivisionError):
+    except (ValueError, TypeError, OverflowError):
         raise InvalidError(f"Line {number} holds a value that {table.name} cannot. Nothing was imported.") from None
 
 
 def _read(column: Column[Any], value: Any) -> Any:
-    """A value as the column takes it; one outside a closed set of values is refused."""
+    """A value as the column takes it; one outside a closed set, of another type, or too long is refused."""
     known = _CLOSED.get((column.table.name, column.name))
     said = value if isinstance(column.type, JSON) and isinstance(value, list) else [value]
     if known and value is not None and not all(isinstance(v, str) and v in known for v in said):
@@ -228,22 +231,84 @@ def _read(column: Column[Any], value: Any) -> Any:
         return None
     for kind, reader in _READERS:
         if isinstance(column.type, kind):
-            return reader(value)
+            return reader(column, value)
+    raise TypeError
+
+
+def _of_type(*types: type) -> Callable[[Column[Any], Any], Any]:
+    """Reads a value that JSON has of its own; true is no number."""
+
+    def read(_column: Column[Any], value: Any) -> Any:
+        if type(value) not in types:
+            raise TypeError
+        return value
+
+    return read
+
+
+def _whole(_column: Column[Any], value: Any) -> int:
+    if type(value) is not int or not -LARGEST_ID - 1 <= value <= LARGEST_ID:
+        raise TypeError
     return value
 
 
-def _bare(value: str) -> datetime:
+def _text(column: Column[Any], value: Any) -> str:
+    longest = getattr(column.type, "length", None)
+    if not isinstance(value, str) or "\0" in value or (longest and len(value) > longest):
+        raise ValueError
+    return value
+
+
+def _fraction(_column: Column[Any], value: Any) -> Fraction:
+    if not isinstance(value, str) or not _FRACTION.fullmatch(value):
+        raise ValueError
+    return Fraction(value)
+
+
+def _shaped(column: Column[Any], value: Any) -> Any:
+    """A list or an object as the model says it is; one of an older step is held against it once it is migrated."""
+    shape = _shapes().get((column.table.name, column.name)) if column.table.metadata is Base.metadata else None
+    return shape.validate_python(value, strict=True) if shape else value
+
+
+@cache
+def _shapes() -> dict[tuple[str, str], TypeAdapter[Any]]:
+    """What each column of JSON holds, as its model is annotated."""
+    found = {}
+    for mapper in Base.registry.mappers:
+        told, table = get_type_hints(mapper.class_), Base.metadata.tables[mapper.class_.__tablename__]
+        for column in table.columns:
+            if isinstance(column.type, JSON):
+                (shape,) = get_args(told[column.name])
+                found[table.name, column.name] = TypeAdapter(shape)
+    return found
+
+
+def _moment(_column: Column[Any], value: Any) -> datetime:
+    told = datetime.fromisoformat(value)
+    if told.tzinfo is None:
+        raise ValueError
+    return told.astimezone(UTC)
+
+
+def _bare(_column: Column[Any], value: Any) -> datetime:
     """A moment as a database without time zones has it."""
     told = datetime.fromisoformat(value)
     return told.astimezone(UTC).replace(tzinfo=None) if told.tzinfo else told
 
 
-_READERS: tuple[tuple[type, Callable[[str], Any]], ...] = (
-    (LargeBinary, base64.b64decode),
-    (Moment, datetime.fromisoformat),
+_FRACTION = re.compile(r"-?[0-9]{1,30}(/[1-9][0-9]{0,30})?", re.ASCII)
+_READERS: tuple[tuple[type, Callable[[Column[Any], Any], Any]], ...] = (
+    (LargeBinary, lambda _, value: base64.b64decode(value, validate=True)),
+    (Moment, _moment),
     (DateTime, _bare),
-    (Date, date.fromisoformat),
-    (Exact, Fraction),
+    (Date, lambda _, value: date.fromisoformat(value)),
+    (Exact, _fraction),
+    (Boolean, _of_type(bool)),
+    (Float, _of_type(float, int)),
+    (Integer, _whole),
+    (String, _text),
+    (JSON, _shaped),
 )
 
 
@@ -267,12 +332,14 @@ _CLOSED: dict[tuple[str, str], frozenset[str]] = {
     ("insert_system", "locks"): _choices(SystemForm, "locks"),
     ("insert_system", "height_set_by"): _choices(SystemForm, "height_set_by"),
     ("bore", "datum"): _DATUMS,
+    ("bore", "hand"): _choices(FitForm, "hand") | {""},
     ("depth_observation", "datum"): _DATUMS,
     ("depth_observation", "obtained"): frozenset(OBTAINED),
     ("drilling", "state"): frozenset({"planned", "drilled", "closed", "plugged"}),
     ("drilling", "verdict"): frozenset({"", "within", "long", "short", "mixed"}),
     ("fit_hole", "digit"): frozenset({"thumb", "middle", "ring"}),
     ("drilling_step", "met_datum"): _DATUMS | {""},
+    ("drilling_step", "reads"): frozenset({"depth", "bit"}),
     ("measurement", "stage"): frozenset({"built", "found"}),
     ("photo", "media_type"): frozenset({"image/jpeg", "image/png"}),
     ("bit_event", "what"): _choices(BitEventForm, "what"),

@@ -6,6 +6,7 @@ import json
 import os
 import sqlite3
 import threading
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
@@ -188,7 +189,7 @@ def test_a_copy_that_finds_no_space_says_so_and_leaves_nothing(all_databases, tm
 @pytest.mark.parametrize(("table", "column"), portable._CLOSED)
 def test_a_value_outside_a_closed_set_is_never_imported(table, column):
     of = portable.Base.metadata.tables[table].c[column]
-    spoiled = ["root"] if column == "scopes" else "root"
+    spoiled = ["root"] if column in {"scopes", "reads"} else "root"
     with pytest.raises(InvalidError, match=f"root.*is no value of {table}.{column}".replace("_", " ")):
         portable._read(of, spoiled)
 
@@ -201,5 +202,40 @@ def test_an_imported_role_is_one_of_ours_or_nothing_is_imported(database_url, em
     lines[at] = json.dumps(said | {"row": said["row"] | {"role": role}}, sort_keys=True, ensure_ascii=False)
     before = lines_of(empty_url)
     with pytest.raises(InvalidError, match=r"is no value of staff\.role"):
+        filled_from(empty_url, lines)
+    assert lines_of(empty_url) == before
+
+
+SPOILED = ("zzz" * 2000, "a\0b", "1/0", "1e9", "2026-01-01", ["x"], {"a": {"b": 1}}, -7, 10**30, 1.5, True)
+
+
+@pytest.mark.parametrize("column", [c for t in portable.tables() for c in t.columns], ids=str)
+def test_a_value_of_another_type_is_never_imported(column):
+    """Whatever passes is what the column's own type holds, so that no stored row can break a page for good."""
+    types = {str: str, int: int, bool: bool, float: (int, float), bytes: bytes, dict: (dict, list)}
+    wanted = types.get(column.type.python_type, column.type.python_type)
+    for spoiled in SPOILED:
+        try:
+            read = portable._row(column.table, {c.name: None for c in column.table.columns} | {column.name: spoiled}, 2)
+        except InvalidError:
+            continue
+        value = read[column.name]
+        assert isinstance(value, Fraction if isinstance(column.type, portable.Exact) else wanted)
+        assert not isinstance(value, bool) or wanted is bool
+        longest = getattr(column.type, "length", None)
+        assert longest is None or len(str(value)) <= longest
+
+
+@pytest.mark.parametrize(
+    ("table", "column", "spoiled"),
+    [("bowler", "version", "zzz"), ("fit", "typed", ["x"]), ("drilling", "plan", "zzz"), ("bowler", "name", 10**30)],
+)
+def test_a_hostile_value_leaves_the_database_empty(database_url, empty_url, table, column, spoiled):
+    lines = lines_of(database_url)
+    at = next(i for i, line in enumerate(lines) if f'"table": "{table}"' in line)
+    said = json.loads(lines[at])
+    lines[at] = json.dumps(said | {"row": said["row"] | {column: spoiled}}, sort_keys=True, ensure_ascii=False)
+    before = lines_of(empty_url)
+    with pytest.raises(InvalidError, match=f"holds a value that {table} cannot"):
         filled_from(empty_url, lines)
     assert lines_of(empty_url) == before
