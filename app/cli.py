@@ -22,7 +22,7 @@ from sqlalchemy import make_url, select
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
-from app.db import READ_ONLY, is_up_to_date, open_engine, sessions, stored_revision, upgrade
+from app.db import READ_ONLY, file_of, is_up_to_date, open_engine, sessions, stored_revision, upgrade
 from app.errors import InvalidError, ShopError
 from app.main import create_app
 from app.models import Staff
@@ -206,7 +206,17 @@ def _in_use(settings: Settings, new: bool) -> Iterator[None]:
     with restores.in_use(settings.url, typer.echo):
         if not new:
             restores.require_asked(settings.url, settings.backups)
+        _require_not_newer(settings)
         yield
+
+
+def _require_not_newer(settings: Settings) -> None:
+    """Refuses tables of a step that only a newer version knows; where there is no file, none is made."""
+    database = file_of(settings.url)
+    if database and not database.exists():
+        return
+    with _session(settings, **READ_ONLY) as session:
+        stored_revision(session.connection())
 
 
 def _made_ready(settings: Settings, migrate: bool) -> bool:

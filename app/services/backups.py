@@ -49,19 +49,21 @@ def identity(url: str) -> str:
     return f"{name}.{hashlib.sha256(place.encode()).hexdigest()[:8]}"
 
 
-def copies(folder: Path, url: str) -> list[Copy]:
+def copies(folder: Path, url: str, is_moved: bool = False) -> list[Copy]:
     """The copies of this database in a folder, newest first by their numbers, since a clock may run ahead.
 
-    Those whose names do not say whose they are come last.
+    Those whose names do not say whose they are come last. A database that may have moved shares its copies with
+    every one of its name.
     """
-    found = [_copy(p, identity(url)) for p in folder.glob("spanbook-*")] if folder.is_dir() else []
+    whose = identity(url).partition(".")[0] + "." if is_moved else identity(url)
+    found = [_copy(p, whose) for p in folder.glob("spanbook-*")] if folder.is_dir() else []
     made = [copy for copy in found if copy]
     return sorted(made, key=lambda copy: (copy.number, copy.path.name), reverse=True)
 
 
 def _copy(path: Path, whose: str) -> Copy | None:
     named, is_old = _NAME.fullmatch(path.name), _OLD_NAME.fullmatch(path.name)
-    if not is_old and (not named or named["whose"] != whose):
+    if not is_old and (not named or whose not in {named["whose"], named["whose"].partition(".")[0] + "."}):
         return None
     try:
         stored = path.stat()

@@ -91,7 +91,7 @@ def require_asked(url: str, folder: Path) -> None:
     if database is None or _holds_a_shop(database):
         return
     older = [p for p in database.parent.glob(f"{glob.escape(database.name)}.before-*") if not p.name.endswith(LOGS)]
-    older = sorted(older, reverse=True) + [copy.path for copy in backups.copies(folder, url)]
+    older = sorted(older, reverse=True) + [copy.path for copy in backups.copies(folder, url, is_moved=True)]
     if older:
         raise InvalidError(
             f"There is no shop in {database}, but {older[0]} is there. Put it back with “spanbook restore {older[0]}”, "

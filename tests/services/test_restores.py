@@ -147,6 +147,29 @@ def test_nor_beside_copies_of_it(shop):
     assert str(copy) in refused.output
 
 
+def test_nor_beside_copies_that_were_made_before_the_folder_moved(shop, tmp_path):
+    backups.make(url_of(shop), shop.parent / "backups")
+    moved = tmp_path / "moved"
+    (shop.parent / "backups").rename(moved.parent / "copies")
+    moved.mkdir()
+    (moved.parent / "copies").rename(moved / "backups")
+    refused = run("serve", url=url_of(moved / "shop.db"))
+    assert refused.exit_code == 1
+    assert str(next((moved / "backups").iterdir())) in refused.output
+    restores.require_asked(url_of(moved / "other.db"), moved / "backups")
+
+
+@pytest.mark.parametrize("words", [("index",), ("invite", "mk"), ("owner", "--new"), ("backup",), ("export", "-")])
+def test_no_command_works_on_a_newer_database(shop, words):
+    with closing(sqlite3.connect(shop)) as connection:
+        connection.execute("UPDATE alembic_version SET version_num = '9999'")
+        connection.commit()
+    refused = run(*words, url=url_of(shop))
+    assert refused.exit_code == 1
+    assert "at step 9999, made by a newer Spanbook" in refused.output
+    assert len(refused.output.splitlines()) == 1
+
+
 # Lines ----------------------------------------------------------------------------------------------------------------
 
 
