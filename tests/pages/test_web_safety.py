@@ -10,6 +10,7 @@ from sqlalchemy import select
 from app.guards import is_foreign
 from app.main import LARGEST_BODY, create_app
 from app.models import Bowler, SignIn
+from app.pages import admission
 from app.pages.people import own_path
 from app.settings import Settings
 from seed_demo import PASSWORD
@@ -160,6 +161,23 @@ def test_a_body_that_is_too_large_is_refused(client):
     assert answer.status_code == 413
     files = {"photo": ("a.jpg", b"\xff\xd8\xff" + b"0" * (LARGEST_BODY + 1), "image/jpeg")}
     assert client.post("/visitors/set", {"bowler_name": "x"}, files=files).status_code == 413
+    parts = {f"f{i}": "x" * 100_000 for i in range(4)}  # each of a size that is taken, but no photo among them
+    assert client.post("/visitors/set", parts).status_code == 413
+
+
+def test_a_form_full_of_escapes_is_read_alone(client, monkeypatch):
+    """Undoing 87,000 of them takes a tenth of a second, in which no page is answered."""
+    rests = []
+
+    async def rest(seconds: float) -> None:
+        assert client.app.state.lanes.escaped_forms.available_tokens == 0
+        rests.append(seconds)
+
+    monkeypatch.setattr(admission, "sleep", rest)
+    form = {"content-type": "application/x-www-form-urlencoded"}
+    client.post("/sign-in", content=b"a=" + b"%41" * 87_000, headers=form)
+    client.post("/sign-in", content=b"a=" + b"A" * 200_000, headers=form)
+    assert len(rests) == 1
 
 
 def test_too_many_fields_or_files_are_refused(client):
