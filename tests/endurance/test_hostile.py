@@ -32,10 +32,11 @@ MOST_GROWTH_MB, MOST_TIMES_SLOWER = 100, 3.0
 UNKNOWN = {f"k{i:06d}": 0 for i in range(600_000)}  # 8 MB of keys that no calculation knows
 
 
-def request(path: str, body: bytes, kind: str, told: bool = True) -> bytes:
+def request(path: str, body: bytes, kind: str, told: bool = True, cookie: str = "") -> bytes:
     framing = f"Content-Length: {len(body)}" if told else "Transfer-Encoding: chunked"
     framed = body if told else b"%x\r\n%s\r\n0\r\n\r\n" % (len(body), body)
     head = f"POST {path} HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Type: {kind}\r\n{framing}\r\n"
+    head += f"Cookie: {cookie}\r\n" if cookie else ""
     return f"{head}Origin: http://127.0.0.1\r\nSec-Fetch-Site: none\r\nConnection: close\r\n\r\n".encode() + framed
 
 
@@ -54,6 +55,10 @@ def hostile_bodies() -> list[bytes]:
         request("/api/v1/bowlers", large, "application/json"),
         request("/sign-in", b"sign_in_name=" + b"x" * 7_000_000, form),
         request("/visitors/set", b"notes=" + b"x" * 7_000_000, form, told=False),
+        request("/sign-in", b"a=" + b"%41" * 87_000, form),
+        request(
+            "/visitors/set", b"&".join(b"f%d=" % n + b"%41" * 330_000 for n in range(8)), form, cookie="spanbook=x"
+        ),
     ]
 
 
