@@ -26,6 +26,7 @@ MOST_PROBLEMS = 20  # told of one body
 STRANGERS_AT_ONCE, THREADS = 2, 3  # one thread is left for callers who are signed in
 MOST_WAITING, PATIENCE_S = 200, 10.0
 _MOST_KEYS = 200  # of one JSON object; no calculation takes nearly so many
+_MOST_ITEMS = 1_001  # of one JSON list: one more than a calculation takes, so that the list is refused as too long
 _REST_S = 0.1  # how long a body full of faults keeps its turn
 
 
@@ -129,10 +130,10 @@ def _read(raw: bytes) -> object:
 
 
 def _pruned(value: object) -> object:
-    """The body without the keys beyond so many of one object: those left are refused as unknown all the same."""
+    """The body without what lies beyond so many keys of an object or items of a list: what is left is refused too."""
     if isinstance(value, dict):
         return {key: _pruned(part) for key, part in islice(value.items(), _MOST_KEYS)}
-    return [_pruned(part) for part in value] if isinstance(value, list) else value
+    return [_pruned(part) for part in islice(value, _MOST_ITEMS)] if isinstance(value, list) else value
 
 
 def _is_json(content_type: str) -> bool:

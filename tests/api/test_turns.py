@@ -13,6 +13,7 @@ from sqlalchemy import event
 
 from app.api import turns
 from app.calculation import inners
+from app.schemas.calc import ShopDepthIn
 from tests.api.test_calc import BODIES
 from tests.calculation.grips import EXAMPLE
 from tests.conftest import Client
@@ -87,6 +88,20 @@ def test_at_most_twenty_faults_are_told(stranger, inside):
     assert answer.status_code == 422
     assert 1 <= len(answer.json()["detail"]) <= turns.MOST_PROBLEMS
     assert len(answer.content) < 4_000
+
+
+@pytest.mark.once
+@pytest.mark.parametrize("count", [1_001, 20_000])
+def test_a_list_longer_than_any_calculation_takes_costs_no_more_than_its_limit(stranger, count, monkeypatch):
+    checked = []
+    check = ShopDepthIn.model_validate
+    monkeypatch.setattr(
+        ShopDepthIn, "model_validate", lambda body: checked.append(len(body["observations"])) or check(body)
+    )
+    answer = stranger.post("/api/v1/calc/shop-depth", json={"observations": [{}] * count})
+    assert answer.status_code == 422
+    assert len(answer.json()["detail"]) <= turns.MOST_PROBLEMS
+    assert checked == [1_001]
 
 
 @pytest.mark.once
