@@ -29,7 +29,7 @@ from app.models import Staff
 from app.pages.render import Demo
 from app.queries import troubles_of
 from app.schemas.identities import SetupForm
-from app.services import backups, identities, lookup, rebuilds, restores, shops
+from app.services import accounts, backups, lookup, rebuilds, restores, shops
 from app.settings import Settings
 from seed_demo import PIN, fill
 
@@ -112,7 +112,7 @@ def invite(sign_in_name: Annotated[str, typer.Argument(help="The name somebody s
         found = session.scalar(select(Staff).where(Staff.sign_in_name == sign_in_name.casefold()))
         if found is None:
             _stop("Nobody signs in by that name.")
-        code = identities.invite(session, None, found.id)
+        code = accounts.invite(session, None, found.id)
         session.commit()
     typer.echo(f"Within a day, once, at /welcome as {sign_in_name.casefold()}: {code}")
 
@@ -228,7 +228,7 @@ def _made_ready(settings: Settings, migrate: bool) -> bool:
         if not is_up_to_date(connection):
             step = stored_revision(connection) or "none"
             raise InvalidError(f"The tables are of an older step ({step}): serve without --no-migrate once.")
-        is_set_up, is_missing = identities.is_set_up(session), lookup.is_missing(session)
+        is_set_up, is_missing = accounts.is_set_up(session), lookup.is_missing(session)
     if is_missing:
         with _session(settings) as session:
             lookup.rebuild(session)

@@ -13,7 +13,7 @@ from app.schemas.identities import PersonForm, SetupForm
 from app.schemas.inners import InnerForm, VisitorForm
 from app.schemas.shops import ShopForm
 from app.schemas.systems import DepthForm, SystemForm
-from app.services import balls, bowlers, depths, drillings, fits, identities, inners, shops, systems, visitors
+from app.services import accounts, balls, bowlers, depths, drillings, fits, inners, shops, systems, visitors
 
 # The password and PIN of everybody in the demo, which is thrown away.
 PASSWORD = "three chalk marks on the floor"  # pragma: allowlist secret
@@ -67,9 +67,9 @@ def fill(session: Session) -> None:
         ("Odd Lien", "OL", "driller"),
     ):
         form = PersonForm.read(who | {"name": name, "initials": initials, "role": role})
-        added = identities.add_person(session, int(who["who"]), form, ours.id)
-        identities.set_password(session, added, PASSWORD)
-        identities.give_pin(session, added, PIN)
+        added = accounts.add_person(session, int(who["who"]), form, ours.id)
+        accounts.set_password(session, added, PASSWORD)
+        accounts.give_pin(session, added, PIN)
     north = shops.add_shop(session, ShopForm.read(who | {"name": "Northgate Drilling", "town": "Fellbrook"}))
     harbour = shops.add_shop(session, ShopForm.read(who | {"name": "Harbour Street Pro Shop", "town": "Low Quay"}))
     lock = systems.add(session, SystemForm.read(who | TWIST_LOCK))

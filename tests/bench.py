@@ -31,7 +31,7 @@ from app.calculation.grip import solve_grip
 from app.db import READ_ONLY, open_engine, sessions, upgrade
 from app.models import Bowler, Staff
 from app.schemas.calc import GripIn
-from app.services import identities, lookup
+from app.services import lookup, sign_ins
 from tests.calculation import reference
 from tests.calculation.grips import EXAMPLE
 from tests.population import make, typos
@@ -155,7 +155,7 @@ def token_of(url: str) -> str:
     engine = open_engine(url)
     with sessions(engine)() as session:
         owner = session.scalars(select(Staff).where(Staff.initials == "TB")).one()
-        token = identities.open_sign_in(session, owner, "bench")[1]
+        token = sign_ins.open_sign_in(session, owner, "bench")[1]
         session.commit()
     engine.dispose()
     return token

@@ -19,7 +19,7 @@ from sqlalchemy.orm import Session, joinedload
 from app.db import READ_ONLY, open_engine, sessions, upgrade
 from app.main import create_app
 from app.models import Staff
-from app.services import identities
+from app.services import hashes, sign_ins
 from app.settings import Settings
 from seed_demo import PIN, fill
 
@@ -27,7 +27,7 @@ hypothesis_settings.register_profile("steady", derandomize=True)  # the same cas
 hypothesis_settings.load_profile("steady")
 
 
-identities.hasher = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)  # a tenth of a second each otherwise
+hashes.hasher = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)  # a tenth of a second each otherwise
 POSTGRES = os.environ.get("SPANBOOK_TEST_POSTGRES", "")  # a server's address with a database that may make others
 KINDS = ["sqlite", "postgresql"] if POSTGRES else ["sqlite"]
 
@@ -185,7 +185,7 @@ def signed_in(app: FastAPI, initials: str = "TB") -> str:
     """The cookie's value of somebody who just signed in with their password."""
     with app.state.sessions() as opened, opened.begin():
         person = opened.scalars(select(Staff).where(Staff.initials == initials).options(joinedload(Staff.shop))).one()
-        return identities.open_sign_in(opened, person, "tests")[1]
+        return sign_ins.open_sign_in(opened, person, "tests")[1]
 
 
 class Client:

@@ -12,7 +12,7 @@ from app.errors import NotAllowedError, SignedOutError
 from app.schemas.bowlers import BowlerForm
 from app.schemas.forms import LARGEST_ID
 from app.schemas.records import BowlerIn, BowlerOut, DepthOut, FindIn, refusals
-from app.services import bowlers, depths, identities, personal, sent_forms, shops, systems
+from app.services import bowlers, depths, personal, rules, sent_forms, shops, systems, tokens
 from app.services.sent_forms import FormKey
 
 router = APIRouter(
@@ -29,12 +29,12 @@ def holder(scope: str) -> Any:
     """A dependency: whoever the token stands for, if it covers `scope`."""
 
     def found(session: DbSession, sent: Annotated[HTTPAuthorizationCredentials | None, Depends(bearer)]) -> Actor:
-        token = identities.token_of(session, sent.credentials) if sent else None
+        token = tokens.token_of(session, sent.credentials) if sent else None
         if token is None:
             raise SignedOutError()
         if scope not in token.scopes:
             raise NotAllowedError(f"This token does not cover “{scope}”.")
-        own_only = scope == "write" and bool(identities.rule(session, identities.OWN_SHOP_ONLY))
+        own_only = scope == "write" and bool(rules.rule(session, rules.OWN_SHOP_ONLY))
         actor = Actor(token.staff_id, token.shop_id, "driller", own_only)
         session.info.update(actor=actor, shop_id=token.shop_id, caller=f"token {token.id}")
         return actor

@@ -19,7 +19,7 @@ from pydantic import BaseModel, ValidationError
 from app.db import READ_ONLY
 from app.errors import TooManyCallsError
 from app.pages.render import session_cookie
-from app.services import identities
+from app.services import sign_ins, tokens
 
 LARGEST_BODY = 64 * 1024
 MOST_PROBLEMS = 20  # told of one body
@@ -74,9 +74,9 @@ def _is_signed_in(request: Request) -> bool:
     with request.app.state.sessions() as session:
         session.connection(execution_options=READ_ONLY)
         lifetime = request.app.state.settings.sign_in_lifetime
-        if cookie and identities.current(session, cookie, lifetime):
+        if cookie and sign_ins.current(session, cookie, lifetime):
             return True
-        return bool(bearer) and identities.token_of(session, bearer) is not None
+        return bool(bearer) and tokens.token_of(session, bearer) is not None
 
 
 class CalculationRoute(APIRoute):

@@ -24,7 +24,7 @@ from app.db import AT_ONCE, transaction
 from app.errors import AlreadySentError, InvalidError, NotAllowedError, SignedOutError, TooManyTriesError
 from app.pages.render import SAFE_METHODS, Page, session_cookie
 from app.schemas.forms import LARGEST_ID
-from app.services import balls, identities, sent_forms
+from app.services import balls, rules, sent_forms, sign_ins
 from app.services.sent_forms import FormKey
 from app.settings import Settings
 
@@ -141,20 +141,20 @@ def admit(page: Page) -> None:
         return
     settings: Settings = request.app.state.settings
     token = request.cookies.get(session_cookie(request), "")
-    found = identities.current(session, token, settings.sign_in_lifetime) if token else None
+    found = sign_ins.current(session, token, settings.sign_in_lifetime) if token else None
     if found is None:
         raise SignedOutError(page.posted)
     page.signed_in = found
     is_write = request.method not in SAFE_METHODS
     if is_write:
         _act_by_pin(page)
-    page.is_seen_long_ago = identities.is_seen_long_ago(found, settings.sign_in_lifetime)
+    page.is_seen_long_ago = sign_ins.is_seen_long_ago(found, settings.sign_in_lifetime)
     if is_write and not page.refusal and page.is_seen_long_ago:
-        identities.mark_seen(session, found)
+        sign_ins.mark_seen(session, found)
         page.is_seen_long_ago = False
     me = page.me()
     needed = needed_role(request.method, request.scope["route"].path)
-    own_only = is_write and bool(identities.rule(session, identities.OWN_SHOP_ONLY))
+    own_only = is_write and bool(rules.rule(session, rules.OWN_SHOP_ONLY))
     actor = Actor(me.staff_id, me.shop_id, role_here(me.role, me.is_full), own_only)
     session.info.update(actor=actor, shop_id=actor.shop_id)
     if not page.refusal and not actor.is_at_least(needed):
@@ -179,12 +179,12 @@ def _act_by_pin(page: Page) -> None:
     route, token = page.request.scope["route"].path, page.posted.get("pass", "")
     if token and route.endswith("/tick"):
         drilling_id = int(page.request.path_params["drilling_id"])
-        by_pass = identities.by_pass(page.session, found, int(chosen), token, drilling_id)
+        by_pass = sign_ins.by_pass(page.session, found, int(chosen), token, drilling_id)
         if by_pass:
             page.signed_in = by_pass
             return
     try:
-        page.signed_in = identities.switch(page.session, found, int(chosen), page.posted.get("pin", ""))
+        page.signed_in = sign_ins.switch(page.session, found, int(chosen), page.posted.get("pin", ""))
     except (InvalidError, TooManyTriesError) as error:
         page.refusal = error
     except SignedOutError:
@@ -204,7 +204,7 @@ async def _note_seen(page: Page) -> None:
 def _mark_seen(page: Page) -> None:
     with page.request.app.state.sessions() as own:
         own.connection(execution_options=AT_ONCE)
-        identities.mark_seen(own, page.me())
+        sign_ins.mark_seen(own, page.me())
         own.commit()
 
 

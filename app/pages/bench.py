@@ -10,7 +10,7 @@ from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.drillings import ConfirmationForm, TickForm
 from app.schemas.forms import Form
-from app.services import bench, bits, checks, identities
+from app.services import bench, bits, checks, sign_ins
 from app.services.work_outs import work_out
 
 router = APIRouter(prefix="/drillings/{drilling_id}", route_class=PageRoute)
@@ -62,7 +62,7 @@ def make_pass(page: PageDep, drilling_id: RecordId, posted: Posted) -> Response:
     try:
         page.read(Form, posted)
         bench.drilling(page.session, drilling_id)
-        return JSONResponse({"pass": identities.make_pass(page.session, page.me(), drilling_id)})
+        return JSONResponse({"pass": sign_ins.make_pass(page.session, page.me(), drilling_id)})
     except ShopError as error:
         page.session.rollback()
         told = next(iter(error.fields.values()), None)

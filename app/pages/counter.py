@@ -8,7 +8,7 @@ from app.measures.describe import KINDS, described
 from app.models import Change
 from app.pages.admission import PageDep, PageRoute
 from app.pages.render import Page
-from app.services import bowlers, changes, identities
+from app.services import bowlers, changes, tries
 
 router = APIRouter(route_class=PageRoute)
 
@@ -34,7 +34,7 @@ def counter(page: PageDep, q: str = "") -> Response:
 
 
 def _guessed(page: Page) -> Sequence[Change]:
-    return identities.guessed_lately(page.session) if page.may("GET", "/people") else []
+    return tries.guessed_lately(page.session) if page.may("GET", "/people") else []
 
 
 @router.get("/bowlers/match")

@@ -21,7 +21,7 @@ from app.schemas.identities import (
     WelcomeForm,
 )
 from app.schemas.shops import ShopForm
-from app.services import changes, identities, shops
+from app.services import accounts, changes, rules, shops, sign_ins, tokens
 
 router = APIRouter(route_class=PageRoute)
 _LOOPBACK = {"127.0.0.1", "::1"}
@@ -42,7 +42,7 @@ def own_path(asked: str) -> str:
 
 @router.get("/sign-in")
 def sign_in_form(page: PageDep, next: str = "/") -> Response:
-    if not identities.is_set_up(page.session):
+    if not accounts.is_set_up(page.session):
         return page.go("/setup")
     return page.show("people/sign_in.html", next=own_path(next))
 
@@ -53,8 +53,8 @@ def sign_in(page: PageDep, posted: Posted) -> Response:
     browser = page.request.headers.get("user-agent", "")
     try:
         form = SignInForm.read(posted | {"who": "0"})
-        _, token = identities.sign_in(page.session, form, page.address, browser)
-        identities.end_by_token(page.session, page.request.cookies.get(session_cookie(page.request), ""))
+        _, token = sign_ins.sign_in(page.session, form, page.address, browser)
+        sign_ins.end_by_token(page.session, page.request.cookies.get(session_cookie(page.request), ""))
     except ShopError as error:
         kept = {name: value for name, value in posted.items() if name != "password"}
         return page.again(error, "people/sign_in.html", kept, lambda: {"next": asked})
@@ -64,14 +64,14 @@ def sign_in(page: PageDep, posted: Posted) -> Response:
 def enter_demo(request: Request) -> Response:
     """The demo's visitor is its owner, and starts where they asked to."""
     with request.app.state.sessions() as session, session.begin():
-        owner = identities.person(session, request.app.state.demo.staff_id)
-        _, token = identities.open_sign_in(session, owner, "demo")
+        owner = accounts.person(session, request.app.state.demo.staff_id)
+        _, token = sign_ins.open_sign_in(session, owner, "demo")
         return Page(request, {}).keep_signed_in(RedirectResponse(str(request.url), 303), token)
 
 
 @router.post("/sign-out")
 def sign_out(page: PageDep) -> Response:
-    identities.end(page.session, page.me())
+    sign_ins.end(page.session, page.me())
     answer = page.go("/sign-in")
     answer.headers["Clear-Site-Data"] = '"cache", "storage"'
     return page.keep_signed_in(answer, "")
@@ -86,8 +86,8 @@ def welcome_form(page: PageDep) -> Response:
 def welcome(page: PageDep, posted: Posted) -> Response:
     browser = page.request.headers.get("user-agent", "")
     try:
-        welcomed = identities.welcome(page.session, WelcomeForm.read(posted | {"who": "0"}), page.address)
-        _, token = identities.open_sign_in(page.session, welcomed, browser)
+        welcomed = accounts.welcome(page.session, WelcomeForm.read(posted | {"who": "0"}), page.address)
+        _, token = sign_ins.open_sign_in(page.session, welcomed, browser)
     except ShopError as error:
         return page.again(error, "people/welcome.html", _without_secrets(posted), dict)
     return page.keep_signed_in(page.go("/"), token)
@@ -99,7 +99,7 @@ def _without_secrets(posted: dict[str, str]) -> dict[str, str]:
 
 @router.get("/setup")
 def setup_form(page: PageDep) -> Response:
-    if identities.is_set_up(page.session):
+    if accounts.is_set_up(page.session):
         return page.go("/")
     _require_this_machine(page)
     return page.show("setup.html", known=shops.our_shop(page.session))
@@ -130,8 +130,8 @@ def _require_this_machine(page: Page) -> None:
 
 
 def _account(page: Page, failed: str = "") -> dict[str, Any]:
-    own = identities.person(page.session, page.me().staff_id)
-    opened = identities.open_sign_ins(page.session, own.id)
+    own = accounts.person(page.session, page.me().staff_id)
+    opened = sign_ins.open_sign_ins(page.session, own.id)
     return {"person": own, "sign_ins": opened, "here": page.me().id, "failed": failed}
 
 
@@ -144,9 +144,9 @@ def account(page: PageDep) -> Response:
 def change_password(page: PageDep, posted: Posted) -> Response:
     try:
         form = page.read(PasswordForm, posted)
-        own = identities.person(page.session, form.who)
-        identities.change_password(page.session, own, form, page.address)
-        identities.end_all(page.session, own.id, own.id, but=page.me())
+        own = accounts.person(page.session, form.who)
+        accounts.change_password(page.session, own, form, page.address)
+        sign_ins.end_all(page.session, own.id, own.id, but=page.me())
     except ShopError as error:
         return page.again(error, "people/me.html", {}, lambda: _account(page, "password"))
     return page.go("/me")
@@ -157,7 +157,7 @@ def set_pin(page: PageDep, posted: Posted) -> Response:
     """The form's own field is the new PIN, so nobody else can act on it by theirs."""
     try:
         form = page.read(PinForm, posted)
-        identities.set_pin(page.session, identities.person(page.session, form.who), form, page.address)
+        accounts.set_pin(page.session, accounts.person(page.session, form.who), form, page.address)
     except ShopError as error:
         return page.again(error, "people/me.html", {}, lambda: _account(page, "pin"))
     return page.go("/me")
@@ -166,7 +166,7 @@ def set_pin(page: PageDep, posted: Posted) -> Response:
 @router.post("/me/sign-outs")
 def sign_out_everywhere(page: PageDep, posted: Posted) -> Response:
     who = page.read(Form, posted).who
-    identities.end_all(page.session, who, who)
+    sign_ins.end_all(page.session, who, who)
     return page.go("/sign-in")
 
 
@@ -176,12 +176,12 @@ def sign_out_everywhere(page: PageDep, posted: Posted) -> Response:
 def _people(page: Page, failed: str = "", **more: Any) -> dict[str, Any]:
     own = shops.require_our_shop(page.session)
     return {
-        "people": identities.people(page.session),
+        "people": accounts.people(page.session),
         "chain": shops.chain_shops(page.session),
-        "tokens": identities.tokens(page.session),
-        "rules": identities.rules(page.session),
-        "rule_words": identities.RULES,
-        "rule_choices": {identities.OWN_SHOP_ONLY: ((0, "every shop of ours"), (1, "only the shop that made it"))},
+        "tokens": tokens.tokens(page.session),
+        "rules": rules.rules(page.session),
+        "rule_words": rules.RULES,
+        "rule_choices": {rules.OWN_SHOP_ONLY: ((0, "every shop of ours"), (1, "only the shop that made it"))},
         "history": changes.of_noun(page.session, "staff"),
         "failed": failed,
         "secret": None,
@@ -201,9 +201,9 @@ def add_person(page: PageDep, posted: Posted) -> Response:
     """Adds somebody and shows, once, the code that lets them in."""
     try:
         form = page.read(PersonForm, posted)
-        shop = identities.chain_shop(page.session, form.shop_id or shops.require_our_shop(page.session).id)
-        added = identities.add_person(page.session, form.who, form, shop.id)
-        code = identities.invite(page.session, form.who, added.id)
+        shop = accounts.chain_shop(page.session, form.shop_id or shops.require_our_shop(page.session).id)
+        added = accounts.add_person(page.session, form.who, form, shop.id)
+        code = accounts.invite(page.session, form.who, added.id)
     except ShopError as error:
         return page.again(error, "people/index.html", posted, lambda: _people(page, "staff"))
     page.remember("/people")
@@ -221,13 +221,13 @@ def person_form(page: PageDep, staff_id: RecordId) -> Response:
 
 
 def _person(page: Page, staff_id: int) -> dict[str, Any]:
-    found = identities.person(page.session, staff_id)
+    found = accounts.person(page.session, staff_id)
     names = ("name", "initials", "role", "sign_in_name", "shop_id")
     values = {name: str(getattr(found, name) or "") for name in names} | {"is_active": str(found.is_active).lower()}
     return {
         "person": found,
         "chain": shops.chain_shops(page.session),
-        "sign_ins": identities.open_sign_ins(page.session, staff_id),
+        "sign_ins": sign_ins.open_sign_ins(page.session, staff_id),
         "values": values,
         "version": found.version,
         "history": changes.of_record(page.session, found),
@@ -237,7 +237,7 @@ def _person(page: Page, staff_id: int) -> dict[str, Any]:
 @router.post("/people/{staff_id}")
 def edit_person(page: PageDep, staff_id: RecordId, posted: Posted) -> Response:
     try:
-        identities.edit_person(page.session, staff_id, page.read(PersonForm, posted))
+        accounts.edit_person(page.session, staff_id, page.read(PersonForm, posted))
     except ShopError as error:
         return page.again(error, "people/form.html", posted, lambda: _person(page, staff_id))
     return page.go(f"/people/{staff_id}")
@@ -245,15 +245,15 @@ def edit_person(page: PageDep, staff_id: RecordId, posted: Posted) -> Response:
 
 @router.post("/people/{staff_id}/invitation")
 def invite(page: PageDep, staff_id: RecordId, posted: Posted) -> Response:
-    code = identities.invite(page.session, page.read(Form, posted).who, staff_id)
-    name = identities.person(page.session, staff_id).sign_in_name
+    code = accounts.invite(page.session, page.read(Form, posted).who, staff_id)
+    name = accounts.person(page.session, staff_id).sign_in_name
     page.remember("/people")
     return page.show("people/index.html", **_people(page, secret=_invitation(name, code)))
 
 
 @router.post("/people/{staff_id}/sign-outs")
 def sign_out_person(page: PageDep, staff_id: RecordId, posted: Posted) -> Response:
-    identities.end_all(page.session, staff_id, page.read(Form, posted).who)
+    sign_ins.end_all(page.session, staff_id, page.read(Form, posted).who)
     return page.go(f"/people/{staff_id}")
 
 
@@ -270,21 +270,21 @@ def add_chain_shop(page: PageDep, posted: Posted) -> Response:
 def set_rule(page: PageDep, name: str, posted: Posted) -> Response:
     try:
         form = page.read(RuleForm, posted)
-        identities.set_rule(page.session, name, form)
+        rules.set_rule(page.session, name, form)
     except ShopError as error:
         return page.again(error, "people/index.html", posted, lambda: _rules(page, name))
     return page.go("/people")
 
 
 def _rules(page: Page, name: str) -> dict[str, Any]:
-    return _people(page, name, prefix=f"{name}-", saved={"value": identities.rule(page.session, name)})
+    return _people(page, name, prefix=f"{name}-", saved={"value": rules.rule(page.session, name)})
 
 
 @router.post("/tokens")
 def make_token(page: PageDep, posted: Posted) -> Response:
     try:
         form = page.read(TokenForm, posted)
-        made, text = identities.make_token(page.session, form, identities.chain_shop(page.session, form.shop_id).id)
+        made, text = tokens.make_token(page.session, form, accounts.chain_shop(page.session, form.shop_id).id)
     except ShopError as error:
         return page.again(error, "people/index.html", posted, lambda: _people(page, "token"))
     page.remember("/people")
@@ -294,5 +294,5 @@ def make_token(page: PageDep, posted: Posted) -> Response:
 
 @router.post("/tokens/{token_id}/removal")
 def end_token(page: PageDep, token_id: RecordId, posted: Posted) -> Response:
-    identities.end_token(page.session, token_id, page.read(Form, posted).who)
+    tokens.end_token(page.session, token_id, page.read(Form, posted).who)
     return page.go("/people")

@@ -9,7 +9,7 @@ from app.errors import ShopError
 from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.personal import ErasureForm
-from app.services import bowlers, identities, personal
+from app.services import bowlers, personal, rules
 
 router = APIRouter(route_class=PageRoute)
 
@@ -44,5 +44,5 @@ def erase(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
 @router.get("/retention")
 def retention(page: PageDep) -> Response:
     """Bowlers nothing was done for longer than the retention set."""
-    years = identities.rule(page.session, identities.RETENTION_YEARS)
+    years = rules.rule(page.session, rules.RETENTION_YEARS)
     return page.show("people/retention.html", years=years, past=personal.past_time(page.session, years))

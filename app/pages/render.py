@@ -42,8 +42,8 @@ from app.schemas.forms import Form
 from app.services import backups, sent_forms, shops
 from app.services.changes import field_words
 from app.services.depths import DATUM_WORDS, OBTAINED
-from app.services.identities import Present
 from app.services.sent_forms import FormKey
+from app.services.sign_ins import Present
 from app.settings import ROOT
 
 F = TypeVar("F", bound=Form)

@@ -23,7 +23,7 @@ from app.measures.reading import QUANTITIES
 from app.models import Setting, Shop, Staff
 from app.schemas.identities import PersonForm, SetupForm
 from app.schemas.shops import MergerForm, SettingForm, ShopForm, UnmergingForm
-from app.services import changes, identities
+from app.services import accounts, changes
 
 ASSUMED = "ASSUMED"
 
@@ -194,7 +194,7 @@ def shop(session: Session, shop_id: int) -> Shop:
 
 def set_up(session: Session, form: SetupForm) -> Shop:
     """The first run, or the first owner of records made before there were accounts: our shop, and who owns it."""
-    if identities.is_set_up(session):
+    if accounts.is_set_up(session):
         raise InvalidError.at("", "This shop has been set up already.")
     ours = our_shop(session)
     if ours is None:
@@ -208,11 +208,11 @@ def set_up(session: Session, form: SetupForm) -> Shop:
     owner = session.scalar(select(Staff).where(Staff.shop_id == ours.id, Staff.initials == initials))
     if owner is None:
         person = PersonForm(who=0, name=form.staff_name, initials=initials, role="owner")
-        owner = identities.add_person(session, None, person, ours.id)
+        owner = accounts.add_person(session, None, person, ours.id)
     owner.role, owner.is_active = OWNER, True
-    identities.set_password(session, owner, form.password)
+    accounts.set_password(session, owner, form.password)
     if form.pin:
-        identities.give_pin(session, owner, form.pin)
+        accounts.give_pin(session, owner, form.pin)
     return ours
 
 

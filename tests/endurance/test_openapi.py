@@ -8,7 +8,7 @@ from schemathesis.specs.openapi.checks import negative_data_rejection, positive_
 
 from app.main import create_app
 from app.schemas.identities import TokenForm
-from app.services import identities
+from app.services import tokens
 from app.settings import Settings
 
 OPERATIONS = [
@@ -31,7 +31,7 @@ def api(all_databases):
     app = create_app(Settings(database_url=url, hosts="testserver"))
     with app.state.sessions() as session, session.begin():
         form = TokenForm.read({"who": "2", "label": "fuzz", "scopes": "read write", "shop_id": "1"})
-        token = identities.make_token(session, form, 1)[1]
+        token = tokens.make_token(session, form, 1)[1]
     yield app, token
     app.state.engine.dispose()
 

@@ -8,7 +8,7 @@ from fastapi import FastAPI
 from app.main import PAGES
 from app.models import Staff
 from app.pages.admission import PageRoute
-from app.services import identities
+from app.services.tokens import end_token, make_token
 from seed_demo import PIN
 from tests.conftest import Client, signed_in
 
@@ -226,9 +226,9 @@ def tokens(app: FastAPI, who: str) -> dict[tuple[str, ...], str]:
     with app.state.sessions() as session, session.begin():
         for scopes in ((READ,), (WRITE,), (READ, WRITE)):
             form = TokenForm.read({"who": who, "label": "till", "shop_id": "1", "scopes": " ".join(scopes)})
-            made[scopes] = identities.make_token(session, form, 1)[1]
-        ended, made["ended",] = identities.make_token(session, form, 1)
-        identities.end_token(session, ended.id, int(who))
+            made[scopes] = make_token(session, form, 1)[1]
+        ended, made["ended",] = make_token(session, form, 1)
+        end_token(session, ended.id, int(who))
     return made
 
 

@@ -8,7 +8,7 @@ import pytest
 from sqlalchemy import func, select
 
 from app.models import Base, Bowler, Change, SentForm, Staff, now
-from app.services import identities
+from app.services import tokens
 from seed_demo.world import FIT, TWIST_LOCK
 from tests.conftest import Client, signed_in
 from tests.pages.test_history import SHOWN_ONCE, WRITES, prepared, sent
@@ -118,7 +118,7 @@ def test_a_programs_key_that_a_page_has_used_is_its_own(app, client, who, sessio
     assert client.post(address, typed | {"key": "till-18"}).status_code == 303
     with app.state.sessions() as own, own.begin():
         form = token_form(who).model_copy(update={"scopes": ["read", "write"]})
-        text = identities.make_token(own, form, 1)[1]
+        text = tokens.make_token(own, form, 1)[1]
     headers = {"authorization": f"Bearer {text}", "idempotency-key": "till-18"}
     answer = client.post("/api/v1/bowlers", headers=headers, json={"name": "Dora Kettle", "hand": "right"})
     assert (answer.status_code, answer.json()["name"]) == (201, "Dora Kettle")
@@ -155,7 +155,7 @@ def test_every_form_of_every_page_carries_its_key(client):
 def test_two_programs_with_one_key_register_one_bowler(app, client, session, who):
     with app.state.sessions() as own, own.begin():
         form = token_form(who).model_copy(update={"scopes": ["read", "write"]})
-        text = identities.make_token(own, form, 1)[1]
+        text = tokens.make_token(own, form, 1)[1]
     headers = {"authorization": f"Bearer {text}", "idempotency-key": "till-17"}
     body = {"name": "Lars Quint", "hand": "right"}
     first, second = (client.post("/api/v1/bowlers", headers=headers, json=body) for _ in range(2))

@@ -7,7 +7,7 @@ from app.db import READ_ONLY
 from app.models import Base, Bowler, Drilling, MadeInShop, Shop, Staff
 from app.schemas.identities import PersonForm
 from app.schemas.shops import ShopForm
-from app.services import depths, identities, portable, shops
+from app.services import accounts, depths, portable, shops
 from seed_demo import PASSWORD, PIN
 from seed_demo.world import TWIST_LOCK
 from tests.conftest import Client
@@ -20,11 +20,11 @@ def second(app, session, who) -> Client:
     """A browser of another shop of the chain, where ND, a driller, is signed in."""
     with app.state.sessions() as own, own.begin():
         shop = shops.add_chain_shop(own, ShopForm.read({"who": who, "name": "Second Lane", "town": "Far Mere"}))
-        person = identities.add_person(
+        person = accounts.add_person(
             own, int(who), PersonForm.read({"who": who, "name": "Nils Dorn", "initials": "ND"}), shop.id
         )
-        identities.set_password(own, person, PASSWORD)
-        identities.give_pin(own, person, PIN)
+        accounts.set_password(own, person, PASSWORD)
+        accounts.give_pin(own, person, PIN)
     client = Client(app).sign_in("ND")
     yield client
     client.close()

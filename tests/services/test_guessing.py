@@ -13,7 +13,7 @@ from app.db import open_engine, sessions
 from app.errors import InvalidError, ShopError, SignedOutError, TooManyTriesError
 from app.models import Attempt, Change, DrillingStep, SignIn, TickPass, now
 from app.schemas.identities import PinForm, WelcomeForm
-from app.services import identities
+from app.services import accounts, hashes, sign_ins, tries
 from seed_demo import PASSWORD, PIN
 from tests.conftest import Client, signed_in
 from tests.pages.test_pages import new_bowler, text_of
@@ -35,9 +35,9 @@ def checked(monkeypatch) -> list[str]:
         def __getattr__(self, name: str):
             return getattr(kept, name)
 
-    kept = identities.hasher
-    identities._is_right("", "x")  # the hash to check in vain is made once
-    monkeypatch.setattr(identities, "hasher", Noting())
+    kept = hashes.hasher
+    hashes.is_right("", "x")  # the hash to check in vain is made once
+    monkeypatch.setattr(hashes, "hasher", Noting())
     return seen
 
 
@@ -52,36 +52,36 @@ def all_at_once(app, attempt: Callable) -> None:
 
 def test_of_forty_passwords_at_once_only_so_many_are_checked_as_are_allowed(app, checked):
     all_at_once(app, lambda own, number: sign_in(own, password=f"wrong {number}"))
-    assert len(checked) == identities.TRIES_A_NAME
+    assert len(checked) == tries.TRIES_A_NAME
 
 
 def test_of_forty_present_passwords_at_once_no_more_are_checked(app, checked):
     def attempt(own, number: int) -> None:
         form = PinForm.read({"who": "1", "present": f"wrong {number}", "pin": "7391"})
-        identities.set_pin(own, person(own), form, ADDRESS)
+        accounts.set_pin(own, person(own), form, ADDRESS)
 
     all_at_once(app, attempt)
-    assert len(checked) == identities.TRIES_A_NAME
+    assert len(checked) == tries.TRIES_A_NAME
 
 
 def test_of_forty_invitation_codes_at_once_no_more_are_compared(app, monkeypatch):
     seen: list[str] = []
-    digest = identities.digest
-    monkeypatch.setattr(identities, "digest", lambda text: seen.append(text) or digest(text))
+    digest = hashes.digest
+    monkeypatch.setattr(hashes, "digest", lambda text: seen.append(text) or digest(text))
     with app.state.sessions() as own, own.begin():
-        identities.invite(own, None, person(own).id)
+        accounts.invite(own, None, person(own).id)
     seen.clear()
 
     def attempt(own, number: int) -> None:
         typed = {"sign_in_name": "ol", "code": f"wrong {number}", "password": PASSWORD}
-        identities.welcome(own, WelcomeForm.read(typed), ADDRESS)
+        accounts.welcome(own, WelcomeForm.read(typed), ADDRESS)
 
     all_at_once(app, attempt)
-    assert len(seen) == identities.TRIES_A_NAME
+    assert len(seen) == tries.TRIES_A_NAME
 
 
-def present_at(session, token: str) -> identities.Present:
-    found = identities.current(session, token, LIFETIME)
+def present_at(session, token: str) -> sign_ins.Present:
+    found = sign_ins.current(session, token, LIFETIME)
     session.rollback()
     assert found
     return found
@@ -92,11 +92,11 @@ def test_of_forty_pins_on_as_many_sign_ins_only_five_are_checked(app, session, c
     present = [present_at(session, token) for token in tokens]
     chosen = person(session, "OL").id
     session.rollback()
-    all_at_once(app, lambda own, number: identities.switch(own, present[number], chosen, f"9{number:03d}"))
-    assert len(checked) == identities.TRIES_A_PIN
+    all_at_once(app, lambda own, number: sign_ins.switch(own, present[number], chosen, f"9{number:03d}"))
+    assert len(checked) == tries.TRIES_A_PIN
     with pytest.raises(TooManyTriesError):
-        identities.switch(session, present_at(session, tokens[-1]), chosen, PIN)
-    lines = session.scalars(select(Change).where(Change.field == identities.GUESSED)).all()
+        sign_ins.switch(session, present_at(session, tokens[-1]), chosen, PIN)
+    lines = session.scalars(select(Change).where(Change.field == tries.GUESSED)).all()
     assert [(line.noun, line.noun_id) for line in lines] == [("staff", chosen)]
     session.rollback()
     assert "Wrong passwords or PINs, too many" in text_of(client.get("/").text)
@@ -107,57 +107,57 @@ def test_signing_in_again_gives_no_more_pins(app, session):
     chosen = person(session, "OL").id
     session.rollback()
     outcomes = []
-    for _ in range(2 * identities.TRIES_A_PIN):
+    for _ in range(2 * tries.TRIES_A_PIN):
         with pytest.raises(ShopError) as refused:
-            identities.switch(session, present_at(session, signed_in(app)), chosen, "9999")
+            sign_ins.switch(session, present_at(session, signed_in(app)), chosen, "9999")
         outcomes.append(type(refused.value))
-    assert outcomes == [InvalidError] * identities.TRIES_A_PIN + [TooManyTriesError] * identities.TRIES_A_PIN
+    assert outcomes == [InvalidError] * tries.TRIES_A_PIN + [TooManyTriesError] * tries.TRIES_A_PIN
     for attempt in session.scalars(select(Attempt)):
-        attempt.at = now() - identities.TRIES_LAST - timedelta(seconds=1)
+        attempt.at = now() - tries.TRIES_LAST - timedelta(seconds=1)
     session.commit()
-    assert identities.switch(session, present_at(session, signed_in(app)), chosen, PIN).initials == "OL"
+    assert sign_ins.switch(session, present_at(session, signed_in(app)), chosen, PIN).initials == "OL"
 
 
 def test_one_browser_checks_five_pins_and_is_signed_out(app, session, checked):
     present = present_at(session, signed_in(app))
-    people = [p.id for p in identities.people(session) if p.pin_hash and p.id != present.staff_id]
+    people = [p.id for p in accounts.people(session) if p.pin_hash and p.id != present.staff_id]
     session.rollback()
-    all_at_once(app, lambda own, number: identities.switch(own, present, people[number % len(people)], "9999"))
-    assert len(checked) == identities.TRIES_A_PIN
+    all_at_once(app, lambda own, number: sign_ins.switch(own, present, people[number % len(people)], "9999"))
+    assert len(checked) == tries.TRIES_A_PIN
     assert session.get(SignIn, present.id).ended_at is not None
     session.rollback()
     with pytest.raises(SignedOutError):
-        identities.switch(session, present, people[0], PIN)
+        sign_ins.switch(session, present, people[0], PIN)
 
 
 def test_a_shop_has_a_limit_of_its_own_and_a_person_one_for_the_day(app, session, monkeypatch):
-    monkeypatch.setitem(identities._PATIENCE, identities.PIN, (5, 7, "Wait {}"))
+    monkeypatch.setitem(tries._PATIENCE, tries.PIN, (5, 7, "Wait {}"))
     first, second = person(session, "OL").id, person(session, "RV").id
     shop_id = person(session, "OL").shop_id
     session.rollback()
     for chosen in [first] * 4 + [second] * 3:
         with pytest.raises(InvalidError):
-            identities.switch(session, present_at(session, signed_in(app)), chosen, "9999")
+            sign_ins.switch(session, present_at(session, signed_in(app)), chosen, "9999")
     with pytest.raises(TooManyTriesError):
-        identities.switch(session, present_at(session, signed_in(app)), person(session, "IS").id, PIN)
-    told = session.scalars(select(Change).where(Change.field == identities.GUESSED)).one()
+        sign_ins.switch(session, present_at(session, signed_in(app)), person(session, "IS").id, PIN)
+    told = session.scalars(select(Change).where(Change.field == tries.GUESSED)).one()
     assert (told.noun, told.noun_id) == ("shop", shop_id)
     session.query(Attempt).delete()
     earlier = now() - timedelta(hours=20)
-    kind = identities.PIN
+    kind = tries.PIN
     session.add_all(
-        Attempt(kind=kind, name=str(first), address=str(shop_id), at=earlier) for _ in range(identities.PINS_A_DAY)
+        Attempt(kind=kind, name=str(first), address=str(shop_id), at=earlier) for _ in range(tries.PINS_A_DAY)
     )
     session.commit()
     with pytest.raises(TooManyTriesError):
-        identities.switch(session, present_at(session, signed_in(app)), first, PIN)
-    assert identities.switch(session, present_at(session, signed_in(app)), second, PIN).initials == "RV"
+        sign_ins.switch(session, present_at(session, signed_in(app)), first, PIN)
+    assert sign_ins.switch(session, present_at(session, signed_in(app)), second, PIN).initials == "RV"
 
 
 def test_several_processes_count_together(app, database_url):
     engine = open_engine(database_url)
     makers = [app.state.sessions, sessions(engine)]
-    for number in range(identities.TRIES_A_NAME):
+    for number in range(tries.TRIES_A_NAME):
         with makers[number % 2]() as own, pytest.raises(InvalidError):
             sign_in(own, password="wrong")  # pragma: allowlist secret
     for maker in makers:
@@ -167,7 +167,7 @@ def test_several_processes_count_together(app, database_url):
 
 
 def test_the_right_password_is_no_wrong_try(session):
-    for _ in range(2 * identities.TRIES_A_NAME):
+    for _ in range(2 * tries.TRIES_A_NAME):
         sign_in(session)
         session.commit()
     assert session.scalar(select(func.count()).select_from(Attempt)) == 0
@@ -176,7 +176,7 @@ def test_the_right_password_is_no_wrong_try(session):
 def test_a_form_with_too_many_wrong_pins_keeps_its_text_and_says_when(client, app, session):
     ol = person(session, "OL").id
     session.rollback()
-    tokens = [signed_in(app) for _ in range(identities.TRIES_A_PIN + 1)]
+    tokens = [signed_in(app) for _ in range(tries.TRIES_A_PIN + 1)]
     for token in tokens[:-1]:
         assert client.carry(token).post("/bowlers", new_bowler(str(ol), pin="9999")).status_code == 422
     answer = client.carry(tokens[-1]).post("/bowlers", new_bowler(str(ol), pin=PIN))
@@ -224,7 +224,7 @@ def test_a_pass_is_stored_as_a_hash_and_ends(app, client, session):
     who, token = pass_for(client, "OL", session)
     stored = session.scalars(select(TickPass)).one()
     assert token not in str(session.execute(select(TickPass.__table__)).all())
-    assert timedelta(minutes=59) < stored.expires_at - now() <= identities.PASS_LASTS
+    assert timedelta(minutes=59) < stored.expires_at - now() <= sign_ins.PASS_LASTS
     stored.expires_at = now() - timedelta(seconds=1)
     session.commit()
     assert ticked_with(client.sign_out().sign_in("TB"), who, token) == 422

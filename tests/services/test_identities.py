@@ -9,7 +9,7 @@ from app.access import Lifetime
 from app.errors import InvalidError, TooManyTriesError
 from app.models import ApiToken, Attempt, Change, SignIn, Staff, now
 from app.schemas.identities import PasswordForm, PersonForm, PinForm, SetupForm, SignInForm, WelcomeForm
-from app.services import identities, shops
+from app.services import accounts, shops, sign_ins, tokens, tries
 from seed_demo import PASSWORD, PIN
 
 ADDRESS = "192.0.2.7"
@@ -22,7 +22,7 @@ def person(session, initials: str = "OL") -> Staff:
 
 def sign_in(session, name: str = "ol", password: str = PASSWORD, address: str = ADDRESS):
     form = SignInForm.read({"sign_in_name": name, "password": password})
-    return identities.sign_in(session, form, address, "a browser")
+    return sign_ins.sign_in(session, form, address, "a browser")
 
 
 def history_of(session, of: Staff) -> list[str]:
@@ -33,7 +33,7 @@ def history_of(session, of: Staff) -> list[str]:
 def test_a_password_opens_a_sign_in_and_its_token_is_kept_as_a_hash_only(session):
     opened, token = sign_in(session)
     session.commit()
-    found = identities.current(session, token, LIFETIME)
+    found = sign_ins.current(session, token, LIFETIME)
     assert (found.id, found.initials) == (opened.id, "OL")
     assert len(token) >= 43  # 256 bits of base64
     assert token not in str(session.execute(select(SignIn.__table__)).all())
@@ -50,7 +50,7 @@ def test_a_wrong_name_or_password_is_told_alike(session, name, password):
 
 
 def test_five_wrong_tries_of_one_name_stop_the_right_password_too_but_not_elsewhere(session):
-    for _ in range(identities.TRIES_A_NAME):
+    for _ in range(tries.TRIES_A_NAME):
         with pytest.raises(InvalidError):
             sign_in(session, password="wrong")  # pragma: allowlist secret
     with pytest.raises(TooManyTriesError):
@@ -59,13 +59,13 @@ def test_five_wrong_tries_of_one_name_stop_the_right_password_too_but_not_elsewh
         session, address="192.0.2.8"
     )  # a stranger's guessing does not lock the person out of the shop's own machine
     for attempt in session.scalars(select(Attempt)):
-        attempt.at = now() - identities.TRIES_LAST - timedelta(seconds=1)
+        attempt.at = now() - tries.TRIES_LAST - timedelta(seconds=1)
     session.commit()
     sign_in(session)
 
 
 def test_one_address_cannot_try_many_names(session):
-    for i in range(identities.TRIES_AN_ADDRESS):
+    for i in range(tries.TRIES_AN_ADDRESS):
         with pytest.raises(InvalidError):
             sign_in(session, name=f"name{i}", password="wrong")  # pragma: allowlist secret
     with pytest.raises(TooManyTriesError):
@@ -85,7 +85,7 @@ def test_a_sign_in_ends_when_idle_and_in_any_case(session, seen, opened, holds):
     made, token = sign_in(session)
     made.seen_at, made.at = now() - seen, now() - opened
     session.commit()
-    assert (identities.current(session, token, LIFETIME) is not None) is holds
+    assert (sign_ins.current(session, token, LIFETIME) is not None) is holds
 
 
 def test_signing_out_everywhere_ends_every_browser_and_is_recorded(session):
@@ -94,10 +94,10 @@ def test_signing_out_everywhere_ends_every_browser_and_is_recorded(session):
         tokens.append(sign_in(session)[1])
         session.commit()
     of = person(session)
-    assert identities.end_all(session, of.id, of.id) >= 3
+    assert sign_ins.end_all(session, of.id, of.id) >= 3
     session.commit()
     session.expire_all()
-    assert [identities.current(session, t, LIFETIME) for t in tokens] == [None] * 3
+    assert [sign_ins.current(session, t, LIFETIME) for t in tokens] == [None] * 3
     assert history_of(session, of)[-1] == "signed out everywhere"
 
 
@@ -105,52 +105,52 @@ def test_another_person_acts_by_pin_and_five_wrong_ones_end_the_sign_in(session)
     opened, token = sign_in(session)
     session.commit()
     counter = person(session, "RV")
-    found = identities.current(session, token, LIFETIME)
-    found = identities.switch(session, found, counter.id, PIN)
+    found = sign_ins.current(session, token, LIFETIME)
+    found = sign_ins.switch(session, found, counter.id, PIN)
     assert found.initials == "RV"
     assert not found.is_full
-    for _ in range(identities.TRIES_A_PIN):
-        found = identities.current(session, token, LIFETIME)
+    for _ in range(tries.TRIES_A_PIN):
+        found = sign_ins.current(session, token, LIFETIME)
         with pytest.raises(InvalidError, match="not the PIN"):
-            identities.switch(session, found, person(session).id, "9999")
+            sign_ins.switch(session, found, person(session).id, "9999")
     session.expire_all()
-    assert identities.current(session, token, LIFETIME) is None
+    assert sign_ins.current(session, token, LIFETIME) is None
     assert opened.ended_at is not None
 
 
 def test_nobody_acts_by_pin_in_another_shop_or_without_one(session, who):
     _, token = sign_in(session)
-    elsewhere = identities.add_person(
+    elsewhere = accounts.add_person(
         session, int(who), PersonForm.read({"who": who, "name": "Ask Holm", "initials": "AH"}), 2
     )
-    unready = identities.add_person(
+    unready = accounts.add_person(
         session, int(who), PersonForm.read({"who": who, "name": "Ida Roos", "initials": "IR"}), 1
     )
     session.commit()
-    found = identities.current(session, token, LIFETIME)
+    found = sign_ins.current(session, token, LIFETIME)
     with pytest.raises(InvalidError, match="Tap your initials"):
-        identities.switch(session, found, elsewhere.id, PIN)
+        sign_ins.switch(session, found, elsewhere.id, PIN)
     with pytest.raises(InvalidError, match="has no PIN yet"):
-        identities.switch(session, found, unready.id, PIN)
+        sign_ins.switch(session, found, unready.id, PIN)
 
 
 def test_an_invitation_works_once_within_a_day_and_only_for_its_person(session, who):
     of = person(session)
-    code = identities.invite(session, int(who), of.id)
+    code = accounts.invite(session, int(who), of.id)
     session.commit()
     typed = {"sign_in_name": "ol", "code": code, "password": "loud purple wardrobe key"}  # pragma: allowlist secret
     with pytest.raises(InvalidError, match="does not open"):
-        identities.welcome(session, WelcomeForm.read(typed | {"sign_in_name": "rv"}), ADDRESS)
-    identities.welcome(session, WelcomeForm.read(typed), ADDRESS)
+        accounts.welcome(session, WelcomeForm.read(typed | {"sign_in_name": "rv"}), ADDRESS)
+    accounts.welcome(session, WelcomeForm.read(typed), ADDRESS)
     session.commit()
     sign_in(session, password="loud purple wardrobe key")  # pragma: allowlist secret
     with pytest.raises(InvalidError, match="does not open"):
-        identities.welcome(session, WelcomeForm.read(typed), ADDRESS)
-    late = identities.invite(session, int(who), of.id)
+        accounts.welcome(session, WelcomeForm.read(typed), ADDRESS)
+    late = accounts.invite(session, int(who), of.id)
     of.invited_until = now() - timedelta(seconds=1)
     session.commit()
     with pytest.raises(InvalidError, match="does not open"):
-        identities.welcome(session, WelcomeForm.read(typed | {"code": late}), ADDRESS)
+        accounts.welcome(session, WelcomeForm.read(typed | {"code": late}), ADDRESS)
 
 
 @pytest.mark.parametrize(
@@ -158,7 +158,7 @@ def test_an_invitation_works_once_within_a_day_and_only_for_its_person(session, 
 )
 def test_a_password_that_is_guessed_first_is_refused(session, password):
     with pytest.raises(InvalidError, match="guessed too easily"):
-        identities.set_password(session, person(session), password)
+        accounts.set_password(session, person(session), password)
 
 
 def test_short_and_endless_passwords_are_refused_at_the_field():
@@ -170,7 +170,7 @@ def test_short_and_endless_passwords_are_refused_at_the_field():
 
 def test_a_password_keeps_its_blanks_and_letters_of_any_alphabet(session):
     phrase = "  пять жёлтых 球 và một  "
-    identities.set_password(session, person(session), phrase)
+    accounts.set_password(session, person(session), phrase)
     session.commit()
     sign_in(session, password=phrase)
     with pytest.raises(InvalidError):
@@ -181,7 +181,7 @@ def test_a_password_keeps_its_blanks_and_letters_of_any_alphabet(session):
 def test_a_pin_that_is_guessed_first_is_refused(session, pin):
     form = PinForm.read({"who": "1", "present": PASSWORD, "pin": pin})
     with pytest.raises(InvalidError, match="guessed first"):
-        identities.set_pin(session, person(session), form, ADDRESS)
+        accounts.set_pin(session, person(session), form, ADDRESS)
 
 
 @pytest.mark.parametrize("pin", ["123", "123456789", "12a4", ""])
@@ -197,8 +197,8 @@ def test_passwords_and_pins_are_argon2id_with_the_librarys_own_parameters():
 
 
 def test_nothing_stored_or_told_of_staff_holds_a_secret(session, who):
-    code = identities.invite(session, int(who), person(session).id)
-    text = identities.make_token(session, token_form(who), 1)[1]
+    code = accounts.invite(session, int(who), person(session).id)
+    text = tokens.make_token(session, token_form(who), 1)[1]
     session.commit()
     kept = str([session.execute(select(t.__table__)).all() for t in (Staff, SignIn, ApiToken, Change, Attempt)])
     for secret in (code, text, PASSWORD, f"'{PIN}'"):
@@ -214,17 +214,17 @@ def token_form(who: str):
 def test_the_last_owner_stays_an_owner(session, who):
     first, second = person(session, "IS"), person(session, "TB")
     demoted = {"who": who, "name": first.name, "initials": "IS", "role": "driller", "version": str(first.version)}
-    identities.edit_person(session, first.id, PersonForm.read(demoted))
+    accounts.edit_person(session, first.id, PersonForm.read(demoted))
     demoted |= {"name": second.name, "initials": "TB", "version": str(second.version)}
     with pytest.raises(InvalidError, match="last owner"):
-        identities.edit_person(session, second.id, PersonForm.read(demoted))
+        accounts.edit_person(session, second.id, PersonForm.read(demoted))
 
 
 def test_a_shop_kept_before_there_were_accounts_gets_its_owner(session):
     for each in session.scalars(select(Staff)):
         each.password_hash, each.role = "", "driller"
     session.commit()
-    assert not identities.is_set_up(session)
+    assert not accounts.is_set_up(session)
     shops.set_up(session, SetupForm.read({"staff_name": "Odd Lien", "initials": "ol", "password": PASSWORD}))
     session.commit()
     assert person(session).role == "owner"

@@ -1,0 +1,39 @@
+"""Rules of the chain, which its owner sets."""
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app.errors import NotFoundError
+from app.models import Rule
+from app.schemas.identities import RuleForm
+from app.services import accounts, changes
+
+OWN_SHOP_ONLY, RETENTION_YEARS = "own_shop_only", "retention_years"
+RULES = {
+    OWN_SHOP_ONLY: "Who edits a record",
+    RETENTION_YEARS: "Years without a visit after which a bowler is listed for erasing (0: never)",
+}
+
+
+def rule(session: Session, name: str) -> int:
+    found = session.get(Rule, name)
+    return found.value if found else 0
+
+
+def rules(session: Session) -> dict[str, Rule]:
+    """Every rule by name; one never set is 0 and has version 0."""
+    found = {r.name: r for r in session.scalars(select(Rule))}
+    return {name: found.get(name) or Rule(name=name, value=0, version=0) for name in RULES}
+
+
+def set_rule(session: Session, name: str, form: RuleForm) -> None:
+    if name not in RULES:
+        raise NotFoundError("There is no such rule.")
+    found = session.get(Rule, name)
+    old, new = found.value if found else 0, int(form.value)
+    if found is None:
+        session.add(Rule(name=name, value=new))
+    else:
+        changes.require_version(session, found, form.version)
+        found.value = new
+    changes.note(session, form.who, accounts.person(session, form.who), RULES[name], str(old), str(new))

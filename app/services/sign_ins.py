@@ -1,0 +1,200 @@
+"""Signing in, acting by PIN, and passes for ticks that wait for the network.
+
+Several people share one screen, so the PIN is a field of every form; by PIN an owner acts as a driller. A sign-in ends
+after four idle hours and after a day. There is no second factor: a shop's machines are often offline and shared.
+"""
+
+import secrets
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from typing import NamedTuple
+
+from sqlalchemy import bindparam, delete, select, update
+from sqlalchemy.orm import Session, joinedload
+
+from app.access import CLOCK_SLACK, Lifetime
+from app.errors import InvalidError, SignedOutError
+from app.models import Shop, SignIn, Staff, TickPass, now
+from app.schemas.identities import SignInForm
+from app.services import changes, hashes, tries
+
+SEEN_EVERY = timedelta(minutes=5)
+PASS_LASTS = timedelta(hours=1)
+
+
+def _person(session: Session, staff_id: int) -> Staff:
+    return session.get_one(Staff, staff_id, options=[joinedload(Staff.shop)])
+
+
+def sign_in(session: Session, form: SignInForm, address: str, browser: str) -> tuple[SignIn, str]:
+    """Signs somebody in by password; answers the sign-in and the token its browser keeps.
+
+    The password is checked with no transaction open: that takes a tenth of a second, and writers wait in line.
+    """
+    name = form.sign_in_name.casefold()
+    tried = tries.count_try(session, tries.PASSWORD, name, address)
+    found = session.scalar(select(Staff).where(Staff.sign_in_name == name, Staff.is_active))
+    staff_id, stored = (found.id, found.password_hash) if found else (0, "")
+    session.rollback()
+    if not hashes.is_right(stored, form.password):
+        tries.tell_of_last_try(session, tried, found)
+        raise InvalidError.at("password", "That name and password do not go together.")
+    tries.take_back(session, tried)
+    if hashes.hasher.check_needs_rehash(stored):
+        _person(session, staff_id).password_hash = hashes.hash_secret(form.password)
+    return open_sign_in(session, _person(session, staff_id), browser)
+
+
+def open_sign_in(session: Session, of: Staff, browser: str = "") -> tuple[SignIn, str]:
+    """A new sign-in, in full, with the only copy of its token."""
+    token = secrets.token_urlsafe(32)
+    opened = SignIn(token_hash=hashes.digest(token), opened_by_id=of.id, staff_id=of.id, browser=browser[:200])
+    session.add(opened)
+    session.info.setdefault("shop_id", of.shop_id)
+    changes.note(session, of.id, of, "signed in", "", browser[:60])
+    return opened, token
+
+
+class Present(NamedTuple):
+    """Who is at a browser: its sign-in, whoever acts there now, and their shop."""
+
+    id: int
+    staff_id: int
+    is_full: bool
+    at: datetime
+    seen_at: datetime
+    name: str
+    initials: str
+    role: str
+    shop_id: int | None
+    shop_name: str | None
+
+
+_sign_in, _staff, _shop = SignIn.__table__, Staff.__table__, Shop.__table__  # every page asks: past the mapper
+_PRESENT = select(
+    *(_sign_in.c.id, _sign_in.c.staff_id, _sign_in.c.is_full, _sign_in.c.at, _sign_in.c.seen_at),
+    *(_staff.c.name, _staff.c.initials, _staff.c.role, _staff.c.shop_id, _shop.c.name.label("shop_name")),
+).select_from(
+    _sign_in.join(_staff, _staff.c.id == _sign_in.c.staff_id).outerjoin(_shop, _shop.c.id == _staff.c.shop_id)
+)
+_BY_TOKEN = _PRESENT.where(
+    _sign_in.c.token_hash == bindparam("token_hash"), _sign_in.c.ended_at.is_(None), _staff.c.is_active
+)
+_BY_ID = _PRESENT.where(_sign_in.c.id == bindparam("sign_in_id"))
+
+
+def current(session: Session, token: str, lifetime: Lifetime) -> Present | None:
+    """Who is at the browser that keeps this token, unless its sign-in has ended or run out."""
+    row = session.execute(_BY_TOKEN, {"token_hash": hashes.digest(token)}).one_or_none()
+    if row is None:
+        return None
+    found = Present._make(row)
+    moment = now()
+    is_fresh = moment - found.seen_at < lifetime.idle and moment - found.at < lifetime.absolute
+    is_from_the_future = found.at > moment + CLOCK_SLACK  # the clock went back: it could outlive its time
+    return found if is_fresh and not is_from_the_future else None
+
+
+def is_seen_long_ago(of: Present, lifetime: Lifetime) -> bool:
+    """Whether it is worth noting again that a browser is in use: now and then, and well before it would run out."""
+    return now() - of.seen_at >= min(SEEN_EVERY, lifetime.idle / 4)
+
+
+def mark_seen(session: Session, of: Present) -> None:
+    session.execute(update(SignIn).where(SignIn.id == of.id).values(seen_at=now()))
+
+
+def switch(session: Session, of: Present, staff_id: int, pin: str) -> Present:
+    """Another person acts on a browser that somebody of the same shop signed in on, by PIN."""
+    chosen = session.get(Staff, staff_id)
+    if chosen is None or not chosen.is_active or chosen.shop_id != of.shop_id:
+        raise InvalidError.at("who", "Tap your initials.")
+    if not pin:
+        raise InvalidError.at("pin", f"Type the PIN of {chosen.initials}, or tap {of.initials} again.")
+    stored, initials = chosen.pin_hash, chosen.initials
+    if not stored:
+        raise InvalidError.at("pin", f"{initials} has no PIN yet: it is set under “My account”.")
+    _count_on_sign_in(session, of)
+    tried = tries.count_try(session, tries.PIN, str(staff_id), str(of.shop_id))
+    is_right = hashes.is_right(stored, pin)
+    used = session.get_one(SignIn, of.id, populate_existing=True)
+    if not is_right:
+        _end_after_wrong_pins(session, used)
+        tries.tell_of_last_try(session, tried, _person(session, staff_id))
+        raise InvalidError.at("pin", f"That is not the PIN of {initials}.")
+    tries.take_back(session, tried)
+    chosen = _person(session, staff_id)
+    used.staff, used.is_full, used.pin_failures = chosen, False, 0
+    changes.note(session, chosen.id, chosen, "acts by PIN", "", "")
+    session.commit()  # a form refused for another reason does not ask for the PIN again
+    return Present._make(session.execute(_BY_ID, {"sign_in_id": of.id}).one())
+
+
+def _count_on_sign_in(session: Session, of: Present) -> None:
+    """Counts one more PIN on this browser, before it is checked; the next counting commits it."""
+    open_still = update(SignIn).where(SignIn.id == of.id, SignIn.pin_failures < tries.TRIES_A_PIN)
+    counted = session.execute(open_still.values(pin_failures=SignIn.pin_failures + 1))
+    if not counted.rowcount:  # type: ignore[attr-defined]
+        session.rollback()
+        raise SignedOutError()
+
+
+def _end_after_wrong_pins(session: Session, of: SignIn) -> None:
+    """Five wrong PINs end the sign-in: the password is asked for again."""
+    if of.pin_failures >= tries.TRIES_A_PIN and of.ended_at is None:
+        of.ended_at = now()
+        changes.note(session, None, _person(session, of.staff_id), "signed out", "", "after wrong PINs")
+
+
+def make_pass(session: Session, of: Present, drilling_id: int) -> str:
+    """A token that stands for this person's PIN in ticks of one drilling for an hour; the only copy of it."""
+    session.execute(delete(TickPass).where(TickPass.expires_at < now()))
+    token = secrets.token_urlsafe(32)
+    bound = {"staff_id": of.staff_id, "shop_id": of.shop_id, "drilling_id": drilling_id}
+    session.add(TickPass(token_hash=hashes.digest(token), expires_at=now() + PASS_LASTS, **bound))
+    return token
+
+
+def by_pass(session: Session, of: Present, staff_id: int, token: str, drilling_id: int) -> Present | None:
+    """This person in the place of whoever acts on the browser, for one request; None where no pass says so."""
+    query = (
+        select(Staff)
+        .join(TickPass, TickPass.staff_id == Staff.id)
+        .where(
+            TickPass.token_hash == hashes.digest(token),
+            TickPass.expires_at > now(),
+            TickPass.drilling_id == drilling_id,
+        )
+        .where(Staff.id == staff_id, Staff.is_active, Staff.shop_id == TickPass.shop_id, Staff.shop_id == of.shop_id)
+    )
+    found = session.scalar(query)
+    if found is None:
+        return None
+    return of._replace(staff_id=found.id, is_full=False, name=found.name, initials=found.initials, role=found.role)
+
+
+def end(session: Session, of: Present) -> None:
+    ended = session.get_one(SignIn, of.id)
+    ended.ended_at = now()
+    changes.note(session, of.staff_id, _person(session, of.staff_id), "signed out", "", "")
+
+
+def end_by_token(session: Session, token: str) -> None:
+    """Ends what this browser was signed in as before, if anything."""
+    ended = update(SignIn).where(SignIn.token_hash == hashes.digest(token), SignIn.ended_at.is_(None))
+    session.execute(ended.values(ended_at=now()))
+
+
+def end_all(session: Session, staff_id: int, who: int | None, but: Present | None = None) -> int:
+    """Ends every sign-in that somebody opened or acts on, but one perhaps; answers how many."""
+    own = (SignIn.opened_by_id == staff_id) | (SignIn.staff_id == staff_id)
+    query = update(SignIn).where(own, SignIn.ended_at.is_(None), SignIn.id != (but.id if but else 0))
+    count = session.execute(query.values(ended_at=now())).rowcount  # type: ignore[attr-defined]
+    if count:
+        changes.note(session, who, _person(session, staff_id), "signed out everywhere", "", str(count))
+    return int(count)
+
+
+def open_sign_ins(session: Session, staff_id: int) -> Sequence[SignIn]:
+    query = select(SignIn).where(SignIn.opened_by_id == staff_id, SignIn.ended_at.is_(None))
+    return session.scalars(query.order_by(SignIn.seen_at.desc()).limit(20)).all()

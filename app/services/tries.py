@@ -1,0 +1,79 @@
+"""Guessing is slowed: a try is committed before it is checked, and taken back when right."""
+
+from collections.abc import Sequence
+from datetime import timedelta
+from typing import NamedTuple
+
+from sqlalchemy import delete, func, select
+from sqlalchemy.orm import Session
+
+from app.errors import FieldError, TooManyTriesError
+from app.models import Attempt, Change, Shop, Staff, now
+from app.services import changes
+
+TRIES_LAST = timedelta(minutes=15)
+TRIES_A_NAME, TRIES_AN_ADDRESS, TRIES_A_PIN, TRIES_A_SHOP = 5, 30, 5, 20
+PINS_A_DAY = 20  # wrong ones of one person: four digits then last for more than a year of guessing
+PASSWORD, PIN = "password", "pin"
+GUESSED = "wrong tries"  # the field of their line of history
+_WAIT = int(TRIES_LAST.total_seconds() // 60)
+_PATIENCE = {  # by kind: the most of one name, the most of one address, and what is told beyond
+    PASSWORD: (
+        TRIES_A_NAME,
+        TRIES_AN_ADDRESS,
+        "Too many tries. Wait {} minutes, or ask the owner for a new invitation.",
+    ),
+    PIN: (TRIES_A_PIN, TRIES_A_SHOP, "Too many wrong PINs. Wait {} minutes, or sign in with the password."),
+}
+
+
+class Try(NamedTuple):
+    """One try that has been counted, and whether it is the last before its name or its address has to wait."""
+
+    id: int
+    is_last_of_name: bool
+    is_last_of_address: bool
+
+
+def count_try(session: Session, kind: str, name: str, address: str) -> Try:
+    """Counts a try before it is checked, so that of many at once, in any process, no more are checked than are allowed.
+
+    Refused where too many were wrong of late. What this session has written is committed, and so is the try.
+    """
+    failed = select(func.count()).select_from(Attempt).where(Attempt.kind == kind, Attempt.address == address)
+    lately, today = failed.where(Attempt.at > now() - TRIES_LAST), failed.where(Attempt.at > now() - timedelta(days=1))
+    by_name = session.scalar(lately.where(Attempt.name == name)) or 0
+    by_address = session.scalar(lately) or 0
+    in_all = (session.scalar(today.where(Attempt.name == name)) or 0) if kind == PIN else 0
+    most_of_name, most_of_address, words = _PATIENCE[kind]
+    if by_name >= most_of_name or by_address >= most_of_address or in_all >= PINS_A_DAY:
+        session.rollback()
+        message = words.format(_WAIT)
+        raise TooManyTriesError(message, {PIN: FieldError(message)} if kind == PIN else {})
+    session.execute(delete(Attempt).where(Attempt.at < now() - timedelta(days=1)))
+    counted = Attempt(kind=kind, name=name[:60], address=address)
+    session.add(counted)
+    session.commit()
+    is_last_of_name = by_name + 1 == most_of_name or in_all + 1 == PINS_A_DAY
+    return Try(counted.id, is_last_of_name, by_address + 1 == most_of_address)
+
+
+def take_back(session: Session, tried: Try) -> None:
+    session.execute(delete(Attempt).where(Attempt.id == tried.id))
+    session.commit()
+
+
+def tell_of_last_try(session: Session, tried: Try, of: Staff | None) -> None:
+    """The last wrong try before somebody has to wait leaves a line of history, which the owner is shown."""
+    if tried.is_last_of_name and of:
+        changes.note(session, None, of, GUESSED, "", f"too many: refused for {_WAIT} minutes")
+    shop = session.get(Shop, of.shop_id) if tried.is_last_of_address and of and of.shop_id else None
+    if shop:
+        changes.note(session, None, shop, GUESSED, "", f"too many in this shop: refused for {_WAIT} minutes")
+    session.commit()
+
+
+def guessed_lately(session: Session) -> Sequence[Change]:
+    """Lines of the last week that tell of too many wrong passwords or PINs, newest first, for the owner."""
+    query = select(Change).where(Change.field == GUESSED, Change.at > now() - timedelta(days=7))
+    return session.scalars(query.order_by(Change.id.desc()).limit(10)).all()
