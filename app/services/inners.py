@@ -146,6 +146,7 @@ class Seat:
     """A bore with the collar depth to reckon with: centre and half of its 95 % interval, and where that is from.
 
     `possible` holds what the bore may be where its pitch is not known; it is empty where the pitch is known.
+    `is_assumed` marks a depth that nobody measured or told, so that no verdict can rest on it.
     """
 
     shape: bores.Bore
@@ -153,6 +154,7 @@ class Seat:
     words: str
     notch_deg: float | None
     possible: tuple[bores.Bore, ...] = ()
+    is_assumed: bool = False
 
     @property
     def depth_half_in(self) -> float:
@@ -209,8 +211,8 @@ def seat_of(bore: Bore, known: ShopDepth | None, limits: dict[str, SetLimit]) ->
 
 
 def _read_half_in(bore: Bore, limits: dict[str, SetLimit]) -> float:
-    """Half of the 95 % interval of a depth read in one ball, inches."""
-    spread = float(limits["collar_spread" if bore.shop.is_ours else "ball_spread"].value_in)
+    """Half of the 95 % interval of a depth read in one ball, inches: the freedom of its gauge's study counts."""
+    spread = float(limits["collar_spread" if bore.shop.is_ours else "ball_spread"].normal_in)
     return NORMAL_FACTOR * math.hypot(spread, float(limits["resolution"].value_in) / math.sqrt(12))
 
 
@@ -249,6 +251,9 @@ def not_known(made: Seat, fitted: Seat) -> tuple[str, ...]:
     return tuple(words for words, is_gap in gaps.items() if is_gap)
 
 
+DEPTH_ASSUMED = "Our depth is ASSUMED, and the ± does not count it. Measure our collar and add it under our shop."
+
+
 def sitting(of: Inner, made: Seat, fitted: Seat, lip_in: float) -> Sitting | Unsettled:
     """Composes an inner with a bore: how it sits, how it is felt, and what to do about it; a range while unsettled."""
     half = (made.half_width_in**2 + fitted.half_width_in**2) ** 0.5
@@ -256,7 +261,10 @@ def sitting(of: Inner, made: Seat, fitted: Seat, lip_in: float) -> Sitting | Uns
     if gaps:
         felt = None if fitted.possible or of.forward_in or of.right_in else _felt(of, fitted.shape, 0.0)
         either = (made.possible or (made.shape,), fitted.possible or (fitted.shape,))
-        return unsettled(float(of.outside_in), either, half, gaps, felt, lip_in)
+        found = unsettled(float(of.outside_in), either, half, gaps, felt, lip_in)
+        if not fitted.is_assumed:
+            return found
+        return replace(found, verdict="measure", advice=(DEPTH_ASSUMED, *found.advice))
     turn = ((fitted.notch_deg or 0.0) - (made.notch_deg or 0.0)) % 360
     try:
         sit = bores.sit(float(of.outside_in), made.shape, fitted.shape, turn)
@@ -264,7 +272,8 @@ def sitting(of: Inner, made: Seat, fitted: Seat, lip_in: float) -> Sitting | Uns
         raise InvalidError.at("", error.message) from None
     wanted = bores.flush_depth_in(made.shape, fitted.shape)
     tilt = max(sit.highest_in - sit.centre_in, sit.centre_in - sit.lowest_in)
-    verdict = _verdict(sit, half, lip_in)
+    verdict = "measure" if fitted.is_assumed else _verdict(sit, half, lip_in)
+    advice = _advice(verdict, sit, wanted - fitted.shape.depth_in, tilt, lip_in)
     return Sitting(
         sit=sit,
         half_width_in=half,
@@ -276,7 +285,7 @@ def sitting(of: Inner, made: Seat, fitted: Seat, lip_in: float) -> Sitting | Uns
         wanted_depth_in=wanted,
         tilt_left_in=tilt,
         verdict=verdict,
-        advice=_advice(verdict, sit, wanted - fitted.shape.depth_in, tilt, lip_in),
+        advice=(DEPTH_ASSUMED, *advice) if fitted.is_assumed else advice,
     )
 
 
@@ -449,6 +458,9 @@ def save_trial_depth(session: Session, inner_id: int, form: TrialDepthForm) -> D
     return observation
 
 
+DEPTH_UNKNOWN = "unknown:"  # begins what is said of a ball in which a depth is not known
+
+
 def sits(
     of: Inner,
     drilled: Iterable[Drilling],
@@ -473,7 +485,7 @@ def sits(
         fitted = seat_of(drilling.bore, known.get((drilling.shop_id, of.system_id)), limits)
         if made is None or fitted is None:
             whose = "where it was trimmed" if made is None else "of this ball"
-            found.append((ball, drilling, f"unknown: measure the bore depth {whose}, or make a trial fit"))
+            found.append((ball, drilling, f"{DEPTH_UNKNOWN} measure the bore depth {whose}, or make a trial fit"))
             continue
         found.append((ball, drilling, sitting(of, made, fitted, float(limits["lip"].value_in))))
     return found

@@ -17,6 +17,8 @@ from app.services import balls, bowlers, depths, drillings, inners, shops
 from app.services.inners import Sitting
 from app.services.unsettled import Unsettled
 
+_NO_CUT = "No cut is needed: each of these can be undone."
+
 
 @dataclass(frozen=True)
 class Remedies:
@@ -57,8 +59,9 @@ def grid(session: Session, bowler_id: int) -> Grid:
         found = inners.sits(piece, current.values(), owned, known, limits)
         cells |= {(piece.id, drilling.id): how for _, drilling, how in found}
         sitting = [(ball, how) for ball, _, how in found if isinstance(how, Sitting)]
-        settled = _advice(float(piece.outside_in), sitting, lip)
-        advice[piece.id] = replace(settled, undoable=settled.undoable + _gaps(found))
+        gaps = _gaps(found)
+        settled = _advice(float(piece.outside_in), sitting, lip, is_all_known=not gaps)
+        advice[piece.id] = replace(settled, undoable=settled.undoable + gaps)
     in_use = [b for b in owned if not b.retired_at]
     drilled = [(b, current[b.id]) for b in in_use if b.id in current and current[b.id].bore]
     return Grid(bowler, pieces, drilled, cells, advice)
@@ -66,14 +69,19 @@ def grid(session: Session, bowler_id: int) -> Grid:
 
 def _gaps(found: Sequence[tuple[Ball, Drilling, Sitting | Unsettled | str]]) -> tuple[str, ...]:
     """What to measure where something about a bore is not known."""
-    return tuple(
-        f"{ball.label}: not known is {how.unknown_words}. Measure that first; this ball is not counted in the rest."
-        for ball, _, how in found
-        if isinstance(how, Unsettled)
-    )
+    lines = []
+    for ball, _, how in found:
+        if isinstance(how, Unsettled):
+            lines.append(
+                f"{ball.label}: not known is {how.unknown_words}. Measure that first; this ball is not counted in "
+                "the rest."
+            )
+        elif isinstance(how, str) and how.startswith(inners.DEPTH_UNKNOWN):
+            lines.append(f"{ball.label}: {how}. This ball is not counted in the rest.")
+    return tuple(lines)
 
 
-def _advice(outside_in: float, found: list[tuple[Ball, Sitting]], lip_in: float) -> Remedies:
+def _advice(outside_in: float, found: list[tuple[Ball, Sitting]], lip_in: float, is_all_known: bool) -> Remedies:
     """What can be undone, and apart from it the cuts that nothing else replaces."""
     if not found or all(how.verdict == "flush" for _, how in found):
         return Remedies()
@@ -82,7 +90,8 @@ def _advice(outside_in: float, found: list[tuple[Ball, Sitting]], lip_in: float)
     cuts = [_depth_remedy(ball, how) for ball, how in off if _is_cut(how)]
     tilted = [ball.label for ball, how in found if how.tilt_left_in > lip_in]
     if not tilted:
-        return Remedies((*lines, *(() if cuts else ("No cut is needed: each of these can be undone.",))), tuple(cuts))
+        is_no_cut = is_all_known and not cuts and all(how.verdict != "measure" for _, how in off)
+        return Remedies((*lines, *((_NO_CUT,) if is_no_cut else ())), tuple(cuts))
     # a depth remedy frees each ball of its own centre; the home ball, flush where the inner was trimmed, is 0 to 0
     trim = best_trim([(0.0, 0.0), *((how.sit.lowest_in, how.sit.highest_in) for _, how in found)])
     lines.append(f"No depth cures the tilt in {', '.join(tilted)}: a new inner trimmed there is the remedy.")

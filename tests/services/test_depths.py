@@ -12,6 +12,7 @@ from sqlalchemy import select
 from app.db import alembic_config, open_engine, upgrade
 from app.models import Bore, DepthObservation, Inner, InsertSystem, Shop
 from app.schemas.inners import TrialDepthForm, TrialFitForm
+from app.schemas.shops import SettingForm
 from app.schemas.systems import DepthForm
 from app.services import depths, inners, shops, visitors
 
@@ -122,6 +123,16 @@ def test_a_ball_of_ours_is_known_as_well_as_a_collar_is_read(session, lock, tell
         held = np.mean(np.abs(read - true) <= half)
         tell(f"own ball, reading sd {spread:.4f}, division 1/64: {held:.1%} of {RUNS:,} inside")
         assert held >= 0.93
+
+
+@pytest.mark.parametrize("freedom", [1.0, 4.0, 30.0])
+def test_a_ball_of_ours_carries_the_freedom_of_the_study_of_its_gauge(session, who, lock, freedom):
+    form = {"who": who, "value": "0.0100", "source": "gauge study of a depth gauge"}
+    shops.set_limit(session, "collar_spread", SettingForm.read(form), freedom)
+    session.flush()
+    bore = bore_of(session, lock, shops.require_our_shop(session), depth_in=Fraction(11, 4), datum="collar")
+    half = inners.seat_of(bore, None, shops.limits(session)).half_width_in
+    assert half >= stats.t.ppf(0.975, freedom) * 0.01 * 0.9999
 
 
 def test_a_ball_of_another_shop_read_here_has_the_doubt_of_such_a_reading(session, lock, stranger):

@@ -7,12 +7,14 @@ from hypothesis import strategies as st
 from sqlalchemy import select
 
 from app.calculation.trims import best_trim
-from app.models import Ball, Bore, Drilling, Inner, InsertSystem
+from app.models import Ball, Bore, Drilling, Inner, InsertSystem, Shop, now
 from app.schemas.calc import FlushnessIn
-from app.services import sits
+from app.schemas.shops import SettingForm
+from app.services import shops, sits
 from app.services.inners import Sitting
 
 EXHAUSTIVE_IN = 0.0005
+NO_CUT = "No cut is needed: each of these can be undone."
 
 
 def own(session, balls: int, inners: int, same_pitch: bool = False) -> None:
@@ -95,14 +97,49 @@ def test_the_best_trim_equals_an_exhaustive_search(rims):
     assert best.worst_after_in <= best.worst_before_in + 1e-12
 
 
-def test_no_cut_is_proposed_where_what_can_be_undone_will_do(session):
-    own(session, 5, 2, same_pitch=True)
+def test_no_cut_is_proposed_where_what_can_be_undone_will_do(session, who):
+    for ball in session.scalars(select(Ball).where(Ball.bowler_id == 1)):
+        ball.retired_at = now()
+    for name, value in (("collar_spread", "0.001"), ("resolution", "0.001"), ("lip", "0.025")):
+        shops.set_limit(session, name, SettingForm.read({"who": who, "value": value, "source": "a dial"}))
+    own(session, 5, 2, same_pitch=True)  # no depth at the limit: every verdict is settled
     grid = sits.grid(session, 1)
     mine = next(i for i in grid.inners if i.label == "inner 0")
     lines = grid.advice[mine.id].undoable
-    assert "No cut is needed: each of these can be undone." in lines
+    assert NO_CUT in lines
     assert not any("rim" in line and line.startswith("Trimming") for line in lines)
     assert any("shim under the sleeve by 1/16" in line for line in lines)
+
+
+def test_nothing_is_said_of_cuts_while_a_trial_fit_is_still_to_decide(session):
+    own(session, 3, 1, same_pitch=True)
+    for ball in session.scalars(select(Ball).where(Ball.label == "ball 2")):
+        drilling = session.scalars(select(Drilling).where(Drilling.ball_id == ball.id)).one()
+        session.get(Bore, drilling.bore_id).datum = "unknown"  # its verdict becomes: measure
+    session.flush()
+    grid = sits.grid(session, 1)
+    mine = next(i for i in grid.inners if i.label == "inner 0")
+    lines = grid.advice[mine.id].undoable
+    assert any("make a trial fit first" in line for line in lines)
+    assert NO_CUT not in lines
+
+
+def test_a_ball_of_unknown_depth_is_something_to_do_and_leaves_cuts_open(session):
+    own(session, 3, 1, same_pitch=True)
+    lock = session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "bore_floor"))
+    stranger = Shop(name="Nobody Asked Drilling")
+    session.add(stranger)
+    session.flush()
+    ball = session.scalars(select(Ball).where(Ball.label == "ball 2")).one()
+    drilling = session.scalars(select(Drilling).where(Drilling.ball_id == ball.id)).one()
+    bore = session.get(Bore, drilling.bore_id)
+    bore.depth_in, bore.shop_id, drilling.shop_id, bore.system_id = None, stranger.id, stranger.id, lock.id
+    session.flush()
+    grid = sits.grid(session, 1)
+    mine = next(i for i in grid.inners if i.label == "inner 0")
+    lines = grid.advice[mine.id].undoable
+    assert any(line.startswith("ball 2: unknown: measure the bore depth") for line in lines)
+    assert NO_CUT not in lines
 
 
 def test_deepening_a_seat_is_a_cut_and_is_listed_apart(session):
@@ -113,7 +150,7 @@ def test_deepening_a_seat_is_a_cut_and_is_listed_apart(session):
         remedies = grid.advice[piece.id]
         assert not any("deepen the seat" in line for line in remedies.undoable)
         assert all(("deepen the seat" in line) or line.startswith("Trimming") for line in remedies.cuts)
-        assert not (remedies.cuts and "No cut is needed: each of these can be undone." in remedies.undoable)
+        assert not (remedies.cuts and NO_CUT in remedies.undoable)
         seen |= {bool(remedies.cuts)}
     assert True in seen
 

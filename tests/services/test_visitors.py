@@ -161,3 +161,20 @@ def test_an_inner_sanded_at_home_is_recorded_as_found_beside_what_was_built(sess
     session.flush()
     assert inners.inner(session, taken.id).hole_in == Fraction(31, 32)
     assert [m.value_in for m in inners.findings(session, taken.id)] == [Fraction(63, 64)]
+
+
+@pytest.mark.parametrize("notch", ["", "unknown"])
+@pytest.mark.parametrize("depth", ["2 3/4", "3"])
+def test_no_verdict_rests_on_a_depth_of_ours_that_nobody_measured(session, client, arrives, lock, notch, depth):
+    for observation in session.scalars(select(DepthObservation).where(DepthObservation.shop_id == 1)):
+        session.delete(observation)
+    form = arrives(depth=depth, datum="collar", obtained="read_off_ball", ball_label="Green", notch=notch)
+    inner = inners.inner(session, visitors.take_in(session, form).id)
+    found = visitors.prospect(session, inner, None, None)
+    assert found.ours.is_assumed
+    how = found.sitting or found.unsettled
+    assert how.verdict == "measure"
+    assert how.advice[0] == inners.DEPTH_ASSUMED
+    session.commit()
+    page = client.get(f"/inners/{inner.id}").text
+    assert "our collar has not been measured: <strong>ASSUMED" in page
