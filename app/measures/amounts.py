@@ -26,6 +26,7 @@ _DATUM_WORDS = {
     rf"{_FROM}high (?:edge|rim|side)": "rim_high",
     rf"{_FROM}low (?:edge|rim|side)": "rim_low",
 }
+_DATUM_WRITTEN = {"collar": "collar", "crown": "crown", "rim_high": "high edge", "rim_low": "low edge"}
 _DEEP = r"\s*(?:deep|depth)?\s*,?\s*"
 
 
@@ -44,6 +45,9 @@ def read_depth(text: str) -> Reading[WrittenDepth]:
                 rf"(?:{pattern})\s*(?:at|to|set(?: at| to)?|[:=])?\s*(?P<size>[\d.].*?){_DEEP}", plain
             )
             if match:
+                if re.search(r"\s-$", match["size"]):
+                    bare, words = match["size"][:-1].strip(), _DATUM_WRITTEN[datum]
+                    raise Ask("A dash before a word: 1/64 less, or nothing?", f"{bare} {words}", f"{bare} shy {words}")
                 return WrittenDepth(_part(plain, match["size"], DEPTH, warnings), datum)
         if re.search(r"\bflat\b|straight ?edge", plain):
             raise Ask("A straight edge across the mouth is no datum of its own. From the high or the low edge?")
@@ -69,7 +73,7 @@ def _height(plain: str, warnings: list[str]) -> Fraction:
     ways = [w for w in (match["before"], match["after"]) if w]
     shaded = re.fullmatch(r"(.*\d.*?)\s*([-+]|full|strong|heavy|plus|shy|light)", match["size"])
     if shaded:
-        bare = shaded[1].lstrip("+-")
+        bare = re.sub(rf"\s*(?:{_ABOVE}|{_BELOW})$", "", shaded[1]).lstrip("+- ")
         raise Ask(f"“{shaded[2]}” behind a height: proud or sunk, and how far?", f"{bare} proud", f"{bare} sunk")
     size = _part(plain, match["size"], PROUD, warnings)
     is_signed = match["size"][:1] in {"+", "-"}
@@ -105,6 +109,8 @@ def _weight(plain: str) -> Fraction:
     lb, oz = match["lb"], match["oz"] or "0"
     if match["oz"] and not (match["unit"] or match["ounces"] or match["mark"].strip()):
         raise Ask("Pounds and ounces?", f"{lb} lb {oz} oz", f"{lb}.{oz} lb")
+    if match["unit"] and not match["ounces"] and "/" in oz and number_of(oz)[0] < 1:
+        raise Ask("A part of a pound, or of an ounce?", f"{lb} {oz} lb", f"{lb} lb {oz} oz")
     if not match["unit"] and re.fullmatch(r"\d+\.1[0-5]", lb):
         raise Ask("Pounds with decimals, or pounds and ounces?", f"{lb} lb", f"{lb.replace('.', ' lb ')} oz")
     if number_of(oz)[0] >= 16:

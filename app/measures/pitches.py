@@ -9,7 +9,7 @@ from fractions import Fraction
 from app.measures.lengths import NUMBER, UNIT, length_with, number_of, read_by
 from app.measures.reading import PITCH, Ask, Reading, Refuse, asking_within, one_of
 from app.measures.spelling import by_commas, told_of_commas
-from app.measures.wording import exact, palm_side, plain_fraction
+from app.measures.wording import exact, palm_side
 
 STANDARD_RADIUS_IN = 13.5 / math.pi  # a 27 in ball, for pitches typed in degrees
 
@@ -20,6 +20,11 @@ class Pitch:
 
     forward_in: Fraction
     right_in: Fraction
+
+
+def _as_written(value: Fraction) -> str:
+    """A size as a choice that can be taken: what comes of degrees is written in decimals, to a millionth."""
+    return exact(value if value.denominator <= 1000 else Fraction(round(value * 10**6), 10**6))
 
 
 _WORDS = {
@@ -77,12 +82,21 @@ def _zeros_apart(plain: str) -> str:
     """0 1/8 left is two sizes, and so are 0-0 and no lateral; a hyphen behind a word only parts."""
     if re.search(r"[-,;/&] ?[-,;/&]", plain):
         raise Refuse("There are two signs in a row. Write it like 3/8 reverse, 1/8 left.")
+    _ask_about_dashes(plain)
     plain = re.sub(r"\bno\b", "0", plain)
     plain = re.sub(r"(?<=[a-z])-(?=[\d.])", " , ", plain)
     plain = re.sub(r"(?<![\d./])0\s*[-/]\s*0(?![\d./])", "0 x 0", plain)
     if re.fullmatch(r"0[ -]\d+/\d+ ?r", plain):
         return plain
     return re.sub(r"(?<![\d./])0\s*[-/ ]\s*(?=\d+\s*/\s*\d|\.\d)", "0 x ", plain)
+
+
+def _ask_about_dashes(plain: str) -> None:
+    """A dash behind a size (1/4- reverse) may be a light 64th; one with nothing on a side of it is no dash between."""
+    behind = re.search(r"(?<=\d)-(?=\s|[a-z]|$)", plain)
+    if behind or re.search(r"^-\s|-$", plain):
+        bare = " ".join(re.sub(r"(?<=\d)-(?=\s|[a-z]|$)|^-\s|-$", " ", plain).split())
+        raise Ask("A dash with nothing between: a 64th less, or nothing? Write the size out.", bare)
 
 
 def _parts(plain: str, radius_in: float, warnings: list[str]) -> list[_Part]:
@@ -189,7 +203,7 @@ def _in_order(first: _Part, second: _Part) -> tuple[_Part, _Part]:
 
 
 def _ask_pair(first: _Part, second: _Part) -> None:
-    a, b = plain_fraction(first.number or Fraction(0)), plain_fraction(second.number or Fraction(0))
+    a, b = _as_written(first.number or Fraction(0)), _as_written(second.number or Fraction(0))
     raise Ask(
         "R can be reverse or right here. Write the words.",
         f"{b} reverse, {a} {'left' if 'left' in first.words else 'right'}",
@@ -198,7 +212,7 @@ def _ask_pair(first: _Part, second: _Part) -> None:
 
 
 def _lone(part: _Part, hand: str, hole: str, warnings: list[str]) -> Pitch:
-    size = plain_fraction(part.number or Fraction(0))
+    size = _as_written(part.number or Fraction(0))
     if part.has(_VERTICAL):
         if not part.is_zero:
             warnings.append("Only forward or reverse was given: left and right were read as straight.")
@@ -225,7 +239,7 @@ def _vertical(part: _Part) -> Fraction:
         return value
     if "reverse" in part.words:
         return -value
-    size = plain_fraction(value)
+    size = _as_written(value)
     raise Ask(f"Is {size} forward or reverse?", f"{size} forward", f"{size} reverse")
 
 
@@ -233,7 +247,7 @@ def _lateral(part: _Part, hand: str, hole: str) -> Fraction:
     value = part.number or Fraction(0)
     if not value:
         return value
-    size = plain_fraction(value)
+    size = _as_written(value)
     if "left" in part.words:
         return -value
     if "right" in part.words:
