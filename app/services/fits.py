@@ -16,7 +16,16 @@ from app.measures.lengths import is_unknown
 from app.measures.ovals import Oval
 from app.measures.pairs import SpanPair
 from app.measures.pitches import Pitch
-from app.measures.wording import clock_words, in_64ths, inches, lateral_words, pitch_change, vertical_words
+from app.measures.wording import (
+    clock_words,
+    decimal,
+    exact,
+    in_64ths,
+    inches,
+    lateral_words,
+    pitch_change,
+    vertical_words,
+)
 from app.models import DIGITS, Bowler, Fit, FitHole, InsertSystem, now
 from app.schemas.fits import FitForm, InForceForm, RevisionForm
 from app.schemas.forms import typed_texts
@@ -91,6 +100,7 @@ def edit(session: Session, fit_id: int, form: FitForm) -> Fit:
         raise ConflictError(f"Fit {edited.letter} is {edited.state}: it is never edited. Revise it instead.")
     changes.require_version(session, edited, form.version)
     values, holes = _values(form)
+    _ask_of_other_sleeve(session, edited, form)
     changes.revise(session, form.who, edited, values)
     for digit, numbers in holes.items():
         for name, new in numbers.items():
@@ -101,6 +111,26 @@ def edit(session: Session, fit_id: int, form: FitForm) -> Fit:
                 setattr(hole, name, new)
     _check(session, edited)
     return edited
+
+
+def _ask_of_other_sleeve(session: Session, edited: Fit, form: FitForm) -> None:
+    """Asks what spans typed by one sleeve mean on hardware with another: left alone, the finished spans would move."""
+    spans: SpanPair | None = form.spans.value
+    is_untouched = spans is not None and form.spans.text == edited.typed.get("spans")
+    if not is_untouched or edited.span_edges != "sleeve" or form.system_id == edited.system_id or not can_solve(edited):
+        return
+    asked = session.get(InsertSystem, form.system_id) if form.system_id else None
+    if sleeve_od_in(asked) == sleeve_od_in(edited.system):
+        return
+    now_solved = solve(edited, edited.system)
+    finished = [decimal(own.finished_in) for own in (now_solved.middle_spans, now_solved.ring_spans)]
+    typed = [exact(span) for span in (edited.span_middle_in, edited.span_ring_in) if span is not None]
+    raise InvalidError.at(
+        "spans",
+        f"These are by the sleeve of {_label(edited)}. Keep the finished spans, or is this measured by the new sleeve?",
+        f"middle {finished[0]}, ring {finished[1]} finished",
+        f"middle {typed[0]}, ring {typed[1]} sleeve to cut",
+    )
 
 
 def put_in_force(session: Session, fit_id: int, form: InForceForm) -> Fit:

@@ -256,6 +256,21 @@ def test_the_sleeve_that_a_fit_was_typed_by_keeps_its_numbers(session, by_the_sl
     assert of.plan["grip"]["span_edges"] == "sleeve"
 
 
+def test_a_draft_typed_by_one_sleeve_asks_before_it_moves_to_another(session, anna, by_the_sleeve, who):
+    finished = fits.solve(by_the_sleeve, by_the_sleeve.system).middle_spans.finished_in
+    typed = FIT | {"who": who, "hand": "right", "spans": "3.75 x 3.875", "span_edges": "sleeve"}
+    draft = fits.draft(session, anna, FitForm.read(typed | {"system_id": str(by_the_sleeve.system_id)}))
+    session.flush()
+    typed |= {"version": str(draft.version), "system_id": str(other_system(session, who, "1 3/8").id)}
+    with pytest.raises(InvalidError) as asked:
+        fits.edit(session, draft.id, FitForm.read(typed))
+    keep, again = asked.value.fields["spans"].choices
+    kept = fits.edit(session, draft.id, FitForm.read(typed | {"spans": keep, "span_edges": "finished"}))
+    assert float(kept.span_middle_in) == pytest.approx(finished, abs=0.00005)
+    assert kept.span_edges == "finished"
+    assert FitForm.read(typed | {"spans": again}).spans.value.middle_in == Fraction(15, 4)
+
+
 def test_what_was_kept_is_told_before_and_after_the_plan_is_kept(session, client, by_the_sleeve, who):
     other = other_system(session, who, "1 3/8")
     ball = Ball(bowler_id=by_the_sleeve.bowler_id, label="Told", circumference_in=Fraction(27))
