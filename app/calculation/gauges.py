@@ -8,6 +8,7 @@ from app.calculation.depths import student_factor
 from app.calculation.errors import CannotBuildError
 
 _FEW_PEOPLE = 5.0  # see `gauge_study`
+_UNSEEN_SHARE = 0.2  # see `gauge_study`
 
 
 @dataclass(frozen=True)
@@ -42,7 +43,9 @@ def gauge_study(readings: Sequence[Sequence[Sequence[float]]], division: float =
     4.3.7). Degrees of freedom by Welch and Satterthwaite from the two mean squares, those of n people counted as
     (n − 1) / (1 + 5 / (n − 1)²) and the result never below n − 1: where few people differ much, the plain formula
     rests on a share estimated from as few, and its intervals cover 88 % (two people, differing four times as much as
-    the gauge repeats); so corrected, 93 % and more, as simulated in the tests.
+    the gauge repeats); so corrected, 93 % and more, as simulated in the tests. People whose readings agree only because
+    the division is coarse say nothing of how they differ: the variance between them counts there as a fifth of the
+    division's own or more, which leaves two people who agree everywhere 4 degrees of freedom.
     Source: AIAG, Measurement Systems Analysis, 4th ed., ANOVA method; interaction pooled with repeatability. JCGM
     100:2008 G.4.1. The shortfall: M. Ballico, Metrologia 37 (2000) 61; the correction is derived by simulation.
     """
@@ -67,17 +70,18 @@ def gauge_study(readings: Sequence[Sequence[Sequence[float]]], division: float =
     person = (between - error) / (trials * parts)
     part = max(0.0, (squares_parts / (parts - 1) - error) / (people * trials))
     gauge, floor = math.sqrt(error + person), division / math.sqrt(12)
-    known = _freedom(error, freedom, between, (people, trials * parts), max(gauge, floor))
+    seen = max(between / (trials * parts), _UNSEEN_SHARE * floor**2)
+    known = _freedom(error, freedom, seen, (people, trials * parts), max(gauge, floor))
     return GaugeStudy(math.sqrt(error), math.sqrt(person), max(gauge, floor), math.sqrt(part), known, people)
 
 
-def _freedom(error: float, freedom: int, between: float, by: tuple[int, int], gauge: float) -> float:
-    """Degrees of freedom of error·(1 − 1/cells) + between/cells, two mean squares; what the division adds is known."""
+def _freedom(error: float, freedom: int, seen: float, by: tuple[int, int], gauge: float) -> float:
+    """Degrees of freedom of error·(1 − 1/cells) + `seen`, the variance of a person's mean; the division's is known."""
     people, cells = by
     if people == 1:
         shares, least = error**2 / freedom, float(freedom)
     else:
         counted = (people - 1) / (1 + _FEW_PEOPLE / (people - 1) ** 2)
-        shares = (error * (1 - 1 / cells)) ** 2 / freedom + (between / cells) ** 2 / counted
+        shares = (error * (1 - 1 / cells)) ** 2 / freedom + seen**2 / counted
         least = float(min(people - 1, freedom))
     return max(gauge**4 / shares, least) if shares > 0 else math.inf

@@ -105,7 +105,10 @@ def simulated_studies(people: int, differ: float, division: float, runs: int, se
     shares, least = error**2 / freedom, freedom
     if people > 1:
         counted = (people - 1) / (1 + 5 / (people - 1) ** 2)
-        shares, least = (error * 8 / 9) ** 2 / freedom + (between / 9) ** 2 / counted, people - 1
+        shares, least = (
+            (error * 8 / 9) ** 2 / freedom + np.maximum(between / 9, division**2 / 60) ** 2 / counted,
+            people - 1,
+        )
     own = np.where(shares > 1e-20, np.maximum(gauge**4 / np.maximum(shares, 1e-20), least), 1e9)
     for i in range(5):  # the arithmetic above is the program's own
         got = gauge_study(read[i].tolist(), division)
@@ -120,7 +123,7 @@ def simulated_studies(people: int, differ: float, division: float, runs: int, se
 def test_the_interval_of_a_gauge_study_covers_what_it_states(tell):
     for people in (1, 2, 3):
         for differ in (0.0, 0.5, 1.0, 2.0, 4.0) if people > 1 else (0.0,):
-            for division in (0.0, 1.0, 5.0):
+            for division in (0.0, 1.0, 5.0, 6.0):
                 before, now = simulated_studies(people, differ, division, 20_000, people)
                 differing = f"{people} people differing {differ}, division {division}"
                 tell(f"gauge study, {differing}: {now:.3f} (k 1.96 {before:.3f})")
