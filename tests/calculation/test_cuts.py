@@ -12,6 +12,7 @@ import pytest
 from manifold3d import CrossSection, Manifold, OpType
 from scipy.optimize import brentq
 
+from app.calculation.cuts import SleeveBore, grip_cuts
 from app.calculation.errors import CannotBuildError
 from app.pages.render import templates
 from app.schemas.calc import GripIn
@@ -396,3 +397,11 @@ def move_beside(hole: reference.ReferenceHole, thumb: dict[str, float], move: tu
     hole.surface = beside + down * hole.inwards
     x, y, z = hole.surface / radius
     hole.at = (math.degrees(math.atan2(y, z)), math.degrees(math.asin(x)))
+
+
+def test_a_bore_that_has_no_edge_on_the_ball_is_told_at_its_own_field():
+    _, worked = random_plan(np.random.default_rng(1), "none")
+    wide = SleeveBore(2.1 * worked.solved.thumb.radius_in, 0.0, 0.0, 2.75)
+    with pytest.raises(CannotBuildError) as refused:
+        grip_cuts(worked.solved, wide, worked.oval)
+    assert refused.value.field == "bore.bore_in"

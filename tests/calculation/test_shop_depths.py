@@ -150,12 +150,29 @@ def test_many_balls_say_what_one_cannot():
     assert many.is_scatter_the_limit and not many.is_scatter_mostly_assumed
 
 
+def test_the_prior_says_most_of_the_scatter_until_as_many_balls_have_spoken():
+    # five balls give 4 degrees of freedom, as many as the shipped prior
+    depths = [2.69, 2.71, 2.70, 2.705, 2.695]
+    told = [shop_depth(known(depths[:n], [0.002] * n)).is_scatter_mostly_assumed for n in (4, 5)]
+    assert told == [True, False]
+
+
+def test_the_scatter_is_the_limit_only_of_many_balls_read_well():
+    depths = [2.69, 2.71, 2.70, 2.705, 2.695] * 2
+    assert shop_depth(known(depths, [0.001] * 10)).is_scatter_the_limit
+    assert not shop_depth(known(depths, [0.05] * 10)).is_scatter_the_limit  # many, and each read badly
+    assert not shop_depth(known(depths[:4], [0.001] * 4), ScatterPrior(0.05, 4.0)).is_scatter_the_limit
+
+
 def test_a_stray_reading_is_marked_and_not_dropped():
     observed = known([2.700, 2.702, 2.699, 2.701, 2.640], [0.004] * 5)
     got = shop_depth(observed)
     assert got.strays == (False, False, False, False, True)
     assert got.estimate.readings == 5
     assert depths_without(observed)[4] > got.estimate.depth_in
+    # modified z-scores of 0.6745 x 4 and x 6 about a median absolute deviation of 1/1000: only the second is beyond 3.5
+    for off, is_far in ((0.0049, False), (0.006, True)):
+        assert shop_depth(known([2.699, 2.7, 2.7, 2.701, 2.699, 2.701, 2.7 + off], [0.004] * 7)).strays[-1] is is_far
 
 
 def test_leaving_one_out_is_the_answer_of_the_others():

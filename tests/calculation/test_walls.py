@@ -2,7 +2,7 @@
 
 import math
 import random
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -227,6 +227,30 @@ def test_any_number_of_solids_make_one_hole():
     far, near = Solid(straight(1, 2.0), 0.5, 1.0), Solid(straight(1), 0.5, 1.0)
     one = Solid(straight(-1), 0.5, 1.0)
     assert wall([one], [far, near]).least_in == pytest.approx(wall([one], [near]).least_in, abs=1e-9)
+
+
+def test_a_hole_of_several_solids_meets_where_the_first_of_them_does():
+    # source: plane trigonometry, as above; the wider of two bits down one axis is met higher up
+    narrow, wide = (Solid(straight(1), 2 * r, 2.5) for r in (0.4, 0.5))
+    found = wall([Solid(straight(-1), 1.0, 2.5)], [narrow, wide])
+    assert found.meets_from_in == pytest.approx(RADIUS - 0.5 / math.tan(HALF), abs=1e-4)
+    assert wall([Solid(straight(-1), 1.0, 2.5)], [wide, narrow]).meets_from_in == found.meets_from_in
+
+
+def test_solids_that_share_their_mouth_meet_from_the_surface():
+    assert wall([Solid(straight(1), 0.5, 1.0)], [Solid(straight(1), 0.5, 1.5)]).meets_from_in == 0
+
+
+def test_a_hole_that_ends_above_the_meeting_place_is_not_followed_farther_down():
+    # source: the vertical hole ends at 1 in; the level one, drilled from the side, comes under it. Plane trigonometry:
+    # its end has to reach the vertical cylinder's side, so it has gone R's half chord less that radius
+    r, floor = 0.25, RADIUS - 1.0
+    height = floor + 0.1
+    upright = pitched_axis(place(0.0, 0.0, RADIUS), 0.0, 0.0, FINGER, RADIUS)
+    side = (math.sqrt(1 - (height / RADIUS) ** 2), 0.0, height / RADIUS)
+    level = replace(upright, centre=side, inwards=(-1.0, 0.0, 0.0))
+    found = wall([Solid(upright, 2 * r, 1.0)], [Solid(level, 2 * r, 4.0)])
+    assert found.meets_from_in == pytest.approx(math.sqrt(RADIUS**2 - height**2) - r, abs=2e-3)
 
 
 def test_a_hole_without_depth_is_refused():
