@@ -242,15 +242,21 @@ def test_solids_that_share_their_mouth_meet_from_the_surface():
 
 
 def test_a_hole_that_ends_above_the_meeting_place_is_not_followed_farther_down():
-    # source: the vertical hole ends at 1 in; the level one, drilled from the side, comes under it. Plane trigonometry:
-    # its end has to reach the vertical cylinder's side, so it has gone R's half chord less that radius
-    r, floor = 0.25, RADIUS - 1.0
-    height = floor + 0.1
+    # source: bisection over the depth of solids cut short. From the side another hole climbs under the floor of this one
     upright = pitched_axis(place(0.0, 0.0, RADIUS), 0.0, 0.0, FINGER, RADIUS)
-    side = (math.sqrt(1 - (height / RADIUS) ** 2), 0.0, height / RADIUS)
-    level = replace(upright, centre=side, inwards=(-1.0, 0.0, 0.0))
-    found = wall([Solid(upright, 2 * r, 1.0)], [Solid(level, 2 * r, 4.0)])
-    assert found.meets_from_in == pytest.approx(math.sqrt(RADIUS**2 - height**2) - r, abs=2e-3)
+    mouth, aim = (math.sqrt(RADIUS**2 - 1.5**2), 0.0, 1.5), (-0.1, 0.0, RADIUS - 0.9)
+    reach = math.dist(mouth, aim)
+    inwards = tuple((b - a) / reach for a, b in zip(mouth, aim, strict=True))
+    climbing = replace(upright, centre=tuple(v / RADIUS for v in mouth), inwards=inwards)
+
+    def cut(depth: float) -> tuple[list[Solid], list[Solid]]:
+        return [Solid(upright, 0.5, min(1.0, depth))], [Solid(climbing, 0.5, min(reach, depth))]
+
+    low, high = 0.01, reach
+    while high - low > 1e-5:
+        middle = (low + high) / 2
+        low, high = (middle, high) if wall(*cut(middle)).least_in else (low, middle)
+    assert wall(*cut(reach)).meets_from_in == pytest.approx(high, abs=1e-3)
 
 
 def test_a_hole_without_depth_is_refused():
