@@ -191,7 +191,7 @@ def test_a_set_of_ten_balls_by_keyboard_alone(page: Page, keep_picture):
     for i in range(10):
         page.keyboard.type("Orla Fenn" if i < 6 else "Nils Abend")
         if i == 0:
-            # Bowler, phone, hand, ball, serial, shop, new shop, hardware, outside, hole, pitch, depth, datum, known by
+            # Bowler, phone, hand, ball, serial, shop, new shop, hardware, outside, hole, pitch, tilt, depth, datum, known by
             for text in (
                 "",
                 "right",
@@ -203,6 +203,7 @@ def test_a_set_of_ten_balls_by_keyboard_alone(page: Page, keep_picture):
                 "1 1/4",
                 "",
                 "1/4 reverse, 0",
+                "",
                 "2 11/16",
                 "collar",
             ):

@@ -5,8 +5,6 @@ import re
 import pytest
 
 from app.pages.help import FOLDER, NAMES
-from app.pages.pictures import GripPicture, Label
-from app.pages.render import templates
 from app.settings import ROOT
 
 
@@ -28,9 +26,3 @@ def test_each_mended_fault_names_a_test_that_exists():
         assert named, row
         for path, name in named:
             assert f"def {name}(" in (ROOT / path).read_text(), row
-
-
-def test_a_span_off_the_64ths_fits_the_paper_pictures_width():
-    label = Label(0.5, 0.0, "4 27/64 − 0.001", "start")
-    drawn = str(templates.get_template("macros/printed.html").module.grip(GripPicture(4.3, (), (label,), "")))
-    assert "4 27/64<tspan" in drawn and ">− 0.001</tspan>" in drawn

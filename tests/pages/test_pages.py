@@ -7,6 +7,8 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import joinedload
 
 from app.models import Bowler, DepthObservation, Inner
+from app.pages.pictures import GripPicture, Label
+from app.pages.render import templates
 from app.schemas.studies import CELLS
 from seed_demo.world import FIT, TWIST_LOCK
 
@@ -611,3 +613,9 @@ def test_hardware_whose_sleeve_is_not_known_has_its_preview_its_card_its_bench_a
     planned = client.post("/balls/1/drillings", choices | {"who": who, "version": ""}).headers["location"]
     for page in ("", "/bench", "/sheet", "/sheet.pdf"):
         assert client.get(planned + page).status_code == 200, page
+
+
+def test_a_span_off_the_64ths_fits_the_paper_pictures_width():
+    label = Label(0.5, 0.0, "4 27/64 − 0.001", "start")
+    drawn = str(templates.get_template("macros/printed.html").module.grip(GripPicture(4.3, (), (label,), "")))
+    assert "4 27/64<tspan" in drawn and ">− 0.001</tspan>" in drawn
