@@ -8,7 +8,7 @@ from app.models import Ball
 from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.balls import BallForm, RetirementForm
-from app.services import balls, bowlers, changes, drillings, shops
+from app.services import balls, bowlers, changes, drillings, shop_limits
 
 router = APIRouter(route_class=PageRoute)
 
@@ -45,7 +45,7 @@ def add(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
 def card(page: PageDep, ball_id: RecordId) -> Response:
     ball = balls.ball(page.session, ball_id)
     drilled = drillings.of_balls(page.session, [ball.id])
-    spread = shops.limits(page.session)["span_spread"]
+    spread = shop_limits.limits(page.session)["span_spread"]
     return page.show(
         "balls/show.html",
         ball=ball,

@@ -10,7 +10,7 @@ from app.pages import pictures
 from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.bowlers import BowlerForm
-from app.services import balls, bowlers, changes, depths, drillings, fits, inners, shops, sits
+from app.services import balls, bowlers, changes, depths, drillings, fits, inners, shop_limits, shops, sits
 from app.services.bowlers import LikelyDuplicateError
 from app.services.drillings import Finished
 
@@ -75,7 +75,7 @@ def _record(session: Session, bowler_id: int) -> dict[str, Any]:
     drilled = drillings.of_balls(session, [b.id for b in owned]) if bowler.has_drillings else []
     pieces = inners.of_bowler(session, bowler.id) if bowler.has_inners else []
     known = depths.shop_depths(session, {i.trimmed_in.shop_id for i in pieces} | {d.shop_id for d in drilled})
-    limits = shops.limits(session) if drilled or pieces else {}
+    limits = shop_limits.limits(session) if drilled or pieces else {}
     in_force = drillings.in_force(drilled)
     latest = sorted(drilled, key=lambda d: d.id)[-LAST_DRILLINGS:]
     measured = {d.id: drillings.measured(d, limits["span_spread"]) for d in {*in_force.values(), *latest}}

@@ -7,8 +7,8 @@ from app.pages import pictures
 from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
 from app.pages.render import Page
 from app.schemas.drillings import ClosingForm, DrilledForm, FindingForm, FinishForm, PlanForm, PluggingForm
-from app.services import bench, changes, checks, drillings, shops, transfers
-from app.services.shops import SetLimit
+from app.services import bench, changes, checks, drillings, shop_limits, transfers
+from app.services.shop_limits import SetLimit
 from app.services.work_outs import WorkedOut, work_out
 
 router = APIRouter(route_class=PageRoute)
@@ -72,7 +72,7 @@ def _doubt(spread: SetLimit) -> dict[str, Any]:
 def _context(page: Page, drilling_id: int) -> dict[str, Any]:
     drilling = drillings.drilling(page.session, drilling_id)
     numbers = _numbers(drilling.plan, work_out(drilling.plan)) if drilling.plan else _NO_NUMBERS
-    spread = shops.limits(page.session)["span_spread"]
+    spread = shop_limits.limits(page.session)["span_spread"]
     return {
         "drilling": drilling,
         "finished": drillings.measured(drilling, spread),
@@ -95,7 +95,7 @@ def card(page: PageDep, drilling_id: RecordId) -> Response:
 def finish(page: PageDep, drilling_id: RecordId, middle: str = "", ring: str = "") -> Response:
     """Predicted against measured while it is typed; nothing is stored."""
     drilling = drillings.drilling(page.session, drilling_id)
-    spread = shops.limits(page.session)["span_spread"]
+    spread = shop_limits.limits(page.session)["span_spread"]
     context: dict[str, Any] = {"drilling": drilling, "finished": None, "trouble": None, **_doubt(spread)}
     try:
         form = FinishForm.read({"middle": middle, "ring": ring, "who": "0"})

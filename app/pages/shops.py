@@ -9,7 +9,7 @@ from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.shops import MergerForm, SettingForm, ShopForm, UnmergingForm
 from app.schemas.systems import DepthForm
-from app.services import changes, depths, shops, systems
+from app.services import changes, depths, shop_limits, shops, systems
 
 router = APIRouter(route_class=PageRoute)
 
@@ -114,7 +114,7 @@ def observe(page: PageDep, shop_id: RecordId, posted: Posted) -> Response:
 
 def _settings(page: Page) -> dict[str, Any]:
     own = shops.require_our_shop(page.session)
-    return {"limits": shops.limits(page.session), "history": changes.of_record(page.session, own), "failed": ""}
+    return {"limits": shop_limits.limits(page.session), "history": changes.of_record(page.session, own), "failed": ""}
 
 
 @router.get("/settings")
@@ -123,7 +123,7 @@ def settings(page: PageDep) -> Response:
 
 
 def _limit_as_saved(page: Page, name: str) -> dict[str, Any]:
-    found = shops.limits(page.session).get(name)
+    found = shop_limits.limits(page.session).get(name)
     return {
         "failed": name,
         "prefix": f"{name}-",
@@ -134,8 +134,8 @@ def _limit_as_saved(page: Page, name: str) -> dict[str, Any]:
 @router.post("/settings/{name}")
 def set_limit(page: PageDep, name: str, posted: Posted) -> Response:
     try:
-        quantity = shops.limit(name).quantity
-        shops.set_limit(page.session, name, page.read(SettingForm, {**posted, "quantity": quantity}))
+        quantity = shop_limits.limit(name).quantity
+        shop_limits.set_limit(page.session, name, page.read(SettingForm, {**posted, "quantity": quantity}))
     except ShopError as error:
         return page.again(error, "settings.html", posted, lambda: _settings(page) | _limit_as_saved(page, name))
     return page.go("/settings")

@@ -22,7 +22,7 @@ from app.schemas.inners import (
     TrialFitForm,
     VisitorForm,
 )
-from app.services import balls, bowlers, changes, depths, drillings, inners, shops, systems, visitors
+from app.services import balls, bowlers, changes, depths, drillings, inners, shop_limits, shops, systems, visitors
 
 router = APIRouter(route_class=PageRoute)
 
@@ -131,7 +131,7 @@ def _card(page: Page, inner_id: int, values: dict[str, str], drilling_id: int | 
         except InvalidError as error:
             errors |= error.fields
     if prospect.sitting:
-        lip = float(shops.limits(page.session)["lip"].value_in)
+        lip = float(shop_limits.limits(page.session)["lip"].value_in)
         rim = pictures.rim_picture(prospect.sitting.sit, prospect.sitting.half_width_in, lip)
     return {
         "inner": inner,
@@ -156,7 +156,7 @@ def _experiment(page: Page, tried: Sequence[TrialFit]) -> dict[str, Any]:
     estimate = inners.trial_estimate(page.session, tried)
     if estimate is None:
         return {"estimate": None}
-    need = float(shops.limits(page.session)["lip"].value_in)
+    need = float(shop_limits.limits(page.session)["lip"].value_in)
     half = (estimate.interval_in[1] - estimate.interval_in[0]) / 2
     after = inners.one_more_trial(page.session, estimate)
     return {"estimate": estimate, "half_in": half, "one_more_in": after, "need_in": need, "is_enough": half <= need}

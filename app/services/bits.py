@@ -16,7 +16,7 @@ from app.errors import InvalidError, NotFoundError
 from app.measures.wording import in_64ths
 from app.models import Bit, BitEvent, DrillingStep
 from app.schemas.bits import WHAT, BitEventForm, BitForm
-from app.services import changes, shops
+from app.services import changes, shop_limits
 
 _BLUNTED_ANEW = {"sharpened", "replaced"}
 
@@ -79,7 +79,7 @@ def cards(session: Session) -> list[BitCard]:
     used = select(DrillingStep).where(DrillingStep.is_cut, DrillingStep.met_bit.in_(list(found)))
     for step in session.scalars(used.order_by(DrillingStep.ticked_at)):
         bored[step.met_bit].append(step)
-    stated = float(shops.limits(session)["collar_spread"].value_in)
+    stated = float(shop_limits.limits(session)["collar_spread"].value_in)
     for label, card in found.items():
         _fill(card, bored[label], stated)
     return list(found.values())

@@ -22,7 +22,7 @@ from app.errors import InvalidError
 from app.models import DepthObservation, Drilling, Inner, InsertSystem, Shop
 from app.schemas.forms import pitch_parts, typed_texts
 from app.schemas.systems import DepthForm
-from app.services import changes, shops, systems
+from app.services import changes, shop_limits, shops, systems
 
 USUAL_CIRCUMFERENCE_IN = Fraction(27)  # common practice, no source: the ball a shop sets its gauges by
 USUAL_BORE_IN = Fraction(3, 2)  # common practice, no source
@@ -102,7 +102,7 @@ def observe(session: Session, shop_id: int, form: DepthForm) -> DepthObservation
     shop, system = shops.shop(session, shop_id), systems.system(session, form.system_id)
     if form.depth.value is None:
         raise InvalidError.at("depth", "How deep? Leave the whole observation out if nobody knows.")
-    limits = shops.limits(session)
+    limits = shop_limits.limits(session)
     spread = {"collar_measured": "collar_spread", "told": "told_spread", "read_off_ball": "ball_spread"}
     observation = DepthObservation(
         shop_id=shop.id,

@@ -22,9 +22,9 @@ from app.measures.wording import in_64ths
 from app.models import Ball, Bore, Bowler, Drilling, DrillingStep, Fit, InsertSystem, Measurement, now
 from app.schemas.drillings import ClosingForm, DrilledForm, FindingForm, FinishForm, PlanForm, PluggingForm
 from app.schemas.forms import typed_texts
-from app.services import balls, changes, depths, fits, routes, shops, systems
+from app.services import balls, changes, depths, fits, routes, shop_limits, shops, systems
 from app.services.checks import LIMIT_NAMES
-from app.services.shops import SetLimit
+from app.services.shop_limits import SetLimit
 from app.services.work_outs import ASSUMED_THUMB_DEPTH_IN, WorkedOut, remeasure_once, work_out
 
 OPEN_STATES = ("planned", "drilled")
@@ -187,7 +187,7 @@ def preview(session: Session, ball: Ball, form: PlanForm) -> tuple[dict[str, Any
     ours = shops.require_our_shop(session)
     known = depths.shop_depths(session, [ours.id])
     depth = known.get((ours.id, system.id)) if system else None
-    plan = planned(fit, ball, system, form, depth, shops.limits(session))
+    plan = planned(fit, ball, system, form, depth, shop_limits.limits(session))
     try:
         return plan, work_out(plan)
     except CannotBuildError as error:
@@ -203,7 +203,7 @@ def plan(session: Session, ball: Ball, form: PlanForm) -> Drilling:
     if current:
         raise ConflictError(f"{ball.label} is {current.state} already. Plug it, or give that plan up, before another.")
     frozen, worked = preview(session, ball, form)
-    tolerance = shops.limits(session)["tolerance"]
+    tolerance = shop_limits.limits(session)["tolerance"]
     started = Drilling(
         ball_id=ball.id,
         fit_id=form.fit_id,
@@ -380,7 +380,7 @@ def measure(session: Session, drilling_id: int, form: FinishForm) -> Drilling:
     assert middle is not None
     assert ring is not None
     read = with_another(built_pairs(of), form)
-    result = finished(of.plan, of.tolerance_in, read, shops.limits(session)["span_spread"])
+    result = finished(of.plan, of.tolerance_in, read, shop_limits.limits(session)["span_spread"])
     predicted = {"middle": result.middle.predicted_in, "ring": result.ring.predicted_in}
     edges = "sleeve to cut" if of.plan["grip"]["sleeve_od_in"] else "cut"
     for finger, reading in (("middle", form.middle), ("ring", form.ring)):

@@ -27,9 +27,9 @@ from app.models import Ball, Bore, Bowler, DepthObservation, Drilling, Inner, In
 from app.schemas.balls import RetirementForm
 from app.schemas.forms import pitch_parts, typed_texts
 from app.schemas.inners import InnerFindingForm, InnerForm, LooseForm, TrialDepthForm, TrialFitForm, VisitorForm
-from app.services import changes, depths, drillings, shops
+from app.services import changes, depths, drillings, shop_limits
 from app.services.depths import ShopDepth
-from app.services.shops import SetLimit
+from app.services.shop_limits import SetLimit
 from app.services.unsettled import Unsettled, unsettled
 
 
@@ -361,20 +361,20 @@ def trial_estimate(session: Session, tried: Sequence[TrialFit]) -> DepthEstimate
     """The wanted depth that these trial fits give, or None before the first."""
     if not tried:
         return None
-    limits = shops.limits(session)
+    limits = shop_limits.limits(session)
     readings = [TrialReading(float(t.trial_depth_in), float(t.proud_in)) for t in tried]
     return trial_fit_depth(readings, float(limits["resolution"].value_in), float(limits["repeatability"].value_in))
 
 
 def one_more_trial(session: Session, estimate: DepthEstimate) -> float:
     """Half width the interval would have after one more trial like those so far."""
-    return half_width_after_one_more(estimate, float(shops.limits(session)["resolution"].value_in))
+    return half_width_after_one_more(estimate, float(shop_limits.limits(session)["resolution"].value_in))
 
 
 def read_loose(session: Session, of: Inner, form: LooseForm) -> LooseInner:
     """The bore an inner was trimmed in, from its rim's heights as finely as they were written; nothing is stored."""
     bore = of.trimmed_in
-    spread = math.hypot(float(shops.limits(session)["height_spread"].value_in), form.division_in / math.sqrt(12))
+    spread = math.hypot(float(shop_limits.limits(session)["height_spread"].value_in), form.division_in / math.sqrt(12))
     try:
         return loose_inner(
             form.heights_in, float(of.outside_in), float(bore.circumference_in), float(bore.bore_in), spread

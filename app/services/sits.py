@@ -13,7 +13,7 @@ from app.calculation import bores
 from app.calculation.trims import Trim, best_new_inner, best_trim
 from app.measures.wording import inches
 from app.models import Ball, Bowler, Drilling, Inner
-from app.services import balls, bowlers, depths, drillings, inners, shops
+from app.services import balls, bowlers, depths, drillings, inners, shop_limits
 from app.services.inners import Sitting
 from app.services.unsettled import Unsettled
 
@@ -51,7 +51,7 @@ def grid(session: Session, bowler_id: int) -> Grid:
     pieces = [i for i in inners.of_bowler(session, bowler.id) if not i.retired_at]
     shop_ids = {i.trimmed_in.shop_id for i in pieces} | {d.shop_id for d in current.values()}
     known = depths.shop_depths(session, shop_ids)
-    limits = shops.limits(session)
+    limits = shop_limits.limits(session)
     lip = float(limits["lip"].value_in)
     cells: dict[tuple[int, int], Sitting | Unsettled | str] = {}
     advice = {}

@@ -13,7 +13,7 @@ from app.measures.divisions import division_in
 from app.models import Setting, Study
 from app.schemas.shops import SettingForm
 from app.schemas.studies import PARTS, TRIALS, StudyForm, cell
-from app.services import changes, shops
+from app.services import changes, shop_limits
 
 SETS = {"sleeve_to_cut": "span_spread", "depth": "collar_spread"}  # the limit that each kind of study sets
 
@@ -48,5 +48,5 @@ def add(session: Session, form: StudyForm) -> Study:
     name = SETS[form.measures]
     now_set = session.get(Setting, name)
     setting["version"] = str(now_set.version) if now_set else ""
-    shops.set_limit(session, name, SettingForm.read(setting), result.freedom)
+    shop_limits.set_limit(session, name, SettingForm.read(setting), result.freedom)
     return added

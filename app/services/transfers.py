@@ -13,7 +13,7 @@ from app.errors import InvalidError
 from app.measures.wording import in_64ths, inches, pitch_change
 from app.models import Drilling, Fit
 from app.schemas.fits import TransferForm
-from app.services import depths, drillings, fits, inners, shops, systems
+from app.services import depths, drillings, fits, inners, shop_limits, systems
 from app.services.fits import Difference
 from app.services.work_outs import work_out
 
@@ -180,7 +180,7 @@ def _same_inner(session: Session, a: Drilling, b: Drilling) -> list[Difference]:
     if not a.bore or not b.bore or a.system_id != b.system_id:
         return []
     known = depths.shop_depths(session, {a.shop_id, b.shop_id})
-    limits = shops.limits(session)
+    limits = shop_limits.limits(session)
     made = inners.seat_of(a.bore, known.get((a.shop_id, a.system_id or 0)), limits)
     fitted = inners.seat_of(b.bore, known.get((b.shop_id, b.system_id or 0)), limits)
     if made is None or fitted is None:

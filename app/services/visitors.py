@@ -17,9 +17,9 @@ from app.schemas.bowlers import BowlerForm
 from app.schemas.forms import pitch_parts, typed_texts
 from app.schemas.inners import RimForm, VisitorForm
 from app.schemas.shops import ShopForm
-from app.services import balls, bowlers, changes, depths, drillings, inners, shops, systems
+from app.services import balls, bowlers, changes, depths, drillings, inners, shop_limits, shops, systems
 from app.services.inners import Seat, Sitting
-from app.services.shops import SetLimit
+from app.services.shop_limits import SetLimit
 from app.services.unsettled import Unsettled
 
 
@@ -106,7 +106,7 @@ def _observe(
     system: InsertSystem,
     drilling: Drilling | None,
 ) -> None:
-    spread = shops.limits(session)["told_spread" if form.obtained == "told" else "ball_spread"]
+    spread = shop_limits.limits(session)["told_spread" if form.obtained == "told" else "ball_spread"]
     observation = DepthObservation(
         shop_id=shop.id,
         system_id=system.id,
@@ -149,7 +149,7 @@ def _ball(session: Session, form: VisitorForm, bowler: Bowler, bore: Bore, shop:
 def _drilling(
     session: Session, form: VisitorForm, ball: Ball, bore: Bore, shop: Shop, system: InsertSystem
 ) -> Drilling:
-    tolerance = shops.limits(session)["tolerance"]
+    tolerance = shop_limits.limits(session)["tolerance"]
     foreign = Drilling(
         ball_id=ball.id,
         system_id=system.id,
@@ -192,7 +192,7 @@ def prospect(session: Session, inner: Inner, bore_pitch: Pitch | None, circumfer
     made_bore, system = inner.trimmed_in, inner.system
     known = depths.shop_depths(session, [ours.id, made_bore.shop_id])
     foreign, home = known.get((made_bore.shop_id, system.id)), known.get((ours.id, system.id))
-    limits = shops.limits(session)
+    limits = shop_limits.limits(session)
     made = inners.seat_of(made_bore, foreign, limits)
     target = depths.target_depth(system, home)
     pitch = bore_pitch
@@ -220,7 +220,7 @@ def in_ball(session: Session, inner: Inner, drilling: Drilling) -> Prospect:
         raise InvalidError("That ball has no bore that this inner locks into.")
     known = depths.shop_depths(session, [drilling.shop_id, inner.trimmed_in.shop_id])
     foreign = known.get((inner.trimmed_in.shop_id, inner.system_id))
-    limits = shops.limits(session)
+    limits = shop_limits.limits(session)
     made = inners.seat_of(inner.trimmed_in, foreign, limits)
     fitted = inners.seat_of(drilling.bore, known.get((drilling.shop_id, inner.system_id)), limits)
     return _prospect(inner, made, fitted, foreign, None, limits)
@@ -230,7 +230,7 @@ def diagnosed(session: Session, prospect: Prospect, outside_in: Fraction, form: 
     """What four readings of the rim point to, against how the inner was expected to sit; None when that is unknown."""
     if prospect.sitting is None:
         return None
-    spread = float(shops.limits(session)["height_spread"].value_in)
+    spread = float(shop_limits.limits(session)["height_spread"].value_in)
     how = prospect.sitting
     return diagnose_rim(form.readings_in, float(outside_in), how.made, how.fitted, how.turn_deg, spread)
 

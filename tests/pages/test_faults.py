@@ -15,7 +15,7 @@ from app.db import open_engine
 from app.main import create_app
 from app.models import Bowler, Change, DepthObservation, Drilling, Setting, SignIn, now
 from app.schemas.studies import CELLS
-from app.services.shops import LIMITS
+from app.services.shop_limits import LIMITS
 from app.settings import Settings
 from tests.conftest import Client, signed_in
 from tests.pages.test_pages import PAGES, new_bowler, text_of

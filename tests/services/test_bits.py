@@ -11,7 +11,7 @@ from app.schemas.bits import BitEventForm, BitForm
 from app.schemas.shops import MergerForm, SettingForm, UnmergingForm
 from app.schemas.studies import CELLS, StudyForm, cells_of
 from app.schemas.systems import DepthForm
-from app.services import bits, changes, depths, shops, studies
+from app.services import bits, changes, depths, shop_limits, shops, studies
 
 START = datetime(2026, 9, 1, 9, 0, tzinfo=UTC)
 
@@ -177,7 +177,7 @@ def test_a_study_sets_the_shops_default_doubt_with_its_source(session, who):
     studies.add(session, form)
     session.flush()
     result = studies.cards(session)[0].result
-    limit = shops.limits(session)["span_spread"]
+    limit = shop_limits.limits(session)["span_spread"]
     assert float(limit.value_in) == pytest.approx(result.gauge, abs=1e-6)
     assert limit.source == "gauge study of span gauge"
     assert (result.people, limit.freedom) == (2, pytest.approx(result.freedom))
@@ -190,13 +190,13 @@ def test_a_study_of_one_person_has_its_own_freedom_and_a_stated_doubt_has_none(s
     typed = dict(zip(cells_of(0), read, strict=True))
     studies.add(session, StudyForm.read({"who": who, "instrument": "gauge", "measures": "depth"} | typed))
     session.flush()
-    limit = shops.limits(session)["collar_spread"]
+    limit = shop_limits.limits(session)["collar_spread"]
     assert limit.freedom == pytest.approx(6)  # nine readings less three parts
     assert float(limit.normal_in) == pytest.approx(stats.t.ppf(0.975, 6) * float(limit.value_in) / 1.96, rel=1e-2)
     version = str(limit.version)
     form = {"who": who, "version": version, "value": "1/128", "source": "by hand"}
-    shops.set_limit(session, "collar_spread", SettingForm.read(form))
-    stated = shops.limits(session)["collar_spread"]
+    shop_limits.set_limit(session, "collar_spread", SettingForm.read(form))
+    stated = shop_limits.limits(session)["collar_spread"]
     assert (stated.freedom, stated.normal_in) == (float("inf"), stated.value_in)
 
 
@@ -204,7 +204,7 @@ def test_a_study_read_to_64ths_is_never_surer_than_a_64th(session, who):
     typed = dict.fromkeys(CELLS, "3 47/64")
     studies.add(session, StudyForm.read({"who": who, "instrument": "rule", "measures": "sleeve_to_cut"} | typed))
     session.flush()
-    limit = shops.limits(session)["span_spread"]
+    limit = shop_limits.limits(session)["span_spread"]
     assert float(limit.value_in) == pytest.approx(1 / 64 / 12**0.5, abs=1e-6)  # JCGM 100:2008 4.3.7
     # three people who agree to the division may still differ by less: a fifth of its variance at 8/9 degree of freedom
     assert limit.freedom == pytest.approx(8 / 9 / 0.2**2, rel=1e-3)

@@ -14,7 +14,7 @@ from app.models import Bore, DepthObservation, Inner, InsertSystem, Shop
 from app.schemas.inners import TrialDepthForm, TrialFitForm
 from app.schemas.shops import SettingForm
 from app.schemas.systems import DepthForm
-from app.services import depths, inners, shops, visitors
+from app.services import depths, inners, shop_limits, shops, visitors
 
 RUNS = 20_000
 SAME_IN = 2e-6  # a saved depth is kept to a millionth
@@ -63,13 +63,13 @@ def test_a_ball_nobody_measured_is_as_unsure_as_the_shops_next_ball(session, who
     # outside source: the scatter of 0.008 in with 4 degrees of freedom alone gives scipy's Student t times 0.008
     seen(session, who, stranger, lock, *observed)
     known = depths.shop_depths(session, [stranger.id])[stranger.id, lock.id]
-    seat = inners.seat_of(bore_of(session, lock, stranger), known, shops.limits(session))
+    seat = inners.seat_of(bore_of(session, lock, stranger), known, shop_limits.limits(session))
     assert seat.half_width_in >= 0.9 * stats.t.ppf(0.975, 4) * 0.008
     assert seat.half_width_in > half_of(known.estimate.interval_in)
 
 
 def test_a_ball_nobody_measured_is_not_called_flush_after_one_close_look(session, who, lock, stranger):
-    lip = float(shops.limits(session)["lip"].value_in)
+    lip = float(shop_limits.limits(session)["lip"].value_in)
     bore = bore_of(session, lock, stranger)
     session.add(
         DepthObservation(
@@ -80,7 +80,7 @@ def test_a_ball_nobody_measured_is_not_called_flush_after_one_close_look(session
     )  # fmt: skip
     session.flush()
     known = depths.shop_depths(session, [stranger.id])[stranger.id, lock.id]
-    seat = inners.seat_of(bore, known, shops.limits(session))
+    seat = inners.seat_of(bore, known, shop_limits.limits(session))
     inner = Inner(outside_in=Fraction(5, 4), forward_in=Fraction(0), right_in=Fraction(0), oval_in=None)
     assert inners.sitting(inner, seat, seat, lip).verdict == "measure"
 
@@ -113,7 +113,7 @@ def test_saving_trial_fits_changes_no_interval(session, who, lock, stranger, fit
 
 def test_a_ball_of_ours_is_known_as_well_as_a_collar_is_read(session, lock, tell):
     # simulation: the collar's true depth, a reading with the stated spread, written to the stated division
-    limits, pick = shops.limits(session), np.random.default_rng(11)
+    limits, pick = shop_limits.limits(session), np.random.default_rng(11)
     stated, division = float(limits["collar_spread"].value_in), float(limits["resolution"].value_in)
     bore = bore_of(session, lock, shops.require_our_shop(session), depth_in=Fraction(11, 4), datum="collar")
     half = inners.seat_of(bore, None, limits).half_width_in
@@ -128,15 +128,15 @@ def test_a_ball_of_ours_is_known_as_well_as_a_collar_is_read(session, lock, tell
 @pytest.mark.parametrize("freedom", [1.0, 4.0, 30.0])
 def test_a_ball_of_ours_carries_the_freedom_of_the_study_of_its_gauge(session, who, lock, freedom):
     form = {"who": who, "value": "0.0100", "source": "gauge study of a depth gauge"}
-    shops.set_limit(session, "collar_spread", SettingForm.read(form), freedom)
+    shop_limits.set_limit(session, "collar_spread", SettingForm.read(form), freedom)
     session.flush()
     bore = bore_of(session, lock, shops.require_our_shop(session), depth_in=Fraction(11, 4), datum="collar")
-    half = inners.seat_of(bore, None, shops.limits(session)).half_width_in
+    half = inners.seat_of(bore, None, shop_limits.limits(session)).half_width_in
     assert half >= stats.t.ppf(0.975, freedom) * 0.01 * 0.9999
 
 
 def test_a_ball_of_another_shop_read_here_has_the_doubt_of_such_a_reading(session, lock, stranger):
-    limits = shops.limits(session)
+    limits = shop_limits.limits(session)
     bore = bore_of(session, lock, stranger, depth_in=Fraction(11, 4), datum="collar")
     half = inners.seat_of(bore, None, limits).half_width_in
     assert half >= 1.95 * float(limits["ball_spread"].value_in)

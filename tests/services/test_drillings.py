@@ -9,7 +9,7 @@ from app.models import Ball, Bowler, Drilling, Fit, Inner, InsertSystem
 from app.schemas.drillings import ClosingForm, DrilledForm, FindingForm, FinishForm, PlanForm, PluggingForm
 from app.schemas.fits import FitForm, InForceForm
 from app.schemas.systems import SystemForm
-from app.services import changes, drillings, fits, shops, systems
+from app.services import changes, drillings, fits, shop_limits, systems
 from app.services.work_outs import work_out
 from seed_demo.world import FIT, TWIST_LOCK
 
@@ -99,7 +99,7 @@ def test_measuring_again_keeps_the_first_pair_beside_it(session, plan, who):
     of = measured(session, drilled(session, plan, who), who, "3 25/32", "3 55/64")
     of = measured(session, of, who, "3 47/64", "3 55/64")
     assert [m.typed for m in of.measurements if m.what == "span_middle"] == ["3 25/32", "3 47/64"]
-    result = drillings.measured(of, shops.limits(session)["span_spread"])
+    result = drillings.measured(of, shop_limits.limits(session)["span_spread"])
     assert (result.pairs, of.verdict) == (2, "long")
     assert result.middle.measured_in == pytest.approx((3 + 25 / 32 + 3 + 47 / 64) / 2)
     assert not result.is_settled  # the two readings differ by more than the gauge's own doubt
@@ -109,7 +109,7 @@ def test_a_verdict_is_that_of_all_pairs_and_not_of_the_last(session, plan, who):
     of = measured(session, drilled(session, plan, who), who, "3.755", "3.859")
     for middle in ("3.757", "3.754", "3.735"):
         of = measured(session, of, who, middle, "3.859")
-    result = drillings.measured(of, shops.limits(session)["span_spread"])
+    result = drillings.measured(of, shop_limits.limits(session)["span_spread"])
     assert (result.pairs, result.middle.measured_in) == (4, pytest.approx(3.75025))
     # u² = (8 r² + Σ(x − x̄)²) / 11 / 4 with r 0.0045 stated, coverage 1 − 0.05 / 4, scipy's t at 11: worked by hand
     squares = 8 * 0.0045**2 + sum((x - 3.75025) ** 2 for x in (3.755, 3.757, 3.754, 3.735))

@@ -10,7 +10,7 @@ from app.calculation.trims import best_trim
 from app.models import Ball, Bore, Drilling, Inner, InsertSystem, Shop, now
 from app.schemas.calc import FlushnessIn
 from app.schemas.shops import SettingForm
-from app.services import shops, sits
+from app.services import shop_limits, sits
 from app.services.inners import Sitting
 
 EXHAUSTIVE_IN = 0.0005
@@ -101,7 +101,7 @@ def test_no_cut_is_proposed_where_what_can_be_undone_will_do(session, who):
     for ball in session.scalars(select(Ball).where(Ball.bowler_id == 1)):
         ball.retired_at = now()
     for name, value in (("collar_spread", "0.001"), ("resolution", "0.001"), ("lip", "0.025")):
-        shops.set_limit(session, name, SettingForm.read({"who": who, "value": value, "source": "a dial"}))
+        shop_limits.set_limit(session, name, SettingForm.read({"who": who, "value": value, "source": "a dial"}))
     own(session, 5, 2, same_pitch=True)  # no depth at the limit: every verdict is settled
     grid = sits.grid(session, 1)
     mine = next(i for i in grid.inners if i.label == "inner 0")

@@ -14,7 +14,7 @@ from app.db import alembic_config, open_engine, upgrade
 from app.models import Bore, DepthObservation, Drilling, Inner, InsertSystem, Shop
 from app.schemas.inners import TrialDepthForm, TrialFitForm, VisitorForm
 from app.schemas.systems import DepthForm
-from app.services import depths, inners, shops, sits, transfers, visitors
+from app.services import depths, inners, shop_limits, sits, transfers, visitors
 from app.services.drillings import drilling
 from app.services.portable import exported
 
@@ -238,7 +238,7 @@ def test_a_collar_setting_does_not_hang_on_the_pitch(session, who, lock):
 def test_an_unknown_division_counts_as_the_coarsest_rule(session, who, lock):
     form = {"who": who, "system_id": str(lock.id), "depth": "2 5/8"} | DEPTH | {"datum": "collar"}
     depths.observe(session, 3, DepthForm.read(form | {"resolution": "unknown"}))
-    told = float(shops.limits(session)["told_spread"].value_in)
+    told = float(shop_limits.limits(session)["told_spread"].value_in)
     u = depths.known_depth(observed(session, 3)).standard_uncertainty_in
     assert u == pytest.approx((told**2 + (1 / 16) ** 2 / 12) ** 0.5)
 

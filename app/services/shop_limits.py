@@ -1,0 +1,187 @@
+"""The numbers our shop has set for itself.
+
+Limits that the shop has not set say ASSUMED wherever they are used (`LIMITS`).
+"""
+
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cache
+from math import inf, isinf
+from typing import Literal
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app.calculation.depths import NORMAL_FACTOR
+from app.calculation.ovals import FINEST_CUSP_IN
+from app.calculation.tolerances import FINEST_DIVISION_IN, floored_doubt_in, reading_half_width_in
+from app.errors import InvalidError, NotFoundError
+from app.measures.lengths import read_length
+from app.measures.reading import QUANTITIES
+from app.models import Setting
+from app.schemas.shops import SettingForm
+from app.services import changes, shops
+
+ASSUMED = "ASSUMED"
+
+
+@dataclass(frozen=True)
+class Limit:
+    """One number of the shop's, inches: its default stands, marked ASSUMED, until the shop sets it."""
+
+    name: str
+    words: str
+    help: str
+    default: str
+    quantity: str = "tolerance"
+    kind: Literal["limit", "doubt", "division"] = "limit"
+
+    def usable(self, value_in: Fraction) -> Fraction:
+        """What any page may reckon with, whatever was stored: within the bounds, and no doubt or division of 0."""
+        if self.kind == "doubt":
+            floored = floored_doubt_in(float(value_in))
+            return value_in if floored == float(value_in) else Fraction(floored).limit_denominator(10**6)
+        least = Fraction(str(FINEST_DIVISION_IN)) if self.kind == "division" else _LEAST.get(self.name, Fraction(0))
+        return min(max(value_in, least), QUANTITIES[self.quantity].high)
+
+
+_LEAST = {"cusp": Fraction(str(FINEST_CUSP_IN))}
+LIMITS = (
+    Limit("tolerance", "Sleeve-to-cut tolerance", "How far it may be from the prediction, either way.", "1/64"),
+    Limit("lip", "Lip that still counts as flush", "How far an inner may stand proud or sink on its rim.", "1/64"),
+    Limit(
+        "resolution",
+        "Smallest division read on a trial fit",
+        "The step in which proud or sunk is read.",
+        "1/64",
+        kind="division",
+    ),
+    Limit(
+        "repeatability",
+        "Repeat spread of a trial fit",
+        "Standard deviation of the same fit made again.",
+        "1/128",
+        kind="doubt",
+    ),
+    Limit(
+        "span_spread",
+        "Doubt in a measured sleeve-to-cut",
+        "Standard uncertainty of one reading; read to 1/64 it is 1/64 ÷ √12 (JCGM 100, 4.3.7).",
+        "0.0045",
+        kind="doubt",
+    ),
+    Limit(
+        "collar_spread",
+        "Doubt in our measured collar",
+        "Standard uncertainty of a collar measured here.",
+        "1/128",
+        kind="doubt",
+    ),
+    Limit(
+        "ball_spread",
+        "Doubt in a depth read off a ball",
+        "Standard uncertainty of such a reading.",
+        "1/64",
+        kind="doubt",
+    ),
+    Limit(
+        "told_spread",
+        "Doubt in a depth told by a shop",
+        "Standard uncertainty of what somebody told us.",
+        "1/32",
+        kind="doubt",
+    ),
+    Limit(
+        "height_spread",
+        "Spread of one rim height",
+        "Standard deviation of a loose inner's height.",
+        "0.002",
+        kind="doubt",
+    ),
+    Limit("cusp", "Cusp between oval plunges", "The most that may stand between two plunges.", "0.002"),
+    Limit("least_wall", "Least wall of an inner", "The thinnest wall to leave around the thumb hole.", "1/16"),
+    Limit("least_web", "Least wall between holes", "The least to leave between two holes inside the ball.", "1/32"),
+    Limit("least_bridge", "Least bridge as cut", "The narrowest bridge to cut.", "3/16", "allowance"),
+    Limit("least_surface", "Least surface left beside the fingers", "Sleeve's edge to finger hole.", "1", "allowance"),
+    Limit(
+        "safe_depth",
+        "Safe depth of a ball",
+        "The deepest to bore where a ball has no depth of its own.",
+        "3 1/4",
+        "allowance",
+    ),
+)
+_LIMITS = {known.name: known for known in LIMITS}
+
+
+@dataclass(frozen=True)
+class SetLimit:
+    """A limit as it holds now, and who or what says so."""
+
+    limit: Limit
+    value_in: Fraction
+    typed: str
+    source: str
+    version: int = 0
+    freedom: float = inf
+
+    @property
+    def half_width_in(self) -> float:
+        """Half of the 95 % interval of one reading of this doubt: Student's t where a gauge study found it."""
+        return reading_half_width_in(float(self.value_in), self.freedom)
+
+    @property
+    def normal_in(self) -> Fraction:
+        """The doubt whose 1.96-fold is that half width: for what is weighted as if its doubt were known."""
+        if isinf(self.freedom):
+            return self.value_in
+        return Fraction(self.half_width_in / NORMAL_FACTOR).limit_denominator(10**6)
+
+    @property
+    def is_assumed(self) -> bool:
+        return self.source == ASSUMED
+
+
+def limits(session: Session) -> dict[str, SetLimit]:
+    """Every limit by name, as set by the shop or ASSUMED; what an older program let in is made usable here."""
+    rows = {row.name: row for row in session.scalars(select(Setting))}
+    return {
+        known.name: SetLimit(known, known.usable(row.value_in), row.typed, row.source, row.version, row.freedom or inf)
+        if (row := rows.get(known.name))
+        else SetLimit(known, _default(known), known.default, ASSUMED)
+        for known in LIMITS
+    }
+
+
+@cache
+def _default(limit: Limit) -> Fraction:
+    return read_length(limit.default, QUANTITIES[limit.quantity]).value or Fraction(0)
+
+
+def limit(name: str) -> Limit:
+    if name not in _LIMITS:
+        raise NotFoundError("There is no such setting.")
+    return _LIMITS[name]
+
+
+def set_limit(session: Session, name: str, form: SettingForm, freedom: float = inf) -> None:
+    """Sets one of the shop's numbers, with where it comes from; 0 for a doubt is kept as the finest division's.
+
+    `freedom`: degrees of freedom of a doubt found by a gauge study; infinite where it is stated.
+    """
+    known = limit(name)
+    value = form.value.value
+    if value is None:
+        raise InvalidError.at("value", "This is needed.")
+    value = known.usable(value)
+    row = session.get(Setting, name)
+    old = row.value_in if row else None
+    if row:
+        changes.require_version(session, row, form.version)
+    else:
+        row = Setting(name=name, value_in=value, typed=form.value.text, source=form.source)
+        session.add(row)
+    row.value_in, row.typed, row.source = value, form.value.text, form.source
+    row.freedom = None if isinf(freedom) else freedom
+    ours = shops.require_our_shop(session)
+    changes.note(session, form.who, ours, f"setting {known.words.lower()}", old, value, form.source)
