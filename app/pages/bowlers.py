@@ -10,7 +10,7 @@ from app.pages import pictures
 from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.bowlers import BowlerForm
-from app.services import balls, bowlers, changes, depths, drillings, fits, inners, shop_limits, shops, sits
+from app.services import balls, bowlers, changes, depths, drillings, fits, inners, shop_limits, shops, sits, sittings
 from app.services.bowlers import LikelyDuplicateError
 from app.services.drillings import Finished
 
@@ -88,7 +88,7 @@ def _record(session: Session, bowler_id: int) -> dict[str, Any]:
         "balls": [(b, in_force.get(b.id), [d for d in drilled if d.ball_id == b.id]) for b in owned],
         "measured": measured,
         "trend": pictures.trend_picture(_trend(owned, drilled, measured)),
-        "inners": [(i, inners.sits(i, in_force.values(), owned, known, limits)) for i in pieces],
+        "inners": [(i, sittings.sits(i, in_force.values(), owned, known, limits)) for i in pieces],
         "newest": {f.hand: f.letter for f in current},
         "history": changes.of_bowler(session, bowler.id),
     }

@@ -22,7 +22,20 @@ from app.schemas.inners import (
     TrialFitForm,
     VisitorForm,
 )
-from app.services import balls, bowlers, changes, depths, drillings, inners, shop_limits, shops, systems, visitors
+from app.services import (
+    balls,
+    bowlers,
+    changes,
+    depths,
+    drillings,
+    inners,
+    loose_inners,
+    shop_limits,
+    shops,
+    systems,
+    trial_fits,
+    visitors,
+)
 
 router = APIRouter(route_class=PageRoute)
 
@@ -122,7 +135,7 @@ def _card(page: Page, inner_id: int, values: dict[str, str], drilling_id: int | 
         prospect = visitors.in_ball(page.session, inner, drilling)
     else:
         prospect = visitors.prospect(page.session, inner, pitch, circumference)
-    tried = inners.trial_fits(page.session, inner.id)
+    tried = trial_fits.trial_fits(page.session, inner.id)
     rim, diagnosis = None, None
     if any(values.get(name) for name in ("rim_12", "rim_3", "rim_6", "rim_9")):
         try:
@@ -153,12 +166,12 @@ def _card(page: Page, inner_id: int, values: dict[str, str], drilling_id: int | 
 
 def _experiment(page: Page, tried: Sequence[TrialFit]) -> dict[str, Any]:
     """What the trial fits so far give, what one more would bring, and whether that is needed."""
-    estimate = inners.trial_estimate(page.session, tried)
+    estimate = trial_fits.trial_estimate(page.session, tried)
     if estimate is None:
         return {"estimate": None}
     need = float(shop_limits.limits(page.session)["lip"].value_in)
     half = (estimate.interval_in[1] - estimate.interval_in[0]) / 2
-    after = inners.one_more_trial(page.session, estimate)
+    after = trial_fits.one_more_trial(page.session, estimate)
     return {"estimate": estimate, "half_in": half, "one_more_in": after, "need_in": need, "is_enough": half <= need}
 
 
@@ -187,7 +200,7 @@ def inner_card(page: PageDep, inner_id: RecordId, drilling: QueryId | None = Non
 @router.post("/inners/{inner_id}/trial-fits")
 def add_trial_fit(page: PageDep, inner_id: RecordId, posted: Posted) -> Response:
     try:
-        inners.add_trial_fit(page.session, inner_id, page.read(TrialFitForm, posted))
+        trial_fits.add_trial_fit(page.session, inner_id, page.read(TrialFitForm, posted))
     except ShopError as error:
         return page.again(
             error,
@@ -201,7 +214,7 @@ def add_trial_fit(page: PageDep, inner_id: RecordId, posted: Posted) -> Response
 @router.post("/inners/{inner_id}/depth")
 def save_trial_depth(page: PageDep, inner_id: RecordId, posted: Posted) -> Response:
     try:
-        inners.save_trial_depth(page.session, inner_id, page.read(TrialDepthForm, posted))
+        trial_fits.save_trial_depth(page.session, inner_id, page.read(TrialDepthForm, posted))
     except ConflictError as error:
         return page.again(error, "inners/show.html", posted, lambda: _card(page, inner_id, {}))
     return page.go(f"/inners/{inner_id}#sit")
@@ -219,7 +232,7 @@ def _loose(page: Page, inner_id: int, values: dict[str, str]) -> dict[str, Any]:
     context: dict[str, Any] = {"inner": inner, "found": None, "values": values, "errors": {}}
     if any(values.get(name) for name in ("height_12", "height_3", "height_6", "height_9")):
         try:
-            context["found"] = inners.read_loose(page.session, inner, LooseForm.read({**values, "who": "0"}))
+            context["found"] = loose_inners.read_loose(page.session, inner, LooseForm.read({**values, "who": "0"}))
         except InvalidError as error:
             context["errors"] = error.fields
     return context
@@ -228,7 +241,7 @@ def _loose(page: Page, inner_id: int, values: dict[str, str]) -> dict[str, Any]:
 @router.post("/inners/{inner_id}/loose")
 def save_loose(page: PageDep, inner_id: RecordId, posted: Posted) -> Response:
     try:
-        inners.save_loose(page.session, inner_id, page.read(LooseForm, posted))
+        loose_inners.save_loose(page.session, inner_id, page.read(LooseForm, posted))
     except ShopError as error:
         return page.again(error, "inners/loose.html", posted, lambda: _loose(page, inner_id, posted))
     return page.go(f"/inners/{inner_id}")

@@ -13,8 +13,8 @@ from app.calculation import bores
 from app.calculation.trims import Trim, best_new_inner, best_trim
 from app.measures.wording import inches
 from app.models import Ball, Bowler, Drilling, Inner
-from app.services import balls, bowlers, depths, drillings, inners, shop_limits
-from app.services.inners import Sitting
+from app.services import balls, bowlers, depths, drillings, inners, shop_limits, sittings
+from app.services.sittings import Sitting
 from app.services.unsettled import Unsettled
 
 _NO_CUT = "No cut is needed: each of these can be undone."
@@ -56,7 +56,7 @@ def grid(session: Session, bowler_id: int) -> Grid:
     cells: dict[tuple[int, int], Sitting | Unsettled | str] = {}
     advice = {}
     for piece in pieces:
-        found = inners.sits(piece, current.values(), owned, known, limits)
+        found = sittings.sits(piece, current.values(), owned, known, limits)
         cells |= {(piece.id, drilling.id): how for _, drilling, how in found}
         sitting = [(ball, how) for ball, _, how in found if isinstance(how, Sitting)]
         gaps = _gaps(found)
@@ -76,7 +76,7 @@ def _gaps(found: Sequence[tuple[Ball, Drilling, Sitting | Unsettled | str]]) -> 
                 f"{ball.label}: not known is {how.unknown_words}. Measure that first; this ball is not counted in "
                 "the rest."
             )
-        elif isinstance(how, str) and how.startswith(inners.DEPTH_UNKNOWN):
+        elif isinstance(how, str) and how.startswith(sittings.DEPTH_UNKNOWN):
             lines.append(f"{ball.label}: {how}. This ball is not counted in the rest.")
     return tuple(lines)
 

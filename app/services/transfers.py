@@ -13,7 +13,7 @@ from app.errors import InvalidError
 from app.measures.wording import in_64ths, inches, pitch_change
 from app.models import Drilling, Fit
 from app.schemas.fits import TransferForm
-from app.services import depths, drillings, fits, inners, shop_limits, systems
+from app.services import depths, drillings, fits, shop_limits, sittings, systems
 from app.services.fits import Difference
 from app.services.work_outs import work_out
 
@@ -181,12 +181,12 @@ def _same_inner(session: Session, a: Drilling, b: Drilling) -> list[Difference]:
         return []
     known = depths.shop_depths(session, {a.shop_id, b.shop_id})
     limits = shop_limits.limits(session)
-    made = inners.seat_of(a.bore, known.get((a.shop_id, a.system_id or 0)), limits)
-    fitted = inners.seat_of(b.bore, known.get((b.shop_id, b.system_id or 0)), limits)
+    made = sittings.seat_of(a.bore, known.get((a.shop_id, a.system_id or 0)), limits)
+    fitted = sittings.seat_of(b.bore, known.get((b.shop_id, b.system_id or 0)), limits)
     if made is None or fitted is None:
         return [Difference("the first's inner in the second", "", "", "unknown: a bore depth is not known")]
     outside = a.plan.get("inner_od_in") or float(depths.USUAL_BORE_IN) - 0.25
-    gaps = inners.not_known(made, fitted)
+    gaps = sittings.not_known(made, fitted)
     if gaps:
         reach = sit_range(outside, made.possible or (made.shape,), fitted.possible or (fitted.shape,))
         rim = f"from {in_64ths(reach.lowest_in, 'proud', 'sunk')} to {in_64ths(reach.highest_in, 'proud', 'sunk')}"

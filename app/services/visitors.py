@@ -17,9 +17,9 @@ from app.schemas.bowlers import BowlerForm
 from app.schemas.forms import pitch_parts, typed_texts
 from app.schemas.inners import RimForm, VisitorForm
 from app.schemas.shops import ShopForm
-from app.services import balls, bowlers, changes, depths, drillings, inners, shop_limits, shops, systems
-from app.services.inners import Seat, Sitting
+from app.services import balls, bowlers, changes, depths, drillings, inners, shop_limits, shops, sittings, systems
 from app.services.shop_limits import SetLimit
+from app.services.sittings import Seat, Sitting
 from app.services.unsettled import Unsettled
 
 
@@ -193,7 +193,7 @@ def prospect(session: Session, inner: Inner, bore_pitch: Pitch | None, circumfer
     known = depths.shop_depths(session, [ours.id, made_bore.shop_id])
     foreign, home = known.get((made_bore.shop_id, system.id)), known.get((ours.id, system.id))
     limits = shop_limits.limits(session)
-    made = inners.seat_of(made_bore, foreign, limits)
+    made = sittings.seat_of(made_bore, foreign, limits)
     target = depths.target_depth(system, home)
     pitch = bore_pitch
     if pitch is None and made_bore.forward_in is not None and made_bore.right_in is not None:
@@ -221,8 +221,8 @@ def in_ball(session: Session, inner: Inner, drilling: Drilling) -> Prospect:
     known = depths.shop_depths(session, [drilling.shop_id, inner.trimmed_in.shop_id])
     foreign = known.get((inner.trimmed_in.shop_id, inner.system_id))
     limits = shop_limits.limits(session)
-    made = inners.seat_of(inner.trimmed_in, foreign, limits)
-    fitted = inners.seat_of(drilling.bore, known.get((drilling.shop_id, inner.system_id)), limits)
+    made = sittings.seat_of(inner.trimmed_in, foreign, limits)
+    fitted = sittings.seat_of(drilling.bore, known.get((drilling.shop_id, inner.system_id)), limits)
     return _prospect(inner, made, fitted, foreign, None, limits)
 
 
@@ -245,7 +245,7 @@ def _prospect(
 ) -> Prospect:
     if made is None or fitted is None:
         return Prospect(made, fitted, None, foreign, home)
-    how = inners.sitting(inner, made, fitted, float(limits["lip"].value_in))
+    how = sittings.sitting(inner, made, fitted, float(limits["lip"].value_in))
     if isinstance(how, Unsettled):
         return Prospect(made, fitted, None, foreign, home, unsettled=how)
     return Prospect(made, fitted, how, foreign, home)

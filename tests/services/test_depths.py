@@ -14,7 +14,7 @@ from app.models import Bore, DepthObservation, Inner, InsertSystem, Shop
 from app.schemas.inners import TrialDepthForm, TrialFitForm
 from app.schemas.shops import SettingForm
 from app.schemas.systems import DepthForm
-from app.services import depths, inners, shop_limits, shops, visitors
+from app.services import depths, inners, shop_limits, shops, sittings, trial_fits, visitors
 
 RUNS = 20_000
 SAME_IN = 2e-6  # a saved depth is kept to a millionth
@@ -63,7 +63,7 @@ def test_a_ball_nobody_measured_is_as_unsure_as_the_shops_next_ball(session, who
     # outside source: the scatter of 0.008 in with 4 degrees of freedom alone gives scipy's Student t times 0.008
     seen(session, who, stranger, lock, *observed)
     known = depths.shop_depths(session, [stranger.id])[stranger.id, lock.id]
-    seat = inners.seat_of(bore_of(session, lock, stranger), known, shop_limits.limits(session))
+    seat = sittings.seat_of(bore_of(session, lock, stranger), known, shop_limits.limits(session))
     assert seat.half_width_in >= 0.9 * stats.t.ppf(0.975, 4) * 0.008
     assert seat.half_width_in > half_of(known.estimate.interval_in)
 
@@ -80,13 +80,13 @@ def test_a_ball_nobody_measured_is_not_called_flush_after_one_close_look(session
     )  # fmt: skip
     session.flush()
     known = depths.shop_depths(session, [stranger.id])[stranger.id, lock.id]
-    seat = inners.seat_of(bore, known, shop_limits.limits(session))
+    seat = sittings.seat_of(bore, known, shop_limits.limits(session))
     inner = Inner(outside_in=Fraction(5, 4), forward_in=Fraction(0), right_in=Fraction(0), oval_in=None)
-    assert inners.sitting(inner, seat, seat, lip).verdict == "measure"
+    assert sittings.sitting(inner, seat, seat, lip).verdict == "measure"
 
 
 def trial(session, who, inner_id, depth, proud) -> None:
-    inners.add_trial_fit(session, inner_id, TrialFitForm.read({"who": who, "trial_depth": depth, "proud": proud}))
+    trial_fits.add_trial_fit(session, inner_id, TrialFitForm.read({"who": who, "trial_depth": depth, "proud": proud}))
     session.flush()
 
 
@@ -100,8 +100,8 @@ def test_saving_trial_fits_changes_no_interval(session, who, lock, stranger, fit
     session.flush()
     for depth, proud in fits:
         trial(session, who, inner.id, depth, proud)
-    before = inners.trial_estimate(session, inners.trial_fits(session, inner.id))
-    inners.save_trial_depth(session, inner.id, TrialDepthForm.read({"who": who}))
+    before = trial_fits.trial_estimate(session, trial_fits.trial_fits(session, inner.id))
+    trial_fits.save_trial_depth(session, inner.id, TrialDepthForm.read({"who": who}))
     session.flush()
     session.expire_all()
     made = visitors.prospect(session, inners.inner(session, inner.id), None, None).made
@@ -116,7 +116,7 @@ def test_a_ball_of_ours_is_known_as_well_as_a_collar_is_read(session, lock, tell
     limits, pick = shop_limits.limits(session), np.random.default_rng(11)
     stated, division = float(limits["collar_spread"].value_in), float(limits["resolution"].value_in)
     bore = bore_of(session, lock, shops.require_our_shop(session), depth_in=Fraction(11, 4), datum="collar")
-    half = inners.seat_of(bore, None, limits).half_width_in
+    half = sittings.seat_of(bore, None, limits).half_width_in
     for spread in (stated / 4, stated / 2, stated):
         true = 2.75 + pick.uniform(-0.5, 0.5, RUNS) * division
         read = np.round((true + pick.normal(0, spread, RUNS)) / division) * division
@@ -131,14 +131,14 @@ def test_a_ball_of_ours_carries_the_freedom_of_the_study_of_its_gauge(session, w
     shop_limits.set_limit(session, "collar_spread", SettingForm.read(form), freedom)
     session.flush()
     bore = bore_of(session, lock, shops.require_our_shop(session), depth_in=Fraction(11, 4), datum="collar")
-    half = inners.seat_of(bore, None, shop_limits.limits(session)).half_width_in
+    half = sittings.seat_of(bore, None, shop_limits.limits(session)).half_width_in
     assert half >= stats.t.ppf(0.975, freedom) * 0.01 * 0.9999
 
 
 def test_a_ball_of_another_shop_read_here_has_the_doubt_of_such_a_reading(session, lock, stranger):
     limits = shop_limits.limits(session)
     bore = bore_of(session, lock, stranger, depth_in=Fraction(11, 4), datum="collar")
-    half = inners.seat_of(bore, None, limits).half_width_in
+    half = sittings.seat_of(bore, None, limits).half_width_in
     assert half >= 1.95 * float(limits["ball_spread"].value_in)
 
 
@@ -153,7 +153,7 @@ def test_trial_fits_saved_before_freedom_was_kept_get_what_their_readings_had(
     for fits in ([("2 3/4", "1/64 sunk")], [("2 3/4", "1/64 sunk"), ("2 3/4", "flush"), ("2 11/16", "1/16 proud")]):
         for depth, proud in fits:
             trial(session, who, inner.id, depth, proud)
-        saved.append(inners.save_trial_depth(session, inner.id, TrialDepthForm.read({"who": who})))
+        saved.append(trial_fits.save_trial_depth(session, inner.id, TrialDepthForm.read({"who": who})))
         session.flush()
     spread = float(saved[1].repeatability_in)
     session.commit()

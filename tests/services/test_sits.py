@@ -11,7 +11,7 @@ from app.models import Ball, Bore, Drilling, Inner, InsertSystem, Shop, now
 from app.schemas.calc import FlushnessIn
 from app.schemas.shops import SettingForm
 from app.services import shop_limits, sits
-from app.services.inners import Sitting
+from app.services.sittings import Sitting
 
 EXHAUSTIVE_IN = 0.0005
 NO_CUT = "No cut is needed: each of these can be undone."

@@ -14,7 +14,7 @@ from app.db import alembic_config, open_engine, upgrade
 from app.models import Bore, DepthObservation, Drilling, Inner, InsertSystem, Shop
 from app.schemas.inners import TrialDepthForm, TrialFitForm, VisitorForm
 from app.schemas.systems import DepthForm
-from app.services import depths, inners, shop_limits, sits, transfers, visitors
+from app.services import depths, inners, shop_limits, sits, transfers, trial_fits, visitors
 from app.services.drillings import drilling
 from app.services.portable import exported
 
@@ -248,9 +248,11 @@ def test_a_trial_fit_at_an_unknown_pitch_carries_what_it_assumed(session, taken,
     known = []
     for inner in (sure, unsure):
         form = {"who": who, "trial_depth": "2 3/4", "proud": "flush"}
-        inners.add_trial_fit(session, inner.id, TrialFitForm.read(form))
+        trial_fits.add_trial_fit(session, inner.id, TrialFitForm.read(form))
         session.flush()
-        known.append(depths.known_depth(inners.save_trial_depth(session, inner.id, TrialDepthForm.read({"who": who}))))
+        known.append(
+            depths.known_depth(trial_fits.save_trial_depth(session, inner.id, TrialDepthForm.read({"who": who})))
+        )
     extra = bores.trial_pitch_doubt_in(bores.Bore(27.0, 1.5, 2.75))
     u, v = (k.standard_uncertainty_in for k in known)
     assert v == pytest.approx((u**2 + extra**2 / 3) ** 0.5)

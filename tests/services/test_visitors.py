@@ -9,7 +9,7 @@ from app.measures.pitches import Pitch
 from app.models import Ball, Bowler, DepthObservation, Drilling, InsertSystem, Shop
 from app.schemas.inners import InnerFindingForm, TrialDepthForm, TrialFitForm, VisitorForm
 from app.schemas.systems import DepthForm
-from app.services import changes, depths, inners, shops, visitors
+from app.services import changes, depths, inners, shops, sittings, trial_fits, visitors
 
 
 @pytest.fixture
@@ -31,7 +31,7 @@ def arrives(who, lock):
 
 
 def trial(session, who: str, inner_id: int, depth: str, proud: str) -> None:
-    inners.add_trial_fit(session, inner_id, TrialFitForm.read({"who": who, "trial_depth": depth, "proud": proud}))
+    trial_fits.add_trial_fit(session, inner_id, TrialFitForm.read({"who": who, "trial_depth": depth, "proud": proud}))
     session.flush()
 
 
@@ -67,12 +67,12 @@ def test_trial_fits_give_the_shops_depth_for_the_next_bowler(session, arrives, w
     assert visitors.prospect(session, inner, None, None).sitting is None
     for depth, proud in (("2 3/4", "1/16 sunk"), ("2 11/16", "flush"), ("2.7", "1/64 sunk")):
         trial(session, who, taken.id, depth, proud)
-    inners.save_trial_depth(session, taken.id, TrialDepthForm.read({"who": who}))
+    trial_fits.save_trial_depth(session, taken.id, TrialDepthForm.read({"who": who}))
     session.flush()
     saved = session.scalar(select(DepthObservation).where(DepthObservation.inner_id == taken.id))
     assert saved.obtained == "trial_fit"
     assert float(saved.depth_in) == pytest.approx((2.6875 + 2.6875 + 2.684375) / 3, abs=1e-6)
-    assert inners.trial_fits(session, taken.id) == []  # they belong to the observation now
+    assert trial_fits.trial_fits(session, taken.id) == []  # they belong to the observation now
     known = depths.shop_depths(session, [inner.trimmed_in.shop_id])[inner.trimmed_in.shop_id, lock.id]
     low, high = known.estimate.interval_in
     assert low < 2.6875 < high
@@ -174,7 +174,7 @@ def test_no_verdict_rests_on_a_depth_of_ours_that_nobody_measured(session, clien
     assert found.ours.is_assumed
     how = found.sitting or found.unsettled
     assert how.verdict == "measure"
-    assert how.advice[0] == inners.DEPTH_ASSUMED
+    assert how.advice[0] == sittings.DEPTH_ASSUMED
     session.commit()
     page = client.get(f"/inners/{inner.id}").text
     assert "our collar has not been measured: <strong>ASSUMED" in page

@@ -1,0 +1,67 @@
+"""The bore that an inner was trimmed in, read off the loose inner's own rim."""
+
+import math
+from datetime import date
+from fractions import Fraction
+
+from sqlalchemy.orm import Session
+
+from app.calculation.errors import CannotBuildError
+from app.calculation.loose import LooseInner, loose_inner
+from app.errors import InvalidError
+from app.models import DepthObservation, Inner
+from app.schemas.forms import typed_texts
+from app.schemas.inners import LooseForm
+from app.services import changes, depths, inners, shop_limits
+
+
+def read_loose(session: Session, of: Inner, form: LooseForm) -> LooseInner:
+    """The bore an inner was trimmed in, from its rim's heights as finely as they were written; nothing is stored."""
+    bore = of.trimmed_in
+    spread = math.hypot(float(shop_limits.limits(session)["height_spread"].value_in), form.division_in / math.sqrt(12))
+    try:
+        return loose_inner(
+            form.heights_in, float(of.outside_in), float(bore.circumference_in), float(bore.bore_in), spread
+        )
+    except CannotBuildError as error:
+        raise InvalidError.at("height_12", error.message[0].upper() + error.message[1:] + ".") from None
+
+
+def save_loose(session: Session, inner_id: int, form: LooseForm) -> DepthObservation:
+    """Saves what a loose inner tells as its shop's depth, and its bore's pitch as that of the inner's bore."""
+    of = inners.inner(session, inner_id)
+    found, bore = read_loose(session, of, form), of.trimmed_in
+    if not found.is_one_clean_cut:
+        raise InvalidError.at(
+            "height_12",
+            f"These four heights cannot be of one clean cut: one is off by {found.misfit_in:.3f} in or more. "
+            "Read all four again. If they come out the same, the rim is damaged and tells nothing of the bore.",
+        )
+    exact = [Fraction(v).limit_denominator(10**6) for v in (found.depth_in, found.forward_in, found.right_in)]
+    changes.revise(
+        session,
+        form.who,
+        bore,
+        {"forward_in": exact[1], "right_in": exact[2]},
+        "read off the loose inner",
+        of.bowler_id,
+    )
+    observation = DepthObservation(
+        shop_id=bore.shop_id,
+        system_id=of.system_id,
+        depth_in=exact[0],
+        datum="collar",
+        obtained="loose_inner",
+        circumference_in=bore.circumference_in,
+        bore_in=bore.bore_in,
+        forward_in=exact[1],
+        right_in=exact[2],
+        resolution_in=Fraction(0),
+        repeatability_in=Fraction(found.depth_u_in).limit_denominator(10**6),
+        observed_on=date.today(),
+        staff_id=form.who,
+        inner_id=of.id,
+        typed=typed_texts(form),
+    )
+    depths.add(session, form.who, observation, bore.shop.name, of.system)
+    return observation

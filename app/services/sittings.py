@@ -1,0 +1,238 @@
+"""How an inner sits in a bore, what it is felt as, and what to do about it; a range while something is not known."""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from app.calculation import bores
+from app.calculation.depths import (
+    NORMAL_FACTOR,
+)
+from app.calculation.errors import CannotBuildError
+from app.calculation.inners import FeltPitch, felt_oval_deg, felt_pitch
+from app.errors import InvalidError
+from app.models import Ball, Bore, Drilling, Inner
+from app.services import drillings
+from app.services.depths import ShopDepth
+from app.services.shop_limits import SetLimit
+from app.services.unsettled import Unsettled, unsettled
+
+
+@dataclass(frozen=True)
+class Seat:
+    """A bore with the collar depth to reckon with: centre and half of its 95 % interval, and where that is from.
+
+    `possible` holds what the bore may be where its pitch is not known; it is empty where the pitch is known.
+    `is_assumed` marks a depth that nobody measured or told, so that no verdict can rest on it.
+    """
+
+    shape: bores.Bore
+    half_width_in: float
+    words: str
+    notch_deg: float | None
+    possible: tuple[bores.Bore, ...] = ()
+    is_assumed: bool = False
+
+    @property
+    def depth_half_in(self) -> float:
+        """How far its collar depth may be off either way, an unknown pitch counted."""
+        depths_in = [bore.depth_in for bore in self.possible] or [0.0]
+        return self.half_width_in + (max(depths_in) - min(depths_in)) / 2
+
+
+@dataclass(frozen=True)
+class Sitting:
+    """One inner in one bore: rim, felt pitch and oval, the interval's half width, and what to do.
+
+    `felt` is None where the tilt of the hole inside the inner is not known.
+    """
+
+    sit: bores.Sit
+    half_width_in: float
+    felt: FeltPitch | None
+    felt_oval_deg: float | None
+    turn_deg: float
+    made: bores.Bore
+    fitted: bores.Bore
+    wanted_depth_in: float
+    tilt_left_in: float
+    verdict: str
+    advice: tuple[str, ...]
+
+
+def seat_of(bore: Bore, known: ShopDepth | None, limits: dict[str, SetLimit]) -> Seat | None:
+    """The recorded bore's collar depth as measured, else as its shop usually bores; None when nothing is known.
+
+    A measured depth has the doubt of our collar, or of a depth read off another shop's ball, and of the smallest
+    division (JCGM 100:2008 4.3.7); one of unknown datum more. A bore nobody measured is its shop's next ball.
+    """
+    notch = None if bore.notch_deg is None else float(bore.notch_deg)
+    own = known.of_bore(bore.id) if known else None
+    if bore.forward_in is None:
+        return _pitchless_seat(bore, known, limits, notch)
+    if own and (bore.depth_in is None or bore.datum not in bores.DATUMS):
+        return Seat(drillings.shape(bore, own.depth_in), own.half_width_in, own.words, notch)
+    if bore.depth_in is not None:
+        read = drillings.shape(bore, bore.depth_in)
+        if bore.datum in bores.DATUMS:
+            depth = bores.collar_depth_in(read, bore.datum)
+            return Seat(replace(read, depth_in=depth), _read_half_in(bore, limits), "measured in this ball", notch)
+        low, high = bores.collar_depth_range_in(read)
+        words = "measured, but nobody knows from what"
+        half = math.hypot((high - low) / 2, _read_half_in(bore, limits))
+        return Seat(replace(read, depth_in=(low + high) / 2), half, words, notch)
+    if known is None:
+        return None
+    shape = drillings.shape(bore, known.estimate.depth_in)
+    return Seat(shape, known.next_half_width_in, f"{bore.shop.name} usually bores so", notch)
+
+
+def _read_half_in(bore: Bore, limits: dict[str, SetLimit]) -> float:
+    """Half of the 95 % interval of a depth read in one ball, inches: the freedom of its gauge's study counts."""
+    spread = float(limits["collar_spread" if bore.shop.is_ours else "ball_spread"].normal_in)
+    return NORMAL_FACTOR * math.hypot(spread, float(limits["resolution"].value_in) / math.sqrt(12))
+
+
+def _pitchless_seat(
+    bore: Bore, known: ShopDepth | None, limits: dict[str, SetLimit], notch: float | None
+) -> Seat | None:
+    """The seat of a bore whose pitch is not known: every bore it may be, each with the depth that follows."""
+    own = known.of_bore(bore.id) if known else None
+    if own and (bore.depth_in is None or bore.datum not in bores.DATUMS):
+        read = drillings.shape(bore, own.depth_in)
+        possible, half, words = bores.possible_bores(read, "collar"), own.half_width_in, own.words
+    elif bore.depth_in is not None:
+        read = drillings.shape(bore, bore.depth_in)
+        datums = [datum for datum in bores.DATUMS if bore.datum in {datum, "unknown"}]
+        possible = tuple(one for datum in datums for one in bores.possible_bores(read, datum))
+        half = _read_half_in(bore, limits)
+        words = "measured in this ball, its pitch not known"
+    elif known is not None:
+        read = drillings.shape(bore, known.estimate.depth_in)
+        possible, half = bores.possible_bores(read, "collar"), known.next_half_width_in
+        words = f"{bore.shop.name} usually bores so"
+    else:
+        return None
+    depths_in = [one.depth_in for one in possible]
+    return Seat(replace(read, depth_in=(min(depths_in) + max(depths_in)) / 2), half, words, notch, possible)
+
+
+def not_known(made: Seat, fitted: Seat) -> tuple[str, ...]:
+    """What is not known of two bores and decides how an inner from one sits in the other, in words."""
+    gaps = {
+        "the pitch of the bore it was trimmed in": bool(made.possible),
+        "the pitch of this bore": bool(fitted.possible),
+        "which way the notch of the bore it was trimmed in points": made.notch_deg is None,
+        "which way the notch of this bore points": fitted.notch_deg is None,
+    }
+    return tuple(words for words, is_gap in gaps.items() if is_gap)
+
+
+DEPTH_ASSUMED = "Our depth is ASSUMED, and the ± does not count it. Measure our collar and add it under our shop."
+
+
+def sitting(of: Inner, made: Seat, fitted: Seat, lip_in: float) -> Sitting | Unsettled:
+    """Composes an inner with a bore: how it sits, how it is felt, and what to do about it; a range while unsettled."""
+    half = (made.half_width_in**2 + fitted.half_width_in**2) ** 0.5
+    gaps = not_known(made, fitted)
+    if gaps:
+        felt = None if fitted.possible or of.forward_in or of.right_in else _felt(of, fitted.shape, 0.0)
+        either = (made.possible or (made.shape,), fitted.possible or (fitted.shape,))
+        found = unsettled(float(of.outside_in), either, half, gaps, felt, lip_in)
+        if not fitted.is_assumed:
+            return found
+        return replace(found, verdict="measure", advice=(DEPTH_ASSUMED, *found.advice))
+    turn = ((fitted.notch_deg or 0.0) - (made.notch_deg or 0.0)) % 360
+    try:
+        sit = bores.sit(float(of.outside_in), made.shape, fitted.shape, turn)
+    except CannotBuildError as error:
+        raise InvalidError.at("", error.message) from None
+    wanted = bores.flush_depth_in(made.shape, fitted.shape)
+    tilt = max(sit.highest_in - sit.centre_in, sit.centre_in - sit.lowest_in)
+    verdict = "measure" if fitted.is_assumed else _verdict(sit, half, lip_in)
+    advice = _advice(verdict, sit, wanted - fitted.shape.depth_in, tilt, lip_in)
+    return Sitting(
+        sit=sit,
+        half_width_in=half,
+        felt=_felt(of, fitted.shape, turn),
+        felt_oval_deg=felt_oval_deg(float(of.oval_deg or 0), turn) if of.oval_in else None,
+        turn_deg=turn,
+        made=made.shape,
+        fitted=fitted.shape,
+        wanted_depth_in=wanted,
+        tilt_left_in=tilt,
+        verdict=verdict,
+        advice=(DEPTH_ASSUMED, *advice) if fitted.is_assumed else advice,
+    )
+
+
+def _felt(of: Inner, fitted: bores.Bore, turn_deg: float) -> FeltPitch | None:
+    """The pitch felt in a bore; None where the inner's own tilt is not known."""
+    if of.forward_in is None or of.right_in is None:
+        return None
+    tilt = (float(of.forward_in), float(of.right_in))
+    return felt_pitch(fitted.circumference_in, fitted.forward_in, fitted.right_in, *tilt, turn_deg)
+
+
+def _verdict(sit: bores.Sit, half_width_in: float, lip_in: float) -> str:
+    """`flush`, `proud`, `sunk` or `measure` while the interval straddles the limit."""
+    worst = max(abs(sit.highest_in), abs(sit.lowest_in))
+    if worst + half_width_in <= lip_in:
+        return "flush"
+    if worst - half_width_in <= lip_in:
+        return "measure"
+    return "proud" if sit.highest_in > -sit.lowest_in else "sunk"
+
+
+def _advice(verdict: str, sit: bores.Sit, deeper_in: float, tilt_in: float, lip_in: float) -> tuple[str, ...]:
+    if verdict == "flush":
+        return ("Lock it in and feel round the rim.",)
+    lines = []
+    if verdict == "measure":
+        lines.append("What is known of the two depths is not enough to say. Make a trial fit before anything is cut.")
+    if abs(sit.centre_in) > lip_in / 2:
+        if deeper_in > 0:
+            lines.append(
+                "In a new ball: set the collar deeper, to the depth below. In a finished ball: deepen the seat, "
+                "a cut that cannot be undone."
+            )
+            lines.append("Do not trim this inner: it would sink in every ball it is flush in now.")
+        else:
+            lines.append("In a new ball: set the collar shallower, to the depth below.")
+            lines.append("In a finished ball: shim under the sleeve by that much, or lock in a new inner trimmed here.")
+    if tilt_in > lip_in:
+        lines.append("No depth cures the tilt that is left: bore at the pitch this inner was trimmed in.")
+    return tuple(lines) or ("Feel round the rim: it is close to the limit.",)
+
+
+DEPTH_UNKNOWN = "unknown:"  # begins what is said of a ball in which a depth is not known
+
+
+def sits(
+    of: Inner,
+    drilled: Iterable[Drilling],
+    owned: Iterable[Ball],
+    known: dict[tuple[int, int], ShopDepth],
+    limits: dict[str, SetLimit],
+) -> list[tuple[Ball, Drilling, Sitting | Unsettled | str]]:
+    """How an inner sits in each of these balls, or in words why that cannot be said."""
+    labels = {ball.id: ball for ball in owned if not ball.retired_at}
+    made = seat_of(of.trimmed_in, known.get((of.trimmed_in.shop_id, of.system_id)), limits)
+    found: list[tuple[Ball, Drilling, Sitting | Unsettled | str]] = []
+    for drilling in drilled:
+        ball = labels.get(drilling.ball_id)
+        if ball is None or drilling.bore is None:
+            continue
+        if drilling.system_id != of.system_id:
+            found.append((ball, drilling, "another system: it does not lock here"))
+            continue
+        if drilling.bore_id == of.trimmed_in_id:
+            found.append((ball, drilling, "trimmed flush in this ball"))
+            continue
+        fitted = seat_of(drilling.bore, known.get((drilling.shop_id, of.system_id)), limits)
+        if made is None or fitted is None:
+            whose = "where it was trimmed" if made is None else "of this ball"
+            found.append((ball, drilling, f"{DEPTH_UNKNOWN} measure the bore depth {whose}, or make a trial fit"))
+            continue
+        found.append((ball, drilling, sitting(of, made, fitted, float(limits["lip"].value_in))))
+    return found

@@ -1,0 +1,96 @@
+"""Trial fits of an inner, and the depth that they say."""
+
+import math
+from collections.abc import Sequence
+from datetime import date
+from fractions import Fraction
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app.calculation.depths import (
+    DepthEstimate,
+    TrialReading,
+    half_width_after_one_more,
+    trial_fit_depth,
+)
+from app.errors import ConflictError, InvalidError
+from app.models import DepthObservation, TrialFit
+from app.schemas.forms import typed_texts
+from app.schemas.inners import TrialDepthForm, TrialFitForm
+from app.services import changes, depths, inners, shop_limits
+
+
+def trial_fits(session: Session, inner_id: int) -> Sequence[TrialFit]:
+    """An inner's trial fits that have not yet been saved as a depth."""
+    query = select(TrialFit).where(TrialFit.inner_id == inner_id, TrialFit.observation_id.is_(None))
+    return session.scalars(query.order_by(TrialFit.id)).all()
+
+
+def add_trial_fit(session: Session, inner_id: int, form: TrialFitForm) -> TrialFit:
+    """Logs one trial fit."""
+    of = inners.inner(session, inner_id)
+    depth, proud = form.trial_depth.value, form.proud.value
+    assert depth is not None
+    if depth.datum not in {"", "collar"}:
+        raise InvalidError.at("trial_depth", "A trial depth is the collar setting. Measure from the collar's face.")
+    tried = TrialFit(
+        inner_id=of.id,
+        trial_depth_in=depth.depth_in,
+        proud_in=proud,
+        typed=typed_texts(form),
+        staff_id=form.who,
+    )
+    session.add(tried)
+    words = f"at {changes.told(tried.trial_depth_in)} stood {changes.told(tried.proud_in)}"
+    changes.note(session, form.who, of, "trial fit", "", words, is_addition=True)
+    return tried
+
+
+def trial_estimate(session: Session, tried: Sequence[TrialFit]) -> DepthEstimate | None:
+    """The wanted depth that these trial fits give, or None before the first."""
+    if not tried:
+        return None
+    limits = shop_limits.limits(session)
+    readings = [TrialReading(float(t.trial_depth_in), float(t.proud_in)) for t in tried]
+    return trial_fit_depth(readings, float(limits["resolution"].value_in), float(limits["repeatability"].value_in))
+
+
+def one_more_trial(session: Session, estimate: DepthEstimate) -> float:
+    """Half width the interval would have after one more trial like those so far."""
+    return half_width_after_one_more(estimate, float(shop_limits.limits(session)["resolution"].value_in))
+
+
+def save_trial_depth(session: Session, inner_id: int, form: TrialDepthForm) -> DepthObservation:
+    """Saves what the trial fits give as the depth of the shop that trimmed the inner, with its readings."""
+    of = inners.inner(session, inner_id)
+    tried = trial_fits(session, inner_id)
+    estimate = trial_estimate(session, tried)
+    if estimate is None:
+        raise ConflictError("Log at least one trial fit first.")
+    bore = of.trimmed_in
+    observation = DepthObservation(
+        shop_id=bore.shop_id,
+        system_id=of.system_id,
+        depth_in=Fraction(estimate.depth_in).limit_denominator(10**6),
+        datum="collar",
+        obtained="trial_fit",
+        circumference_in=bore.circumference_in,
+        bore_in=bore.bore_in,
+        forward_in=bore.forward_in,
+        right_in=bore.right_in,
+        resolution_in=Fraction(0),  # already inside the estimate's uncertainty
+        repeatability_in=Fraction(estimate.standard_uncertainty_in).limit_denominator(10**6),
+        freedom=None if math.isinf(estimate.freedom) else Fraction(estimate.freedom).limit_denominator(10**6),
+        observed_on=date.today(),
+        staff_id=form.who,
+        inner_id=of.id,
+        notes=form.notes,
+    )
+    depths.add(session, form.who, observation, bore.shop.name, of.system)
+    for reading in tried:
+        changes.require_may_edit(session, reading)
+        reading.observation_id = observation.id
+    words = f"{bore.shop.name}: {changes.told(observation.depth_in)}"
+    changes.note(session, form.who, of, "shop depth", "", words, is_addition=True)
+    return observation
