@@ -13,7 +13,20 @@ from app.schemas.identities import PersonForm, SetupForm
 from app.schemas.inners import InnerForm, VisitorForm
 from app.schemas.shops import ShopForm
 from app.schemas.systems import DepthForm, SystemForm
-from app.services import accounts, balls, bowlers, depths, drillings, fits, inners, shops, systems, visitors
+from app.services import (
+    accounts,
+    balls,
+    bowlers,
+    depths,
+    drillings,
+    fits,
+    inners,
+    measurements,
+    plans,
+    shops,
+    systems,
+    visitors,
+)
 
 # The password and PIN of everybody in the demo, which is thrown away.
 PASSWORD = "three chalk marks on the floor"  # pragma: allowlist secret
@@ -119,13 +132,13 @@ def _bowlers(session: Session, who: dict[str, str], ours: Shop, north: Shop, har
     first = _ball(session, who, anna, "Blue pearl, league", "QL-1042", "15 lb 1 oz")
     second = _ball(session, who, anna, "Spare ball, plain", "QL-0877", "14")
     closed = _drilled(session, who, first, fit, lock, "3 47/64", "3 55/64")
-    drillings.close(session, closed.id, ClosingForm.read(who | {"version": str(closed.version)}))
+    measurements.close(session, closed.id, ClosingForm.read(who | {"version": str(closed.version)}))
     off = _drilled(session, who, second, fit, lock, "3 49/64", "3 55/64")
     closing = {"version": str(off.version), "reason": "bowler tried it and wants it as it is"}
-    drillings.close(session, off.id, ClosingForm.read(who | closing))
+    measurements.close(session, off.id, ClosingForm.read(who | closing))
     session.flush()
     found = {"what": "thumb_hole", "value": "61/64", "note": "sanded at home", "version": str(off.version)}
-    drillings.find(session, off.id, FindingForm.read(who | found))
+    measurements.add_finding(session, off.id, FindingForm.read(who | found))
     form = {"label": "everyday thumb", "trimmed_in_id": str(closed.bore_id), "outside": "1 1/4", "tilt": "0"}
     inners.add(session, anna, InnerForm.read(who | form | {"hand": "right", "thumb_hole": "15/16 + 1/16 @ 45 right"}))
     revised = fits.revise(session, fit.id, RevisionForm.read(who | {"reason": "thumb swells less: shorter ring span"}))
@@ -143,7 +156,7 @@ def _bowlers(session: Session, who: dict[str, str], ours: Shop, north: Shop, har
     }
     fit = _in_force(session, who, piet, lefty | {"thumb_hole": "1 1/16", "thumb_pitch": "1/8 reverse, 1/8 under"})
     ball = _ball(session, who, piet, "Grey solid", "QL-1101", "16")
-    drillings.plan(session, ball, PlanForm.read(who | {"fit_id": str(fit.id)}))
+    plans.plan_drilling(session, ball, PlanForm.read(who | {"fit_id": str(fit.id)}))
 
     for name, phone, hand, home in (
         ("Ana Johansen", "555 0167 3390", "right", harbour),
@@ -188,11 +201,11 @@ def _ball(session: Session, who: dict[str, str], bowler: Bowler, label: str, ser
 def _drilled(
     session: Session, who: dict[str, str], ball: Ball, fit: Fit, lock: InsertSystem, middle: str, ring: str
 ) -> Drilling:
-    plan = drillings.plan(session, ball, PlanForm.read(who | {"fit_id": str(fit.id), "system_id": str(lock.id)}))
+    plan = plans.plan_drilling(session, ball, PlanForm.read(who | {"fit_id": str(fit.id), "system_id": str(lock.id)}))
     met = {"version": str(plan.version), "depth": "2 3/4", "datum": "collar"}
     drillings.mark_drilled(session, plan.id, DrilledForm.read(who | met))
     session.flush()
     form = {"version": str(plan.version), "middle": middle, "ring": ring, "instrument": "span gauge"}
-    drillings.measure(session, plan.id, FinishForm.read(who | form))
+    measurements.measure(session, plan.id, FinishForm.read(who | form))
     session.flush()
     return plan

@@ -8,7 +8,7 @@ from app.models import Ball
 from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.balls import BallForm, RetirementForm
-from app.services import balls, bowlers, changes, drillings, shop_limits
+from app.services import balls, bowlers, changes, drillings, measurements, shop_limits
 
 router = APIRouter(route_class=PageRoute)
 
@@ -49,7 +49,7 @@ def card(page: PageDep, ball_id: RecordId) -> Response:
     return page.show(
         "balls/show.html",
         ball=ball,
-        drillings=[(d, drillings.measured(d, spread)) for d in drilled],
+        drillings=[(d, measurements.compared(d, spread)) for d in drilled],
         is_free=not ball.retired_at and ball.id not in drillings.in_force(drilled),
         photos=balls.photos(page.session, ball.id),
         history=changes.of_record(page.session, ball),

@@ -10,9 +10,22 @@ from app.pages import pictures
 from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.bowlers import BowlerForm
-from app.services import balls, bowlers, changes, depths, drillings, fits, inners, shop_limits, shops, sits, sittings
+from app.services import (
+    balls,
+    bowlers,
+    changes,
+    depths,
+    drillings,
+    fits,
+    inners,
+    measurements,
+    shop_limits,
+    shops,
+    sits,
+    sittings,
+)
 from app.services.bowlers import LikelyDuplicateError
-from app.services.drillings import Finished
+from app.services.measurements import Finished
 
 router = APIRouter(prefix="/bowlers", route_class=PageRoute)
 
@@ -78,7 +91,7 @@ def _record(session: Session, bowler_id: int) -> dict[str, Any]:
     limits = shop_limits.limits(session) if drilled or pieces else {}
     in_force = drillings.in_force(drilled)
     latest = sorted(drilled, key=lambda d: d.id)[-LAST_DRILLINGS:]
-    measured = {d.id: drillings.measured(d, limits["span_spread"]) for d in {*in_force.values(), *latest}}
+    measured = {d.id: measurements.compared(d, limits["span_spread"]) for d in {*in_force.values(), *latest}}
     revisions = fits.of_bowler(session, bowler.id) if bowler.has_fits else []
     current = [f for f in revisions if f.state == "in force"]
     return {

@@ -7,7 +7,7 @@ from app.pages import pictures
 from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
 from app.pages.render import Page
 from app.schemas.drillings import ClosingForm, DrilledForm, FindingForm, FinishForm, PlanForm, PluggingForm
-from app.services import bench, changes, checks, drillings, shop_limits, transfers
+from app.services import bench, changes, checks, drillings, measurements, plans, shop_limits, transfers
 from app.services.shop_limits import SetLimit
 from app.services.work_outs import WorkedOut, work_out
 
@@ -28,7 +28,7 @@ def _preview(page: Page, ball: Any, values: dict[str, str]) -> dict[str, Any]:
     """What these choices work out to before anything is stored."""
     try:
         form = PlanForm.read({**values, "who": "0"})
-        plan, worked = drillings.preview(page.session, ball, form)
+        plan, worked = plans.preview(page.session, ball, form)
         return _numbers(plan, worked) | {"trouble": None}
     except ShopError as error:
         trouble = next(iter(error.fields.values()), FieldError(error.message))
@@ -59,7 +59,7 @@ def new(page: PageDep, ball_id: RecordId) -> Response:
 def plan(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
     try:
         ball, _, _ = drillings.choices(page.session, ball_id)
-        started = drillings.plan(page.session, ball, page.read(PlanForm, posted))
+        started = plans.plan_drilling(page.session, ball, page.read(PlanForm, posted))
     except ShopError as error:
         return page.again(error, "drillings/form.html", posted, lambda: _choices(page, ball_id, dict(posted)))
     return page.go(f"/drillings/{started.id}")
@@ -75,7 +75,7 @@ def _context(page: Page, drilling_id: int) -> dict[str, Any]:
     spread = shop_limits.limits(page.session)["span_spread"]
     return {
         "drilling": drilling,
-        "finished": drillings.measured(drilling, spread),
+        "finished": measurements.compared(drilling, spread),
         **_doubt(spread),
         "history": changes.of_record(page.session, drilling),
         "version": drilling.version,
@@ -99,8 +99,8 @@ def finish(page: PageDep, drilling_id: RecordId, middle: str = "", ring: str = "
     context: dict[str, Any] = {"drilling": drilling, "finished": None, "trouble": None, **_doubt(spread)}
     try:
         form = FinishForm.read({"middle": middle, "ring": ring, "who": "0"})
-        read = drillings.with_another(drillings.built_pairs(drilling), form)
-        context["finished"] = drillings.finished(drilling.plan, drilling.tolerance_in, read, spread)
+        read = measurements.with_another(measurements.built_pairs(drilling), form)
+        context["finished"] = measurements.compare_spans(drilling.plan, drilling.tolerance_in, read, spread)
     except InvalidError as error:
         field, problem = next(iter(error.fields.items()))
         context["trouble"] = f"{field}: {problem.message}" if middle and ring else ""
@@ -120,10 +120,10 @@ def _step(page: Page, drilling_id: int, posted: dict[str, str], step: str) -> Re
     """One step of a drilling's life; a refusal shows its page again with that step's form as typed."""
     steps: dict[str, tuple[Any, Any]] = {
         "drilled": (drillings.mark_drilled, DrilledForm),
-        "measurements": (drillings.measure, FinishForm),
-        "closing": (drillings.close, ClosingForm),
+        "measurements": (measurements.measure, FinishForm),
+        "closing": (measurements.close, ClosingForm),
         "plugging": (drillings.plug, PluggingForm),
-        "findings": (drillings.find, FindingForm),
+        "findings": (measurements.add_finding, FindingForm),
     }
     act, form = steps[step]
     try:

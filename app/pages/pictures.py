@@ -20,7 +20,7 @@ from app.calculation.sphere import Vector, arc_angle, combined, heading, travel
 from app.calculation.walls import Solid, Wall
 from app.measures.wording import in_64ths, inches, pitch_words
 from app.services.bits import BitCard
-from app.services.drillings import Finished
+from app.services.measurements import Finished
 from app.services.work_outs import WorkedOut, solids_of
 
 _ARROW_PER_INCH = 2.0  # a pitch of 1/4 in is drawn 1/2 in long

@@ -13,7 +13,7 @@ from app.errors import InvalidError
 from app.measures.wording import in_64ths, inches, pitch_change
 from app.models import Drilling, Fit
 from app.schemas.fits import TransferForm
-from app.services import depths, drillings, fits, shop_limits, sittings, systems
+from app.services import depths, fits, measurements, shop_limits, sittings, systems
 from app.services.fits import Difference
 from app.services.work_outs import work_out
 
@@ -115,7 +115,7 @@ def felt(of: Drilling) -> Felt | None:
     """As built where it was measured, else as specified; None for a foreign drilling without a plan."""
     if not of.plan:
         return None
-    measured = drillings.measured(of)
+    measured = measurements.compared(of)
     worked = work_out(of.plan)
     solved = measured.as_drilled if measured else worked.solved
     grip, bore = worked.solved.grip, of.plan["bore"]

@@ -11,7 +11,7 @@ from app.pages.pictures import section_picture
 from app.schemas.drillings import ConfirmationForm, PlanForm, TickForm
 from app.schemas.fits import FitForm, InForceForm, RevisionForm, TransferForm
 from app.schemas.systems import RouteForm, SystemForm
-from app.services import bench, changes, checks, drillings, fits, routes, systems, transfers
+from app.services import bench, changes, checks, drillings, fits, plans, routes, systems, transfers
 from app.services.work_outs import work_out
 from seed_demo.world import FIT, TWIST_LOCK
 
@@ -43,7 +43,7 @@ def make(session, mei, who):
         session.add(ball)
         session.flush()
         form = {"who": who, "fit_id": str(chosen.id), "system_id": str(hardware.id) if hardware else ""} | (plan or {})
-        started = drillings.plan(session, ball, PlanForm.read(form))
+        started = plans.plan_drilling(session, ball, PlanForm.read(form))
         session.flush()
         return bench.drilling(session, started.id)
 

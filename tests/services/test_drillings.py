@@ -9,7 +9,7 @@ from app.models import Ball, Bowler, Drilling, Fit, Inner, InsertSystem
 from app.schemas.drillings import ClosingForm, DrilledForm, FindingForm, FinishForm, PlanForm, PluggingForm
 from app.schemas.fits import FitForm, InForceForm
 from app.schemas.systems import SystemForm
-from app.services import changes, drillings, fits, shop_limits, systems
+from app.services import changes, drillings, fits, measurements, plans, shop_limits, systems
 from app.services.work_outs import work_out
 from seed_demo.world import FIT, TWIST_LOCK
 
@@ -27,7 +27,7 @@ def plan(session, anna, who) -> Drilling:
     session.add_all([ball, Ball(bowler_id=anna.id, label="Unbored", circumference_in=Fraction(27))])
     session.flush()
     form = PlanForm.read({"who": who, "fit_id": str(fit.id), "system_id": str(lock.id)})
-    made = drillings.plan(session, ball, form)
+    made = plans.plan_drilling(session, ball, form)
     session.flush()
     return drillings.drilling(session, made.id)
 
@@ -41,7 +41,7 @@ def drilled(session, plan: Drilling, who: str, **typed: str) -> Drilling:
 
 def measured(session, of: Drilling, who: str, middle: str, ring: str) -> Drilling:
     form = {"who": who, "version": str(of.version), "middle": middle, "ring": ring}
-    made = drillings.measure(session, of.id, FinishForm.read(form))
+    made = measurements.measure(session, of.id, FinishForm.read(form))
     session.flush()
     return drillings.drilling(session, made.id)
 
@@ -70,7 +70,7 @@ def test_the_smallest_inner_that_leaves_a_wall_is_chosen(plan):
 
 def test_measured_against_predicted_in_64ths_with_the_span_that_follows(session, plan, who):
     of = measured(session, drilled(session, plan, who), who, "3-47/64", "98.2 mm")
-    result = drillings.measured(of)
+    result = measurements.compared(of)
     assert result.verdict == "within"
     assert result.middle.difference_in == pytest.approx(3 + 47 / 64 - result.middle.predicted_in)
     follows = result.as_drilled.middle_spans.finished_in - drillings.work_out(of.plan).solved.middle_spans.finished_in
@@ -83,10 +83,10 @@ def test_out_of_tolerance_needs_a_reason_that_stays(session, plan, who):
     of = measured(session, drilled(session, plan, who), who, "3 25/32", "3 55/64")
     assert of.verdict == "long"
     with pytest.raises(InvalidError) as refused:
-        drillings.close(session, of.id, ClosingForm.read({"who": who, "version": str(of.version)}))
+        measurements.close(session, of.id, ClosingForm.read({"who": who, "version": str(of.version)}))
     assert "reason" in refused.value.fields
     closing = {"who": who, "version": str(of.version), "reason": "bowler wants it so"}
-    closed = drillings.close(session, of.id, ClosingForm.read(closing))
+    closed = measurements.close(session, of.id, ClosingForm.read(closing))
     assert (closed.state, closed.verdict_reason) == ("closed", "bowler wants it so")
 
 
@@ -99,7 +99,7 @@ def test_measuring_again_keeps_the_first_pair_beside_it(session, plan, who):
     of = measured(session, drilled(session, plan, who), who, "3 25/32", "3 55/64")
     of = measured(session, of, who, "3 47/64", "3 55/64")
     assert [m.typed for m in of.measurements if m.what == "span_middle"] == ["3 25/32", "3 47/64"]
-    result = drillings.measured(of, shop_limits.limits(session)["span_spread"])
+    result = measurements.compared(of, shop_limits.limits(session)["span_spread"])
     assert (result.pairs, of.verdict) == (2, "long")
     assert result.middle.measured_in == pytest.approx((3 + 25 / 32 + 3 + 47 / 64) / 2)
     assert not result.is_settled  # the two readings differ by more than the gauge's own doubt
@@ -109,7 +109,7 @@ def test_a_verdict_is_that_of_all_pairs_and_not_of_the_last(session, plan, who):
     of = measured(session, drilled(session, plan, who), who, "3.755", "3.859")
     for middle in ("3.757", "3.754", "3.735"):
         of = measured(session, of, who, middle, "3.859")
-    result = drillings.measured(of, shop_limits.limits(session)["span_spread"])
+    result = measurements.compared(of, shop_limits.limits(session)["span_spread"])
     assert (result.pairs, result.middle.measured_in) == (4, pytest.approx(3.75025))
     # u² = (8 r² + Σ(x − x̄)²) / 11 / 4 with r 0.0045 stated, coverage 1 − 0.05 / 4, scipy's t at 11: worked by hand
     squares = 8 * 0.0045**2 + sum((x - 3.75025) ** 2 for x in (3.755, 3.757, 3.754, 3.735))
@@ -120,7 +120,7 @@ def test_a_verdict_is_that_of_all_pairs_and_not_of_the_last(session, plan, who):
 def test_nothing_closes_unmeasured_and_nothing_is_drilled_twice(session, plan, who):
     of = drilled(session, plan, who)
     with pytest.raises(InvalidError):
-        drillings.close(session, of.id, ClosingForm.read({"who": who, "version": str(of.version)}))
+        measurements.close(session, of.id, ClosingForm.read({"who": who, "version": str(of.version)}))
     with pytest.raises(ConflictError):
         drilled(session, of, who)
 
@@ -145,12 +145,12 @@ def test_the_notch_as_built_is_recorded_apart_from_the_plan(session, plan, who):
 def test_as_found_is_its_own_record(session, plan, who):
     of = measured(session, drilled(session, plan, who), who, "3 47/64", "3 55/64")
     form = {"who": who, "version": str(of.version), "what": "thumb_hole", "value": "61/64", "note": "sanded at home"}
-    drillings.find(session, of.id, FindingForm.read(form))
+    measurements.add_finding(session, of.id, FindingForm.read(form))
     session.flush()
     of = drillings.drilling(session, of.id)
     assert [(m.stage, m.what) for m in of.measurements][-1] == ("found", "thumb_hole")
     assert of.plan["grip"]["thumb"]["hole_in"] == 15 / 16
-    assert drillings.measured(of).verdict == "within"
+    assert measurements.compared(of).verdict == "within"
 
 
 def test_a_plugged_ball_can_be_drilled_again(session, plan, who, anna):
@@ -165,7 +165,7 @@ def test_a_plugged_ball_can_be_drilled_again(session, plan, who, anna):
 def test_a_drilled_ball_is_not_planned_again_before_it_is_plugged(session, plan, who):
     form = PlanForm.read({"who": who, "fit_id": str(plan.fit_id)})
     with pytest.raises(ConflictError, match="Plug it"):
-        drillings.plan(session, session.get(Ball, plan.ball_id), form)
+        plans.plan_drilling(session, session.get(Ball, plan.ball_id), form)
 
 
 def test_a_measurement_no_grip_can_have_is_refused_at_its_field(session, plan, who):
@@ -178,7 +178,7 @@ def test_a_fit_that_is_no_longer_in_force_is_not_drilled_from(session, anna, pla
     draft = session.scalar(select(Fit).where(Fit.bowler_id == anna.id, Fit.state == "draft"))
     ball = session.scalar(select(Ball).where(Ball.label == "Unbored"))
     with pytest.raises(InvalidError) as refused:
-        drillings.plan(session, ball, PlanForm.read({"who": who, "fit_id": str(draft.id)}))
+        plans.plan_drilling(session, ball, PlanForm.read({"who": who, "fit_id": str(draft.id)}))
     assert "fit_id" in refused.value.fields
 
 
@@ -187,13 +187,13 @@ def test_another_bowlers_fit_is_not_drilled_from(session, plan, who):
     fit = session.scalar(select(Fit).where(Fit.bowler_id == piet.id))
     ball = session.scalar(select(Ball).where(Ball.label == "Unbored"))
     with pytest.raises(InvalidError):
-        drillings.plan(session, ball, PlanForm.read({"who": who, "fit_id": str(fit.id)}))
+        plans.plan_drilling(session, ball, PlanForm.read({"who": who, "fit_id": str(fit.id)}))
 
 
 def test_a_straight_bore_predicts_another_sleeve_to_cut(session, plan, who):
     form = {"who": who, "fit_id": str(plan.fit_id), "system_id": str(plan.system_id), "bore_runs": "straight"}
     other_ball = session.scalar(select(Ball).where(Ball.label == "Unbored"))
-    straight = drillings.plan(session, other_ball, PlanForm.read(form))
+    straight = plans.plan_drilling(session, other_ball, PlanForm.read(form))
     one, other = drillings.work_out(plan.plan), drillings.work_out(straight.plan)
     assert one.solved.middle_spans.cut_in == pytest.approx(other.solved.middle_spans.cut_in, abs=1e-9)
     assert (
@@ -221,7 +221,7 @@ def planned_on(session, fit: Fit, who: str, **choice: str) -> Drilling:
     session.add(ball)
     session.flush()
     form = PlanForm.read({"who": who, "fit_id": str(fit.id)} | choice)
-    return drillings.drilling(session, drillings.plan(session, ball, form).id)
+    return drillings.drilling(session, plans.plan_drilling(session, ball, form).id)
 
 
 def other_system(session, who: str, sleeve_od: str) -> InsertSystem:

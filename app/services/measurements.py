@@ -1,0 +1,170 @@
+"""What is measured of a drilling: sleeve-to-cut against its prediction, closing, and what was found later."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from statistics import fmean
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from app.calculation.errors import CannotBuildError
+from app.calculation.grip import SolvedGrip
+from app.calculation.tolerances import Deviation, RepeatedReading, deviation, repeated_reading
+from app.errors import InvalidError
+from app.measures.divisions import division_in
+from app.measures.wording import in_64ths
+from app.models import Drilling, Measurement, now
+from app.schemas.drillings import ClosingForm, FindingForm, FinishForm
+from app.services import changes, drillings, shop_limits
+from app.services.shop_limits import SetLimit
+from app.services.work_outs import remeasure_once, work_out
+
+
+@dataclass(frozen=True)
+class Finished:
+    """Predicted against measured for both fingers, and the spans that follow as drilled.
+
+    Repeated pairs count together: measured is their mean, with how many they are and half of its 95 % interval.
+    """
+
+    middle: Deviation
+    ring: Deviation
+    as_drilled: SolvedGrip
+    pairs: int
+    half_width_in: float
+
+    @property
+    def is_settled(self) -> bool:
+        return self.middle.is_settled and self.ring.is_settled
+
+    @property
+    def verdict(self) -> str:
+        """`within`, `long`, `short`, or `mixed` when one finger is long and the other short."""
+        out = {d.verdict for d in (self.middle, self.ring)} - {"within"}
+        return "within" if not out else out.pop() if len(out) == 1 else "mixed"
+
+
+@dataclass(frozen=True)
+class SpanReading:
+    """One reading of a finger's span: its exact value, and as it was written, which tells its division."""
+
+    value_in: Fraction
+    text: str
+
+
+def built_pairs(of: Drilling) -> dict[str, list[SpanReading]]:
+    """Every finishing reading of a drilling by finger, oldest first."""
+    built = sorted((m for m in of.measurements if m.stage == "built"), key=lambda m: m.id)
+    return {
+        finger: [SpanReading(m.value_in, m.typed) for m in built if m.what == f"span_{finger}"]
+        for finger in ("middle", "ring")
+    }
+
+
+def compare_spans(
+    plan: dict[str, Any], tolerance_in: Fraction, read: Mapping[str, Sequence[SpanReading]], spread: SetLimit | None
+) -> Finished:
+    """Compares the mean of what was measured with what geometry predicts; InvalidError when no grip measures so.
+
+    `spread` is the doubt in one reading; without it every verdict counts as settled.
+    """
+    worked = work_out(plan)
+    middle, ring = (_repeated(read[finger], spread) for finger in ("middle", "ring"))
+    try:
+        built = remeasure_once(worked.solved.grip, middle.mean_in, ring.mean_in, worked.has_sleeve)
+    except CannotBuildError as error:
+        raise InvalidError.at("middle", f"No grip measures so: {error.message}.") from None
+    limit = float(tolerance_in)
+    return Finished(
+        deviation(worked.predicted_in("middle"), middle.mean_in, limit, middle.half_width_in),
+        deviation(worked.predicted_in("ring"), ring.mean_in, limit, ring.half_width_in),
+        built,
+        middle.count,
+        max(middle.half_width_in, ring.half_width_in),
+    )
+
+
+def _repeated(read: Sequence[SpanReading], spread: SetLimit | None) -> RepeatedReading:
+    values, division = [float(r.value_in) for r in read], float(division_in(r.text for r in read))
+    if spread is None:
+        return RepeatedReading(fmean(values), len(values), 0.0, 0.0)
+    return repeated_reading(values, float(spread.value_in), spread.freedom, division)
+
+
+def compared(of: Drilling, spread: SetLimit | None = None) -> Finished | None:
+    """All finishing measurements of a drilling together, compared; None before there is a pair."""
+    read = built_pairs(of)
+    if not of.plan or not (read["middle"] and read["ring"]):
+        return None
+    return compare_spans(of.plan, of.tolerance_in, read, spread)
+
+
+def with_another(read: dict[str, list[SpanReading]], form: FinishForm) -> dict[str, list[SpanReading]]:
+    """The pairs so far and the one that is being typed."""
+    typed = {"middle": form.middle, "ring": form.ring}
+    return {f: [*read[f], SpanReading(r.value or Fraction(0), r.text)] for f, r in typed.items()}
+
+
+def measure(session: Session, drilling_id: int, form: FinishForm) -> Drilling:
+    """Logs both finishing measurements; earlier pairs stay beside them, and the verdict is that of their mean."""
+    of = drillings.to_change(session, drilling_id, form.version, "drilled")
+    middle, ring = form.middle.value, form.ring.value
+    assert middle is not None
+    assert ring is not None
+    read = with_another(built_pairs(of), form)
+    result = compare_spans(of.plan, of.tolerance_in, read, shop_limits.limits(session)["span_spread"])
+    predicted = {"middle": result.middle.predicted_in, "ring": result.ring.predicted_in}
+    edges = "sleeve to cut" if of.plan["grip"]["sleeve_od_in"] else "cut"
+    for finger, reading in (("middle", form.middle), ("ring", form.ring)):
+        taken = Measurement(
+            drilling_id=of.id,
+            stage="built",
+            what=f"span_{finger}",
+            value_in=reading.value,
+            typed=reading.text,
+            reference=edges,
+            instrument=form.instrument,
+            note=form.note,
+            staff_id=form.who,
+        )
+        session.add(taken)
+        words = f"{reading.text} ({in_64ths(float(reading.value or 0) - predicted[finger])})"
+        changes.note(session, form.who, of, f"{edges} to {finger}", "", words, form.note, of.ball.bowler_id)
+    drillings.move(session, form.who, of, {"verdict": result.verdict})
+    return of
+
+
+def close(session: Session, drilling_id: int, form: ClosingForm) -> Drilling:
+    """Closes a measured drilling; out of tolerance it needs a reason, which stays on the bowler's record."""
+    of = drillings.to_change(session, drilling_id, form.version, "drilled")
+    if not of.verdict:
+        raise InvalidError.at("middle", "Measure to the middle and the ring before closing.")
+    if of.verdict != "within" and not form.reason:
+        raise InvalidError.at("reason", "It is out of tolerance: write why it is closed all the same.")
+    drillings.move(
+        session, form.who, of, {"state": "closed", "closed_at": now(), "verdict_reason": form.reason}, form.reason
+    )
+    return of
+
+
+def add_finding(session: Session, drilling_id: int, form: FindingForm) -> Drilling:
+    """Records what a hole was found to be on a later visit; what was built stays as it was."""
+    of = drillings.to_change(session, drilling_id, form.version, "drilled", "closed")
+    if form.value.value is None:
+        raise InvalidError.at("value", "What was it found to be?")
+    session.add(
+        Measurement(
+            drilling_id=of.id,
+            stage="found",
+            what=form.what,
+            value_in=form.value.value,
+            typed=form.value.text,
+            reference="finished",
+            note=form.note,
+            staff_id=form.who,
+        )
+    )
+    words = f"{changes.told(form.value.value)} as found"
+    changes.note(session, form.who, of, form.what, "", words, form.note, of.ball.bowler_id, is_addition=True)
+    return of

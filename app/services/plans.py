@@ -1,0 +1,153 @@
+"""Planning a drilling: the inputs are chosen, worked out once and frozen with it."""
+
+from dataclasses import asdict
+from fractions import Fraction
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from app.calculation.errors import CannotBuildError
+from app.errors import ConflictError, InvalidError
+from app.models import Ball, Drilling, DrillingStep, Fit, InsertSystem
+from app.schemas.drillings import PlanForm
+from app.schemas.forms import typed_texts
+from app.services import changes, depths, drillings, fits, routes, shop_limits, shops, systems
+from app.services.checks import LIMIT_NAMES
+from app.services.shop_limits import SetLimit
+from app.services.work_outs import ASSUMED_THUMB_DEPTH_IN, WorkedOut, work_out
+
+
+def plan_inputs(
+    fit: Fit,
+    ball: Ball,
+    system: InsertSystem | None,
+    form: PlanForm,
+    ours: depths.ShopDepth | None,
+    limits: dict[str, SetLimit],
+) -> dict[str, Any]:
+    """The inputs of a drilling, to be frozen with it; InvalidError where the fit cannot be built this way."""
+    _check_known(fit)
+    target = depths.target_depth(system, ours) if system else None
+    if system and target is None:
+        raise InvalidError.at("system_id", "Nobody knows how deep to bore for this: give its sleeve length.")
+    thumb = fit.hole("thumb")
+    pitch = (float(thumb.forward_in or 0), float(thumb.right_in or 0))
+    bore_pitch = pitch if form.bore_runs == "like_thumb" else (0.0, 0.0)
+    notch = system.notch_deg if system and form.notch.state == "absent" else form.notch.value
+    grip = fits.grip(
+        fit,
+        float(ball.circumference_in),
+        fits.sleeve_od_in(system),
+        target.depth_in if target else ASSUMED_THUMB_DEPTH_IN,
+        bore_pitch if system else None,
+    )
+    grip, kept = fits.keep_finished(fit, grip)
+    return {
+        "grip": asdict(grip),
+        "kept": kept,
+        "fit": fit.letter,
+        "bore": _planned_bore(system, target, bore_pitch) if system and target else None,
+        "notch_deg": None if notch is None else str(notch),
+        "cusp_limit_in": float(limits["cusp"].value_in),
+        "limits": {name: float(limits[name].value_in) for name in LIMIT_NAMES},
+        "assumed": [name for name in LIMIT_NAMES if limits[name].is_assumed],
+        "system": _frozen_system(system) if system else None,
+        "ball": {"safe_depth_in": None if ball.safe_depth_in is None else float(ball.safe_depth_in)},
+        "point_deg": form.point,
+        "assumed_depths": [digit for digit in fits.FINGERS if not fit.hole(digit).depth_in],
+        **_chosen_inner(system, form.inner.value, thumb.hole_in, thumb.oval_in, limits["least_wall"].value_in),
+    }
+
+
+def _check_known(fit: Fit) -> None:
+    """Refuses a fit that is not in force, or in which something that a grip needs is not known."""
+    if fit.state != "in force":
+        raise InvalidError.at("fit_id", f"Fit {fit.letter} is {fit.state}. Drill from a fit in force.")
+    if not fits.can_solve(fit):
+        unknown = ", ".join(fits.unknown(fit))
+        raise InvalidError.at("fit_id", f"Unknown in fit {fit.letter}: {unknown}. Measure and revise it first.")
+
+
+def _frozen_system(system: InsertSystem) -> dict[str, Any]:
+    return {
+        "label": system.label,
+        "kind": routes.kind_of(system),
+        "inner_ods": sorted(float(Fraction(text)) for text in system.inner_ods),
+        "lock_depth_in": None if system.lock_depth_in is None else float(system.lock_depth_in),
+        "inner_length_in": None if system.inner_length_in is None else float(system.inner_length_in),
+        "stock": system.stock,
+    }
+
+
+def _planned_bore(system: InsertSystem, target: depths.TargetDepth, pitch: tuple[float, float]) -> dict[str, Any]:
+    return {
+        "bore_in": float(system.bore_in or depths.USUAL_BORE_IN),
+        "depth_in": target.depth_in,
+        "depth_half_width_in": target.half_width_in,
+        "depth_words": target.words,
+        "is_depth_assumed": target.is_assumed,
+        "forward_in": pitch[0],
+        "right_in": pitch[1],
+    }
+
+
+def _chosen_inner(
+    system: InsertSystem | None, asked: Fraction | None, hole: Fraction | None, oval: Fraction | None, wall: Fraction
+) -> dict[str, float]:
+    """The inner asked for; else the smallest that leaves the least wall; else the widest; nothing without inners."""
+    if system is None or not system.inner_ods:
+        return {}
+    sizes = sorted(Fraction(text) for text in system.inner_ods)
+    wanted = (hole or Fraction(0)) + (oval or Fraction(0)) + 2 * wall
+    chosen = next((s for s in sizes if s >= wanted), sizes[-1])
+    if asked:
+        if asked not in sizes:
+            raise InvalidError.at("inner", "The hardware does not offer an inner of that size.")
+        chosen = asked
+    length = system.inner_length_in or system.lock_depth_in or system.sleeve_length_in or Fraction(2)
+    return {"inner_od_in": float(chosen), "inner_length_in": float(length)}
+
+
+def preview(session: Session, ball: Ball, form: PlanForm) -> tuple[dict[str, Any], WorkedOut]:
+    """The plan these choices would make, and what follows from it; nothing is stored."""
+    fit = fits.fit(session, form.fit_id)
+    if fit.bowler_id != ball.bowler_id:
+        raise InvalidError.at("fit_id", "That fit belongs to another bowler.")
+    system = systems.system(session, form.system_id) if form.system_id else None
+    ours = shops.require_our_shop(session)
+    known = depths.shop_depths(session, [ours.id])
+    depth = known.get((ours.id, system.id)) if system else None
+    plan = plan_inputs(fit, ball, system, form, depth, shop_limits.limits(session))
+    try:
+        return plan, work_out(plan)
+    except CannotBuildError as error:
+        message = error.message[0].upper() + error.message[1:] + "."
+        raise InvalidError.at("fit_id", f"This fit cannot be drilled in this ball. {message}") from None
+
+
+def plan_drilling(session: Session, ball: Ball, form: PlanForm) -> Drilling:
+    """Starts a drilling: what is specified is worked out once and frozen."""
+    if ball.retired_at:
+        raise ConflictError(f"{ball.label} is retired. Take it back into use first.")
+    current = drillings.in_force(drillings.of_balls(session, [ball.id])).get(ball.id)
+    if current:
+        raise ConflictError(f"{ball.label} is {current.state} already. Plug it, or give that plan up, before another.")
+    frozen, worked = preview(session, ball, form)
+    tolerance = shop_limits.limits(session)["tolerance"]
+    started = Drilling(
+        ball_id=ball.id,
+        fit_id=form.fit_id,
+        system_id=form.system_id,
+        shop_id=shops.require_our_shop(session).id,
+        state="planned",
+        plan=frozen | {"typed": typed_texts(form)},
+        tolerance_in=tolerance.value_in,
+        tolerance_source=tolerance.source,
+        staff_id=form.who,
+        notes=form.notes,
+    )
+    changes.made(session, form.who, started, f"{ball.label} from fit {frozen['fit']}", bowler=ball.bowler_id)
+    system = systems.system(session, form.system_id) if form.system_id else None
+    for position, step in enumerate(routes.steps(frozen, worked, routes.route_of(system)), 1):
+        session.add(DrillingStep(drilling_id=started.id, position=position, **step))
+    return started
