@@ -44,11 +44,11 @@ TESTS = {
 TURN = "((fitted.notch_deg or 0.0) - (made.notch_deg or 0.0)) % 360"
 NAMED = (
     ("wrong line told for the sleeve's bore", "services/routes", '"bore_line": _line("bore")', '"bore_line": _line("thumb")', "services/test_bench.py"),
-    ("inner turned the other way", "services/inners", f"turn = {TURN}", f"turn = -{TURN}", "services/test_sits.py"),
+    ("inner turned the other way", "services/sittings", f"turn = {TURN}", f"turn = -{TURN}", "services/test_sits.py"),
     ("crown depth used as collar", "calculation/bores", ' - (height_in(bore, datum) - height_in(bore, "collar"))', "", "calculation/test_bores.py"),
     ("lower for higher", "services/sits", "'lower' if best.lower_in > 0 else 'higher'", "'higher' if best.lower_in > 0 else 'lower'", "services/test_sits.py"),
-    ("felt tilt of the other sign", "services/inners", "(float(of.forward_in), float(of.right_in))", "(float(of.forward_in), -float(of.right_in))", "services/test_sits.py"),
-    ("interval by the larger of two", "services/inners", "(made.half_width_in**2 + fitted.half_width_in**2) ** 0.5", "max(made.half_width_in, fitted.half_width_in)", "services/test_sits.py"),
+    ("felt tilt of the other sign", "services/sittings", "(float(of.forward_in), float(of.right_in))", "(float(of.forward_in), -float(of.right_in))", "services/test_sits.py"),
+    ("interval by the larger of two", "services/sittings", "(made.half_width_in**2 + fitted.half_width_in**2) ** 0.5", "max(made.half_width_in, fitted.half_width_in)", "services/test_sits.py"),
     ("unknown datum's term ÷ 100", "services/depths", "half**2 / 3", "half**2 / 30000", "services/test_depths.py"),
     ("met datum lost", "services/bench", 'depths.datum_of(depth.datum, "unknown")', '"unknown"', "services/test_bench.py"),
     ("chart ignores the datum", "services/bits", ' and step.met_datum in {"collar", "rim_high"}', "", "services/test_bits.py"),

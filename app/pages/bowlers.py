@@ -17,6 +17,7 @@ from app.services import (
     depths,
     drillings,
     fits,
+    grips,
     inners,
     measurements,
     shop_limits,
@@ -120,10 +121,10 @@ def _trend(
 
 
 def _picture(fit: Any) -> pictures.GripPicture | None:
-    if not fits.can_solve(fit):
+    if not grips.can_solve(fit):
         return None
     notch = fit.system.notch_deg if fit.system else None
-    return pictures.grip_picture(fits.solve(fit, fit.system), None if notch is None else float(notch))
+    return pictures.grip_picture(grips.solve(fit, fit.system), None if notch is None else float(notch))
 
 
 @router.get("/{bowler_id}/sits")

@@ -9,7 +9,7 @@ from app.pages import pictures
 from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
 from app.pages.render import Page
 from app.schemas.fits import FitForm, InForceForm, RevisionForm, TransferForm
-from app.services import bowlers, changes, fits, systems, transfers
+from app.services import bowlers, changes, differences, fits, grips, systems, transfers
 
 router = APIRouter(route_class=PageRoute)
 
@@ -93,17 +93,17 @@ def sketch(page: PageDep) -> Response:
 
 def _card(page: Page, fit_id: int) -> dict[str, Any]:
     fit = fits.fit(page.session, fit_id)
-    solved = fits.solve(fit, fit.system) if fits.can_solve(fit) else None
+    solved = grips.solve(fit, fit.system) if grips.can_solve(fit) else None
     notch = fit.system.notch_deg if fit.system else None
     return {
         "fit": fit,
         "others": [f for f in fits.of_bowler(page.session, fit.bowler_id) if f.hand == fit.hand and f.id != fit.id],
-        "gaps": fits.missing(fit),
-        "unknown": fits.unknown(fit),
+        "gaps": grips.missing(fit),
+        "unknown": grips.unknown(fit),
         "solved": solved,
         "picture": pictures.grip_picture(solved, None if notch is None else float(notch)) if solved else None,
         "digits": DIGITS,
-        "depths": fits.depths(fit),
+        "depths": grips.hole_depths(fit),
         "history": changes.of_record(page.session, fit),
         "version": fit.version,
     }
@@ -181,4 +181,4 @@ def _hardware(fit: Fit) -> dict[str, str]:
 def comparison(page: PageDep, fit_id: RecordId, other: QueryId) -> Response:
     """Two revisions side by side, the older first."""
     pair = sorted((fits.fit(page.session, fit_id), fits.fit(page.session, other)), key=lambda f: f.revision)
-    return page.show("fits/comparison.html", old=pair[0], new=pair[1], lines=fits.compare(*pair))
+    return page.show("fits/comparison.html", old=pair[0], new=pair[1], lines=differences.compare(*pair))

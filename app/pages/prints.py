@@ -10,7 +10,7 @@ from app.models import DIGITS
 from app.pages import pictures
 from app.pages.admission import PageDep, PageRoute, RecordId
 from app.pages.render import Page, templates
-from app.services import balls, bench, checks, drillings, fits
+from app.services import balls, bench, checks, drillings, fits, grips
 from app.services.work_outs import work_out
 from app.settings import ROOT
 
@@ -94,7 +94,7 @@ def _card(page: Page, fit_id: int, is_pdf: bool) -> Response:
         is_pdf,
         fit=fit,
         digits=DIGITS,
-        depths=fits.depths(fit),
+        depths=grips.hole_depths(fit),
         code=code,
     )
 

@@ -13,7 +13,7 @@ from app.errors import ConflictError, InvalidError, NotFoundError
 from app.models import Drilling, DrillingStep, now
 from app.schemas.drillings import ConfirmationForm, DrilledForm, TickForm
 from app.schemas.forms import typed_texts
-from app.services import changes, checks, depths, drillings, fits, routes
+from app.services import changes, checks, depths, differences, drillings, fits, routes
 from app.services.work_outs import work_out
 
 
@@ -114,7 +114,7 @@ class Staleness:
 
     fit_id: int
     letter: str
-    lines: list[fits.Difference]
+    lines: list[differences.Difference]
 
 
 def staleness(session: Session, of: Drilling) -> Staleness | None:
@@ -126,5 +126,5 @@ def staleness(session: Session, of: Drilling) -> Staleness | None:
     )
     if newer is None:
         return None
-    lines = fits.compare(fits.fit(session, of.fit.id), newer)
+    lines = differences.compare(fits.fit(session, of.fit.id), newer)
     return Staleness(newer.id, newer.letter, [line for line in lines if line.words])

@@ -11,7 +11,7 @@ from app.errors import ConflictError, InvalidError
 from app.models import Ball, Drilling, DrillingStep, Fit, InsertSystem
 from app.schemas.drillings import PlanForm
 from app.schemas.forms import typed_texts
-from app.services import changes, depths, drillings, fits, routes, shop_limits, shops, systems
+from app.services import changes, depths, drillings, fits, grips, routes, shop_limits, shops, systems
 from app.services.checks import LIMIT_NAMES
 from app.services.shop_limits import SetLimit
 from app.services.work_outs import ASSUMED_THUMB_DEPTH_IN, WorkedOut, work_out
@@ -34,14 +34,14 @@ def plan_inputs(
     pitch = (float(thumb.forward_in or 0), float(thumb.right_in or 0))
     bore_pitch = pitch if form.bore_runs == "like_thumb" else (0.0, 0.0)
     notch = system.notch_deg if system and form.notch.state == "absent" else form.notch.value
-    grip = fits.grip(
+    grip = grips.grip(
         fit,
         float(ball.circumference_in),
-        fits.sleeve_od_in(system),
+        grips.sleeve_od_in(system),
         target.depth_in if target else ASSUMED_THUMB_DEPTH_IN,
         bore_pitch if system else None,
     )
-    grip, kept = fits.keep_finished(fit, grip)
+    grip, kept = grips.keep_finished(fit, grip)
     return {
         "grip": asdict(grip),
         "kept": kept,
@@ -54,7 +54,7 @@ def plan_inputs(
         "system": _frozen_system(system) if system else None,
         "ball": {"safe_depth_in": None if ball.safe_depth_in is None else float(ball.safe_depth_in)},
         "point_deg": form.point,
-        "assumed_depths": [digit for digit in fits.FINGERS if not fit.hole(digit).depth_in],
+        "assumed_depths": [digit for digit in grips.FINGERS if not fit.hole(digit).depth_in],
         **_chosen_inner(system, form.inner.value, thumb.hole_in, thumb.oval_in, limits["least_wall"].value_in),
     }
 
@@ -63,8 +63,8 @@ def _check_known(fit: Fit) -> None:
     """Refuses a fit that is not in force, or in which something that a grip needs is not known."""
     if fit.state != "in force":
         raise InvalidError.at("fit_id", f"Fit {fit.letter} is {fit.state}. Drill from a fit in force.")
-    if not fits.can_solve(fit):
-        unknown = ", ".join(fits.unknown(fit))
+    if not grips.can_solve(fit):
+        unknown = ", ".join(grips.unknown(fit))
         raise InvalidError.at("fit_id", f"Unknown in fit {fit.letter}: {unknown}. Measure and revise it first.")
 
 

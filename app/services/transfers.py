@@ -13,8 +13,8 @@ from app.errors import InvalidError
 from app.measures.wording import in_64ths, inches, pitch_change
 from app.models import Drilling, Fit
 from app.schemas.fits import TransferForm
-from app.services import depths, fits, measurements, shop_limits, sittings, systems
-from app.services.fits import Difference
+from app.services import depths, grips, measurements, shop_limits, sittings, systems
+from app.services.differences import Difference
 from app.services.work_outs import work_out
 
 
@@ -29,14 +29,14 @@ class Transfer:
 
 def transfer(session: Session, fit: Fit, form: TransferForm) -> Transfer:
     """Solves the cut and sleeve-to-cut numbers that keep the finished spans and the finished bridge."""
-    if not fits.can_solve(fit):
-        raise InvalidError.at("", f"Unknown in fit {fit.letter}: {', '.join(fits.unknown(fit)) or 'something'}.")
-    before = fits.solve(fit, fit.system)
+    if not grips.can_solve(fit):
+        raise InvalidError.at("", f"Unknown in fit {fit.letter}: {', '.join(grips.unknown(fit)) or 'something'}.")
+    before = grips.solve(fit, fit.system)
     system = systems.system(session, form.system_id) if form.system_id else None
     try:
-        after = solve_grip(_on_other_hardware(before, form, fits.sleeve_od_in(system)))
+        after = solve_grip(_on_other_hardware(before, form, grips.sleeve_od_in(system)))
     except CannotBuildError as error:
-        raise fits.invalid(error) from None
+        raise grips.invalid(error) from None
     if after.bridge_cut_in < 0:
         raise InvalidError.at("middle_cut", "With these bores the finger holes run into each other at the surface.")
     return Transfer(before, after, _moved(before, after))

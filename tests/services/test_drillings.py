@@ -9,7 +9,7 @@ from app.models import Ball, Bowler, Drilling, Fit, Inner, InsertSystem
 from app.schemas.drillings import ClosingForm, DrilledForm, FindingForm, FinishForm, PlanForm, PluggingForm
 from app.schemas.fits import FitForm, InForceForm
 from app.schemas.systems import SystemForm
-from app.services import changes, drillings, fits, measurements, plans, shop_limits, systems
+from app.services import changes, drillings, fits, grips, measurements, plans, shop_limits, systems
 from app.services.work_outs import work_out
 from seed_demo.world import FIT, TWIST_LOCK
 
@@ -235,7 +235,7 @@ def other_system(session, who: str, sleeve_od: str) -> InsertSystem:
     ("sleeve_od", "runs"), [("1 3/8", "like_thumb"), ("1 7/16", "straight"), ("1 1/2", "straight"), ("", "like_thumb")]
 )
 def test_the_finished_spans_stay_when_the_sleeve_is_another(session, by_the_sleeve, who, sleeve_od, runs):
-    wanted = fits.solve(by_the_sleeve, by_the_sleeve.system)
+    wanted = grips.solve(by_the_sleeve, by_the_sleeve.system)
     system_id = str(other_system(session, who, sleeve_od).id) if sleeve_od else ""
     of = planned_on(session, by_the_sleeve, who, system_id=system_id, bore_runs=runs)
     worked = drillings.work_out(of.plan)
@@ -257,7 +257,7 @@ def test_the_sleeve_that_a_fit_was_typed_by_keeps_its_numbers(session, by_the_sl
 
 
 def test_a_draft_typed_by_one_sleeve_asks_before_it_moves_to_another(session, anna, by_the_sleeve, who):
-    finished = fits.solve(by_the_sleeve, by_the_sleeve.system).middle_spans.finished_in
+    finished = grips.solve(by_the_sleeve, by_the_sleeve.system).middle_spans.finished_in
     typed = FIT | {"who": who, "hand": "right", "spans": "3.75 x 3.875", "span_edges": "sleeve"}
     draft = fits.draft(session, anna, FitForm.read(typed | {"system_id": str(by_the_sleeve.system_id)}))
     session.flush()

@@ -6,7 +6,7 @@ from sqlalchemy import select
 from app.errors import ConflictError, InvalidError
 from app.models import Bowler, Fit, InsertSystem
 from app.schemas.fits import FitForm, InForceForm, RevisionForm
-from app.services import changes, fits
+from app.services import changes, differences, fits, grips
 from seed_demo.world import FIT
 
 
@@ -72,7 +72,7 @@ def test_two_revisions_side_by_side_say_the_difference_in_64ths_and_words(sessio
     }
     fits.edit(session, second.id, form(who, **changed, version=str(second.version)))
     session.flush()
-    lines = {d.what: d for d in fits.compare(fits.fit(session, first.id), fits.fit(session, second.id))}
+    lines = {d.what: d for d in differences.compare(fits.fit(session, first.id), fits.fit(session, second.id))}
     assert lines["span to middle"].words == "+2/64 longer"
     assert lines["span to ring"].words == ""
     assert lines["thumb pitch, forward or reverse"].words == "4/32 more reverse (1.67°)"
@@ -90,7 +90,7 @@ def test_a_draft_may_be_incomplete_but_not_in_force(session, mei, who):
 def test_unknown_edges_are_carried_along_and_not_worked_out(session, mei, who):
     fit = in_force(session, who, fits.draft(session, mei, form(who, span_edges="unknown")))
     assert fit.span_edges == "unknown"
-    assert not fits.can_solve(fit)
+    assert not grips.can_solve(fit)
 
 
 @pytest.mark.parametrize(
@@ -116,7 +116,7 @@ def test_spans_to_the_sleeve_are_worked_out_with_the_systems_sleeve(session, mei
     lock = session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "bore_floor"))
     typed = {"system_id": str(lock.id), "span_edges": "sleeve", "spans": "3 47/64 x 3 7/8"}
     fit = fits.draft(session, mei, form(who, **typed))
-    solved = fits.solve(fit, lock)
+    solved = grips.solve(fit, lock)
     assert solved.middle_spans.sleeve_to_cut_in == pytest.approx(3 + 47 / 64, abs=1e-9)
 
 
@@ -126,6 +126,6 @@ def test_revision_letters_go_on_after_z():
 
 def test_a_measure_said_to_be_unknown_is_carried_along_into_force(session, mei, who):
     fit = in_force(session, who, fits.draft(session, mei, form(who, ring_pitch="unknown")))
-    assert fits.unknown(fit) == ["ring pitch"]
-    assert fits.missing(fit) == []
-    assert not fits.can_solve(fit)
+    assert grips.unknown(fit) == ["ring pitch"]
+    assert grips.missing(fit) == []
+    assert not grips.can_solve(fit)

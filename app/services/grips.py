@@ -1,0 +1,158 @@
+"""A fit as the calculation takes it: what is missing or unknown in it, and the grip that it makes in a ball."""
+
+from dataclasses import replace
+from fractions import Fraction
+from typing import Any
+
+from app.calculation.errors import CannotBuildError
+from app.calculation.grip import Finger, Grip, SolvedGrip, Thumb
+from app.errors import FieldError, InvalidError
+from app.measures.lengths import is_unknown
+from app.models import Fit, FitHole, InsertSystem
+from app.services import differences
+from app.services.work_outs import ASSUMED_FINGER_DEPTH_IN, ASSUMED_THUMB_DEPTH_IN, solve_once
+
+FINGERS = ("middle", "ring")
+USUAL_CIRCUMFERENCE_IN = 27.0  # common practice, no source
+_FORM_FIELD = {
+    "middle.span_in": "spans",
+    "ring.span_in": "spans",
+    "bridge_in": "bridge",
+    "sleeve_od_in": "system_id",
+    "thumb.hole_in": "thumb_hole",
+    "middle.cut_in": "middle_cut",
+    "ring.cut_in": "ring_cut",
+    "middle.hole_in": "middle_hole",
+    "ring.hole_in": "ring_hole",
+}
+
+
+def _wanted(of: Fit) -> list[tuple[str, str, Fraction | None]]:
+    """(words, form field, value) of everything a grip is worked out from."""
+    thumb = of.hole("thumb")
+    wanted = [
+        ("spans", "spans", of.span_middle_in),
+        ("bridge", "bridge", of.bridge_in),
+        ("thumb hole", "thumb_hole", thumb.hole_in),
+        ("thumb pitch", "thumb_pitch", thumb.forward_in),
+    ]
+    for digit in FINGERS:
+        hole = of.hole(digit)
+        wanted.append((f"{digit} hole", f"{digit}_hole", hole.hole_in))
+        wanted.append((f"{digit} pitch", f"{digit}_pitch", hole.forward_in))
+    return wanted
+
+
+def missing(checked: Fit) -> list[str]:
+    """What nobody has said yet, in words; saying that it is unknown is enough for a fit to be in force."""
+    typed = checked.typed
+    return [w for w, field, value in _wanted(checked) if value is None and not is_unknown(typed.get(field, ""))]
+
+
+def unknown(checked: Fit) -> list[str]:
+    """What is said to be unknown, in words, and is carried along as that."""
+    typed = checked.typed
+    said = [w for w, field, value in _wanted(checked) if value is None and is_unknown(typed.get(field, ""))]
+    edges = {"edges of the spans": checked.span_edges, "edges of the bridge": checked.bridge_edges}
+    return said + [words for words, value in edges.items() if value == "unknown"]
+
+
+def can_solve(checked: Fit) -> bool:
+    """Whether everything is known that a grip is worked out from."""
+    return not missing(checked) and not unknown(checked)
+
+
+def grip(
+    of: Fit,
+    circumference_in: float = USUAL_CIRCUMFERENCE_IN,
+    sleeve_od_in: float | None = None,
+    thumb_depth_in: float = ASSUMED_THUMB_DEPTH_IN,
+    sleeve_pitch_in: tuple[float, float] | None = None,
+) -> Grip:
+    """A complete fit as the calculation takes it, in one ball with one sleeve or none."""
+    thumb = of.hole("thumb")
+    return Grip(
+        circumference_in=circumference_in,
+        hand="left" if of.hand == "left" else "right",
+        thumb=Thumb(
+            hole_in=_float(thumb.hole_in),
+            forward_in=_float(thumb.forward_in),
+            right_in=_float(thumb.right_in),
+            oval_in=_float(thumb.oval_in),
+            oval_deg=_float(thumb.oval_deg),
+            depth_in=thumb_depth_in,
+        ),
+        middle=_finger(of.hole("middle"), _float(of.span_middle_in)),
+        ring=_finger(of.hole("ring"), _float(of.span_ring_in)),
+        bridge_in=_float(of.bridge_in),
+        span_edges=of.span_edges,  # type: ignore[arg-type]  # "unknown" is kept out by can_solve
+        bridge_edges=of.bridge_edges,  # type: ignore[arg-type]
+        sleeve_od_in=sleeve_od_in,
+        sleeve_pitch_in=sleeve_pitch_in,
+    )
+
+
+def keep_finished(of: Fit, asked: Grip) -> tuple[Grip, dict[str, Any] | None]:
+    """A fit typed by the sleeve of its own hardware, for the sleeve that is asked for, and what was kept to do so.
+
+    Where the two sleeves differ in size or axis, the finished spans of the fit are kept, as in a transfer; the second
+    part holds them beside the sleeve-to-cut of the fit's own hardware, to be shown. It is None where nothing moves.
+    """
+    own_od = sleeve_od_in(of.system)
+    along_thumb = asked.sleeve_pitch_in in {None, (asked.thumb.forward_in, asked.thumb.right_in)}
+    if of.span_edges != "sleeve" or (own_od == asked.sleeve_od_in and along_thumb):
+        return asked, None
+    try:
+        own = solve_once(replace(asked, sleeve_od_in=own_od, sleeve_pitch_in=None))
+    except CannotBuildError as error:
+        raise InvalidError.at("fit_id", f"Fit {of.letter} was typed by a sleeve: {error.message}.") from None
+    finished = {"middle": own.middle_spans.finished_in, "ring": own.ring_spans.finished_in}
+    fingers = {name: replace(getattr(asked, name), span_in=span) for name, span in finished.items()}
+    kept = {
+        "hardware": differences.label(of),
+        "sleeve_od_in": own_od,
+        "sleeve_to_cut_in": {name: getattr(asked, name).span_in for name in finished},
+        "finished_in": finished,
+    }
+    return replace(asked, **fingers, span_edges="finished"), kept
+
+
+def _finger(hole: FitHole, span_in: float) -> Finger:
+    return Finger(
+        span_in=span_in,
+        cut_in=_float(hole.cut_in or hole.hole_in),
+        hole_in=_float(hole.hole_in),
+        forward_in=_float(hole.forward_in),
+        right_in=_float(hole.right_in),
+        depth_in=_float(hole.depth_in) or ASSUMED_FINGER_DEPTH_IN,
+    )
+
+
+def hole_depths(of: Fit) -> dict[str, tuple[float, bool]]:
+    """How deep each hole goes in inches, and whether that is assumed; without the thumb where hardware decides it."""
+    known = {digit: of.hole(digit).depth_in for digit in FINGERS}
+    deep = {d: (_float(given) or ASSUMED_FINGER_DEPTH_IN, not given) for d, given in known.items()}
+    return deep if of.system_id else deep | {"thumb": (ASSUMED_THUMB_DEPTH_IN, True)}
+
+
+def _float(value: Fraction | None) -> float:
+    return float(value or 0)
+
+
+def sleeve_od_in(system: InsertSystem | None) -> float | None:
+    return float(system.sleeve_od_in) if system and system.sleeve_od_in else None
+
+
+def solve(of: Fit, system: InsertSystem | None, circumference_in: float = USUAL_CIRCUMFERENCE_IN) -> SolvedGrip:
+    """The fit worked out in a ball with this hardware; InvalidError at the form field otherwise."""
+    try:
+        return solve_once(grip(of, circumference_in, sleeve_od_in(system)))
+    except CannotBuildError as error:
+        raise invalid(error) from None
+
+
+def invalid(error: CannotBuildError) -> InvalidError:
+    """A refusal of the calculation, at the form field that has to change."""
+    field = _FORM_FIELD.get(error.field, "")
+    message = error.message[0].upper() + error.message[1:] + "."
+    return InvalidError(message, {field: FieldError(message)})
