@@ -7,9 +7,9 @@ from app.errors import ShopError
 from app.models import Shop
 from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page
-from app.schemas.shops import MergerForm, SettingForm, ShopForm, UnmergingForm
+from app.schemas.shops import MergerForm, ShopForm, UnmergingForm
 from app.schemas.systems import DepthForm
-from app.services import changes, depths, shop_limits, shops, systems
+from app.services import changes, depths, shops, systems
 
 router = APIRouter(route_class=PageRoute)
 
@@ -110,32 +110,3 @@ def observe(page: PageDep, shop_id: RecordId, posted: Posted) -> Response:
     except ShopError as error:
         return page.again(error, "shops/show.html", posted, lambda: _card(page, shop_id))
     return page.go(f"/shops/{shop_id}")
-
-
-def _settings(page: Page) -> dict[str, Any]:
-    own = shops.require_our_shop(page.session)
-    return {"limits": shop_limits.limits(page.session), "history": changes.of_record(page.session, own), "failed": ""}
-
-
-@router.get("/settings")
-def settings(page: PageDep) -> Response:
-    return page.show("settings.html", **_settings(page))
-
-
-def _limit_as_saved(page: Page, name: str) -> dict[str, Any]:
-    found = shop_limits.limits(page.session).get(name)
-    return {
-        "failed": name,
-        "prefix": f"{name}-",
-        "saved": {"value": found.typed, "source": found.source} if found else {},
-    }
-
-
-@router.post("/settings/{name}")
-def set_limit(page: PageDep, name: str, posted: Posted) -> Response:
-    try:
-        quantity = shop_limits.limit(name).quantity
-        shop_limits.set_limit(page.session, name, page.read(SettingForm, {**posted, "quantity": quantity}))
-    except ShopError as error:
-        return page.again(error, "settings.html", posted, lambda: _settings(page) | _limit_as_saved(page, name))
-    return page.go("/settings")

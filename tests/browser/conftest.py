@@ -100,9 +100,9 @@ def page(browser: Browser, shop: str) -> Iterator[Page]:
 
 
 @pytest.fixture
-def keep_picture():
-    """Saves a screenshot for the README when SPANBOOK_PICTURES names a folder."""
-    folder = os.environ.get("SPANBOOK_PICTURES")
+def keep_screenshot():
+    """Saves a screenshot for the README when SPANBOOK_SCREENSHOTS names a folder."""
+    folder = os.environ.get("SPANBOOK_SCREENSHOTS")
 
     def keep(page: Page, name: str) -> None:
         if folder:

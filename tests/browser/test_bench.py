@@ -33,7 +33,7 @@ def plan(page: Page) -> None:
     page.get_by_role("link", name="To the bench").click()
 
 
-def drill_through(page: Page, keep_picture, name: str) -> None:
+def drill_through(page: Page, keep_screenshot, name: str) -> None:
     """Every step from the first to measuring, with the pause, and what was met at the collar."""
     paused = False
     for _ in range(60):
@@ -42,14 +42,14 @@ def drill_through(page: Page, keep_picture, name: str) -> None:
             paused = True
             for words in ("Anna Johnson", "right hand", "Press ball, serial PB-1", "thumb", "one-quarter reverse"):
                 expect(page.locator(".read-aloud")).to_contain_text(words)
-            keep_picture(page, f"{name}-pause")
+            keep_screenshot(page, f"{name}-pause")
             page.get_by_role("button", name="It is this hand, this ball, this hole").tap()
         elif heading.startswith("Measure"):
             break
         else:
             if heading == "Bore to the collar":
                 page.get_by_label("Depth met").fill("2 49/64 collar")
-                keep_picture(page, f"{name}-step")
+                keep_screenshot(page, f"{name}-step")
             page.get_by_role("button", name="Done", exact=True).tap()
         expect(page.get_by_role("heading", level=1)).not_to_have_text(heading)
     assert paused
@@ -66,11 +66,11 @@ def close(page: Page) -> None:
 
 
 @pytest.mark.parametrize(("name", "size"), [("press", PRESS), ("phone-bench", PHONE)])
-def test_a_drilling_from_empty_to_closed_by_touch(browser: Browser, shop: str, keep_picture, name, size):
+def test_a_drilling_from_empty_to_closed_by_touch(browser: Browser, shop: str, keep_screenshot, name, size):
     context = opened(browser, shop, viewport=size, has_touch=True)
     page = context.new_page()
     plan(page)
-    drill_through(page, keep_picture, name)
+    drill_through(page, keep_screenshot, name)
     close(page)
     context.close()
 

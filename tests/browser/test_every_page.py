@@ -185,7 +185,7 @@ def test_double_click_reload_and_back_save_once(page: Page):
     expect(page.locator("#results a.row")).to_have_count(1)
 
 
-def test_a_set_of_ten_balls_by_keyboard_alone(page: Page, keep_picture):
+def test_a_set_of_ten_balls_by_keyboard_alone(page: Page, keep_screenshot):
     page.goto("/visitors/set")
     expect(page.get_by_label("Bowler", exact=True)).to_be_focused()
     for i in range(10):
@@ -221,7 +221,7 @@ def test_a_set_of_ten_balls_by_keyboard_alone(page: Page, keep_picture):
         with page.expect_navigation():
             page.keyboard.press("Enter")
         expect(page.get_by_role("heading", name=f"Taken in today, {2 + i}")).to_be_visible()
-    keep_picture(page, "set")
+    keep_screenshot(page, "set")
     page.goto("/visitors")
     page.get_by_label("Shop", exact=True).select_option(label="Bridge End Drilling")
     expect(page.locator("#known")).to_contain_text("This shop is known for Twist lock, floor seated")

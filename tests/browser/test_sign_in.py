@@ -34,12 +34,12 @@ def sign_in(page: Page, name: str, password: str = PASSWORD) -> None:
 
 
 @pytest.mark.parametrize("scripts", [True, False], ids=["scripts", "no scripts"])
-def test_somebody_signs_in_where_they_were_going_and_out_again(stranger, scripts, keep_picture):
+def test_somebody_signs_in_where_they_were_going_and_out_again(stranger, scripts, keep_screenshot):
     page = stranger(java_script_enabled=scripts)
     page.goto("/bowlers/1")
     expect(page.get_by_role("heading", level=1)).to_have_text("Sign in")
     if scripts:
-        keep_picture(page, "sign-in")
+        keep_screenshot(page, "sign-in")
         assert problems(page) == []
     sign_in(page, "ol", "wrong words")
     expect(page.get_by_role("alert")).to_contain_text("do not go together")
@@ -54,7 +54,7 @@ def test_somebody_signs_in_where_they_were_going_and_out_again(stranger, scripts
     expect(page.get_by_role("heading", level=1)).to_have_text("Sign in")
 
 
-def test_another_acts_by_pin_on_the_same_form_with_nothing_lost(page: Page, keep_picture):
+def test_another_acts_by_pin_on_the_same_form_with_nothing_lost(page: Page, keep_screenshot):
     page.goto("/bowlers/new")
     page.get_by_label("Name").fill("Dora Kettle")
     page.get_by_label("left hand").check()
@@ -64,7 +64,7 @@ def test_another_acts_by_pin_on_the_same_form_with_nothing_lost(page: Page, keep
     form.get_by_role("button", name="Save").click()
     expect(form.get_by_text("That is not the PIN of OL.")).to_be_visible()
     expect(page.get_by_label("Name")).to_have_value("Dora Kettle")
-    keep_picture(page, "pin")
+    keep_screenshot(page, "pin")
     assert problems(page) == []
     form.get_by_label("PIN, if that is somebody else now").fill(PIN)
     form.get_by_role("button", name="Save").click()
@@ -93,7 +93,7 @@ def test_a_form_typed_while_signed_out_is_sent_again_after_signing_in(browser: B
     context.close()
 
 
-def test_the_loser_of_a_race_sees_both_and_takes_over_what_was_saved(browser: Browser, shop: str, keep_picture):
+def test_the_loser_of_a_race_sees_both_and_takes_over_what_was_saved(browser: Browser, shop: str, keep_screenshot):
     first, second = opened(browser, shop), opened(browser, shop)
     pages = [context.new_page() for context in (first, second)]
     for page, phone in zip(pages, ("555 0142 0001", "555 0142 0002"), strict=True):
@@ -106,7 +106,7 @@ def test_the_loser_of_a_race_sees_both_and_takes_over_what_was_saved(browser: Br
     both = late.get_by_role("region", name="Saved meanwhile, and typed by you").first
     expect(both.get_by_role("row", name=re.compile("^phone"))).to_contain_text("555 0142 0001")
     expect(both.get_by_role("row", name=re.compile("^phone"))).to_contain_text("555 0142 0002")
-    keep_picture(late, "conflict")
+    keep_screenshot(late, "conflict")
     assert problems(late) == []
     late.set_viewport_size({"width": 360, "height": 740})
     assert overflow(late) <= 0
@@ -120,14 +120,14 @@ def test_the_loser_of_a_race_sees_both_and_takes_over_what_was_saved(browser: Br
         context.close()
 
 
-def test_an_owner_lets_somebody_in_with_a_code(page: Page, stranger, keep_picture):
+def test_an_owner_lets_somebody_in_with_a_code(page: Page, stranger, keep_screenshot):
     page.goto("/people")
     page.get_by_label("Name", exact=True).first.fill("Nia Holt")
     page.get_by_label("Initials").fill("NH")
     page.get_by_label("Role").select_option("counter")
     page.get_by_role("button", name="Add", exact=True).click()
     code = page.locator("code").first.inner_text()
-    keep_picture(page, "people")
+    keep_screenshot(page, "people")
     assert problems(page) == []
     new = stranger(viewport={"width": 360, "height": 740})
     new.goto("/welcome")

@@ -22,14 +22,14 @@ def leave(page: Page, label: str, text: str) -> None:
         field.blur()
 
 
-def add_bowler(page: Page, keep_picture) -> None:
+def add_bowler(page: Page, keep_screenshot) -> None:
     page.goto("/")
     box = page.get_by_label("Name, phone, league, shop or ball serial")
     expect(box).to_be_focused()
     box.press_sequentially("jonson")
     expect(page.locator("#results a.row").first).to_contain_text("Anna Johnson")
     expect(page.locator("#results")).to_contain_text("fit B is a draft")
-    keep_picture(page, "counter")
+    keep_screenshot(page, "counter")
     box.fill("Joakim Brandt")
     page.get_by_role("link", name="New bowler “Joakim Brandt”").click()
     page.get_by_label("Phone").fill("555 0142 7788")
@@ -64,7 +64,7 @@ def add_system_and_shop(page: Page) -> None:
     expect(page.get_by_role("main")).to_contain_text("Push lock, plain: 2 3⁄4")
 
 
-def make_fit(page: Page, keep_picture) -> None:
+def make_fit(page: Page, keep_screenshot) -> None:
     page.goto("/?q=brandt")
     page.get_by_role("link", name="Joakim Brandt").click()
     page.get_by_role("link", name="New fit").click()
@@ -93,14 +93,14 @@ def make_fit(page: Page, keep_picture) -> None:
             page.locator(f"#{digit}_{name}").blur()
     expect(page.locator("#sketch svg.grip")).to_be_visible()
     expect(page.locator("#sketch")).to_contain_text("sleeve to cut")
-    keep_picture(page, "fit")
+    keep_screenshot(page, "fit")
     sign(page, "Save draft")
     expect(page.get_by_role("heading", level=1)).to_contain_text("Fit A")
     sign(page, "Put in force")
     expect(page.locator("p.under")).to_contain_text("in force")
 
 
-def revise_and_compare(page: Page, keep_picture) -> None:
+def revise_and_compare(page: Page, keep_screenshot) -> None:
     page.get_by_label("What is to change, and why").fill("ring finger reaches less")
     sign(page, "Revise")
     leave(page, "Spans, middle × ring", "4 x 4 3/32")
@@ -108,10 +108,10 @@ def revise_and_compare(page: Page, keep_picture) -> None:
     page.get_by_role("button", name="Side by side").click()
     row = page.get_by_role("row", name=re.compile("span to ring"))
     expect(row).to_contain_text("2/64 shorter")
-    keep_picture(page, "comparison")
+    keep_screenshot(page, "comparison")
 
 
-def drill(page: Page, keep_picture) -> None:
+def drill(page: Page, keep_screenshot) -> None:
     page.goto("/?q=brandt")
     page.get_by_role("link", name="Joakim Brandt").click()
     page.get_by_role("link", name="New ball").click()
@@ -128,7 +128,7 @@ def drill(page: Page, keep_picture) -> None:
     expect(wall).to_contain_text("fails")
     page.get_by_label("at the thumb's pitch").check()
     expect(wall).to_contain_text("holds")
-    keep_picture(page, "plan")
+    keep_screenshot(page, "plan")
     sign(page, "Keep this plan")
     expect(page.get_by_role("heading", name="Before the first cut")).to_be_visible()
     leave(page, "Bore depth met", "2 3/4 collar")
@@ -137,7 +137,7 @@ def drill(page: Page, keep_picture) -> None:
     expect(page.locator("p.under")).to_contain_text("drilled")
 
 
-def finish(page: Page, keep_picture) -> None:
+def finish(page: Page, keep_screenshot) -> None:
     page.get_by_label("To middle", exact=True).fill("3 47/64")
     page.get_by_label("To ring", exact=True).fill("99.2 mm")
     page.get_by_label("To ring", exact=True).blur()
@@ -145,7 +145,7 @@ def finish(page: Page, keep_picture) -> None:
     expect(page.locator("#verdict")).to_contain_text("too long")
     expect(page.locator("#verdict")).to_contain_text("As drilled, finished spans")
     expect(page.locator("#verdict")).to_contain_text("ASSUMED")
-    keep_picture(page, "finish")
+    keep_screenshot(page, "finish")
     sign(page, "Log these")
     expect(page.get_by_role("heading", name="Everything measured")).to_be_visible()
     sign(page, "Close this drilling")
@@ -157,10 +157,10 @@ def finish(page: Page, keep_picture) -> None:
     expect(page.get_by_role("main")).to_contain_text("felt right in the hand")
     page.get_by_text(re.compile("^History")).click()
     expect(page.locator(".history")).to_contain_text("verdict")
-    keep_picture(page, "bowler")
+    keep_screenshot(page, "bowler")
 
 
-def take_in_visitor(page: Page, keep_picture) -> None:
+def take_in_visitor(page: Page, keep_screenshot) -> None:
     page.get_by_role("link", name="Visitor", exact=True).click()
     page.get_by_label("Name", exact=True).fill("Orla Fenn")
     page.get_by_label("right hand").check()
@@ -183,27 +183,27 @@ def take_in_visitor(page: Page, keep_picture) -> None:
     page.locator("#ask-pitch").fill("0")
     page.locator("#ask-pitch").blur()
     expect(page.locator("#sitting")).to_contain_text("No depth cures the tilt")
-    keep_picture(page, "visitor")
+    keep_screenshot(page, "visitor")
     page.get_by_role("link", name="Visitor", exact=True).click()
     page.get_by_label("Shop", exact=True).select_option(label="Bridge End Drilling")
     expect(page.locator("#known")).to_contain_text("This shop is known for Push lock, plain")
     expect(page.locator("#known")).to_contain_text("found by trial fits")
 
 
-def test_the_whole_job(page: Page, keep_picture):
-    add_bowler(page, keep_picture)
+def test_the_whole_job(page: Page, keep_screenshot):
+    add_bowler(page, keep_screenshot)
     add_system_and_shop(page)
-    make_fit(page, keep_picture)
-    revise_and_compare(page, keep_picture)
-    drill(page, keep_picture)
-    finish(page, keep_picture)
-    take_in_visitor(page, keep_picture)
+    make_fit(page, keep_screenshot)
+    revise_and_compare(page, keep_screenshot)
+    drill(page, keep_screenshot)
+    finish(page, keep_screenshot)
+    take_in_visitor(page, keep_screenshot)
 
 
-def test_the_phone_picture(browser: Browser, shop: str, keep_picture):
+def test_the_phone_picture(browser: Browser, shop: str, keep_screenshot):
     context = opened(browser, shop, viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True)
     page = context.new_page()
     page.goto("/bowlers/1")
     expect(page.get_by_role("heading", level=1)).to_have_text("Anna Johnson")
-    keep_picture(page, "phone")
+    keep_screenshot(page, "phone")
     context.close()

@@ -1,4 +1,4 @@
-"""How fast bowlers are found and pages answered, as ratios within one run: python -m tests.bench [--bowlers 100000] [--folder F]
+"""How fast bowlers are found and pages answered, as ratios within one run: python -m tests.benchmark [--bowlers 100000] [--folder F]
 
 Every figure is a whole HTTP request over loopback, by a bare client. It is set against a bare page in the same run (the
 same framework, one route, raw sqlite3, one indexed row), and against a general-purpose SQLite browser on the same file.
@@ -272,7 +272,7 @@ def pages(url: str, count: int) -> float:
     own = [sys.executable, "-m", "app.cli", "serve", "--port", str(ports[1])]
     with (
         served(own, ports[1], SPANBOOK_DATABASE_URL=url, SPANBOOK_BACKUP_HOURS="0") as pid,
-        served([sys.executable, "-m", "tests.bench", "--serve-bare", database, str(ports[0])], ports[0]),
+        served([sys.executable, "-m", "tests.benchmark", "--serve-bare", database, str(ports[0])], ports[0]),
     ):
         client = Client(ports[1], Cookie=f"spanbook={token}")
         typing = Client(ports[1], Cookie=f"spanbook={token}", **{"HX-Request": "true"})

@@ -1,0 +1,40 @@
+from typing import Any
+
+from fastapi import APIRouter, Response
+
+from app.errors import ShopError
+from app.pages.admission import PageDep, PageRoute, Posted
+from app.pages.render import Page
+from app.schemas.shops import SettingForm
+from app.services import changes, shop_limits, shops
+
+router = APIRouter(route_class=PageRoute)
+
+
+def _settings(page: Page) -> dict[str, Any]:
+    own = shops.require_our_shop(page.session)
+    return {"limits": shop_limits.limits(page.session), "history": changes.of_record(page.session, own), "failed": ""}
+
+
+@router.get("/settings")
+def settings(page: PageDep) -> Response:
+    return page.show("settings.html", **_settings(page))
+
+
+def _limit_as_saved(page: Page, name: str) -> dict[str, Any]:
+    found = shop_limits.limits(page.session).get(name)
+    return {
+        "failed": name,
+        "prefix": f"{name}-",
+        "saved": {"value": found.typed, "source": found.source} if found else {},
+    }
+
+
+@router.post("/settings/{name}")
+def set_limit(page: PageDep, name: str, posted: Posted) -> Response:
+    try:
+        quantity = shop_limits.limit(name).quantity
+        shop_limits.set_limit(page.session, name, page.read(SettingForm, {**posted, "quantity": quantity}))
+    except ShopError as error:
+        return page.again(error, "settings.html", posted, lambda: _settings(page) | _limit_as_saved(page, name))
+    return page.go("/settings")
