@@ -26,6 +26,13 @@ class Reading(Generic[T]):
     choices: tuple[str, ...] = ()
 
     @property
+    def given(self) -> T:
+        """The value of a field that has to hold one; its form has refused anything else."""
+        if self.value is None:
+            raise ValueError(f"no value was read from {self.text!r}")
+        return self.value
+
+    @property
     def is_usable(self) -> bool:
         return self.state in {"value", "absent", "unknown"}
 

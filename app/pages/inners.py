@@ -195,7 +195,7 @@ def save_loose(page: PageDep, inner_id: RecordId, posted: Posted) -> Response:
 @router.post("/inners/{inner_id}/findings")
 def find(page: PageDep, inner_id: RecordId, posted: Posted) -> Response:
     try:
-        inners.find(page.session, inner_id, page.read(InnerFindingForm, posted))
+        inners.add_finding(page.session, inner_id, page.read(InnerFindingForm, posted))
     except ShopError as error:
         return page.again(error, "inners/show.html", posted, lambda: _card(page, inner_id, {}) | {"failed": "findings"})
     return page.go(f"/inners/{inner_id}")

@@ -76,7 +76,7 @@ def _sentence(problem: ErrorDetails) -> str:
     return known.format(**problem.get("ctx", {})) if known else problem["msg"]
 
 
-def _read_by(reader: Callable[[str, dict[str, Any]], Reading[T]], needed: bool) -> BeforeValidator:
+def _read_by(reader: Callable[[str, dict[str, Any]], Reading[T]], needed: bool = False) -> BeforeValidator:
     def validate(value: Any, info: ValidationInfo) -> Reading[T]:
         reading = reader(str(value or ""), info.context or {})
         if not reading.is_usable:
@@ -88,50 +88,48 @@ def _read_by(reader: Callable[[str, dict[str, Any]], Reading[T]], needed: bool) 
     return BeforeValidator(validate)
 
 
-def _measure(reader: Callable[[str, dict[str, Any]], Reading[T]], needed: bool = False) -> tuple[BeforeValidator, Any]:
-    blank: Any = Field(default="", validate_default=True)
-    return _read_by(reader, needed), blank
+_BLANK = Field(default="", validate_default=True)  # a measure that is not sent is read as an empty text
 
 
-def length(quantity: str, needed: bool = False) -> tuple[BeforeValidator, Any]:
-    """A field that holds one length of a named quantity (see `app.measures.reading`)."""
-    return _measure(lambda text, _: read_length(text, QUANTITIES[quantity]), needed)
+def length(quantity: str, needed: bool = False) -> BeforeValidator:
+    """Reads one length of a named quantity (see `app.measures.reading`)."""
+    return _read_by(lambda text, _: read_length(text, QUANTITIES[quantity]), needed)
 
 
-def pitch(hole: str) -> tuple[BeforeValidator, Any]:
-    """A pitch in two parts; the form's `hand` says which side is under the palm."""
-    return _measure(lambda text, context: read_pitch(text, str(context.get("hand", "")), hole))
+def pitch(hole: str) -> BeforeValidator:
+    """Reads a pitch in two parts; the form's `hand` says which side is under the palm."""
+    return _read_by(lambda text, context: read_pitch(text, str(context.get("hand", "")), hole))
 
 
-def _annotated(kind: Any, parts: tuple[BeforeValidator, Any]) -> Any:
-    return Annotated[kind, parts[0], parts[1]]
+def _span_pair(text: str, context: dict[str, Any]) -> Reading[SpanPair]:
+    return read_span_pair(text, str(context.get("first_finger", "")))
+
+
+def _limit(text: str, context: dict[str, Any]) -> Reading[Fraction]:
+    return read_length(text, QUANTITIES[str(context.get("quantity", "tolerance"))])
 
 
 Length = Reading[Fraction]
-SpanPairText = _annotated(
-    Reading[SpanPair], _measure(lambda text, context: read_span_pair(text, str(context.get("first_finger", ""))))
-)
-BridgeText = _annotated(Length, length("bridge"))
-HoleText = _annotated(Length, length("hole"))
-OvalText = _annotated(Reading[Oval], _measure(lambda text, _: read_oval(text)))
-NeededOvalText = _annotated(Reading[Oval], _measure(lambda text, _: read_oval(text), needed=True))
-ClockText = _annotated(Length, _measure(lambda text, _: read_clock(text)))
-ThumbPitchText = _annotated(Reading[Pitch], pitch("thumb"))
-FingerPitchText = _annotated(Reading[Pitch], pitch("finger"))
-DiameterText = _annotated(Length, length("diameter"))
-DepthText = _annotated(Length, length("depth"))
-WrittenDepthText = _annotated(Reading[WrittenDepth], _measure(lambda text, _: read_depth(text)))
-CircumferenceText = _annotated(Length, length("circumference"))
-NeededDiameterText = _annotated(Length, length("diameter", needed=True))
-NeededSleeveToCutText = _annotated(Length, length("sleeve_to_cut", needed=True))
-NeededDepthText = _annotated(Reading[WrittenDepth], _measure(lambda text, _: read_depth(text), needed=True))
-NeededHeightText = _annotated(Length, length("depth", needed=True))
-NeededProudText = _annotated(Length, _measure(lambda text, _: read_proud(text), needed=True))
-WeightText = _annotated(Length, _measure(lambda text, _: read_weight(text)))
-ResolutionText = _annotated(Length, length("resolution"))
-LimitText = _annotated(
-    Length, _measure(lambda text, context: read_length(text, QUANTITIES[str(context.get("quantity", "tolerance"))]))
-)
+SpanPairText = Annotated[Reading[SpanPair], _read_by(_span_pair), _BLANK]
+BridgeText = Annotated[Length, length("bridge"), _BLANK]
+HoleText = Annotated[Length, length("hole"), _BLANK]
+OvalText = Annotated[Reading[Oval], _read_by(lambda text, _: read_oval(text)), _BLANK]
+NeededOvalText = Annotated[Reading[Oval], _read_by(lambda text, _: read_oval(text), needed=True), _BLANK]
+ClockText = Annotated[Length, _read_by(lambda text, _: read_clock(text)), _BLANK]
+ThumbPitchText = Annotated[Reading[Pitch], pitch("thumb"), _BLANK]
+FingerPitchText = Annotated[Reading[Pitch], pitch("finger"), _BLANK]
+DiameterText = Annotated[Length, length("diameter"), _BLANK]
+DepthText = Annotated[Length, length("depth"), _BLANK]
+WrittenDepthText = Annotated[Reading[WrittenDepth], _read_by(lambda text, _: read_depth(text)), _BLANK]
+CircumferenceText = Annotated[Length, length("circumference"), _BLANK]
+NeededDiameterText = Annotated[Length, length("diameter", needed=True), _BLANK]
+NeededSleeveToCutText = Annotated[Length, length("sleeve_to_cut", needed=True), _BLANK]
+NeededDepthText = Annotated[Reading[WrittenDepth], _read_by(lambda text, _: read_depth(text), needed=True), _BLANK]
+NeededHeightText = Annotated[Length, length("depth", needed=True), _BLANK]
+NeededProudText = Annotated[Length, _read_by(lambda text, _: read_proud(text), needed=True), _BLANK]
+WeightText = Annotated[Length, _read_by(lambda text, _: read_weight(text)), _BLANK]
+ResolutionText = Annotated[Length, length("resolution"), _BLANK]
+LimitText = Annotated[Length, _read_by(_limit), _BLANK]
 
 
 def pitch_parts(reading: Reading[Pitch]) -> dict[str, Fraction | None]:

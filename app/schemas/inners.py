@@ -75,7 +75,7 @@ class LooseForm(Form):
 
     @property
     def heights_in(self) -> list[float]:
-        return [float(h.value) for h in (self.height_12, self.height_3, self.height_6, self.height_9)]
+        return [float(h.given) for h in (self.height_12, self.height_3, self.height_6, self.height_9)]
 
     @property
     def division_in(self) -> float:
@@ -93,7 +93,7 @@ class RimForm(Form):
 
     @property
     def readings_in(self) -> list[float]:
-        return [float(r.value) for r in (self.rim_12, self.rim_3, self.rim_6, self.rim_9)]
+        return [float(r.given) for r in (self.rim_12, self.rim_3, self.rim_6, self.rim_9)]
 
 
 class TrialFitForm(Form):

@@ -70,7 +70,7 @@ def hand_of_bore(session: Session, bore_id: int) -> str:
 
 def frame_values(form: InnerForm | VisitorForm, system: InsertSystem) -> dict[str, Any]:
     """The inner's own numbers, in its lock frame."""
-    outside, hole = form.outside.value, form.thumb_hole.value
+    outside, hole = form.outside.given, form.thumb_hole.value
     widest = system.sleeve_od_in or system.bore_in
     if widest and outside > widest:
         raise InvalidError.at("outside", "The inner is wider than the sleeve it locks into.")
@@ -94,11 +94,10 @@ def retire(session: Session, inner_id: int, form: RetirementForm) -> Inner:
     return retired
 
 
-def find(session: Session, inner_id: int, form: InnerFindingForm) -> Measurement:
+def add_finding(session: Session, inner_id: int, form: InnerFindingForm) -> Measurement:
     """Records what an inner's thumb hole was found to be on a later visit; what was built stays as it was."""
     of = inner(session, inner_id)
-    oval = form.value.value
-    assert oval is not None
+    oval = form.value.given
     found = Measurement(
         inner_id=of.id,
         stage="found",

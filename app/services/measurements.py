@@ -103,15 +103,12 @@ def compared(of: Drilling, spread: SetLimit | None = None) -> Finished | None:
 def with_another(read: dict[str, list[SpanReading]], form: FinishForm) -> dict[str, list[SpanReading]]:
     """The pairs so far and the one that is being typed."""
     typed = {"middle": form.middle, "ring": form.ring}
-    return {f: [*read[f], SpanReading(r.value or Fraction(0), r.text)] for f, r in typed.items()}
+    return {f: [*read[f], SpanReading(r.given, r.text)] for f, r in typed.items()}
 
 
 def measure(session: Session, drilling_id: int, form: FinishForm) -> Drilling:
     """Logs both finishing measurements; earlier pairs stay beside them, and the verdict is that of their mean."""
     of = drillings.to_change(session, drilling_id, form.version, "drilled")
-    middle, ring = form.middle.value, form.ring.value
-    assert middle is not None
-    assert ring is not None
     read = with_another(built_pairs(of), form)
     result = compare_spans(of.plan, of.tolerance_in, read, shop_limits.limits(session)["span_spread"])
     predicted = {"middle": result.middle.predicted_in, "ring": result.ring.predicted_in}

@@ -30,8 +30,7 @@ def trial_fits(session: Session, inner_id: int) -> Sequence[TrialFit]:
 def add_trial_fit(session: Session, inner_id: int, form: TrialFitForm) -> TrialFit:
     """Logs one trial fit."""
     of = inners.inner(session, inner_id)
-    depth, proud = form.trial_depth.value, form.proud.value
-    assert depth is not None
+    depth, proud = form.trial_depth.given, form.proud.given
     if depth.datum not in {"", "collar"}:
         raise InvalidError.at("trial_depth", "A trial depth is the collar setting. Measure from the collar's face.")
     tried = TrialFit(

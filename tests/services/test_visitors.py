@@ -157,7 +157,7 @@ def test_a_trial_depth_from_another_datum_is_refused(session, arrives, who):
 def test_an_inner_sanded_at_home_is_recorded_as_found_beside_what_was_built(session, arrives, who):
     taken = visitors.take_in(session, arrives())
     found = {"who": who, "value": "63/64", "note": "sanded at home"}
-    inners.find(session, taken.id, InnerFindingForm.read(found))
+    inners.add_finding(session, taken.id, InnerFindingForm.read(found))
     session.flush()
     assert inners.inner(session, taken.id).hole_in == Fraction(31, 32)
     assert [m.value_in for m in inners.findings(session, taken.id)] == [Fraction(63, 64)]
