@@ -96,7 +96,7 @@ def owner(new: New = False) -> None:
         upgrade(settings.url)
         with _session(settings) as session:
             known = shops.our_shop(session)
-            typed = {"who": "0", "shop_name": known.name if known else typer.prompt("Name of the shop")}
+            typed = {"shop_name": known.name if known else typer.prompt("Name of the shop")}
             typed |= {"staff_name": typer.prompt("Your name"), "initials": typer.prompt("Your initials")}
             typed["password"] = typer.prompt("Password", hide_input=True, confirmation_prompt=True)
             shops.set_up(session, SetupForm.read(typed))

@@ -71,7 +71,7 @@ TWIST_LOCK = {
 
 def fill(session: Session) -> None:
     """Fills an empty database with the demo shop."""
-    owner = {"staff_name": "Imke Sand", "initials": "IS", "password": PASSWORD, "pin": PIN, "who": "0"}
+    owner = {"staff_name": "Imke Sand", "initials": "IS", "password": PASSWORD, "pin": PIN}
     ours = shops.set_up(session, SetupForm.read(owner | {"shop_name": "Quarry Lane Pro Shop", "town": "Ashmere"}))
     who = {"who": str(shops.staff(session)[0].id)}
     for name, initials, role in (

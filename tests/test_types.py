@@ -17,7 +17,9 @@ def test_any_only_becomes_rarer(tell):
 
 def test_a_wrong_attribute_of_a_form_field_is_an_error(tmp_path):
     wrong = tmp_path / "wrong.py"
-    wrong.write_text("from app.schemas.inners import InnerForm\n\n\ndef read(form: InnerForm) -> None:\n    form.outside.valu\n")
+    wrong.write_text(
+        "from app.schemas.inners import InnerForm\n\n\ndef read(form: InnerForm) -> None:\n    form.outside.valu\n"
+    )
     command = [sys.executable, "-m", "mypy", "--config-file", str(ROOT / "pyproject.toml"), str(wrong)]
     told = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
     assert '"Reading[Fraction]" has no attribute "valu"' in told.stdout

@@ -9,7 +9,7 @@ from app.errors import ShopError
 from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.drillings import ConfirmationForm, TickForm
-from app.schemas.forms import Form
+from app.schemas.forms import SignedForm
 from app.services import bench, bits, checks, sign_ins
 from app.services.work_outs import work_out
 
@@ -60,7 +60,7 @@ def confirm(page: PageDep, drilling_id: RecordId, posted: Posted) -> Response:
 def make_pass(page: PageDep, drilling_id: RecordId, posted: Posted) -> Response:
     """What a browser without a network keeps in the place of a PIN, for the person whose initials are tapped."""
     try:
-        page.read(Form, posted)
+        page.read(SignedForm, posted)
         bench.drilling(page.session, drilling_id)
         return JSONResponse({"pass": sign_ins.make_pass(page.session, page.me(), drilling_id)})
     except ShopError as error:
@@ -85,7 +85,7 @@ def tick(page: PageDep, drilling_id: RecordId, position: RecordId, posted: Poste
 @router.post("/steps/{position}/tick-removal")
 def untick(page: PageDep, drilling_id: RecordId, position: RecordId, posted: Posted) -> Response:
     try:
-        bench.untick(page.session, drilling_id, position, page.read(Form, posted).who)
+        bench.untick(page.session, drilling_id, position, page.read(SignedForm, posted).who)
     except ShopError as error:
         return page.again(error, "drillings/bench.html", posted, lambda: _context(page, drilling_id))
     return page.go(f"/drillings/{drilling_id}/bench")

@@ -6,7 +6,16 @@ from app.errors import FieldError, InvalidError, ShopError
 from app.pages import pictures
 from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
 from app.pages.render import Page
-from app.schemas.drillings import ClosingForm, DrilledForm, FindingForm, FinishForm, PlanForm, PluggingForm
+from app.schemas.drillings import (
+    ClosingForm,
+    DrilledForm,
+    FindingForm,
+    FinishForm,
+    FinishReadings,
+    PlanChoices,
+    PlanForm,
+    PluggingForm,
+)
 from app.services import bench, changes, checks, drillings, measurements, plans, shop_limits, transfers
 from app.services.shop_limits import SetLimit
 from app.services.work_outs import WorkedOut, work_out
@@ -27,7 +36,7 @@ def _choices(page: Page, ball_id: int, values: dict[str, str]) -> dict[str, Any]
 def _preview(page: Page, ball: Any, values: dict[str, str]) -> dict[str, Any]:
     """What these choices work out to before anything is stored."""
     try:
-        form = PlanForm.read({**values, "who": "0"})
+        form = PlanChoices.read(values)
         plan, worked = plans.preview(page.session, ball, form)
         return _numbers(plan, worked) | {"trouble": None}
     except ShopError as error:
@@ -98,7 +107,7 @@ def finish(page: PageDep, drilling_id: RecordId, middle: str = "", ring: str = "
     spread = shop_limits.limits(page.session)["span_spread"]
     context: dict[str, Any] = {"drilling": drilling, "finished": None, "trouble": None, **_doubt(spread)}
     try:
-        form = FinishForm.read({"middle": middle, "ring": ring, "who": "0"})
+        form = FinishReadings.read({"middle": middle, "ring": ring})
         read = measurements.with_another(measurements.built_pairs(drilling), form)
         context["finished"] = measurements.compare_spans(drilling.plan, drilling.tolerance_in, read, spread)
     except InvalidError as error:

@@ -8,7 +8,7 @@ from app.models import DIGITS, Fit
 from app.pages import pictures
 from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
 from app.pages.render import Page
-from app.schemas.fits import FitForm, InForceForm, RevisionForm, TransferForm
+from app.schemas.fits import FitForm, FitSpecification, InForceForm, RevisionForm, TransferForm
 from app.services import bowlers, changes, differences, fits, grips, systems, transfers
 
 router = APIRouter(route_class=PageRoute)
@@ -53,7 +53,7 @@ def _form(page: Page, bowler_id: int, fit: Fit | None) -> dict[str, Any]:
 def _worked_out(page: Page, values: dict[str, str]) -> dict[str, Any]:
     """What the typed fit works out to, or why it does not yet: shown while typing, nothing stored."""
     try:
-        form = FitForm.read({"reason": "-", **values, "first_finger": FIRST_FINGER, "who": "0"})
+        form = FitSpecification.read({"reason": "-", **values, "first_finger": FIRST_FINGER})
         return {"solved": fits.solved_from(page.session, form), "trouble": None}
     except InvalidError as error:
         trouble = next(iter(error.fields.items()), ("", FieldError(error.message)))

@@ -17,6 +17,7 @@ from app.schemas.inners import (
     InnerFindingForm,
     InnerForm,
     LooseForm,
+    LooseHeights,
     RimForm,
     TrialDepthForm,
     TrialFitForm,
@@ -84,7 +85,7 @@ def _card(page: Page, inner_id: int, values: dict[str, str], drilling_id: int | 
     rim, diagnosis = None, None
     if any(values.get(name) for name in ("rim_12", "rim_3", "rim_6", "rim_9")):
         try:
-            read = RimForm.read({**values, "who": "0"})
+            read = RimForm.read(values)
             diagnosis = visitors.diagnosed(page.session, prospect, inner.outside_in, read)
         except InvalidError as error:
             errors |= error.fields
@@ -177,7 +178,7 @@ def _loose(page: Page, inner_id: int, values: dict[str, str]) -> dict[str, Any]:
     context: dict[str, Any] = {"inner": inner, "found": None, "values": values, "errors": {}}
     if any(values.get(name) for name in ("height_12", "height_3", "height_6", "height_9")):
         try:
-            context["found"] = loose_inners.read_loose(page.session, inner, LooseForm.read({**values, "who": "0"}))
+            context["found"] = loose_inners.read_loose(page.session, inner, LooseHeights.read(values))
         except InvalidError as error:
             context["errors"] = error.fields
     return context

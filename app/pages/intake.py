@@ -6,7 +6,7 @@ from fastapi import APIRouter, Response
 from app.errors import ShopError
 from app.pages.admission import PageDep, PageRoute, Posted, PostedPhoto, QueryId
 from app.pages.render import Page
-from app.schemas.forms import Form
+from app.schemas.forms import SignedForm
 from app.schemas.inners import VisitorForm
 from app.services import depths, inners, intake, shops, systems
 
@@ -50,7 +50,7 @@ def take_in(page: PageDep, photo: PostedPhoto, posted: Posted) -> Response:
 def _kept(page: Page, posted: dict[str, str], row_id: int | None) -> dict[str, Any]:
     """The page again with the row kept, if it is signed by somebody who works here."""
     try:
-        who = page.read(Form, {"who": posted.get("who", "")}).who
+        who = page.read(SignedForm, {"who": posted.get("who", "")}).who
         row_id = intake.keep(page.session, who, posted, row_id).id
     except ShopError:
         pass

@@ -9,7 +9,7 @@ from fastapi.responses import RedirectResponse
 from app.errors import NotAllowedError, ShopError
 from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page, session_cookie
-from app.schemas.forms import Form
+from app.schemas.forms import SignedForm
 from app.schemas.identities import (
     PasswordForm,
     PersonForm,
@@ -52,7 +52,7 @@ def sign_in(page: PageDep, posted: Posted) -> Response:
     asked = own_path(posted.get("next", "/"))
     browser = page.request.headers.get("user-agent", "")
     try:
-        form = SignInForm.read(posted | {"who": "0"})
+        form = SignInForm.read(posted)
         _, token = sign_ins.sign_in(page.session, form, page.address, browser)
         sign_ins.end_by_token(page.session, page.request.cookies.get(session_cookie(page.request), ""))
     except ShopError as error:
@@ -86,7 +86,7 @@ def welcome_form(page: PageDep) -> Response:
 def welcome(page: PageDep, posted: Posted) -> Response:
     browser = page.request.headers.get("user-agent", "")
     try:
-        welcomed = accounts.welcome(page.session, WelcomeForm.read(posted | {"who": "0"}), page.address)
+        welcomed = accounts.welcome(page.session, WelcomeForm.read(posted), page.address)
         _, token = sign_ins.open_sign_in(page.session, welcomed, browser)
     except ShopError as error:
         return page.again(error, "people/welcome.html", _without_secrets(posted), dict)
@@ -109,7 +109,7 @@ def setup_form(page: PageDep) -> Response:
 def set_up(page: PageDep, posted: Posted) -> Response:
     _require_this_machine(page)
     try:
-        shops.set_up(page.session, SetupForm.read(posted | {"who": "0"}))
+        shops.set_up(page.session, SetupForm.read(posted))
     except ShopError as error:
         kept = _without_secrets(posted)
         return page.again(error, "setup.html", kept, lambda: {"known": shops.our_shop(page.session)})
@@ -165,7 +165,7 @@ def set_pin(page: PageDep, posted: Posted) -> Response:
 
 @router.post("/me/sign-outs")
 def sign_out_everywhere(page: PageDep, posted: Posted) -> Response:
-    who = page.read(Form, posted).who
+    who = page.read(SignedForm, posted).who
     sign_ins.end_all(page.session, who, who)
     return page.go("/sign-in")
 
@@ -245,7 +245,7 @@ def edit_person(page: PageDep, staff_id: RecordId, posted: Posted) -> Response:
 
 @router.post("/people/{staff_id}/invitation")
 def invite(page: PageDep, staff_id: RecordId, posted: Posted) -> Response:
-    code = accounts.invite(page.session, page.read(Form, posted).who, staff_id)
+    code = accounts.invite(page.session, page.read(SignedForm, posted).who, staff_id)
     name = accounts.person(page.session, staff_id).sign_in_name
     page.remember("/people")
     return page.show("people/index.html", **_people(page, secret=_invitation(name, code)))
@@ -253,7 +253,7 @@ def invite(page: PageDep, staff_id: RecordId, posted: Posted) -> Response:
 
 @router.post("/people/{staff_id}/sign-outs")
 def sign_out_person(page: PageDep, staff_id: RecordId, posted: Posted) -> Response:
-    sign_ins.end_all(page.session, staff_id, page.read(Form, posted).who)
+    sign_ins.end_all(page.session, staff_id, page.read(SignedForm, posted).who)
     return page.go(f"/people/{staff_id}")
 
 
@@ -294,5 +294,5 @@ def make_token(page: PageDep, posted: Posted) -> Response:
 
 @router.post("/tokens/{token_id}/removal")
 def end_token(page: PageDep, token_id: RecordId, posted: Posted) -> Response:
-    tokens.end_token(page.session, token_id, page.read(Form, posted).who)
+    tokens.end_token(page.session, token_id, page.read(SignedForm, posted).who)
     return page.go("/people")

@@ -2,12 +2,12 @@ from typing import Annotated
 
 from pydantic import Field
 
-from app.schemas.forms import CircumferenceText, DepthText, Form, NoteText, ShortText, WeightText
+from app.schemas.forms import CircumferenceText, DepthText, NoteText, ShortText, SignedForm, WeightText
 
 Label = Annotated[str, Field(min_length=1, max_length=80)]
 
 
-class BallForm(Form):
+class BallForm(SignedForm):
     label: Label
     serial: Annotated[str, Field(max_length=40)] = ""
     weight: WeightText
@@ -17,7 +17,7 @@ class BallForm(Form):
     condition: ShortText = ""
 
 
-class RetirementForm(Form):
+class RetirementForm(SignedForm):
     """Takes a ball or an inner out of use, or back into it."""
 
     why: NoteText = ""

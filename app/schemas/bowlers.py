@@ -4,12 +4,12 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, field_validator, model_validator
 from pydantic_core import PydanticCustomError
 
-from app.schemas.forms import Form, Name, NoteText, OptionalId
+from app.schemas.forms import Name, NoteText, OptionalId, SignedForm
 
 Hand = Literal["right", "left"]
 
 
-class BowlerForm(Form):
+class BowlerForm(SignedForm):
     name: Name
     phone: Annotated[str, Field(max_length=40)] = ""
     hand: Hand

@@ -12,13 +12,14 @@ from app.schemas.forms import (
     NoteText,
     OptionalId,
     ShortText,
+    SignedForm,
     WrittenDepthText,
 )
 from app.schemas.systems import Datum
 
 
-class PlanForm(Form):
-    """Which fit goes into this ball, on which hardware, and how the bore runs."""
+class PlanChoices(Form):
+    """What a plan is made of, as chosen."""
 
     fit_id: Id
     system_id: OptionalId = None
@@ -29,7 +30,11 @@ class PlanForm(Form):
     notes: NoteText = ""
 
 
-class TickForm(Form):
+class PlanForm(PlanChoices, SignedForm):
+    """Which fit goes into this ball, on which hardware, and how the bore runs."""
+
+
+class TickForm(SignedForm):
     """One step done, with what was really met where the step asks for it."""
 
     depth: WrittenDepthText
@@ -37,13 +42,13 @@ class TickForm(Form):
     note: Annotated[str, Field(max_length=400)] = ""
 
 
-class ConfirmationForm(Form):
+class ConfirmationForm(SignedForm):
     """The pause before the first cut that cannot be undone: this person, hand, ball, hole and direction."""
 
     reason: Annotated[str, Field(max_length=400)] = ""
 
 
-class DrilledForm(Form):
+class DrilledForm(SignedForm):
     """What was really met at the bench: depth with its datum, notch. Needed only where there is a sleeve."""
 
     depth: WrittenDepthText
@@ -51,8 +56,8 @@ class DrilledForm(Form):
     notch: ClockText
 
 
-class FinishForm(Form):
-    """Sleeve-to-cut (or cut spans, without a sleeve) after everything is cut flush."""
+class FinishReadings(Form):
+    """Both finishing measurements, as typed."""
 
     middle: NeededSleeveToCutText
     ring: NeededSleeveToCutText
@@ -60,15 +65,19 @@ class FinishForm(Form):
     note: Annotated[str, Field(max_length=400)] = ""
 
 
-class ClosingForm(Form):
+class FinishForm(FinishReadings, SignedForm):
+    """Sleeve-to-cut (or cut spans, without a sleeve) after everything is cut flush."""
+
+
+class ClosingForm(SignedForm):
     reason: Annotated[str, Field(max_length=400)] = ""
 
 
-class PluggingForm(Form):
+class PluggingForm(SignedForm):
     reason: Annotated[ShortText, Field(min_length=1)]
 
 
-class FindingForm(Form):
+class FindingForm(SignedForm):
     """What a ball was found to be on a later visit; the as-built numbers stay as they are."""
 
     what: Literal["thumb_hole", "middle_hole", "ring_hole"]

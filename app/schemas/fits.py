@@ -14,6 +14,7 @@ from app.schemas.forms import (
     OptionalId,
     OvalText,
     ShortText,
+    SignedForm,
     SpanPairText,
     ThumbPitchText,
 )
@@ -22,8 +23,8 @@ Edges = Literal["cut", "finished", "sleeve", "unknown"]
 BridgeEdges = Literal["cut", "finished", "unknown"]
 
 
-class FitForm(Form):
-    """A whole fit specification as typed. Blank measures are allowed in a draft."""
+class FitSpecification(Form):
+    """A fit as typed, before anybody signs it."""
 
     hand: Hand
     style: Literal["conventional", "semi-fingertip", "fingertip"]
@@ -46,13 +47,17 @@ class FitForm(Form):
     hand_notes: NoteText = ""
 
 
-class RevisionForm(Form):
+class FitForm(FitSpecification, SignedForm):
+    """A whole fit specification as typed. Blank measures are allowed in a draft."""
+
+
+class RevisionForm(SignedForm):
     """Copies a fit into a new draft."""
 
     reason: Annotated[ShortText, Field(min_length=1)]
 
 
-class InForceForm(Form):
+class InForceForm(SignedForm):
     """Puts a draft in force."""
 
 

@@ -44,12 +44,9 @@ OptionalId = Annotated[Id | None, BeforeValidator(lambda value: value or None)]
 
 
 class Form(BaseModel):
-    """A whole record as posted. `who` is the member of staff who acts; `version` the record's version as shown."""
+    """What was typed, read and checked; nobody has signed it."""
 
     model_config = ConfigDict(str_strip_whitespace=True, arbitrary_types_allowed=True, extra="ignore")
-
-    who: Id
-    version: Annotated[Id, BeforeValidator(lambda value: value or 0)] = 0
 
     @classmethod
     def read(cls, posted: Mapping[str, Any], **context: Any) -> Self:
@@ -58,6 +55,13 @@ class Form(BaseModel):
             return cls.model_validate(dict(posted), context={**posted, **context})
         except ValidationError as error:
             raise InvalidError("Some fields need another look. Nothing was saved.", _by_field(error)) from None
+
+
+class SignedForm(Form):
+    """A whole record as posted. `who` is the member of staff who acts; `version` the record's version as shown."""
+
+    who: Id
+    version: Annotated[Id, BeforeValidator(lambda value: value or 0)] = 0
 
 
 def _by_field(error: ValidationError) -> dict[str, FieldError]:

@@ -2,7 +2,7 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field, StringConstraints
 
-from app.schemas.forms import Form, Id, Name, OptionalId, ShortText, written_like
+from app.schemas.forms import Form, Id, Name, OptionalId, ShortText, SignedForm, written_like
 from app.schemas.shops import Initials, Town
 
 Role = Literal["counter", "driller", "owner"]
@@ -39,17 +39,17 @@ class SetupForm(Form):
     pin: OptionalPin = ""
 
 
-class PasswordForm(Form):
+class PasswordForm(SignedForm):
     present: Secret
     password: NewPassword
 
 
-class PinForm(Form):
+class PinForm(SignedForm):
     present: Secret
     pin: Pin
 
 
-class PersonForm(Form):
+class PersonForm(SignedForm):
     name: Name
     initials: Initials
     role: Role = "driller"
@@ -58,7 +58,7 @@ class PersonForm(Form):
     is_active: bool = True
 
 
-class TokenForm(Form):
+class TokenForm(SignedForm):
     label: Annotated[ShortText, Field(min_length=1, max_length=80)]
     shop_id: Id
     scopes: Annotated[
@@ -66,5 +66,5 @@ class TokenForm(Form):
     ]
 
 
-class RuleForm(Form):
+class RuleForm(SignedForm):
     value: Annotated[str, written_like(r"[0-9]{1,2}", "Write a whole number from 0 to 99.")]

@@ -16,13 +16,14 @@ from app.schemas.forms import (
     NoteText,
     OptionalId,
     OvalText,
+    SignedForm,
     ThumbPitchText,
     WrittenDepthText,
 )
 from app.schemas.systems import Datum
 
 
-class InnerForm(Form):
+class InnerForm(SignedForm):
     """A bowler's own inner, trimmed flush in one of the bowler's drillings here."""
 
     label: Annotated[str, Field(min_length=1, max_length=80)]
@@ -33,14 +34,14 @@ class InnerForm(Form):
     notes: NoteText = ""
 
 
-class InnerFindingForm(Form):
+class InnerFindingForm(SignedForm):
     """What an inner's thumb hole was found to be on a later visit."""
 
     value: NeededOvalText
     note: Annotated[str, Field(min_length=1, max_length=400)]
 
 
-class VisitorForm(Form):
+class VisitorForm(SignedForm):
     """One-page intake of an inner from another shop, and of the ball it came in if there is one."""
 
     bowler_id: OptionalId = None
@@ -65,8 +66,8 @@ class VisitorForm(Form):
     notes: NoteText = ""
 
 
-class LooseForm(Form):
-    """Heights of a loose inner's trimmed rim above its seat, at 12, 3, 6 and 9 o'clock in its lock frame."""
+class LooseHeights(Form):
+    """Four heights of a loose inner, as typed."""
 
     height_12: NeededHeightText
     height_3: NeededHeightText
@@ -83,6 +84,10 @@ class LooseForm(Form):
         return float(division_in(h.text for h in (self.height_12, self.height_3, self.height_6, self.height_9)))
 
 
+class LooseForm(LooseHeights, SignedForm):
+    """Heights of a loose inner's trimmed rim above its seat, at 12, 3, 6 and 9 o'clock in its lock frame."""
+
+
 class RimForm(Form):
     """How an inner stands in a ball at 12, 3, 6 and 9 o'clock."""
 
@@ -96,14 +101,14 @@ class RimForm(Form):
         return [float(r.given) for r in (self.rim_12, self.rim_3, self.rim_6, self.rim_9)]
 
 
-class TrialFitForm(Form):
+class TrialFitForm(SignedForm):
     """One trial fit: the collar depth bored, and how far the inner stood proud of the ball."""
 
     trial_depth: NeededDepthText
     proud: NeededProudText
 
 
-class TrialDepthForm(Form):
+class TrialDepthForm(SignedForm):
     """Saves the depth that the trial fits give as the other shop's own."""
 
     notes: NoteText = ""

@@ -2,28 +2,28 @@ from typing import Annotated
 
 from pydantic import Field
 
-from app.schemas.forms import Form, Id, LimitText, Name, NoteText, ShortText
+from app.schemas.forms import Id, LimitText, Name, NoteText, ShortText, SignedForm
 
 Initials = Annotated[str, Field(min_length=1, max_length=6)]
 Town = Annotated[str, Field(max_length=120)]
 
 
-class MergerForm(Form):
+class MergerForm(SignedForm):
     """Says that a shop and another are one; undone by the same page."""
 
     into_id: Id
 
 
-class UnmergingForm(Form):
+class UnmergingForm(SignedForm):
     """Takes a merger back."""
 
 
-class ShopForm(Form):
+class ShopForm(SignedForm):
     name: Name
     town: Town = ""
     notes: NoteText = ""
 
 
-class SettingForm(Form):
+class SettingForm(SignedForm):
     value: LimitText
     source: Annotated[ShortText, Field(min_length=1)]

@@ -7,7 +7,7 @@ from pydantic import Field
 from app.errors import FieldError, InvalidError
 from app.measures.lengths import read_length
 from app.measures.reading import QUANTITIES
-from app.schemas.forms import Form
+from app.schemas.forms import SignedForm
 
 PEOPLE, TRIALS, PARTS = 3, 3, 3  # of the people, the second and third may be left out
 
@@ -23,7 +23,7 @@ def cells_of(person: int) -> list[str]:
 CELLS = [name for p in range(PEOPLE) for name in cells_of(p)]
 
 
-class StudyForm(Form):
+class StudyForm(SignedForm):
     """A small gauge study: one to three people measure three parts three times each."""
 
     instrument: Annotated[str, Field(min_length=1, max_length=80)]

@@ -12,10 +12,10 @@ from app.schemas.forms import (
     ClockText,
     DepthText,
     DiameterText,
-    Form,
     Id,
     NoteText,
     ResolutionText,
+    SignedForm,
     ThumbPitchText,
     WrittenDepthText,
 )
@@ -23,7 +23,7 @@ from app.schemas.forms import (
 Datum = Literal["collar", "crown", "rim_high", "rim_low", "unknown"]
 
 
-class SystemForm(Form):
+class SystemForm(SignedForm):
     """A hardware family under the shop's own label."""
 
     label: Annotated[str, Field(min_length=1, max_length=80)]
@@ -76,7 +76,7 @@ class SystemForm(Form):
         return counts
 
 
-class RemovalForm(Form):
+class RemovalForm(SignedForm):
     """Takes away a system that was never used."""
 
 
@@ -85,7 +85,7 @@ class RouteStep(BaseModel):
     words: Annotated[str, Field(max_length=300)] = ""
 
 
-class RouteForm(Form):
+class RouteForm(SignedForm):
     """A system's own route: the kept steps in their order."""
 
     steps: list[RouteStep]
@@ -103,7 +103,7 @@ class RouteForm(Form):
         return super().read({**posted, "steps": steps}, **context)
 
 
-class DepthForm(Form):
+class DepthForm(SignedForm):
     """One observation of how deep a shop bores for a system."""
 
     system_id: Id

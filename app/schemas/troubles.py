@@ -2,10 +2,10 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from app.schemas.forms import Form, Id, OptionalId
+from app.schemas.forms import Id, OptionalId, SignedForm
 
 
-class TroubleForm(Form):
+class TroubleForm(SignedForm):
     """One line of the service log."""
 
     system_id: Id

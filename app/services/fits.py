@@ -18,7 +18,7 @@ from app.measures.wording import (
     exact,
 )
 from app.models import DIGITS, Bowler, Fit, FitHole, InsertSystem, now
-from app.schemas.fits import FitForm, InForceForm, RevisionForm
+from app.schemas.fits import FitForm, FitSpecification, InForceForm, RevisionForm
 from app.schemas.forms import typed_texts
 from app.services import changes, differences, grips
 
@@ -172,7 +172,7 @@ def _next_revision(session: Session, bowler_id: int, hand: str) -> int:
     return (last or 0) + 1
 
 
-def _fill(made: Fit, form: FitForm) -> None:
+def _fill(made: Fit, form: FitSpecification) -> None:
     values, holes = _values(form)
     for name, value in values.items():
         setattr(made, name, value)
@@ -181,7 +181,7 @@ def _fill(made: Fit, form: FitForm) -> None:
             setattr(made.hole(digit), name, value)
 
 
-def _values(form: FitForm) -> tuple[dict[str, Any], dict[str, dict[str, Fraction | None]]]:
+def _values(form: FitSpecification) -> tuple[dict[str, Any], dict[str, dict[str, Fraction | None]]]:
     """(values of the fit, values of each hole) as the form has them."""
     spans: SpanPair | None = form.spans.value
     if spans and spans.edges and form.span_edges not in {"unknown", spans.edges}:
@@ -232,7 +232,7 @@ def _check(session: Session, checked: Fit) -> None:
             raise InvalidError.at("bridge", "With this bridge the two finger holes run into each other at the surface.")
 
 
-def solved_from(session: Session, form: FitForm) -> SolvedGrip | None:
+def solved_from(session: Session, form: FitSpecification) -> SolvedGrip | None:
     """What a typed fit works out to, stored nowhere; None while something is still missing."""
     sketched = Fit(hand=form.hand, holes=[FitHole(digit=d) for d in DIGITS])
     _fill(sketched, form)

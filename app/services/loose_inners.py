@@ -11,11 +11,11 @@ from app.calculation.loose import LooseInner, loose_inner
 from app.errors import InvalidError
 from app.models import DepthObservation, Inner
 from app.schemas.forms import typed_texts
-from app.schemas.inners import LooseForm
+from app.schemas.inners import LooseForm, LooseHeights
 from app.services import changes, depths, inners, shop_limits
 
 
-def read_loose(session: Session, of: Inner, form: LooseForm) -> LooseInner:
+def read_loose(session: Session, of: Inner, form: LooseHeights) -> LooseInner:
     """The bore an inner was trimmed in, from its rim's heights as finely as they were written; nothing is stored."""
     bore = of.trimmed_in
     spread = math.hypot(float(shop_limits.limits(session)["height_spread"].value_in), form.division_in / math.sqrt(12))

@@ -15,7 +15,7 @@ from app.errors import InvalidError
 from app.measures.divisions import division_in
 from app.measures.wording import in_64ths
 from app.models import Drilling, Measurement, now
-from app.schemas.drillings import ClosingForm, FindingForm, FinishForm
+from app.schemas.drillings import ClosingForm, FindingForm, FinishForm, FinishReadings
 from app.services import changes, drillings, shop_limits
 from app.services.shop_limits import SetLimit
 from app.services.work_outs import remeasure_once, work_out
@@ -100,7 +100,7 @@ def compared(of: Drilling, spread: SetLimit | None = None) -> Finished | None:
     return compare_spans(of.plan, of.tolerance_in, read, spread)
 
 
-def with_another(read: dict[str, list[SpanReading]], form: FinishForm) -> dict[str, list[SpanReading]]:
+def with_another(read: dict[str, list[SpanReading]], form: FinishReadings) -> dict[str, list[SpanReading]]:
     """The pairs so far and the one that is being typed."""
     typed = {"middle": form.middle, "ring": form.ring}
     return {f: [*read[f], SpanReading(r.given, r.text)] for f, r in typed.items()}

@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 from app.calculation.errors import CannotBuildError
 from app.errors import ConflictError, InvalidError
 from app.models import Ball, Drilling, DrillingStep, Fit, InsertSystem
-from app.schemas.drillings import PlanForm
+from app.schemas.drillings import PlanChoices, PlanForm
 from app.schemas.forms import typed_texts
 from app.services import changes, depths, drillings, fits, grips, routes, shop_limits, shops, systems
 from app.services.checks import LIMIT_NAMES
@@ -21,7 +21,7 @@ def plan_inputs(
     fit: Fit,
     ball: Ball,
     system: InsertSystem | None,
-    form: PlanForm,
+    form: PlanChoices,
     ours: depths.ShopDepth | None,
     limits: dict[str, SetLimit],
 ) -> dict[str, Any]:
@@ -108,7 +108,7 @@ def _chosen_inner(
     return {"inner_od_in": float(chosen), "inner_length_in": float(length)}
 
 
-def preview(session: Session, ball: Ball, form: PlanForm) -> tuple[dict[str, Any], WorkedOut]:
+def preview(session: Session, ball: Ball, form: PlanChoices) -> tuple[dict[str, Any], WorkedOut]:
     """The plan these choices would make, and what follows from it; nothing is stored."""
     fit = fits.fit(session, form.fit_id)
     if fit.bowler_id != ball.bowler_id:
