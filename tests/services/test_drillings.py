@@ -47,14 +47,14 @@ def measured(session, of: Drilling, who: str, middle: str, ring: str) -> Drillin
 
 
 def test_a_plan_freezes_what_the_fit_works_out_to(session, plan):
-    worked = drillings.work_out(plan.plan)
+    worked = work_out(plan.plan)
     assert worked.solved.middle_spans.cut_in == pytest.approx(4.0, abs=1e-9)
     assert worked.predicted_in("middle") == worked.solved.middle_spans.sleeve_to_cut_in
     assert plan.plan["bore"]["bore_in"] == 1.5  # common practice, no source: a 1-1/2 in bore
     assert worked.solved.half_span_in == pytest.approx(4.0625 / 2, abs=1e-9)
     fit = session.get(Fit, plan.fit_id)
     fit.span_middle_in = Fraction(5)
-    assert drillings.work_out(plan.plan).predicted_in("middle") == worked.predicted_in("middle")
+    assert work_out(plan.plan).predicted_in("middle") == worked.predicted_in("middle")
 
 
 def test_the_bore_goes_to_our_collar_about_2_3_4_deep(plan):
@@ -73,7 +73,7 @@ def test_measured_against_predicted_in_64ths_with_the_span_that_follows(session,
     result = measurements.compared(of)
     assert result.verdict == "within"
     assert result.middle.difference_in == pytest.approx(3 + 47 / 64 - result.middle.predicted_in)
-    follows = result.as_drilled.middle_spans.finished_in - drillings.work_out(of.plan).solved.middle_spans.finished_in
+    follows = result.as_drilled.middle_spans.finished_in - work_out(of.plan).solved.middle_spans.finished_in
     assert follows == pytest.approx(result.middle.difference_in, abs=1e-4)
     assert [m.typed for m in of.measurements] == ["3-47/64", "98.2 mm"]
     assert {c.field for c in changes.of_record(session, of)} >= {"sleeve to cut to middle", "verdict", "state"}
@@ -194,7 +194,7 @@ def test_a_straight_bore_predicts_another_sleeve_to_cut(session, plan, who):
     form = {"who": who, "fit_id": str(plan.fit_id), "system_id": str(plan.system_id), "bore_runs": "straight"}
     other_ball = session.scalar(select(Ball).where(Ball.label == "Unbored"))
     straight = plans.plan_drilling(session, other_ball, PlanForm.read(form))
-    one, other = drillings.work_out(plan.plan), drillings.work_out(straight.plan)
+    one, other = work_out(plan.plan), work_out(straight.plan)
     assert one.solved.middle_spans.cut_in == pytest.approx(other.solved.middle_spans.cut_in, abs=1e-9)
     assert (
         abs(one.predicted_in("middle") - other.predicted_in("middle")) > 0.001
@@ -238,7 +238,7 @@ def test_the_finished_spans_stay_when_the_sleeve_is_another(session, by_the_slee
     wanted = grips.solve(by_the_sleeve, by_the_sleeve.system)
     system_id = str(other_system(session, who, sleeve_od).id) if sleeve_od else ""
     of = planned_on(session, by_the_sleeve, who, system_id=system_id, bore_runs=runs)
-    worked = drillings.work_out(of.plan)
+    worked = work_out(of.plan)
     for name, typed in (("middle", 3.75), ("ring", 3.875)):
         built, spans = getattr(worked.solved, f"{name}_spans"), getattr(wanted, f"{name}_spans")
         assert built.finished_in == pytest.approx(spans.finished_in, abs=1e-9)
@@ -251,7 +251,7 @@ def test_the_finished_spans_stay_when_the_sleeve_is_another(session, by_the_slee
 def test_the_sleeve_that_a_fit_was_typed_by_keeps_its_numbers(session, by_the_sleeve, who):
     of = planned_on(session, by_the_sleeve, who, system_id=str(by_the_sleeve.system_id))
     assert of.plan["kept"] is None
-    worked = drillings.work_out(of.plan)
+    worked = work_out(of.plan)
     assert worked.predicted_in("middle") == pytest.approx(3.75, abs=1e-9)
     assert of.plan["grip"]["span_edges"] == "sleeve"
 
