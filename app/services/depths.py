@@ -278,12 +278,31 @@ def observations(session: Session, shop_id: int) -> list[DepthObservation]:
 
 @dataclass(frozen=True)
 class TargetDepth:
-    """The collar setting to bore to, and why it is that."""
+    """The collar setting to bore to, and why it is that.
+
+    `unmeasured` says what to do about a depth that nobody measured: no verdict on an inner can rest on it. `is_assumed`
+    marks one that our collar would have to give.
+    """
 
     depth_in: float
     half_width_in: float
     words: str
     is_assumed: bool
+    unmeasured: str = ""
+
+
+UNMEASURED = {
+    "bore_floor": "Our depth is ASSUMED, and the ± does not count it. Measure our collar and add it under our shop.",
+    "ball_surface": (
+        "Where the flange will hold the inner is ASSUMED from the sleeve's length, and the ± does not count it. "
+        "Lock the inner in while the sleeve is dry and read its rim."
+    ),
+    "by_hand": (
+        "Where the inner will be held is ASSUMED from the sleeve's length, and the ± does not count it. "
+        "Lock the inner in and set it flush before the glue takes."
+    ),
+    "slug": "The slug's length is ASSUMED to hold, and the ± does not count it. Measure it in the ball.",
+}
 
 
 def target_depth(system: InsertSystem, ours: ShopDepth | None) -> TargetDepth | None:
@@ -297,5 +316,6 @@ def target_depth(system: InsertSystem, ours: ShopDepth | None) -> TargetDepth | 
             "by_hand": "the sleeve's length: the height is set by hand at glue-up",
             "slug": "the slug's length",
         }[system.height_set_by]
-        return TargetDepth(float(system.sleeve_length_in), 0.0, words, system.height_set_by == "bore_floor")
+        is_assumed = system.height_set_by == "bore_floor"
+        return TargetDepth(float(system.sleeve_length_in), 0.0, words, is_assumed, UNMEASURED[system.height_set_by])
     return None

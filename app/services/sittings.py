@@ -23,7 +23,7 @@ class Seat:
     """A bore with the collar depth to reckon with: centre and half of its 95 % interval, and where that is from.
 
     `possible` holds what the bore may be where its pitch is not known; it is empty where the pitch is known.
-    `is_assumed` marks a depth that nobody measured or told, so that no verdict can rest on it.
+    `unmeasured` says what to do about a depth that nobody measured or told: no verdict can rest on it.
     """
 
     shape: bores.Bore
@@ -31,7 +31,7 @@ class Seat:
     words: str
     notch_deg: float | None
     possible: tuple[bores.Bore, ...] = ()
-    is_assumed: bool = False
+    unmeasured: str = ""
 
     @property
     def depth_half_in(self) -> float:
@@ -128,9 +128,6 @@ def not_known(made: Seat, fitted: Seat) -> tuple[str, ...]:
     return tuple(words for words, is_gap in gaps.items() if is_gap)
 
 
-DEPTH_ASSUMED = "Our depth is ASSUMED, and the ± does not count it. Measure our collar and add it under our shop."
-
-
 def sitting(of: Inner, made: Seat, fitted: Seat, lip_in: float) -> Sitting | Unsettled:
     """Composes an inner with a bore: how it sits, how it is felt, and what to do about it; a range while unsettled."""
     half = (made.half_width_in**2 + fitted.half_width_in**2) ** 0.5
@@ -139,9 +136,9 @@ def sitting(of: Inner, made: Seat, fitted: Seat, lip_in: float) -> Sitting | Uns
         felt = None if fitted.possible or of.forward_in or of.right_in else _felt(of, fitted.shape, 0.0)
         either = (made.possible or (made.shape,), fitted.possible or (fitted.shape,))
         found = unsettled(float(of.outside_in), either, half, gaps, felt, lip_in)
-        if not fitted.is_assumed:
+        if not fitted.unmeasured:
             return found
-        return replace(found, verdict="measure", advice=(DEPTH_ASSUMED, *found.advice))
+        return replace(found, verdict="measure", advice=(fitted.unmeasured, *found.advice))
     turn = ((fitted.notch_deg or 0.0) - (made.notch_deg or 0.0)) % 360
     try:
         sit = bores.sit(float(of.outside_in), made.shape, fitted.shape, turn)
@@ -149,7 +146,7 @@ def sitting(of: Inner, made: Seat, fitted: Seat, lip_in: float) -> Sitting | Uns
         raise InvalidError.at("", error.message) from None
     wanted = bores.flush_depth_in(made.shape, fitted.shape)
     tilt = max(sit.highest_in - sit.centre_in, sit.centre_in - sit.lowest_in)
-    verdict = "measure" if fitted.is_assumed else _verdict(sit, half, lip_in)
+    verdict = "measure" if fitted.unmeasured else _verdict(sit, half, lip_in)
     advice = _advice(verdict, sit, wanted - fitted.shape.depth_in, tilt, lip_in)
     return Sitting(
         sit=sit,
@@ -162,7 +159,7 @@ def sitting(of: Inner, made: Seat, fitted: Seat, lip_in: float) -> Sitting | Uns
         wanted_depth_in=wanted,
         tilt_left_in=tilt,
         verdict=verdict,
-        advice=(DEPTH_ASSUMED, *advice) if fitted.is_assumed else advice,
+        advice=(fitted.unmeasured, *advice) if fitted.unmeasured else advice,
     )
 
 

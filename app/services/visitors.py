@@ -210,7 +210,7 @@ def prospect(session: Session, inner: Inner, bore_pitch: Pitch | None, circumfer
             float(pitch.right_in),
         )
         notch = None if system.notch_deg is None else float(system.notch_deg)
-        fitted = Seat(shape, target.half_width_in, target.words, notch, is_assumed=target.is_assumed)
+        fitted = Seat(shape, target.half_width_in, target.words, notch, unmeasured=target.unmeasured)
     return _prospect(inner, made, fitted, foreign, home, limits)
 
 

@@ -6,10 +6,10 @@ from sqlalchemy import select
 from app.calculation import bores
 from app.errors import InvalidError
 from app.measures.pitches import Pitch
-from app.models import Ball, Bowler, DepthObservation, Drilling, InsertSystem, Shop
+from app.models import Ball, Bowler, DepthObservation, Drilling, InsertSystem, Setting, Shop
 from app.schemas.inners import InnerFindingForm, TrialDepthForm, TrialFitForm, VisitorForm
 from app.schemas.systems import DepthForm
-from app.services import changes, depths, inners, shops, sittings, trial_fits, visitors
+from app.services import changes, depths, inners, shops, trial_fits, visitors
 
 
 @pytest.fixture
@@ -171,10 +171,21 @@ def test_no_verdict_rests_on_a_depth_of_ours_that_nobody_measured(session, clien
     form = arrives(depth=depth, datum="collar", obtained="read_off_ball", ball_label="Green", notch=notch)
     inner = inners.inner(session, visitors.take_in(session, form).id)
     found = visitors.prospect(session, inner, None, None)
-    assert found.ours.is_assumed
+    assert found.ours.unmeasured
     how = found.sitting or found.unsettled
     assert how.verdict == "measure"
-    assert how.advice[0] == sittings.DEPTH_ASSUMED
+    assert how.advice[0] == depths.UNMEASURED["bore_floor"]
     session.commit()
     page = client.get(f"/inners/{inner.id}").text
     assert "our collar has not been measured: <strong>ASSUMED" in page
+
+
+@pytest.mark.parametrize("height", ["by_hand", "ball_surface"])
+def test_no_verdict_rests_on_a_height_that_is_still_to_be_set(session, arrives, lock, height):
+    lock.height_set_by = height  # it is the sleeve's length then, whatever our collar is
+    session.add(Setting(name="lip", value_in=Fraction(1, 8), typed="1/8", source="this test"))  # an easy verdict
+    form = arrives(depth="2 3/4", datum="collar", obtained="read_off_ball", ball_label="Green")
+    found = visitors.prospect(session, inners.inner(session, visitors.take_in(session, form).id), None, None)
+    assert found.ours.shape.depth_in == float(lock.sleeve_length_in)
+    assert found.sitting.verdict == "measure"
+    assert found.sitting.advice[0] == depths.UNMEASURED[height]
