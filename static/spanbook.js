@@ -49,7 +49,7 @@ const withoutPin = (body) => {
 };
 const keptTicks = () => JSON.parse(localStorage.getItem(TICKS) || "[]");
 const keepTicks = (ticks) => {
-  localStorage.setItem(TICKS, JSON.stringify(ticks.map((tick) => ({ url: tick.url, body: withoutPin(tick.body) }))));
+  localStorage.setItem(TICKS, JSON.stringify(ticks.map((tick) => ({ ...tick, body: withoutPin(tick.body) }))));
 };
 const pins = new Map(); // address of a tick: the PIN it is signed with
 if (window.localStorage && localStorage.getItem(TICKS)) keepTicks(keptTicks());
@@ -85,12 +85,24 @@ function tellAtPin(form, message) {
   field.focus();
 }
 
+// A tick refused while another drilling's bench is open waits, and is told, until its own bench is open.
+const benchOf = (tick) => tick.url.replace(/\/steps\/.*/, "/bench");
+function tellElsewhere(tick) {
+  const notice = document.querySelector(".tick-elsewhere");
+  if (!tick || !notice) return;
+  notice.querySelector("a").href = benchOf(tick);
+  notice.hidden = false;
+}
+
 async function sendTicks() {
-  const [first, ...rest] = keptTicks();
+  const ticks = keptTicks();
+  const first = ticks.find((tick) => !tick.isRefused || location.pathname === benchOf(tick));
+  const rest = ticks.filter((tick) => tick !== first);
   const form = document.querySelector("form[data-tick]");
   const notice = document.querySelector(".waiting-for-network");
-  if (!first) return;
+  if (!first) return tellElsewhere(ticks[0]);
   const isOwn = form && form.action.endsWith(first.url);
+  const isHere = isOwn || location.pathname === benchOf(first);
   let answer = pins.has(first.url) ? await exchangePin(first) : { status: 200 };
   if (answer.status < 500 && answer.status >= 400 && answer.json && isOwn) {
     pins.delete(first.url);
@@ -105,16 +117,18 @@ async function sendTicks() {
     setTimeout(sendTicks, 2000);
     return;
   }
-  keepTicks(rest);
-  if (answer.status >= 400 && isOwn) {
+  const isRefused = answer.status >= 400;
+  keepTicks(isRefused && !isHere ? [...rest, { ...first, isRefused }] : rest);
+  if (isRefused && isOwn) {
     for (const [name, value] of new URLSearchParams(first.body)) {
       const field = form.elements[name]; // after a reload what was typed is only in the kept tick
       if (field && name !== "key" && name !== "version") field.value = value;
     }
     form.removeAttribute("data-tick");
     form.submit(); // the server's own page says what is wrong, with the text kept
-  } else if (rest.length) sendTicks();
-  else if (form || answer.status < 400) location.href = answer.url;
+  } else if (isRefused && isHere) tellElsewhere(first);
+  else if (isHere && !rest.length) location.href = answer.url;
+  else sendTicks();
 }
 
 document.addEventListener("submit", (event) => {

@@ -21,11 +21,11 @@ def tap_initials(page: Page) -> None:
     page.get_by_role("radio", name="TB", exact=True).first.check()
 
 
-def plan(page: Page) -> None:
+def plan(page: Page, serial: str = "PB-1") -> None:
     """A new ball for Anna Johnson, planned on her fit in force."""
     page.goto("/bowlers/1/balls/new")
     page.get_by_label("What you call it").fill("Press ball")
-    page.get_by_label("Serial").fill("PB-1")
+    page.get_by_label("Serial").fill(serial)
     tap_initials(page)
     page.get_by_role("button", name="Save").click()
     page.get_by_role("link", name="Drill this ball").click()
@@ -213,6 +213,55 @@ def test_a_wrong_pin_at_the_bench_is_told_there_and_counted_once(browser: Browse
     page.locator("form[data-tick]").get_by_label("PIN").fill(PIN)
     page.get_by_role("button", name="Done", exact=True).tap()
     expect(page.get_by_role("heading", level=1)).to_have_text("Ream or sand until the sleeve slides", timeout=20_000)
+    context.close()
+
+
+def test_a_tick_refused_at_another_bench_is_told_there_and_its_text_kept(browser: Browser, shop: str):
+    context = opened(browser, shop, viewport=PRESS, has_touch=True)
+    page = context.new_page()
+    at_the_bore(page)
+    bench = page.url
+    page.get_by_label("Depth met").fill("2 49/64 collar or so")
+    page.route("**/steps/*/tick", lambda route: route.abort("internetdisconnected"))
+    page.get_by_role("button", name="Done", exact=True).tap()
+    expect(page.get_by_text("Kept on this screen until the network is back")).to_be_visible()
+    plan(page, "PB-2")
+    other = page.url
+    assert other != bench
+    page.unroute("**/steps/*/tick")
+    page.reload()
+    expect(page.locator(".tick-elsewhere")).to_contain_text("refused when the network came back")
+    expect(page.locator(".tick-elsewhere")).to_be_visible()
+    assert page.url == other
+    page.get_by_role("link", name="Open its bench").tap()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Bore to the collar")
+    expect(page.get_by_label("Depth met")).to_have_value("2 49/64 collar or so")
+    expect(page.locator(".error:visible").first).to_be_visible()
+    assert '"spanbook-ticks":"[]"' in kept_on(page)
+    context.close()
+
+
+def test_a_kept_tick_that_is_taken_leaves_the_driller_at_the_bench_that_is_open(browser: Browser, shop: str):
+    context = opened(browser, shop, viewport=PRESS, has_touch=True)
+    page = context.new_page()
+    at_the_bore(page)
+    bench = page.url
+    page.get_by_label("Depth met").fill("2 49/64 collar")
+    page.route("**/steps/*/tick", lambda route: route.abort("internetdisconnected"))
+    page.get_by_role("button", name="Done", exact=True).tap()
+    expect(page.get_by_text("Kept on this screen until the network is back")).to_be_visible()
+    plan(page, "PB-2")
+    other = page.url
+    page.unroute("**/steps/*/tick")
+    with page.expect_response("**/steps/*/tick") as taken:
+        page.reload()
+    assert taken.value.status < 400
+    taken.value.finished()
+    page.wait_for_timeout(500)  # nothing is to happen, so there is nothing to wait for
+    assert page.url == other
+    page.goto(bench)
+    expect(page.get_by_role("heading", level=1)).to_have_text("Ream or sand until the sleeve slides")
+    assert page.url == bench
     context.close()
 
 
