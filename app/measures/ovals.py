@@ -147,6 +147,9 @@ def _round(plain: str, size: str, turn_text: str, warnings: list[str]) -> Oval:
         raise Ask("That gives the oval but not the hole. Write both, such as 1 + 1/16 @ 45 left.")
     if turn_text:
         raise Ask("A direction but no oval. How much wider is the hole?")
+    less = re.fullmatch(r"([1-9]\d*/[1-9]\d*)\s*-\s*([1-9]\d*/[1-9]\d*)", size)
+    if less and (rest := Fraction(less[1]) - Fraction(less[2])) > 0:
+        raise Ask("Is the second the oval, or taken off the hole?", f"{less[1]} + {less[2]} @ 12:00", exact(rest))
     return Oval(length_with(size, HOLE, warnings), Fraction(0), Fraction(0))
 
 
