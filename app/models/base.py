@@ -6,7 +6,6 @@ Converting and rounding on save would corrupt measures. Unknown is NULL; `typed`
 
 from datetime import UTC, datetime
 from fractions import Fraction
-from typing import Any
 
 from sqlalchemy import JSON, DateTime, ForeignKey, MetaData, String
 from sqlalchemy.engine import Dialect
@@ -50,7 +49,7 @@ class Base(DeclarativeBase):
             "pk": "pk_%(table_name)s",
         }
     )
-    type_annotation_map = {Fraction: Exact, datetime: Moment, dict[str, str]: JSON, dict[str, Any]: JSON}
+    type_annotation_map = {Fraction: Exact, datetime: Moment, dict[str, str]: JSON}
 
 
 class MadeInShop:

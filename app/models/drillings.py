@@ -6,7 +6,6 @@ view; bore and measurements are as built; measurements of the stage `found` came
 
 from datetime import datetime
 from fractions import Fraction
-from typing import Any
 
 from sqlalchemy import JSON, ForeignKey, String, Text, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
@@ -14,12 +13,17 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 from app.models.balls import Ball, Bore
 from app.models.base import Base, MadeInShop, now
 from app.models.fits import Fit
+from app.models.numbers import Numbers, NumbersColumn
+from app.models.plans import Plan, PlanColumn
 from app.models.shops import Shop, Staff
 from app.models.systems import InsertSystem
 
 
 class Drilling(MadeInShop, Base):
-    """One drilling of one ball. `plan` is what was specified, frozen; `bore` and measurements are what was built."""
+    """One drilling of one ball. `plan` is what was specified, frozen; `bore` and measurements are what was built.
+
+    It is None where another shop drilled.
+    """
 
     __tablename__ = "drilling"
 
@@ -30,7 +34,7 @@ class Drilling(MadeInShop, Base):
     shop_id: Mapped[int] = mapped_column(ForeignKey("shop.id"))
     bore_id: Mapped[int | None] = mapped_column(ForeignKey("bore.id"))
     state: Mapped[str] = mapped_column(String(8), index=True)
-    plan: Mapped[dict[str, Any]] = mapped_column(default=dict)
+    plan: Mapped[Plan | None] = mapped_column(PlanColumn, nullable=False)
     tolerance_in: Mapped[Fraction]
     tolerance_source: Mapped[str] = mapped_column(String(200))
     staff_id: Mapped[int] = mapped_column(ForeignKey("staff.id"))
@@ -71,7 +75,7 @@ class DrillingStep(Base):
     action: Mapped[str] = mapped_column(String(30))
     hole: Mapped[str] = mapped_column(String(12))
     words: Mapped[str] = mapped_column(String(300))
-    numbers: Mapped[list[dict[str, Any]]] = mapped_column(JSON, default=list)
+    numbers: Mapped[Numbers] = mapped_column(NumbersColumn)
     cautions: Mapped[list[str]] = mapped_column(JSON, default=list)
     is_cut: Mapped[bool]
     reads: Mapped[list[str]] = mapped_column(JSON, default=list)

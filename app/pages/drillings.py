@@ -3,6 +3,7 @@ from typing import Any
 from fastapi import APIRouter, Response
 
 from app.errors import FieldError, InvalidError, ShopError
+from app.models.plans import Plan
 from app.pages import pictures
 from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
 from app.pages.render import Page
@@ -44,8 +45,8 @@ def _preview(page: Page, ball: Any, values: dict[str, str]) -> dict[str, Any]:
         return _NO_NUMBERS | {"trouble": trouble}
 
 
-def _numbers(plan: dict[str, Any], worked: WorkedOut) -> dict[str, Any]:
-    notch = None if plan["notch_deg"] is None or not worked.has_sleeve else float(plan["notch_deg"])
+def _numbers(plan: Plan, worked: WorkedOut) -> dict[str, Any]:
+    notch = None if plan.notch_deg is None or not worked.has_sleeve else float(plan.notch_deg)
     return {
         "plan": plan,
         "worked": worked,
@@ -104,12 +105,13 @@ def card(page: PageDep, drilling_id: RecordId) -> Response:
 def finish(page: PageDep, drilling_id: RecordId, middle: str = "", ring: str = "") -> Response:
     """Predicted against measured while it is typed; nothing is stored."""
     drilling = drillings.drilling(page.session, drilling_id)
+    plan = drillings.plan_of(drilling)
     spread = shop_limits.limits(page.session)["span_spread"]
     context: dict[str, Any] = {"drilling": drilling, "finished": None, "trouble": None, **_doubt(spread)}
     try:
         form = FinishReadings.read({"middle": middle, "ring": ring})
         read = measurements.with_another(measurements.built_pairs(drilling), form)
-        context["finished"] = measurements.compare_spans(drilling.plan, drilling.tolerance_in, read, spread)
+        context["finished"] = measurements.compare_spans(plan, drilling.tolerance_in, read, spread)
     except InvalidError as error:
         field, problem = next(iter(error.fields.items()))
         context["trouble"] = f"{field}: {problem.message}" if middle and ring else ""

@@ -9,7 +9,6 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 from math import cos, hypot, pi, sin, tan
-from typing import Any
 
 from app.calculation.bores import Sit
 from app.calculation.charts import SET_UP_READINGS
@@ -19,6 +18,7 @@ from app.calculation.sections import BoreSection, Plane, bore_section, plane_thr
 from app.calculation.sphere import Vector, arc_angle, combined, heading, travel
 from app.calculation.walls import Solid, Wall
 from app.measures.wording import in_64ths, inches, pitch_words
+from app.models.plans import Plan
 from app.services.bits import BitCard
 from app.services.measurements import Finished
 from app.services.work_outs import WorkedOut, solids_of
@@ -183,10 +183,10 @@ class SectionPicture:
     words: str
 
 
-def section_picture(plan: dict[str, Any], worked: WorkedOut, finger: str) -> SectionPicture:
+def section_picture(plan: Plan, worked: WorkedOut, finger: str) -> SectionPicture:
     """Draws bores, inner, lock and finger hole in the plane through the thumb's and one finger's centre."""
     solved = worked.solved
-    grip, bore, solids = solved.grip, plan["bore"], solids_of(plan, solved)
+    grip, bore, solids = solved.grip, plan.bore, solids_of(plan, solved)
     axis, spec = getattr(solved, finger), getattr(grip, finger)
     plane = plane_through(solved.thumb.centre, axis.centre)
     drawn: list[tuple[str, BoreSection | None, str]] = []
@@ -194,10 +194,10 @@ def section_picture(plan: dict[str, Any], worked: WorkedOut, finger: str) -> Sec
         solid = solids["thumb"][0]
         floor = solid.depth_in
         drawn.append(("sleeve", _section(plane, solid), f"sleeve bore{_assumed(worked, 'bore')}"))
-        if plan.get("inner_od_in"):
-            inner = Solid(solid.axis, plan["inner_od_in"], min(plan["inner_length_in"], floor))
-            drawn.append(("bore", _section(plane, inner), f"inner {inches(plan['inner_od_in'])}"))
-        lock = plan["system"]["lock_depth_in"] if plan.get("system") else None
+        if plan.inner:
+            inner = Solid(solid.axis, plan.inner.outside_in, min(plan.inner.length_in, floor))
+            drawn.append(("bore", _section(plane, inner), f"inner {inches(plan.inner.outside_in)}"))
+        lock = plan.system.lock_depth_in if plan.system else None
         if lock and lock < floor:
             seat = bore_section(plane, solid.axis, solid.bore_in, lock, min(lock + 0.06, floor))
             drawn.append(("notch", seat, f"lock {inches(lock)} down"))

@@ -52,11 +52,12 @@ def _code(page: Page, path: str) -> str:
 
 def _sheet(page: Page, drilling_id: int, is_pdf: bool, paper: str = "") -> Response:
     drilling = bench.drilling(page.session, drilling_id)
-    if not drilling.plan:
+    plan = drilling.plan
+    if plan is None:
         raise ShopError("This drilling was made elsewhere: there is no plan to print.")
-    worked = work_out(drilling.plan)
-    found = checks.checks(drilling.plan, worked)
-    notch = drilling.plan["notch_deg"] if worked.has_sleeve else None
+    worked = work_out(plan)
+    found = checks.checks(plan, worked)
+    notch = plan.notch_deg if worked.has_sleeve else None
     return _answer(
         page,
         "prints/sheet.html",
@@ -64,7 +65,7 @@ def _sheet(page: Page, drilling_id: int, is_pdf: bool, paper: str = "") -> Respo
         is_pdf,
         paper,
         drilling=drilling,
-        plan=drilling.plan,
+        plan=plan,
         worked=worked,
         checks=found,
         failing=checks.failing(found),

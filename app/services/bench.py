@@ -41,7 +41,8 @@ def confirm(session: Session, drilling_id: int, form: ConfirmationForm) -> Drill
     of = drilling(session, drilling_id)
     if of.confirmed_at:
         return of
-    failing = checks.failing(checks.checks(of.plan, work_out(of.plan)))
+    plan = drillings.plan_of(of)
+    failing = checks.failing(checks.checks(plan, work_out(plan)))
     if failing and not form.reason:
         names = ", ".join(check.what.lower() for check in failing)
         raise InvalidError.at("reason", f"A check fails ({names}): write why it is drilled all the same.")

@@ -15,6 +15,7 @@ from app.calculation.charts import SET_UP_READINGS, CollarChart, collar_chart
 from app.errors import InvalidError, NotFoundError
 from app.measures.wording import in_64ths
 from app.models import Bit, BitEvent, DrillingStep
+from app.models.numbers import LengthNumber
 from app.schemas.bits import WHAT, BitEventForm, BitForm
 from app.services import changes, shop_limits
 
@@ -92,7 +93,7 @@ def _fill(card: BitCard, steps: Sequence[DrillingStep], stated_in: float) -> Non
         if step.ticked_at is None:
             continue
         card.bores += sharpened is None or step.ticked_at > sharpened
-        planned = next((n["value_in"] for n in step.numbers if n["what"] == "depth"), None)
+        planned = next((n.value_in for n in step.numbers if isinstance(n, LengthNumber) and n.what == "depth"), None)
         is_read = step.action == "bore" and step.met_depth_in is not None and step.met_datum in {"collar", "rim_high"}
         if is_read and planned is not None and (set_up is None or step.ticked_at > set_up):
             card.readings.append(Reading(step.ticked_at, step.drilling_id, float(step.met_depth_in or 0) - planned))

@@ -1,14 +1,13 @@
 """What is checked before the first cut: each with its number, its limit, why, and what to change."""
 
 from dataclasses import dataclass
-from typing import Any
 
 from app.measures.wording import inches
+from app.models.plans import Plan, PlannedLimit, PlannedLimits
 from app.services.work_outs import WorkedOut, wall_of
 
 _FINGERS_CHANGE = "Drill the fingers less deep, or aim them apart."
 _THUMB_CHANGE = "Bore less deep."
-LIMIT_NAMES = ("least_wall", "least_web", "least_bridge", "least_surface", "safe_depth")
 
 
 @dataclass(frozen=True)
@@ -24,54 +23,54 @@ class Check:
     change: str = ""
 
 
-def checks(plan: dict[str, Any], worked: WorkedOut) -> list[Check]:
+def checks(plan: Plan, worked: WorkedOut) -> list[Check]:
     """Every check that applies to a plan, from its frozen numbers and limits; none for a plan older than checks."""
-    if "limits" not in plan:
+    limits = plan.limits
+    if limits is None:
         return []
-    found = [*_inner(plan, worked), *_window(plan, worked), *_walls(plan, worked), *_surface(plan, worked)]
-    return [check for check in [*found, *_depth(plan), *_stock(plan)] if check]
+    found = [*_inner(plan, worked, limits.least_wall), *_window(plan, worked), *_walls(plan, worked, limits.least_web)]
+    return [*found, *_surface(worked, limits), *_depth(plan, limits.safe_depth), *_stock(plan)]
 
 
 def failing(found: list[Check]) -> list[Check]:
     return [check for check in found if check.holds is False]
 
 
-def _at_least(what: str, value: float, plan: dict[str, Any], name: str, reason: str, change: str) -> Check:
-    limit = plan["limits"][name]
-    assumed = ", ASSUMED" if name in plan["assumed"] else ""
-    return Check(what, value, limit, f"at least {inches(limit)}{assumed}", value >= limit - 1e-9, reason, change)
+def _at_least(what: str, value: float, limit: PlannedLimit, reason: str, change: str) -> Check:
+    least = limit.value_in
+    assumed = ", ASSUMED" if limit.is_assumed else ""
+    return Check(what, value, least, f"at least {inches(least)}{assumed}", value >= least - 1e-9, reason, change)
 
 
-def _inner(plan: dict[str, Any], worked: WorkedOut) -> list[Check]:
+def _inner(plan: Plan, worked: WorkedOut, least: PlannedLimit) -> list[Check]:
     """Least wall with oval and pitch difference, and which variant would leave it."""
-    if worked.wall is None:
+    if worked.wall is None or plan.inner is None:
         return []
-    wall, limit = worked.wall.least_wall_in, plan["limits"]["least_wall"]
-    fits = [
-        od for od in plan["system"]["inner_ods"] if wall_of(plan, worked.solved.grip, od).least_wall_in >= limit - 1e-9
-    ]
+    wall, limit = worked.wall.least_wall_in, least.value_in
+    walls = {od: wall_of(plan, od) for od in (plan.system.inner_ods if plan.system else ())}
+    fits = [od for od, left in walls.items() if left and left.least_wall_in >= limit - 1e-9]
     change = (
         f"Use the {inches(fits[0])} inner." if fits else "No inner on offer leaves it: use a blank, or a smaller hole."
     )
-    if plan["bore"]["forward_in"] != worked.solved.grip.thumb.forward_in:
+    if plan.bore and plan.bore.forward_in != worked.solved.grip.thumb.forward_in:
         change += " Or bore at the thumb's pitch, so that the hole runs parallel."
     reason = f"thinnest at {worked.wall.at_depth_in:.2f} in deep, oval and pitch difference counted"
     thumb = worked.solved.grip.thumb
-    room = plan["inner_od_in"] - thumb.hole_in - thumb.oval_in
+    room = plan.inner.outside_in - thumb.hole_in - thumb.oval_in
     variant = Check(
         "Inner wider than the thumb hole",
         room,
         2 * limit,
         f"at least {inches(2 * limit)} across",
         room >= 2 * limit - 1e-9,
-        f"a {inches(plan['inner_od_in'])} inner about a hole {inches(thumb.hole_in + thumb.oval_in)} wide",
+        f"a {inches(plan.inner.outside_in)} inner about a hole {inches(thumb.hole_in + thumb.oval_in)} wide",
         change,
     )
-    return [_at_least("Least wall of the inner", wall, plan, "least_wall", reason, change), variant]
+    return [_at_least("Least wall of the inner", wall, least, reason, change), variant]
 
 
-def _window(plan: dict[str, Any], worked: WorkedOut) -> list[Check]:
-    if not plan.get("inner_od_in"):
+def _window(plan: Plan, worked: WorkedOut) -> list[Check]:
+    if plan.inner is None:
         return []
     window = worked.window
     if window is None:
@@ -95,9 +94,9 @@ def _window(plan: dict[str, Any], worked: WorkedOut) -> list[Check]:
     ]
 
 
-def _walls(plan: dict[str, Any], worked: WorkedOut) -> list[Check]:
+def _walls(plan: Plan, worked: WorkedOut, limit: PlannedLimit) -> list[Check]:
     """Whether enough of the ball is left between each two holes, as solids; fingers first."""
-    bored = "the bore" if plan["bore"] else "the thumb hole"
+    bored = "the bore" if plan.bore else "the thumb hole"
     pairs = (
         ("Wall between the finger holes", "middle", "ring", "at the closest place inside the ball", _FINGERS_CHANGE),
         ("Wall, thumb to middle", "thumb", "middle", f"{bored} and the middle hole", _THUMB_CHANGE),
@@ -108,44 +107,44 @@ def _walls(plan: dict[str, Any], worked: WorkedOut) -> list[Check]:
         wall = worked.walls[f"{one}_{other}"]
         meets = wall.meets_from_in
         reason = closest if meets is None else f"they break into each other from {meets:.2f} in down"
-        drilled = ("bore" if plan["bore"] and one == "thumb" else one, other)
+        drilled = ("bore" if plan.bore and one == "thumb" else one, other)
         assumed = [name for name in drilled if name in worked.assumed_depths]
         if assumed:
             reason += f"; depth of the {' and the '.join(assumed)} ASSUMED"
-        found.append(_at_least(what, wall.least_in, plan, "least_web", reason, change))
+        found.append(_at_least(what, wall.least_in, limit, reason, change))
     return found
 
 
-def _surface(plan: dict[str, Any], worked: WorkedOut) -> list[Check]:
+def _surface(worked: WorkedOut, limits: PlannedLimits) -> list[Check]:
     spans = {f: worked.predicted_in(f) for f in ("middle", "ring")}
     nearest = min(spans, key=spans.__getitem__)
     what = "Surface left between sleeve and fingers" if worked.has_sleeve else "Surface left between thumb and fingers"
     bridge, thin = worked.solved.bridge_cut_in, "a thin bridge chips and cracks"
     return [
-        _at_least("Bridge as cut", bridge, plan, "least_bridge", thin, "Widen the bridge."),
-        _at_least(what, spans[nearest], plan, "least_surface", f"to the {nearest} finger", "Use a narrower sleeve."),
+        _at_least("Bridge as cut", bridge, limits.least_bridge, thin, "Widen the bridge."),
+        _at_least(what, spans[nearest], limits.least_surface, f"to the {nearest} finger", "Use a narrower sleeve."),
     ]
 
 
-def _depth(plan: dict[str, Any]) -> list[Check]:
-    if not plan["bore"]:
+def _depth(plan: Plan, ours: PlannedLimit) -> list[Check]:
+    if plan.bore is None:
         return []
-    own = plan["ball"]["safe_depth_in"]
-    limit, depth = own or plan["limits"]["safe_depth"], plan["bore"]["depth_in"]
-    assumed = "" if own or "safe_depth" not in plan["assumed"] else ", ASSUMED"
+    own = plan.safe_depth_in
+    limit, depth = own or ours.value_in, plan.bore.depth_in
+    assumed = "" if own or not ours.is_assumed else ", ASSUMED"
     whose = "this ball's safe depth" if own else "the shop's safe depth"
     words = f"at most {inches(limit)}{assumed}"
     change = "Shorten the sleeve or choose another ball."
     return [Check("Bore within the ball's safe depth", depth, limit, words, depth <= limit + 1e-9, whose, change)]
 
 
-def _stock(plan: dict[str, Any]) -> list[Check]:
+def _stock(plan: Plan) -> list[Check]:
     """Only where the shop keeps count of a system's inners."""
-    system = plan["system"]
-    if not system or not system["stock"] or not plan.get("inner_od_in"):
+    system = plan.system
+    if not system or not system.stock or not plan.inner:
         return []
-    size = inches(plan["inner_od_in"])
-    count = system["stock"].get(size)
+    size = inches(plan.inner.outside_in)
+    count = system.stock.get(size)
     reason = f"{count or 0} of the {size} inner in stock"
     return [
         Check(

@@ -14,6 +14,7 @@ from app.calculation.errors import CannotBuildError
 from app.db import one
 from app.errors import ConflictError, InvalidError, NotFoundError
 from app.models import Ball, Bore, Bowler, Drilling, Fit, InsertSystem, Measurement, now
+from app.models.plans import Plan, PlannedBore
 from app.schemas.drillings import DrilledForm, PluggingForm
 from app.schemas.forms import typed_texts
 from app.services import balls, changes, depths, fits, systems
@@ -75,11 +76,19 @@ def of_bowler(session: Session, bowler_id: int) -> Sequence[Drilling]:
     return session.scalars(query.order_by(Drilling.id.desc())).all()
 
 
+def plan_of(of: Drilling) -> Plan:
+    """The plan of a drilling of ours; ConflictError where there is none."""
+    if of.plan is None:
+        raise ConflictError("This drilling was made elsewhere: there is no plan.")
+    return of.plan
+
+
 def mark_drilled(session: Session, drilling_id: int, form: DrilledForm) -> Drilling:
     """Records the bore as built: depth with its datum and where the notch really points."""
     drilled = to_change(session, drilling_id, form.version, "planned")
-    if drilled.system_id and drilled.plan["bore"]:
-        bore = _built_bore(drilled, form)
+    plan = plan_of(drilled)
+    if drilled.system_id and plan.bore:
+        bore = _built_bore(drilled, plan, plan.bore, form)
         bowler_id = drilled.ball.bowler_id
         changes.made(session, form.who, bore, f"bore in {drilled.ball.label}", bowler=bowler_id)
         drilled.bore_id = bore.id
@@ -87,26 +96,25 @@ def mark_drilled(session: Session, drilling_id: int, form: DrilledForm) -> Drill
     return drilled
 
 
-def _built_bore(drilled: Drilling, form: DrilledForm) -> Bore:
-    planned_bore = drilled.plan["bore"]
+def _built_bore(drilled: Drilling, plan: Plan, planned: PlannedBore, form: DrilledForm) -> Bore:
     depth = form.depth.value
     if depth is None and form.depth.state != "unknown":
         raise InvalidError.at("depth", "How deep did it come out? Write unknown if it was not measured.")
     datum = depths.datum_of(depth.datum, form.datum) if depth else "unknown"
     notch = form.notch.value
-    if notch is None and form.notch.state != "unknown" and drilled.plan["notch_deg"]:
-        notch = Fraction(drilled.plan["notch_deg"])
+    if notch is None and form.notch.state != "unknown":
+        notch = plan.notch_deg
     bore = Bore(
         system_id=drilled.system_id,
         shop_id=drilled.shop_id,
         circumference_in=drilled.ball.circumference_in,
-        bore_in=Fraction(planned_bore["bore_in"]),
+        bore_in=Fraction(planned.bore_in),
         depth_in=depth.depth_in if depth else None,
         datum=datum,
-        forward_in=Fraction(planned_bore["forward_in"]),
-        right_in=Fraction(planned_bore["right_in"]),
+        forward_in=Fraction(planned.forward_in),
+        right_in=Fraction(planned.right_in),
         notch_deg=notch,
-        hand=drilled.plan["grip"]["hand"],
+        hand=plan.grip.hand,
         typed=typed_texts(form),
     )
     try:

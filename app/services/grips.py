@@ -2,13 +2,13 @@
 
 from dataclasses import replace
 from fractions import Fraction
-from typing import Any
 
 from app.calculation.errors import CannotBuildError
 from app.calculation.grip import Finger, Grip, SolvedGrip, Thumb
 from app.errors import FieldError, InvalidError
 from app.measures.lengths import is_unknown
 from app.models import Fit, FitHole, InsertSystem
+from app.models.plans import FingerSpans, KeptSpans
 from app.services import differences
 from app.services.work_outs import ASSUMED_FINGER_DEPTH_IN, ASSUMED_THUMB_DEPTH_IN, solve_once
 
@@ -92,7 +92,7 @@ def grip(
     )
 
 
-def keep_finished(of: Fit, asked: Grip) -> tuple[Grip, dict[str, Any] | None]:
+def keep_finished(of: Fit, asked: Grip) -> tuple[Grip, KeptSpans | None]:
     """A fit typed by the sleeve of its own hardware, for the sleeve that is asked for, and what was kept to do so.
 
     Where the two sleeves differ in size or axis, the finished spans of the fit are kept, as in a transfer; the second
@@ -106,15 +106,12 @@ def keep_finished(of: Fit, asked: Grip) -> tuple[Grip, dict[str, Any] | None]:
         own = solve_once(replace(asked, sleeve_od_in=own_od, sleeve_pitch_in=None))
     except CannotBuildError as error:
         raise InvalidError.at("fit_id", f"Fit {of.letter} was typed by a sleeve: {error.message}.") from None
-    finished = {"middle": own.middle_spans.finished_in, "ring": own.ring_spans.finished_in}
-    fingers = {name: replace(getattr(asked, name), span_in=span) for name, span in finished.items()}
-    kept = {
-        "hardware": differences.label(of),
-        "sleeve_od_in": own_od,
-        "sleeve_to_cut_in": {name: getattr(asked, name).span_in for name in finished},
-        "finished_in": finished,
-    }
-    return replace(asked, **fingers, span_edges="finished"), kept
+    finished = FingerSpans(own.middle_spans.finished_in, own.ring_spans.finished_in)
+    assert own_od is not None  # spans to a sleeve of no known size were refused above
+    typed = FingerSpans(asked.middle.span_in, asked.ring.span_in)
+    kept = KeptSpans(differences.label(of), own_od, typed, finished)
+    middle, ring = replace(asked.middle, span_in=finished.middle), replace(asked.ring, span_in=finished.ring)
+    return replace(asked, middle=middle, ring=ring, span_edges="finished"), kept
 
 
 def _finger(hole: FitHole, span_in: float) -> Finger:

@@ -4,7 +4,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from statistics import fmean
-from typing import Any
 
 from sqlalchemy.orm import Session
 
@@ -15,6 +14,7 @@ from app.errors import InvalidError
 from app.measures.divisions import division_in
 from app.measures.wording import in_64ths
 from app.models import Drilling, Measurement, now
+from app.models.plans import Plan
 from app.schemas.drillings import ClosingForm, FindingForm, FinishForm, FinishReadings
 from app.services import changes, drillings, shop_limits
 from app.services.shop_limits import SetLimit
@@ -63,7 +63,7 @@ def built_pairs(of: Drilling) -> dict[str, list[SpanReading]]:
 
 
 def compare_spans(
-    plan: dict[str, Any], tolerance_in: Fraction, read: Mapping[str, Sequence[SpanReading]], spread: SetLimit | None
+    plan: Plan, tolerance_in: Fraction, read: Mapping[str, Sequence[SpanReading]], spread: SetLimit | None
 ) -> Finished:
     """Compares the mean of what was measured with what geometry predicts; InvalidError when no grip measures so.
 
@@ -95,7 +95,7 @@ def _repeated(read: Sequence[SpanReading], spread: SetLimit | None) -> RepeatedR
 def compared(of: Drilling, spread: SetLimit | None = None) -> Finished | None:
     """All finishing measurements of a drilling together, compared; None before there is a pair."""
     read = built_pairs(of)
-    if not of.plan or not (read["middle"] and read["ring"]):
+    if of.plan is None or not (read["middle"] and read["ring"]):
         return None
     return compare_spans(of.plan, of.tolerance_in, read, spread)
 
@@ -110,9 +110,10 @@ def measure(session: Session, drilling_id: int, form: FinishForm) -> Drilling:
     """Logs both finishing measurements; earlier pairs stay beside them, and the verdict is that of their mean."""
     of = drillings.to_change(session, drilling_id, form.version, "drilled")
     read = with_another(built_pairs(of), form)
-    result = compare_spans(of.plan, of.tolerance_in, read, shop_limits.limits(session)["span_spread"])
+    plan = drillings.plan_of(of)
+    result = compare_spans(plan, of.tolerance_in, read, shop_limits.limits(session)["span_spread"])
     predicted = {"middle": result.middle.predicted_in, "ring": result.ring.predicted_in}
-    edges = "sleeve to cut" if of.plan["grip"]["sleeve_od_in"] else "cut"
+    edges = "sleeve to cut" if plan.grip.sleeve_od_in else "cut"
     for finger, reading in (("middle", form.middle), ("ring", form.ring)):
         taken = Measurement(
             drilling_id=of.id,

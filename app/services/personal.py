@@ -79,7 +79,7 @@ def held_on(session: Session, bowler_id: int) -> dict[str, Any]:
     for words, (model, own) in _parts(bowler_id).items():
         table: Table = model.__table__
         rows = session.execute(select(table).where(own).order_by(table.c.id))
-        held[words] = [row_of(row._mapping) for row in rows]
+        held[words] = [row_of(table, row._mapping) for row in rows]
     return held
 
 

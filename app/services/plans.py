@@ -1,18 +1,17 @@
 """Planning a drilling: the inputs are chosen, worked out once and frozen with it."""
 
-from dataclasses import asdict
+from dataclasses import replace
 from fractions import Fraction
-from typing import Any
 
 from sqlalchemy.orm import Session
 
 from app.calculation.errors import CannotBuildError
 from app.errors import ConflictError, InvalidError
 from app.models import Ball, Drilling, DrillingStep, Fit, InsertSystem
+from app.models.plans import Plan, PlannedBore, PlannedInner, PlannedLimit, PlannedLimits, PlannedSystem
 from app.schemas.drillings import PlanChoices, PlanForm
 from app.schemas.forms import typed_texts
 from app.services import changes, depths, drillings, fits, grips, routes, shop_limits, shops, systems
-from app.services.checks import LIMIT_NAMES
 from app.services.shop_limits import SetLimit
 from app.services.work_outs import ASSUMED_THUMB_DEPTH_IN, WorkedOut, work_out
 
@@ -24,7 +23,7 @@ def plan_inputs(
     form: PlanChoices,
     ours: depths.ShopDepth | None,
     limits: dict[str, SetLimit],
-) -> dict[str, Any]:
+) -> Plan:
     """The inputs of a drilling, to be frozen with it; InvalidError where the fit cannot be built this way."""
     _check_known(fit)
     target = depths.target_depth(system, ours) if system else None
@@ -42,21 +41,20 @@ def plan_inputs(
         bore_pitch if system else None,
     )
     grip, kept = grips.keep_finished(fit, grip)
-    return {
-        "grip": asdict(grip),
-        "kept": kept,
-        "fit": fit.letter,
-        "bore": _planned_bore(system, target, bore_pitch) if system and target else None,
-        "notch_deg": None if notch is None else str(notch),
-        "cusp_limit_in": float(limits["cusp"].value_in),
-        "limits": {name: float(limits[name].value_in) for name in LIMIT_NAMES},
-        "assumed": [name for name in LIMIT_NAMES if limits[name].is_assumed],
-        "system": _frozen_system(system) if system else None,
-        "ball": {"safe_depth_in": None if ball.safe_depth_in is None else float(ball.safe_depth_in)},
-        "point_deg": form.point,
-        "assumed_depths": [digit for digit in grips.FINGERS if not fit.hole(digit).depth_in],
-        **_chosen_inner(system, form.inner.value, thumb.hole_in, thumb.oval_in, limits["least_wall"].value_in),
-    }
+    return Plan(
+        grip=grip,
+        kept=kept,
+        fit=fit.letter,
+        bore=_planned_bore(system, target, bore_pitch) if system and target else None,
+        notch_deg=notch,
+        cusp_limit_in=float(limits["cusp"].value_in),
+        limits=_frozen_limits(limits),
+        system=_frozen_system(system) if system else None,
+        safe_depth_in=None if ball.safe_depth_in is None else float(ball.safe_depth_in),
+        point_deg=float(form.point),
+        assumed_depths=tuple(digit for digit in grips.FINGERS if not fit.hole(digit).depth_in),
+        inner=_chosen_inner(system, form.inner.value, thumb.hole_in, thumb.oval_in, limits["least_wall"].value_in),
+    )
 
 
 def _check_known(fit: Fit) -> None:
@@ -68,35 +66,48 @@ def _check_known(fit: Fit) -> None:
         raise InvalidError.at("fit_id", f"Unknown in fit {fit.letter}: {unknown}. Measure and revise it first.")
 
 
-def _frozen_system(system: InsertSystem) -> dict[str, Any]:
-    return {
-        "label": system.label,
-        "kind": routes.kind_of(system),
-        "inner_ods": sorted(float(Fraction(text)) for text in system.inner_ods),
-        "lock_depth_in": None if system.lock_depth_in is None else float(system.lock_depth_in),
-        "inner_length_in": None if system.inner_length_in is None else float(system.inner_length_in),
-        "stock": system.stock,
-    }
+def _frozen_limits(limits: dict[str, SetLimit]) -> PlannedLimits:
+    def frozen(name: str) -> PlannedLimit:
+        return PlannedLimit(float(limits[name].value_in), limits[name].is_assumed)
+
+    return PlannedLimits(
+        least_wall=frozen("least_wall"),
+        least_web=frozen("least_web"),
+        least_bridge=frozen("least_bridge"),
+        least_surface=frozen("least_surface"),
+        safe_depth=frozen("safe_depth"),
+    )
 
 
-def _planned_bore(system: InsertSystem, target: depths.TargetDepth, pitch: tuple[float, float]) -> dict[str, Any]:
-    return {
-        "bore_in": float(system.bore_in or depths.USUAL_BORE_IN),
-        "depth_in": target.depth_in,
-        "depth_half_width_in": target.half_width_in,
-        "depth_words": target.words,
-        "is_depth_assumed": target.is_assumed,
-        "forward_in": pitch[0],
-        "right_in": pitch[1],
-    }
+def _frozen_system(system: InsertSystem) -> PlannedSystem:
+    return PlannedSystem(
+        label=system.label,
+        kind=routes.kind_of(system),
+        inner_ods=tuple(sorted(float(Fraction(text)) for text in system.inner_ods)),
+        lock_depth_in=None if system.lock_depth_in is None else float(system.lock_depth_in),
+        inner_length_in=None if system.inner_length_in is None else float(system.inner_length_in),
+        stock=dict(system.stock),
+    )
+
+
+def _planned_bore(system: InsertSystem, target: depths.TargetDepth, pitch: tuple[float, float]) -> PlannedBore:
+    return PlannedBore(
+        bore_in=float(system.bore_in or depths.USUAL_BORE_IN),
+        depth_in=target.depth_in,
+        depth_half_width_in=target.half_width_in,
+        depth_words=target.words,
+        is_depth_assumed=target.is_assumed,
+        forward_in=pitch[0],
+        right_in=pitch[1],
+    )
 
 
 def _chosen_inner(
     system: InsertSystem | None, asked: Fraction | None, hole: Fraction | None, oval: Fraction | None, wall: Fraction
-) -> dict[str, float]:
-    """The inner asked for; else the smallest that leaves the least wall; else the widest; nothing without inners."""
+) -> PlannedInner | None:
+    """The inner asked for; else the smallest that leaves the least wall; else the widest; None without inners."""
     if system is None or not system.inner_ods:
-        return {}
+        return None
     sizes = sorted(Fraction(text) for text in system.inner_ods)
     wanted = (hole or Fraction(0)) + (oval or Fraction(0)) + 2 * wall
     chosen = next((s for s in sizes if s >= wanted), sizes[-1])
@@ -105,10 +116,10 @@ def _chosen_inner(
             raise InvalidError.at("inner", "The hardware does not offer an inner of that size.")
         chosen = asked
     length = system.inner_length_in or system.lock_depth_in or system.sleeve_length_in or Fraction(2)
-    return {"inner_od_in": float(chosen), "inner_length_in": float(length)}
+    return PlannedInner(float(chosen), float(length))
 
 
-def preview(session: Session, ball: Ball, form: PlanChoices) -> tuple[dict[str, Any], WorkedOut]:
+def preview(session: Session, ball: Ball, form: PlanChoices) -> tuple[Plan, WorkedOut]:
     """The plan these choices would make, and what follows from it; nothing is stored."""
     fit = fits.fit(session, form.fit_id)
     if fit.bowler_id != ball.bowler_id:
@@ -140,14 +151,14 @@ def plan_drilling(session: Session, ball: Ball, form: PlanForm) -> Drilling:
         system_id=form.system_id,
         shop_id=shops.require_our_shop(session).id,
         state="planned",
-        plan=frozen | {"typed": typed_texts(form)},
+        plan=replace(frozen, typed=typed_texts(form)),
         tolerance_in=tolerance.value_in,
         tolerance_source=tolerance.source,
         staff_id=form.who,
         notes=form.notes,
     )
-    changes.made(session, form.who, started, f"{ball.label} from fit {frozen['fit']}", bowler=ball.bowler_id)
+    changes.made(session, form.who, started, f"{ball.label} from fit {frozen.fit}", bowler=ball.bowler_id)
     system = systems.system(session, form.system_id) if form.system_id else None
     for position, step in enumerate(routes.steps(frozen, worked, routes.route_of(system)), 1):
-        session.add(DrillingStep(drilling_id=started.id, position=position, **step))
+        session.add(DrillingStep(drilling_id=started.id, position=position, **vars(step)))
     return started

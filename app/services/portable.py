@@ -28,6 +28,8 @@ from app.db import revision as newest
 from app.errors import InvalidError
 from app.models import Base
 from app.models.base import Exact, Moment
+from app.models.numbers import NumbersColumn, read_numbers, write_numbers
+from app.models.plans import PlanColumn, read_plan, write_plan
 from app.schemas.bits import BitEventForm
 from app.schemas.bowlers import BowlerForm
 from app.schemas.fits import FitForm
@@ -77,16 +79,20 @@ def _told_rows(connection: Connection, revision: str, of: Sequence[Table]) -> It
         query = select(table).order_by(*table.primary_key.columns)
         with connection.execute(query, execution_options={"yield_per": _BATCH}) as rows:
             for row in rows:
-                said = {"row": row_of(row._mapping), "table": table.name}
+                said = {"row": row_of(table, row._mapping), "table": table.name}
                 yield json.dumps(said, sort_keys=True, ensure_ascii=False), table.name
 
 
-def row_of(row: Mapping[Any, Any]) -> dict[str, Any]:
-    """A row as JSON has it."""
-    return {str(name): _told(value) for name, value in row.items()}
+def row_of(table: Table, row: Mapping[Any, Any]) -> dict[str, Any]:
+    """A row of a table as JSON has it; a plan in its newest version."""
+    return {column.name: _told(column, row[column.name]) for column in table.columns}
 
 
-def _told(value: Any) -> Any:
+def _told(column: Column[Any], value: Any) -> Any:
+    if isinstance(column.type, PlanColumn):
+        return write_plan(value)
+    if isinstance(column.type, NumbersColumn):
+        return write_numbers(value)
     if isinstance(value, Fraction):
         return str(value)
     if isinstance(value, datetime | date):
@@ -309,6 +315,8 @@ _READERS: tuple[tuple[type, Callable[[Column[Any], Any], Any]], ...] = (
     (Integer, _whole),
     (String, _text),
     (JSON, _shaped),
+    (PlanColumn, lambda _, value: read_plan(value)),
+    (NumbersColumn, lambda _, value: read_numbers(value)),
 )
 
 

@@ -5,8 +5,7 @@ driller. A newer fit in force marks the plan stale and says what differs.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
-from typing import Any
+from dataclasses import dataclass, field, replace
 
 from sqlalchemy.orm import Session
 from sqlalchemy.orm.attributes import set_committed_value
@@ -14,11 +13,19 @@ from sqlalchemy.orm.attributes import set_committed_value
 from app.calculation.cuts import Cut
 from app.errors import InvalidError
 from app.models import Drilling, InsertSystem
+from app.models.numbers import (
+    ClockNumber,
+    CutNumber,
+    LengthNumber,
+    Number,
+    Numbers,
+    PitchNumber,
+    TextNumber,
+)
+from app.models.plans import Plan, PlannedBore
 from app.schemas.systems import RouteForm
 from app.services import changes, systems
 from app.services.work_outs import WorkedOut, work_out
-
-Numbers = list[dict[str, Any]]
 
 CAUTIONS = {
     "spindle": "Ball clamped, eyes covered, no gloves, sleeves or jewellery near the bit, chuck key out.",
@@ -27,6 +34,19 @@ CAUTIONS = {
     "glue": "Adhesive: gloves, air and cure time as its maker's sheet says; keep it out of the lock.",
     "solvent": "Solvent: no flame or spark, lids on, fresh air, as its maker's sheet says.",
 }
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step of a drilling, ready to be frozen; the fields are those of `DrillingStep`."""
+
+    action: str
+    hole: str
+    words: str
+    numbers: Numbers
+    cautions: list[str]
+    is_cut: bool
+    reads: list[str]
 
 
 @dataclass(frozen=True)
@@ -135,7 +155,7 @@ def edit(session: Session, system_id: int, form: RouteForm) -> InsertSystem:
     return system
 
 
-def steps(plan: dict[str, Any], worked: WorkedOut, route: list[tuple[str, str]]) -> list[dict[str, Any]]:
+def steps(plan: Plan, worked: WorkedOut, route: list[tuple[str, str]]) -> list[Step]:
     """The steps of a drilling, ready to be frozen: those of the route that this fit and hardware need."""
     grip = worked.solved.grip
     skipped = {"oval"} if not grip.thumb.oval_in else set()
@@ -145,19 +165,9 @@ def steps(plan: dict[str, Any], worked: WorkedOut, route: list[tuple[str, str]])
         if action in skipped:
             continue
         kind = ACTIONS[action]
-        made.append(
-            {
-                "action": action,
-                "hole": kind.hole,
-                "words": words,
-                "numbers": [
-                    _marked(number, kind.hole, worked) for name in kind.tells for number in _TELLS[name](plan, worked)
-                ],
-                "cautions": [CAUTIONS[name] for name in kind.cautions],
-                "is_cut": kind.is_cut,
-                "reads": list(kind.reads),
-            }
-        )
+        numbers = tuple(_marked(n, kind.hole, worked) for name in kind.tells for n in _TELLS[name](plan, worked))
+        cautions = [CAUTIONS[name] for name in kind.cautions]
+        made.append(Step(action, kind.hole, words, numbers, cautions, kind.is_cut, list(kind.reads)))
     return made
 
 
@@ -172,58 +182,50 @@ def tell_edges_anew(of: Drilling) -> None:
         for step in of.steps
         if step.ticked_at is None
         and step.action in _EDGE_STEPS
-        and not any(number["kind"] == "cut" for number in step.numbers)
+        and not any(number.kind == "cut" for number in step.numbers)
     ]
-    worked = work_out(of.plan) if stale else None
+    if not stale or of.plan is None:
+        return
+    worked = work_out(of.plan)
     for step in stale:
-        assert worked is not None
-        told = [number for name in ACTIONS[step.action].tells for number in _TELLS[name](of.plan, worked)]
+        told = tuple(number for name in ACTIONS[step.action].tells for number in _TELLS[name](of.plan, worked))
         set_committed_value(step, "numbers", told)  # shown, never written
 
 
-def _marked(number: dict[str, Any], hole: str, worked: WorkedOut) -> dict[str, Any]:
+def _marked(number: Number, hole: str, worked: WorkedOut) -> Number:
     """A number as a step tells it: a depth that nobody gave says so."""
     drilled = "bore" if hole == "thumb" and "bore" in worked.assumed_depths else hole
-    if number["what"] != "depth" or drilled not in worked.assumed_depths:
+    if not isinstance(number, LengthNumber) or number.what != "depth" or drilled not in worked.assumed_depths:
         return number
-    return number | {"words": f"{number['words']}; ASSUMED"}
+    return replace(number, words=f"{number.words}; ASSUMED")
 
 
 def _length(what: str, value_in: float, words: str = "") -> Numbers:
-    return [{"kind": "length", "what": what, "value_in": value_in, "words": words}]
+    return (LengthNumber(what, value_in, words),)
 
 
 def _pitch(forward_in: float, right_in: float, hole: str) -> Numbers:
-    return [{"kind": "pitch", "what": "pitch", "forward_in": forward_in, "right_in": right_in, "hole": hole}]
+    return (PitchNumber(forward_in, right_in, hole),)
 
 
 def _cut(cut: Cut, what: str, move_in: tuple[float, float] | None = None) -> Numbers:
     """Where a bit's own near edge and centre go, and for all but the first plunge the table's move from that one."""
-    move = None if move_in is None else list(move_in)
-    return [
-        {
-            "kind": "cut",
-            "what": what,
-            "edge_in": list(cut.near_edge_in),
-            "centre_in": list(cut.centre_in),
-            "move_in": move,
-        }
-    ]
+    return (CutNumber(what, cut.near_edge_in, cut.centre_in, move_in),)
 
 
-def _line(hole: str, before: str = "") -> Callable[[dict[str, Any], WorkedOut], Numbers]:
+def _line(hole: str, before: str = "") -> Callable[[Plan, WorkedOut], Numbers]:
     """Tells the first cut of a hole by its near edge; the first plunge of an oval is called so."""
 
-    def tell(_plan: dict[str, Any], worked: WorkedOut) -> Numbers:
+    def tell(_plan: Plan, worked: WorkedOut) -> Numbers:
         made = worked.cuts_of(hole)
         words = [before, "plunge 0" if len(made) > 1 else "", "near edge"]
-        return _cut(made[0], ", ".join(filter(None, words))) if made else []
+        return _cut(made[0], ", ".join(filter(None, words))) if made else ()
 
     return tell
 
 
-def _finger(name: str, part: str) -> Callable[[dict[str, Any], WorkedOut], Numbers]:
-    def tell(_plan: dict[str, Any], worked: WorkedOut) -> Numbers:
+def _finger(name: str, part: str) -> Callable[[Plan, WorkedOut], Numbers]:
+    def tell(_plan: Plan, worked: WorkedOut) -> Numbers:
         finger = getattr(worked.solved.grip, name)
         match part:
             case "pitch":
@@ -238,55 +240,49 @@ def _finger(name: str, part: str) -> Callable[[dict[str, Any], WorkedOut], Numbe
     return tell
 
 
-def _window(plan: dict[str, Any], worked: WorkedOut) -> Numbers:
+def _window(plan: Plan, worked: WorkedOut) -> Numbers:
     window = worked.window
     if window is None:
-        return [{"kind": "text", "what": "travel", "words": "unknown: the system has no lock depth or inner length"}]
+        return (TextNumber("travel", "unknown: the system has no lock depth or inner length"),)
     if not window.is_open:
-        return [
-            {
-                "kind": "text",
-                "what": "travel",
-                "words": "no travel clears the slug and spares the lock: take a flat bit",
-            }
-        ]
-    return [
-        *_length("travel at least", window.least_in, "full diameter clear of the slug"),
-        *_length("travel at most", window.most_in, "the point stays off the lock"),
-    ]
+        return (TextNumber("travel", "no travel clears the slug and spares the lock: take a flat bit"),)
+    return (
+        LengthNumber("travel at least", window.least_in, "full diameter clear of the slug"),
+        LengthNumber("travel at most", window.most_in, "the point stays off the lock"),
+    )
 
 
-def _moves(_plan: dict[str, Any], worked: WorkedOut) -> Numbers:
+def _moves(_plan: Plan, worked: WorkedOut) -> Numbers:
     first, *others = worked.cuts_of("thumb")
     later = [n for i, cut in enumerate(others, 1) for n in _cut(cut, f"plunge {i}", cut.move_in)]
-    return [*_cut(first, "plunge 0, near edge"), *later]
+    return (*_cut(first, "plunge 0, near edge"), *later)
 
 
-def _predicted(_plan: dict[str, Any], worked: WorkedOut) -> Numbers:
+def _predicted(_plan: Plan, worked: WorkedOut) -> Numbers:
     words = "sleeve to cut" if worked.has_sleeve else "cut span"
-    return [n for f in ("middle", "ring") for n in _length(f"to {f}", worked.predicted_in(f), words)]
+    return tuple(LengthNumber(f"to {f}", worked.predicted_in(f), words) for f in ("middle", "ring"))
 
 
-def _cut_lines(plan: dict[str, Any], worked: WorkedOut) -> Numbers:
+def _cut_lines(plan: Plan, worked: WorkedOut) -> Numbers:
     named = (("bore", "sleeve bore"), ("thumb", "thumb"), ("middle", "middle"), ("ring", "ring"))
-    return [number for hole, words in named for number in _line(hole, words)(plan, worked)]
+    return tuple(number for hole, words in named for number in _line(hole, words)(plan, worked))
 
 
-def _bore(plan: dict[str, Any]) -> dict[str, Any]:
-    bore: dict[str, Any] = plan["bore"]
-    return bore
+def _bore(plan: Plan) -> PlannedBore:
+    assert plan.bore is not None  # only routes of hardware bore
+    return plan.bore
 
 
-_TELLS: dict[str, Callable[[dict[str, Any], WorkedOut], Numbers]] = {
+_TELLS: dict[str, Callable[[Plan, WorkedOut], Numbers]] = {
     "cut_lines": _cut_lines,
-    "bore_pitch": lambda plan, worked: _pitch(_bore(plan)["forward_in"], _bore(plan)["right_in"], "thumb"),
-    "bore_bit": lambda plan, worked: _length("bit", _bore(plan)["bore_in"]),
+    "bore_pitch": lambda plan, worked: _pitch(_bore(plan).forward_in, _bore(plan).right_in, "thumb"),
+    "bore_bit": lambda plan, worked: _length("bit", _bore(plan).bore_in),
     "bore_line": _line("bore"),
-    "bore_depth": lambda plan, worked: _length("depth", _bore(plan)["depth_in"], f"collar setting, {_bore(plan)['depth_words']}"),
-    "pilot": lambda plan, worked: _length("depth", _bore(plan)["depth_in"], "to the point, no deeper; any bit smaller than the bore"),
-    "notch": lambda plan, worked: [{"kind": "clock", "what": "notch", "deg": plan["notch_deg"]}],
+    "bore_depth": lambda plan, worked: _length("depth", _bore(plan).depth_in, f"collar setting, {_bore(plan).depth_words}"),
+    "pilot": lambda plan, worked: _length("depth", _bore(plan).depth_in, "to the point, no deeper; any bit smaller than the bore"),
+    "notch": lambda plan, worked: (ClockNumber("notch", plan.notch_deg),),
     "zero_pitch": lambda plan, worked: _pitch(0.0, 0.0, "thumb"),
-    "inner": lambda plan, worked: _length("inner, outside", plan["inner_od_in"]) if plan.get("inner_od_in") else [],
+    "inner": lambda plan, worked: _length("inner, outside", plan.inner.outside_in) if plan.inner else (),
     "thumb_pitch": lambda plan, worked: _pitch(worked.solved.grip.thumb.forward_in, worked.solved.grip.thumb.right_in, "thumb"),
     "thumb_bit": lambda plan, worked: _length("bit", worked.solved.grip.thumb.hole_in),
     "thumb_line": _line("thumb"),

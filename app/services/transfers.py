@@ -1,7 +1,6 @@
 """Change one thing, keep the feel: the same finished fit on other hardware, and two drillings in felt terms."""
 
 from dataclasses import dataclass, replace
-from typing import Any
 
 from sqlalchemy.orm import Session
 
@@ -12,6 +11,7 @@ from app.calculation.inners import FeltPitch, felt_oval_deg, felt_pitch
 from app.errors import InvalidError
 from app.measures.wording import in_64ths, inches, pitch_change
 from app.models import Drilling, Fit
+from app.models.plans import Plan
 from app.schemas.fits import TransferForm
 from app.services import depths, grips, measurements, shop_limits, sittings, systems
 from app.services.differences import Difference
@@ -113,17 +113,17 @@ class Felt:
 
 def felt(of: Drilling) -> Felt | None:
     """As built where it was measured, else as specified; None for a foreign drilling without a plan."""
-    if not of.plan:
+    if of.plan is None:
         return None
     measured = measurements.compared(of)
     worked = work_out(of.plan)
     solved = measured.as_drilled if measured else worked.solved
-    grip, bore = worked.solved.grip, of.plan["bore"]
+    grip, bore = worked.solved.grip, of.plan.bore
     thumb = FeltPitch(grip.thumb.forward_in, grip.thumb.right_in)
     if bore:
-        tilt = (grip.thumb.forward_in - bore["forward_in"], grip.thumb.right_in - bore["right_in"])
-        thumb = felt_pitch(grip.circumference_in, bore["forward_in"], bore["right_in"], *tilt)
-    notch = of.bore.notch_deg if of.bore else of.plan["notch_deg"]
+        tilt = (grip.thumb.forward_in - bore.forward_in, grip.thumb.right_in - bore.right_in)
+        thumb = felt_pitch(grip.circumference_in, bore.forward_in, bore.right_in, *tilt)
+    notch = of.bore.notch_deg if of.bore else of.plan.notch_deg
     return Felt(
         (solved.middle_spans.finished_in, solved.ring_spans.finished_in),
         thumb,
@@ -137,12 +137,12 @@ def compare(session: Session, a: Drilling, b: Drilling) -> list[Difference]:
     """Two drillings side by side as a hand would feel them, and how an inner trimmed in one sits in the other."""
     one, other = felt(a), felt(b)
     lines = []
-    if one and other:
+    if one and other and a.plan and b.plan:
         lines.append(Difference("numbers", one.source, other.source, ""))
         for i, name in enumerate(("middle", "ring")):
             lines.append(_length(f"finished span to {name}", one.spans[i], other.spans[i]))
         lines += _pitches(one, other)
-        if a.plan["grip"]["thumb"]["oval_in"] or b.plan["grip"]["thumb"]["oval_in"]:
+        if a.plan.grip.thumb.oval_in or b.plan.grip.thumb.oval_in:
             lines.append(_ovals(a.plan, b.plan))
     lines += _same_inner(session, a, b)
     return lines
@@ -167,11 +167,11 @@ def _pitch_shown(value: float, more: str, less: str) -> str:
     return f"{inches(abs(value))} {more if value > 0 else less}" if abs(value) > 1e-9 else "straight"
 
 
-def _ovals(a: dict[str, Any], b: dict[str, Any]) -> Difference:
-    old, new = a["grip"]["thumb"], b["grip"]["thumb"]
-    turned = (new["oval_deg"] - old["oval_deg"] + 90) % 180 - 90
+def _ovals(a: Plan, b: Plan) -> Difference:
+    old, new = a.grip.thumb, b.grip.thumb
+    turned = (new.oval_deg - old.oval_deg + 90) % 180 - 90
     words = "" if abs(turned) < 0.05 else f"turned {abs(turned):g}° {'clockwise' if turned > 0 else 'anticlockwise'}"
-    shown = [f"{inches(t['oval_in'])} at {t['oval_deg']:g}°" if t["oval_in"] else "round" for t in (old, new)]
+    shown = [f"{inches(t.oval_in)} at {t.oval_deg:g}°" if t.oval_in else "round" for t in (old, new)]
     return Difference("thumb oval as specified", shown[0], shown[1], words)
 
 
@@ -185,7 +185,7 @@ def _same_inner(session: Session, a: Drilling, b: Drilling) -> list[Difference]:
     fitted = sittings.seat_of(b.bore, known.get((b.shop_id, b.system_id or 0)), limits)
     if made is None or fitted is None:
         return [Difference("the first's inner in the second", "", "", "unknown: a bore depth is not known")]
-    outside = a.plan.get("inner_od_in") or float(depths.USUAL_BORE_IN) - 0.25
+    outside = a.plan.inner.outside_in if a.plan and a.plan.inner else float(depths.USUAL_BORE_IN) - 0.25
     gaps = sittings.not_known(made, fitted)
     if gaps:
         reach = sit_range(outside, made.possible or (made.shape,), fitted.possible or (fitted.shape,))
@@ -208,7 +208,7 @@ def _same_inner(session: Session, a: Drilling, b: Drilling) -> list[Difference]:
         ),
     ]
     if turn:
-        oval = felt_oval_deg(a.plan["grip"]["thumb"]["oval_deg"], turn) if a.plan else None
+        oval = felt_oval_deg(a.plan.grip.thumb.oval_deg, turn) if a.plan else None
         then = f", its oval then at {oval:g}°" if oval is not None else ""
         way = f"{turn:g}° clockwise" if turn <= 180 else f"{360 - turn:g}° anticlockwise"
         lines.append(Difference("the same inner is turned", "0°", way, f"turned by the notch{then}"))

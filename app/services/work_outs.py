@@ -2,16 +2,16 @@
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
 
 from app.calculation.bores import Bore, axis_depth_in
 from app.calculation.cuts import Cut, SleeveBore, grip_cuts
-from app.calculation.grip import Finger, Grip, SolvedGrip, Thumb, place_in, remeasured, solve_grip
+from app.calculation.grip import SolvedGrip, place_in, remeasured, solve_grip
 from app.calculation.holes import THUMB, pitched_axis, tilt_between
 from app.calculation.inners import InnerWall, inner_wall
 from app.calculation.ovals import FINEST_CUSP_IN, OvalPlan, oval_plan
 from app.calculation.sections import DepthWindow, depth_window
 from app.calculation.walls import Solid, Wall, wall
+from app.models.plans import Plan, PlannedBore
 
 # the same grips are shown again and again: on the record, the ball, the drilling, the bench
 solve_once = lru_cache(maxsize=1_000)(solve_grip)
@@ -63,40 +63,39 @@ class WorkedOut:
         return {d: place_in(getattr(self.solved, d)) for d in ("thumb", "middle", "ring")}
 
 
-def work_out(plan: dict[str, Any]) -> WorkedOut:
+def work_out(plan: Plan) -> WorkedOut:
     """Works a frozen plan out again: the same numbers as on the day it was made."""
-    grip = _grip(plan["grip"])
+    grip = plan.grip
     solved = solve_once(grip)
-    wall = wall_of(plan, grip, plan["inner_od_in"]) if plan.get("inner_od_in") else None
     solids = solids_of(plan, solved)
-    cusp = min(max(plan["cusp_limit_in"], FINEST_CUSP_IN), grip.thumb.hole_in / 2)  # whatever an old plan froze
+    cusp = min(max(plan.cusp_limit_in, FINEST_CUSP_IN), grip.thumb.hole_in / 2)  # whatever an old plan froze
     oval = oval_plan(grip.thumb.hole_in, grip.thumb.oval_in, grip.thumb.oval_deg, cusp)
     return WorkedOut(
         solved=solved,
         cuts=grip_cuts(solved, _bore(plan), oval),
         oval=oval,
-        wall=wall,
+        wall=wall_of(plan, plan.inner.outside_in) if plan.inner else None,
         window=_window(plan, solved),
         has_sleeve=grip.sleeve_od_in is not None,
         walls={
             f"{a}_{b}": wall_once(solids[a], solids[b])
             for a, b in (("thumb", "middle"), ("thumb", "ring"), ("middle", "ring"))
         },
-        bore_floor_in=solids["thumb"][0].depth_in if plan["bore"] else None,
+        bore_floor_in=solids["thumb"][0].depth_in if plan.bore else None,
         assumed_depths=_assumed_depths(plan),
     )
 
 
-def solids_of(plan: dict[str, Any], solved: SolvedGrip) -> dict[str, tuple[Solid, ...]]:
+def solids_of(plan: Plan, solved: SolvedGrip) -> dict[str, tuple[Solid, ...]]:
     """What each hole of a plan takes out of the ball; for a thumb in a sleeve or slug the bore comes first.
 
     Floors are flat, but for a thumb hole drilled without an inner: there the drill's own point goes deeper.
     """
-    grip, bore = solved.grip, plan["bore"]
+    grip, bore, inner = solved.grip, plan.bore, plan.inner
     thumb = grip.thumb
-    depth, point = thumb.depth_in, float(plan.get("point_deg", 180))
-    if plan.get("inner_od_in"):  # the drill is kept off the lock, and so inside the bore
-        depth, point = min(plan["inner_length_in"], plan["bore"]["depth_in"]), 180.0
+    depth, point = thumb.depth_in, plan.point_deg
+    if bore and inner:  # the drill is kept off the lock, and so inside the bore
+        depth, point = min(inner.length_in, bore.depth_in), 180.0
     hole = Solid(solved.thumb, thumb.hole_in, depth, thumb.oval_in, thumb.oval_deg, point)
     bored = (_bore_solid(bore, solved),) if bore else ()
     return {
@@ -106,65 +105,57 @@ def solids_of(plan: dict[str, Any], solved: SolvedGrip) -> dict[str, tuple[Solid
     }
 
 
-def _bore_solid(bore: dict[str, Any], solved: SolvedGrip) -> Solid:
+def _bore_solid(bore: PlannedBore, solved: SolvedGrip) -> Solid:
     """The bore of a plan: its floor lies a collar setting below the highest point left of the ball's surface."""
     thumb = solved.thumb
-    pitch = (bore["forward_in"], bore["right_in"])
-    shape = Bore(solved.grip.circumference_in, bore["bore_in"], bore["depth_in"], *pitch)
+    pitch = (bore.forward_in, bore.right_in)
+    shape = Bore(solved.grip.circumference_in, bore.bore_in, bore.depth_in, *pitch)
     axis = pitched_axis(thumb.centre, *pitch, THUMB, thumb.radius_in)
-    return Solid(axis, bore["bore_in"], axis_depth_in(shape))
+    return Solid(axis, bore.bore_in, axis_depth_in(shape))
 
 
-def _window(plan: dict[str, Any], solved: SolvedGrip) -> DepthWindow | None:
+def _window(plan: Plan, solved: SolvedGrip) -> DepthWindow | None:
     """How far the through-drill may travel; None without an inner, or where the lock or its length is not known."""
-    system = plan.get("system")
-    if not (plan.get("inner_od_in") and system and system["lock_depth_in"] and system["inner_length_in"]):
+    system, bore = plan.system, plan.bore
+    if not (plan.inner and bore and system and system.lock_depth_in and system.inner_length_in):
         return None
     thumb = solved.grip.thumb
-    tilt = tilt_between(solved.thumb, _bore_solid(plan["bore"], solved).axis, thumb.oval_deg)
+    tilt = tilt_between(solved.thumb, _bore_solid(bore, solved).axis, thumb.oval_deg)
     return depth_window(
-        system["inner_length_in"],
-        system["lock_depth_in"],
+        system.inner_length_in,
+        system.lock_depth_in,
         thumb.hole_in,
-        float(plan["point_deg"]),
+        plan.point_deg,
         tilt.deg,
         thumb.oval_in * tilt.share_along,
     )
 
 
-def _assumed_depths(plan: dict[str, Any]) -> tuple[str, ...]:
-    """Which depths nobody gave. A plan older than the mark has it where a depth is just what would be assumed."""
-    bore = plan["bore"]
-    assumed = ["thumb"] if not bore else ["bore"] if bore["is_depth_assumed"] else []
-    old = [d for d in ("middle", "ring") if plan["grip"][d]["depth_in"] == ASSUMED_FINGER_DEPTH_IN]
-    return (*assumed, *plan.get("assumed_depths", old))
+def _assumed_depths(plan: Plan) -> tuple[str, ...]:
+    """Which depths nobody gave."""
+    bore = plan.bore
+    assumed = ["thumb"] if not bore else ["bore"] if bore.is_depth_assumed else []
+    return (*assumed, *plan.assumed_depths)
 
 
-def wall_of(plan: dict[str, Any], grip: Grip, inner_od_in: float) -> InnerWall:
-    """Least wall that an inner of this outside diameter would leave around a plan's thumb hole."""
-    thumb, bore = grip.thumb, plan["bore"]
+def wall_of(plan: Plan, outside_in: float) -> InnerWall | None:
+    """Least wall that an inner of this outside diameter would leave around a plan's thumb hole; None without inners."""
+    grip, bore, inner = plan.grip, plan.bore, plan.inner
+    if bore is None or inner is None:
+        return None
+    thumb = grip.thumb
     return inner_wall(
         grip.circumference_in,
-        inner_od_in,
+        outside_in,
         thumb.hole_in,
-        plan["inner_length_in"],
+        inner.length_in,
         thumb.oval_in,
         thumb.oval_deg,
-        thumb.forward_in - bore["forward_in"],
-        thumb.right_in - bore["right_in"],
+        thumb.forward_in - bore.forward_in,
+        thumb.right_in - bore.right_in,
     )
 
 
-def _bore(plan: dict[str, Any]) -> SleeveBore | None:
-    bore = plan["bore"]
-    return SleeveBore(bore["bore_in"], bore["forward_in"], bore["right_in"], bore["depth_in"]) if bore else None
-
-
-def _grip(frozen: dict[str, Any]) -> Grip:
-    holes = {
-        "thumb": Thumb(**frozen["thumb"]),
-        "middle": Finger(**frozen["middle"]),
-        "ring": Finger(**frozen["ring"]),
-    }
-    sleeve_pitch = frozen["sleeve_pitch_in"]
-    return Grip(**{**frozen, **holes, "sleeve_pitch_in": tuple(sleeve_pitch) if sleeve_pitch else None})
+def _bore(plan: Plan) -> SleeveBore | None:
+    bore = plan.bore
+    return SleeveBore(bore.bore_in, bore.forward_in, bore.right_in, bore.depth_in) if bore else None

@@ -14,6 +14,7 @@ from scipy.optimize import brentq
 
 from app.calculation.cuts import SleeveBore, grip_cuts
 from app.calculation.errors import CannotBuildError
+from app.models.plans import read_plan
 from app.pages.render import templates
 from app.schemas.calc import GripIn
 from app.services import routes
@@ -69,6 +70,7 @@ def random_plan(rng: np.random.Generator, kind: str) -> tuple[dict[str, Any], Wo
         "depth_in": 2.75,
         "forward_in": forward,
         "right_in": right,
+        "depth_half_width_in": 0.01,
         "depth_words": "our collar",
         "is_depth_assumed": False,
     }
@@ -83,7 +85,7 @@ def random_plan(rng: np.random.Generator, kind: str) -> tuple[dict[str, Any], Wo
         "notch_deg": "180",
         "kind": kind,
     }
-    return plan, work_out(plan)
+    return plan, work_out(read_plan(plan))
 
 
 @pytest.fixture(scope="module")
@@ -322,7 +324,7 @@ def off_by(plan: dict[str, Any], worked: WorkedOut, read: dict[str, Any], made: 
 
 def page_of(plan: dict[str, Any], worked: WorkedOut) -> str:
     macros = templates.globals["plans"]
-    return str(macros.cuts_table(plan, worked) + macros.oval_table(worked))
+    return str(macros.cuts_table(read_plan(plan), worked) + macros.oval_table(worked))
 
 
 def test_solids_rebuilt_from_the_printed_page_have_the_spans_the_bridge_and_the_pitches(plans, tell):
@@ -342,8 +344,8 @@ def test_the_bench_tells_the_same_edges_and_moves_on_every_kind_of_hardware(plan
     for plan, worked in plans:
         read, hand = read_page(page_of(plan, worked)), plan["grip"]["hand"]
         route = [(action, "") for action in routes.ROUTES[plan["kind"]]]
-        steps = {step["action"]: step["numbers"] for step in routes.steps(plan, worked, route)}
-        told = {name: [n for n in numbers if n["kind"] == "cut"] for name, numbers in steps.items()}
+        steps = {step.action: step.numbers for step in routes.steps(read_plan(plan), worked, route)}
+        told = {name: [n for n in numbers if n.kind == "cut"] for name, numbers in steps.items()}
         checks = {"bore_check": "Sleeve bore", "thumb_check": "Thumb", "middle_check": "Middle", "ring_check": "Ring"}
         for action, name in checks.items():
             assert (action in told) == (name in read["cuts"])

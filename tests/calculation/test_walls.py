@@ -14,6 +14,7 @@ from app.calculation.grip import Finger, Grip, Thumb
 from app.calculation.holes import FINGER, Axis, pitched_axis
 from app.calculation.sphere import place
 from app.calculation.walls import Solid, wall
+from app.models.plans import read_plan
 from app.services.work_outs import WorkedOut, work_out
 from tests.calculation.reference import ReferenceHole, Sphere
 
@@ -49,7 +50,7 @@ def random_plan(pick: random.Random) -> dict[str, Any]:
         sleeve_od_in=None if kind == "none" else 1.5, sleeve_pitch_in=None if kind == "none" else bore_pitch,
     )  # fmt: skip
     bore = {
-        "bore_in": pick.choice((1.5, 1.5625)), "depth_in": thumb.depth_in, "is_depth_assumed": False,
+        "bore_in": pick.choice((1.5, 1.5625)), "depth_in": thumb.depth_in, "is_depth_assumed": False, "depth_half_width_in": 0.0, "depth_words": "",
         "forward_in": bore_pitch[0], "right_in": bore_pitch[1],
     }  # fmt: skip
     inner = {"inner_od_in": 1.25, "inner_length_in": 1.75} if kind in {"inner", "straight"} else {}
@@ -136,7 +137,7 @@ def test_walls_agree_with_solids_rebuilt_from_the_plan():
     while apart + met < 3 * PLANS:
         plan = random_plan(pick)
         try:
-            worked = work_out(plan)
+            worked = work_out(read_plan(plan))
         except CannotBuildError:
             continue
         solids = drilled(plan, worked)
@@ -171,7 +172,7 @@ def test_the_other_hand_has_the_same_walls():
             forward, right = grip["sleeve_pitch_in"]
             mirrored["grip"]["sleeve_pitch_in"] = (forward, -right)
         try:
-            one, other = work_out(plan).walls, work_out(mirrored).walls
+            one, other = work_out(read_plan(plan)).walls, work_out(read_plan(mirrored)).walls
         except CannotBuildError:
             continue
         for pair, told in one.items():

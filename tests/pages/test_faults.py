@@ -3,6 +3,7 @@
 import re
 import shutil
 import time
+from dataclasses import replace
 from datetime import timedelta
 from fractions import Fraction
 
@@ -14,6 +15,7 @@ from app import db
 from app.db import open_engine
 from app.main import create_app
 from app.models import Bowler, Change, DepthObservation, Drilling, Setting, SignIn, now
+from app.models.plans import PlannedLimit, PlannedLimits
 from app.schemas.studies import CELLS
 from app.services.shop_limits import LIMITS
 from app.settings import Settings
@@ -270,8 +272,9 @@ def test_no_page_fails_on_stored_doubts_or_frozen_limits(client, session, app, v
     session.execute(update(DepthObservation).values(repeatability_in=value, resolution_in=value))
     session.execute(update(Drilling).values(tolerance_in=value))
     for drilling in filter(lambda d: d.plan, session.scalars(select(Drilling))):
-        limits = {name: float(value) for name in drilling.plan.get("limits", {})}
-        drilling.plan = {**drilling.plan, "cusp_limit_in": float(value), "limits": limits}
+        limit = PlannedLimit(float(value), is_assumed=False)
+        limits = PlannedLimits(limit, limit, limit, limit, limit)
+        drilling.plan = replace(drilling.plan, cusp_limit_in=float(value), limits=limits)
     session.commit()
     assert failing(client, {*PAGES, *SENSITIVE}) == []
 

@@ -1,4 +1,5 @@
 import math
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -6,6 +7,7 @@ from sqlalchemy import select
 
 from app.errors import ConflictError, InvalidError
 from app.models import Ball, Bowler, Drilling, DrillingStep, Fit, InsertSystem
+from app.models.numbers import LengthNumber, MoveNumber, PlaceNumber
 from app.pages import render
 from app.pages.pictures import section_picture
 from app.schemas.drillings import ConfirmationForm, PlanForm, TickForm
@@ -86,7 +88,7 @@ def test_a_plan_for_each_kind_of_hardware_each_grip_and_both_hands(make, kind, s
     assert "oval" in actions
     cuts = [s for s in of.steps if s.is_cut]
     assert all(s.cautions for s in cuts)
-    assert {n["kind"] for s in of.steps for n in s.numbers} >= {"length", "pitch", "cut"}
+    assert {n.kind for s in of.steps for n in s.numbers} >= {"length", "pitch", "cut"}
 
 
 def test_a_round_thumb_has_no_oval_step(make):
@@ -95,12 +97,12 @@ def test_a_round_thumb_has_no_oval_step(make):
 
 def test_the_steps_of_a_bore_tell_its_numbers(make):
     steps = {s.action: s for s in make().steps}
-    told = {n["what"]: n for n in steps["bore"].numbers}
-    assert told["bit"]["value_in"] == 1.5
-    assert told["depth"]["value_in"] == pytest.approx(2.75, abs=0.01)
-    assert steps["bore_pitch"].numbers[0]["forward_in"] == -0.25
-    assert [n["what"] for n in steps["oval"].numbers] == ["bit", "plunge 0, near edge", "plunge 1"]
-    window = {n["what"]: n["value_in"] for n in steps["drill_inner"].numbers}
+    told = {n.what: n for n in steps["bore"].numbers}
+    assert told["bit"].value_in == 1.5
+    assert told["depth"].value_in == pytest.approx(2.75, abs=0.01)
+    assert steps["bore_pitch"].numbers[0].forward_in == -0.25
+    assert [n.what for n in steps["oval"].numbers] == ["bit", "plunge 0, near edge", "plunge 1"]
+    window = {n.what: n.value_in for n in steps["drill_inner"].numbers}
     assert window["travel at least"] <= window["travel at most"] == 2.375
 
 
@@ -234,7 +236,7 @@ def test_depths_nobody_gave_are_marked_wherever_they_are_told(make):
     of = make(middle_depth="", system={"sleeve_length": "2 3/4"})
     worked = work_out(of.plan)
     assert worked.depths_nobody_gave == [("bore", 2.75), ("middle", 1.0)]
-    told = {(s.action, n["what"]): n["words"] for s in of.steps for n in s.numbers if n["kind"] == "length"}
+    told = {(s.action, n.what): n.words for s in of.steps for n in s.numbers if n.kind == "length"}
     assert told["middle_bore", "depth"] == "from the surface, to full diameter; ASSUMED"
     assert told["ring_bore", "depth"] == "from the surface, to full diameter"
     assert told["bore", "depth"].endswith("; ASSUMED")
@@ -246,15 +248,12 @@ def test_depths_nobody_gave_are_marked_wherever_they_are_told(make):
 def test_a_thumb_without_hardware_has_a_depth_that_nobody_gave(make):
     of = make("none")
     assert work_out(of.plan).depths_nobody_gave == [("thumb", 2.75)]
-    older = {k: v for k, v in of.plan.items() if k != "assumed_depths"}
-    older["grip"] = of.plan["grip"] | {"ring": of.plan["grip"]["ring"] | {"depth_in": 1.0}}
-    assert work_out(older).assumed_depths == ("thumb", "ring")
 
 
 def test_a_section_is_drawn_on_the_balls_own_circumference(make):
     of = make()
-    of.plan["grip"]["circumference_in"] = 26.704
-    drawn = section_picture(of.plan, work_out(of.plan), "middle")
+    plan = replace(of.plan, grip=replace(of.plan.grip, circumference_in=26.704))
+    drawn = section_picture(plan, work_out(plan), "middle")
     assert drawn.radius_in == pytest.approx(26.704 / (2 * math.pi))
     svg = render.templates.from_string("{{ show.section_picture(drawn) }}").render(drawn=drawn)
     assert 'class="ball" r="4.2501"' in svg
@@ -414,15 +413,15 @@ def test_foreign_drillings_without_a_plan_compare_what_is_known(session):
 
 def test_old_plans_without_checks_still_work_out(session):
     of = drillings.drilling(session, 1)
-    old = {k: v for k, v in of.plan.items() if k not in {"limits", "assumed", "system", "ball", "point_deg"}}
+    old = replace(of.plan, limits=None, system=None)
     assert checks.checks(old, work_out(old)) == []
     assert session.get(Fit, of.fit_id)
 
 
-def told_places(of: Drilling, action: str) -> dict[str, list[float]]:
+def told_places(of: Drilling, action: str) -> dict[str, tuple[float, float]]:
     """What a step tells of a bit's near edge, by what it is called."""
     step = next(s for s in of.steps if s.action == action)
-    return {n["what"]: n["edge_in"] for n in step.numbers if n["kind"] == "cut"}
+    return {n.what: n.edge_in for n in step.numbers if n.kind == "cut"}
 
 
 def hand_worked_edge(centre_in: float, pitch_in: float, bit_in: float) -> float:
@@ -438,8 +437,8 @@ def test_the_bore_has_its_own_edge_whatever_is_known_of_the_sleeve(make, kind):
         label = {"label": f"{sleeve} in {bore}", "sleeve_od": sleeve, "bore": bore}
         of = make(kind, system=label | more, first_finger="middle")
         centre = work_out(of.plan).places["thumb"][0]
-        expected = hand_worked_edge(centre, -0.25, of.plan["bore"]["bore_in"])
-        assert told_places(of, "bore_check")["near edge"] == pytest.approx([expected, 0.0], abs=1e-9)
+        expected = hand_worked_edge(centre, -0.25, of.plan.bore.bore_in)
+        assert told_places(of, "bore_check")["near edge"] == pytest.approx((expected, 0.0), abs=1e-9)
         assert told_places(of, "mark")["sleeve bore, near edge"] == told_places(of, "bore_check")["near edge"]
 
 
@@ -447,13 +446,13 @@ def test_an_oval_is_plunged_from_its_first_plunges_own_edge(make):
     of = make(hand="right", thumb_hole="15/16 + 3/32 13°")
     worked = work_out(of.plan)
     first, *others = [cut for cut in worked.cuts if cut.hole == "thumb"]
-    assert told_places(of, "thumb_check")["plunge 0, near edge"] == list(first.near_edge_in)
+    assert told_places(of, "thumb_check")["plunge 0, near edge"] == first.near_edge_in
     # the finished oval's edge is up to half the oval away and belongs to no bit
     assert first.near_edge_in[0] < -worked.solved.half_span_in - 0.04
-    moves = [n["move_in"] for n in next(s for s in of.steps if s.action == "oval").numbers if n["kind"] == "cut"]
+    moves = [n.move_in for n in next(s for s in of.steps if s.action == "oval").numbers if n.kind == "cut"]
     assert moves[0] is None
     turn = math.radians(13)
-    last = [3 / 32 * math.cos(turn), 3 / 32 * math.sin(turn)]
+    last = (3 / 32 * math.cos(turn), 3 / 32 * math.sin(turn))
     assert moves[-1] == pytest.approx(last, abs=1e-12)
     assert len(moves) == len(others) + 1
 
@@ -462,10 +461,10 @@ def test_a_plan_from_before_each_bit_had_its_edge_is_told_anew_and_what_was_tick
     of = make(hand="right")
     now_told = {s.action: s.numbers for s in of.steps}
     old = {
-        "mark": [{"kind": "length", "what": "thumb cut line", "value_in": 2.03125, "words": "back from the grip centre"}],
-        "thumb_check": [{"kind": "length", "what": "near edge", "value_in": 2.03125, "words": "back from the grip centre"}],
-        "ring_check": [{"kind": "place", "what": "near edge", "along_in": 2.07, "across_in": 0.57, "words": "from the grip centre"}],
-        "oval": [{"kind": "move", "what": "plunge 1", "along_in": -0.022, "across_in": -0.022}],
+        "mark": (LengthNumber("thumb cut line", 2.03125, "back from the grip centre"),),
+        "thumb_check": (LengthNumber("near edge", 2.03125, "back from the grip centre"),),
+        "ring_check": (PlaceNumber("near edge", 2.07, 0.57, "from the grip centre"),),
+        "oval": (MoveNumber("plunge 1", -0.022, -0.022),),
     }  # fmt: skip
     for step in of.steps:
         if step.action in old:

@@ -7,6 +7,7 @@ from sqlalchemy import select
 
 from app.errors import InvalidError
 from app.models import Bit, BitEvent, DrillingStep, Shop, Study
+from app.models.numbers import LengthNumber
 from app.schemas.bits import BitEventForm, BitForm
 from app.schemas.shops import MergerForm, SettingForm, UnmergingForm
 from app.schemas.studies import CELLS, StudyForm, cells_of
@@ -29,7 +30,7 @@ def bore(session, deviations_64: list[float], start: datetime = START, first: in
         session.add(
             DrillingStep(
                 drilling_id=3, position=first + i, action="bore", hole="thumb", words="Bore to the collar", is_cut=True,
-                numbers=[{"kind": "length", "what": "depth", "value_in": 2.75, "words": ""}], reads=["depth", "bit"],
+                numbers=(LengthNumber("depth", 2.75),), reads=["depth", "bit"],
                 ticked_at=start + timedelta(days=i), staff_id=1, met_depth_in=Fraction(11, 4) + Fraction(deviation) / 64,
                 met_datum="collar", met_bit="no. 2",
             )

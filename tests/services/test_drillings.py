@@ -50,7 +50,7 @@ def test_a_plan_freezes_what_the_fit_works_out_to(session, plan):
     worked = work_out(plan.plan)
     assert worked.solved.middle_spans.cut_in == pytest.approx(4.0, abs=1e-9)
     assert worked.predicted_in("middle") == worked.solved.middle_spans.sleeve_to_cut_in
-    assert plan.plan["bore"]["bore_in"] == 1.5  # common practice, no source: a 1-1/2 in bore
+    assert plan.plan.bore.bore_in == 1.5  # common practice, no source: a 1-1/2 in bore
     assert worked.solved.half_span_in == pytest.approx(4.0625 / 2, abs=1e-9)
     fit = session.get(Fit, plan.fit_id)
     fit.span_middle_in = Fraction(5)
@@ -59,13 +59,13 @@ def test_a_plan_freezes_what_the_fit_works_out_to(session, plan):
 
 def test_the_bore_goes_to_our_collar_about_2_3_4_deep(plan):
     # common practice, no source: pilot and bore of such a system go about 2-3/4 deep
-    assert plan.plan["bore"]["depth_in"] == pytest.approx(2.75, abs=1 / 32)
-    assert plan.plan["bore"]["depth_words"] == "our collar"
+    assert plan.plan.bore.depth_in == pytest.approx(2.75, abs=1 / 32)
+    assert plan.plan.bore.depth_words == "our collar"
 
 
 def test_the_smallest_inner_that_leaves_a_wall_is_chosen(plan):
     # common practice, no source: inners are 1-1/4 or 1-3/8
-    assert plan.plan["inner_od_in"] == 1.25
+    assert plan.plan.inner.outside_in == 1.25
 
 
 def test_measured_against_predicted_in_64ths_with_the_span_that_follows(session, plan, who):
@@ -139,7 +139,7 @@ def test_a_depth_that_names_another_datum_than_its_field_is_refused(session, pla
 def test_the_notch_as_built_is_recorded_apart_from_the_plan(session, plan, who):
     of = drilled(session, plan, who, notch="7:00")
     assert drillings.drilling(session, of.id).bore.notch_deg == 210
-    assert of.plan["notch_deg"] == "180"
+    assert of.plan.notch_deg == 180
 
 
 def test_as_found_is_its_own_record(session, plan, who):
@@ -149,7 +149,7 @@ def test_as_found_is_its_own_record(session, plan, who):
     session.flush()
     of = drillings.drilling(session, of.id)
     assert [(m.stage, m.what) for m in of.measurements][-1] == ("found", "thumb_hole")
-    assert of.plan["grip"]["thumb"]["hole_in"] == 15 / 16
+    assert of.plan.grip.thumb.hole_in == 15 / 16
     assert measurements.compared(of).verdict == "within"
 
 
@@ -242,18 +242,18 @@ def test_the_finished_spans_stay_when_the_sleeve_is_another(session, by_the_slee
     for name, typed in (("middle", 3.75), ("ring", 3.875)):
         built, spans = getattr(worked.solved, f"{name}_spans"), getattr(wanted, f"{name}_spans")
         assert built.finished_in == pytest.approx(spans.finished_in, abs=1e-9)
-        assert of.plan["kept"]["finished_in"][name] == pytest.approx(spans.finished_in, abs=1e-9)
-        assert of.plan["kept"]["sleeve_to_cut_in"][name] == typed
+        assert getattr(of.plan.kept.finished_in, name) == pytest.approx(spans.finished_in, abs=1e-9)
+        assert getattr(of.plan.kept.sleeve_to_cut_in, name) == typed
         if sleeve_od == "1 3/8":  # outside source: half of 1/8 in more ball is left; 0.001 for the ball's curve
             assert worked.predicted_in(name) == pytest.approx(typed + 1 / 16, abs=0.001)
 
 
 def test_the_sleeve_that_a_fit_was_typed_by_keeps_its_numbers(session, by_the_sleeve, who):
     of = planned_on(session, by_the_sleeve, who, system_id=str(by_the_sleeve.system_id))
-    assert of.plan["kept"] is None
+    assert of.plan.kept is None
     worked = work_out(of.plan)
     assert worked.predicted_in("middle") == pytest.approx(3.75, abs=1e-9)
-    assert of.plan["grip"]["span_edges"] == "sleeve"
+    assert of.plan.grip.span_edges == "sleeve"
 
 
 def test_a_draft_typed_by_one_sleeve_asks_before_it_moves_to_another(session, anna, by_the_sleeve, who):
@@ -297,8 +297,8 @@ def test_over_a_sleeve_of_unknown_size_the_cut_span_is_predicted(session, by_the
 def test_an_unknown_notch_is_not_planned_as_the_hardwares_own(session, anna, who):
     fit = session.scalar(select(Fit).where(Fit.bowler_id == anna.id, Fit.state == "in force"))
     lock = session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "bore_floor"))
-    assert planned_on(session, fit, who, system_id=str(lock.id), notch="unknown").plan["notch_deg"] is None
-    assert planned_on(session, fit, who, system_id=str(lock.id)).plan["notch_deg"] == "180"
+    assert planned_on(session, fit, who, system_id=str(lock.id), notch="unknown").plan.notch_deg is None
+    assert planned_on(session, fit, who, system_id=str(lock.id)).plan.notch_deg == 180
 
 
 # A left hand's fit of a bowler recorded right-handed --------------------------------------------------------------

@@ -1,0 +1,117 @@
+"""The numbers that a step tells the driller, frozen with it, and how they lie in JSON.
+
+Each number names its own shape in `kind`, so steps of any age are read alike. Kinds that are told no more stay here,
+as long as steps that were frozen with them are kept.
+"""
+
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cache
+from typing import Annotated, Literal
+
+from pydantic import Field, JsonValue, TypeAdapter
+from sqlalchemy import JSON
+from sqlalchemy.engine import Dialect
+from sqlalchemy.types import TypeDecorator
+
+
+@dataclass(frozen=True)
+class LengthNumber:
+    what: str
+    value_in: float
+    words: str = ""
+    kind: Literal["length"] = "length"
+
+
+@dataclass(frozen=True)
+class PitchNumber:
+    """`hole` is `thumb` or `finger`: forward points the other way for a finger."""
+
+    forward_in: float
+    right_in: float
+    hole: str
+    what: str = "pitch"
+    kind: Literal["pitch"] = "pitch"
+
+
+@dataclass(frozen=True)
+class CutNumber:
+    """Where a bit's own near edge and centre go, along and across from the grip centre.
+
+    `move_in` is the table's move from plunge 0, None for the first cut of a hole.
+    """
+
+    what: str
+    edge_in: tuple[float, float]
+    centre_in: tuple[float, float]
+    move_in: tuple[float, float] | None = None
+    kind: Literal["cut"] = "cut"
+
+
+@dataclass(frozen=True)
+class ClockNumber:
+    what: str
+    deg: Fraction | None
+    kind: Literal["clock"] = "clock"
+
+
+@dataclass(frozen=True)
+class TextNumber:
+    """Words where there is no number."""
+
+    what: str
+    words: str
+    kind: Literal["text"] = "text"
+
+
+@dataclass(frozen=True)
+class PlaceNumber:
+    """A near edge as steps told it before each bit had its own; told no more."""
+
+    what: str
+    along_in: float
+    across_in: float
+    words: str = ""
+    kind: Literal["place"] = "place"
+
+
+@dataclass(frozen=True)
+class MoveNumber:
+    """A plunge of an oval as steps told it before each had its own near edge; told no more."""
+
+    what: str
+    along_in: float
+    across_in: float
+    kind: Literal["move"] = "move"
+
+
+Number = LengthNumber | PitchNumber | CutNumber | ClockNumber | TextNumber | PlaceNumber | MoveNumber
+Numbers = tuple[Number, ...]
+
+
+@cache  # made when first needed, as starting is quicker without
+def _adapter() -> TypeAdapter[Numbers]:
+    return TypeAdapter(tuple[Annotated[Number, Field(discriminator="kind")], ...])
+
+
+def read_numbers(stored: JsonValue) -> Numbers:
+    """The numbers of a step from their JSON; ValueError for anything else."""
+    return _adapter().validate_python(stored)
+
+
+def write_numbers(numbers: Numbers) -> JsonValue:
+    written: JsonValue = _adapter().dump_python(numbers, mode="json")
+    return written
+
+
+class NumbersColumn(TypeDecorator[Numbers]):
+    """The numbers of a step in a column of JSON."""
+
+    impl = JSON
+    cache_ok = True
+
+    def process_bind_param(self, value: Numbers | None, dialect: Dialect) -> JsonValue:
+        return write_numbers(value or ())
+
+    def process_result_value(self, value: JsonValue, dialect: Dialect) -> Numbers | None:
+        return None if value is None else read_numbers(value)  # an outer join without a row

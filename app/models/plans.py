@@ -1,0 +1,221 @@
+"""What a drilling freezes when it is planned, and how that lies in JSON.
+
+A plan holds inputs only and is worked out again on each view. It is stored with its version. Plans of version 1 have
+no version; parts that came later are missing in older ones: limits, hardware and point, then assumed depths, then kept
+spans. Each older version has a class of its own here that becomes a `Plan`, so nothing else knows an older shape.
+"""
+
+from dataclasses import dataclass, field
+from fractions import Fraction
+from functools import cache
+from typing import Final, Literal
+
+from pydantic import JsonValue, TypeAdapter
+from sqlalchemy import JSON
+from sqlalchemy.engine import Dialect
+from sqlalchemy.types import TypeDecorator
+
+from app.calculation.grip import Grip
+
+VERSION: Final = 2
+_OLD_ASSUMED_FINGER_DEPTH_IN = 1.0  # what plans of version 1 assumed before they said so
+
+
+@dataclass(frozen=True)
+class PlannedBore:
+    """The bore for a sleeve or slug: inches, depth as collar setting with half of its interval, pitch signed."""
+
+    bore_in: float
+    depth_in: float
+    depth_half_width_in: float
+    depth_words: str
+    is_depth_assumed: bool
+    forward_in: float
+    right_in: float
+
+
+@dataclass(frozen=True)
+class PlannedInner:
+    """The inner that the thumb hole is drilled through: outside diameter and length, inches."""
+
+    outside_in: float
+    length_in: float
+
+
+@dataclass(frozen=True)
+class PlannedSystem:
+    """The thumb hardware as it was on that day; `stock` by the size's words, empty where nobody counts."""
+
+    label: str
+    kind: str
+    inner_ods: tuple[float, ...]
+    lock_depth_in: float | None
+    inner_length_in: float | None
+    stock: dict[str, int]
+
+
+@dataclass(frozen=True)
+class PlannedLimit:
+    """One of the shop's limits as it was on that day, inches."""
+
+    value_in: float
+    is_assumed: bool
+
+
+@dataclass(frozen=True)
+class PlannedLimits:
+    """What the checks before the first cut hold a plan against."""
+
+    least_wall: PlannedLimit
+    least_web: PlannedLimit
+    least_bridge: PlannedLimit
+    least_surface: PlannedLimit
+    safe_depth: PlannedLimit
+
+
+@dataclass(frozen=True)
+class FingerSpans:
+    """A span to each finger, inches of arc."""
+
+    middle: float
+    ring: float
+
+
+@dataclass(frozen=True)
+class KeptSpans:
+    """The finished spans that a fit typed by the sleeve of other hardware keeps, beside what was typed."""
+
+    hardware: str
+    sleeve_od_in: float
+    sleeve_to_cut_in: FingerSpans
+    finished_in: FingerSpans
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The frozen inputs of a drilling. `limits` is None in a plan older than the checks, `inner` without inners.
+
+    `notch_deg` is clockwise from the fingers seen from outside, None where unknown; `point_deg` is the drill's own
+    point, 180 for a flat one; `assumed_depths` names the fingers whose depth nobody gave.
+    """
+
+    grip: Grip
+    fit: str
+    bore: PlannedBore | None
+    notch_deg: Fraction | None
+    cusp_limit_in: float
+    limits: PlannedLimits | None
+    system: PlannedSystem | None
+    safe_depth_in: float | None
+    point_deg: float
+    assumed_depths: tuple[str, ...]
+    inner: PlannedInner | None
+    kept: KeptSpans | None
+    typed: dict[str, str] = field(default_factory=dict)
+    version: Literal[2] = VERSION
+
+
+# Version 1 ------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class _Limits1:
+    least_wall: float
+    least_web: float
+    least_bridge: float
+    least_surface: float
+    safe_depth: float
+
+
+@dataclass(frozen=True)
+class _Ball1:
+    safe_depth_in: float | None = None
+
+
+@dataclass(frozen=True)
+class _Plan1:
+    """A plan as it was stored before plans had a version."""
+
+    grip: Grip
+    bore: PlannedBore | None
+    cusp_limit_in: float
+    fit: str = ""
+    notch_deg: Fraction | None = None
+    limits: _Limits1 | None = None
+    assumed: tuple[str, ...] = ()
+    system: PlannedSystem | None = None
+    ball: _Ball1 = _Ball1()
+    point_deg: float = 180.0
+    assumed_depths: tuple[str, ...] | None = None
+    inner_od_in: float | None = None
+    inner_length_in: float | None = None
+    kept: KeptSpans | None = None
+    typed: dict[str, str] = field(default_factory=dict)
+
+    def to_plan(self) -> Plan:
+        has_inner = self.inner_od_in and self.inner_length_in
+        return Plan(
+            grip=self.grip,
+            fit=self.fit,
+            bore=self.bore,
+            notch_deg=self.notch_deg,
+            cusp_limit_in=self.cusp_limit_in,
+            limits=self._limits(),
+            system=self.system,
+            safe_depth_in=self.ball.safe_depth_in,
+            point_deg=self.point_deg,
+            assumed_depths=self._assumed_depths() if self.assumed_depths is None else self.assumed_depths,
+            inner=PlannedInner(self.inner_od_in or 0.0, self.inner_length_in or 0.0) if has_inner else None,
+            kept=self.kept,
+            typed=self.typed,
+        )
+
+    def _limits(self) -> PlannedLimits | None:
+        if self.limits is None:
+            return None
+        return PlannedLimits(**{n: PlannedLimit(v, n in self.assumed) for n, v in vars(self.limits).items()})
+
+    def _assumed_depths(self) -> tuple[str, ...]:
+        """A plan older than the mark has it where a depth is just what would be assumed."""
+        depths = {"middle": self.grip.middle.depth_in, "ring": self.grip.ring.depth_in}
+        return tuple(name for name, depth in depths.items() if depth == _OLD_ASSUMED_FINGER_DEPTH_IN)
+
+
+# Columns --------------------------------------------------------------------------------------------------------------
+
+
+@cache  # made when first needed, as starting is quicker without
+def _plans() -> TypeAdapter[Plan]:
+    return TypeAdapter(Plan)
+
+
+@cache
+def _plans1() -> TypeAdapter[_Plan1]:
+    return TypeAdapter(_Plan1)
+
+
+def read_plan(stored: JsonValue) -> Plan | None:
+    """A plan of any version from its JSON; None for a drilling made elsewhere, `{}`. ValueError for anything else."""
+    if stored == {}:
+        return None
+    is_old = isinstance(stored, dict) and "version" not in stored
+    return _plans1().validate_python(stored).to_plan() if is_old else _plans().validate_python(stored)
+
+
+def write_plan(plan: Plan | None) -> JsonValue:
+    """A plan as JSON of the newest version."""
+    written: JsonValue = {} if plan is None else _plans().dump_python(plan, mode="json")
+    return written
+
+
+class PlanColumn(TypeDecorator[Plan]):
+    """A plan in a column of JSON, written in the newest version; `{}` is None."""
+
+    impl = JSON
+    cache_ok = True
+
+    def process_bind_param(self, value: Plan | None, dialect: Dialect) -> JsonValue:
+        return write_plan(value)
+
+    def process_result_value(self, value: JsonValue, dialect: Dialect) -> Plan | None:
+        return None if value is None else read_plan(value)  # an outer join without a row
