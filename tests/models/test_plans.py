@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 from alembic import command
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from pydantic import ValidationError
 from sqlalchemy import select
@@ -19,7 +19,7 @@ from app.models.plans import Plan, PlannedInner, PlannedLimit, read_plan, write_
 from app.services import checks
 from app.services.work_outs import work_out
 from app.settings import Settings
-from tests.calculation.test_cuts import read_page
+from tests.calculation.test_cuts import plain, read_page
 from tests.conftest import Client, signed_in
 
 # The first version of a plan, as a database of that time has it, with every part that came later.
@@ -109,13 +109,13 @@ def test_a_drilling_made_elsewhere_has_no_plan_and_one_of_a_later_version_is_ref
             read_plan(wrong)
 
 
-@settings(max_examples=60)
+@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.from_type(Plan))
 def test_what_is_written_of_a_plan_is_what_is_read(plan):
     assert repr(read_plan(json.loads(json.dumps(write_plan(plan))))) == repr(plan)  # not a number is not itself
 
 
-@settings(max_examples=60)
+@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.lists(st.from_type(Number)))
 def test_what_is_written_of_a_steps_numbers_is_what_is_read(numbers):
     assert repr(read_numbers(json.loads(json.dumps(write_numbers(tuple(numbers)))))) == repr(tuple(numbers))
@@ -160,6 +160,7 @@ def opened(tmp_path):
         client.app.state.engine.dispose()
 
 
+@pytest.mark.once
 @pytest.mark.parametrize("step", steps())
 def test_stored_plans_of_a_database_of_each_step_open_with_their_old_figures(database_url, opened, step):
     command.downgrade(alembic_config(database_url), step)
@@ -176,8 +177,8 @@ def test_stored_plans_of_a_database_of_each_step_open_with_their_old_figures(dat
         assert cuts["Sleeve bore"]["edge"] == pytest.approx((-1.74, 0.0))
         assert cuts["Middle"]["centre"] == pytest.approx((2.4174, -0.6398))
         assert cuts["Ring"]["edge"] == pytest.approx((2.0221, 0.6045))
-        assert client.get(f"/drillings/{number}/sheet").status_code == 200
-        assert client.get(f"/drillings/{number}/bench").status_code == 200
+    for page in ("/drillings/1/sheet", "/drillings/2/bench"):
+        assert client.get(page).status_code == 200
 
 
 def test_the_demos_plans_and_steps_are_the_same_once_read_again(session):
@@ -193,6 +194,14 @@ def test_the_demos_plans_and_steps_are_the_same_once_read_again(session):
     assert {of.id: of.plan for of in session.scalars(select(Drilling))} == kept
 
 
+@pytest.mark.once
+def test_a_notch_between_two_marks_of_the_clock_is_planned_and_told(client):
+    # 6:15 is 187 1/2 degrees: a fraction, which has no float in its text
+    shown = client.get("/balls/1/drillings/new?fit_id=1&system_id=1&notch=6:15")
+    assert "Notch points to 6:15 (187.5°) seen" in plain(shown.text)
+
+
+@pytest.mark.once
 def test_nothing_is_asked_of_the_plan_of_a_drilling_made_elsewhere(opened, database_url, who):
     client = opened(database_url)
     assert client.get("/drillings/4/finish?middle=3+47/64&ring=3+55/64").status_code == 409
