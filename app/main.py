@@ -55,7 +55,8 @@ from app.pages import (
     visitors,
 )
 from app.pages.admission import LARGEST_FORM, Lanes
-from app.pages.render import SAFE_METHODS, Demo, kept_typed, templates
+from app.pages.environment import templates
+from app.pages.render import SAFE_METHODS, Demo, kept_typed
 from app.queries import troubles_of
 from app.services import words
 from app.settings import ROOT, Settings

@@ -87,5 +87,5 @@ def untick(page: PageDep, drilling_id: RecordId, position: RecordId, posted: Pos
     try:
         bench.untick(page.session, drilling_id, position, page.read(SignedForm, posted).who)
     except ShopError as error:
-        return page.again(error, "drillings/bench.html", posted, lambda: _context(page, drilling_id))
+        return page.again(error, "drillings/bench.html", posted, lambda: _context(page, drilling_id), "tick-removal")
     return page.go(f"/drillings/{drilling_id}/bench")

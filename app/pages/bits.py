@@ -13,10 +13,10 @@ from app.services import bits
 router = APIRouter(prefix="/bits", route_class=PageRoute)
 
 
-def _index(page: Page, failed: str = "") -> dict[str, Any]:
+def _index(page: Page) -> dict[str, Any]:
     found = bits.cards(page.session)
     drawn = {c.bit.id: pictures.chart_picture(c) for c in found}
-    return {"cards": found, "pictures": drawn, "what": list(WHAT.items()), "set_up": SET_UP_READINGS, "failed": failed}
+    return {"cards": found, "pictures": drawn, "what": list(WHAT.items()), "set_up": SET_UP_READINGS}
 
 
 @router.get("")
@@ -30,7 +30,7 @@ def add(page: PageDep, posted: Posted) -> Response:
     try:
         bits.add(page.session, page.read(BitForm, posted))
     except ShopError as error:
-        return page.again(error, "bits.html", posted, lambda: _index(page, "new"))
+        return page.again(error, "bits.html", posted, lambda: _index(page), "new")
     return page.go("/bits")
 
 
@@ -39,5 +39,5 @@ def note_event(page: PageDep, bit_id: RecordId, posted: Posted) -> Response:
     try:
         bits.note_event(page.session, bit_id, page.read(BitEventForm, posted))
     except ShopError as error:
-        return page.again(error, "bits.html", posted, lambda: _index(page, str(bit_id)))
+        return page.again(error, "bits.html", posted, lambda: _index(page), str(bit_id))
     return page.go("/bits")

@@ -89,7 +89,6 @@ def _context(page: Page, drilling_id: int) -> dict[str, Any]:
         **_doubt(spread),
         "history": changes.of_record(page.session, drilling),
         "version": drilling.version,
-        "failed": "",
         "stale": bench.staleness(page.session, drilling),
         "others": [d for d in drillings.of_bowler(page.session, drilling.ball.bowler_id) if d.id != drilling.id],
         **numbers,
@@ -140,7 +139,7 @@ def _step(page: Page, drilling_id: int, posted: dict[str, str], step: str) -> Re
     try:
         act(page.session, drilling_id, page.read(form, posted))
     except ShopError as error:
-        return page.again(error, "drillings/show.html", posted, lambda: _context(page, drilling_id) | {"failed": step})
+        return page.again(error, "drillings/show.html", posted, lambda: _context(page, drilling_id), step)
     return page.go(f"/drillings/{drilling_id}")
 
 

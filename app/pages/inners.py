@@ -106,7 +106,6 @@ def _card(page: Page, inner_id: int, values: dict[str, str], drilling_id: int | 
         "version": inner.version,
         "values": values,
         "errors": errors,
-        "failed": "",
     }
 
 
@@ -148,12 +147,7 @@ def add_trial_fit(page: PageDep, inner_id: RecordId, posted: Posted) -> Response
     try:
         trial_fits.add_trial_fit(page.session, inner_id, page.read(TrialFitForm, posted))
     except ShopError as error:
-        return page.again(
-            error,
-            "inners/show.html",
-            posted,
-            lambda: _card(page, inner_id, {}) | {"failed": "trial"},
-        )
+        return page.again(error, "inners/show.html", posted, lambda: _card(page, inner_id, {}), "trial")
     return page.go(f"/inners/{inner_id}#trial")
 
 
@@ -162,7 +156,7 @@ def save_trial_depth(page: PageDep, inner_id: RecordId, posted: Posted) -> Respo
     try:
         trial_fits.save_trial_depth(page.session, inner_id, page.read(TrialDepthForm, posted))
     except ConflictError as error:
-        return page.again(error, "inners/show.html", posted, lambda: _card(page, inner_id, {}))
+        return page.again(error, "inners/show.html", posted, lambda: _card(page, inner_id, {}), "depth")
     return page.go(f"/inners/{inner_id}#sit")
 
 
@@ -198,7 +192,7 @@ def find(page: PageDep, inner_id: RecordId, posted: Posted) -> Response:
     try:
         inners.add_finding(page.session, inner_id, page.read(InnerFindingForm, posted))
     except ShopError as error:
-        return page.again(error, "inners/show.html", posted, lambda: _card(page, inner_id, {}) | {"failed": "findings"})
+        return page.again(error, "inners/show.html", posted, lambda: _card(page, inner_id, {}), "findings")
     return page.go(f"/inners/{inner_id}")
 
 

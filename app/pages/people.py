@@ -129,10 +129,10 @@ def _require_this_machine(page: Page) -> None:
 # One's own account ----------------------------------------------------------------------------------------------------
 
 
-def _account(page: Page, failed: str = "") -> dict[str, Any]:
+def _account(page: Page) -> dict[str, Any]:
     own = accounts.person(page.session, page.me().staff_id)
     opened = sign_ins.open_sign_ins(page.session, own.id)
-    return {"person": own, "sign_ins": opened, "here": page.me().id, "failed": failed}
+    return {"person": own, "sign_ins": opened, "here": page.me().id}
 
 
 @router.get("/me")
@@ -148,7 +148,7 @@ def change_password(page: PageDep, posted: Posted) -> Response:
         accounts.change_password(page.session, own, form, page.address)
         sign_ins.end_all(page.session, own.id, own.id, but=page.me())
     except ShopError as error:
-        return page.again(error, "people/me.html", {}, lambda: _account(page, "password"))
+        return page.again(error, "people/me.html", {}, lambda: _account(page), "password")
     return page.go("/me")
 
 
@@ -159,7 +159,7 @@ def set_pin(page: PageDep, posted: Posted) -> Response:
         form = page.read(PinForm, posted)
         accounts.set_pin(page.session, accounts.person(page.session, form.who), form, page.address)
     except ShopError as error:
-        return page.again(error, "people/me.html", {}, lambda: _account(page, "pin"))
+        return page.again(error, "people/me.html", {}, lambda: _account(page), "pin")
     return page.go("/me")
 
 
@@ -173,7 +173,7 @@ def sign_out_everywhere(page: PageDep, posted: Posted) -> Response:
 # People, tokens and rules ---------------------------------------------------------------------------------------------
 
 
-def _people(page: Page, failed: str = "", **more: Any) -> dict[str, Any]:
+def _people(page: Page, **more: Any) -> dict[str, Any]:
     own = shops.require_our_shop(page.session)
     return {
         "people": accounts.people(page.session),
@@ -183,10 +183,9 @@ def _people(page: Page, failed: str = "", **more: Any) -> dict[str, Any]:
         "rule_words": rules.RULES,
         "rule_choices": {rules.OWN_SHOP_ONLY: ((0, "every shop of ours"), (1, "only the shop that made it"))},
         "history": changes.of_noun(page.session, "staff"),
-        "failed": failed,
         "secret": None,
         "late": page.copies_late(),
-        "values": {"shop_id": str(own.id), "role": "driller", "scopes": "read"},
+        "at_first": {"shop_id": str(own.id), "role": "driller", "scopes": "read"},
         **more,
     }
 
@@ -205,7 +204,7 @@ def add_person(page: PageDep, posted: Posted) -> Response:
         added = accounts.add_person(page.session, form.who, form, shop.id)
         code = accounts.invite(page.session, form.who, added.id)
     except ShopError as error:
-        return page.again(error, "people/index.html", posted, lambda: _people(page, "staff"))
+        return page.again(error, "people/index.html", posted, lambda: _people(page), "staff")
     page.remember("/people")
     return page.show("people/index.html", **_people(page, secret=_invitation(added.sign_in_name, code)))
 
@@ -262,7 +261,7 @@ def add_chain_shop(page: PageDep, posted: Posted) -> Response:
     try:
         shops.add_chain_shop(page.session, page.read(ShopForm, posted))
     except ShopError as error:
-        return page.again(error, "people/index.html", posted, lambda: _people(page, "shop"))
+        return page.again(error, "people/index.html", posted, lambda: _people(page), "shop")
     return page.go("/people")
 
 
@@ -272,12 +271,12 @@ def set_rule(page: PageDep, name: str, posted: Posted) -> Response:
         form = page.read(RuleForm, posted)
         rules.set_rule(page.session, name, form)
     except ShopError as error:
-        return page.again(error, "people/index.html", posted, lambda: _rules(page, name))
+        return page.again(error, "people/index.html", posted, lambda: _rules(page, name), name)
     return page.go("/people")
 
 
 def _rules(page: Page, name: str) -> dict[str, Any]:
-    return _people(page, name, prefix=f"{name}-", saved={"value": rules.rule(page.session, name)})
+    return _people(page, prefix=f"{name}-", saved={"value": rules.rule(page.session, name)})
 
 
 @router.post("/tokens")
@@ -286,7 +285,7 @@ def make_token(page: PageDep, posted: Posted) -> Response:
         form = page.read(TokenForm, posted)
         made, text = tokens.make_token(page.session, form, accounts.chain_shop(page.session, form.shop_id).id)
     except ShopError as error:
-        return page.again(error, "people/index.html", posted, lambda: _people(page, "token"))
+        return page.again(error, "people/index.html", posted, lambda: _people(page), "token")
     page.remember("/people")
     words = f"The token “{made.label}”. It is shown this once and kept only as a hash:"
     return page.show("people/index.html", **_people(page, secret={"words": words, "text": text}))

@@ -9,7 +9,8 @@ from app.errors import ShopError
 from app.models import DIGITS
 from app.pages import pictures
 from app.pages.admission import PageDep, PageRoute, RecordId
-from app.pages.render import Page, templates
+from app.pages.environment import templates
+from app.pages.render import Page
 from app.services import balls, bench, checks, drillings, fits, grips
 from app.services.work_outs import work_out
 from app.settings import ROOT

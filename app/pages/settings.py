@@ -13,7 +13,7 @@ router = APIRouter(route_class=PageRoute)
 
 def _settings(page: Page) -> dict[str, Any]:
     own = shops.require_our_shop(page.session)
-    return {"limits": shop_limits.limits(page.session), "history": changes.of_record(page.session, own), "failed": ""}
+    return {"limits": shop_limits.limits(page.session), "history": changes.of_record(page.session, own)}
 
 
 @router.get("/settings")
@@ -24,7 +24,6 @@ def settings(page: PageDep) -> Response:
 def _limit_as_saved(page: Page, name: str) -> dict[str, Any]:
     found = shop_limits.limits(page.session).get(name)
     return {
-        "failed": name,
         "prefix": f"{name}-",
         "saved": {"value": found.typed, "source": found.source} if found else {},
     }
@@ -36,5 +35,5 @@ def set_limit(page: PageDep, name: str, posted: Posted) -> Response:
         quantity = shop_limits.limit(name).quantity
         shop_limits.set_limit(page.session, name, page.read(SettingForm, {**posted, "quantity": quantity}))
     except ShopError as error:
-        return page.again(error, "settings.html", posted, lambda: _settings(page) | _limit_as_saved(page, name))
+        return page.again(error, "settings.html", posted, lambda: _settings(page) | _limit_as_saved(page, name), name)
     return page.go("/settings")

@@ -90,7 +90,7 @@ def merge(page: PageDep, shop_id: RecordId, posted: Posted) -> Response:
     try:
         kept = shops.merge(page.session, shop_id, page.read(MergerForm, posted))
     except ShopError as error:
-        return page.again(error, "shops/show.html", posted, lambda: _card(page, shop_id))
+        return page.again(error, "shops/show.html", posted, lambda: _card(page, shop_id), "merger")
     return page.go(f"/shops/{kept.id}")
 
 
@@ -99,7 +99,7 @@ def unmerge(page: PageDep, shop_id: RecordId, posted: Posted) -> Response:
     try:
         shops.unmerge(page.session, shop_id, page.read(UnmergingForm, posted))
     except ShopError as error:
-        return page.again(error, "shops/show.html", posted, lambda: _card(page, shop_id))
+        return page.again(error, "shops/show.html", posted, lambda: _card(page, shop_id), "merger-removal")
     return page.go(f"/shops/{shop_id}")
 
 

@@ -15,7 +15,7 @@ from scipy.optimize import brentq
 from app.calculation.cuts import SleeveBore, grip_cuts
 from app.calculation.errors import CannotBuildError
 from app.models.plans import read_plan
-from app.pages.render import templates
+from app.pages.environment import templates
 from app.schemas.calc import GripIn
 from app.services import routes
 from app.services.work_outs import WorkedOut, work_out

@@ -7,8 +7,8 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import joinedload
 
 from app.models import Bowler, DepthObservation, Inner
+from app.pages.environment import templates
 from app.pages.pictures import GripPicture, Label
-from app.pages.render import templates
 from app.schemas.studies import CELLS
 from seed_demo.world import FIT, TWIST_LOCK
 

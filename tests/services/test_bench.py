@@ -8,7 +8,7 @@ from sqlalchemy import select
 from app.errors import ConflictError, InvalidError
 from app.models import Ball, Bowler, Drilling, DrillingStep, Fit, InsertSystem
 from app.models.numbers import LengthNumber, MoveNumber, PlaceNumber
-from app.pages import render
+from app.pages.environment import templates
 from app.pages.pictures import section_picture
 from app.schemas.drillings import ConfirmationForm, PlanForm, TickForm
 from app.schemas.fits import FitForm, InForceForm, RevisionForm, TransferForm
@@ -255,7 +255,7 @@ def test_a_section_is_drawn_on_the_balls_own_circumference(make):
     plan = replace(of.plan, grip=replace(of.plan.grip, circumference_in=26.704))
     drawn = section_picture(plan, work_out(plan), "middle")
     assert drawn.radius_in == pytest.approx(26.704 / (2 * math.pi))
-    svg = render.templates.from_string("{{ show.section_picture(drawn) }}").render(drawn=drawn)
+    svg = templates.from_string("{{ show.section_picture(drawn) }}").render(drawn=drawn)
     assert 'class="ball" r="4.2501"' in svg
 
 

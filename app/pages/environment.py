@@ -1,0 +1,149 @@
+"""The Jinja environment: what templates can call, and how values are put into words and markup."""
+
+import hashlib
+import secrets
+from collections.abc import Iterable
+from datetime import datetime
+from fractions import Fraction
+from functools import cache, partial
+from typing import Any
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
+from markupsafe import Markup, escape
+
+from app.access import ROLES
+from app.calculation.units import millimetres
+from app.measures.describe import described
+from app.measures.wording import (
+    clock_words,
+    decimal,
+    in_64ths,
+    inches,
+    inches_exactly,
+    lateral_words,
+    pitch_decimals,
+    pitch_words,
+    place_words,
+    plain_fraction,
+    vertical_words,
+)
+from app.pages import pictures
+from app.services.changes import field_words
+from app.services.depths import DATUM_WORDS, OBTAINED
+from app.settings import ROOT
+
+
+def built_up(value: Fraction | float | None) -> Markup:
+    """`3 ⁴⁷⁄₆₄` with its decimal small beside it; what is not known says so."""
+    if value is None:
+        return Markup('<span class="unknown">unknown</span>')
+    near, sign, rest = inches(value).replace("−", "+ −").partition(" + ")
+    shown = Markup(" ").join(_fraction(part) for part in near.split(" "))
+    if sign:
+        shown += Markup(' <span class="rest">{}</span>').format(rest if rest[0] == "−" else f"+ {rest}")
+    return Markup('<span class="measure" title="{} mm">{}</span> <small class="decimal">{}</small>').format(
+        f"{millimetres(value):.2f}", shown, decimal(value)
+    )
+
+
+def _fraction(part: str) -> Markup:
+    top, stroke, bottom = part.partition("/")
+    if not stroke:
+        return escape(part)
+    return Markup('<span class="fraction"><sup>{}</sup>⁄<sub>{}</sub></span>').format(top, bottom)
+
+
+def local_time(moment: datetime) -> str:
+    """A moment by this machine's clock."""
+    return moment.astimezone().strftime("%Y-%m-%d %H:%M")
+
+
+def local_day(moment: datetime) -> str:
+    return moment.astimezone().strftime("%Y-%m-%d")
+
+
+def held_words(value: object) -> str:
+    """A stored value to read: what was typed field by field, and what is nested only as a pointer to the file."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, dict) and not any(isinstance(part, dict | list) for part in value.values()):
+        return "; ".join(f"{field_words(name)}: {part}" for name, part in value.items())
+    if isinstance(value, list) and not any(isinstance(part, dict | list) for part in value):
+        return ", ".join(str(part) for part in value)
+    return "in the JSON file" if isinstance(value, dict | list) else str(value)
+
+
+def device_words(agent: str) -> str:
+    """What kind of device a browser says it runs on."""
+    if "Tablet" in agent or "iPad" in agent:
+        return "a tablet"
+    return "a phone" if "Mobi" in agent else "a computer"
+
+
+@cache
+def static(name: str) -> str:
+    """The address of a static file, with the hash of its content, so that browsers may keep it for good."""
+    return f"/static/{name}?v={hashlib.sha256((ROOT / 'static' / name).read_bytes()).hexdigest()[:16]}"
+
+
+def options(records: Iterable[Any], words: str = "name") -> list[tuple[int, str]]:
+    """Records as choices of a select: (id, words)."""
+    return [(record.id, getattr(record, words)) for record in records]
+
+
+def _environment() -> Environment:
+    made = Environment(
+        loader=FileSystemLoader(ROOT / "templates"),
+        autoescape=select_autoescape(),
+        undefined=StrictUndefined,
+        auto_reload=False,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.filters.update(
+        inch=built_up,
+        fraction=plain_fraction,
+        inches=inches,
+        with_decimal=inches_exactly,
+        decimal=decimal,
+        diff=in_64ths,
+        vertical=vertical_words,
+        lateral=lateral_words,
+        clock=clock_words,
+        when=local_time,
+        day=local_day,
+        field=field_words,
+        exactly=Fraction,
+        device=device_words,
+        held=held_words,
+    )
+    made.globals.update(
+        read_back=described,
+        pitch_words=pitch_words,
+        pitch_decimals=pitch_decimals,
+        place_words=place_words,
+        place_64ths=partial(place_words, length=inches),
+        place_decimals=partial(place_words, length=decimal),
+        options=options,
+        fit_options=lambda fits: [(f.id, f"Fit {f.letter}, {f.hand} hand, {f.state}: {f.reason}") for f in fits],
+        drilling_options=lambda made: [(d.id, f"{d.ball.label}, {d.state}, {local_day(d.planned_at)}") for d in made],
+        kind_options=lambda kinds: [(name, kind.words) for name, kind in kinds.items()],
+        bore_options=lambda bores: [
+            (bore.id, ", ".join(filter(None, (label, system.label, bore.hand and f"{bore.hand} hand"))))
+            for bore, label, system in bores
+        ],
+        arrow_path=pictures.arrow_path,
+        wall_words=pictures.wall_words,
+        static=static,
+        form_key=lambda: secrets.token_urlsafe(16),
+        roles=ROLES,
+        datum_words=DATUM_WORDS,
+        obtained_words=OBTAINED,
+    )
+    # a block rendered alone skips its page's imports, so macros are globals
+    for name in ("form", "show", "benches", "printed", "plans"):
+        made.globals[name] = made.get_template(f"macros/{name}.html").module
+    return made
+
+
+templates = _environment()

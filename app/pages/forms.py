@@ -1,0 +1,43 @@
+"""The forms of one page as its templates show them: which was refused, what was typed, what is wrong, who may sign."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from app.errors import FieldError
+from app.models import Staff
+
+
+@dataclass(frozen=True)
+class ShownForm:
+    """One form of a page. `prefix` stands before its fields' ids, so that ids differ between the forms of a page."""
+
+    values: Mapping[str, object]
+    errors: Mapping[str, FieldError]
+    is_open: bool  # it was refused, and is shown unfolded
+    prefix: str
+    who: object  # the id of whoever is chosen to sign
+    signers: Callable[[], list[Staff]]
+
+    def value(self, name: str) -> str:
+        found = self.values.get(name)
+        return "" if found is None else str(found)
+
+    def error(self, name: str) -> FieldError | None:
+        return self.errors.get(name)
+
+
+@dataclass(frozen=True)
+class Forms:
+    """Gives each form of a page; typed values and errors go to the `refused` one ("" is the only form of its page)."""
+
+    values: Mapping[str, object]
+    errors: Mapping[str, FieldError]
+    refused: str
+    who: object
+    signers: Callable[[], list[Staff]]
+
+    def of(self, name: str, prefix: str = "", saved: Mapping[str, object] | None = None) -> ShownForm:
+        """The form called `name`; `saved` are the values it shows until it is refused."""
+        if name == self.refused:
+            return ShownForm(self.values, self.errors, bool(name), prefix, self.who, self.signers)
+        return ShownForm(saved or {}, {}, False, prefix, self.who, self.signers)
