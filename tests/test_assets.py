@@ -34,3 +34,9 @@ def test_a_file_is_not_completed_by_itself(client):
     inputs = re.findall(r"<input[^>]*type=\"file\"[^>]*>", client.get("/visitors/set").text)
     assert inputs
     assert not any("autocomplete" in each or "value=" in each for each in inputs)
+
+
+def test_no_line_of_a_template_is_longer_than_160_characters():
+    lines = {p: p.read_text(encoding="utf-8").splitlines() for p in (ROOT / "templates").rglob("*.html")}
+    assert len(lines) > 40
+    assert [f"{p}:{i}" for p, all_ in lines.items() for i, line in enumerate(all_, 1) if len(line) > 160] == []
