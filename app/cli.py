@@ -1,8 +1,6 @@
 """The command `spanbook`: serve and demo; owner and invite; backup and restore; export and import."""
 
 import ipaddress
-import json
-import logging
 import signal
 import sqlite3
 import sys
@@ -11,7 +9,6 @@ import threading
 import webbrowser
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
-from datetime import UTC, datetime
 from pathlib import Path
 from threading import Timer
 from typing import Annotated, NoReturn
@@ -22,6 +19,7 @@ from sqlalchemy import make_url, select
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
+from app import logs
 from app.db import READ_ONLY, file_of, is_up_to_date, open_engine, sessions, stored_revision, upgrade
 from app.errors import InvalidError, ShopError
 from app.main import create_app
@@ -49,6 +47,7 @@ def serve(
     """Opens the shop's database, bringing its tables up to date, and serves it."""
     settings = Settings()
     with ExitStack() as held:
+        held.enter_context(logs.written())
         with _told_in_words():
             held.enter_context(_in_use(settings, new))
             is_set_up = _made_ready(settings, migrate)
@@ -73,7 +72,7 @@ def demo(
     for ending in ("SIGTERM", "SIGHUP"):  # so that the folder goes as well when somebody else ends the demo
         if hasattr(signal, ending):
             signal.signal(getattr(signal, ending), _end)
-    with tempfile.TemporaryDirectory(prefix="spanbook-demo-") as folder:
+    with logs.written(), tempfile.TemporaryDirectory(prefix="spanbook-demo-") as folder:
         settings = Settings(database_url=f"sqlite:///{Path(folder) / 'demo.db'}", backup_folder=f"{folder}/backups")
         upgrade(settings.url)
         with _session(settings) as session:
@@ -269,30 +268,17 @@ def _stop(words: str) -> NoReturn:
 
 
 def _run(app: object, host: str, port: int) -> None:
-    """Serves with one JSON line a request on stderr; uvicorn's own access log, which shows addresses, stays off."""
-    handler = logging.StreamHandler()
-    handler.setFormatter(_Lines())
-    logging.getLogger("spanbook").addHandler(handler)
-    logging.getLogger("spanbook").setLevel(logging.INFO)
+    """Serves; uvicorn's own access log, which shows addresses, stays off."""
     uvicorn.run(
         app,  # type: ignore[arg-type]
         host=host,
         port=port,
+        log_config=None,  # its records go the way of all others
         log_level="warning",
         access_log=False,
         server_header=False,
         timeout_keep_alive=75,  # longer than proxies keep an idle connection, so that no form is sent into a closed one
     )
-
-
-class _Lines(logging.Formatter):
-    """A message that is JSON gets its time and place; any other becomes JSON."""
-
-    def format(self, record: logging.LogRecord) -> str:
-        said = record.getMessage()
-        more = json.loads(said) if said.startswith("{") else {"said": said}
-        at = datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds")
-        return json.dumps({"at": at, "log": record.name, "level": record.levelname.lower(), **more})
 
 
 if __name__ == "__main__":

@@ -5,7 +5,6 @@ Secure and `__Host-` over https only, because browsers drop them otherwise.
 """
 
 import ipaddress
-import json
 import logging
 import secrets
 import time
@@ -139,4 +138,4 @@ def _log(scope: Scope, request_id: str, status: int, ms: float) -> None:
     """The route's template and never the address itself, which may hold a name or a number."""
     route = getattr(scope.get("route"), "path", "static" if scope["path"].startswith("/static/") else "none")
     said = {"id": request_id, "method": scope["method"], "route": route, "status": status, "ms": round(ms, 1)}
-    log.log(logging.ERROR if status >= 500 else logging.INFO, json.dumps(said))
+    log.log(logging.ERROR if status >= 500 else logging.INFO, "request", extra=said)

@@ -2,9 +2,7 @@
 
 import gc
 import hashlib
-import json
 import logging
-import traceback
 from contextlib import asynccontextmanager
 from mimetypes import guess_type
 from pathlib import Path
@@ -24,7 +22,7 @@ from starlette.middleware.gzip import GZipMiddleware
 from starlette.staticfiles import NotModifiedResponse
 from starlette.types import Scope
 
-from app import queries
+from app import logs, queries
 from app.api import calc, health, records
 from app.api.turns import LARGEST_BODY as LARGEST_CALL
 from app.api.turns import MOST_PROBLEMS, Turns
@@ -263,7 +261,7 @@ def _database_trouble(request: Request, error: Exception) -> Response:
     told = troubles_of(error)
     if told is None:
         return _broken(request, error)
-    log.error(json.dumps({"id": request.state.request_id, "database": told.name}))
+    log.error("database", extra={"id": request.state.request_id, "database": told.name})
     answer = _answer(request, told.status, f"{told.words} {told.way_on}")
     if told.status == 503:
         answer.headers["Retry-After"] = "5"
@@ -272,8 +270,7 @@ def _database_trouble(request: Request, error: Exception) -> Response:
 
 def _broken(request: Request, error: Exception) -> Response:
     """Nobody sees what broke; the log does, under the same id, by the places in the code and not by the values."""
-    places = [f"{frame.filename}:{frame.lineno}" for frame in traceback.extract_tb(error.__traceback__)[-6:]]
-    log.error(json.dumps({"id": request.state.request_id, "broken": type(error).__name__, "at": places}))
+    log.error("broken", extra={"id": request.state.request_id} | logs.where(error))
     return _answer(
         request, 500, "Something broke here, and nothing of this step was saved. Try again; nothing is lost."
     )

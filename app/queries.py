@@ -4,7 +4,6 @@ Sign-in, counter rows, history and the record's own row are statements on tables
 of a small query.
 """
 
-import json
 import logging
 import time
 from dataclasses import dataclass
@@ -25,7 +24,8 @@ def listen(engine: Engine, slow_ms: int) -> None:
     def end(connection: Any, _cursor: Any, statement: str, *_more: Any) -> None:
         took = 1000 * (time.perf_counter() - connection.info["begun"])
         if took >= slow_ms:
-            log.warning(json.dumps({"ms": round(took, 1), "query": " ".join(statement.split())[:400]}))
+            query = " ".join(statement.split())[:400]
+            log.warning("slow query", extra={"ms": round(took, 1), "query": query})
 
     event.listen(engine, "before_cursor_execute", begin)
     event.listen(engine, "after_cursor_execute", end)

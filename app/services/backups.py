@@ -5,7 +5,6 @@ checked and migrated before it counts.
 """
 
 import hashlib
-import json
 import logging
 import re
 import sqlite3
@@ -189,14 +188,14 @@ class Copier:
         try:
             if self._is_due():
                 made = make(self.settings.url, self.settings.backups, self.settings.backups_kept)
-                log.info(json.dumps({"backup": made.name}))
+                log.info("backup", extra={"backup": made.name})
             self.failures, self.trouble = 0, lateness(self.settings)
         except ConflictError:  # somebody else is making one
             self.failures = 0
         except Exception as error:  # a thread that dies would stop all copies, and nobody would see
             self.failures = min(self.failures + 1, 10)
             words = error.message if isinstance(error, ShopError) else type(error).__name__
-            log.error(json.dumps({"backup": "failed", "why": type(error).__name__, "words": words}))
+            log.error("backup", extra={"backup": "failed", "why": type(error).__name__, "words": words})
             self.trouble = f"Copies fail: {words}"
 
     def _is_due(self) -> bool:

@@ -7,6 +7,7 @@ import re
 import pytest
 from sqlalchemy import select
 
+from app import logs
 from app.guards import is_foreign
 from app.main import LARGEST_BODY, create_app
 from app.models import Bowler, SignIn
@@ -220,7 +221,7 @@ def test_an_error_tells_nothing_of_the_inside_and_the_log_finds_it_again(client,
         assert inside not in answer.text
     request_id = answer.headers["x-request-id"]
     assert request_id in answer.text
-    told = [json.loads(r.message) for r in caplog.records if request_id in r.message]
+    told = [json.loads(logs.Lines().format(r)) for r in caplog.records if getattr(r, "id", "") == request_id]
     assert any(t.get("broken") == "ZeroDivisionError" for t in told)
     assert any(t.get("status") == 500 and t["route"] == "/balls/{ball_id}" for t in told)
 
@@ -232,11 +233,11 @@ def test_the_log_holds_no_personal_data(client, who, caplog):
         client.get("/bowlers/1")
         client.get("/nobody/anna-johnson")
         client.post("/sign-in", {"sign_in_name": "tb", "password": "wrong one"})  # pragma: allowlist secret
-    lines = [r.message for r in caplog.records if r.name.startswith("spanbook")]
+    lines = [logs.Lines().format(r) for r in caplog.records if r.name.startswith("spanbook")]
     assert len(lines) >= 5
     for private in ("johnson", "Johnson", "Sensitive", "9999", "wrong one", "shop.test"):
         assert private not in "\n".join(lines)
-    assert {"id", "method", "route", "status", "ms"} == set(json.loads(lines[0]))
+    assert {"at", "log", "level", "said", "id", "method", "route", "status", "ms"} == set(json.loads(lines[0]))
 
 
 def test_a_slow_query_is_logged_without_its_values(settings, token, caplog):
@@ -246,7 +247,7 @@ def test_a_slow_query_is_logged_without_its_values(settings, token, caplog):
         client.get("/?q=johnson")
     client.close()
     app.state.engine.dispose()
-    lines = [json.loads(r.message) for r in caplog.records if r.name == "spanbook.queries"]
+    lines = [json.loads(logs.Lines().format(r)) for r in caplog.records if r.name == "spanbook.queries"]
     assert any("FROM bowler" in line["query"] for line in lines)
     assert "johnson" not in str(lines)
 
