@@ -14,23 +14,25 @@ from tests.pages.test_pages import PAGES, SHEETS
 TOUCH_PX = 44
 
 
-def problems(page: Page) -> list[str]:
-    found = Axe().run(page).response["violations"]
+def problems(page: Page, *rules: str) -> list[str]:
+    """What axe finds on a page: all that it knows, or these rules alone."""
+    found = Axe().run(page, options={"runOnly": list(rules)} if rules else None).response["violations"]
     return [f"{page.url} {v['id']}: {[n['html'][:120] for n in v['nodes'][:3]]}" for v in found]
 
 
 @pytest.mark.once
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_nothing(browser: Browser, shop: str, scheme):
+    rules = ["color-contrast"] if scheme == "dark" else []  # a page in the dark differs by its colours alone
     context = opened(browser, shop, viewport={"width": 1280, "height": 900}, color_scheme=scheme)
     page = context.new_page()
     found = []
     for url in PAGES:
         page.goto(url)
         page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
-        found += problems(page)
+        found += problems(page, *rules)
     page.goto("/nope")
-    found += problems(page)
+    found += problems(page, *rules)
     context.close()
     assert found == []
 

@@ -292,11 +292,11 @@ def test_the_least_wall_agrees_with_the_gap_between_solids(hole, oval, turn, lea
     )
     x = np.cross([0.3, 0.5, 0.8], z)
     x /= np.linalg.norm(x)
-    made = Manifold.cylinder(6.0, hole / 2, circular_segments=512).translate([0, 0, -3])
+    made = Manifold.cylinder(6.0, hole / 2, circular_segments=256).translate([0, 0, -3])
     made = made.transform(np.column_stack([x, np.cross(z, x), z, [0, 0, 0]]))
     along = np.array([math.sin(math.radians(turn)), math.cos(math.radians(turn)), 0.0]) * oval / 2
     swept = (made.translate(along) + made.translate(-along)) if oval else made
-    ring = Manifold.cylinder(2.0, 0.95, circular_segments=512) - Manifold.cylinder(2.0, 0.75, circular_segments=512)
+    ring = Manifold.cylinder(2.0, 0.95, circular_segments=256) - Manifold.cylinder(2.0, 0.75, circular_segments=256)
     if wall > 0.02:
         assert swept.min_gap(ring.translate([0, 0, -2.0]), 1.0) == pytest.approx(wall, abs=WALL_IN)
 

@@ -16,7 +16,7 @@ from tests.pages.test_access import ROUTES
 from tests.pages.test_history import WRITES
 from tests.pages.test_pages import PAGES
 
-ROUNDS = 1_200
+ROUNDS = {"sqlite": 900, "postgresql": 300}
 MAY_SHRINK = {
     "intake_row",
     "insert_system",
@@ -85,7 +85,7 @@ def shop(request, all_databases):
     url = databases.copied(databases.demo)
     app = create_app(Settings(database_url=url, hosts="shop.test"))
     client = Client(app).carry(signed_in(app))
-    yield app, client
+    yield app, client, ROUNDS[databases.kind]
     client.close()
     app.state.engine.dispose()
     databases.drop(url)
@@ -107,12 +107,12 @@ def counts(app) -> dict[str, int]:
 
 
 def test_forms_filled_in_by_chance_break_nothing_and_lose_nothing(shop, tell):
-    app, client = shop
+    app, client, rounds = shop
     known = fields_of(client)
     before = counts(app)
     answered: dict[int, int] = {}
 
-    @settings(max_examples=ROUNDS, deadline=None, suppress_health_check=list(HealthCheck), database=None)
+    @settings(max_examples=rounds, deadline=None, suppress_health_check=list(HealthCheck), database=None)
     @given(data=st.data())
     def every(data) -> None:
         route = data.draw(st.sampled_from(POSTS))

@@ -19,7 +19,7 @@ from app.services import backups, portable, rebuilds, restores
 from tests.endurance.doomed import FILES
 
 COMMANDS = ("restore", "import", "export", "backup")
-KILLS = {"sqlite": 16, "postgresql": 8}  # of each command
+KILLS = {"sqlite": 12, "postgresql": 4}  # of each command
 MENDED = ("", "finished", "undone")
 MB = 1 << 20
 ROOM = (0, 4096, 16_384, 65_536, 160_000, 360_000, 500_000, 740_000, 900_000, 16 * MB)  # the last is enough

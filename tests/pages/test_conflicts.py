@@ -63,6 +63,7 @@ def counts(session) -> dict[str, int]:
     return found
 
 
+@pytest.mark.once
 @pytest.mark.parametrize("address", WRITES)
 def test_every_form_sent_again_saves_nothing_more(client, app, session, who, address):
     where = prepared(client, who, address)

@@ -122,6 +122,7 @@ def newest(app) -> tuple[int, int | None]:
         return last, session.get(Change, last).staff_id
 
 
+@pytest.mark.once
 @pytest.mark.parametrize("address", WRITES)
 def test_a_write_leaves_history(client, app, who, address):
     where = prepared(client, who, address)

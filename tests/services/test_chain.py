@@ -93,6 +93,7 @@ ADDITIONS = {
 }  # fmt: skip
 
 
+@pytest.mark.once
 @pytest.mark.parametrize("address", [a for a in WRITES if a not in ADDITIONS])
 def test_with_the_rule_no_address_changes_another_shops_record(app, client, second, session, who, address):
     where = prepared(client, who, address)
