@@ -228,6 +228,7 @@ def test_a_tick_refused_at_another_bench_is_told_there_and_its_text_kept(browser
     plan(page, "PB-2")
     other = page.url
     assert other != bench
+    expect(page.locator(".tick-elsewhere")).to_be_hidden()
     page.unroute("**/steps/*/tick")
     page.reload()
     expect(page.locator(".tick-elsewhere")).to_contain_text("refused when the network came back")
