@@ -1,3 +1,4 @@
+import re
 from fractions import Fraction
 
 import numpy as np
@@ -6,12 +7,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from sqlalchemy import select
 
+from app.calculation.bores import Bore as Shape
 from app.calculation.trims import best_trim
 from app.models import Ball, Bore, Drilling, Inner, InsertSystem, Shop, now
 from app.schemas.calc import FlushnessIn
 from app.schemas.shops import SettingForm
 from app.services import shop_limits, sits
 from app.services.sittings import Sitting
+from tests.services.test_sittings import proud
 
 EXHAUSTIVE_IN = 0.0005
 NO_CUT = "No cut is needed: each of these can be undone."
@@ -179,3 +182,67 @@ def test_one_new_inner_for_all_is_worked_out_with_height_and_notch(session):
     lines = grid.advice[next(i for i in grid.inners if i.label == "inner 0").id].lines
     words = next(line for line in lines if line.startswith("One new inner for all"))
     assert "worst lip" in words
+
+
+def pair(session, home: dict, others: list[dict]) -> list[str]:
+    """What is said of an inner from a bore at home in balls with these other bores; all but pitch alike."""
+    for ball in session.scalars(select(Ball).where(Ball.bowler_id == 1)):
+        ball.retired_at = now()
+    own(session, 1 + len(others), 1)
+    drilled = session.scalars(select(Drilling).order_by(Drilling.id.desc()).limit(1 + len(others))).all()[::-1]
+    for drilling, more in zip(drilled, [home, *others], strict=True):
+        values = {
+            "depth_in": Fraction(11, 4),
+            "forward_in": Fraction(0),
+            "right_in": Fraction(0),
+            "notch_deg": Fraction(180),
+        }
+        for name, value in (values | more).items():
+            setattr(session.get(Bore, drilling.bore_id), name, value)
+    session.flush()
+    grid = sits.grid(session, 1)
+    return list(grid.advice[next(i for i in grid.inners if i.label == "inner 0").id].lines)
+
+
+def test_a_notch_is_turned_back_only_where_that_brings_the_rim_within_the_limit(session):
+    # by hand: pitches that differ by p leave lips of about p × (5/8) ÷ 4.3 when turned alike: 0 where they agree, and
+    # 0.041 for 0.28, which is more than the limit of 1/64 and less than ten times that
+    side = {"forward_in": Fraction(-1, 4), "right_in": Fraction(1, 8)}
+    half = {"forward_in": Fraction(0), "right_in": Fraction(0)}
+    lines = pair(session, side, [side | {"notch_deg": Fraction(260)}, half | {"notch_deg": Fraction(260)}])
+    said = [line for line in lines if "glued in again" in line]
+    assert len(said) == 1
+    assert said[0].startswith("ball 1: its notch is 80° off")
+
+
+@pytest.mark.parametrize(
+    ("depth", "notch", "way"), [(Fraction(45, 16), 200, "higher"), (Fraction(43, 16), 150, "lower")]
+)
+def test_one_new_inner_for_all_is_what_a_search_over_the_surfaces_finds(session, depth, notch, way):
+    # outside source: every degree of turn, best height half way, on the geometry paper's surfaces by numpy; a
+    # deeper bore lets the old inner sink, so that the new one stands higher
+    home = {"forward_in": Fraction(-1, 4), "right_in": Fraction(1, 8)}
+    other = {
+        "forward_in": Fraction(-1, 8),
+        "right_in": Fraction(-1, 16),
+        "depth_in": depth,
+        "notch_deg": Fraction(notch),
+    }
+    lines = pair(session, home, [other])
+    made, fitted = Shape(27.0, 1.5, 2.75, -0.25, 0.125), Shape(27.0, 1.5, float(depth), -0.125, -0.0625)
+    clock, searched = np.radians(np.arange(0, 360, 2)), []
+    for turn in np.arange(0.0, 360.0, 1.0):
+        rims = np.concatenate([proud(made, made, turn, clock), proud(made, fitted, turn + notch - 180, clock)])
+        searched.append(((rims.max() - rims.min()) / 2, (rims.max() + rims.min()) / 2))
+    worst, lower = min(searched)
+    words = next(line for line in lines if line.startswith("One new inner for all"))
+    told = re.search(r"trimmed (.+) (higher|lower) with .*: worst lip (.+) instead", words)
+    assert told and told[2] == way == ("lower" if lower > 0 else "higher")
+    assert told_in(told[1]) == pytest.approx(abs(lower), abs=0.001)
+    assert told_in(told[3]) == pytest.approx(worst, abs=0.001)
+
+
+def told_in(words: str) -> float:
+    """The value of a length as it is shown: `3/64 − 0.005`."""
+    near, sign, rest = re.fullmatch(r"([^ ]+)(?: ([+−]) ([.\d]+))?", words).groups()
+    return float(Fraction(near)) + (float(rest) if sign == "+" else -float(rest) if sign else 0.0)
