@@ -24,7 +24,7 @@ def bit(session, who) -> Bit:
     return made
 
 
-def bore(session, deviations_64: list[float], start: datetime = START, first: int = 100) -> None:
+def bore(session, deviations_64: list[float], start: datetime = START, first: int = 100, datum: str = "collar") -> None:
     """Bores to the collar with this bit, a day apart, each this many 64ths deeper than planned."""
     for i, deviation in enumerate(deviations_64):
         session.add(
@@ -32,7 +32,7 @@ def bore(session, deviations_64: list[float], start: datetime = START, first: in
                 drilling_id=3, position=first + i, action="bore", hole="thumb", words="Bore to the collar", is_cut=True,
                 numbers=(LengthNumber("depth", 2.75),), reads=["depth", "bit"],
                 ticked_at=start + timedelta(days=i), staff_id=1, met_depth_in=Fraction(11, 4) + Fraction(deviation) / 64,
-                met_datum="collar", met_bit="no. 2",
+                met_datum=datum, met_bit="no. 2",
             )
         )  # fmt: skip
     session.flush()
@@ -45,6 +45,16 @@ def card(session) -> bits.BitCard:
 def test_under_eight_points_a_chart_says_too_few(session, bit):
     bore(session, [0.25, -0.25, 0.0, 0.25, -0.25, 0.0, 0.25])
     assert (card(session).chart, card(session).to_go, card(session).signal) == (None, 1, "")
+
+
+@pytest.mark.parametrize(
+    ("datum", "counted"), [("collar", 8), ("rim_high", 8), ("crown", 0), ("rim_low", 0), ("unknown", 0)]
+)
+def test_a_chart_takes_only_depths_from_where_the_collar_rests(session, bit, datum, counted):
+    # a collar rests on the highest point left; from any other datum the same bore reads deeper or shallower
+    bore(session, [0.0] * 8, datum=datum)
+    assert (len(card(session).readings), card(session).to_go) == (counted, 8 - counted)
+    assert card(session).bores == 8  # every one of them wears the bit
 
 
 def test_a_steady_collar_is_quiet(session, bit):

@@ -1,5 +1,6 @@
 """What a shop's observations promise for its balls, and whether saving changes what was promised."""
 
+import math
 from datetime import date
 from fractions import Fraction
 
@@ -190,3 +191,38 @@ def test_pages_show_a_shop_seen_so_often(session, who, lock, stranger, client, c
     assert ("Nothing is known yet" in page) == (count == 0)
     known = depths.shop_depths(session, [stranger.id])
     assert len(known) == bool(count)
+
+
+def read_depth(**more) -> DepthObservation:
+    values = {
+        "depth_in": Fraction(11, 4), "datum": "collar", "obtained": "read_off_ball", "circumference_in": Fraction(27), "bore_in": Fraction(3, 2),
+        "forward_in": Fraction(-1, 4), "right_in": Fraction(3, 16), "resolution_in": Fraction(1, 64), "repeatability_in": Fraction(1, 100),
+    }  # fmt: skip
+    return DepthObservation(**(values | more))
+
+
+def collar_of(datum: str) -> float:
+    """The collar setting of 2 3/4 read from a datum, by hand: heights √(R² − x²) above the ball's mid-plane."""
+    radius, pitch = 27 / (2 * math.pi), math.hypot(0.25, 0.1875)
+    off = {"collar": 0.75 - pitch, "rim_high": 0.75 - pitch, "crown": pitch, "rim_low": 0.75 + pitch}
+    height = {name: math.sqrt(radius**2 - x**2) for name, x in off.items()}
+    return 2.75 - (height[datum] - height["collar"])
+
+
+@pytest.mark.parametrize("datum", ["collar", "rim_high", "crown", "rim_low"])
+def test_a_depth_is_the_collar_setting_whatever_it_was_read_from(datum):
+    # JCGM 100:2008 4.3.7: a division is a uniform distribution, width² / 12
+    known = depths.known_depth(read_depth(datum=datum))
+    assert known.depth_in == pytest.approx(collar_of(datum), abs=1e-9)
+    assert known.standard_uncertainty_in == pytest.approx(math.sqrt(0.01**2 + (1 / 64) ** 2 / 12), abs=1e-12)
+
+
+def test_an_unknown_datum_is_half_way_with_the_doubt_of_a_uniform_range():
+    # JCGM 100:2008 4.3.7: between two limits of half distance a, the variance is a² / 3
+    all_of_them = [collar_of(datum) for datum in ("collar", "crown", "rim_low")]
+    half = (max(all_of_them) - min(all_of_them)) / 2
+    known = depths.known_depth(read_depth(datum="unknown"))
+    assert half > 0.05
+    assert known.depth_in == pytest.approx(min(all_of_them) + half, abs=1e-9)
+    expected = math.sqrt(0.01**2 + (1 / 64) ** 2 / 12 + half**2 / 3)
+    assert known.standard_uncertainty_in == pytest.approx(expected, abs=1e-12)
