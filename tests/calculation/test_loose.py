@@ -34,6 +34,24 @@ def test_noisy_heights_agree_with_a_least_squares_library():
     assert (got.depth_in, got.forward_in, got.right_in) == pytest.approx(tuple(known.x), abs=1e-6)
 
 
+@pytest.mark.parametrize(("forward", "right"), [(-0.375, 0.125), (0.125, -0.4), (-0.25, 0.0)])
+def test_uncertainties_are_those_of_the_least_squares_jacobian(forward, right):
+    # outside source: scipy's jacobian of √(R² − |m + q|²) − h_seat; covariance s² (JᵀJ)⁻¹ inverted by numpy
+    def rim(x: np.ndarray) -> np.ndarray:
+        radius, turns = 27 / (2 * np.pi), np.radians(CLOCKS_DEG)
+        seat = np.sqrt(radius**2 - (0.75 - np.hypot(x[1], x[2])) ** 2) - x[0]
+        return np.sqrt(radius**2 - (x[1] + 0.625 * np.cos(turns)) ** 2 - (x[2] + 0.625 * np.sin(turns)) ** 2) - seat
+
+    true = np.array([2.7, forward, right])
+    known = least_squares(lambda x: rim(x) - rim(true), true, jac="3-point")
+    depth_u, forward_u, right_u = 0.003 * np.sqrt(np.diag(np.linalg.inv(known.jac.T @ known.jac)))
+    got = loose_inner(list(rim(true)), 1.25, 27.0, 1.5, 0.003)
+    assert (got.depth_in, got.forward_in, got.right_in) == pytest.approx(tuple(true), abs=1e-8)
+    assert got.depth_u_in == pytest.approx(depth_u, rel=1e-3)
+    assert got.pitch_u_in == pytest.approx(max(forward_u, right_u), rel=1e-3)
+    assert abs(forward_u - right_u) > 3e-3 * got.pitch_u_in  # so that the larger is told from the smaller
+
+
 def test_depth_and_pitch_are_recovered_within_their_stated_intervals():
     # simulation: 2,000 loose inners of known bores, heights read with a spread of 0.002 in, seeded
     pick = random.Random(12)
