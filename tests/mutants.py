@@ -1,208 +1,303 @@
 """Small faults put into the code one at a time: the tests of the faulty module must fail for nearly all of them.
 
-    python -m tests.mutants --mutants 200 --seed 1 [--only calculation/bores]
+    python -m tests.mutants [--mutants 200] [--seed 1] [--only calculation/bores] [--named]
 
-Each mutant changes one operator, comparison, number or function name of one module, in memory, in a process of its own
-that then runs the tests of that module. Printed at the end: the share killed, and every survivor with its place.
+Each mutant changes one operator, comparison, number or function name of one function. No file is ever changed: app,
+tests and demo shop are loaded once; each mutant is a forked process in which the function gets the faulty code. It
+runs those tests of the module that call the function, quickest first, until one fails. One run without a fault tells
+which those are. Printed at the end: every survivor with its place, and the share killed; below 95 % the exit code is 1.
 """
 
 import argparse
-import ast
 import contextlib
-import importlib.abc
-import importlib.util
+import functools
 import os
 import random
 import signal
 import sys
-from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+import tempfile
+import threading
+import time
+from collections import Counter
+from dataclasses import dataclass, field
 from multiprocessing import get_context
+from multiprocessing.connection import Connection
 from pathlib import Path
+from types import CodeType, FrameType
 
-ROOT = Path(__file__).resolve().parent.parent
-LIMIT_S = 300  # a mutant whose tests run longer hangs, which counts as killed
+import pytest
 
-# the modules that make numbers, and the tests that speak for each
-TESTS = {
-    **{
-        f"calculation/{name}": f"calculation/test_{name}.py"
-        for name in ("bores", "charts", "depths", "grip", "holes", "loose", "ovals", "rims", "sections", "sphere")
-    },
-    "calculation/inners": "calculation/test_bores.py",
-    "measures/lengths": "measures",
-    "measures/pairs": "measures",
-    "measures/pitches": "measures",
-    "services/depths": "services/test_visitors.py",
-    "services/checks": "services/test_bench.py",
-    "services/sits": "services/test_sits.py",
-    "services/bits": "services/test_bits.py",
+from tests import conftest
+from tests.faults import ROOT, TABLE, Mutant, forget, mutants_of, named_mutant, put_in, take_few_examples
+
+LIMIT_S = 60  # of processor time; a mutant whose tests run longer, or ten times that by the clock, counts as killed
+NOT_PUT_IN = 3  # exit code
+LEAST_SHARE = 0.95
+OPTIONS = ("-o", "addopts=", "-p", "no:cacheprovider", "-s", "-W", "ignore::pytest.PytestAssertRewriteWarning")
+
+# the modules that make numbers; their tests are found by name, and are these where a file speaks for several modules
+CALCULATION = sorted(path.stem for path in (ROOT / "app/calculation").glob("[a-z]*.py"))
+MEASURES = sorted(path.stem for path in (ROOT / "app/measures").glob("[a-z]*.py"))
+SERVICES = (
+    "bench", "bits", "checks", "depths", "differences", "grips", "loose_inners", "measurements", "plans", "routes",
+    "shop_limits", "sits", "sittings", "transfers", "trial_fits", "unsettled", "work_outs",
+)  # fmt: skip
+MODULES = (
+    *(f"calculation/{name}" for name in CALCULATION),
+    *(f"measures/{name}" for name in MEASURES),
+    *(f"services/{name}" for name in SERVICES),
+)
+ALSO = {
+    "calculation/gauges": ("calculation/test_charts.py",),
+    "calculation/holes": ("calculation/test_grip.py", "calculation/test_sphere.py"),
+    "calculation/inners": ("calculation/test_bores.py",),
+    "calculation/tolerances": ("calculation/test_depths.py",),
+    "calculation/trims": ("calculation/test_rims.py", "services/test_sits.py"),
+    "calculation/units": ("calculation/test_sphere.py",),
+    "measures/divisions": ("calculation/test_loose.py",),
+    "services/checks": ("services/test_bench.py",),
+    "services/depths": ("services/test_visitors.py", "services/test_unknowns.py"),
+    "services/differences": ("services/test_fits.py",),
+    "services/grips": ("services/test_fits.py", "services/test_drillings.py"),
+    "services/loose_inners": ("services/test_depths.py",),
+    "services/measurements": ("services/test_drillings.py",),
+    "services/plans": ("services/test_drillings.py", "services/test_bench.py"),
+    "services/routes": ("services/test_bench.py",),
+    "services/shop_limits": ("services/test_bits.py",),
+    "services/sittings": ("services/test_sits.py", "services/test_visitors.py"),
+    "services/transfers": ("services/test_bench.py",),
+    "services/trial_fits": ("services/test_depths.py", "services/test_visitors.py"),
+    "services/unsettled": ("services/test_unknowns.py",),
+    "services/work_outs": ("services/test_bench.py", "services/test_drillings.py"),
 }
 
-# faults that once passed every test: (what they are, module, source, faulty source, tests that must fail)
+# what is too long to run once a mutant: pages, simulations, which tell a figure, and these with solids or many balls
+LONG_FIXTURES = {"client", "count_queries", "tell"}
+LONG = {
+    "test_a_section_is_what_a_solid_shows_when_it_is_sawn",
+    "test_any_grip_agrees_with_geodesics_and_a_root_finder",
+    "test_depth_and_pitch_are_recovered_within_their_stated_intervals",
+    "test_intervals_hold_what_they_promise",
+    "test_intervals_hold_where_every_reading_is_known_differently",
+    "test_sitting_agrees_with_solids_turned_by_scipy",
+    "test_solids_rebuilt_from_the_printed_page_have_the_spans_the_bridge_and_the_pitches",
+    "test_the_bench_tells_the_same_edges_and_moves_on_every_kind_of_hardware",
+    "test_the_least_wall_agrees_with_the_gap_between_solids",
+    "test_trial_fits_saved_before_freedom_was_kept_get_what_their_readings_had",
+    "test_webs_agree_with_solids",
+    "test_what_is_written_out_reads_back_exactly",
+}
+
+# (module, line of source, change): why no test can tell the two apart
+EQUIVALENT: dict[tuple[str, str, str], str] = {}
+
+# faults that once passed every test: (what they are, module, source, faulty source)
 TURN = "((fitted.notch_deg or 0.0) - (made.notch_deg or 0.0)) % 360"
 NAMED = (
-    ("wrong line told for the sleeve's bore", "services/routes", '"bore_line": _line("bore")', '"bore_line": _line("thumb")', "services/test_bench.py"),
-    ("inner turned the other way", "services/sittings", f"turn = {TURN}", f"turn = -{TURN}", "services/test_sits.py"),
-    ("crown depth used as collar", "calculation/bores", ' - (height_in(bore, datum) - height_in(bore, "collar"))', "", "calculation/test_bores.py"),
-    ("lower for higher", "services/sits", "'lower' if best.lower_in > 0 else 'higher'", "'higher' if best.lower_in > 0 else 'lower'", "services/test_sits.py"),
-    ("felt tilt of the other sign", "services/sittings", "(float(of.forward_in), float(of.right_in))", "(float(of.forward_in), -float(of.right_in))", "services/test_sits.py"),
-    ("interval by the larger of two", "services/sittings", "(made.half_width_in**2 + fitted.half_width_in**2) ** 0.5", "max(made.half_width_in, fitted.half_width_in)", "services/test_sits.py"),
-    ("unknown datum's term ÷ 100", "services/depths", "half**2 / 3", "half**2 / 30000", "services/test_depths.py"),
-    ("met datum lost", "services/bench", 'depths.datum_of(depth.datum, "unknown")', '"unknown"', "services/test_bench.py"),
-    ("chart ignores the datum", "services/bits", ' and step.met_datum in {"collar", "rim_high"}', "", "services/test_bits.py"),
-    ("chart without its floor", "calculation/charts", "max(statistics.stdev(first), stated_sigma)", "statistics.stdev(first)", "calculation/test_charts.py"),
-    ("notch remedy at ten times the limit", "services/sits", "abs(straight.lowest_in)) <= lip_in", "abs(straight.lowest_in)) <= 10 * lip_in", "services/test_sits.py"),
-    ("wrong freedom for one more trial", "calculation/depths", "repeatability_freedom + count, resolution_in", "repeatability_freedom, resolution_in", "calculation/test_depths.py"),
-    ("loose pitch with the smaller uncertainty", "calculation/loose", "max(inverse[1][1], inverse[2][2])", "min(inverse[1][1], inverse[2][2])", "calculation/test_loose.py"),
+    ("wrong line told for the sleeve's bore", "services/routes", '"bore_line": _line("bore")', '"bore_line": _line("thumb")'),
+    ("inner turned the other way", "services/sittings", f"turn = {TURN}", f"turn = -{TURN}"),
+    ("crown depth used as collar", "calculation/bores", ' - (height_in(bore, datum) - height_in(bore, "collar"))', ""),
+    ("lower for higher", "services/sits", "'lower' if best.lower_in > 0 else 'higher'", "'higher' if best.lower_in > 0 else 'lower'"),
+    ("felt tilt of the other sign", "services/sittings", "(float(of.forward_in), float(of.right_in))", "(float(of.forward_in), -float(of.right_in))"),
+    ("interval by the larger of two", "services/sittings", "(made.half_width_in**2 + fitted.half_width_in**2) ** 0.5", "max(made.half_width_in, fitted.half_width_in)"),
+    ("unknown datum's term ÷ 100", "services/depths", "half**2 / 3", "half**2 / 30000"),
+    ("met datum lost", "services/bench", 'depths.datum_of(depth.datum, "unknown")', '"unknown"'),
+    ("chart ignores the datum", "services/bits", ' and step.met_datum in {"collar", "rim_high"}', ""),
+    ("chart without its floor", "calculation/charts", "max(statistics.stdev(first), stated_sigma)", "statistics.stdev(first)"),
+    ("notch remedy at ten times the limit", "services/sits", "abs(straight.lowest_in)) <= lip_in", "abs(straight.lowest_in)) <= 10 * lip_in"),
+    ("wrong freedom for one more trial", "calculation/depths", "repeatability_freedom + count, resolution_in", "repeatability_freedom, resolution_in"),
+    ("loose pitch with the smaller uncertainty", "calculation/loose", "max(inverse[1][1], inverse[2][2])", "min(inverse[1][1], inverse[2][2])"),
 )  # fmt: skip
 
-SWAPS = {
-    ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult, ast.Pow: ast.Mult,
-    ast.Lt: ast.GtE, ast.LtE: ast.Gt, ast.Gt: ast.LtE, ast.GtE: ast.Lt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,
-    ast.And: ast.Or, ast.Or: ast.And, ast.In: ast.NotIn, ast.NotIn: ast.In, ast.USub: ast.UAdd,
-}  # fmt: skip
-NAMES = {"min": "max", "max": "min", "sin": "cos", "cos": "sin", "floor": "ceil", "ceil": "floor"}
+
+@dataclass
+class Heard:
+    """What the run without a fault told of each test: how long it took and which functions of the app it called."""
+
+    seconds: dict[str, float] = field(default_factory=dict)
+    called: dict[str, set[tuple[str, str]]] = field(default_factory=dict)
+    failed: list[str] = field(default_factory=list)
+
+    def tests_of(self, mutant: Mutant) -> list[str]:
+        """The tests of the mutant's module that call its function, quickest first."""
+        files = tests_of(mutant.module)
+        functions = {name for f in self.called.values() for module, name in f if module == mutant.module}
+        wanted = {(mutant.module, f) for f in ({mutant.function} if mutant.function != TABLE else functions)}
+        calling = [t for t, called in self.called.items() if called & wanted and _file(t) in files]
+        return sorted(calling, key=lambda t: self.seconds[t])
 
 
-@dataclass(frozen=True)
-class Mutant:
-    """One fault: the module, the line, what it was and became, the faulty source, and the tests that must fail."""
-
-    module: str
-    line: int
-    words: str
-    source: str
-    tests: str
+def _file(test: str) -> str:
+    return test.split("::", maxsplit=1)[0].removeprefix("tests/")
 
 
-def named_mutants() -> list[Mutant]:
-    """The faults of `NAMED`; each must still be found in the source."""
-    made = []
-    for words, module, source, faulty, tests in NAMED:
-        text = (ROOT / "app" / f"{module}.py").read_text()
-        assert text.count(source) == 1, f"{words}: not found once in {module}"
-        line = text[: text.index(source)].count("\n") + 1
-        made.append(Mutant(module, line, words, text.replace(source, faulty), tests))
-    return made
+@functools.cache
+def tests_of(module: str) -> tuple[str, ...]:
+    """The test files that speak for a module, below `tests`."""
+    folder, name = module.split("/")
+    own = ROOT / "tests" / folder / f"test_{name}.py"
+    found = (f"{folder}/{own.name}",) if own.exists() else ()
+    also = ALSO.get(module, ())
+    if folder == "measures" and not found:
+        also += tuple(f"measures/{path.name}" for path in sorted((ROOT / "tests/measures").glob("test_*.py")))
+    return tuple(dict.fromkeys(found + also))
 
 
-def mutants_of(module: str) -> Iterator[Mutant]:
-    """Every small fault of one module, none in its docstrings, annotations or decorators."""
-    text = (ROOT / "app" / f"{module}.py").read_text()
-    count = sum(1 for _ in _places(ast.parse(text)))
-    for i in range(count):
-        tree = ast.parse(text)
-        node, change = list(_places(tree))[i]
-        words = change(node)
-        yield Mutant(module, node.lineno, words, ast.unparse(ast.fix_missing_locations(tree)), TESTS[module])
+def is_long(item: pytest.Item) -> bool:
+    fixtures: list[str] = getattr(item, "fixturenames", [])
+    return item.name.split("[")[0] in LONG or bool(LONG_FIXTURES.intersection(fixtures))
 
 
-def _places(tree: ast.Module) -> Iterator[tuple]:
-    for function in (n for n in ast.walk(tree) if isinstance(n, ast.FunctionDef)):
-        for statement in function.body:
-            if isinstance(statement, ast.Raise | ast.Assert | ast.FunctionDef):
-                continue
-            for node in ast.walk(statement):
-                if isinstance(node, ast.BinOp | ast.UnaryOp | ast.BoolOp) and type(node.op) in SWAPS:
-                    yield node, _swap_operator
-                elif isinstance(node, ast.Compare) and type(node.ops[0]) in SWAPS:
-                    yield node, _swap_comparison
-                elif isinstance(node, ast.Constant) and type(node.value) in {int, float} and node.value:
-                    yield node, _change_number
-                elif isinstance(node, ast.Name | ast.Attribute) and _name(node) in NAMES:
-                    yield node, _swap_name
+class Listener:
+    """Notes of each test how long it takes and which functions of the app it calls, caches empty."""
+
+    def __init__(self) -> None:
+        self.heard = Heard()
+
+    def run(self, item: pytest.Item, following: pytest.Item | None) -> None:
+        called = self.heard.called.setdefault(item.nodeid, set())
+        codes: set[CodeType] = set()
+
+        def note(frame: FrameType, _event: str, _arg: object) -> None:
+            codes.add(frame.f_code)
+
+        forget()
+        threading.settrace(note)
+        sys.settrace(note)
+        item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
+        sys.settrace(None)
+        for code in codes:
+            if code.co_filename.startswith(f"{ROOT}/app/"):
+                called.add((code.co_filename.removeprefix(f"{ROOT}/app/").removesuffix(".py"), code.co_qualname))
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        self.heard.seconds[report.nodeid] = self.heard.seconds.get(report.nodeid, 0.0) + report.duration
+        if report.failed:
+            self.heard.failed.append(report.nodeid)
 
 
-def _name(node: ast.Name | ast.Attribute) -> str:
-    return node.id if isinstance(node, ast.Name) else node.attr
+class Mutating:
+    """A run of pytest that collects the tests once and forks for every mutant."""
+
+    def __init__(self, chosen: list[Mutant]) -> None:
+        self.chosen, self.exit_code = chosen, 1
+
+    def pytest_runtestloop(self, session: pytest.Session) -> bool:
+        forget()
+        items = {item.nodeid: item for item in session.items if not is_long(item)}
+        for item in items.values():
+            take_few_examples(item)
+        heard = listen(list(items.values()))
+        if heard.failed:
+            say(f"tests fail without any fault: {', '.join(heard.failed)}")
+        else:
+            self.exit_code = report(self.chosen, heard, items)
+        return True
 
 
-def _swap_operator(node) -> str:
-    old = type(node.op)
-    node.op = SWAPS[old]()
-    return f"{old.__name__} → {SWAPS[old].__name__}"
+def say(words: str) -> None:
+    print(words, file=sys.__stdout__, flush=True)
 
 
-def _swap_comparison(node) -> str:
-    old = type(node.ops[0])
-    node.ops[0] = SWAPS[old]()
-    return f"{old.__name__} → {SWAPS[old].__name__}"
+def _listen(items: list[pytest.Item], end: Connection) -> None:
+    listener = Listener()
+    items[0].config.pluginmanager.register(listener)
+    for item, following in zip(items, [*items[1:], None], strict=True):
+        listener.run(item, following)
+    end.send(listener.heard)
 
 
-def _change_number(node) -> str:
-    old = node.value
-    node.value = old + 1 if isinstance(old, int) else old * 1.5
-    return f"{old} → {node.value}"
+def listen(items: list[pytest.Item]) -> Heard:
+    """Runs the tests once without a fault."""
+    here, there = get_context("fork").Pipe(duplex=False)
+    process = get_context("fork").Process(target=_listen, args=(items, there))
+    process.start()
+    there.close()
+    heard: Heard = here.recv()
+    process.join()
+    return heard
 
 
-def _swap_name(node) -> str:
-    old = _name(node)
-    setattr(node, "id" if isinstance(node, ast.Name) else "attr", NAMES[old])
-    return f"{old} → {NAMES[old]}"
+def _run(mutant: Mutant, items: list[pytest.Item]) -> None:
+    """In a process of its own: exits with 1 at the first test that fails."""
+    signal.setitimer(signal.ITIMER_PROF, LIMIT_S)
+    signal.alarm(10 * LIMIT_S)
+    listener = Listener()
+    items[0].config.pluginmanager.register(listener)
+    try:
+        put_in(mutant)
+    except Exception:
+        os._exit(NOT_PUT_IN)
+    for item, following in zip(items, [*items[1:], None], strict=True):
+        item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
+        if listener.heard.failed:
+            os._exit(1)
+    os._exit(0)
 
 
-class _Source(importlib.abc.MetaPathFinder, importlib.abc.InspectLoader):
-    """Gives one module of the app another source."""
-
-    def __init__(self, name: str, source: str) -> None:
-        self.name, self.source = name, source
-
-    def find_spec(self, fullname, path, target=None):
-        return importlib.util.spec_from_loader(fullname, self) if fullname == self.name else None
-
-    def get_source(self, fullname: str) -> str:
-        return self.source
-
-    def exec_module(self, module) -> None:
-        module.__file__ = str(ROOT / (self.name.replace(".", "/") + ".py"))
-        exec(compile(self.source, module.__file__, "exec"), module.__dict__)
-
-
-def _run(mutant: Mutant) -> None:
-    """In a process of its own: exits with what pytest says of the faulty module."""
-    import pytest
-
-    sys.meta_path.insert(0, _Source(f"app.{mutant.module.replace('/', '.')}", mutant.source))
-    signal.alarm(LIMIT_S)
-    tests = [str(ROOT / "tests" / path) for path in mutant.tests.split()]
-    with open(os.devnull, "w") as nowhere, contextlib.redirect_stdout(nowhere), contextlib.redirect_stderr(nowhere):
-        code = pytest.main(["-x", "-p", "no:cacheprovider", *tests])
-    os._exit(int(code))
-
-
-def is_killed(mutant: Mutant) -> bool:
-    """Whether the tests of the mutant's module fail, or hang, on it."""
-    process = get_context("fork").Process(target=_run, args=(mutant,))
+def is_killed(mutant: Mutant, items: list[pytest.Item]) -> bool:
+    """Whether one of the tests fails, or hangs, on the mutant; without a test nothing does."""
+    if not items:
+        return False
+    process = get_context("fork").Process(target=_run, args=(mutant, items))
     process.start()
     process.join()
+    assert process.exitcode != NOT_PUT_IN, f"the fault cannot be put in: {mutant.module}:{mutant.line} {mutant.words}"
     return process.exitcode != 0
 
 
+def fill_once(folder: Path) -> None:
+    """Fills the demo shop once for every process to come."""
+    made = conftest.Databases("sqlite", folder)
+    conftest.KINDS[:] = ["sqlite"]
+
+    def databases(_kind: str, own: Path) -> conftest.Databases:
+        made.folder = own
+        return made
+
+    conftest.Databases = databases  # type: ignore[assignment,misc]  # every test copies what is made already
+
+
 def main() -> None:
-    told = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    told.add_argument("--mutants", type=int, default=200)
-    told.add_argument("--seed", type=int, default=1)
-    told.add_argument("--only", default="")
-    told.add_argument("--at-once", type=int, default=os.cpu_count() or 1)
-    asked = told.parse_args()
-    all_of_them = [m for module in TESTS if asked.only in module for m in mutants_of(module)]
-    chosen = [mutant for mutant in named_mutants() if asked.only in mutant.module]
-    chosen += random.Random(asked.seed).sample(all_of_them, min(asked.mutants, len(all_of_them)))
-    with ThreadPoolExecutor(asked.at_once) as pool:
-        sources = {(c.module, c.tests): (ROOT / "app" / f"{c.module}.py").read_text() for c in chosen}
-        whole = [Mutant(module, 0, "unchanged", text, tests) for (module, tests), text in sources.items()]
-        failing = [m.module for m, fails in zip(whole, pool.map(is_killed, whole), strict=True) if fails]
-        if failing:
-            sys.exit(f"the tests fail without any fault: {', '.join(failing)}")
-        killed = list(pool.map(is_killed, chosen))
-    for mutant, was_killed in zip(chosen, killed, strict=True):
-        if not was_killed:
-            print(f"survived: app/{mutant.module}.py:{mutant.line} {mutant.words}")
-    print(
-        f"{sum(killed)} of {len(killed)} mutants killed ({sum(killed) / len(killed):.1%}), of {len(all_of_them)} possible"
-    )
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--mutants", type=int, default=200)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--only", default="", help="modules with this in their name, or several with commas")
+    parser.add_argument("--named", action="store_true", help="the named faults alone")
+    asked = parser.parse_args()
+    modules = [m for m in MODULES if any(name in m for name in asked.only.split(","))]
+    chosen = [mutant for mutant in (named_mutant(*row) for row in NAMED) if mutant.module in modules]
+    makers = [] if asked.named else [maker for module in modules for maker in mutants_of(module)]
+    picked = random.Random(asked.seed).sample(makers, min(asked.mutants, len(makers)))
+    chosen += [m for m in (maker() for maker in picked) if (m.module, m.text, m.words) not in EQUIVALENT]
+    files = {file for mutant in chosen for file in tests_of(mutant.module)}
+    paths = [str(ROOT / "tests" / file) for file in sorted(files)]
+    mutating = Mutating(chosen)
+    with tempfile.TemporaryDirectory() as folder, open(os.devnull, "w") as nowhere:
+        fill_once(Path(folder))
+        with contextlib.redirect_stdout(nowhere), contextlib.redirect_stderr(nowhere):
+            pytest.main([*OPTIONS, *paths], [mutating])
+    sys.exit(mutating.exit_code)
+
+
+def report(chosen: list[Mutant], heard: Heard, items: dict[str, pytest.Item]) -> int:
+    """Runs the mutants and prints survivors, figures by module and the share killed; 1 where that is too small."""
+    killed: Counter[str] = Counter()
+    survivors = []
+    for number, mutant in enumerate(chosen, 1):
+        began, tests = time.monotonic(), heard.tests_of(mutant)
+        dies = is_killed(mutant, [items[t] for t in tests])
+        killed[mutant.module] += dies
+        place = f"app/{mutant.module}.py:{mutant.line} {mutant.words} ({mutant.function}, {len(tests)} tests)"
+        say(f"{number}: {'killed' if dies else 'SURVIVED'} in {time.monotonic() - began:.1f} s: {place}")
+        survivors += [] if dies else [place]
+    for module, count in sorted(Counter(mutant.module for mutant in chosen).items()):
+        say(f"{module}: {killed[module]} of {count}")
+    for place in survivors:
+        say(f"survived: {place}")
+    share = killed.total() / len(chosen)
+    say(f"{killed.total()} of {len(chosen)} mutants killed ({share:.1%})")
+    return int(share < LEAST_SHARE)
 
 
 if __name__ == "__main__":
