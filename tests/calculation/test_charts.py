@@ -25,6 +25,8 @@ def test_the_individuals_chart_of_the_handbook():
     assert chart.mean_moving_range == pytest.approx(expected["mean_moving_range"], abs=5e-5)
     assert chart.upper_limit == pytest.approx(expected["upper_limit"], abs=5e-4)
     assert chart.lower_limit == pytest.approx(expected["lower_limit"], abs=5e-4)
+    # D4 = 3.267 for ranges of two: D. C. Montgomery, Introduction to Statistical Quality Control, appendix VI
+    assert chart.moving_range_limit == pytest.approx(3.267 * chart.mean_moving_range, rel=1e-9)
 
 
 def test_the_ewma_chart_of_the_handbook():

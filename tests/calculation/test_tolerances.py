@@ -36,3 +36,21 @@ def test_no_doubt_is_less_than_its_divisions(doubt):
     assert floored_doubt_in(doubt) == pytest.approx(FINEST_DIVISION_IN / 12**0.5)  # JCGM 100:2008 4.3.7
     assert floored_doubt_in(doubt, 1 / 64) == pytest.approx(1 / 64 / 12**0.5)
     assert floored_doubt_in(0.01, 1 / 64) == 0.01
+
+
+@pytest.mark.parametrize(("read", "freedom"), [([3.73, 3.74], np.inf), ([3.73, 3.735, 3.745], 5.0), ([3.73] * 4, 2.5)])
+def test_the_nth_look_has_the_interval_of_its_pooled_spread(read, freedom):
+    # outside source: numpy and scipy.stats.t; pooled estimate of JCGM 100:2008 4.2.4, Bonferroni's share for n looks
+    prior, count = 8.0 if np.isinf(freedom) else freedom, len(read)
+    variance = (prior * 0.004**2 + np.var(read) * count) / (prior + count - 1)
+    got = repeated_reading(read, 0.004, freedom)
+    u = np.sqrt(variance / count)
+    assert (got.mean_in, got.count) == (pytest.approx(np.mean(read), abs=1e-12), count)
+    assert got.standard_uncertainty_in == pytest.approx(u, rel=1e-9)
+    assert got.half_width_in == pytest.approx(stats.t.ppf(1 - 0.025 / count, prior + count - 1) * u, rel=1e-6)
+
+
+def test_one_reading_has_the_interval_of_its_gauge():
+    # outside source: scipy.stats
+    assert repeated_reading([3.73], 0.004).half_width_in == pytest.approx(stats.norm.ppf(0.975) * 0.004, rel=1e-4)
+    assert repeated_reading([3.73], 0.004, 5.0).half_width_in == pytest.approx(stats.t.ppf(0.975, 5) * 0.004, rel=1e-6)
