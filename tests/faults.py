@@ -14,6 +14,7 @@ from hypothesis import Phase
 from hypothesis import settings as hypothesis_settings
 
 ROOT = Path(__file__).resolve().parent.parent
+TOLERANCE = 1e-6  # a number no larger is one of floating point and not of the trade: half as much again is the same
 EXAMPLES = 15  # of hypothesis in one test
 TABLE = "a table"  # in place of a function's name, for a fault in a dictionary of the module
 
@@ -83,7 +84,7 @@ def _places(tree: ast.Module) -> Iterator[tuple[str, ast.expr, Callable[[ast.exp
                 yield name, node, _swap_operator
             elif isinstance(node, ast.Compare) and type(node.ops[0]) in SWAPS:
                 yield name, node, _swap_comparison
-            elif isinstance(node, ast.Constant) and type(node.value) in {int, float} and node.value:
+            elif isinstance(node, ast.Constant) and type(node.value) in {int, float} and abs(node.value) > TOLERANCE:
                 yield name, node, _change_number
             elif isinstance(node, ast.Name | ast.Attribute) and _name(node) in NAMES:
                 yield name, node, _swap_name

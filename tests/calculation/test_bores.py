@@ -5,6 +5,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.optimize import minimize_scalar
 from scipy.spatial.transform import Rotation
 
 from app.calculation.bores import (
@@ -16,6 +17,7 @@ from app.calculation.bores import (
     possible_bores,
     sit,
     sit_range,
+    surface_above_seat_in,
     trial_pitch_doubt_in,
 )
 from app.calculation.errors import CannotBuildError
@@ -170,6 +172,42 @@ def test_depths_from_any_datum_describe_the_same_seat(bore):
         assert collar_depth_in(as_read, datum) == pytest.approx(bore.depth_in, abs=SAME_IN)
     low, high = collar_depth_range_in(bore)
     assert low <= bore.depth_in <= high
+
+
+@pytest.mark.parametrize(("forward", "right"), [(0.0, 0.0), (-0.25, 0.0), (0.1875, -0.25)])
+def test_every_datum_lies_where_the_sphere_has_it(forward, right):
+    # by hand: heights √(R² − x²) above the mid-plane; the edge is 3/4 from the axis, the axis |m| from the centre
+    bore, pitch = Bore(27.0, 1.5, 2.75, forward, right), math.hypot(forward, right)
+    off = {"collar": 0.75 - pitch, "rim_high": 0.75 - pitch, "crown": pitch, "rim_low": 0.75 + pitch}
+    for datum, x in off.items():
+        assert height_in(bore, datum) == pytest.approx(math.sqrt((27 / math.tau) ** 2 - x * x), abs=1e-12)
+
+
+@pytest.mark.parametrize("turn", [0.0, 33.0, 201.5])
+def test_the_highest_and_lowest_of_a_rim_are_exact(turn):
+    # outside source: scipy.optimize.minimize_scalar about the best of 3,600 places of the surfaces themselves
+    made, fitted = Bore(27.0, 1.5, 2.70, -0.25, 0.125), Bore(26.9, 1.5, 2.72, 0.0625, -0.1875)
+
+    def lip(t: float) -> float:
+        return surface_above_seat_in(made, 0.625, t - math.radians(turn)) - surface_above_seat_in(fitted, 0.625, t)
+
+    places = np.radians(np.arange(0, 360, 0.1))
+    found = sit(1.25, made, fitted, turn)
+    for sign, told in ((1, found.lowest_in), (-1, found.highest_in)):
+        near = min(places, key=lambda t, s=sign: s * lip(t))
+        exact = minimize_scalar(lambda t, s=sign: s * lip(t), bounds=(near - 0.01, near + 0.01), method="bounded")
+        assert told == pytest.approx(sign * exact.fun, abs=1e-9)
+
+
+def test_a_range_of_several_bores_has_the_extremes_of_each_pair():
+    made = [Bore(27.0, 1.5, depth, -0.25, 0.125) for depth in (2.70, 2.75)]
+    fitted = [Bore(27.0, 1.5, depth, 0.125, -0.0625) for depth in (2.68, 2.72, 2.80)]
+    found = sit_range(1.25, made, fitted)
+    every = [sit(1.25, a, b, turn) for a in made for b in fitted for turn in range(0, 360, 3)]
+    assert found.centre_in[0] == pytest.approx(min(s.centre_in for s in every), abs=1e-9)
+    assert found.centre_in[1] == pytest.approx(max(s.centre_in for s in every), abs=1e-9)
+    assert found.lowest_in == pytest.approx(min(s.lowest_in for s in every), abs=1e-4)
+    assert found.highest_in == pytest.approx(max(s.highest_in for s in every), abs=1e-4)
 
 
 def test_an_inner_wider_than_its_bore_is_refused():

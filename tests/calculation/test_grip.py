@@ -173,6 +173,7 @@ def test_a_straight_sleeve_about_a_pitched_thumb_changes_sleeve_to_cut_only():
         ({"ring": {**EXAMPLE["ring"], "span_in": 6.0}}, "ring.span_in"),
         ({"middle": {**EXAMPLE["middle"], "span_in": 6.0}}, "middle.span_in"),
         ({"span_edges": "sleeve", "sleeve_od_in": None}, "sleeve_od_in"),
+        ({"middle": {**EXAMPLE["middle"], "span_in": 6.5}, "ring": {**EXAMPLE["ring"], "span_in": 6.5}}, "middle.span_in"),
     ],
 )  # fmt: skip
 def test_what_cannot_close_names_its_field(changed, field):

@@ -56,6 +56,22 @@ def test_a_depth_is_told_with_its_size():
     assert (first.cause, first.size) == ("depth", pytest.approx(1 / 32, abs=1e-6))
 
 
+@pytest.mark.parametrize(("turn", "more"), [(40.0, 0.0), (40.0, 30.0), (310.0, 90.0)])
+def test_a_lock_turned_more_than_expected_is_told_with_its_turn(turn, more):
+    fitted = Bore(27.0, 1.5, 2.75, -0.125, 0.1875)  # pitches of both ways: a turn back looks like no turn on
+    first = diagnosed(lips(MADE, fitted, turn + more), fitted, turn).suspects[0]
+    assert first.cause == ("turned lock" if more else "as predicted")
+    assert (first.turn_deg, first.misfit < 10) == (pytest.approx(more, abs=1.0), True)
+
+
+def test_a_new_inner_for_a_ball_turned_alone_is_turned_back():
+    # by hand: the same bore with its notch 37.3° on wants an inner whose notch is 37.3° back, as high as the old one
+    made = Bore(27.0, 1.5, 2.75, -0.25, 0.125)
+    best = best_new_inner(1.25, made, [(made, 37.3)])
+    assert best.notch_turn_deg == pytest.approx(360 - 37.3, abs=0.02)
+    assert (best.lower_in, best.worst_in) == pytest.approx((0.0, 0.0), abs=2e-5)
+
+
 def test_flat_evidence_cannot_tell():
     # half way between a small offset and nothing
     assert not diagnosed([0.0035] * 4).is_clear

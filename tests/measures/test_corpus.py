@@ -156,6 +156,13 @@ def test_under_the_palm_is_right_for_a_right_thumb_and_left_for_a_left_one():
     assert (right, left) == (Fraction(1, 8), Fraction(-1, 8))
 
 
+def test_a_direction_goes_once_round():
+    assert read_clock("360 left").value == 0
+    assert read_clock("360°").value == 0
+    assert (read_clock("12").state, read_clock("13").value) == ("ask", 13)  # o'clock or degrees
+    assert read_clock("361 left").state == read_clock("361°").state == "error"
+
+
 def test_under_asks_where_it_means_nothing():
     assert read_pitch("3/8 reverse, 1/8 under", "right", "finger").state == "ask"
     assert read_pitch("3/8 reverse, 1/8 under", "", "thumb").state == "ask"

@@ -13,7 +13,17 @@ from app.measures.ovals import read_clock
 from app.measures.pairs import read_span_pair
 from app.measures.pitches import read_pitch
 from app.measures.reading import DEPTH, QUANTITIES
-from app.measures.wording import exact, in_64ths, in_words, inches, pitch_change, pitch_words, plain_fraction
+from app.measures.wording import (
+    exact,
+    in_64ths,
+    in_words,
+    inches,
+    pitch_change,
+    pitch_decimals,
+    pitch_words,
+    place_words,
+    plain_fraction,
+)
 
 COUNT = 100_000
 
@@ -120,6 +130,10 @@ def test_a_pitch_off_the_64ths_is_told_with_its_own_number():
 def test_a_small_change_of_pitch_is_a_change():
     assert pitch_change(Fraction(0), Fraction(1, 1000), "forward", "reverse") == "0.001 in more forward (0.01°)"
     assert pitch_change(Fraction(1, 8), Fraction(1, 8), "forward", "reverse") == ""
+    less = pitch_change(Fraction(1, 8), Fraction(1, 8) - Fraction(1, 1000), "forward", "reverse")
+    assert less == "0.001 in more reverse (0.01°)"
+    # by hand: asin(3/8 ÷ 4.2972) − asin(1/4 ÷ 4.2972) = 5.006° − 3.335°
+    assert pitch_change(Fraction(1, 4), Fraction(3, 8), "forward", "reverse") == "4/32 more forward (1.67°)"
 
 
 def test_a_pitch_is_read_back_with_its_side_and_the_palm():
@@ -255,3 +269,28 @@ def test_a_height_in_any_style_reads_back_and_no_damage_changes_it_silently(coun
     for damaged in damages(text):
         seen = read_proud(damaged)
         assert seen.state != "value" or seen.value == size * sign, (text, damaged, seen)
+
+
+@pytest.mark.parametrize(
+    ("forward", "right", "words"),
+    [
+        (-0.25, 0.125, "0.250 reverse, 0.125 right"),
+        (0.0, -0.1875, "0.1875 left"),
+        (0.00006, 0.0, "0.0001 forward"),
+        (0.00004, -0.00004, "0.000"),
+    ],
+)
+def test_a_pitch_to_rebuild_a_hole_by_has_four_places(forward, right, words):
+    assert pitch_decimals(forward, right) == words
+
+
+@pytest.mark.parametrize(
+    ("along", "across", "words"),
+    [
+        (2.046875, -0.015625, "2 3/64 (2.0469) forward, 1/64 (0.0156) left"),
+        (-0.5, 0.25, "1/2 (0.500) back, 1/4 (0.250) right"),
+        (-0.5, 0.00004, "1/2 (0.500) back"),
+    ],
+)
+def test_a_place_is_told_by_its_sides(along, across, words):
+    assert place_words(along, across) == words

@@ -120,6 +120,14 @@ def test_spans_to_the_sleeve_are_worked_out_with_the_systems_sleeve(session, mei
     assert solved.middle_spans.sleeve_to_cut_in == pytest.approx(3 + 47 / 64, abs=1e-9)
 
 
+def test_a_round_hole_and_an_oval_are_told_apart(session):
+    one, two = (fits.fit(session, fit_id) for fit_id in session.scalars(select(Fit.id).limit(2)))
+    one.hole("thumb").oval_in, one.hole("thumb").oval_deg = None, None
+    two.hole("thumb").oval_in, two.hole("thumb").oval_deg = Fraction(1, 16), Fraction(45)
+    line = next(d for d in differences.compare(one, two) if d.what == "thumb oval direction")
+    assert (line.old, line.new) == ("round", "1:30 (45°)")
+
+
 def test_revision_letters_go_on_after_z():
     assert [Fit(revision=n).letter for n in (1, 26, 27, 52, 53)] == ["A", "Z", "AA", "AZ", "BA"]
 
