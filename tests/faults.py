@@ -84,10 +84,14 @@ def _places(tree: ast.Module) -> Iterator[tuple[str, ast.expr, Callable[[ast.exp
                 yield name, node, _swap_operator
             elif isinstance(node, ast.Compare) and type(node.ops[0]) in SWAPS:
                 yield name, node, _swap_comparison
-            elif isinstance(node, ast.Constant) and type(node.value) in {int, float} and abs(node.value) > TOLERANCE:
+            elif isinstance(node, ast.Constant) and _is_of_the_trade(node.value):
                 yield name, node, _change_number
             elif isinstance(node, ast.Name | ast.Attribute) and _name(node) in NAMES:
                 yield name, node, _swap_name
+
+
+def _is_of_the_trade(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) > TOLERANCE
 
 
 def _code(statement: ast.AST) -> Iterator[ast.AST]:

@@ -49,7 +49,8 @@ MODULES = (
 )
 ALSO = {
     "calculation/gauges": ("calculation/test_charts.py",),
-    "calculation/holes": ("calculation/test_grip.py", "calculation/test_sphere.py"),
+    "calculation/holes": ("calculation/test_grip.py", "calculation/test_sections.py"),
+    "calculation/sphere": ("calculation/test_grip.py",),
     "calculation/inners": ("calculation/test_bores.py",),
     "calculation/tolerances": ("calculation/test_depths.py",),
     "calculation/trims": ("calculation/test_rims.py", "services/test_sits.py"),

@@ -10,6 +10,7 @@ from scipy.spatial.transform import Rotation
 
 from app.calculation.bores import (
     Bore,
+    axis_depth_in,
     collar_depth_in,
     collar_depth_range_in,
     flush_depth_in,
@@ -181,6 +182,8 @@ def test_every_datum_lies_where_the_sphere_has_it(forward, right):
     off = {"collar": 0.75 - pitch, "rim_high": 0.75 - pitch, "crown": pitch, "rim_low": 0.75 + pitch}
     for datum, x in off.items():
         assert height_in(bore, datum) == pytest.approx(math.sqrt((27 / math.tau) ** 2 - x * x), abs=1e-12)
+    floor = math.sqrt((27 / math.tau) ** 2 - off["collar"] ** 2) - 2.75
+    assert axis_depth_in(bore) == pytest.approx(math.sqrt((27 / math.tau) ** 2 - pitch**2) - floor, abs=1e-12)
 
 
 @pytest.mark.parametrize("turn", [0.0, 33.0, 201.5])

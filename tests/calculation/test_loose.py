@@ -48,6 +48,7 @@ def test_uncertainties_are_those_of_the_least_squares_jacobian(forward, right):
     got = loose_inner(list(rim(true)), 1.25, 27.0, 1.5, 0.003)
     assert (got.depth_in, got.forward_in, got.right_in) == pytest.approx(tuple(true), abs=1e-8)
     assert got.depth_u_in == pytest.approx(depth_u, rel=1e-3)
+    assert got.depth_interval_in == pytest.approx((2.7 - 1.96 * depth_u, 2.7 + 1.96 * depth_u), abs=1e-5)
     assert got.pitch_u_in == pytest.approx(max(forward_u, right_u), rel=1e-3)
     assert abs(forward_u - right_u) > 3e-3 * got.pitch_u_in  # so that the larger is told from the smaller
 
