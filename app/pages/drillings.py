@@ -67,6 +67,9 @@ def new(page: PageDep, ball_id: RecordId) -> Response:
 
 @router.post("/balls/{ball_id}/drillings")
 def plan(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
+    """Keeps a plan; or, asked only to work it out, shows its numbers. That is posted too: an address keeps no PIN."""
+    if posted.get("only") == "work_out":
+        return page.show("drillings/form.html", **_choices(page, ball_id, dict(posted)))
     try:
         ball, _, _ = drillings.choices(page.session, ball_id)
         started = plans.plan_drilling(page.session, ball, page.read(PlanForm, posted))

@@ -180,6 +180,9 @@ def _loose(page: Page, inner_id: int, values: dict[str, str]) -> dict[str, Any]:
 
 @router.post("/inners/{inner_id}/loose")
 def save_loose(page: PageDep, inner_id: RecordId, posted: Posted) -> Response:
+    """Saves what was read off; or, asked only to work it out, shows it. That is posted too: an address keeps no PIN."""
+    if posted.get("only") == "work_out":
+        return page.show("inners/loose.html", **_loose(page, inner_id, posted))
     try:
         loose_inners.save_loose(page.session, inner_id, page.read(LooseForm, posted))
     except ShopError as error:

@@ -170,6 +170,37 @@ def test_the_main_flows_without_javascript(browser: Browser, shop: str):
     context.close()
 
 
+@pytest.mark.parametrize("scripted", [True, False])
+def test_no_pin_stands_in_an_address(browser: Browser, shop: str, scripted):
+    context = opened(browser, shop, java_script_enabled=scripted)
+    page = context.new_page()
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.goto("/balls/1/drillings/new")
+    page.get_by_label("PIN").fill(PIN)
+    page.get_by_label("straight, the hole is tilted in the inner").check()
+    page.get_by_role("button", name="Work it out").click()
+    expect(page.get_by_role("row", name=re.compile("^Least wall of the inner"))).to_contain_text("fails")
+    page.goto("/inners/1/loose")
+    for clock in ("12", "3", "6", "9"):
+        page.get_by_label(f"Height at {clock} o'clock").fill("2.684")
+    page.get_by_role("button", name="Work it out").click()
+    expect(page.get_by_text("Depth of that bore")).to_be_visible()
+    page.get_by_label("PIN").fill(PIN)
+    page.get_by_role("button", name="Work it out").click()
+    expect(page.get_by_text("Depth of that bore")).to_be_visible()
+    for url, field in (("/bowlers/8/fits/new", "Notes on hand and skin"), ("/drillings/3", "PIN")):
+        page.goto(url)
+        page.get_by_label("PIN").first.fill(PIN)
+        page.get_by_label(field).first.press("Tab")
+        for box in page.locator("form input[type=text]:visible").all()[:2]:
+            box.fill("4")
+            box.press("Tab")
+    context.close()
+    assert len(asked) > 5
+    assert [url for url in asked if PIN in url.partition("?")[2]] == []
+
+
 def test_double_click_reload_and_back_save_once(page: Page):
     page.goto("/bowlers/new")
     page.get_by_label("Name").fill("Dora Kettle")
