@@ -107,7 +107,7 @@ def owner(new: New = False) -> None:
 def invite(sign_in_name: Annotated[str, typer.Argument(help="The name somebody signs in with.")]) -> None:
     """Makes a code with which somebody who has lost the password sets a new one, at /welcome."""
     settings = Settings()
-    with _told_in_words(), _in_use(settings, new=True), _session(settings) as session:
+    with _told_in_words(), _existing(settings), _session(settings) as session:
         found = session.scalar(select(Staff).where(Staff.sign_in_name == sign_in_name.casefold()))
         if found is None:
             _stop("Nobody signs in by that name.")
@@ -124,7 +124,7 @@ def backup(
 ) -> None:
     """Copies the shop's database while it may be in use, checks the copy, and removes the oldest ones."""
     settings = Settings()
-    with _told_in_words(), _in_use(settings, new=True):
+    with _told_in_words(), _existing(settings):
         target = backups.make(settings.url, folder or settings.backups, settings.backups_kept)
     typer.echo(f"Copied and checked: {target}")
 
@@ -141,17 +141,19 @@ def restore(copy: Annotated[Path, typer.Argument(help="A copy that “spanbook b
 def index_anew() -> None:
     """Makes the index anew by which bowlers are found; needed only after changes made by other programs."""
     settings = Settings()
-    with _told_in_words(), _in_use(settings, new=True), _session(settings) as session:
+    with _told_in_words(), _existing(settings), _session(settings) as session:
         count = lookup.rebuild(session)
         session.commit()
     typer.echo(f"{count} bowlers are found by their words again.")
 
 
 @command.command(name="export")
-def export_lines(file: Annotated[Path, typer.Argument(help="The file to write; - is the terminal.")]) -> None:
+def export_lines(
+    file: Annotated[Path, typer.Argument(help="The file to write; - is the terminal.", dir_okay=False)],
+) -> None:
     """Writes everything as JSON lines, the same bytes from SQLite and PostgreSQL; a file is whole or not there."""
     settings = Settings()
-    with _told_in_words(), _in_use(settings, new=True):
+    with _told_in_words(), _existing(settings):
         lines = rebuilds.lines_from(settings.url)
         if str(file) == "-":
             sys.stdout.writelines(f"{line}\n" for line in lines)
@@ -206,6 +208,18 @@ def _in_use(settings: Settings, new: bool) -> Iterator[None]:
         if not new:
             restores.require_asked(settings.url, settings.backups)
         _require_not_newer(settings)
+        yield
+
+
+@contextmanager
+def _existing(settings: Settings) -> Iterator[None]:
+    """The database of a command that needs one: where there is none, it is told so and makes none."""
+    with _in_use(settings, new=True):
+        database = file_of(settings.url)
+        if database and not database.exists():
+            raise InvalidError(
+                f"There is no database at {database}: SPANBOOK_DATABASE_URL says where, “spanbook serve” makes one."
+            )
         yield
 
 

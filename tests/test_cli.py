@@ -150,10 +150,15 @@ def test_a_copy_is_made_and_put_back_from_the_terminal(all_databases, tmp_path):
     connection.close()
 
 
-def test_a_backup_of_nothing_says_so(tmp_path):
-    refused = run("backup", str(tmp_path), url=f"sqlite:///{tmp_path / 'none.db'}")
+@pytest.mark.parametrize(
+    "words", [["backup"], ["index"], ["invite", "tb"], ["export", "lines.jsonl"]], ids=lambda w: w[0]
+)
+def test_a_command_without_a_database_says_so_and_makes_none(tmp_path, monkeypatch, words):
+    monkeypatch.chdir(tmp_path)
+    refused = run(*words, url=f"sqlite:///{tmp_path / 'none.db'}")
     assert refused.exit_code == 1
-    assert "no SQLite database" in refused.output
+    assert f"no database at {tmp_path / 'none.db'}" in refused.output
+    assert [p.name for p in tmp_path.iterdir() if not p.name.endswith(".lock")] == []
 
 
 def test_the_server_makes_its_own_copies(all_databases, tmp_path):
