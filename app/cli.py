@@ -25,7 +25,7 @@ from app.errors import InvalidError, ShopError
 from app.main import create_app
 from app.models import Staff
 from app.pages.render import Demo
-from app.queries import troubles_of
+from app.queries import find_fault
 from app.schemas.identities import SetupForm
 from app.services import accounts, backups, lookup, rebuilds, restores, shops
 from app.settings import Settings
@@ -47,15 +47,15 @@ def serve(
     """Opens the shop's database, bringing its tables up to date, and serves it."""
     settings = Settings()
     with ExitStack() as held:
-        held.enter_context(logs.written())
-        with _told_in_words():
-            held.enter_context(_in_use(settings, new))
-            is_set_up = _made_ready(settings, migrate)
+        held.enter_context(logs.open_log())
+        with _report_errors():
+            held.enter_context(_open_in_use(settings, new))
+            is_set_up = _make_ready(settings, migrate)
         _refuse_early_visitors(host, is_set_up)
         typer.echo(f"Spanbook: http://{host}:{port}  database: {make_url(settings.url).render_as_string()}")
         app = create_app(settings)
         if settings.backup_hours:
-            app.state.copier = backups.Copier(settings)
+            app.state.copier = backups.BackupThread(settings)
             threading.Thread(target=app.state.copier.run, args=(threading.Event(),), daemon=True).start()
         _run(app, host, port)
 
@@ -71,13 +71,13 @@ def demo(
         _stop("The demo signs everybody in as its owner, so it is served on this machine only.")
     for ending in ("SIGTERM", "SIGHUP"):  # so that the folder goes as well when somebody else ends the demo
         if hasattr(signal, ending):
-            signal.signal(getattr(signal, ending), _end)
-    with logs.written(), tempfile.TemporaryDirectory(prefix="spanbook-demo-") as folder:
+            signal.signal(getattr(signal, ending), _stop_serving)
+    with logs.open_log(), tempfile.TemporaryDirectory(prefix="spanbook-demo-") as folder:
         settings = Settings(database_url=f"sqlite:///{Path(folder) / 'demo.db'}", backup_folder=f"{folder}/backups")
         upgrade(settings.url)
-        with _session(settings) as session:
+        with _open_session(settings) as session:
             fill(session)
-            owner = shops.staff(session)[0]
+            owner = shops.list_staff(session)[0]
             session.commit()
         typer.echo(f"Spanbook demo: http://{host}:{port}  (Ctrl-C ends it, and nothing is kept)")
         if browser:
@@ -91,10 +91,10 @@ def demo(
 def owner(new: New = False) -> None:
     """Sets up the shop and its owner from the terminal."""
     settings = Settings()
-    with _told_in_words(), _in_use(settings, new):
+    with _report_errors(), _open_in_use(settings, new):
         upgrade(settings.url)
-        with _session(settings) as session:
-            known = shops.our_shop(session)
+        with _open_session(settings) as session:
+            known = shops.get_our_shop(session)
             typed = {"shop_name": known.name if known else typer.prompt("Name of the shop")}
             typed |= {"staff_name": typer.prompt("Your name"), "initials": typer.prompt("Your initials")}
             typed["password"] = typer.prompt("Password", hide_input=True, confirmation_prompt=True)
@@ -107,7 +107,7 @@ def owner(new: New = False) -> None:
 def invite(sign_in_name: Annotated[str, typer.Argument(help="The name somebody signs in with.")]) -> None:
     """Makes a code with which somebody who has lost the password sets a new one, at /welcome."""
     settings = Settings()
-    with _told_in_words(), _existing(settings), _session(settings) as session:
+    with _report_errors(), _open_existing(settings), _open_session(settings) as session:
         found = session.scalar(select(Staff).where(Staff.sign_in_name == sign_in_name.casefold()))
         if found is None:
             _stop("Nobody signs in by that name.")
@@ -124,25 +124,25 @@ def backup(
 ) -> None:
     """Copies the shop's database while it may be in use, checks the copy, and removes the oldest ones."""
     settings = Settings()
-    with _told_in_words(), _existing(settings):
-        target = backups.make(settings.url, folder or settings.backups, settings.backups_kept)
+    with _report_errors(), _open_existing(settings):
+        target = backups.make_backup(settings.url, folder or settings.backups, settings.backups_kept)
     typer.echo(f"Copied and checked: {target}")
 
 
 @command.command()
 def restore(copy: Annotated[Path, typer.Argument(help="A copy that “spanbook backup” made.", exists=True)]) -> None:
     """Puts a copy in the database's place; stop the server first. The present file is kept aside."""
-    with _told_in_words():
+    with _report_errors():
         aside = restores.restore(Settings().url, copy)
     typer.echo("Restored and checked." + (f" What was there before is kept as {aside}." if aside else ""))
 
 
 @command.command(name="index")
-def index_anew() -> None:
+def index() -> None:
     """Makes the index anew by which bowlers are found; needed only after changes made by other programs."""
     settings = Settings()
-    with _told_in_words(), _existing(settings), _session(settings) as session:
-        count = lookup.rebuild(session)
+    with _report_errors(), _open_existing(settings), _open_session(settings) as session:
+        count = lookup.rebuild_index(session)
         session.commit()
     typer.echo(f"{count} bowlers are found by their words again.")
 
@@ -153,8 +153,8 @@ def export_lines(
 ) -> None:
     """Writes everything as JSON lines, the same bytes from SQLite and PostgreSQL; a file is whole or not there."""
     settings = Settings()
-    with _told_in_words(), _existing(settings):
-        lines = rebuilds.lines_from(settings.url)
+    with _report_errors(), _open_existing(settings):
+        lines = rebuilds.export_from(settings.url)
         if str(file) == "-":
             sys.stdout.writelines(f"{line}\n" for line in lines)
         else:
@@ -169,7 +169,7 @@ def import_lines(
     ] = False,
 ) -> None:
     """Fills an empty database from JSON lines, of this step or an older one; all of it or nothing."""
-    with _told_in_words():
+    with _report_errors():
         filled = restores.import_lines(Settings().url, file, needs_end=not without_end)
     typer.echo(f"Imported {sum(filled.values())} rows into {len(filled)} tables.")
 
@@ -197,24 +197,24 @@ def _refuse_early_visitors(host: str, is_set_up: bool) -> None:
     typer.echo("On the shop's network everything travels readable: put TLS in front (Help, “Running Spanbook”).")
 
 
-def _end(_signal: int, _frame: object) -> NoReturn:
+def _stop_serving(_signal: int, _frame: object) -> NoReturn:
     raise SystemExit(0)
 
 
 @contextmanager
-def _in_use(settings: Settings, new: bool) -> Iterator[None]:
+def _open_in_use(settings: Settings, new: bool) -> Iterator[None]:
     """The database while this command works on it; an interrupted restore is finished or undone, and told, first."""
     with restores.in_use(settings.url, typer.echo):
         if not new:
-            restores.require_asked(settings.url, settings.backups)
+            restores.refuse_leftover_files(settings.url, settings.backups)
         _require_not_newer(settings)
         yield
 
 
 @contextmanager
-def _existing(settings: Settings) -> Iterator[None]:
+def _open_existing(settings: Settings) -> Iterator[None]:
     """The database of a command that needs one: where there is none, it is told so and makes none."""
-    with _in_use(settings, new=True):
+    with _open_in_use(settings, new=True):
         database = file_of(settings.url)
         if database and not database.exists():
             raise InvalidError(
@@ -228,29 +228,29 @@ def _require_not_newer(settings: Settings) -> None:
     database = file_of(settings.url)
     if database and not database.exists():
         return
-    with _session(settings, **READ_ONLY) as session:
+    with _open_session(settings, **READ_ONLY) as session:
         stored_revision(session.connection())
 
 
-def _made_ready(settings: Settings, migrate: bool) -> bool:
+def _make_ready(settings: Settings, migrate: bool) -> bool:
     """Brings tables and index up to date as far as the disk lets, and answers whether anybody can sign in."""
     if migrate:
         upgrade(settings.url)
-    with _session(settings, **READ_ONLY) as session:
+    with _open_session(settings, **READ_ONLY) as session:
         connection = session.connection()
         if not is_up_to_date(connection):
             step = stored_revision(connection) or "none"
             raise InvalidError(f"The tables are of an older step ({step}): serve without --no-migrate once.")
-        is_set_up, is_missing = accounts.is_set_up(session), lookup.is_missing(session)
+        is_set_up, is_missing = accounts.is_set_up(session), lookup.is_index_missing(session)
     if is_missing:
-        with _session(settings) as session:
-            lookup.rebuild(session)
+        with _open_session(settings) as session:
+            lookup.rebuild_index(session)
             session.commit()
     return is_set_up
 
 
 @contextmanager
-def _session(settings: Settings, **options: bool) -> Iterator[Session]:
+def _open_session(settings: Settings, **options: bool) -> Iterator[Session]:
     engine = open_engine(settings.url)
     try:
         with sessions(engine)() as session:
@@ -261,14 +261,14 @@ def _session(settings: Settings, **options: bool) -> Iterator[Session]:
 
 
 @contextmanager
-def _told_in_words() -> Iterator[None]:
+def _report_errors() -> Iterator[None]:
     """A refusal or a database that does not work ends the command with a sentence, not a traceback."""
     try:
         yield
     except ShopError as error:
         _stop(" ".join([error.message, *(f.message for f in error.fields.values() if f.message != error.message)]))
     except DBAPIError as error:
-        told = troubles_of(error)
+        told = find_fault(error)
         if told is None:
             raise
         _stop(f"{told.words} {told.way_on}")

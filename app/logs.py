@@ -22,14 +22,14 @@ def _add_name(_logger: object, _method: str, line: "EventDict") -> "EventDict":
     return line
 
 
-def where(error: BaseException) -> dict[str, object]:
+def describe_place(error: BaseException) -> dict[str, object]:
     """The kind of an exception and the last places in the code that it passed, without its text."""
     places = [f"{frame.filename}:{frame.lineno}" for frame in traceback.extract_tb(error.__traceback__)[-6:]]
     return {"broken": type(error).__name__, "places": places}
 
 
 @cache
-def _chain() -> logging.Formatter:
+def _build_chain() -> logging.Formatter:
     from structlog import stdlib  # noqa: PLC0415 - takes a tenth of the time to start
     from structlog.processors import (  # noqa: PLC0415
         EventRenamer,
@@ -44,7 +44,7 @@ def _chain() -> logging.Formatter:
             _add_name,
             stdlib.add_log_level,
             stdlib.ExtraAdder(allow=FIELDS),
-            ExceptionRenderer(lambda exc_info: where(exc_info[1])),
+            ExceptionRenderer(lambda exc_info: describe_place(exc_info[1])),
             EventRenamer("said"),
         ],
         processors=[stdlib.ProcessorFormatter.remove_processors_meta, JSONRenderer()],
@@ -55,11 +55,11 @@ class Lines(logging.Formatter):
     """A record as one line of JSON."""
 
     def format(self, record: logging.LogRecord) -> str:
-        return _chain().format(record)
+        return _build_chain().format(record)
 
 
 @contextmanager
-def written() -> Iterator[None]:
+def open_log() -> Iterator[None]:
     """Writes the records of the app from INFO up, those of its libraries from WARNING up."""
     handler = logging.StreamHandler()
     handler.setFormatter(Lines())

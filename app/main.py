@@ -54,8 +54,8 @@ from app.pages import (
 )
 from app.pages.admission import LARGEST_FORM, Lanes
 from app.pages.environment import templates
-from app.pages.render import SAFE_METHODS, Demo, kept_typed
-from app.queries import troubles_of
+from app.pages.render import SAFE_METHODS, Demo, drop_long_texts
+from app.queries import find_fault
 from app.services import words
 from app.settings import ROOT, Settings
 
@@ -88,7 +88,7 @@ LARGEST_BODY = 8 * 1024 * 1024
 def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
     """The app on the database of these settings, whose tables are already up to date."""
     engine = open_engine(settings.url)
-    queries.listen(engine, settings.slow_query_ms)
+    queries.log_slow_queries(engine, settings.slow_query_ms)
 
     @asynccontextmanager
     async def lifespan(made: FastAPI):  # type: ignore[no-untyped-def]
@@ -107,7 +107,9 @@ def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
     app.state.lanes = Lanes()
     app.state.turns = Turns()
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=5)
-    app.add_middleware(Guard, host_names=settings.host_names, refuse=_answer, broken=_broken, largest_body=largest_body)
+    app.add_middleware(
+        Guard, host_names=settings.host_names, refuse=_answer, broken=_answer_broken, largest_body=find_largest_body
+    )
     for page in PAGES:
         largest = LARGEST_BODY if page is intake else LARGEST_FORM
         app.include_router(page.router, include_in_schema=False, max_body_size=largest)
@@ -115,20 +117,20 @@ def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
     app.include_router(calc.router)
     app.include_router(records.router)
     app.mount("/static", KeptFiles(directory=ROOT / "static"), name="static")
-    app.add_exception_handler(SignedOutError, _signed_out)
-    app.add_exception_handler(NotAllowedError, _not_allowed)
-    app.add_exception_handler(AlreadySentError, _already_sent)
-    app.add_exception_handler(ShopError, _refused)
-    app.add_exception_handler(CannotBuildError, _cannot_build)
-    app.add_exception_handler(RequestValidationError, _not_valid)
-    app.add_exception_handler(HTTPException, _http)
-    app.add_exception_handler(StaleDataError, _stale)
-    app.add_exception_handler(IntegrityError, _refers_to_nothing)
-    app.add_exception_handler(DBAPIError, _database_trouble)
+    app.add_exception_handler(SignedOutError, _answer_signed_out)
+    app.add_exception_handler(NotAllowedError, _answer_not_allowed)
+    app.add_exception_handler(AlreadySentError, _answer_already_sent)
+    app.add_exception_handler(ShopError, _answer_refused)
+    app.add_exception_handler(CannotBuildError, _answer_cannot_build)
+    app.add_exception_handler(RequestValidationError, _answer_not_valid)
+    app.add_exception_handler(HTTPException, _answer_http)
+    app.add_exception_handler(StaleDataError, _answer_stale)
+    app.add_exception_handler(IntegrityError, _answer_dangling_reference)
+    app.add_exception_handler(DBAPIError, _answer_database_fault)
     return app
 
 
-def largest_body(path: str) -> int:
+def find_largest_body(path: str) -> int:
     """Bytes a request to this path may bring: only a photo needs many. One without a length is counted on its way."""
     if path.startswith("/api/"):
         return LARGEST_CALL
@@ -168,13 +170,13 @@ def _read_words(app: FastAPI) -> None:
     with app.state.sessions() as session:
         try:
             session.connection(execution_options=READ_ONLY)
-            words.known(session)
+            words.get_words(session)
             gc.freeze()  # what stays for good need not be gone through again and again: that held pages up
         except DBAPIError:
             log.warning("the words could not be read yet; the first search will")
 
 
-def _signed_out(request: Request, error: Exception) -> Response:
+def _answer_signed_out(request: Request, error: Exception) -> Response:
     """A page asks for the sign-in first; a form that was sent stays typed on the page that says so."""
     assert isinstance(error, SignedOutError)
     if request.url.path.startswith("/api/"):
@@ -189,18 +191,18 @@ def _signed_out(request: Request, error: Exception) -> Response:
         asked = request.url.path + (f"?{request.url.query}" if request.url.query else "")
         return RedirectResponse(f"/sign-in?{urlencode({'next': asked})}", 303)
     message = "You were signed out before this was saved"
-    return kept_typed(request, 401, message, error.posted)
+    return drop_long_texts(request, 401, message, error.posted)
 
 
-def _not_allowed(request: Request, error: Exception) -> Response:
+def _answer_not_allowed(request: Request, error: Exception) -> Response:
     """A form somebody may not send stays typed, for somebody who may."""
     assert isinstance(error, NotAllowedError)
     if not error.posted:
-        return _refused(request, error)
-    return kept_typed(request, 403, error.message, error.posted)
+        return _answer_refused(request, error)
+    return drop_long_texts(request, 403, error.message, error.posted)
 
 
-def _already_sent(_request: Request, error: Exception) -> Response:
+def _answer_already_sent(_request: Request, error: Exception) -> Response:
     assert isinstance(error, AlreadySentError)
     return RedirectResponse(error.location, 303)
 
@@ -213,7 +215,7 @@ def _answer(request: Request, status: int, message: str, detail: Any = None) -> 
     return HTMLResponse(templates.get_template("error.html").render(words), status)
 
 
-def _refused(request: Request, error: Exception) -> Response:
+def _answer_refused(request: Request, error: Exception) -> Response:
     assert isinstance(error, ShopError)
     fields = [{"loc": ["query", name], "msg": f.message, "type": "refused"} for name, f in error.fields.items()]
     answer = _answer(request, error.status, error.message, fields)
@@ -222,13 +224,13 @@ def _refused(request: Request, error: Exception) -> Response:
     return answer
 
 
-def _cannot_build(request: Request, error: Exception) -> Response:
+def _answer_cannot_build(request: Request, error: Exception) -> Response:
     assert isinstance(error, CannotBuildError)
     place = ["body", *error.field.split(".")]
     return _answer(request, 422, error.message, [{"loc": place, "msg": error.message, "type": "cannot_build"}])
 
 
-def _not_valid(request: Request, error: Exception) -> Response:
+def _answer_not_valid(request: Request, error: Exception) -> Response:
     """Without the input: it may hold numbers such as NaN that JSON cannot send back. Not more than anybody reads."""
     assert isinstance(error, RequestValidationError)
     if not request.url.path.startswith("/api/"):
@@ -238,7 +240,7 @@ def _not_valid(request: Request, error: Exception) -> Response:
     )
 
 
-def _http(request: Request, error: Exception) -> Response:
+def _answer_http(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
     words = {404: "There is no such page.", 405: "That cannot be done at this address."}
     answer = _answer(request, error.status_code, words.get(error.status_code, str(error.detail)))
@@ -246,21 +248,21 @@ def _http(request: Request, error: Exception) -> Response:
     return answer
 
 
-def _stale(request: Request, _error: Exception) -> Response:
+def _answer_stale(request: Request, _error: Exception) -> Response:
     return _answer(request, 409, "Somebody else saved this record a moment earlier. Go back, reload, and look again.")
 
 
-def _refers_to_nothing(request: Request, _error: Exception) -> Response:
+def _answer_dangling_reference(request: Request, _error: Exception) -> Response:
     """The net under the services' own checks: a foreign key or a unique name that went meanwhile."""
     return _answer(request, 409, "That refers to a record that is gone, or that exists already. Nothing was saved.")
 
 
-def _database_trouble(request: Request, error: Exception) -> Response:
+def _answer_database_fault(request: Request, error: Exception) -> Response:
     """Says what is wrong with the disk or the database, and the way on."""
     assert isinstance(error, DBAPIError)
-    told = troubles_of(error)
+    told = find_fault(error)
     if told is None:
-        return _broken(request, error)
+        return _answer_broken(request, error)
     log.error("database", extra={"id": request.state.request_id, "database": told.name})
     answer = _answer(request, told.status, f"{told.words} {told.way_on}")
     if told.status == 503:
@@ -268,9 +270,9 @@ def _database_trouble(request: Request, error: Exception) -> Response:
     return answer
 
 
-def _broken(request: Request, error: Exception) -> Response:
+def _answer_broken(request: Request, error: Exception) -> Response:
     """Nobody sees what broke; the log does, under the same id, by the places in the code and not by the values."""
-    log.error("broken", extra={"id": request.state.request_id} | logs.where(error))
+    log.error("broken", extra={"id": request.state.request_id} | logs.describe_place(error))
     return _answer(
         request, 500, "Something broke here, and nothing of this step was saved. Try again; nothing is lost."
     )

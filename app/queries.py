@@ -15,7 +15,7 @@ from sqlalchemy.exc import DBAPIError, OperationalError
 log = logging.getLogger("spanbook.queries")
 
 
-def listen(engine: Engine, slow_ms: int) -> None:
+def log_slow_queries(engine: Engine, slow_ms: int) -> None:
     """Logs statements slower than `slow_ms`, without the values they carry."""
 
     def begin(connection: Any, _cursor: Any, _statement: str, *_more: Any) -> None:
@@ -32,7 +32,7 @@ def listen(engine: Engine, slow_ms: int) -> None:
 
 
 @dataclass(frozen=True)
-class Trouble:
+class DatabaseFault:
     """One thing that goes wrong under a database: how it is recognised, what to say, what to do."""
 
     name: str
@@ -42,29 +42,29 @@ class Trouble:
     way_on: str
 
 
-_TROUBLES = (
-    Trouble(
+_FAULTS = (
+    DatabaseFault(
         "full",
         ("disk is full", "could not extend file", "no space left", "sqlite_ioerr_shmsize"),
         507,
         "The disk is full, so nothing was saved.",
         "Free some space on the machine that runs Spanbook (old backups first), then send this again.",
     ),
-    Trouble(
+    DatabaseFault(
         "read only",
         ("readonly database", "read-only"),
         503,
         "The disk takes no writes, so nothing was saved; looking things up still works.",
         "Check that the disk is not write-protected, then send this again.",
     ),
-    Trouble(
+    DatabaseFault(
         "corrupt",
         ("malformed", "not a database", "disk i/o error"),
         503,
         "The database file is damaged, and Spanbook will not guess.",
         "Stop the server and run “spanbook restore” with the newest copy; the damaged file is kept beside it.",
     ),
-    Trouble(
+    DatabaseFault(
         "value",
         ("numeric value out of range", "value too long", "invalid byte sequence", "out of range"),
         422,
@@ -72,13 +72,13 @@ _TROUBLES = (
         "Shorten it and send again.",
     ),
 )
-_BUSY = Trouble(
+_BUSY = DatabaseFault(
     "busy", (), 503, "The database did not answer, so nothing was saved.", "Wait a moment, then send this again."
 )
 
 
-def troubles_of(error: DBAPIError) -> Trouble | None:
+def find_fault(error: DBAPIError) -> DatabaseFault | None:
     """What this error means; None where it is a fault of the program's own."""
     said = f"{error.orig} {getattr(error.orig, 'sqlite_errorname', '')}".lower()
-    known = next((t for t in _TROUBLES if any(sign in said for sign in t.signs)), None)
+    known = next((t for t in _FAULTS if any(sign in said for sign in t.signs)), None)
     return known or (_BUSY if isinstance(error, OperationalError) else None)

@@ -73,7 +73,7 @@ def fill(session: Session) -> None:
     """Fills an empty database with the demo shop."""
     owner = {"staff_name": "Imke Sand", "initials": "IS", "password": PASSWORD, "pin": PIN}
     ours = shops.set_up(session, SetupForm.read(owner | {"shop_name": "Quarry Lane Pro Shop", "town": "Ashmere"}))
-    who = {"who": str(shops.staff(session)[0].id)}
+    who = {"who": str(shops.list_staff(session)[0].id)}
     for name, initials, role in (
         ("Tadeo Birk", "TB", "owner"),
         ("Runa Vale", "RV", "counter"),
@@ -132,10 +132,10 @@ def _bowlers(session: Session, who: dict[str, str], ours: Shop, north: Shop, har
     first = _ball(session, who, anna, "Blue pearl, league", "QL-1042", "15 lb 1 oz")
     second = _ball(session, who, anna, "Spare ball, plain", "QL-0877", "14")
     closed = _drilled(session, who, first, fit, lock, "3 47/64", "3 55/64")
-    measurements.close(session, closed.id, ClosingForm.read(who | {"version": str(closed.version)}))
+    measurements.close_drilling(session, closed.id, ClosingForm.read(who | {"version": str(closed.version)}))
     off = _drilled(session, who, second, fit, lock, "3 49/64", "3 55/64")
     closing = {"version": str(off.version), "reason": "bowler tried it and wants it as it is"}
-    measurements.close(session, off.id, ClosingForm.read(who | closing))
+    measurements.close_drilling(session, off.id, ClosingForm.read(who | closing))
     session.flush()
     found = {"what": "thumb_hole", "value": "61/64", "note": "sanded at home", "version": str(off.version)}
     measurements.add_finding(session, off.id, FindingForm.read(who | found))
@@ -189,7 +189,7 @@ def _bowler(session: Session, who: dict[str, str], name: str, phone: str, hand: 
 
 
 def _in_force(session: Session, who: dict[str, str], bowler: Bowler, typed: dict[str, str]) -> Fit:
-    draft = fits.draft(session, bowler, FitForm.read(who | typed))
+    draft = fits.add_draft(session, bowler, FitForm.read(who | typed))
     return fits.put_in_force(session, draft.id, InForceForm.read(who | {"version": str(draft.version)}))
 
 
@@ -206,6 +206,6 @@ def _drilled(
     drillings.mark_drilled(session, plan.id, DrilledForm.read(who | met))
     session.flush()
     form = {"version": str(plan.version), "middle": middle, "ring": ring, "instrument": "span gauge"}
-    measurements.measure(session, plan.id, FinishForm.read(who | form))
+    measurements.record_measurement(session, plan.id, FinishForm.read(who | form))
     session.flush()
     return plan

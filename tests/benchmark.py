@@ -26,7 +26,7 @@ from urllib.parse import quote, urlencode
 from sqlalchemy import select
 
 from app.calculation import bores
-from app.calculation.bores import Bore, Sit, sit
+from app.calculation.bores import Bore, Flushness, flushness
 from app.calculation.grip import solve_grip
 from app.db import READ_ONLY, open_engine, sessions, upgrade
 from app.models import Bowler, Staff
@@ -209,7 +209,7 @@ def recall(url: str, names: list[str], chance: random.Random, count: int) -> Non
 
 def fold(name: str) -> str:
     """Names that are written alike but for their accents are one name to whoever looks up."""
-    return " ".join(lookup.folded_words(name))
+    return " ".join(lookup.fold_words(name))
 
 
 def memory_of(pid: int) -> float:
@@ -382,9 +382,9 @@ def calculations() -> None:
     made = [Bore(27.0, 1.5, 2.75 - i / 200, -0.25, 0.05 * i) for i in range(6)]
     fitted = [Bore(27.0 - i / 50, 1.5, 2.7 + i / 300, -0.2 + i / 100, 0.0) for i in range(20)]
 
-    def whole_grid() -> list[Sit]:
-        bores._rim_over.cache_clear()
-        return [sit(1.25, a, b, 30.0) for a in made for b in fitted]
+    def whole_grid() -> list[Flushness]:
+        bores._rim_curve.cache_clear()
+        return [flushness(1.25, a, b, 30.0) for a in made for b in fitted]
 
     grid = median_ms(whole_grid, 20)
     print(f"flushness of 20 balls × 6 inners {grid:.2f} ms (goal ≤ 5)")

@@ -122,7 +122,7 @@ def _write(session, people: list[dict[str, object]], plan: Drilling) -> None:
                 _line(number, "bowler", "phone", f"555 {number % 9973:04d} {number % 9967:04d}", str(person["phone"]))
             )
         serials = [f"SN-{number:07d}"] if number % 2 else []
-        told = lookup.words_of(Bowler(**{name: person[name] for name in _FOUND_BY}), serials)
+        told = lookup.list_words(Bowler(**{name: person[name] for name in _FOUND_BY}), serials)
         words += [{"bowler_id": number, "word": w, "kind": k} for w, k in told]
         if serials:
             ball = {
@@ -199,7 +199,7 @@ def _replace(word: str, chance: random.Random) -> str | None:
 
 
 def _unaccented(word: str, _chance: random.Random) -> str | None:
-    plain = " ".join(lookup.folded_words(word))
+    plain = " ".join(lookup.fold_words(word))
     return plain if plain != word.casefold() else None
 
 

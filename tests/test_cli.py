@@ -15,7 +15,7 @@ from typer.testing import CliRunner, Result
 
 from app.cli import command
 from app.db import open_engine, sessions
-from app.models import Setting
+from app.models import ShopLimit
 
 COMMANDS = ["serve", "demo", "owner", "invite", "backup", "restore", "export", "import"]
 
@@ -69,7 +69,7 @@ def write_many(url: str, times: int) -> None:
     engine = open_engine(url)
     for _ in range(times):
         with sessions(engine)() as session:
-            row = session.get(Setting, "shared")
+            row = session.get(ShopLimit, "shared")
             row.value_in += 1
             session.commit()
     engine.dispose()
@@ -78,7 +78,7 @@ def write_many(url: str, times: int) -> None:
 def test_several_writers_wait_for_each_other_and_lose_nothing(database_url):
     engine = open_engine(database_url)
     with sessions(engine)() as session:
-        session.add(Setting(name="shared", value_in=0, typed="0", source="test"))
+        session.add(ShopLimit(name="shared", value_in=0, typed="0", source="test"))
         session.commit()
     spawn = multiprocessing.get_context("spawn")
     writers = [spawn.Process(target=write_many, args=(database_url, 40)) for _ in range(3)]
@@ -88,7 +88,7 @@ def test_several_writers_wait_for_each_other_and_lose_nothing(database_url):
         writer.join(60)
     assert [w.exitcode for w in writers] == [0, 0, 0]
     with sessions(engine)() as session:
-        assert session.get(Setting, "shared").value_in == 120
+        assert session.get(ShopLimit, "shared").value_in == 120
     engine.dispose()
 
 

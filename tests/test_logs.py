@@ -44,7 +44,7 @@ def test_a_field_nobody_listed_and_the_text_of_an_exception_are_left_out():
 
 def test_only_the_root_gets_a_handler_and_only_meanwhile():
     before = list(logging.getLogger().handlers)
-    with logs.written():
+    with logs.open_log():
         added = [h for h in logging.getLogger().handlers if h not in before]
         assert [type(h.formatter) for h in added] == [logs.Lines]
         assert logging.getLogger("alembic.runtime.migration").propagate

@@ -9,7 +9,7 @@ from app.api.turns import LARGEST_BODY, CalculationRoute
 from app.calculation import bores, cuts, depths, grip, inners, ovals, shop_depths
 from app.calculation.errors import CannotBuildError
 from app.errors import InvalidError
-from app.measures.describe import KINDS, described
+from app.measures.describe import KINDS, describe
 from app.schemas import calc
 from app.schemas.records import refusals
 
@@ -75,8 +75,8 @@ def _check_bore(body: calc.CutsIn) -> None:
 @router.post("/calc/flushness")
 def calculate_flushness(body: calc.FlushnessIn) -> calc.FlushnessOut:
     """How far an inner trimmed flush in one bore stands proud in another."""
-    sit = bores.sit(body.inner_od_in, body.made_in.to_bore(), body.fitted_in.to_bore(), body.turn_deg)
-    return calc.FlushnessOut.model_validate(sit, from_attributes=True)
+    flushness = bores.flushness(body.inner_od_in, body.made_in.to_bore(), body.fitted_in.to_bore(), body.turn_deg)
+    return calc.FlushnessOut.model_validate(flushness, from_attributes=True)
 
 
 @router.post("/calc/felt-pitch")
@@ -141,7 +141,7 @@ def read_measure(
     """Reads one measure as the forms do; `kind` is one of the named kinds of measure."""
     if kind not in KINDS:
         raise InvalidError.at("kind", f"There is no kind of measure called that. Known: {', '.join(KINDS)}.")
-    result = described(kind, text, hand, hole, first)
+    result = describe(kind, text, hand, hole, first)
     reading = result.reading
     return MeasureOut(
         text=text,

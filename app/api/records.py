@@ -29,12 +29,12 @@ def holder(scope: str) -> Any:
     """A dependency: whoever the token stands for, if it covers `scope`."""
 
     def found(session: DbSession, sent: Annotated[HTTPAuthorizationCredentials | None, Depends(bearer)]) -> Actor:
-        token = tokens.token_of(session, sent.credentials) if sent else None
+        token = tokens.find_token(session, sent.credentials) if sent else None
         if token is None:
             raise SignedOutError()
         if scope not in token.scopes:
             raise NotAllowedError(f"This token does not cover “{scope}”.")
-        own_only = scope == "write" and bool(rules.rule(session, rules.OWN_SHOP_ONLY))
+        own_only = scope == "write" and bool(rules.get_rule(session, rules.OWN_SHOP_ONLY))
         actor = Actor(token.staff_id, token.shop_id, "driller", own_only)
         session.info.update(actor=actor, shop_id=token.shop_id, caller=f"token {token.id}")
         return actor
@@ -49,13 +49,13 @@ Writer = Annotated[Actor, holder("write")]
 @router.get("/bowlers")
 def find_bowlers(_: Reader, session: DbSession, asked: Annotated[FindIn, Query()]) -> list[BowlerOut]:
     """Bowlers by any part of the name, the end of a phone number, or a name spelled wrong; best first."""
-    return [_out(row.bowler) for row in bowlers.find(session, asked.q)]
+    return [_out(row.bowler) for row in bowlers.search(session, asked.q)]
 
 
 @router.get("/bowlers/{bowler_id}")
 def read_bowler(_: Reader, session: DbSession, bowler_id: RecordId) -> dict[str, Any]:
     """Everything that is held on one bowler."""
-    return personal.held_on(session, bowler_id)
+    return personal.export_bowler(session, bowler_id)
 
 
 @router.post("/bowlers", status_code=201, responses=refusals(409))
@@ -68,9 +68,9 @@ def register_bowler(
 ) -> BowlerOut:
     """Registers a bowler; the same `Idempotency-Key` again answers with the one registered the first time."""
     key = FormKey(session.info["caller"], "/api/v1/bowlers", idempotency_key)
-    location = sent_forms.location_of(session, key)
+    location = sent_forms.find_location(session, key)
     if location:
-        return _out(bowlers.bowler(session, int(location.rsplit("/", 1)[-1])))
+        return _out(bowlers.get_bowler(session, int(location.rsplit("/", 1)[-1])))
     added = bowlers.register(session, BowlerForm.read(body.model_dump() | {"who": writer.staff_id}))
     session.flush()
     answer.headers["Location"] = f"/api/v1/bowlers/{added.id}"
@@ -85,8 +85,8 @@ def _out(of: Any) -> BowlerOut:
 @router.get("/shops/{shop_id}/depths")
 def read_depths(_: Reader, session: DbSession, shop_id: RecordId) -> list[DepthOut]:
     """How deep a shop bores, by system, from every observation there is."""
-    known = depths.shop_depths(session, [shops.shop(session, shop_id).id])
-    labels = {system.id: system.label for system in systems.systems(session)}
+    known = depths.load_shop_depths(session, [shops.get_shop(session, shop_id).id])
+    labels = {system.id: system.label for system in systems.list_systems(session)}
     return [
         DepthOut(
             system_id=system_id,

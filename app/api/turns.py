@@ -18,7 +18,7 @@ from pydantic import BaseModel, ValidationError
 
 from app.db import READ_ONLY
 from app.errors import TooManyCallsError
-from app.pages.render import session_cookie
+from app.pages.render import name_session_cookie
 from app.services import sign_ins, tokens
 
 LARGEST_BODY = 64 * 1024
@@ -67,16 +67,16 @@ class Turns:
 
 
 def _is_signed_in(request: Request) -> bool:
-    cookie = request.cookies.get(session_cookie(request), "")
+    cookie = request.cookies.get(name_session_cookie(request), "")
     bearer = request.headers.get("authorization", "").removeprefix("Bearer ")
     if not cookie and not bearer:
         return False
     with request.app.state.sessions() as session:
         session.connection(execution_options=READ_ONLY)
         lifetime = request.app.state.settings.sign_in_lifetime
-        if cookie and sign_ins.current(session, cookie, lifetime):
+        if cookie and sign_ins.find_present(session, cookie, lifetime):
             return True
-        return bool(bearer) and tokens.token_of(session, bearer) is not None
+        return bool(bearer) and tokens.find_token(session, bearer) is not None
 
 
 class CalculationRoute(APIRoute):

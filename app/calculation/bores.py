@@ -35,7 +35,7 @@ class Bore:
 
 
 @dataclass(frozen=True)
-class Sit:
+class Flushness:
     """How far an inner stands proud of the ball, inches (negative = sunk): its centre, four sides and extremes."""
 
     centre_in: float
@@ -45,7 +45,7 @@ class Sit:
     left_in: float
     highest_in: float
     lowest_in: float
-    rim: tuple[float, ...]  # one value every 5 degrees clockwise from the front
+    heights_in: tuple[float, ...]  # of the rim: one value every 5 degrees clockwise from the front
 
 
 def check_bore(bore: Bore) -> None:
@@ -93,7 +93,7 @@ def surface_above_seat_in(bore: Bore, reach_in: float, turn: float) -> float:
     return math.sqrt(radius**2 - bore.pitch_in**2 - reach_in**2 - 2 * reach_in * cross) - seat
 
 
-def sit(inner_od_in: float, made_in: Bore, fitted_in: Bore, turn_deg: float = 0.0) -> Sit:
+def flushness(inner_od_in: float, made_in: Bore, fitted_in: Bore, turn_deg: float = 0.0) -> Flushness:
     """How an inner trimmed flush in `made_in` stands when locked into `fitted_in`, turned `turn_deg` clockwise.
 
     `inner_od_in` is the inner's outside diameter (inches, not more than either bore). Proud is positive.
@@ -103,22 +103,22 @@ def sit(inner_od_in: float, made_in: Bore, fitted_in: Bore, turn_deg: float = 0.
         if inner_od_in > bore.bore_in:
             raise CannotBuildError("inner_od_in", "the inner is wider than the bore")
     reach, tau = inner_od_in / 2, math.radians(turn_deg)
-    made, fitted = _rim_over(made_in, reach, tau), _rim_over(fitted_in, reach, 0.0)
-    rim = tuple(map(sub, made.heights_in, fitted.heights_in))
-    highest, lowest = rim.index(max(rim)), rim.index(min(rim))
-    return Sit(
+    made, fitted = _rim_curve(made_in, reach, tau), _rim_curve(fitted_in, reach, 0.0)
+    heights = tuple(map(sub, made.heights_in, fitted.heights_in))
+    highest, lowest = heights.index(max(heights)), heights.index(min(heights))
+    return Flushness(
         centre_in=surface_above_seat_in(made_in, 0.0, 0.0) - surface_above_seat_in(fitted_in, 0.0, 0.0),
-        front_in=rim[0],
-        right_in=rim[_RIM_STEPS // 4],
-        back_in=rim[_RIM_STEPS // 2],
-        left_in=rim[3 * _RIM_STEPS // 4],
-        highest_in=max(rim[highest], _turning_height(made, fitted, highest)),
-        lowest_in=min(rim[lowest], _turning_height(made, fitted, lowest)),
-        rim=rim,
+        front_in=heights[0],
+        right_in=heights[_RIM_STEPS // 4],
+        back_in=heights[_RIM_STEPS // 2],
+        left_in=heights[3 * _RIM_STEPS // 4],
+        highest_in=max(heights[highest], _turning_height(made, fitted, highest)),
+        lowest_in=min(heights[lowest], _turning_height(made, fitted, lowest)),
+        heights_in=heights,
     )
 
 
-class _Rim(NamedTuple):
+class _RimCurve(NamedTuple):
     """Height of the surface over a bore's seat at a turn t: √(square − front·cos t − right·sin t) − seat_in."""
 
     square: float
@@ -136,7 +136,7 @@ class _Rim(NamedTuple):
 
 
 @lru_cache(maxsize=500)  # every inner in every ball meets the same few bores again and again
-def _rim_over(bore: Bore, reach_in: float, tau: float) -> _Rim:
+def _rim_curve(bore: Bore, reach_in: float, tau: float) -> _RimCurve:
     """The surface over a circle of `reach_in` about the bore's axis, the bore turned by `tau` radians clockwise."""
     radius, seat = radius_in(bore.circumference_in), height_in(bore, "collar") - bore.depth_in
     front = bore.forward_in * math.cos(tau) - bore.right_in * math.sin(tau)
@@ -144,10 +144,10 @@ def _rim_over(bore: Bore, reach_in: float, tau: float) -> _Rim:
     square = radius**2 - bore.pitch_in**2 - reach_in**2
     front, right = 2 * reach_in * front, 2 * reach_in * right
     heights = tuple(math.sqrt(square - front * c - right * s) - seat for c, s in _RIM_TURNS)
-    return _Rim(square, front, right, seat, heights)
+    return _RimCurve(square, front, right, seat, heights)
 
 
-def _turning_height(made: _Rim, fitted: _Rim, step: int) -> float:
+def _turning_height(made: _RimCurve, fitted: _RimCurve, step: int) -> float:
     """Height of one rim over the other where it turns from rising to falling nearest to a step of the rim.
 
     Newton's method on the slope, started within half a step of the turn; where both slopes vanish it stays.
@@ -180,7 +180,7 @@ def possible_bores(bore: Bore, datum: Datum, pitch_limit_in: float = UNKNOWN_PIT
     """Every bore, in steps, that `bore` may be when its pitch is not known: 0 to `pitch_limit_in` inches forward.
 
     `bore.depth_in` was measured from `datum`; each answer's depth is the collar setting that follows at its own
-    pitch. Directions are left out, since `sit_range` turns every bore all the way round. Source: derived.
+    pitch. Directions are left out, since `flushness_range` turns every bore all the way round. Source: derived.
     """
     pitched = (
         replace(bore, forward_in=pitch_limit_in * i / _PITCH_STEPS, right_in=0.0) for i in range(_PITCH_STEPS + 1)
@@ -189,7 +189,7 @@ def possible_bores(bore: Bore, datum: Datum, pitch_limit_in: float = UNKNOWN_PIT
 
 
 @dataclass(frozen=True)
-class SitRange:
+class FlushnessRange:
     """What a rim may do while something is not known: inches proud (negative = sunk), least and greatest."""
 
     centre_in: tuple[float, float]
@@ -197,11 +197,11 @@ class SitRange:
     highest_in: float
 
 
-def sit_range(inner_od_in: float, made_in: Sequence[Bore], fitted_in: Sequence[Bore]) -> SitRange:
-    """The extremes of `sit` over each of these bores where the inner was made, where it is fitted, and every turn.
+def flushness_range(inner_od_in: float, made_in: Sequence[Bore], fitted_in: Sequence[Bore]) -> FlushnessRange:
+    """The extremes of `flushness` over each bore where the inner was made, each where it is fitted, and every turn.
 
     The surface over a circle about a bore's axis is highest and lowest where its pitch points away and towards, so
-    each extreme is reached by one of the turns. Raises CannotBuildError as `sit` does. Source: derived.
+    each extreme is reached by one of the turns. Raises CannotBuildError as `flushness` does. Source: derived.
     """
     for bore in (*made_in, *fitted_in):
         if inner_od_in > bore.bore_in:
@@ -209,7 +209,7 @@ def sit_range(inner_od_in: float, made_in: Sequence[Bore], fitted_in: Sequence[B
     reach = inner_od_in / 2
     made, fitted = ([_heights_over(bore, reach) for bore in bores] for bores in (made_in, fitted_in))
     centres = [a[2] - b[2] for a in made for b in fitted]
-    return SitRange(
+    return FlushnessRange(
         centre_in=(min(centres), max(centres)),
         lowest_in=min(a[0] for a in made) - max(b[1] for b in fitted),
         highest_in=max(a[1] for a in made) - min(b[0] for b in fitted),

@@ -131,7 +131,9 @@ class RimPoint:
     arc_after: float
 
 
-def rim(axis: Axis, diameter_in: float, oval_in: float = 0.0, oval_deg: float = 0.0, steps: int = 36) -> list[RimPoint]:
+def rim_points(
+    axis: Axis, diameter_in: float, oval_in: float = 0.0, oval_deg: float = 0.0, steps: int = 36
+) -> list[RimPoint]:
     """The rim of a hole in order round it: exact points and tangents, `steps` pieces to a full circle (even).
 
     An oval is two half circles joined by two straight sides, all lying on the sphere.

@@ -50,7 +50,7 @@ def _reader(kind: str, hand: str, hole: str, first: str) -> Callable[[str], Read
 KINDS = ("pitch", "span_pair", "oval", "clock", "axis_point", "written_depth", *QUANTITIES)
 
 
-def described(kind: str, text: str, hand: str = "", hole: str = "", first: str = "") -> Described:
+def describe(kind: str, text: str, hand: str = "", hole: str = "", first: str = "") -> Described:
     """Reads `text` as a measure of one of KINDS and puts the result into words."""
     reading = _reader(kind, hand, hole, first)(text)
     if reading.state != "value":

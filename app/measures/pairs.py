@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from app.measures.lengths import NUMBER, UNIT, length_with, number_of, read_by
 from app.measures.reading import SPAN, Ask, Quantity, Reading, Refuse, asking_within, one_of
-from app.measures.spelling import by_commas, told_of_commas
+from app.measures.spelling import by_commas, warn_of_commas
 from app.measures.wording import exact, inches
 
 # Span pairs ---------------------------------------------------------------------------------------------------
@@ -48,7 +48,7 @@ def read_span_pair(text: str, first: str = "") -> Reading[SpanPair]:
         middle, ring = asking_within(
             lambda: one_of(
                 by_commas(rest),
-                lambda way, told: _pair(way, first, told_of_commas(rest, way, told)),
+                lambda way, told: _pair(way, first, warn_of_commas(rest, way, told)),
                 _as_pair,
                 warnings,
             ),
@@ -204,7 +204,7 @@ def read_axis_point(text: str) -> Reading[AxisPoint]:
     def of(plain: str, warnings: list[str]) -> AxisPoint:
         return one_of(
             by_commas(plain),
-            lambda way, told: _axis_point(way, told_of_commas(plain, way, told)), _as_point, warnings,
+            lambda way, told: _axis_point(way, warn_of_commas(plain, way, told)), _as_point, warnings,
         )  # fmt: skip
 
     return read_by(text, of)

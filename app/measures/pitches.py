@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from app.measures.lengths import NUMBER, UNIT, length_with, number_of, read_by
 from app.measures.reading import PITCH, Ask, Reading, Refuse, asking_within, one_of
-from app.measures.spelling import by_commas, told_of_commas
+from app.measures.spelling import by_commas, warn_of_commas
 from app.measures.wording import exact, palm_side
 
 STANDARD_RADIUS_IN = 13.5 / math.pi  # a 27 in ball, for pitches typed in degrees
@@ -62,7 +62,7 @@ def read_pitch(text: str, hand: str = "", hole: str = "", radius_in: float = STA
 
     def of(plain: str, warnings: list[str]) -> Pitch:
         def one_way(way: str, told: list[str]) -> Pitch:
-            parts = _parts(_zeros_apart(way), radius_in, told_of_commas(plain, way, told))
+            parts = _parts(_zeros_apart(way), radius_in, warn_of_commas(plain, way, told))
             return _resolved(parts, hand, hole, told)
 
         return one_of(by_commas(plain), one_way, _as_text, warnings)

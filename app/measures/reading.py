@@ -66,27 +66,27 @@ def asking_within(read: Callable[[], T], offer: Callable[[str], str]) -> T:
 
 
 def one_of(ways: Iterable[W], read: Callable[[W, list[str]], T], write: Callable[[T], str], warnings: list[str]) -> T:
-    """What a text means that can be taken in several `ways`: the only value, or Ask with each, or the first trouble."""
+    """What a text means that can be taken in several `ways`: the only value, or Ask with each, or the first refusal."""
     values: dict[T, list[str]] = {}
     asks: list[Ask] = []
-    troubles: list[Ask | Refuse] = []
+    refusals: list[Ask | Refuse] = []
     for way in ways:
         found: list[str] = []
         try:
             values.setdefault(read(way, found), found)
-        except (AskUnit, Refuse) as trouble:
-            troubles.append(trouble)
+        except (AskUnit, Refuse) as refusal:
+            refusals.append(refusal)
         except Ask as ask:
             asks.append(ask)
     if len(values) == 1 and not asks:
         ((value, found),) = values.items()
         warnings += found
         return value
-    weak = [trouble for trouble in troubles if isinstance(trouble, AskUnit)]
+    weak = [refusal for refusal in refusals if isinstance(refusal, AskUnit)]
     if values or asks:
         choices = dict.fromkeys([*(c for ask in (*asks, *weak) for c in ask.choices), *(write(v) for v in values)])
         raise Ask(asks[0].message if asks else "That can be read in more than one way.", *choices)
-    raise (weak or troubles)[0]
+    raise (weak or refusals)[0]
 
 
 @dataclass(frozen=True)

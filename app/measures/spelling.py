@@ -47,7 +47,7 @@ def by_commas(plain: str) -> list[str]:
 COMMA_TOLD = "The comma was read as a decimal point."
 
 
-def told_of_commas(plain: str, way: str, warnings: list[str]) -> list[str]:
+def warn_of_commas(plain: str, way: str, warnings: list[str]) -> list[str]:
     """The warnings of a way to take the commas of a text, which begin with what that way supposes."""
     if way.count(".") > plain.count("."):
         warnings.append(COMMA_TOLD)

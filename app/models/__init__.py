@@ -9,7 +9,7 @@ from app.models.changes import Change
 from app.models.drillings import Drilling, DrillingStep, Measurement
 from app.models.fits import DIGITS, Fit, FitHole, letter_of
 from app.models.intake import IntakeRow
-from app.models.shops import Rule, Setting, Shop, Staff
+from app.models.shops import Rule, Shop, ShopLimit, Staff
 from app.models.studies import Study
 from app.models.systems import DepthObservation, InsertSystem, TrialFit
 from app.models.troubles import Trouble
@@ -39,8 +39,8 @@ __all__ = [
     "Photo",
     "Rule",
     "SentForm",
-    "Setting",
     "Shop",
+    "ShopLimit",
     "SignIn",
     "Staff",
     "Study",

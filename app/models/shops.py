@@ -65,7 +65,7 @@ class Rule(Base):
     __mapper_args__ = {"version_id_col": version}
 
 
-class Setting(Base):
+class ShopLimit(Base):
     """One number the shop has set for itself; without a row the default holds and shows as ASSUMED.
 
     `freedom`: degrees of freedom of a doubt that a gauge study found; None for a number stated.

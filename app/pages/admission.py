@@ -22,7 +22,7 @@ from starlette.datastructures import UploadFile
 from app.access import OPEN, OWNER, Actor, needed_role, role_here
 from app.db import AT_ONCE, transaction
 from app.errors import AlreadySentError, InvalidError, NotAllowedError, SignedOutError, TooManyTriesError
-from app.pages.render import SAFE_METHODS, Page, session_cookie
+from app.pages.render import SAFE_METHODS, Page, name_session_cookie
 from app.schemas.forms import LARGEST_ID
 from app.services import balls, rules, sent_forms, sign_ins
 from app.services.sent_forms import FormKey
@@ -35,18 +35,18 @@ _MANY_ESCAPES = 10_000  # of a form: undoing so many holds all pages up for abou
 _REST_S = 0.5
 
 
-async def posted(request: Request) -> dict[str, str]:
+async def read_posted(request: Request) -> dict[str, str]:
     """The text fields of a posted form; another content type posts nothing and fails at its fields."""
     if request.method in SAFE_METHODS:
         return {}
     if not _is_large(request):
-        return await _read(request)
-    if not request.cookies.get(session_cookie(request)):
+        return await _read_form(request)
+    if not request.cookies.get(name_session_cookie(request)):
         raise SignedOutError()
     async with request.app.state.lanes.large_bodies:
         try:
             with fail_after(_PHOTO_TAKES_S):
-                return await _read(request)
+                return await _read_form(request)
         except TimeoutError:
             raise HTTPException(408, "The photo came too slowly. Send it again, or leave it out.") from None
 
@@ -58,34 +58,34 @@ def _is_large(request: Request) -> bool:
     return not is_known or int(length) > LARGEST_FORM
 
 
-async def _read(request: Request) -> dict[str, str]:
+async def _read_form(request: Request) -> dict[str, str]:
     """A form; one whose escapes take long to undo is read alone, and keeps its turn a moment longer."""
     if request.headers.get("content-type", "").startswith("multipart/"):
-        return await _fields(request)
+        return await _read_fields(request)
     raw = await request.body()
     if len(raw) > LARGEST_FORM:
         raise HTTPException(413, "That is too much for a form without a photo.")
     if raw.count(b"%") < _MANY_ESCAPES:
-        return await _fields(request)
+        return await _read_fields(request)
     async with request.app.state.lanes.escaped_forms:
-        fields = await _fields(request)
+        fields = await _read_fields(request)
         await sleep(_REST_S)
         return fields
 
 
-async def _fields(request: Request) -> dict[str, str]:
+async def _read_fields(request: Request) -> dict[str, str]:
     async with request.form(max_files=1, max_fields=200) as form:
         sent = form.get("photo")
         request.state.photo = await sent.read(balls.LARGEST_PHOTO + 1) if isinstance(sent, UploadFile) else b""
         return {n: v.replace("\0", "")[:_LONGEST_FIELD] for n, v in form.items() if isinstance(v, str)}
 
 
-async def photo(request: Request, _fields: "Posted") -> bytes:
+async def read_photo(request: Request, _fields: "Posted") -> bytes:
     """The photo posted with a form, empty where there is none."""
     return bytes(request.state.photo)
 
 
-async def page_of(request: Request, fields: "Posted") -> Page:
+async def open_page(request: Request, fields: "Posted") -> Page:
     return Page(request, fields)
 
 
@@ -93,10 +93,10 @@ class PageRoute(APIRoute):
     """A page's handler, with admission before it and the commit after it: one thread, one transaction."""
 
     def __init__(self, path: str, endpoint: Callable[..., Response], **told: Any) -> None:
-        super().__init__(path, _admitted(endpoint), **told)
+        super().__init__(path, _admit_route(endpoint), **told)
 
 
-def _admitted(handler: Callable[..., Response]) -> Callable[..., Awaitable[Response]]:
+def _admit_route(handler: Callable[..., Response]) -> Callable[..., Awaitable[Response]]:
     def answered(page: Page, asked: dict[str, Any]) -> Response:
         with transaction(page.request) as page.session:
             admit(page)
@@ -140,8 +140,8 @@ def admit(page: Page) -> None:
     if request.scope["route"].path in OPEN:
         return
     settings: Settings = request.app.state.settings
-    token = request.cookies.get(session_cookie(request), "")
-    found = sign_ins.current(session, token, settings.sign_in_lifetime) if token else None
+    token = request.cookies.get(name_session_cookie(request), "")
+    found = sign_ins.find_present(session, token, settings.sign_in_lifetime) if token else None
     if found is None:
         raise SignedOutError(page.posted)
     page.signed_in = found
@@ -154,7 +154,7 @@ def admit(page: Page) -> None:
         page.is_seen_long_ago = False
     me = page.me()
     needed = needed_role(request.method, request.scope["route"].path)
-    own_only = is_write and bool(rules.rule(session, rules.OWN_SHOP_ONLY))
+    own_only = is_write and bool(rules.get_rule(session, rules.OWN_SHOP_ONLY))
     actor = Actor(me.staff_id, me.shop_id, role_here(me.role, me.is_full), own_only)
     session.info.update(actor=actor, shop_id=actor.shop_id)
     if not page.refusal and not actor.is_at_least(needed):
@@ -162,7 +162,7 @@ def admit(page: Page) -> None:
         words = "Sign in with your password for this." if by_pin else f"That is for the {needed} to do."
         raise NotAllowedError(words, page.posted)
     page.key = FormKey(f"person {me.staff_id}", request.url.path, page.posted.get("key", "")[:80])
-    location = sent_forms.location_of(session, page.key)
+    location = sent_forms.find_location(session, page.key)
     if location is not None:
         raise AlreadySentError(location)
 
@@ -179,7 +179,7 @@ def _act_by_pin(page: Page) -> None:
     route, token = page.request.scope["route"].path, page.posted.get("pass", "")
     if token and route.endswith("/tick"):
         drilling_id = int(page.request.path_params["drilling_id"])
-        by_pass = sign_ins.by_pass(page.session, found, int(chosen), token, drilling_id)
+        by_pass = sign_ins.find_present_by_pass(page.session, found, int(chosen), token, drilling_id)
         if by_pass:
             page.signed_in = by_pass
             return
@@ -212,6 +212,6 @@ QueryId = Annotated[int, Query(ge=1, le=LARGEST_ID)]
 RecordId = Annotated[int, Path(ge=1, le=LARGEST_ID)]
 
 
-PostedPhoto = Annotated[bytes, Depends(photo)]
-PageDep = Annotated[Page, Depends(page_of)]
-Posted = Annotated[dict[str, str], Depends(posted)]
+PostedPhoto = Annotated[bytes, Depends(read_photo)]
+PageDep = Annotated[Page, Depends(open_page)]
+Posted = Annotated[dict[str, str], Depends(read_posted)]

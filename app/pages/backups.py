@@ -10,10 +10,10 @@ from app.services import backups
 router = APIRouter(prefix="/backups", route_class=PageRoute)
 
 
-def _copies(page: Page) -> dict[str, Any]:
+def _load_backups(page: Page) -> dict[str, Any]:
     settings = page.request.app.state.settings
     return {
-        "copies": backups.copies(settings.backups, settings.url),
+        "copies": backups.list_backups(settings.backups, settings.url),
         "folder": settings.backups,
         "settings": settings,
         "late": page.copies_late(),
@@ -21,8 +21,8 @@ def _copies(page: Page) -> dict[str, Any]:
 
 
 @router.get("")
-def copies(page: PageDep) -> Response:
-    return page.show("people/backups.html", **_copies(page))
+def show_backups(page: PageDep) -> Response:
+    return page.show("people/backups.html", **_load_backups(page))
 
 
 @router.post("")
@@ -32,5 +32,5 @@ def back_up(page: PageDep, posted: Posted) -> Response:
     answer = page.go("/backups")
     page.session.commit()  # the copy is made without holding up other writers
     settings = page.request.app.state.settings
-    backups.make(settings.url, settings.backups, settings.backups_kept)
+    backups.make_backup(settings.url, settings.backups, settings.backups_kept)
     return answer

@@ -13,13 +13,13 @@ from app.services import balls, bowlers, changes, drillings, measurements, shop_
 router = APIRouter(route_class=PageRoute)
 
 
-def _form(page: Page, bowler_id: int, ball: Ball | None) -> dict[str, Any]:
+def _load_form(page: Page, bowler_id: int, ball: Ball | None) -> dict[str, Any]:
     values = {"circumference": exact(balls.USUAL_CIRCUMFERENCE_IN)}
     if ball:
         plain = {name: getattr(ball, name) for name in ("label", "serial", "colour", "condition")}
         values = plain | {"circumference": exact(ball.circumference_in)} | ball.typed
     return {
-        "bowler": bowlers.bowler(page.session, bowler_id),
+        "bowler": bowlers.get_bowler(page.session, bowler_id),
         "ball": ball,
         "values": values,
         "version": ball.version if ball else "",
@@ -27,63 +27,63 @@ def _form(page: Page, bowler_id: int, ball: Ball | None) -> dict[str, Any]:
 
 
 @router.get("/bowlers/{bowler_id}/balls/new")
-def new(page: PageDep, bowler_id: RecordId) -> Response:
-    return page.show("balls/form.html", **_form(page, bowler_id, None))
+def show_new_ball(page: PageDep, bowler_id: RecordId) -> Response:
+    return page.show("balls/form.html", **_load_form(page, bowler_id, None))
 
 
 @router.post("/bowlers/{bowler_id}/balls")
-def add(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
+def add_ball(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
     try:
-        bowler = bowlers.bowler(page.session, bowler_id)
+        bowler = bowlers.get_bowler(page.session, bowler_id)
         added = balls.add(page.session, bowler, page.read(BallForm, posted))
     except ShopError as error:
-        return page.again(error, "balls/form.html", posted, lambda: _form(page, bowler_id, None))
+        return page.again(error, "balls/form.html", posted, lambda: _load_form(page, bowler_id, None))
     return page.go(f"/balls/{added.id}")
 
 
 @router.get("/balls/{ball_id}")
-def card(page: PageDep, ball_id: RecordId) -> Response:
-    ball = balls.ball(page.session, ball_id)
-    drilled = drillings.of_balls(page.session, [ball.id])
-    spread = shop_limits.limits(page.session)["span_spread"]
+def show_ball(page: PageDep, ball_id: RecordId) -> Response:
+    ball = balls.get_ball(page.session, ball_id)
+    drilled = drillings.list_of_balls(page.session, [ball.id])
+    spread = shop_limits.load_limits(page.session)["span_spread"]
     return page.show(
         "balls/show.html",
         ball=ball,
-        drillings=[(d, measurements.compared(d, spread)) for d in drilled],
-        is_free=not ball.retired_at and ball.id not in drillings.in_force(drilled),
-        photos=balls.photos(page.session, ball.id),
-        history=changes.of_record(page.session, ball),
+        drillings=[(d, measurements.compare_built(d, spread)) for d in drilled],
+        is_free=not ball.retired_at and ball.id not in drillings.pick_in_force(drilled),
+        photos=balls.list_photos(page.session, ball.id),
+        history=changes.list_record_lines(page.session, ball),
         version=ball.version,
     )
 
 
 @router.get("/photos/{photo_id}")
-def photo(page: PageDep, photo_id: RecordId) -> Response:
-    found = balls.photo(page.session, photo_id)
+def show_photo(page: PageDep, photo_id: RecordId) -> Response:
+    found = balls.get_photo(page.session, photo_id)
     return Response(found.data, media_type=found.media_type, headers={"Cache-Control": "private, max-age=86400"})
 
 
 @router.get("/balls/{ball_id}/edit")
-def edit_form(page: PageDep, ball_id: RecordId) -> Response:
-    ball = balls.ball(page.session, ball_id)
-    return page.show("balls/form.html", **_form(page, ball.bowler_id, ball))
+def show_edit_form(page: PageDep, ball_id: RecordId) -> Response:
+    ball = balls.get_ball(page.session, ball_id)
+    return page.show("balls/form.html", **_load_form(page, ball.bowler_id, ball))
 
 
 @router.post("/balls/{ball_id}")
-def edit(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
+def edit_ball(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
     try:
         balls.edit(page.session, ball_id, page.read(BallForm, posted))
     except ShopError as error:
-        return page.again(error, "balls/form.html", posted, lambda: _again(page, ball_id))
+        return page.again(error, "balls/form.html", posted, lambda: _load_again(page, ball_id))
     return page.go(f"/balls/{ball_id}")
 
 
-def _again(page: Page, ball_id: int) -> dict[str, Any]:
-    ball = balls.ball(page.session, ball_id)
-    return _form(page, ball.bowler_id, ball)
+def _load_again(page: Page, ball_id: int) -> dict[str, Any]:
+    ball = balls.get_ball(page.session, ball_id)
+    return _load_form(page, ball.bowler_id, ball)
 
 
 @router.post("/balls/{ball_id}/retirement")
-def retire(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
+def retire_ball(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
     balls.retire(page.session, ball_id, page.read(RetirementForm, posted))
     return page.go(f"/balls/{ball_id}")

@@ -16,10 +16,10 @@ from app.services.work_outs import work_out
 router = APIRouter(prefix="/drillings/{drilling_id}", route_class=PageRoute)
 
 
-def _context(page: Page, drilling_id: int) -> dict[str, Any]:
-    drilling = bench.drilling(page.session, drilling_id)
-    step = bench.next_step(drilling)
-    found = checks.checks(drilling.plan, work_out(drilling.plan)) if drilling.plan else []
+def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
+    drilling = bench.get_drilling(page.session, drilling_id)
+    step = bench.find_next_step(drilling)
+    found = checks.run_checks(drilling.plan, work_out(drilling.plan)) if drilling.plan else []
     cuts = [s for s in drilling.steps if s.is_cut]
     return {
         "drilling": drilling,
@@ -27,19 +27,19 @@ def _context(page: Page, drilling_id: int) -> dict[str, Any]:
         "done": [s for s in drilling.steps if s.ticked_at],
         "is_paused": bench.needs_pause(drilling, step),
         "first_cut": cuts[0] if cuts else None,
-        "failing": checks.failing(found),
-        "stale": bench.staleness(page.session, drilling),
+        "failing": checks.pick_failing(found),
+        "stale": bench.find_staleness(page.session, drilling),
         "version": drilling.version,
         "by_another": None,
-        "bit_notes": bits.signals(page.session),
+        "bit_notes": bits.list_signals(page.session),
         "seen": step.position if step else 0,
     }
 
 
 @router.get("/bench")
-def bench_page(page: PageDep, drilling_id: RecordId, ticked: int = 0, seen: int = 0) -> Response:
+def show_bench(page: PageDep, drilling_id: RecordId, ticked: int = 0, seen: int = 0) -> Response:
     """The one next step; after a tick that somebody else had made already, says so."""
-    context = _context(page, drilling_id)
+    context = _load_context(page, drilling_id)
     context["by_another"] = next((s for s in context["done"] if s.position == ticked), None) if ticked else None
     context["seen"] = seen or context["seen"]
     if page.is_fragment:
@@ -52,7 +52,7 @@ def confirm(page: PageDep, drilling_id: RecordId, posted: Posted) -> Response:
     try:
         bench.confirm(page.session, drilling_id, page.read(ConfirmationForm, posted))
     except ShopError as error:
-        return page.again(error, "drillings/bench.html", posted, lambda: _context(page, drilling_id))
+        return page.again(error, "drillings/bench.html", posted, lambda: _load_context(page, drilling_id))
     return page.go(f"/drillings/{drilling_id}/bench")
 
 
@@ -61,7 +61,7 @@ def make_pass(page: PageDep, drilling_id: RecordId, posted: Posted) -> Response:
     """What a browser without a network keeps in the place of a PIN, for the person whose initials are tapped."""
     try:
         page.read(SignedForm, posted)
-        bench.drilling(page.session, drilling_id)
+        bench.get_drilling(page.session, drilling_id)
         return JSONResponse({"pass": sign_ins.make_pass(page.session, page.me(), drilling_id)})
     except ShopError as error:
         page.session.rollback()
@@ -74,10 +74,10 @@ def tick(page: PageDep, drilling_id: RecordId, position: RecordId, posted: Poste
     """Ticking is safe to send twice: the second time changes nothing and shows who was first."""
     try:
         form = page.read(TickForm, posted)
-        was_open = bench.next_step(bench.drilling(page.session, drilling_id))
+        was_open = bench.find_next_step(bench.get_drilling(page.session, drilling_id))
         step = bench.tick(page.session, drilling_id, position, form)
     except ShopError as error:
-        return page.again(error, "drillings/bench.html", posted, lambda: _context(page, drilling_id))
+        return page.again(error, "drillings/bench.html", posted, lambda: _load_context(page, drilling_id))
     is_new = was_open is not None and was_open.position <= position and step.staff_id == form.who
     return page.go(f"/drillings/{drilling_id}/bench" + ("" if is_new else f"?ticked={position}"))
 
@@ -87,5 +87,7 @@ def untick(page: PageDep, drilling_id: RecordId, position: RecordId, posted: Pos
     try:
         bench.untick(page.session, drilling_id, position, page.read(SignedForm, posted).who)
     except ShopError as error:
-        return page.again(error, "drillings/bench.html", posted, lambda: _context(page, drilling_id), "tick-removal")
+        return page.again(
+            error, "drillings/bench.html", posted, lambda: _load_context(page, drilling_id), "tick-removal"
+        )
     return page.go(f"/drillings/{drilling_id}/bench")

@@ -13,24 +13,24 @@ from app.services import bits
 router = APIRouter(prefix="/bits", route_class=PageRoute)
 
 
-def _index(page: Page) -> dict[str, Any]:
-    found = bits.cards(page.session)
-    drawn = {c.bit.id: pictures.chart_picture(c) for c in found}
+def _load_bits(page: Page) -> dict[str, Any]:
+    found = bits.list_cards(page.session)
+    drawn = {c.bit.id: pictures.draw_chart(c) for c in found}
     return {"cards": found, "pictures": drawn, "what": list(WHAT.items()), "set_up": SET_UP_READINGS}
 
 
 @router.get("")
-def index(page: PageDep) -> Response:
+def show_bits(page: PageDep) -> Response:
     """Bits, their life, and the chart of each collar."""
-    return page.show("bits.html", **_index(page))
+    return page.show("bits.html", **_load_bits(page))
 
 
 @router.post("")
-def add(page: PageDep, posted: Posted) -> Response:
+def add_bit(page: PageDep, posted: Posted) -> Response:
     try:
         bits.add(page.session, page.read(BitForm, posted))
     except ShopError as error:
-        return page.again(error, "bits.html", posted, lambda: _index(page), "new")
+        return page.again(error, "bits.html", posted, lambda: _load_bits(page), "new")
     return page.go("/bits")
 
 
@@ -39,5 +39,5 @@ def note_event(page: PageDep, bit_id: RecordId, posted: Posted) -> Response:
     try:
         bits.note_event(page.session, bit_id, page.read(BitEventForm, posted))
     except ShopError as error:
-        return page.again(error, "bits.html", posted, lambda: _index(page), str(bit_id))
+        return page.again(error, "bits.html", posted, lambda: _load_bits(page), str(bit_id))
     return page.go("/bits")

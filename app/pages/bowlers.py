@@ -18,22 +18,22 @@ from app.services import (
     drillings,
     fits,
     grips,
+    inner_grids,
     inners,
+    inners_in_bores,
     measurements,
     shop_limits,
     shops,
-    sits,
-    sittings,
 )
 from app.services.bowlers import LikelyDuplicateError
-from app.services.measurements import Finished
+from app.services.measurements import SpanComparison
 
 router = APIRouter(prefix="/bowlers", route_class=PageRoute)
 
 LAST_DRILLINGS = 10
 
 
-def _form(page: Page, bowler: Bowler | None) -> dict[str, Any]:
+def _load_form(page: Page, bowler: Bowler | None) -> dict[str, Any]:
     values: dict[str, str] = {}
     if bowler:
         values = {
@@ -51,14 +51,14 @@ def _form(page: Page, bowler: Bowler | None) -> dict[str, Any]:
         "bowler": bowler,
         "values": values,
         "version": bowler.version if bowler else "",
-        "shops": shops.shops(page.session),
+        "shops": shops.list_shops(page.session),
         "alike": [],
     }
 
 
 @router.get("/new")
-def new(page: PageDep, name: str = "") -> Response:
-    context = _form(page, None)
+def show_new_bowler(page: PageDep, name: str = "") -> Response:
+    context = _load_form(page, None)
     home = shops.require_our_shop(page.session).id
     digits = name if name.strip("0123456789 +-()/") == "" else ""
     context["values"] |= {"name": "" if digits else name, "phone": digits, "home_shop_id": str(home)}
@@ -66,51 +66,51 @@ def new(page: PageDep, name: str = "") -> Response:
 
 
 @router.post("")
-def add(page: PageDep, posted: Posted) -> Response:
+def add_bowler(page: PageDep, posted: Posted) -> Response:
     try:
         added = bowlers.register(page.session, page.read(BowlerForm, posted))
     except LikelyDuplicateError as error:
         alike = {"alike": error.rows}
-        return page.again(error, "bowlers/form.html", posted, lambda: _form(page, None) | alike)
+        return page.again(error, "bowlers/form.html", posted, lambda: _load_form(page, None) | alike)
     except ShopError as error:
-        return page.again(error, "bowlers/form.html", posted, lambda: _form(page, None))
+        return page.again(error, "bowlers/form.html", posted, lambda: _load_form(page, None))
     return page.go(f"/bowlers/{added.id}")
 
 
 @router.get("/{bowler_id}")
-def record(page: PageDep, bowler_id: RecordId) -> Response:
+def show_record(page: PageDep, bowler_id: RecordId) -> Response:
     """The bowler's record: fit in force as picture and numbers, balls, inners and how they sit, history."""
-    return page.show("bowlers/show.html", **_record(page.session, bowler_id))
+    return page.show("bowlers/show.html", **_load_record(page.session, bowler_id))
 
 
-def _record(session: Session, bowler_id: int) -> dict[str, Any]:
-    bowler = bowlers.record(session, bowler_id)
-    owned = balls.of_bowler(session, bowler.id) if bowler.has_balls else []
-    drilled = drillings.of_balls(session, [b.id for b in owned]) if bowler.has_drillings else []
-    pieces = inners.of_bowler(session, bowler.id) if bowler.has_inners else []
-    known = depths.shop_depths(session, {i.trimmed_in.shop_id for i in pieces} | {d.shop_id for d in drilled})
-    limits = shop_limits.limits(session) if drilled or pieces else {}
-    in_force = drillings.in_force(drilled)
+def _load_record(session: Session, bowler_id: int) -> dict[str, Any]:
+    bowler = bowlers.get_record(session, bowler_id)
+    owned = balls.list_of_bowler(session, bowler.id) if bowler.has_balls else []
+    drilled = drillings.list_of_balls(session, [b.id for b in owned]) if bowler.has_drillings else []
+    pieces = inners.list_of_bowler(session, bowler.id) if bowler.has_inners else []
+    known = depths.load_shop_depths(session, {i.trimmed_in.shop_id for i in pieces} | {d.shop_id for d in drilled})
+    limits = shop_limits.load_limits(session) if drilled or pieces else {}
+    in_force = drillings.pick_in_force(drilled)
     latest = sorted(drilled, key=lambda d: d.id)[-LAST_DRILLINGS:]
-    measured = {d.id: measurements.compared(d, limits["span_spread"]) for d in {*in_force.values(), *latest}}
-    revisions = fits.of_bowler(session, bowler.id) if bowler.has_fits else []
+    measured = {d.id: measurements.compare_built(d, limits["span_spread"]) for d in {*in_force.values(), *latest}}
+    revisions = fits.list_of_bowler(session, bowler.id) if bowler.has_fits else []
     current = [f for f in revisions if f.state == "in force"]
     return {
         "bowler": bowler,
         "revisions": revisions,
-        "current": [(f, _picture(f)) for f in current],
+        "current": [(f, _draw_grip(f)) for f in current],
         "balls": [(b, in_force.get(b.id), [d for d in drilled if d.ball_id == b.id]) for b in owned],
         "measured": measured,
-        "trend": pictures.trend_picture(_trend(owned, drilled, measured)),
-        "inners": [(i, sittings.sits(i, in_force.values(), owned, known, limits)) for i in pieces],
+        "trend": pictures.draw_trend(_draw_trend(owned, drilled, measured)),
+        "inners": [(i, inners_in_bores.list_in_balls(i, in_force.values(), owned, known, limits)) for i in pieces],
         "newest": {f.hand: f.letter for f in current},
-        "history": changes.of_bowler(session, bowler.id),
+        "history": changes.list_bowler_lines(session, bowler.id),
     }
 
 
-def _trend(
-    owned: Sequence[Ball], drilled: Sequence[Drilling], measured: dict[int, Finished | None]
-) -> list[tuple[str, Finished, float]]:
+def _draw_trend(
+    owned: Sequence[Ball], drilled: Sequence[Drilling], measured: dict[int, SpanComparison | None]
+) -> list[tuple[str, SpanComparison, float]]:
     """(ball, measured, tolerance) of the last drillings that were measured, oldest first."""
     labels = {b.id: b.label for b in owned}
     return [
@@ -120,30 +120,30 @@ def _trend(
     ]
 
 
-def _picture(fit: Any) -> pictures.GripPicture | None:
+def _draw_grip(fit: Any) -> pictures.GripPicture | None:
     if not grips.can_solve(fit):
         return None
     notch = fit.system.notch_deg if fit.system else None
-    return pictures.grip_picture(grips.solve(fit, fit.system), None if notch is None else float(notch))
+    return pictures.draw_grip(grips.solve(fit, fit.system), None if notch is None else float(notch))
 
 
 @router.get("/{bowler_id}/sits")
-def sits_grid(page: PageDep, bowler_id: RecordId) -> Response:
+def show_inner_grid(page: PageDep, bowler_id: RecordId) -> Response:
     """Every inner in every ball."""
-    return page.show("bowlers/sits.html", grid=sits.grid(page.session, bowler_id))
+    return page.show("bowlers/inner_grid.html", grid=inner_grids.build_grid(page.session, bowler_id))
 
 
 @router.get("/{bowler_id}/edit")
-def edit_form(page: PageDep, bowler_id: RecordId) -> Response:
-    return page.show("bowlers/form.html", **_form(page, bowlers.bowler(page.session, bowler_id)))
+def show_edit_form(page: PageDep, bowler_id: RecordId) -> Response:
+    return page.show("bowlers/form.html", **_load_form(page, bowlers.get_bowler(page.session, bowler_id)))
 
 
 @router.post("/{bowler_id}")
-def edit(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
+def edit_bowler(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
     try:
         bowlers.edit(page.session, bowler_id, page.read(BowlerForm, posted))
     except ShopError as error:
         return page.again(
-            error, "bowlers/form.html", posted, lambda: _form(page, bowlers.bowler(page.session, bowler_id))
+            error, "bowlers/form.html", posted, lambda: _load_form(page, bowlers.get_bowler(page.session, bowler_id))
         )
     return page.go(f"/bowlers/{bowler_id}")

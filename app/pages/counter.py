@@ -4,7 +4,7 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, Response
 
 from app.errors import FieldError, InvalidError
-from app.measures.describe import KINDS, described
+from app.measures.describe import KINDS, describe
 from app.models import Change
 from app.pages.admission import PageDep, PageRoute
 from app.pages.render import Page
@@ -14,13 +14,13 @@ router = APIRouter(route_class=PageRoute)
 
 
 @router.get("/")
-def counter(page: PageDep, q: str = "") -> Response:
+def show_counter(page: PageDep, q: str = "") -> Response:
     """One box, results as you type; below it who was here and what is waiting."""
-    found = bowlers.find(page.session, q) if q.strip() else []
+    found = bowlers.search(page.session, q) if q.strip() else []
     if page.is_fragment:
         return page.show("counter.html", "results", q=q, found=found)
-    waiting, here = ([], []) if q.strip() else bowlers.at_the_counter(page.session)
-    late = changes.clock_went_back(page.session)
+    waiting, here = ([], []) if q.strip() else bowlers.list_at_the_counter(page.session)
+    late = changes.find_future_line(page.session)
     return page.show(
         "counter.html",
         q=q,
@@ -29,18 +29,18 @@ def counter(page: PageDep, q: str = "") -> Response:
         waiting=waiting,
         clock_was=late,
         late=page.copies_late(looks=False),
-        guessed=_guessed(page),
+        guessed=_list_recent_guessing(page),
     )
 
 
-def _guessed(page: Page) -> Sequence[Change]:
-    return tries.guessed_lately(page.session) if page.may("GET", "/people") else []
+def _list_recent_guessing(page: Page) -> Sequence[Change]:
+    return tries.list_recent_guessing(page.session) if page.may("GET", "/people") else []
 
 
 @router.get("/bowlers/match")
-def match(page: PageDep, q: str = "") -> Response:
+def show_matches(page: PageDep, q: str = "") -> Response:
     """Enter in the box: opens the record when it is clear whose, else shows the list."""
-    found = bowlers.find(page.session, q) if q.strip() else []
+    found = bowlers.search(page.session, q) if q.strip() else []
     if bowlers.is_clear(found):
         return page.go(f"/bowlers/{found[0].bowler.id}")
     return page.go(f"/?{urlencode({'q': q})}")
@@ -53,7 +53,7 @@ def read_back(page: PageDep, kind: str) -> Response:
         raise InvalidError("There is no such kind of measure.")
     asked = page.request.query_params
     text = asked.get(asked.get("of", ""), "")
-    shown = described(kind, text, asked.get("hand", ""), asked.get("hole", ""), asked.get("first_finger", ""))
+    shown = describe(kind, text, asked.get("hand", ""), asked.get("hole", ""), asked.get("first_finger", ""))
     reading = shown.reading
     error = None if reading.is_usable else FieldError(reading.message, reading.choices)
     return page.show("read_back.html", "read_back", shown=shown, error=error, name=asked.get("of", ""))

@@ -13,7 +13,7 @@ from markupsafe import Markup, escape
 
 from app.access import ROLES
 from app.calculation.units import millimetres
-from app.measures.describe import described
+from app.measures.describe import describe
 from app.measures.wording import (
     clock_words,
     decimal,
@@ -28,17 +28,17 @@ from app.measures.wording import (
     vertical_words,
 )
 from app.pages import pictures
-from app.services.changes import field_words
+from app.services.changes import describe_field
 from app.services.depths import DATUM_WORDS, OBTAINED
 from app.settings import ROOT
 
 
-def built_up(value: Fraction | float | None) -> Markup:
+def format_built_up(value: Fraction | float | None) -> Markup:
     """`3 ⁴⁷⁄₆₄` with its decimal small beside it; what is not known says so."""
     if value is None:
         return Markup('<span class="unknown">unknown</span>')
     near, sign, rest = inches(value).replace("−", "+ −").partition(" + ")
-    shown = Markup(" ").join(_fraction(part) for part in near.split(" "))
+    shown = Markup(" ").join(_format_fraction(part) for part in near.split(" "))
     if sign:
         shown += Markup(' <span class="rest">{}</span>').format(rest if rest[0] == "−" else f"+ {rest}")
     return Markup('<span class="measure" title="{} mm">{}</span> <small class="decimal">{}</small>').format(
@@ -46,34 +46,34 @@ def built_up(value: Fraction | float | None) -> Markup:
     )
 
 
-def _fraction(part: str) -> Markup:
+def _format_fraction(part: str) -> Markup:
     top, stroke, bottom = part.partition("/")
     if not stroke:
         return escape(part)
     return Markup('<span class="fraction"><sup>{}</sup>⁄<sub>{}</sub></span>').format(top, bottom)
 
 
-def local_time(moment: datetime) -> str:
+def format_local_time(moment: datetime) -> str:
     """A moment by this machine's clock."""
     return moment.astimezone().strftime("%Y-%m-%d %H:%M")
 
 
-def local_day(moment: datetime) -> str:
+def format_local_day(moment: datetime) -> str:
     return moment.astimezone().strftime("%Y-%m-%d")
 
 
-def held_words(value: object) -> str:
+def describe_held(value: object) -> str:
     """A stored value to read: what was typed field by field, and what is nested only as a pointer to the file."""
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, dict) and not any(isinstance(part, dict | list) for part in value.values()):
-        return "; ".join(f"{field_words(name)}: {part}" for name, part in value.items())
+        return "; ".join(f"{describe_field(name)}: {part}" for name, part in value.items())
     if isinstance(value, list) and not any(isinstance(part, dict | list) for part in value):
         return ", ".join(str(part) for part in value)
     return "in the JSON file" if isinstance(value, dict | list) else str(value)
 
 
-def device_words(agent: str) -> str:
+def describe_device(agent: str) -> str:
     """What kind of device a browser says it runs on."""
     if "Tablet" in agent or "iPad" in agent:
         return "a tablet"
@@ -81,17 +81,17 @@ def device_words(agent: str) -> str:
 
 
 @cache
-def static(name: str) -> str:
+def locate_static(name: str) -> str:
     """The address of a static file, with the hash of its content, so that browsers may keep it for good."""
     return f"/static/{name}?v={hashlib.sha256((ROOT / 'static' / name).read_bytes()).hexdigest()[:16]}"
 
 
-def options(records: Iterable[Any], words: str = "name") -> list[tuple[int, str]]:
+def list_options(records: Iterable[Any], words: str = "name") -> list[tuple[int, str]]:
     """Records as choices of a select: (id, words)."""
     return [(record.id, getattr(record, words)) for record in records]
 
 
-def _environment() -> Environment:
+def _build_environment() -> Environment:
     made = Environment(
         loader=FileSystemLoader(ROOT / "templates"),
         autoescape=select_autoescape(),
@@ -101,7 +101,7 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     made.filters.update(
-        inch=built_up,
+        inch=format_built_up,
         fraction=plain_fraction,
         inches=inches,
         with_decimal=inches_exactly,
@@ -110,31 +110,33 @@ def _environment() -> Environment:
         vertical=vertical_words,
         lateral=lateral_words,
         clock=clock_words,
-        when=local_time,
-        day=local_day,
-        field=field_words,
+        when=format_local_time,
+        day=format_local_day,
+        field=describe_field,
         exactly=Fraction,
-        device=device_words,
-        held=held_words,
+        device=describe_device,
+        held=describe_held,
     )
     made.globals.update(
-        read_back=described,
+        read_back=describe,
         pitch_words=pitch_words,
         pitch_decimals=pitch_decimals,
         place_words=place_words,
         place_64ths=partial(place_words, length=inches),
         place_decimals=partial(place_words, length=decimal),
-        options=options,
+        options=list_options,
         fit_options=lambda fits: [(f.id, f"Fit {f.letter}, {f.hand} hand, {f.state}: {f.reason}") for f in fits],
-        drilling_options=lambda made: [(d.id, f"{d.ball.label}, {d.state}, {local_day(d.planned_at)}") for d in made],
+        drilling_options=lambda made: [
+            (d.id, f"{d.ball.label}, {d.state}, {format_local_day(d.planned_at)}") for d in made
+        ],
         kind_options=lambda kinds: [(name, kind.words) for name, kind in kinds.items()],
         bore_options=lambda bores: [
             (bore.id, ", ".join(filter(None, (label, system.label, bore.hand and f"{bore.hand} hand"))))
             for bore, label, system in bores
         ],
-        arrow_path=pictures.arrow_path,
-        wall_words=pictures.wall_words,
-        static=static,
+        arrow_path=pictures.draw_arrow,
+        wall_words=pictures.describe_wall,
+        static=locate_static,
         form_key=lambda: secrets.token_urlsafe(16),
         roles=ROLES,
         datum_words=DATUM_WORDS,
@@ -146,4 +148,4 @@ def _environment() -> Environment:
     return made
 
 
-templates = _environment()
+templates = _build_environment()

@@ -16,7 +16,7 @@ router = APIRouter(route_class=PageRoute)
 FIRST_FINGER = "middle"  # which span a pair of spans names first: shown in the field's label
 
 
-def _texts(fit: Fit) -> dict[str, str]:
+def _list_texts(fit: Fit) -> dict[str, str]:
     """A fit's form as it was typed; numbers that were never typed here are spelled out."""
     texts = {
         "hand": fit.hand,
@@ -32,10 +32,10 @@ def _texts(fit: Fit) -> dict[str, str]:
     return texts | fit.typed
 
 
-def _form(page: Page, bowler_id: int, fit: Fit | None) -> dict[str, Any]:
-    bowler = bowlers.bowler(page.session, bowler_id)
+def _load_form(page: Page, bowler_id: int, fit: Fit | None) -> dict[str, Any]:
+    bowler = bowlers.get_bowler(page.session, bowler_id)
     values = (
-        _texts(fit)
+        _list_texts(fit)
         if fit
         else {"hand": bowler.hand, "style": "fingertip", "reason": "first fit", "middle_depth": "1", "ring_depth": "1"}
     )
@@ -44,96 +44,98 @@ def _form(page: Page, bowler_id: int, fit: Fit | None) -> dict[str, Any]:
         "fit": fit,
         "values": values,
         "version": fit.version if fit else "",
-        "systems": systems.systems(page.session, "thumb"),
+        "systems": systems.list_systems(page.session, "thumb"),
         "first_finger": FIRST_FINGER,
-        **_worked_out(page, values),
+        **_work_out_typed(page, values),
     }
 
 
-def _worked_out(page: Page, values: dict[str, str]) -> dict[str, Any]:
+def _work_out_typed(page: Page, values: dict[str, str]) -> dict[str, Any]:
     """What the typed fit works out to, or why it does not yet: shown while typing, nothing stored."""
     try:
         form = FitSpecification.read({"reason": "-", **values, "first_finger": FIRST_FINGER})
-        return {"solved": fits.solved_from(page.session, form), "trouble": None}
+        return {"solved": fits.solve_typed(page.session, form), "refusal": None}
     except InvalidError as error:
-        trouble = next(iter(error.fields.items()), ("", FieldError(error.message)))
-        return {"solved": None, "trouble": trouble}
+        refusal = next(iter(error.fields.items()), ("", FieldError(error.message)))
+        return {"solved": None, "refusal": refusal}
 
 
-def _shown(context: dict[str, Any]) -> dict[str, Any]:
+def _add_picture(context: dict[str, Any]) -> dict[str, Any]:
     solved = context["solved"]
-    return context | {"picture": pictures.grip_picture(solved) if solved else None}
+    return context | {"picture": pictures.draw_grip(solved) if solved else None}
 
 
 @router.get("/bowlers/{bowler_id}/fits/new")
-def new(page: PageDep, bowler_id: RecordId) -> Response:
-    return page.show("fits/form.html", **_shown(_form(page, bowler_id, None)))
+def show_new_fit(page: PageDep, bowler_id: RecordId) -> Response:
+    return page.show("fits/form.html", **_add_picture(_load_form(page, bowler_id, None)))
 
 
 @router.post("/bowlers/{bowler_id}/fits")
-def add(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
+def add_fit(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
     try:
         form = page.read(FitForm, posted | {"first_finger": FIRST_FINGER})
-        made = fits.draft(page.session, bowlers.bowler(page.session, bowler_id), form)
+        made = fits.add_draft(page.session, bowlers.get_bowler(page.session, bowler_id), form)
     except ShopError as error:
-        return page.again(error, "fits/form.html", posted, lambda: _again(page, bowler_id, None, posted))
+        return page.again(error, "fits/form.html", posted, lambda: _load_again(page, bowler_id, None, posted))
     return page.go(f"/fits/{made.id}")
 
 
-def _again(page: Page, bowler_id: int, fit: Fit | None, posted: dict[str, str]) -> dict[str, Any]:
-    return _shown(_form(page, bowler_id, fit) | _worked_out(page, posted))
+def _load_again(page: Page, bowler_id: int, fit: Fit | None, posted: dict[str, str]) -> dict[str, Any]:
+    return _add_picture(_load_form(page, bowler_id, fit) | _work_out_typed(page, posted))
 
 
 @router.get("/fits/sketch")
-def sketch(page: PageDep) -> Response:
+def show_sketch(page: PageDep) -> Response:
     """The picture and the spans of a fit while it is being typed."""
     values = {name: value[:200] for name, value in page.request.query_params.items()}
-    return page.show("fits/form.html", "sketch", **_shown(_worked_out(page, values)))
+    return page.show("fits/form.html", "sketch", **_add_picture(_work_out_typed(page, values)))
 
 
-def _card(page: Page, fit_id: int) -> dict[str, Any]:
-    fit = fits.fit(page.session, fit_id)
+def _load_card(page: Page, fit_id: int) -> dict[str, Any]:
+    fit = fits.get_fit(page.session, fit_id)
     solved = grips.solve(fit, fit.system) if grips.can_solve(fit) else None
     notch = fit.system.notch_deg if fit.system else None
     return {
         "fit": fit,
-        "others": [f for f in fits.of_bowler(page.session, fit.bowler_id) if f.hand == fit.hand and f.id != fit.id],
-        "gaps": grips.missing(fit),
-        "unknown": grips.unknown(fit),
+        "others": [
+            f for f in fits.list_of_bowler(page.session, fit.bowler_id) if f.hand == fit.hand and f.id != fit.id
+        ],
+        "gaps": grips.list_missing(fit),
+        "unknown": grips.list_unknown(fit),
         "solved": solved,
-        "picture": pictures.grip_picture(solved, None if notch is None else float(notch)) if solved else None,
+        "picture": pictures.draw_grip(solved, None if notch is None else float(notch)) if solved else None,
         "digits": DIGITS,
-        "depths": grips.hole_depths(fit),
-        "history": changes.of_record(page.session, fit),
+        "depths": grips.read_hole_depths(fit),
+        "history": changes.list_record_lines(page.session, fit),
         "version": fit.version,
     }
 
 
 @router.get("/fits/{fit_id}")
-def card(page: PageDep, fit_id: RecordId) -> Response:
-    return page.show("fits/show.html", **_card(page, fit_id))
+def show_fit(page: PageDep, fit_id: RecordId) -> Response:
+    return page.show("fits/show.html", **_load_card(page, fit_id))
 
 
 @router.get("/fits/{fit_id}/edit")
-def edit_form(page: PageDep, fit_id: RecordId) -> Response:
-    fit = fits.fit(page.session, fit_id)
+def show_edit_form(page: PageDep, fit_id: RecordId) -> Response:
+    fit = fits.get_fit(page.session, fit_id)
     if fit.state != "draft":
         return page.go(f"/fits/{fit.id}")
-    return page.show("fits/form.html", **_shown(_form(page, fit.bowler_id, fit)))
+    return page.show("fits/form.html", **_add_picture(_load_form(page, fit.bowler_id, fit)))
 
 
 @router.post("/fits/{fit_id}")
-def edit(page: PageDep, fit_id: RecordId, posted: Posted) -> Response:
+def edit_fit(page: PageDep, fit_id: RecordId, posted: Posted) -> Response:
     try:
         fits.edit(page.session, fit_id, page.read(FitForm, posted | {"first_finger": FIRST_FINGER}))
     except ShopError as error:
-        return page.again(error, "fits/form.html", posted, lambda: _again_of(page, fit_id, posted))
+        return page.again(error, "fits/form.html", posted, lambda: _load_again_of(page, fit_id, posted))
     return page.go(f"/fits/{fit_id}")
 
 
-def _again_of(page: Page, fit_id: int, posted: dict[str, str]) -> dict[str, Any]:
-    fit = fits.fit(page.session, fit_id)
-    return _again(page, fit.bowler_id, fit, posted)
+def _load_again_of(page: Page, fit_id: int, posted: dict[str, str]) -> dict[str, Any]:
+    fit = fits.get_fit(page.session, fit_id)
+    return _load_again(page, fit.bowler_id, fit, posted)
 
 
 @router.post("/fits/{fit_id}/in-force")
@@ -141,7 +143,7 @@ def put_in_force(page: PageDep, fit_id: RecordId, posted: Posted) -> Response:
     try:
         fits.put_in_force(page.session, fit_id, page.read(InForceForm, posted))
     except ShopError as error:
-        return page.again(error, "fits/show.html", posted, lambda: _card(page, fit_id))
+        return page.again(error, "fits/show.html", posted, lambda: _load_card(page, fit_id))
     return page.go(f"/fits/{fit_id}")
 
 
@@ -150,20 +152,20 @@ def revise(page: PageDep, fit_id: RecordId, posted: Posted) -> Response:
     try:
         made = fits.revise(page.session, fit_id, page.read(RevisionForm, posted))
     except ShopError as error:
-        return page.again(error, "fits/show.html", posted, lambda: _card(page, fit_id))
+        return page.again(error, "fits/show.html", posted, lambda: _load_card(page, fit_id))
     return page.go(f"/fits/{made.id}/edit")
 
 
 @router.get("/fits/{fit_id}/transfer")
-def transfer(page: PageDep, fit_id: RecordId) -> Response:
+def show_transfer(page: PageDep, fit_id: RecordId) -> Response:
     """The same finished fit on other hardware: what the cut numbers become, and what moved."""
-    fit = fits.fit(page.session, fit_id)
+    fit = fits.get_fit(page.session, fit_id)
     values = {name: value[:200] for name, value in page.request.query_params.items()}
-    context: dict[str, Any] = {"fit": fit, "values": values or _hardware(fit), "errors": {}, "transfer": None}
-    context["systems"] = systems.systems(page.session, "thumb")
+    context: dict[str, Any] = {"fit": fit, "values": values or _list_hardware(fit), "errors": {}, "transfer": None}
+    context["systems"] = systems.list_systems(page.session, "thumb")
     try:
-        context["transfer"] = transfers.transfer(page.session, fit, TransferForm.read(context["values"]))
-        context["picture"] = pictures.grip_picture(context["transfer"].after)
+        context["transfer"] = transfers.compare_hardware(page.session, fit, TransferForm.read(context["values"]))
+        context["picture"] = pictures.draw_grip(context["transfer"].after)
     except InvalidError as error:
         context |= {"errors": error.fields, "message": error.message}
     if page.is_fragment:
@@ -171,14 +173,14 @@ def transfer(page: PageDep, fit_id: RecordId) -> Response:
     return page.show("fits/transfer.html", status=422 if context["errors"] else 200, **context)
 
 
-def _hardware(fit: Fit) -> dict[str, str]:
+def _list_hardware(fit: Fit) -> dict[str, str]:
     """What a fit stands on now, as the fields of a transfer."""
     cuts = {f"{d}_cut": fit.hole(d).cut_in or fit.hole(d).hole_in for d in ("middle", "ring")}
     return {"system_id": str(fit.system_id or "")} | {n: exact(v) for n, v in cuts.items() if v is not None}
 
 
 @router.get("/fits/{fit_id}/comparison")
-def comparison(page: PageDep, fit_id: RecordId, other: QueryId) -> Response:
+def show_comparison(page: PageDep, fit_id: RecordId, other: QueryId) -> Response:
     """Two revisions side by side, the older first."""
-    pair = sorted((fits.fit(page.session, fit_id), fits.fit(page.session, other)), key=lambda f: f.revision)
-    return page.show("fits/comparison.html", old=pair[0], new=pair[1], lines=differences.compare(*pair))
+    pair = sorted((fits.get_fit(page.session, fit_id), fits.get_fit(page.session, other)), key=lambda f: f.revision)
+    return page.show("fits/comparison.html", old=pair[0], new=pair[1], lines=differences.compare_fits(*pair))

@@ -19,32 +19,32 @@ _markdown = MarkdownIt("commonmark", {"html": False}).enable("table")
 
 
 @cache
-def title_of(name: str) -> str:
+def read_title(name: str) -> str:
     """The first heading of a help file."""
-    return _text_of(name).partition("\n")[0].removeprefix("# ")
+    return _read_text(name).partition("\n")[0].removeprefix("# ")
 
 
 @cache
-def _text_of(name: str) -> str:
+def _read_text(name: str) -> str:
     return (FOLDER / f"{name}.md").read_text(encoding="utf-8")
 
 
 @cache
-def _html_of(name: str) -> Markup:
+def _render_html(name: str) -> Markup:
     """A help file as HTML; the renderer escapes any markup in it, and a wide table scrolls by itself."""
-    head, *tables = _markdown.render(_text_of(name)).split("<table>")
+    head, *tables = _markdown.render(_read_text(name)).split("<table>")
     frame = '<div class="scroll" tabindex="0" role="region" aria-label="Table {}"><table>'
     framed = "".join(frame.format(i) + rest.replace("</table>", "</table></div>") for i, rest in enumerate(tables, 1))
     return Markup(head + framed)
 
 
 @router.get("")
-def index(page: PageDep) -> Response:
-    return page.show("help/index.html", pages=[(name, title_of(name)) for name in NAMES])
+def list_pages(page: PageDep) -> Response:
+    return page.show("help/index.html", pages=[(name, read_title(name)) for name in NAMES])
 
 
 @router.get("/{name}")
-def text(page: PageDep, name: str) -> Response:
+def show_page(page: PageDep, name: str) -> Response:
     if name not in NAMES:
         raise NotFoundError("There is no such help page.")
-    return page.show("help/page.html", title=title_of(name), text=_html_of(name))
+    return page.show("help/page.html", title=read_title(name), text=_render_html(name))

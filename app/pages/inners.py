@@ -38,14 +38,14 @@ router = APIRouter(route_class=PageRoute)
 
 
 @router.get("/bowlers/{bowler_id}/inners/new")
-def new_inner(page: PageDep, bowler_id: RecordId) -> Response:
-    return page.show("inners/form.html", **_inner_form(page, bowler_id))
+def show_new_inner(page: PageDep, bowler_id: RecordId) -> Response:
+    return page.show("inners/form.html", **_load_form(page, bowler_id))
 
 
-def _inner_form(page: Page, bowler_id: int) -> dict[str, Any]:
-    bowler = bowlers.bowler(page.session, bowler_id)
-    owned = balls.of_bowler(page.session, bowler.id)
-    drilled = drillings.in_force(drillings.of_balls(page.session, [b.id for b in owned]))
+def _load_form(page: Page, bowler_id: int) -> dict[str, Any]:
+    bowler = bowlers.get_bowler(page.session, bowler_id)
+    owned = balls.list_of_bowler(page.session, bowler.id)
+    drilled = drillings.pick_in_force(drillings.list_of_balls(page.session, [b.id for b in owned]))
     labels = {b.id: b.label for b in owned}
     bores = [(d.bore, labels[d.ball_id], d.system) for d in drilled.values() if d.bore and d.system]
     hands = {bore.hand for bore, _, _ in bores}
@@ -60,38 +60,38 @@ def _inner_form(page: Page, bowler_id: int) -> dict[str, Any]:
 @router.post("/bowlers/{bowler_id}/inners")
 def add_inner(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
     try:
-        bowler = bowlers.bowler(page.session, bowler_id)
-        added = inners.add(page.session, bowler, page.read(InnerForm, posted | {"hand": _bored_for(page, posted)}))
+        bowler = bowlers.get_bowler(page.session, bowler_id)
+        added = inners.add(page.session, bowler, page.read(InnerForm, posted | {"hand": _list_bored_for(page, posted)}))
     except ShopError as error:
-        return page.again(error, "inners/form.html", posted, lambda: _inner_form(page, bowler_id))
+        return page.again(error, "inners/form.html", posted, lambda: _load_form(page, bowler_id))
     return page.go(f"/inners/{added.id}")
 
 
-def _bored_for(page: Page, posted: dict[str, str]) -> str:
+def _list_bored_for(page: Page, posted: dict[str, str]) -> str:
     """The hand of the bore an inner was trimmed in: under and away in its tilt are that hand's."""
     text = posted.get("trimmed_in_id", "")
-    return inners.hand_of_bore(page.session, int(text)) if text.isdecimal() and len(text) < 10 else ""
+    return inners.find_hand_of_bore(page.session, int(text)) if text.isdecimal() and len(text) < 10 else ""
 
 
-def _card(page: Page, inner_id: int, values: dict[str, str], drilling_id: int | None = None) -> dict[str, Any]:
-    inner = inners.inner(page.session, inner_id)
-    pitch, circumference, errors = _asked(values, inner.trimmed_in.hand)
-    drilling = drillings.drilling(page.session, drilling_id) if drilling_id else None
+def _load_card(page: Page, inner_id: int, values: dict[str, str], drilling_id: int | None = None) -> dict[str, Any]:
+    inner = inners.get_inner(page.session, inner_id)
+    pitch, circumference, errors = _read_question(values, inner.trimmed_in.hand)
+    drilling = drillings.get_drilling(page.session, drilling_id) if drilling_id else None
     if drilling:
-        prospect = visitors.in_ball(page.session, inner, drilling)
+        prospect = visitors.predict_in_ball(page.session, inner, drilling)
     else:
-        prospect = visitors.prospect(page.session, inner, pitch, circumference)
-    tried = trial_fits.trial_fits(page.session, inner.id)
+        prospect = visitors.predict_in_our_bore(page.session, inner, pitch, circumference)
+    tried = trial_fits.list_trial_fits(page.session, inner.id)
     rim, diagnosis = None, None
     if any(values.get(name) for name in ("rim_12", "rim_3", "rim_6", "rim_9")):
         try:
             read = RimForm.read(values)
-            diagnosis = visitors.diagnosed(page.session, prospect, inner.outside_in, read)
+            diagnosis = visitors.diagnose(page.session, prospect, inner.outside_in, read)
         except InvalidError as error:
             errors |= error.fields
-    if prospect.sitting:
-        lip = float(shop_limits.limits(page.session)["lip"].value_in)
-        rim = pictures.rim_picture(prospect.sitting.sit, prospect.sitting.half_width_in, lip)
+    if prospect.in_bore:
+        lip = float(shop_limits.load_limits(page.session)["lip"].value_in)
+        rim = pictures.draw_rim(prospect.in_bore.flushness, prospect.in_bore.half_width_in, lip)
     return {
         "inner": inner,
         "prospect": prospect,
@@ -100,27 +100,27 @@ def _card(page: Page, inner_id: int, values: dict[str, str], drilling_id: int | 
         "rim": rim,
         "diagnosis": diagnosis,
         "trial_fits": tried,
-        **_experiment(page, tried),
-        "findings": inners.findings(page.session, inner.id),
-        "history": changes.of_record(page.session, inner),
+        **_estimate(page, tried),
+        "findings": inners.list_findings(page.session, inner.id),
+        "history": changes.list_record_lines(page.session, inner),
         "version": inner.version,
         "values": values,
         "errors": errors,
     }
 
 
-def _experiment(page: Page, tried: Sequence[TrialFit]) -> dict[str, Any]:
+def _estimate(page: Page, tried: Sequence[TrialFit]) -> dict[str, Any]:
     """What the trial fits so far give, what one more would bring, and whether that is needed."""
-    estimate = trial_fits.trial_estimate(page.session, tried)
+    estimate = trial_fits.estimate_trial_depth(page.session, tried)
     if estimate is None:
         return {"estimate": None}
-    need = float(shop_limits.limits(page.session)["lip"].value_in)
+    need = float(shop_limits.load_limits(page.session)["lip"].value_in)
     half = (estimate.interval_in[1] - estimate.interval_in[0]) / 2
-    after = trial_fits.one_more_trial(page.session, estimate)
+    after = trial_fits.predict_after_one_more(page.session, estimate)
     return {"estimate": estimate, "half_in": half, "one_more_in": after, "need_in": need, "is_enough": half <= need}
 
 
-def _asked(values: dict[str, str], hand: str) -> tuple[Pitch | None, Fraction | None, dict[str, Any]]:
+def _read_question(values: dict[str, str], hand: str) -> tuple[Pitch | None, Fraction | None, dict[str, Any]]:
     """The pitch and ball the page asks about, with an error at the field that cannot be read."""
     errors: dict[str, Any] = {}
     pitch = read_pitch(values.get("pitch", ""), hand, "thumb")
@@ -132,10 +132,10 @@ def _asked(values: dict[str, str], hand: str) -> tuple[Pitch | None, Fraction | 
 
 
 @router.get("/inners/{inner_id}")
-def inner_card(page: PageDep, inner_id: RecordId, drilling: QueryId | None = None) -> Response:
+def show_inner(page: PageDep, inner_id: RecordId, drilling: QueryId | None = None) -> Response:
     """An inner in its own frame, and how it would sit in a bore of ours; asking for another pitch redraws it."""
     values = {name: value[:200] for name, value in page.request.query_params.items()}
-    context = _card(page, inner_id, values, drilling)
+    context = _load_card(page, inner_id, values, drilling)
     if page.is_fragment:
         return page.show("inners/show.html", "sit", **context)
     status = 422 if context["errors"] else 200
@@ -147,7 +147,7 @@ def add_trial_fit(page: PageDep, inner_id: RecordId, posted: Posted) -> Response
     try:
         trial_fits.add_trial_fit(page.session, inner_id, page.read(TrialFitForm, posted))
     except ShopError as error:
-        return page.again(error, "inners/show.html", posted, lambda: _card(page, inner_id, {}), "trial")
+        return page.again(error, "inners/show.html", posted, lambda: _load_card(page, inner_id, {}), "trial")
     return page.go(f"/inners/{inner_id}#trial")
 
 
@@ -156,19 +156,19 @@ def save_trial_depth(page: PageDep, inner_id: RecordId, posted: Posted) -> Respo
     try:
         trial_fits.save_trial_depth(page.session, inner_id, page.read(TrialDepthForm, posted))
     except ConflictError as error:
-        return page.again(error, "inners/show.html", posted, lambda: _card(page, inner_id, {}), "depth")
+        return page.again(error, "inners/show.html", posted, lambda: _load_card(page, inner_id, {}), "depth")
     return page.go(f"/inners/{inner_id}#sit")
 
 
 @router.get("/inners/{inner_id}/loose")
-def read_loose(page: PageDep, inner_id: RecordId) -> Response:
+def show_loose(page: PageDep, inner_id: RecordId) -> Response:
     """What four heights of a loose inner tell of the bore it was trimmed in; nothing is stored."""
     values = {name: value[:200] for name, value in page.request.query_params.items()}
-    return page.show("inners/loose.html", **_loose(page, inner_id, values))
+    return page.show("inners/loose.html", **_load_loose(page, inner_id, values))
 
 
-def _loose(page: Page, inner_id: int, values: dict[str, str]) -> dict[str, Any]:
-    inner = inners.inner(page.session, inner_id)
+def _load_loose(page: Page, inner_id: int, values: dict[str, str]) -> dict[str, Any]:
+    inner = inners.get_inner(page.session, inner_id)
     context: dict[str, Any] = {"inner": inner, "found": None, "values": values, "errors": {}}
     if any(values.get(name) for name in ("height_12", "height_3", "height_6", "height_9")):
         try:
@@ -186,20 +186,20 @@ def save_loose(page: PageDep, inner_id: RecordId, posted: Posted) -> Response:
     try:
         loose_inners.save_loose(page.session, inner_id, page.read(LooseForm, posted))
     except ShopError as error:
-        return page.again(error, "inners/loose.html", posted, lambda: _loose(page, inner_id, posted))
+        return page.again(error, "inners/loose.html", posted, lambda: _load_loose(page, inner_id, posted))
     return page.go(f"/inners/{inner_id}")
 
 
 @router.post("/inners/{inner_id}/findings")
-def find(page: PageDep, inner_id: RecordId, posted: Posted) -> Response:
+def add_finding(page: PageDep, inner_id: RecordId, posted: Posted) -> Response:
     try:
         inners.add_finding(page.session, inner_id, page.read(InnerFindingForm, posted))
     except ShopError as error:
-        return page.again(error, "inners/show.html", posted, lambda: _card(page, inner_id, {}), "findings")
+        return page.again(error, "inners/show.html", posted, lambda: _load_card(page, inner_id, {}), "findings")
     return page.go(f"/inners/{inner_id}")
 
 
 @router.post("/inners/{inner_id}/retirement")
-def retire_inner(page: PageDep, inner_id: RecordId, posted: Posted) -> Response:
+def retire(page: PageDep, inner_id: RecordId, posted: Posted) -> Response:
     inners.retire(page.session, inner_id, page.read(RetirementForm, posted))
     return page.go(f"/inners/{inner_id}")

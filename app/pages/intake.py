@@ -13,25 +13,25 @@ from app.services import depths, inners, intake, shops, systems
 router = APIRouter(prefix="/visitors/set", route_class=PageRoute)
 
 
-def _page(page: Page, values: dict[str, str], row_id: int | None) -> dict[str, Any]:
-    known = shops.other_shops(page.session)
+def _load_set(page: Page, values: dict[str, str], row_id: int | None) -> dict[str, Any]:
+    known = shops.list_other_shops(page.session)
     return {
         "shops": known,
-        "systems": systems.systems(page.session, "thumb"),
-        "depths": depths.shop_depths(page.session, [s.id for s in known]),
-        "rows": intake.unfinished(page.session),
-        "taken": intake.taken_today(page.session),
+        "systems": systems.list_systems(page.session, "thumb"),
+        "depths": depths.load_shop_depths(page.session, [s.id for s in known]),
+        "rows": intake.list_unfinished(page.session),
+        "taken": intake.list_taken_today(page.session),
         "values": {"datum": "unknown"} | values,
         "row_id": row_id or "",
     }
 
 
 @router.get("")
-def table(page: PageDep, row: QueryId | None = None) -> Response:
+def show_set(page: PageDep, row: QueryId | None = None) -> Response:
     """The fast entry: one row a ball, shop and hardware carried down; an unfinished row can be taken up again."""
     values = {name: value[:200] for name, value in page.request.query_params.items() if name in intake.CARRIED}
-    chosen = next((r for r in intake.unfinished(page.session) if r.id == row), None)
-    return page.show("visitors/set.html", **_page(page, dict(chosen.typed) if chosen else values, row))
+    chosen = next((r for r in intake.list_unfinished(page.session) if r.id == row), None)
+    return page.show("visitors/set.html", **_load_set(page, dict(chosen.typed) if chosen else values, row))
 
 
 @router.post("")
@@ -41,17 +41,17 @@ def take_in(page: PageDep, photo: PostedPhoto, posted: Posted) -> Response:
     try:
         taken = intake.take_in(page.session, page.read(VisitorForm, posted), row_id, photo)
     except ShopError as error:
-        return page.again(error, "visitors/set.html", posted, lambda: _kept(page, posted, row_id))
+        return page.again(error, "visitors/set.html", posted, lambda: _keep_row(page, posted, row_id))
     carried = {name: posted[name] for name in intake.CARRIED if posted.get(name)}
-    carried["shop_id"] = str(inners.inner(page.session, taken.id).trimmed_in.shop_id)  # a shop just added, too
+    carried["shop_id"] = str(inners.get_inner(page.session, taken.id).trimmed_in.shop_id)  # a shop just added, too
     return page.go(f"/visitors/set?{urlencode(carried)}")
 
 
-def _kept(page: Page, posted: dict[str, str], row_id: int | None) -> dict[str, Any]:
+def _keep_row(page: Page, posted: dict[str, str], row_id: int | None) -> dict[str, Any]:
     """The page again with the row kept, if it is signed by somebody who works here."""
     try:
         who = page.read(SignedForm, {"who": posted.get("who", "")}).who
-        row_id = intake.keep(page.session, who, posted, row_id).id
+        row_id = intake.keep_row(page.session, who, posted, row_id).id
     except ShopError:
         pass
-    return _page(page, posted, row_id)
+    return _load_set(page, posted, row_id)

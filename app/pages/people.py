@@ -8,7 +8,7 @@ from fastapi.responses import RedirectResponse
 
 from app.errors import NotAllowedError, ShopError
 from app.pages.admission import PageDep, PageRoute, Posted, RecordId
-from app.pages.render import Page, session_cookie
+from app.pages.render import Page, name_session_cookie
 from app.schemas.forms import SignedForm
 from app.schemas.identities import (
     PasswordForm,
@@ -27,7 +27,7 @@ router = APIRouter(route_class=PageRoute)
 _LOOPBACK = {"127.0.0.1", "::1"}
 
 
-def own_path(asked: str) -> str:
+def read_own_path(asked: str) -> str:
     """Where to go on after signing in: a path of ours, never another site."""
     try:
         parts = urlsplit(asked.replace("\\", "/"))
@@ -41,20 +41,20 @@ def own_path(asked: str) -> str:
 
 
 @router.get("/sign-in")
-def sign_in_form(page: PageDep, next: str = "/") -> Response:
+def show_sign_in_form(page: PageDep, next: str = "/") -> Response:
     if not accounts.is_set_up(page.session):
         return page.go("/setup")
-    return page.show("people/sign_in.html", next=own_path(next))
+    return page.show("people/sign_in.html", next=read_own_path(next))
 
 
 @router.post("/sign-in")
 def sign_in(page: PageDep, posted: Posted) -> Response:
-    asked = own_path(posted.get("next", "/"))
+    asked = read_own_path(posted.get("next", "/"))
     browser = page.request.headers.get("user-agent", "")
     try:
         form = SignInForm.read(posted)
         _, token = sign_ins.sign_in(page.session, form, page.address, browser)
-        sign_ins.end_by_token(page.session, page.request.cookies.get(session_cookie(page.request), ""))
+        sign_ins.end_by_token(page.session, page.request.cookies.get(name_session_cookie(page.request), ""))
     except ShopError as error:
         kept = {name: value for name, value in posted.items() if name != "password"}
         return page.again(error, "people/sign_in.html", kept, lambda: {"next": asked})
@@ -64,7 +64,7 @@ def sign_in(page: PageDep, posted: Posted) -> Response:
 def enter_demo(request: Request) -> Response:
     """The demo's visitor is its owner, and starts where they asked to."""
     with request.app.state.sessions() as session, session.begin():
-        owner = accounts.person(session, request.app.state.demo.staff_id)
+        owner = accounts.get_person(session, request.app.state.demo.staff_id)
         _, token = sign_ins.open_sign_in(session, owner, "demo")
         return Page(request, {}).keep_signed_in(RedirectResponse(str(request.url), 303), token)
 
@@ -78,7 +78,7 @@ def sign_out(page: PageDep) -> Response:
 
 
 @router.get("/welcome")
-def welcome_form(page: PageDep) -> Response:
+def show_welcome_form(page: PageDep) -> Response:
     return page.show("people/welcome.html")
 
 
@@ -86,23 +86,23 @@ def welcome_form(page: PageDep) -> Response:
 def welcome(page: PageDep, posted: Posted) -> Response:
     browser = page.request.headers.get("user-agent", "")
     try:
-        welcomed = accounts.welcome(page.session, WelcomeForm.read(posted), page.address)
+        welcomed = accounts.accept_invitation(page.session, WelcomeForm.read(posted), page.address)
         _, token = sign_ins.open_sign_in(page.session, welcomed, browser)
     except ShopError as error:
-        return page.again(error, "people/welcome.html", _without_secrets(posted), dict)
+        return page.again(error, "people/welcome.html", _drop_secrets(posted), dict)
     return page.keep_signed_in(page.go("/"), token)
 
 
-def _without_secrets(posted: dict[str, str]) -> dict[str, str]:
+def _drop_secrets(posted: dict[str, str]) -> dict[str, str]:
     return {name: value for name, value in posted.items() if name not in {"password", "present", "pin", "code"}}
 
 
 @router.get("/setup")
-def setup_form(page: PageDep) -> Response:
+def show_setup_form(page: PageDep) -> Response:
     if accounts.is_set_up(page.session):
         return page.go("/")
     _require_this_machine(page)
-    return page.show("setup.html", known=shops.our_shop(page.session))
+    return page.show("setup.html", known=shops.get_our_shop(page.session))
 
 
 @router.post("/setup")
@@ -111,8 +111,8 @@ def set_up(page: PageDep, posted: Posted) -> Response:
     try:
         shops.set_up(page.session, SetupForm.read(posted))
     except ShopError as error:
-        kept = _without_secrets(posted)
-        return page.again(error, "setup.html", kept, lambda: {"known": shops.our_shop(page.session)})
+        kept = _drop_secrets(posted)
+        return page.again(error, "setup.html", kept, lambda: {"known": shops.get_our_shop(page.session)})
     return page.go("/sign-in")
 
 
@@ -129,26 +129,26 @@ def _require_this_machine(page: Page) -> None:
 # One's own account ----------------------------------------------------------------------------------------------------
 
 
-def _account(page: Page) -> dict[str, Any]:
-    own = accounts.person(page.session, page.me().staff_id)
-    opened = sign_ins.open_sign_ins(page.session, own.id)
+def _load_account(page: Page) -> dict[str, Any]:
+    own = accounts.get_person(page.session, page.me().staff_id)
+    opened = sign_ins.list_open_sign_ins(page.session, own.id)
     return {"person": own, "sign_ins": opened, "here": page.me().id}
 
 
 @router.get("/me")
-def account(page: PageDep) -> Response:
-    return page.show("people/me.html", **_account(page))
+def show_account(page: PageDep) -> Response:
+    return page.show("people/me.html", **_load_account(page))
 
 
 @router.post("/me/password")
 def change_password(page: PageDep, posted: Posted) -> Response:
     try:
         form = page.read(PasswordForm, posted)
-        own = accounts.person(page.session, form.who)
+        own = accounts.get_person(page.session, form.who)
         accounts.change_password(page.session, own, form, page.address)
         sign_ins.end_all(page.session, own.id, own.id, but=page.me())
     except ShopError as error:
-        return page.again(error, "people/me.html", {}, lambda: _account(page), "password")
+        return page.again(error, "people/me.html", {}, lambda: _load_account(page), "password")
     return page.go("/me")
 
 
@@ -157,9 +157,9 @@ def set_pin(page: PageDep, posted: Posted) -> Response:
     """The form's own field is the new PIN, so nobody else can act on it by theirs."""
     try:
         form = page.read(PinForm, posted)
-        accounts.set_pin(page.session, accounts.person(page.session, form.who), form, page.address)
+        accounts.set_pin(page.session, accounts.get_person(page.session, form.who), form, page.address)
     except ShopError as error:
-        return page.again(error, "people/me.html", {}, lambda: _account(page), "pin")
+        return page.again(error, "people/me.html", {}, lambda: _load_account(page), "pin")
     return page.go("/me")
 
 
@@ -173,16 +173,16 @@ def sign_out_everywhere(page: PageDep, posted: Posted) -> Response:
 # People, tokens and rules ---------------------------------------------------------------------------------------------
 
 
-def _people(page: Page, **more: Any) -> dict[str, Any]:
+def _load_people(page: Page, **more: Any) -> dict[str, Any]:
     own = shops.require_our_shop(page.session)
     return {
-        "people": accounts.people(page.session),
-        "chain": shops.chain_shops(page.session),
-        "tokens": tokens.tokens(page.session),
-        "rules": rules.rules(page.session),
+        "people": accounts.list_people(page.session),
+        "chain": shops.list_chain_shops(page.session),
+        "tokens": tokens.list_tokens(page.session),
+        "rules": rules.list_rules(page.session),
         "rule_words": rules.RULES,
         "rule_choices": {rules.OWN_SHOP_ONLY: ((0, "every shop of ours"), (1, "only the shop that made it"))},
-        "history": changes.of_noun(page.session, "staff"),
+        "history": changes.list_noun_lines(page.session, "staff"),
         "secret": None,
         "late": page.copies_late(),
         "at_first": {"shop_id": str(own.id), "role": "driller", "scopes": "read"},
@@ -191,8 +191,8 @@ def _people(page: Page, **more: Any) -> dict[str, Any]:
 
 
 @router.get("/people")
-def people(page: PageDep) -> Response:
-    return page.show("people/index.html", **_people(page))
+def list_people(page: PageDep) -> Response:
+    return page.show("people/index.html", **_load_people(page))
 
 
 @router.post("/staff")
@@ -200,36 +200,36 @@ def add_person(page: PageDep, posted: Posted) -> Response:
     """Adds somebody and shows, once, the code that lets them in."""
     try:
         form = page.read(PersonForm, posted)
-        shop = accounts.chain_shop(page.session, form.shop_id or shops.require_our_shop(page.session).id)
+        shop = accounts.get_chain_shop(page.session, form.shop_id or shops.require_our_shop(page.session).id)
         added = accounts.add_person(page.session, form.who, form, shop.id)
         code = accounts.invite(page.session, form.who, added.id)
     except ShopError as error:
-        return page.again(error, "people/index.html", posted, lambda: _people(page), "staff")
+        return page.again(error, "people/index.html", posted, lambda: _load_people(page), "staff")
     page.remember("/people")
-    return page.show("people/index.html", **_people(page, secret=_invitation(added.sign_in_name, code)))
+    return page.show("people/index.html", **_load_people(page, secret=_show_invitation(added.sign_in_name, code)))
 
 
-def _invitation(sign_in_name: str, code: str) -> dict[str, str]:
+def _show_invitation(sign_in_name: str, code: str) -> dict[str, str]:
     words = f"An account is opened at /welcome as {sign_in_name}, once and within a day, with this code:"
     return {"words": words, "text": code}
 
 
 @router.get("/people/{staff_id}")
-def person_form(page: PageDep, staff_id: RecordId) -> Response:
-    return page.show("people/form.html", **_person(page, staff_id))
+def show_person_form(page: PageDep, staff_id: RecordId) -> Response:
+    return page.show("people/form.html", **_load_person(page, staff_id))
 
 
-def _person(page: Page, staff_id: int) -> dict[str, Any]:
-    found = accounts.person(page.session, staff_id)
+def _load_person(page: Page, staff_id: int) -> dict[str, Any]:
+    found = accounts.get_person(page.session, staff_id)
     names = ("name", "initials", "role", "sign_in_name", "shop_id")
     values = {name: str(getattr(found, name) or "") for name in names} | {"is_active": str(found.is_active).lower()}
     return {
         "person": found,
-        "chain": shops.chain_shops(page.session),
-        "sign_ins": sign_ins.open_sign_ins(page.session, staff_id),
+        "chain": shops.list_chain_shops(page.session),
+        "sign_ins": sign_ins.list_open_sign_ins(page.session, staff_id),
         "values": values,
         "version": found.version,
-        "history": changes.of_record(page.session, found),
+        "history": changes.list_record_lines(page.session, found),
     }
 
 
@@ -238,16 +238,16 @@ def edit_person(page: PageDep, staff_id: RecordId, posted: Posted) -> Response:
     try:
         accounts.edit_person(page.session, staff_id, page.read(PersonForm, posted))
     except ShopError as error:
-        return page.again(error, "people/form.html", posted, lambda: _person(page, staff_id))
+        return page.again(error, "people/form.html", posted, lambda: _load_person(page, staff_id))
     return page.go(f"/people/{staff_id}")
 
 
 @router.post("/people/{staff_id}/invitation")
 def invite(page: PageDep, staff_id: RecordId, posted: Posted) -> Response:
     code = accounts.invite(page.session, page.read(SignedForm, posted).who, staff_id)
-    name = accounts.person(page.session, staff_id).sign_in_name
+    name = accounts.get_person(page.session, staff_id).sign_in_name
     page.remember("/people")
-    return page.show("people/index.html", **_people(page, secret=_invitation(name, code)))
+    return page.show("people/index.html", **_load_people(page, secret=_show_invitation(name, code)))
 
 
 @router.post("/people/{staff_id}/sign-outs")
@@ -261,7 +261,7 @@ def add_chain_shop(page: PageDep, posted: Posted) -> Response:
     try:
         shops.add_chain_shop(page.session, page.read(ShopForm, posted))
     except ShopError as error:
-        return page.again(error, "people/index.html", posted, lambda: _people(page), "shop")
+        return page.again(error, "people/index.html", posted, lambda: _load_people(page), "shop")
     return page.go("/people")
 
 
@@ -271,24 +271,24 @@ def set_rule(page: PageDep, name: str, posted: Posted) -> Response:
         form = page.read(RuleForm, posted)
         rules.set_rule(page.session, name, form)
     except ShopError as error:
-        return page.again(error, "people/index.html", posted, lambda: _rules(page, name), name)
+        return page.again(error, "people/index.html", posted, lambda: _load_rules(page, name), name)
     return page.go("/people")
 
 
-def _rules(page: Page, name: str) -> dict[str, Any]:
-    return _people(page, prefix=f"{name}-", saved={"value": rules.rule(page.session, name)})
+def _load_rules(page: Page, name: str) -> dict[str, Any]:
+    return _load_people(page, prefix=f"{name}-", saved={"value": rules.get_rule(page.session, name)})
 
 
 @router.post("/tokens")
 def make_token(page: PageDep, posted: Posted) -> Response:
     try:
         form = page.read(TokenForm, posted)
-        made, text = tokens.make_token(page.session, form, accounts.chain_shop(page.session, form.shop_id).id)
+        made, text = tokens.make_token(page.session, form, accounts.get_chain_shop(page.session, form.shop_id).id)
     except ShopError as error:
-        return page.again(error, "people/index.html", posted, lambda: _people(page), "token")
+        return page.again(error, "people/index.html", posted, lambda: _load_people(page), "token")
     page.remember("/people")
     words = f"The token “{made.label}”. It is shown this once and kept only as a hash:"
-    return page.show("people/index.html", **_people(page, secret={"words": words, "text": text}))
+    return page.show("people/index.html", **_load_people(page, secret={"words": words, "text": text}))
 
 
 @router.post("/tokens/{token_id}/removal")

@@ -15,19 +15,19 @@ router = APIRouter(route_class=PageRoute)
 
 
 @router.get("/bowlers/{bowler_id}/held")
-def held(page: PageDep, bowler_id: RecordId) -> Response:
+def show_held(page: PageDep, bowler_id: RecordId) -> Response:
     """Everything that is held on a bowler, to read or print."""
-    return page.show("bowlers/held.html", **_held(page, bowler_id))
+    return page.show("bowlers/held.html", **_load_held(page, bowler_id))
 
 
-def _held(page: Page, bowler_id: int) -> dict[str, Any]:
-    bowler = bowlers.bowler(page.session, bowler_id)
-    return {"bowler": bowler, "held": personal.held_on(page.session, bowler_id), "version": bowler.version}
+def _load_held(page: Page, bowler_id: int) -> dict[str, Any]:
+    bowler = bowlers.get_bowler(page.session, bowler_id)
+    return {"bowler": bowler, "held": personal.export_bowler(page.session, bowler_id), "version": bowler.version}
 
 
 @router.get("/bowlers/{bowler_id}/held.json")
-def held_as_json(page: PageDep, bowler_id: RecordId) -> Response:
-    told = JSONResponse(personal.held_on(page.session, bowler_id))
+def download_held(page: PageDep, bowler_id: RecordId) -> Response:
+    told = JSONResponse(personal.export_bowler(page.session, bowler_id))
     told.headers["Content-Disposition"] = f'attachment; filename="bowler-{bowler_id}.json"'
     return told
 
@@ -37,12 +37,12 @@ def erase(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
     try:
         personal.erase(page.session, bowler_id, page.read(ErasureForm, posted))
     except ShopError as error:
-        return page.again(error, "bowlers/held.html", posted, lambda: _held(page, bowler_id))
+        return page.again(error, "bowlers/held.html", posted, lambda: _load_held(page, bowler_id))
     return page.go(f"/bowlers/{bowler_id}")
 
 
 @router.get("/retention")
-def retention(page: PageDep) -> Response:
+def show_retention(page: PageDep) -> Response:
     """Bowlers nothing was done for longer than the retention set."""
-    years = rules.rule(page.session, rules.RETENTION_YEARS)
-    return page.show("people/retention.html", years=years, past=personal.past_time(page.session, years))
+    years = rules.get_rule(page.session, rules.RETENTION_YEARS)
+    return page.show("people/retention.html", years=years, past=personal.list_past_retention(page.session, years))

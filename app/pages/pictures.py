@@ -10,18 +10,18 @@ from fractions import Fraction
 from functools import lru_cache
 from math import cos, hypot, pi, sin, tan
 
-from app.calculation.bores import Sit
+from app.calculation.bores import Flushness
 from app.calculation.charts import SET_UP_READINGS
 from app.calculation.grip import SolvedGrip
-from app.calculation.holes import Axis, RimPoint, edge_angle, facing, rim, surface_point
+from app.calculation.holes import Axis, RimPoint, edge_angle, facing, rim_points, surface_point
 from app.calculation.sections import BoreSection, Plane, bore_section, plane_through
 from app.calculation.sphere import Vector, arc_angle, combined, heading, travel
 from app.calculation.walls import Solid, Wall
 from app.measures.wording import in_64ths, inches, pitch_words
 from app.models.plans import Plan
 from app.services.bits import BitCard
-from app.services.measurements import Finished
-from app.services.work_outs import WorkedOut, solids_of
+from app.services.measurements import SpanComparison
+from app.services.work_outs import WorkedOut, build_solids
 
 _ARROW_PER_INCH = 2.0  # a pitch of 1/4 in is drawn 1/2 in long
 _ARC_STEPS = 16
@@ -55,34 +55,34 @@ class GripPicture:
 
 
 @lru_cache(maxsize=300)
-def grip_picture(solved: SolvedGrip, notch_deg: float | None = None) -> GripPicture:
+def draw_grip(solved: SolvedGrip, notch_deg: float | None = None) -> GripPicture:
     """Draws a worked-out grip: holes as the curves they cut in the ball, spans, lines, pitch arrows, sleeve, notch."""
     grip = solved.grip
     radius = solved.thumb.radius_in
     thumb = grip.thumb
     shapes = [
-        Shape("line", _arc((0.0, -sin(1.1), cos(1.1)), (0.0, sin(1.1), cos(1.1)), radius), "centre line"),
-        Shape("line", _arc((-sin(0.6), 0.0, cos(0.6)), (sin(0.6), 0.0, cos(0.6)), radius), "midline"),
-        _cut_line(solved),
+        Shape("line", _draw_arc((0.0, -sin(1.1), cos(1.1)), (0.0, sin(1.1), cos(1.1)), radius), "centre line"),
+        Shape("line", _draw_arc((-sin(0.6), 0.0, cos(0.6)), (sin(0.6), 0.0, cos(0.6)), radius), "midline"),
+        _draw_cut_line(solved),
     ]
     labels = []
     if grip.sleeve_od_in:
-        shapes.append(Shape("sleeve", _rim(rim(solved.sleeve, grip.sleeve_od_in)), "outer sleeve"))
+        shapes.append(Shape("sleeve", _draw_rim_curve(rim_points(solved.sleeve, grip.sleeve_od_in)), "outer sleeve"))
         if notch_deg is not None:
-            shapes.append(_notch(solved.sleeve, grip.sleeve_od_in, notch_deg))
-    finished = rim(solved.thumb, thumb.hole_in, thumb.oval_in, thumb.oval_deg)
-    shapes.append(Shape("hole", _rim(finished), f"thumb hole {inches(thumb.hole_in)}"))
-    shapes.append(_pitch_arrow(solved.thumb, thumb.forward_in, thumb.right_in, 1, "thumb"))
+            shapes.append(_draw_notch(solved.sleeve, grip.sleeve_od_in, notch_deg))
+    finished = rim_points(solved.thumb, thumb.hole_in, thumb.oval_in, thumb.oval_deg)
+    shapes.append(Shape("hole", _draw_rim_curve(finished), f"thumb hole {inches(thumb.hole_in)}"))
+    shapes.append(_draw_pitch_arrow(solved.thumb, thumb.forward_in, thumb.right_in, 1, "thumb"))
     for name, axis, finger in (("middle", solved.middle, grip.middle), ("ring", solved.ring, grip.ring)):
-        shapes.append(Shape("bore", _rim(rim(axis, finger.cut_in)), f"{name} as bored"))
+        shapes.append(Shape("bore", _draw_rim_curve(rim_points(axis, finger.cut_in)), f"{name} as bored"))
         if finger.hole_in < finger.cut_in:
             words = f"{name} hole {inches(finger.hole_in)}"
-            shapes.append(Shape("hole", _rim(rim(axis, finger.hole_in)), words))
-        shapes.append(_pitch_arrow(axis, finger.forward_in, finger.right_in, -1, name))
+            shapes.append(Shape("hole", _draw_rim_curve(rim_points(axis, finger.hole_in)), words))
+        shapes.append(_draw_pitch_arrow(axis, finger.forward_in, finger.right_in, -1, name))
         spans = solved.middle_spans if name == "middle" else solved.ring_spans
-        shapes.append(_span(solved, axis, finger.cut_in, f"cut span to {name} {inches(spans.cut_in)}"))
+        shapes.append(_draw_span(solved, axis, finger.cut_in, f"cut span to {name} {inches(spans.cut_in)}"))
         outwards = 1 if axis.centre[0] > 0 else -1
-        x, y = _middle(solved.thumb, axis)
+        x, y = _find_middle(solved.thumb, axis)
         labels.append(Label(x + outwards * 0.25, y, inches(spans.cut_in), "start" if outwards > 0 else "end"))
         labels.append(Label(radius * axis.centre[0], -radius * axis.centre[1] - 0.75, name))
     labels.append(Label(0.0, -radius * solved.thumb.centre[1] + 1.05, "thumb"))
@@ -94,45 +94,47 @@ def grip_picture(solved: SolvedGrip, notch_deg: float | None = None) -> GripPict
     return GripPicture(radius, tuple(shapes), tuple(labels), words)
 
 
-def _xy(point: Vector) -> str:
+def _format_point(point: Vector) -> str:
     return f"{point[0]:.7f} {-point[1]:.7f}"
 
 
-def _open(points: Iterable[Vector]) -> str:
-    return "M" + " L".join(_xy(p) for p in points)
+def _draw_line(points: Iterable[Vector]) -> str:
+    return "M" + " L".join(_format_point(p) for p in points)
 
 
-def _rim(points: Sequence[RimPoint]) -> str:
+def _draw_rim_curve(points: Sequence[RimPoint]) -> str:
     """A rim as cubic curves that stay within 1e-6 in of the true one: handles of (4/3)·tan(turn/4) a tangent."""
-    pieces = [f"M{_xy(points[0].at)}"]
+    pieces = [f"M{_format_point(points[0].at)}"]
     for a, b in zip(points, (*points[1:], points[0]), strict=True):
         reach = 4 / 3 * tan(a.arc_after / 4) if a.arc_after else 1 / 3
         out, back = combined(1.0, a.at, reach, a.after), combined(1.0, b.at, -reach, b.before)
         if a.arc_after or max(abs(x - y) for x, y in zip(a.at, b.at, strict=True)) > 1e-9:
-            pieces.append(f"C{_xy(out)} {_xy(back)} {_xy(b.at)}")
+            pieces.append(f"C{_format_point(out)} {_format_point(back)} {_format_point(b.at)}")
     return " ".join(pieces) + " Z"
 
 
-def _arc(a: Vector, b: Vector, radius: float, start: float = 0.0, end: float = 0.0) -> str:
+def _draw_arc(a: Vector, b: Vector, radius: float, start: float = 0.0, end: float = 0.0) -> str:
     """The great circle from `start` radians past `a` to `end` radians before `b`."""
     tangent, whole = heading(a, b), arc_angle(a, b)
     steps = (start + (whole - start - end) * i / _ARC_STEPS for i in range(_ARC_STEPS + 1))
-    return _open(combined(radius, travel(a, tangent, angle), 0.0, a) for angle in steps)
+    return _draw_line(combined(radius, travel(a, tangent, angle), 0.0, a) for angle in steps)
 
 
-def _span(solved: SolvedGrip, axis: Axis, cut_in: float, words: str) -> Shape:
+def _draw_span(solved: SolvedGrip, axis: Axis, cut_in: float, words: str) -> Shape:
     thumb, grip = solved.thumb, solved.grip
     outwards, back = facing(thumb.centre, axis.centre)
     start = edge_angle(thumb, outwards, grip.thumb.hole_in, grip.thumb.oval_in, grip.thumb.oval_deg)
-    return Shape("span", _arc(thumb.centre, axis.centre, axis.radius_in, start, edge_angle(axis, back, cut_in)), words)
+    return Shape(
+        "span", _draw_arc(thumb.centre, axis.centre, axis.radius_in, start, edge_angle(axis, back, cut_in)), words
+    )
 
 
-def _middle(a: Axis, b: Axis) -> tuple[float, float]:
+def _find_middle(a: Axis, b: Axis) -> tuple[float, float]:
     point = travel(a.centre, heading(a.centre, b.centre), arc_angle(a.centre, b.centre) / 2)
     return a.radius_in * point[0], -a.radius_in * point[1]
 
 
-def _cut_line(solved: SolvedGrip) -> Shape:
+def _draw_cut_line(solved: SolvedGrip) -> Shape:
     """The thumb's cut line, square to the centre line at the thumb's edge."""
     angle = -solved.half_span_in / solved.thumb.radius_in
     y = solved.thumb.radius_in * sin(angle)
@@ -141,23 +143,25 @@ def _cut_line(solved: SolvedGrip) -> Shape:
     )
 
 
-def _notch(sleeve: Axis, sleeve_od_in: float, notch_deg: float) -> Shape:
+def _draw_notch(sleeve: Axis, sleeve_od_in: float, notch_deg: float) -> Shape:
     """A mark on the ball's surface, its base on the sleeve's rim and its tip towards the axis, as it is seen."""
     reach = sleeve_od_in / 2
     corners = [(reach - 0.2, notch_deg), (reach, notch_deg - 8), (reach, notch_deg + 8)]
-    return Shape("notch", _open(surface_point(sleeve, *corner) for corner in corners) + " Z", "where the notch points")
+    return Shape(
+        "notch", _draw_line(surface_point(sleeve, *corner) for corner in corners) + " Z", "where the notch points"
+    )
 
 
-def _pitch_arrow(axis: Axis, forward_in: float, right_in: float, kind: int, name: str) -> Shape:
+def _draw_pitch_arrow(axis: Axis, forward_in: float, right_in: float, kind: int, name: str) -> Shape:
     """Where the bottom of the hole goes, as an arrow from the hole's centre along the ball's surface, as it is seen."""
     x, y = axis.radius_in * axis.centre[0], -axis.radius_in * axis.centre[1]
     way = combined(kind * forward_in, axis.long, right_in, axis.right)
-    path = arrow_path(x, y, way[0] * _ARROW_PER_INCH, -way[1] * _ARROW_PER_INCH)
+    path = draw_arrow(x, y, way[0] * _ARROW_PER_INCH, -way[1] * _ARROW_PER_INCH)
     words = pitch_words(Fraction(forward_in), Fraction(right_in))
     return Shape("arrow", path, f"{name} pitch: {words}")
 
 
-def arrow_path(x: float, y: float, dx: float, dy: float, head: float = 0.12) -> str:
+def draw_arrow(x: float, y: float, dx: float, dy: float, head: float = 0.12) -> str:
     """An arrow from (x, y) along (dx, dy); a small cross where there is nothing to point at."""
     size = hypot(dx, dy)
     if size < 1e-6:
@@ -183,63 +187,63 @@ class SectionPicture:
     words: str
 
 
-def section_picture(plan: Plan, worked: WorkedOut, finger: str) -> SectionPicture:
+def draw_section(plan: Plan, worked: WorkedOut, finger: str) -> SectionPicture:
     """Draws bores, inner, lock and finger hole in the plane through the thumb's and one finger's centre."""
     solved = worked.solved
-    grip, bore, solids = solved.grip, plan.bore, solids_of(plan, solved)
+    grip, bore, solids = solved.grip, plan.bore, build_solids(plan, solved)
     axis, spec = getattr(solved, finger), getattr(grip, finger)
     plane = plane_through(solved.thumb.centre, axis.centre)
     drawn: list[tuple[str, BoreSection | None, str]] = []
     if bore:
         solid = solids["thumb"][0]
         floor = solid.depth_in
-        drawn.append(("sleeve", _section(plane, solid), f"sleeve bore{_assumed(worked, 'bore')}"))
+        drawn.append(("sleeve", _cut_section(plane, solid), f"sleeve bore{_mark_assumed(worked, 'bore')}"))
         if plan.inner:
             inner = Solid(solid.axis, plan.inner.outside_in, min(plan.inner.length_in, floor))
-            drawn.append(("bore", _section(plane, inner), f"inner {inches(plan.inner.outside_in)}"))
+            drawn.append(("bore", _cut_section(plane, inner), f"inner {inches(plan.inner.outside_in)}"))
         lock = plan.system.lock_depth_in if plan.system else None
         if lock and lock < floor:
             seat = bore_section(plane, solid.axis, solid.bore_in, lock, min(lock + 0.06, floor))
             drawn.append(("notch", seat, f"lock {inches(lock)} down"))
-    words = f"thumb hole {inches(grip.thumb.hole_in)}{_assumed(worked, 'thumb')}"
-    drawn.append(("hole", _section(plane, solids["thumb"][-1]), words))
+    words = f"thumb hole {inches(grip.thumb.hole_in)}{_mark_assumed(worked, 'thumb')}"
+    drawn.append(("hole", _cut_section(plane, solids["thumb"][-1]), words))
     bored = solids[finger][0]
-    drawn.append(("bore", _section(plane, bored), f"{finger} as bored{_assumed(worked, finger)}"))
+    drawn.append(("bore", _cut_section(plane, bored), f"{finger} as bored{_mark_assumed(worked, finger)}"))
     if spec.hole_in < spec.cut_in:
         inside = replace(bored, bore_in=spec.hole_in)
-        drawn.append(("hole", _section(plane, inside), f"{finger} hole {inches(spec.hole_in)}"))
-    shapes = tuple(Shape(kind, _polygon(cut.outline), words) for kind, cut, words in drawn if cut)
+        drawn.append(("hole", _cut_section(plane, inside), f"{finger} hole {inches(spec.hole_in)}"))
+    shapes = tuple(Shape(kind, _draw_polygon(cut.outline), words) for kind, cut, words in drawn if cut)
     radius = solved.thumb.radius_in
     marks = [(plane.point(solved.thumb.centre), "thumb"), (plane.point(axis.centre), finger)]
     labels = tuple(Label(1.09 * radius * x, -1.06 * radius * y, name) for (x, y), name in marks)
-    left = wall_words(worked.walls[f"thumb_{finger}"])
+    left = describe_wall(worked.walls[f"thumb_{finger}"])
     caption = f"Section through thumb and {finger} finger. Wall between the two holes inside the ball: {left}."
-    return SectionPicture(finger, radius, shapes, labels, caption + _assumed_depths(worked, finger))
+    return SectionPicture(finger, radius, shapes, labels, caption + _describe_assumed_depths(worked, finger))
 
 
-def wall_words(wall: Wall) -> str:
+def describe_wall(wall: Wall) -> str:
     """`0.513 in`, or how deep two holes are when they break into each other."""
     if wall.meets_from_in is None:
         return f"{wall.least_in:.3f} in"
     return f"0, they break into each other from {wall.meets_from_in:.2f} in down"
 
 
-def _section(plane: Plane, solid: Solid) -> BoreSection | None:
+def _cut_section(plane: Plane, solid: Solid) -> BoreSection | None:
     point = 0.0 if solid.point_deg >= 180 else solid.bore_in / 2 / tan(solid.point_deg * pi / 360)
     shape = (solid.axis, solid.bore_in, 0.0, solid.depth_in)
     return bore_section(plane, *shape, oval_in=solid.oval_in, oval_deg=solid.oval_deg, point_in=point)
 
 
-def _assumed(worked: WorkedOut, hole: str) -> str:
+def _mark_assumed(worked: WorkedOut, hole: str) -> str:
     return ", its depth ASSUMED" if hole in worked.assumed_depths else ""
 
 
-def _assumed_depths(worked: WorkedOut, finger: str) -> str:
+def _describe_assumed_depths(worked: WorkedOut, finger: str) -> str:
     names = [name for name in ("bore", "thumb", finger) if name in worked.assumed_depths]
     return f" Depth of the {' and the '.join(names)} ASSUMED." if names else ""
 
 
-def _polygon(outline: Sequence[tuple[float, float]]) -> str:
+def _draw_polygon(outline: Sequence[tuple[float, float]]) -> str:
     return "M" + " L".join(f"{x:.5f} {-y:.5f}" for x, y in outline) + " Z"
 
 
@@ -254,7 +258,7 @@ class TrendPicture:
     words: str
 
 
-def trend_picture(measured: Sequence[tuple[str, Finished, float]]) -> TrendPicture | None:
+def draw_trend(measured: Sequence[tuple[str, SpanComparison, float]]) -> TrendPicture | None:
     """Draws (label, measured, tolerance in inches) of drillings, oldest first; None where there are none."""
     if not measured:
         return None
@@ -289,23 +293,23 @@ class RimPicture:
     words: str
 
 
-def rim_picture(sit: Sit, half_width_in: float, lip_in: float) -> RimPicture:
+def draw_rim(flushness: Flushness, half_width_in: float, lip_in: float) -> RimPicture:
     """The rim once round from the front, with the interval's half width and the lip limit to the same scale."""
-    heights = (*sit.rim, sit.rim[0])
+    heights = (*flushness.heights_in, flushness.heights_in[0])
     top = max(0.03, 1.2 * (max(abs(h) for h in heights) + half_width_in), 1.5 * lip_in)
     step, scale = 360 / (len(heights) - 1), 100 / top
     path = "M" + " L".join(f"{i * step:.1f} {-h * scale:.2f}" for i, h in enumerate(heights))
-    return RimPicture(path, half_width_in * scale, lip_in * scale, top, rim_words(sit))
+    return RimPicture(path, half_width_in * scale, lip_in * scale, top, describe_rim(flushness))
 
 
-def rim_words(sit: Sit) -> str:
+def describe_rim(flushness: Flushness) -> str:
     """`centre 3/64 sunk, front even, …`"""
     sides: Sequence[tuple[str, float]] = (
-        ("centre", sit.centre_in),
-        ("front", sit.front_in),
-        ("right", sit.right_in),
-        ("back", sit.back_in),
-        ("left", sit.left_in),
+        ("centre", flushness.centre_in),
+        ("front", flushness.front_in),
+        ("right", flushness.right_in),
+        ("back", flushness.back_in),
+        ("left", flushness.left_in),
     )
     return ", ".join(f"{name} {in_64ths(value, 'proud', 'sunk').replace('even', 'flush')}" for name, value in sides)
 
@@ -323,7 +327,7 @@ class ChartPicture:
     words: str
 
 
-def chart_picture(card: BitCard) -> ChartPicture | None:
+def draw_chart(card: BitCard) -> ChartPicture | None:
     """Draws a bit's deviations from target since its last set-up; None before there are two."""
     values = [reading.deviation_in for reading in card.readings]
     if len(values) < 2:

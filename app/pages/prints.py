@@ -24,15 +24,15 @@ class NoPdfError(ShopError):
     status = 501
 
 
-def _answer(page: Page, template: str, name: str, is_pdf: bool, paper: str = "", **context: Any) -> Response:
+def _answer_pdf(page: Page, template: str, name: str, is_pdf: bool, paper: str = "", **context: Any) -> Response:
     html = templates.get_template(template).render(is_pdf=is_pdf, pdf_url=page.request.url.path + ".pdf", **context)
     if not is_pdf:
         return Response(html, media_type="text/html")
     headers = {"Content-Disposition": f'inline; filename="{name}.pdf"'}
-    return Response(_pdf(html, paper), media_type="application/pdf", headers=headers)
+    return Response(_make_pdf(html, paper), media_type="application/pdf", headers=headers)
 
 
-def _pdf(html: str, paper: str) -> bytes:
+def _make_pdf(html: str, paper: str) -> bytes:
     """The same page set as a PDF, byte for byte the same for the same data."""
     try:
         from weasyprint import CSS, HTML  # noqa: PLC0415 - fails to load where Pango is missing
@@ -45,21 +45,21 @@ def _pdf(html: str, paper: str) -> bytes:
     return document
 
 
-def _code(page: Page, path: str) -> str:
+def _make_qr_code(page: Page, path: str) -> str:
     """A QR code of the record's address on this shop's network, as inline SVG."""
     code = segno.make(str(page.request.base_url).rstrip("/") + path, error="m")
     return code.svg_inline(scale=1, border=2, omitsize=True)
 
 
-def _sheet(page: Page, drilling_id: int, is_pdf: bool, paper: str = "") -> Response:
-    drilling = bench.drilling(page.session, drilling_id)
+def _render_sheet(page: Page, drilling_id: int, is_pdf: bool, paper: str = "") -> Response:
+    drilling = bench.get_drilling(page.session, drilling_id)
     plan = drilling.plan
     if plan is None:
         raise ShopError("This drilling was made elsewhere: there is no plan to print.")
     worked = work_out(plan)
-    found = checks.checks(plan, worked)
+    found = checks.run_checks(plan, worked)
     notch = plan.notch_deg if worked.has_sleeve else None
-    return _answer(
+    return _answer_pdf(
         page,
         "prints/sheet.html",
         f"drill-sheet-{drilling.id}",
@@ -69,61 +69,61 @@ def _sheet(page: Page, drilling_id: int, is_pdf: bool, paper: str = "") -> Respo
         plan=plan,
         worked=worked,
         checks=found,
-        failing=checks.failing(found),
-        stale=bench.staleness(page.session, drilling),
-        picture=pictures.grip_picture(worked.solved, None if notch is None else float(notch)),
-        code=_code(page, f"/drillings/{drilling.id}"),
+        failing=checks.pick_failing(found),
+        stale=bench.find_staleness(page.session, drilling),
+        picture=pictures.draw_grip(worked.solved, None if notch is None else float(notch)),
+        code=_make_qr_code(page, f"/drillings/{drilling.id}"),
     )
 
 
 @router.get("/drillings/{drilling_id}/sheet")
-def sheet(page: PageDep, drilling_id: RecordId) -> Response:
-    return _sheet(page, drilling_id, is_pdf=False)
+def show_sheet(page: PageDep, drilling_id: RecordId) -> Response:
+    return _render_sheet(page, drilling_id, is_pdf=False)
 
 
 @router.get("/drillings/{drilling_id}/sheet.pdf")
-def sheet_pdf(page: PageDep, drilling_id: RecordId, paper: Literal["A4", "letter"] = "A4") -> Response:
-    return _sheet(page, drilling_id, is_pdf=True, paper=paper)
+def download_sheet(page: PageDep, drilling_id: RecordId, paper: Literal["A4", "letter"] = "A4") -> Response:
+    return _render_sheet(page, drilling_id, is_pdf=True, paper=paper)
 
 
-def _card(page: Page, fit_id: int, is_pdf: bool) -> Response:
-    fit = fits.fit(page.session, fit_id)
-    code = _code(page, f"/fits/{fit.id}")
-    return _answer(
+def _render_card(page: Page, fit_id: int, is_pdf: bool) -> Response:
+    fit = fits.get_fit(page.session, fit_id)
+    code = _make_qr_code(page, f"/fits/{fit.id}")
+    return _answer_pdf(
         page,
         "prints/card.html",
         f"fit-card-{fit.id}",
         is_pdf,
         fit=fit,
         digits=DIGITS,
-        depths=grips.hole_depths(fit),
+        depths=grips.read_hole_depths(fit),
         code=code,
     )
 
 
 @router.get("/fits/{fit_id}/card")
-def card(page: PageDep, fit_id: RecordId) -> Response:
-    return _card(page, fit_id, is_pdf=False)
+def show_card(page: PageDep, fit_id: RecordId) -> Response:
+    return _render_card(page, fit_id, is_pdf=False)
 
 
 @router.get("/fits/{fit_id}/card.pdf")
-def card_pdf(page: PageDep, fit_id: RecordId) -> Response:
-    return _card(page, fit_id, is_pdf=True)
+def download_card(page: PageDep, fit_id: RecordId) -> Response:
+    return _render_card(page, fit_id, is_pdf=True)
 
 
-def _tag(page: Page, ball_id: int, is_pdf: bool) -> Response:
-    ball = balls.ball(page.session, ball_id)
-    drilled = drillings.of_balls(page.session, [ball.id])
-    current = drillings.in_force(drilled).get(ball.id)
-    code = _code(page, f"/balls/{ball.id}")
-    return _answer(page, "prints/tag.html", f"ball-tag-{ball.id}", is_pdf, ball=ball, drilling=current, code=code)
+def _render_tag(page: Page, ball_id: int, is_pdf: bool) -> Response:
+    ball = balls.get_ball(page.session, ball_id)
+    drilled = drillings.list_of_balls(page.session, [ball.id])
+    current = drillings.pick_in_force(drilled).get(ball.id)
+    code = _make_qr_code(page, f"/balls/{ball.id}")
+    return _answer_pdf(page, "prints/tag.html", f"ball-tag-{ball.id}", is_pdf, ball=ball, drilling=current, code=code)
 
 
 @router.get("/balls/{ball_id}/tag")
-def tag(page: PageDep, ball_id: RecordId) -> Response:
-    return _tag(page, ball_id, is_pdf=False)
+def show_tag(page: PageDep, ball_id: RecordId) -> Response:
+    return _render_tag(page, ball_id, is_pdf=False)
 
 
 @router.get("/balls/{ball_id}/tag.pdf")
-def tag_pdf(page: PageDep, ball_id: RecordId) -> Response:
-    return _tag(page, ball_id, is_pdf=True)
+def download_tag(page: PageDep, ball_id: RecordId) -> Response:
+    return _render_tag(page, ball_id, is_pdf=True)

@@ -73,8 +73,8 @@ class Page:
         state = self.request.app.state
         if state.demo or not self.may("GET", "/backups"):
             return ""
-        known: str = state.copier.trouble if state.copier else ""
-        return known or (backups.lateness(state.settings) if looks else "")
+        known: str = state.copier.warning if state.copier else ""
+        return known or (backups.describe_lateness(state.settings) if looks else "")
 
     def read(self, form: type[F], posted: Mapping[str, Any]) -> F:
         """The posted form, signed by whoever acts."""
@@ -106,7 +106,7 @@ class Page:
     def _shop_name(self) -> str:
         if self.signed_in and self.signed_in.shop_name:
             return self.signed_in.shop_name
-        first = shops.our_shop(self.session)
+        first = shops.get_our_shop(self.session)
         return first.name if first else "Spanbook"
 
     @cached_property
@@ -115,7 +115,7 @@ class Page:
         if self.signed_in is None:
             return []
         own = self.signed_in.staff_id
-        return [person for person in shops.staff(self.session) if person.pin_hash or person.id == own]
+        return [person for person in shops.list_staff(self.session) if person.pin_hash or person.id == own]
 
     def may(self, method: str, path: str) -> bool:
         """Whether the one who acts may call a route, by its template: what they may not is not offered."""
@@ -144,7 +144,7 @@ class Page:
             "who": posted.get("who", ""),
         }
         if isinstance(error, ConflictError):
-            shown["theirs"] = _theirs(made.get("saved") or made.get("values") or {}, posted)
+            shown["theirs"] = _read_theirs(made.get("saved") or made.get("values") or {}, posted)
             shown["theirs_prefix"] = made.get("prefix", "")
         else:
             made["version"] = posted.get("version", made.get("version", ""))
@@ -163,7 +163,7 @@ class Page:
     def keep_signed_in(self, answer: Response, token: str) -> Response:
         """Gives the browser its token."""
         answer.set_cookie(
-            session_cookie(self.request),
+            name_session_cookie(self.request),
             token,
             httponly=True,
             samesite="lax",
@@ -173,19 +173,19 @@ class Page:
         return answer
 
 
-def _theirs(saved: Mapping[str, Any], posted: Mapping[str, str]) -> dict[str, tuple[str, str]]:
+def _read_theirs(saved: Mapping[str, Any], posted: Mapping[str, str]) -> dict[str, tuple[str, str]]:
     """(saved, typed) of every field where a record saved meanwhile differs from what was typed."""
     texts = {name: "" if value is None else str(value) for name, value in saved.items()}
     pairs = {name: (text, posted[name]) for name, text in texts.items() if name in posted}
     return {name: pair for name, pair in pairs.items() if pair[0] != pair[1]}
 
 
-def session_cookie(request: Request) -> str:
+def name_session_cookie(request: Request) -> str:
     """The cookie's name; over https its prefix makes browsers refuse it from anywhere else."""
     return "__Host-spanbook" if request.url.scheme == "https" else "spanbook"
 
 
-def kept_typed(request: Request, status: int, message: str, fields: Mapping[str, str]) -> HTMLResponse:
+def drop_long_texts(request: Request, status: int, message: str, fields: Mapping[str, str]) -> HTMLResponse:
     """What was typed is kept on the page, to be sent again by somebody who has signed in or may."""
     secrets_of_forms = {"password", "present", "pin", "code", "who"}
     kept = {name: value for name, value in fields.items() if name not in secrets_of_forms}

@@ -5,24 +5,24 @@ from fastapi import APIRouter, Response
 from app.errors import ShopError
 from app.pages.admission import PageDep, PageRoute, Posted
 from app.pages.render import Page
-from app.schemas.shops import SettingForm
+from app.schemas.shops import LimitForm
 from app.services import changes, shop_limits, shops
 
 router = APIRouter(route_class=PageRoute)
 
 
-def _settings(page: Page) -> dict[str, Any]:
+def _load_limits(page: Page) -> dict[str, Any]:
     own = shops.require_our_shop(page.session)
-    return {"limits": shop_limits.limits(page.session), "history": changes.of_record(page.session, own)}
+    return {"limits": shop_limits.load_limits(page.session), "history": changes.list_record_lines(page.session, own)}
 
 
 @router.get("/settings")
-def settings(page: PageDep) -> Response:
-    return page.show("settings.html", **_settings(page))
+def show_limits(page: PageDep) -> Response:
+    return page.show("settings.html", **_load_limits(page))
 
 
-def _limit_as_saved(page: Page, name: str) -> dict[str, Any]:
-    found = shop_limits.limits(page.session).get(name)
+def _load_saved_limit(page: Page, name: str) -> dict[str, Any]:
+    found = shop_limits.load_limits(page.session).get(name)
     return {
         "prefix": f"{name}-",
         "saved": {"value": found.typed, "source": found.source} if found else {},
@@ -32,8 +32,10 @@ def _limit_as_saved(page: Page, name: str) -> dict[str, Any]:
 @router.post("/settings/{name}")
 def set_limit(page: PageDep, name: str, posted: Posted) -> Response:
     try:
-        quantity = shop_limits.limit(name).quantity
-        shop_limits.set_limit(page.session, name, page.read(SettingForm, {**posted, "quantity": quantity}))
+        quantity = shop_limits.get_limit(name).quantity
+        shop_limits.set_limit(page.session, name, page.read(LimitForm, {**posted, "quantity": quantity}))
     except ShopError as error:
-        return page.again(error, "settings.html", posted, lambda: _settings(page) | _limit_as_saved(page, name), name)
+        return page.again(
+            error, "settings.html", posted, lambda: _load_limits(page) | _load_saved_limit(page, name), name
+        )
     return page.go("/settings")

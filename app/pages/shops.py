@@ -14,74 +14,74 @@ from app.services import changes, depths, shops, systems
 router = APIRouter(route_class=PageRoute)
 
 
-def _form(shop: Shop | None) -> dict[str, Any]:
+def _load_form(shop: Shop | None) -> dict[str, Any]:
     values = {"name": shop.name, "town": shop.town, "notes": shop.notes} if shop else {}
     return {"shop": shop, "values": values, "version": shop.version if shop else ""}
 
 
 @router.get("/shops")
-def index(page: PageDep) -> Response:
-    known = shops.shops(page.session)
+def list_shops(page: PageDep) -> Response:
+    known = shops.list_shops(page.session)
     return page.show(
         "shops/index.html",
         shops=known,
-        depths=depths.shop_depths(page.session, [s.id for s in known]),
-        systems=systems.systems(page.session, "thumb"),
+        depths=depths.load_shop_depths(page.session, [s.id for s in known]),
+        systems=systems.list_systems(page.session, "thumb"),
     )
 
 
 @router.get("/shops/new")
-def new(page: PageDep) -> Response:
-    return page.show("shops/form.html", **_form(None))
+def show_new_shop(page: PageDep) -> Response:
+    return page.show("shops/form.html", **_load_form(None))
 
 
 @router.post("/shops")
-def add(page: PageDep, posted: Posted) -> Response:
+def add_shop(page: PageDep, posted: Posted) -> Response:
     try:
         added = shops.add_shop(page.session, page.read(ShopForm, posted))
     except ShopError as error:
-        return page.again(error, "shops/form.html", posted, lambda: _form(None))
+        return page.again(error, "shops/form.html", posted, lambda: _load_form(None))
     return page.go(f"/shops/{added.id}")
 
 
-def _card(page: Page, shop_id: int) -> dict[str, Any]:
-    shop = shops.shop(page.session, shop_id)
-    observed = depths.observations(page.session, shop.id)
-    thumb = systems.systems(page.session, "thumb")
-    known = {system_id: depth for (_, system_id), depth in depths.shop_depths(page.session, [shop.id]).items()}
+def _load_card(page: Page, shop_id: int) -> dict[str, Any]:
+    shop = shops.get_shop(page.session, shop_id)
+    observed = depths.list_observations(page.session, shop.id)
+    thumb = systems.list_systems(page.session, "thumb")
+    known = {system_id: depth for (_, system_id), depth in depths.load_shop_depths(page.session, [shop.id]).items()}
     return {
         "shop": shop,
         "version": shop.version,
-        "others": [s for s in shops.shops(page.session) if s.id != shop.id and not s.merged_into_id],
+        "others": [s for s in shops.list_shops(page.session) if s.id != shop.id and not s.merged_into_id],
         "observations": observed,
         "depths": known,
-        "without": {i: mean for d in known.values() for i, mean in depths.means_without(d).items()},
-        "strays": {i for d in known.values() for i in depths.strays(d)},
+        "without": {i: mean for d in known.values() for i, mean in depths.leave_each_out(d).items()},
+        "strays": {i for d in known.values() for i in depths.list_strays(d)},
         "systems": thumb,
-        "history": changes.of_record(page.session, shop),
+        "history": changes.list_record_lines(page.session, shop),
         "values": {
             "observed_on": date.today().isoformat(),
-            "obtained": "collar_measured" if shop is shops.our_shop(page.session) else "told",
+            "obtained": "collar_measured" if shop is shops.get_our_shop(page.session) else "told",
         },
     }
 
 
 @router.get("/shops/{shop_id}")
-def card(page: PageDep, shop_id: RecordId) -> Response:
-    return page.show("shops/show.html", **_card(page, shop_id))
+def show_shop(page: PageDep, shop_id: RecordId) -> Response:
+    return page.show("shops/show.html", **_load_card(page, shop_id))
 
 
 @router.get("/shops/{shop_id}/edit")
-def edit_form(page: PageDep, shop_id: RecordId) -> Response:
-    return page.show("shops/form.html", **_form(shops.shop(page.session, shop_id)))
+def show_edit_form(page: PageDep, shop_id: RecordId) -> Response:
+    return page.show("shops/form.html", **_load_form(shops.get_shop(page.session, shop_id)))
 
 
 @router.post("/shops/{shop_id}")
-def edit(page: PageDep, shop_id: RecordId, posted: Posted) -> Response:
+def edit_shop(page: PageDep, shop_id: RecordId, posted: Posted) -> Response:
     try:
         shops.edit_shop(page.session, shop_id, page.read(ShopForm, posted))
     except ShopError as error:
-        return page.again(error, "shops/form.html", posted, lambda: _form(shops.shop(page.session, shop_id)))
+        return page.again(error, "shops/form.html", posted, lambda: _load_form(shops.get_shop(page.session, shop_id)))
     return page.go(f"/shops/{shop_id}")
 
 
@@ -90,7 +90,7 @@ def merge(page: PageDep, shop_id: RecordId, posted: Posted) -> Response:
     try:
         kept = shops.merge(page.session, shop_id, page.read(MergerForm, posted))
     except ShopError as error:
-        return page.again(error, "shops/show.html", posted, lambda: _card(page, shop_id), "merger")
+        return page.again(error, "shops/show.html", posted, lambda: _load_card(page, shop_id), "merger")
     return page.go(f"/shops/{kept.id}")
 
 
@@ -99,7 +99,7 @@ def unmerge(page: PageDep, shop_id: RecordId, posted: Posted) -> Response:
     try:
         shops.unmerge(page.session, shop_id, page.read(UnmergingForm, posted))
     except ShopError as error:
-        return page.again(error, "shops/show.html", posted, lambda: _card(page, shop_id), "merger-removal")
+        return page.again(error, "shops/show.html", posted, lambda: _load_card(page, shop_id), "merger-removal")
     return page.go(f"/shops/{shop_id}")
 
 
@@ -108,5 +108,5 @@ def observe(page: PageDep, shop_id: RecordId, posted: Posted) -> Response:
     try:
         depths.observe(page.session, shop_id, page.read(DepthForm, posted))
     except ShopError as error:
-        return page.again(error, "shops/show.html", posted, lambda: _card(page, shop_id))
+        return page.again(error, "shops/show.html", posted, lambda: _load_card(page, shop_id))
     return page.go(f"/shops/{shop_id}")

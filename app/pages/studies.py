@@ -11,20 +11,20 @@ from app.services import studies
 router = APIRouter(prefix="/studies", route_class=PageRoute)
 
 
-def _index(page: Page) -> dict[str, Any]:
-    return {"cards": studies.cards(page.session), "people": PEOPLE, "trials": TRIALS, "parts": PARTS}
+def _load_studies(page: Page) -> dict[str, Any]:
+    return {"cards": studies.list_cards(page.session), "people": PEOPLE, "trials": TRIALS, "parts": PARTS}
 
 
 @router.get("")
-def index(page: PageDep) -> Response:
+def show_studies(page: PageDep) -> Response:
     """Gauge studies, and a new one."""
-    return page.show("studies.html", **_index(page))
+    return page.show("studies.html", **_load_studies(page))
 
 
 @router.post("")
-def add(page: PageDep, posted: Posted) -> Response:
+def add_study(page: PageDep, posted: Posted) -> Response:
     try:
         studies.add(page.session, page.read(StudyForm, posted))
     except ShopError as error:
-        return page.again(error, "studies.html", posted, lambda: _index(page))
+        return page.again(error, "studies.html", posted, lambda: _load_studies(page))
     return page.go("/studies")

@@ -11,28 +11,28 @@ from app.services import systems, troubles
 router = APIRouter(prefix="/troubles", route_class=PageRoute)
 
 
-def _log(page: Page, values: dict[str, str]) -> dict[str, Any]:
-    lines = troubles.log(page.session)
+def _load_log(page: Page, values: dict[str, str]) -> dict[str, Any]:
+    lines = troubles.list_lines(page.session)
     return {
         "lines": lines,
-        "counts": troubles.counts(lines),
+        "counts": troubles.count_by_cause(lines),
         "kinds": troubles.KINDS,
-        "systems": systems.systems(page.session),
+        "systems": systems.list_systems(page.session),
         "values": values,
     }
 
 
 @router.get("")
-def index(page: PageDep, drilling_id: QueryId | None = None, system_id: QueryId | None = None) -> Response:
+def show_log(page: PageDep, drilling_id: QueryId | None = None, system_id: QueryId | None = None) -> Response:
     """The service log, what it counts up to, and what may lie behind each trouble."""
     values = {"drilling_id": str(drilling_id or ""), "system_id": str(system_id or "")}
-    return page.show("troubles.html", **_log(page, values))
+    return page.show("troubles.html", **_load_log(page, values))
 
 
 @router.post("")
-def add(page: PageDep, posted: Posted) -> Response:
+def add_line(page: PageDep, posted: Posted) -> Response:
     try:
         troubles.add(page.session, page.read(TroubleForm, posted))
     except ShopError as error:
-        return page.again(error, "troubles.html", posted, lambda: _log(page, posted))
+        return page.again(error, "troubles.html", posted, lambda: _load_log(page, posted))
     return page.go("/troubles")

@@ -19,20 +19,20 @@ from app.services import (
 router = APIRouter(route_class=PageRoute)
 
 
-def _intake(page: Page, values: dict[str, str], bowler_id: int | None = None) -> dict[str, Any]:
+def _load_visitor_form(page: Page, values: dict[str, str], bowler_id: int | None = None) -> dict[str, Any]:
     """The choices of the intake page, and what is known already of the shop and system picked."""
     session = page.session
-    known_shops = shops.other_shops(session)
+    known_shops = shops.list_other_shops(session)
     context: dict[str, Any] = {
         "shops": known_shops,
-        "systems": systems.systems(session, "thumb"),
-        "depths": depths.shop_depths(session, [s.id for s in known_shops]),
+        "systems": systems.list_systems(session, "thumb"),
+        "depths": depths.load_shop_depths(session, [s.id for s in known_shops]),
         "bowler": None,
         "alike": [],
         "values": {"datum": "unknown"} | values,
     }
     if bowler_id:
-        bowler = bowlers.bowler(session, bowler_id)
+        bowler = bowlers.get_bowler(session, bowler_id)
         home = bowler.home_shop_id
         context["bowler"] = bowler
         context["values"] |= {"hand": bowler.hand, "shop_id": str(home or "")} | values
@@ -40,16 +40,16 @@ def _intake(page: Page, values: dict[str, str], bowler_id: int | None = None) ->
 
 
 @router.get("/visitors")
-def intake(page: PageDep, bowler_id: QueryId | None = None) -> Response:
+def show_visitor_form(page: PageDep, bowler_id: QueryId | None = None) -> Response:
     values = {name: value[:200] for name, value in page.request.query_params.items()}
-    return page.show("visitors/form.html", **_intake(page, values, bowler_id))
+    return page.show("visitors/form.html", **_load_visitor_form(page, values, bowler_id))
 
 
 @router.get("/visitors/known-depth")
-def known_depth(page: PageDep, shop_id: str = "", system_id: str = "") -> Response:
+def show_known_depth(page: PageDep, shop_id: str = "", system_id: str = "") -> Response:
     """What we know of the picked shop's depth, while the intake is filled in."""
     values = {"shop_id": shop_id, "system_id": system_id}
-    return page.show("visitors/form.html", "known_depth", **(_intake(page, {}) | {"values": values}))
+    return page.show("visitors/form.html", "known_depth", **(_load_visitor_form(page, {}) | {"values": values}))
 
 
 @router.post("/visitors")
@@ -58,13 +58,20 @@ def take_in(page: PageDep, posted: Posted) -> Response:
         taken = visitors.take_in(page.session, page.read(VisitorForm, posted))
     except bowlers.LikelyDuplicateError as error:
         alike = {"alike": [row.bowler for row in error.rows]}
-        return page.again(error, "visitors/form.html", posted, lambda: _intake(page, posted, _picked(posted)) | alike)
+        return page.again(
+            error,
+            "visitors/form.html",
+            posted,
+            lambda: _load_visitor_form(page, posted, _read_picked_bowler(posted)) | alike,
+        )
     except ShopError as error:
-        return page.again(error, "visitors/form.html", posted, lambda: _intake(page, posted, _picked(posted)))
+        return page.again(
+            error, "visitors/form.html", posted, lambda: _load_visitor_form(page, posted, _read_picked_bowler(posted))
+        )
     return page.go(f"/inners/{taken.id}")
 
 
-def _picked(posted: dict[str, str]) -> int | None:
+def _read_picked_bowler(posted: dict[str, str]) -> int | None:
     """The bowler a refused intake had picked, if any."""
     text = posted.get("bowler_id", "")
     return int(text) if text.isdecimal() and len(text) < 10 else None

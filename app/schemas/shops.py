@@ -24,6 +24,6 @@ class ShopForm(SignedForm):
     notes: NoteText = ""
 
 
-class SettingForm(SignedForm):
+class LimitForm(SignedForm):
     value: LimitText
     source: Annotated[ShortText, Field(min_length=1)]

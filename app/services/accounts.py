@@ -23,13 +23,13 @@ def is_set_up(session: Session) -> bool:
     return session.scalar(owners) is not None
 
 
-def people(session: Session) -> Sequence[Staff]:
+def list_people(session: Session) -> Sequence[Staff]:
     """Everybody of the chain, by shop and initials."""
     query = select(Staff).options(joinedload(Staff.shop)).order_by(Staff.shop_id, Staff.initials)
     return session.scalars(query).all()
 
 
-def person(session: Session, staff_id: int) -> Staff:
+def get_person(session: Session, staff_id: int) -> Staff:
     found = session.scalar(select(Staff).where(Staff.id == staff_id).options(joinedload(Staff.shop)))
     if found is None:
         raise NotFoundError("There is no such person.")
@@ -39,20 +39,20 @@ def person(session: Session, staff_id: int) -> Staff:
 def add_person(session: Session, who: int | None, form: PersonForm, shop_id: int) -> Staff:
     """Adds somebody who works in a shop of the chain; an invitation lets them in."""
     added = Staff(shop_id=shop_id)
-    _take(session, added, form, shop_id)
+    _require_free_names(session, added, form, shop_id)
     added.name, added.initials, added.role = form.name, form.initials.upper(), form.role
-    added.sign_in_name = _sign_in_name(form)
-    changes.made(session, who, added, f"{added.name} ({added.initials}), {added.role}")
+    added.sign_in_name = _read_sign_in_name(form)
+    changes.add_record(session, who, added, f"{added.name} ({added.initials}), {added.role}")
     return added
 
 
-def _sign_in_name(form: PersonForm) -> str:
+def _read_sign_in_name(form: PersonForm) -> str:
     return (form.sign_in_name or form.initials).casefold()
 
 
-def _take(session: Session, of: Staff, form: PersonForm, shop_id: int) -> None:
+def _require_free_names(session: Session, of: Staff, form: PersonForm, shop_id: int) -> None:
     """Refuses initials or a sign-in name that somebody else has."""
-    initials, sign_in_name = form.initials.upper(), _sign_in_name(form)
+    initials, sign_in_name = form.initials.upper(), _read_sign_in_name(form)
     same = select(Staff.id).where(Staff.shop_id == shop_id, Staff.initials == initials, Staff.id != (of.id or 0))
     if session.scalar(same.limit(1)):
         raise InvalidError.at("initials", f"{initials} is taken in that shop. Use initials nobody else there has.")
@@ -63,10 +63,10 @@ def _take(session: Session, of: Staff, form: PersonForm, shop_id: int) -> None:
 
 def edit_person(session: Session, staff_id: int, form: PersonForm) -> Staff:
     """Changes somebody's name, role, shop, or whether they work here. The last owner stays an owner."""
-    edited = person(session, staff_id)
+    edited = get_person(session, staff_id)
     changes.require_version(session, edited, form.version)
-    shop_id = chain_shop(session, form.shop_id or edited.shop_id or 0).id
-    _take(session, edited, form, shop_id)
+    shop_id = get_chain_shop(session, form.shop_id or edited.shop_id or 0).id
+    _require_free_names(session, edited, form, shop_id)
     stays_owner = form.role == OWNER and form.is_active
     if edited.role == OWNER and edited.is_active and not stays_owner and _is_last_owner(session, edited):
         raise InvalidError.at("role", "This is the last owner who can sign in. Make somebody else an owner first.")
@@ -75,7 +75,7 @@ def edit_person(session: Session, staff_id: int, form: PersonForm) -> Staff:
         "initials": form.initials.upper(),
         "role": form.role,
         "shop_id": shop_id,
-        "sign_in_name": _sign_in_name(form),
+        "sign_in_name": _read_sign_in_name(form),
         "is_active": form.is_active,
     }
     changes.revise(session, form.who, edited, values)
@@ -84,7 +84,7 @@ def edit_person(session: Session, staff_id: int, form: PersonForm) -> Staff:
     return edited
 
 
-def chain_shop(session: Session, shop_id: int) -> Shop:
+def get_chain_shop(session: Session, shop_id: int) -> Shop:
     shop = session.get(Shop, shop_id)
     if shop is None or not shop.is_ours:
         raise InvalidError.at("shop_id", "Choose a shop of ours.")
@@ -98,14 +98,14 @@ def _is_last_owner(session: Session, of: Staff) -> bool:
 
 def invite(session: Session, who: int | None, staff_id: int) -> str:
     """A code, good once and for a day, with which somebody sets a password of their own. Shown once."""
-    invited = person(session, staff_id)
+    invited = get_person(session, staff_id)
     code = secrets.token_urlsafe(16)
     invited.invite_hash, invited.invited_until = hashes.digest(code), now() + INVITATION_LASTS
     changes.note(session, who, invited, "invitation", "", "made")
     return code
 
 
-def welcome(session: Session, form: WelcomeForm, address: str) -> Staff:
+def accept_invitation(session: Session, form: WelcomeForm, address: str) -> Staff:
     """Takes an invitation up: sets the password, and a PIN if one is given."""
     name = form.sign_in_name.casefold()
     tried = tries.count_try(session, tries.PASSWORD, name, address)
@@ -154,7 +154,7 @@ def _require_present(session: Session, of: Staff, password: str, address: str) -
     """The present password is asked for, and guessing it is slowed like signing in."""
     tried = tries.count_try(session, tries.PASSWORD, of.sign_in_name, address)
     if not hashes.is_right(of.password_hash, password):
-        tries.tell_of_last_try(session, tried, of)
+        tries.note_last_try(session, tried, of)
         raise InvalidError.at("present", "That is not your present password.")
     tries.take_back(session, tried)
 

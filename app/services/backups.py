@@ -21,7 +21,16 @@ from sqlalchemy.exc import DBAPIError
 from app import locks
 from app.db import READ_ONLY, file_of, open_engine, stored_revision
 from app.errors import ConflictError, InvalidError, ShopError
-from app.services.rebuilds import beside, lines_from, pour, rebuild, remove, settle, settle_folder, why
+from app.services.rebuilds import (
+    describe_failure,
+    export_from,
+    name_hidden_file,
+    rebuild,
+    remove,
+    sync_file,
+    sync_folder,
+    write_into,
+)
 from app.settings import Settings
 
 _NAME = re.compile(r"spanbook-(?P<whose>\w+\.[0-9a-f]{8})-(?P<number>\d{6,})-(?P<at>\d{8}T\d{6})Z\.(db|jsonl\.gz)")
@@ -31,7 +40,7 @@ log = logging.getLogger("spanbook")
 
 
 @dataclass(frozen=True)
-class Copy:
+class Backup:
     """One copy: its file, its number among this database's, when it was made, how large it is."""
 
     path: Path
@@ -40,7 +49,7 @@ class Copy:
     size: int
 
 
-def identity(url: str) -> str:
+def name_backups_of(url: str) -> str:
     """What the copies of one database are named by: its name, and a hash of its place."""
     parts, file = make_url(url), file_of(url)
     place = str(file) if file else f"{parts.host}:{parts.port}/{parts.database}"
@@ -48,19 +57,19 @@ def identity(url: str) -> str:
     return f"{name}.{hashlib.sha256(place.encode()).hexdigest()[:8]}"
 
 
-def copies(folder: Path, url: str, is_moved: bool = False) -> list[Copy]:
+def list_backups(folder: Path, url: str, is_moved: bool = False) -> list[Backup]:
     """The copies of this database in a folder, newest first by their numbers, since a clock may run ahead.
 
     Those whose names do not say whose they are come last. A database that may have moved shares its copies with
     every one of its name.
     """
-    whose = identity(url).partition(".")[0] + "." if is_moved else identity(url)
-    found = [_copy(p, whose) for p in folder.glob("spanbook-*")] if folder.is_dir() else []
+    whose = name_backups_of(url).partition(".")[0] + "." if is_moved else name_backups_of(url)
+    found = [_read_backup(p, whose) for p in folder.glob("spanbook-*")] if folder.is_dir() else []
     made = [copy for copy in found if copy]
     return sorted(made, key=lambda copy: (copy.number, copy.path.name), reverse=True)
 
 
-def _copy(path: Path, whose: str) -> Copy | None:
+def _read_backup(path: Path, whose: str) -> Backup | None:
     named, is_old = _NAME.fullmatch(path.name), _OLD_NAME.fullmatch(path.name)
     if not is_old and (not named or whose not in {named["whose"], named["whose"].partition(".")[0] + "."}):
         return None
@@ -69,12 +78,12 @@ def _copy(path: Path, whose: str) -> Copy | None:
     except OSError:  # a link to nothing, or gone since the folder was read
         return None
     if not named:
-        return Copy(path, 0, datetime.fromtimestamp(stored.st_mtime).astimezone(), stored.st_size)
+        return Backup(path, 0, datetime.fromtimestamp(stored.st_mtime).astimezone(), stored.st_size)
     made_at = datetime.strptime(named["at"], "%Y%m%dT%H%M%S").replace(tzinfo=UTC)
-    return Copy(path, int(named["number"]), made_at, stored.st_size)
+    return Backup(path, int(named["number"]), made_at, stored.st_size)
 
 
-def make(url: str, folder: Path, kept: int = 0) -> Path:
+def make_backup(url: str, folder: Path, kept: int = 0) -> Path:
     """A copy made while the database may be in use, checked, with the oldest beyond `kept` (0: all stay) removed.
 
     SQLite is copied in one reading, which writers neither wait for nor start anew; PostgreSQL as JSON lines. A copy
@@ -82,34 +91,36 @@ def make(url: str, folder: Path, kept: int = 0) -> Path:
     """
     try:
         _require_known(url)
-        with _one_at_a_time(url):
+        with _lock_folder(url):
             folder.mkdir(parents=True, exist_ok=True)
-            return _make(url, folder, kept)
+            return _make_backup(url, folder, kept)
     except (OSError, sqlite3.Error, DBAPIError) as error:
-        raise InvalidError(f"The copy could not be made: {why(error)}. The database itself is as it was.") from None
+        raise InvalidError(
+            f"The copy could not be made: {describe_failure(error)}. The database itself is as it was."
+        ) from None
 
 
-def _make(url: str, folder: Path, kept: int) -> Path:
-    number = max((copy.number for copy in copies(folder, url)), default=0) + 1
+def _make_backup(url: str, folder: Path, kept: int) -> Path:
+    number = max((copy.number for copy in list_backups(folder, url)), default=0) + 1
     database = file_of(url)
     ending = "db" if database else "jsonl.gz"
-    target = folder / f"spanbook-{identity(url)}-{number:06}-{datetime.now(UTC):%Y%m%dT%H%M%SZ}.{ending}"
-    partial, rehearsal = beside(target, "part"), beside(target, "rehearsal.part")
-    for left in folder.glob(f".spanbook-{identity(url)}-*.part*"):
+    target = folder / f"spanbook-{name_backups_of(url)}-{number:06}-{datetime.now(UTC):%Y%m%dT%H%M%SZ}.{ending}"
+    partial, rehearsal = name_hidden_file(target, "part"), name_hidden_file(target, "rehearsal.part")
+    for left in folder.glob(f".spanbook-{name_backups_of(url)}-*.part*"):
         left.unlink(missing_ok=True)
     try:
         if database:
             _copy_file(database, partial)
         else:
-            pour(partial, lines_from(url))
+            write_into(partial, export_from(url))
         rebuild(partial, rehearsal)
-        settle(partial)
+        sync_file(partial)
         partial.replace(target)
-        settle_folder(folder)
+        sync_folder(folder)
     finally:
         remove(partial)
         remove(rehearsal)
-    own = [copy for copy in copies(folder, url) if copy.number]
+    own = [copy for copy in list_backups(folder, url) if copy.number]
     for old in own[max(kept, 1) :] if kept else []:
         old.path.unlink(missing_ok=True)
     return target
@@ -129,7 +140,7 @@ def _require_known(url: str) -> None:
 
 
 @contextmanager
-def _one_at_a_time(url: str) -> Iterator[None]:
+def _lock_folder(url: str) -> Iterator[None]:
     """What lies half made in the folder is nobody's, once this lets one in."""
     database = file_of(url)
     if database:
@@ -157,9 +168,9 @@ def _copy_file(database: Path, target: Path) -> None:
 # By themselves --------------------------------------------------------------------------------------------------------
 
 
-def lateness(settings: Settings, now: datetime | None = None) -> str:
+def describe_lateness(settings: Settings, now: datetime | None = None) -> str:
     """What the owner is told where the last good copy is twice as old as it should get; "" where all is well."""
-    newest = next(iter(copies(settings.backups, settings.url)), None)
+    newest = next(iter(list_backups(settings.backups, settings.url)), None)
     if newest is None:
         return "There is no copy of this shop yet. If this disk dies, everything is gone."
     age = (now or datetime.now(UTC)) - newest.made_at
@@ -168,14 +179,14 @@ def lateness(settings: Settings, now: datetime | None = None) -> str:
     return f"The last good copy of this shop is of {newest.made_at.astimezone():%Y-%m-%d %H:%M}: too old to rely on."
 
 
-class Copier:
+class BackupThread:
     """Makes copies by itself for as long as the server runs; whatever goes wrong is logged, and tried again later."""
 
     def __init__(self, settings: Settings, pause: float = 60) -> None:
         self.settings = settings
         self.pause = pause
         self.failures = 0
-        self.trouble = ""  # what the owner is told
+        self.warning = ""  # what the owner is told
 
     def run(self, ended: Event) -> None:
         while True:
@@ -187,19 +198,19 @@ class Copier:
         """Makes a copy if the newest is older than the setting says, or dated by a clock that ran ahead."""
         try:
             if self._is_due():
-                made = make(self.settings.url, self.settings.backups, self.settings.backups_kept)
+                made = make_backup(self.settings.url, self.settings.backups, self.settings.backups_kept)
                 log.info("backup", extra={"backup": made.name})
-            self.failures, self.trouble = 0, lateness(self.settings)
+            self.failures, self.warning = 0, describe_lateness(self.settings)
         except ConflictError:  # somebody else is making one
             self.failures = 0
         except Exception as error:  # a thread that dies would stop all copies, and nobody would see
             self.failures = min(self.failures + 1, 10)
             words = error.message if isinstance(error, ShopError) else type(error).__name__
             log.error("backup", extra={"backup": "failed", "why": type(error).__name__, "words": words})
-            self.trouble = f"Copies fail: {words}"
+            self.warning = f"Copies fail: {words}"
 
     def _is_due(self) -> bool:
-        newest = next(iter(copies(self.settings.backups, self.settings.url)), None)
+        newest = next(iter(list_backups(self.settings.backups, self.settings.url)), None)
         if newest is None:
             return True
         age = datetime.now(UTC) - newest.made_at

@@ -17,7 +17,7 @@ from app.services import changes, lookup
 USUAL_CIRCUMFERENCE_IN = Fraction(27)  # common practice, no source; shown in the field as the default
 
 
-def ball(session: Session, ball_id: int) -> Ball:
+def get_ball(session: Session, ball_id: int) -> Ball:
     found = one(session, Ball, ball_id, joinedload(Ball.bowler))
     if found is None:
         raise NotFoundError("There is no such ball.")
@@ -29,30 +29,30 @@ _OF_BOWLER = (
 )
 
 
-def of_bowler(session: Session, bowler_id: int) -> Sequence[Ball]:
+def list_of_bowler(session: Session, bowler_id: int) -> Sequence[Ball]:
     """A bowler's balls in use first, then by label."""
     return session.scalars(_OF_BOWLER, {"bowler_id": bowler_id}).all()
 
 
 def add(session: Session, bowler: Bowler, form: BallForm) -> Ball:
-    added = Ball(bowler_id=bowler.id, **_values(form))
-    changes.made(session, form.who, added, added.label)
-    lookup.index(session, bowler)
+    added = Ball(bowler_id=bowler.id, **_read_values(form))
+    changes.add_record(session, form.who, added, added.label)
+    lookup.index_bowler(session, bowler)
     return added
 
 
 def edit(session: Session, ball_id: int, form: BallForm) -> Ball:
-    edited = ball(session, ball_id)
+    edited = get_ball(session, ball_id)
     changes.require_version(session, edited, form.version)
-    if changes.revise(session, form.who, edited, _values(form)):
+    if changes.revise(session, form.who, edited, _read_values(form)):
         session.flush()
-        lookup.index(session, edited.bowler)
+        lookup.index_bowler(session, edited.bowler)
     return edited
 
 
 def retire(session: Session, ball_id: int, form: RetirementForm) -> Ball:
     """Takes a ball out of use, or back into use when it is out."""
-    retired = ball(session, ball_id)
+    retired = get_ball(session, ball_id)
     changes.require_version(session, retired, form.version)
     changes.revise(session, form.who, retired, {"retired_at": None if retired.retired_at else now()}, form.why)
     return retired
@@ -62,7 +62,7 @@ LARGEST_PHOTO = 6 * 1024 * 1024
 _KINDS = {b"\xff\xd8\xff": "image/jpeg", b"\x89PNG\r\n\x1a\n": "image/png"}
 
 
-def media_type(data: bytes) -> str:
+def detect_media_type(data: bytes) -> str:
     """What a photo is by its first bytes, whatever its name says; InvalidError for anything else."""
     if len(data) > LARGEST_PHOTO:
         raise InvalidError.at("photo", "That photo is too large: at most 6 MB.")
@@ -74,24 +74,24 @@ def media_type(data: bytes) -> str:
 
 def add_photo(session: Session, of: Ball, who: int, data: bytes) -> Photo:
     """Keeps a photo of a ball."""
-    added = Photo(ball_id=of.id, media_type=media_type(data), data=data, staff_id=who)
-    changes.made(session, who, added, f"photo of {of.label}", bowler=of.bowler_id)
+    added = Photo(ball_id=of.id, media_type=detect_media_type(data), data=data, staff_id=who)
+    changes.add_record(session, who, added, f"photo of {of.label}", bowler=of.bowler_id)
     return added
 
 
-def photos(session: Session, ball_id: int) -> Sequence[Photo]:
+def list_photos(session: Session, ball_id: int) -> Sequence[Photo]:
     """A ball's photos without their data, oldest first."""
     return session.scalars(select(Photo).where(Photo.ball_id == ball_id).order_by(Photo.id)).all()
 
 
-def photo(session: Session, photo_id: int) -> Photo:
+def get_photo(session: Session, photo_id: int) -> Photo:
     found = one(session, Photo, photo_id, undefer(Photo.data))
     if found is None:
         raise NotFoundError("There is no such photo.")
     return found
 
 
-def _values(form: BallForm) -> dict[str, Any]:
+def _read_values(form: BallForm) -> dict[str, Any]:
     return {
         "label": form.label,
         "serial": form.serial,

@@ -17,16 +17,16 @@ from app.services import changes, checks, depths, differences, drillings, fits, 
 from app.services.work_outs import work_out
 
 
-def drilling(session: Session, drilling_id: int) -> Drilling:
+def get_drilling(session: Session, drilling_id: int) -> Drilling:
     """A drilling with its steps and who ticked them."""
     steps = joinedload(Drilling.steps).joinedload(DrillingStep.staff)
-    found = drillings.loaded(session, drilling_id, joinedload(Drilling.confirmed_by), steps)
+    found = drillings.load(session, drilling_id, joinedload(Drilling.confirmed_by), steps)
     if found.state == "planned":
-        routes.tell_edges_anew(found)
+        routes.update_frozen_edges(found)
     return found
 
 
-def next_step(of: Drilling) -> DrillingStep | None:
+def find_next_step(of: Drilling) -> DrillingStep | None:
     """The first step that is not ticked."""
     return next((step for step in of.steps if step.ticked_at is None), None)
 
@@ -38,11 +38,11 @@ def needs_pause(of: Drilling, step: DrillingStep | None) -> bool:
 
 def confirm(session: Session, drilling_id: int, form: ConfirmationForm) -> Drilling:
     """Records the pause: person, hand, ball, hole and direction were read back. A failing check wants a reason."""
-    of = drilling(session, drilling_id)
+    of = get_drilling(session, drilling_id)
     if of.confirmed_at:
         return of
-    plan = drillings.plan_of(of)
-    failing = checks.failing(checks.checks(plan, work_out(plan)))
+    plan = drillings.get_plan(of)
+    failing = checks.pick_failing(checks.run_checks(plan, work_out(plan)))
     if failing and not form.reason:
         names = ", ".join(check.what.lower() for check in failing)
         raise InvalidError.at("reason", f"A check fails ({names}): write why it is drilled all the same.")
@@ -53,20 +53,20 @@ def confirm(session: Session, drilling_id: int, form: ConfirmationForm) -> Drill
 
 def tick(session: Session, drilling_id: int, position: int, form: TickForm) -> DrillingStep:
     """Ticks a step off with what was really met. A step ticked already stays as it was: nothing ticks twice."""
-    of = drilling(session, drilling_id)
+    of = get_drilling(session, drilling_id)
     step = _step(of, position)
     if step.ticked_at is not None:
         return step
     if of.state != "planned":
         raise ConflictError(f"This drilling is {of.state}: its steps are done with.")
-    due = next_step(of)
+    due = find_next_step(of)
     if due is not None and due.position < step.position:
         raise ConflictError(f"Step {due.position} is still open: “{due.words}”. Steps are done in their order.")
     if needs_pause(of, step):
         raise ConflictError("Read back person, hand, ball, hole and direction before the first cut.")
     depth = form.depth.value
     if "depth" in step.reads and depth:
-        step.met_depth_in, step.met_datum = depth.depth_in, depths.datum_of(depth.datum, "unknown")
+        step.met_depth_in, step.met_datum = depth.depth_in, depths.reconcile_datum(depth.datum, "unknown")
     step.met_bit, step.note = form.bit, form.note
     step.ticked_at, step.staff_id, step.typed = now(), form.who, typed_texts(form)
     told = " ".join(filter(None, (form.depth.text, form.bit, form.note)))
@@ -79,7 +79,7 @@ def tick(session: Session, drilling_id: int, position: int, form: TickForm) -> D
 
 def untick(session: Session, drilling_id: int, position: int, who: int) -> DrillingStep:
     """Takes back a tick that was a slip, while the drilling is still planned."""
-    of = drilling(session, drilling_id)
+    of = get_drilling(session, drilling_id)
     step = _step(of, position)
     if of.state != "planned":
         raise ConflictError(f"This drilling is {of.state}: its steps are done with.")
@@ -118,14 +118,15 @@ class Staleness:
     lines: list[differences.Difference]
 
 
-def staleness(session: Session, of: Drilling) -> Staleness | None:
+def find_staleness(session: Session, of: Drilling) -> Staleness | None:
     """Whether a plan not yet drilled was overtaken by a newer fit, and in what."""
     if of.state != "planned" or of.fit is None or of.fit.state == "in force":
         return None
     newer = next(
-        (f for f in fits.of_bowler(session, of.fit.bowler_id) if f.hand == of.fit.hand and f.state == "in force"), None
+        (f for f in fits.list_of_bowler(session, of.fit.bowler_id) if f.hand == of.fit.hand and f.state == "in force"),
+        None,
     )
     if newer is None:
         return None
-    lines = differences.compare(fits.fit(session, of.fit.id), newer)
+    lines = differences.compare_fits(fits.get_fit(session, of.fit.id), newer)
     return Staleness(newer.id, newer.letter, [line for line in lines if line.words])

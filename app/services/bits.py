@@ -19,11 +19,11 @@ from app.models.numbers import LengthNumber
 from app.schemas.bits import WHAT, BitEventForm, BitForm
 from app.services import changes, shop_limits
 
-_BLUNTED_ANEW = {"sharpened", "replaced"}
+_MADE_SHARP = {"sharpened", "replaced"}
 
 
 @dataclass(frozen=True)
-class Reading:
+class CollarReading:
     """One bore to the collar: how far the depth met was from the depth planned (inches, deeper is positive)."""
 
     at: datetime
@@ -38,7 +38,7 @@ class BitCard:
     bit: Bit
     events: list[BitEvent] = field(default_factory=list)
     bores: int = 0
-    readings: list[Reading] = field(default_factory=list)
+    readings: list[CollarReading] = field(default_factory=list)
     chart: CollarChart | None = None
 
     @property
@@ -70,7 +70,7 @@ class BitCard:
         return ""
 
 
-def cards(session: Session) -> list[BitCard]:
+def list_cards(session: Session) -> list[BitCard]:
     """Every bit with its life and its chart, in three queries."""
     found = {bit.label: BitCard(bit) for bit in session.scalars(select(Bit).order_by(Bit.label))}
     by_id = {card.bit.id: card for card in found.values()}
@@ -80,14 +80,14 @@ def cards(session: Session) -> list[BitCard]:
     used = select(DrillingStep).where(DrillingStep.is_cut, DrillingStep.met_bit.in_(list(found)))
     for step in session.scalars(used.order_by(DrillingStep.ticked_at)):
         bored[step.met_bit].append(step)
-    stated = float(shop_limits.limits(session)["collar_spread"].value_in)
+    stated = float(shop_limits.load_limits(session)["collar_spread"].value_in)
     for label, card in found.items():
         _fill(card, bored[label], stated)
     return list(found.values())
 
 
 def _fill(card: BitCard, steps: Sequence[DrillingStep], stated_in: float) -> None:
-    sharpened = max((e.at for e in card.events if e.what in _BLUNTED_ANEW), default=None)
+    sharpened = max((e.at for e in card.events if e.what in _MADE_SHARP), default=None)
     set_up = max((e.at for e in card.events), default=None)
     for step in steps:
         if step.ticked_at is None:
@@ -96,14 +96,16 @@ def _fill(card: BitCard, steps: Sequence[DrillingStep], stated_in: float) -> Non
         planned = next((n.value_in for n in step.numbers if isinstance(n, LengthNumber) and n.what == "depth"), None)
         is_read = step.action == "bore" and step.met_depth_in is not None and step.met_datum in {"collar", "rim_high"}
         if is_read and planned is not None and (set_up is None or step.ticked_at > set_up):
-            card.readings.append(Reading(step.ticked_at, step.drilling_id, float(step.met_depth_in or 0) - planned))
+            card.readings.append(
+                CollarReading(step.ticked_at, step.drilling_id, float(step.met_depth_in or 0) - planned)
+            )
     card.chart = collar_chart([reading.deviation_in for reading in card.readings], stated_in)
 
 
-def signals(session: Session) -> list[tuple[str, str]]:
+def list_signals(session: Session) -> list[tuple[str, str]]:
     """(bit, what its collar does) of every bit whose chart signals or whose life is over: notes for the bench."""
     found = []
-    for card in cards(session):
+    for card in list_cards(session):
         if card.signal:
             found.append((card.bit.label, card.signal))
         if card.is_worn:
@@ -116,7 +118,7 @@ def add(session: Session, form: BitForm) -> Bit:
         raise InvalidError.at("label", "There is a bit of that label already.")
     limit = int(form.bores_limit) if form.bores_limit else None
     added = Bit(label=form.label, material=form.material, bores_limit=limit, notes=form.notes)
-    changes.made(session, form.who, added, added.label)
+    changes.add_record(session, form.who, added, added.label)
     return added
 
 

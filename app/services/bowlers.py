@@ -20,7 +20,7 @@ from app.services import changes, lookup
 class LikelyDuplicateError(ConflictError):
     """The bowler being added looks like one we have; `rows` are the likenesses."""
 
-    def __init__(self, rows: "list[Row]") -> None:
+    def __init__(self, rows: "list[CounterRow]") -> None:
         super().__init__("Is this one of these? Open the record, or say that it is somebody else.")
         self.rows = rows
 
@@ -33,7 +33,7 @@ class FitLetter(NamedTuple):
 
 
 @dataclass
-class Row:
+class CounterRow:
     """What the counter shows of one bowler; `bowler` has the columns of `_BOWLERS`."""
 
     bowler: Any
@@ -41,7 +41,7 @@ class Row:
     balls: int = 0
     waiting: list[str] = field(default_factory=list)
     of_this_name: int = 1  # among the rows shown
-    found: lookup.Found | None = None
+    found: lookup.Match | None = None
 
     @property
     def name_parts(self) -> list[tuple[str, bool]]:
@@ -51,23 +51,23 @@ class Row:
         answers = self.found.words
         parts: list[tuple[str, bool]] = []
         for piece in re.findall(r"[^\W_]+|[\W_]+", self.bowler.name):
-            folded = "".join(lookup.folded_words(piece))
+            folded = "".join(lookup.fold_words(piece))
             typed = answers.get(folded)
             begun = len(typed) if typed and folded.startswith(typed) and len(folded) == len(piece) else len(piece)
             parts += [(piece[:begun], True), (piece[begun:], False)] if typed else [(piece, False)]
         return [part for part in parts if part[0]]
 
 
-def find(session: Session, text: str, limit: int = 12) -> list[Row]:
+def search(session: Session, text: str, limit: int = 12) -> list[CounterRow]:
     """Bowlers by anything on their record, spelled right or wrong; best first, with the reason."""
     found = {f.bowler_id: f for f in lookup.look_up(session, text, limit)}
-    shown = rows(session, list(found))
+    shown = list_counter_rows(session, list(found))
     for row in shown:
         row.found = found[row.bowler.id]
     return sorted(shown, key=lambda row: (found[row.bowler.id].distance, row.bowler.name, row.bowler.id))
 
 
-def is_clear(found: Sequence[Row]) -> bool:
+def is_clear(found: Sequence[CounterRow]) -> bool:
     """Whether the first row is so clearly meant that Enter may open it."""
     if not found or found[0].of_this_name > 1:
         return False
@@ -98,12 +98,12 @@ _FITS = (
 )
 
 
-def rows(session: Session, bowler_ids: Sequence[int]) -> list[Row]:
+def list_counter_rows(session: Session, bowler_ids: Sequence[int]) -> list[CounterRow]:
     """Counter rows of these bowlers in their order, in three queries however many they are."""
     if not bowler_ids:
         return []
     ids = {"ids": list(bowler_ids)}
-    known = {b.id: Row(b) for b in session.execute(_BOWLERS, ids)}
+    known = {b.id: CounterRow(b) for b in session.execute(_BOWLERS, ids)}
     in_use = defaultdict(set)
     for bowler_id, ball_id, label, retired_at, state in session.execute(_BALLS, ids):
         if not retired_at:
@@ -118,7 +118,7 @@ def rows(session: Session, bowler_ids: Sequence[int]) -> list[Row]:
     same = defaultdict(list)
     for row in known.values():
         row.balls = len(in_use[row.bowler.id])
-        same[tuple(sorted(lookup.folded_words(row.bowler.name)))].append(row)
+        same[tuple(sorted(lookup.fold_words(row.bowler.name)))].append(row)
     for alike in same.values():
         for row in alike:
             row.of_this_name = len(alike)
@@ -151,11 +151,11 @@ _WAITING = (
 )
 
 
-def at_the_counter(session: Session) -> tuple[list[Row], list[Row]]:
+def list_at_the_counter(session: Session) -> tuple[list[CounterRow], list[CounterRow]]:
     """(waiting for a drilling to be finished, longest first; worked on in the last twelve hours, latest first)."""
     waiting = session.scalars(_WAITING).all()
     here = [i for i in session.scalars(_HERE, {"since": now() - timedelta(hours=12)}) if i is not None]
-    made = {row.bowler.id: row for row in rows(session, list(dict.fromkeys([*waiting, *here])))}
+    made = {row.bowler.id: row for row in list_counter_rows(session, list(dict.fromkeys([*waiting, *here])))}
     return [made[i] for i in waiting if i in made], [made[i] for i in here if i in made]
 
 
@@ -175,14 +175,14 @@ _RECORD = (
 )
 
 
-def bowler(session: Session, bowler_id: int) -> Bowler:
+def get_bowler(session: Session, bowler_id: int) -> Bowler:
     found = session.scalar(_BOWLER, {"bowler_id": bowler_id}, execution_options={"populate_existing": True})
     if found is None:
         raise NotFoundError("There is no such bowler.")
     return found
 
 
-def record(session: Session, bowler_id: int) -> Any:
+def get_record(session: Session, bowler_id: int) -> Any:
     """A bowler's columns, the house shop's name, and what there is to ask for: `has_fits`, `has_balls` and so on."""
     found = session.execute(_RECORD, {"bowler_id": bowler_id}).one_or_none()
     if found is None:
@@ -193,33 +193,33 @@ def record(session: Session, bowler_id: int) -> Any:
 def register(session: Session, form: BowlerForm) -> Bowler:
     """Adds a bowler, unless one we have is likely the same person and nobody has said otherwise."""
     if not form.is_somebody_else:
-        alike = _alike(session, form)
+        alike = _find_alike(session, form)
         if alike:
             raise LikelyDuplicateError(alike)
     _require_shop(session, form)
-    added = Bowler(**_particulars(form), **_identity(form))
-    changes.made(session, form.who, added, f"{added.name}, {added.hand} hand")
+    added = Bowler(**_read_particulars(form), **_read_identity(form))
+    changes.add_record(session, form.who, added, f"{added.name}, {added.hand} hand")
     session.flush()
-    lookup.index(session, added)
+    lookup.index_bowler(session, added)
     return added
 
 
 def edit(session: Session, bowler_id: int, form: BowlerForm) -> Bowler:
-    edited = bowler(session, bowler_id)
+    edited = get_bowler(session, bowler_id)
     changes.require_version(session, edited, form.version)
     _require_shop(session, form)
     if edited.erased_at:
         raise ConflictError("This bowler has been erased.")
-    values = _particulars(form)
-    identity = _identity(form)
+    values = _read_particulars(form)
+    identity = _read_identity(form)
     changes.revise(session, form.who, edited, values | {"name": identity["name"], "phone": identity["phone"]})
     edited.phone_digits, edited.phone_last4 = identity["phone_digits"], identity["phone_last4"]
     session.flush()
-    lookup.index(session, edited)
+    lookup.index_bowler(session, edited)
     return edited
 
 
-def _particulars(form: BowlerForm) -> dict[str, Any]:
+def _read_particulars(form: BowlerForm) -> dict[str, Any]:
     names = ("hand", "home_shop_id", "league", "notes", "is_minor", "guardian", "consent")
     return {name: getattr(form, name) for name in names}
 
@@ -229,18 +229,18 @@ def _require_shop(session: Session, form: BowlerForm) -> None:
         raise InvalidError.at("home_shop_id", "That shop is not known. Choose one, or leave it open.")
 
 
-def _identity(form: BowlerForm) -> dict[str, str]:
+def _read_identity(form: BowlerForm) -> dict[str, str]:
     digits = re.sub(r"\D", "", form.phone)
     return {"name": form.name, "phone": form.phone, "phone_digits": digits, "phone_last4": digits[-4:]}
 
 
-def _alike(session: Session, form: BowlerForm) -> list[Row]:
+def _find_alike(session: Session, form: BowlerForm) -> list[CounterRow]:
     """Bowlers with the same phone number, or with nearly the same name."""
-    own = " ".join(sorted(lookup.folded_words(form.name)))
-    by_phone = set(lookup.of_phone(session, form.phone))
+    own = " ".join(sorted(lookup.fold_words(form.name)))
+    by_phone = set(lookup.find_by_phone(session, form.phone))
     by_name = [f.bowler_id for f in lookup.look_up(session, form.name, 50)]
     return [
         row
-        for row in rows(session, list(dict.fromkeys([*by_name, *by_phone])))
-        if row.bowler.id in by_phone or fuzz.ratio(own, " ".join(sorted(lookup.folded_words(row.bowler.name)))) >= 85
+        for row in list_counter_rows(session, list(dict.fromkeys([*by_name, *by_phone])))
+        if row.bowler.id in by_phone or fuzz.ratio(own, " ".join(sorted(lookup.fold_words(row.bowler.name)))) >= 85
     ]

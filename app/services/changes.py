@@ -20,7 +20,7 @@ from app.models import Base, Change, Staff, now
 MADE = "made"
 Lines = Sequence[Row[*tuple[Any, ...]]]  # at, noun, field, old, new, why, initials and name of whoever did it
 _LONGEST = 300
-_UNTOLD = {"typed", "version"}  # kept beside the values they belong to, and told with them
+_WITHOUT_LINE = {"typed", "version"}  # kept beside the values they belong to, and told with them
 
 
 def require_may_edit(session: Session, record: Any) -> None:
@@ -51,8 +51,8 @@ def note(
             noun_id=record.id,
             bowler_id=bowler or getattr(record, "bowler_id", None) or _own_id(record),
             field=field[:400],
-            old=told(old),
-            new=told(new),
+            old=format_value(old),
+            new=format_value(new),
             why=why,
         )
     )
@@ -62,7 +62,9 @@ def _own_id(record: Any) -> int | None:
     return record.id if record.__tablename__ == "bowler" else None
 
 
-def made(session: Session, who: int | None, record: Base, words: str, why: str = "", bowler: int | None = None) -> None:
+def add_record(
+    session: Session, who: int | None, record: Base, words: str, why: str = "", bowler: int | None = None
+) -> None:
     """Adds a new record and the line that says it was made."""
     session.add(record)
     session.flush()
@@ -78,7 +80,7 @@ def revise(
     for field, new in values.items():
         old = getattr(record, field)
         if old != new:
-            if field not in _UNTOLD:
+            if field not in _WITHOUT_LINE:
                 note(session, who, record, field, old, new, why, bowler)
                 count += 1
             setattr(record, field, new)
@@ -89,20 +91,20 @@ def require_version(session: Session, record: Any, version: int) -> None:
     """Refuses a form that was filled in on an older version of the record, saying what changed meanwhile."""
     if record.version == version:
         return
-    latest = of_record(session, record)[:1] if hasattr(record, "id") else []
-    who = f"{latest[0].name} changed {field_words(latest[0].field)}" if latest and latest[0].name else "It changed"
+    latest = list_record_lines(session, record)[:1] if hasattr(record, "id") else []
+    who = f"{latest[0].name} changed {describe_field(latest[0].field)}" if latest and latest[0].name else "It changed"
     raise ConflictError(
         f"{who} while you were typing. What you typed is still here: compare it with the record, then save again."
     )
 
 
-def clock_went_back(session: Session) -> datetime | None:
+def find_future_line(session: Session) -> datetime | None:
     """When the newest line of history was written, if that is still to come by this machine's clock."""
     newest = session.scalar(select(Change.at).order_by(Change.id.desc()).limit(1))
     return newest if newest and newest > now() + CLOCK_SLACK else None
 
 
-def told(value: Any) -> str:
+def format_value(value: Any) -> str:
     """A value as the history shows it."""
     if value is None:
         return ""
@@ -111,12 +113,12 @@ def told(value: Any) -> str:
     if isinstance(value, datetime):
         return value.strftime("%Y-%m-%d %H:%M UTC")
     if isinstance(value, list):
-        return ", ".join(told(v) for v in value)
+        return ", ".join(format_value(v) for v in value)
     text = str(value)
     return text if len(text) <= _LONGEST else text[:_LONGEST] + "…"
 
 
-def field_words(field: str) -> str:
+def describe_field(field: str) -> str:
     """`span_middle_in` as a person would say it: span middle."""
     return (
         field.removesuffix("_in")
@@ -139,16 +141,16 @@ _is_own = and_(_change.noun == "bowler", _change.noun_id == bindparam("bowler_id
 _OF_BOWLER = _LINES.where(or_(_change.bowler_id == bindparam("bowler_id"), _is_own)).limit(100)
 
 
-def of_record(session: Session, record: Any) -> Lines:
+def list_record_lines(session: Session, record: Any) -> Lines:
     """The last lines of a record's history, newest first."""
     return session.execute(_OF_RECORD, {"noun": record.__tablename__, "noun_id": record.id}).all()
 
 
-def of_noun(session: Session, noun: str, limit: int = 60) -> Lines:
+def list_noun_lines(session: Session, noun: str, limit: int = 60) -> Lines:
     """What happened last to all records of one kind, newest first."""
     return session.execute(_OF_NOUN.limit(limit), {"noun": noun}).all()
 
 
-def of_bowler(session: Session, bowler_id: int) -> Lines:
+def list_bowler_lines(session: Session, bowler_id: int) -> Lines:
     """What happened last to a bowler's records, newest first."""
     return session.execute(_OF_BOWLER, {"bowler_id": bowler_id}).all()

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from app.measures.wording import inches
 from app.models.plans import Plan, PlannedLimit, PlannedLimits
-from app.services.work_outs import WorkedOut, wall_of
+from app.services.work_outs import WorkedOut, calculate_wall
 
 _FINGERS_CHANGE = "Drill the fingers less deep, or aim them apart."
 _THUMB_CHANGE = "Bore less deep."
@@ -23,31 +23,35 @@ class Check:
     change: str = ""
 
 
-def checks(plan: Plan, worked: WorkedOut) -> list[Check]:
+def run_checks(plan: Plan, worked: WorkedOut) -> list[Check]:
     """Every check that applies to a plan, from its frozen numbers and limits; none for a plan older than checks."""
     limits = plan.limits
     if limits is None:
         return []
-    found = [*_inner(plan, worked, limits.least_wall), *_window(plan, worked), *_walls(plan, worked, limits.least_web)]
-    return [*found, *_surface(worked, limits), *_depth(plan, limits.safe_depth), *_stock(plan)]
+    found = [
+        *_check_inner(plan, worked, limits.least_wall),
+        *_check_window(plan, worked),
+        *_check_walls(plan, worked, limits.least_web),
+    ]
+    return [*found, *_check_surface(worked, limits), *_check_depth(plan, limits.safe_depth), *_check_stock(plan)]
 
 
-def failing(found: list[Check]) -> list[Check]:
+def pick_failing(found: list[Check]) -> list[Check]:
     return [check for check in found if check.holds is False]
 
 
-def _at_least(what: str, value: float, limit: PlannedLimit, reason: str, change: str) -> Check:
+def _check_at_least(what: str, value: float, limit: PlannedLimit, reason: str, change: str) -> Check:
     least = limit.value_in
     assumed = ", ASSUMED" if limit.is_assumed else ""
     return Check(what, value, least, f"at least {inches(least)}{assumed}", value >= least - 1e-9, reason, change)
 
 
-def _inner(plan: Plan, worked: WorkedOut, least: PlannedLimit) -> list[Check]:
+def _check_inner(plan: Plan, worked: WorkedOut, least: PlannedLimit) -> list[Check]:
     """Least wall with oval and pitch difference, and which variant would leave it."""
     if worked.wall is None or plan.inner is None:
         return []
     wall, limit = worked.wall.least_wall_in, least.value_in
-    walls = {od: wall_of(plan, od) for od in (plan.system.inner_ods if plan.system else ())}
+    walls = {od: calculate_wall(plan, od) for od in (plan.system.inner_ods if plan.system else ())}
     fits = [od for od, left in walls.items() if left and left.least_wall_in >= limit - 1e-9]
     change = (
         f"Use the {inches(fits[0])} inner." if fits else "No inner on offer leaves it: use a blank, or a smaller hole."
@@ -66,10 +70,10 @@ def _inner(plan: Plan, worked: WorkedOut, least: PlannedLimit) -> list[Check]:
         f"a {inches(plan.inner.outside_in)} inner about a hole {inches(thumb.hole_in + thumb.oval_in)} wide",
         change,
     )
-    return [_at_least("Least wall of the inner", wall, least, reason, change), variant]
+    return [_check_at_least("Least wall of the inner", wall, least, reason, change), variant]
 
 
-def _window(plan: Plan, worked: WorkedOut) -> list[Check]:
+def _check_window(plan: Plan, worked: WorkedOut) -> list[Check]:
     if plan.inner is None:
         return []
     window = worked.window
@@ -94,7 +98,7 @@ def _window(plan: Plan, worked: WorkedOut) -> list[Check]:
     ]
 
 
-def _walls(plan: Plan, worked: WorkedOut, limit: PlannedLimit) -> list[Check]:
+def _check_walls(plan: Plan, worked: WorkedOut, limit: PlannedLimit) -> list[Check]:
     """Whether enough of the ball is left between each two holes, as solids; fingers first."""
     bored = "the bore" if plan.bore else "the thumb hole"
     pairs = (
@@ -111,22 +115,24 @@ def _walls(plan: Plan, worked: WorkedOut, limit: PlannedLimit) -> list[Check]:
         assumed = [name for name in drilled if name in worked.assumed_depths]
         if assumed:
             reason += f"; depth of the {' and the '.join(assumed)} ASSUMED"
-        found.append(_at_least(what, wall.least_in, limit, reason, change))
+        found.append(_check_at_least(what, wall.least_in, limit, reason, change))
     return found
 
 
-def _surface(worked: WorkedOut, limits: PlannedLimits) -> list[Check]:
+def _check_surface(worked: WorkedOut, limits: PlannedLimits) -> list[Check]:
     spans = {f: worked.predicted_in(f) for f in ("middle", "ring")}
     nearest = min(spans, key=spans.__getitem__)
     what = "Surface left between sleeve and fingers" if worked.has_sleeve else "Surface left between thumb and fingers"
     bridge, thin = worked.solved.bridge_cut_in, "a thin bridge chips and cracks"
     return [
-        _at_least("Bridge as cut", bridge, limits.least_bridge, thin, "Widen the bridge."),
-        _at_least(what, spans[nearest], limits.least_surface, f"to the {nearest} finger", "Use a narrower sleeve."),
+        _check_at_least("Bridge as cut", bridge, limits.least_bridge, thin, "Widen the bridge."),
+        _check_at_least(
+            what, spans[nearest], limits.least_surface, f"to the {nearest} finger", "Use a narrower sleeve."
+        ),
     ]
 
 
-def _depth(plan: Plan, ours: PlannedLimit) -> list[Check]:
+def _check_depth(plan: Plan, ours: PlannedLimit) -> list[Check]:
     if plan.bore is None:
         return []
     own = plan.safe_depth_in
@@ -138,7 +144,7 @@ def _depth(plan: Plan, ours: PlannedLimit) -> list[Check]:
     return [Check("Bore within the ball's safe depth", depth, limit, words, depth <= limit + 1e-9, whose, change)]
 
 
-def _stock(plan: Plan) -> list[Check]:
+def _check_stock(plan: Plan) -> list[Check]:
     """Only where the shop keeps count of a system's inners."""
     system = plan.system
     if not system or not system.stock or not plan.inner:

@@ -99,16 +99,16 @@ class ShopDepth:
 
 def observe(session: Session, shop_id: int, form: DepthForm) -> DepthObservation:
     """Adds one observation of a shop's bore depth; nothing is typed over."""
-    shop, system = shops.shop(session, shop_id), systems.system(session, form.system_id)
+    shop, system = shops.get_shop(session, shop_id), systems.get_system(session, form.system_id)
     if form.depth.value is None:
         raise InvalidError.at("depth", "How deep? Leave the whole observation out if nobody knows.")
-    limits = shop_limits.limits(session)
+    limits = shop_limits.load_limits(session)
     spread = {"collar_measured": "collar_spread", "told": "told_spread", "read_off_ball": "ball_spread"}
     observation = DepthObservation(
         shop_id=shop.id,
         system_id=system.id,
         depth_in=form.depth.value.depth_in,
-        datum=datum_of(form.depth.value.datum, form.datum),
+        datum=reconcile_datum(form.depth.value.datum, form.datum),
         obtained=form.obtained,
         circumference_in=USUAL_CIRCUMFERENCE_IN,
         bore_in=system.bore_in or USUAL_BORE_IN,
@@ -133,12 +133,13 @@ def add(session: Session, who: int, observation: DepthObservation, shop_name: st
 
     Another shop's own collar may be that shop's alone to observe.
     """
-    shops.require_own_collar(session, shops.shop(session, observation.shop_id))
+    shops.require_own_collar(session, shops.get_shop(session, observation.shop_id))
     spread = float(observation.repeatability_in)
     if spread < floored_doubt_in(spread):
         observation.repeatability_in = Fraction(floored_doubt_in(spread)).limit_denominator(10**6)
-    words = f"{changes.told(observation.depth_in)} {DATUM_WORDS[observation.datum]}, {OBTAINED[observation.obtained]}"
-    changes.made(session, who, observation, f"{shop_name}, {system.label}: {words}")
+    depth = changes.format_value(observation.depth_in)
+    words = f"{depth} {DATUM_WORDS[observation.datum]}, {OBTAINED[observation.obtained]}"
+    changes.add_record(session, who, observation, f"{shop_name}, {system.label}: {words}")
 
 
 def is_there_already(session: Session, observation: DepthObservation) -> bool:
@@ -155,7 +156,7 @@ def is_there_already(session: Session, observation: DepthObservation) -> bool:
     return session.scalar(same.limit(1)) is not None
 
 
-def datum_of(written: str, chosen: str) -> str:
+def reconcile_datum(written: str, chosen: str) -> str:
     """The datum of a depth whose text may name one and whose form has a choice; they may not disagree."""
     if written and chosen not in {"unknown", written}:
         raise InvalidError.at("datum", "The depth names one datum and this field another. Which is meant?")
@@ -164,12 +165,12 @@ def datum_of(written: str, chosen: str) -> str:
 
 def check_bore(observation: DepthObservation) -> None:
     try:
-        bores.check_bore(as_bore(observation))
+        bores.check_bore(to_bore(observation))
     except CannotBuildError as error:
         raise InvalidError.at("pitch", error.message) from None
 
 
-def as_bore(observation: DepthObservation) -> bores.Bore:
+def to_bore(observation: DepthObservation) -> bores.Bore:
     """The bore that was observed, with its depth as read; straight where its pitch is not known."""
     return bores.Bore(
         float(observation.circumference_in),
@@ -186,9 +187,9 @@ def hangs_on_unknown_pitch(observation: DepthObservation) -> bool:
     return observation.forward_in is None and reads_pitch
 
 
-def _collar_range_in(observation: DepthObservation) -> tuple[float, float]:
+def _find_collar_range_in(observation: DepthObservation) -> tuple[float, float]:
     """(least, greatest) collar setting over what a reading may have been measured from, and any pitch not known."""
-    bore = as_bore(observation)
+    bore = to_bore(observation)
     datums = [datum for datum in bores.DATUMS if observation.datum in {datum, "unknown"}]
     found = [bores.collar_depth_in(bore, datum) for datum in datums]
     if observation.forward_in is None:
@@ -199,13 +200,13 @@ def _collar_range_in(observation: DepthObservation) -> tuple[float, float]:
     return min(found), max(found)
 
 
-def known_depth(observation: DepthObservation) -> depths.KnownDepth:
+def to_known_depth(observation: DepthObservation) -> depths.KnownDepth:
     """Collar depth and its standard uncertainty: the reading's own spread, its division, an unknown datum or pitch.
 
     A spread known with few degrees of freedom counts as the wider one that has its interval.
     Source: JCGM 100:2008 4.3.7 for a value known only to lie between two limits.
     """
-    low, high = _collar_range_in(observation)
+    low, high = _find_collar_range_in(observation)
     depth, half = (low + high) / 2, (high - low) / 2
     division = float(UNKNOWN_DIVISION_IN if observation.resolution_in is None else observation.resolution_in)
     spread = floored_doubt_in(float(observation.repeatability_in))
@@ -214,10 +215,10 @@ def known_depth(observation: DepthObservation) -> depths.KnownDepth:
     return depths.KnownDepth(depth, floored_doubt_in(sqrt(spread**2 + division**2 / 12 + half**2 / 3), division))
 
 
-def summed_up(found: Sequence[tuple[DepthObservation, int | None]]) -> ShopDepth:
+def sum_up(found: Sequence[tuple[DepthObservation, int | None]]) -> ShopDepth:
     """What a shop's observations of one system, each with the bore it was made of if that is here, add up to."""
     observations = [o for o, _ in found]
-    observed = tuple(Observed(o.id, replace(known_depth(o), ball=bore_id), o.obtained) for o, bore_id in found)
+    observed = tuple(Observed(o.id, replace(to_known_depth(o), ball=bore_id), o.obtained) for o, bore_id in found)
     return ShopDepth(
         knowledge=calculated.shop_depth([o.known for o in observed]),
         observed=observed,
@@ -228,7 +229,7 @@ def summed_up(found: Sequence[tuple[DepthObservation, int | None]]) -> ShopDepth
     )
 
 
-def shop_depths(session: Session, shop_ids: Iterable[int]) -> dict[tuple[int, int], ShopDepth]:
+def load_shop_depths(session: Session, shop_ids: Iterable[int]) -> dict[tuple[int, int], ShopDepth]:
     """Depth by (shop, system) of these shops, in one query; merged shops share what was observed of both."""
     if not (wanted := set(shop_ids)):
         return {}
@@ -236,36 +237,36 @@ def shop_depths(session: Session, shop_ids: Iterable[int]) -> dict[tuple[int, in
     grouped: dict[tuple[int, int], list[tuple[DepthObservation, int | None]]] = defaultdict(list)
     bore_id = func.coalesce(Drilling.bore_id, Inner.trimmed_in_id)
     rows = (
-        select(Shop.id, shops.counts_as(), DepthObservation, bore_id)
+        select(Shop.id, shops.select_counted_as(), DepthObservation, bore_id)
         .outerjoin(DepthObservation, DepthObservation.shop_id == Shop.id)
         .outerjoin(Drilling, Drilling.id == DepthObservation.drilling_id)
         .outerjoin(Inner, Inner.id == DepthObservation.inner_id)
         .order_by(DepthObservation.id)
     )
-    for shop_id, root, observation, bore in session.execute(rows.where(shops.counted_with(wanted))):
+    for shop_id, root, observation, bore in session.execute(rows.where(shops.match_counted_with(wanted))):
         members[root].add(shop_id)
         if observation:
             grouped[root, observation.system_id].append((observation, bore))
-    known = {key: summed_up(found) for key, found in grouped.items()}
+    known = {key: sum_up(found) for key, found in grouped.items()}
     return {(shop_id, system_id): known[root, system_id] for root, system_id in known for shop_id in members[root]}
 
 
-def means_without(depth: ShopDepth) -> dict[int, float]:
+def leave_each_out(depth: ShopDepth) -> dict[int, float]:
     """The shop's mean with each observation, by its id, left out in turn, inches."""
     means = calculated.depths_without([o.known for o in depth.observed], depth.knowledge.prior)
     return dict(zip((o.id for o in depth.observed), means, strict=False))
 
 
-def strays(depth: ShopDepth) -> set[int]:
+def list_strays(depth: ShopDepth) -> set[int]:
     """The ids of observations far from the rest."""
     return {o.id for o, far in zip(depth.observed, depth.knowledge.strays, strict=True) if far}
 
 
-def observations(session: Session, shop_id: int) -> list[DepthObservation]:
+def list_observations(session: Session, shop_id: int) -> list[DepthObservation]:
     """Observations of a shop and of those merged with it, with their systems, newest first."""
     query = (
         select(DepthObservation)
-        .where(DepthObservation.shop_id.in_(select(Shop.id).where(shops.counted_with([shop_id]))))
+        .where(DepthObservation.shop_id.in_(select(Shop.id).where(shops.match_counted_with([shop_id]))))
         .options(
             joinedload(DepthObservation.shop),
             joinedload(DepthObservation.system),
@@ -305,7 +306,7 @@ UNMEASURED = {
 }
 
 
-def target_depth(system: InsertSystem, ours: ShopDepth | None) -> TargetDepth | None:
+def choose_target_depth(system: InsertSystem, ours: ShopDepth | None) -> TargetDepth | None:
     """How deep we bore for a system: our own collar where depth sets the height, else what the sleeve needs."""
     if system.height_set_by == "bore_floor" and ours:
         return TargetDepth(ours.estimate.depth_in, ours.next_half_width_in, "our collar", False)

@@ -22,7 +22,7 @@ from app.services import balls, changes, depths, fits, systems
 OPEN_STATES = ("planned", "drilled")
 
 
-def loaded(session: Session, drilling_id: int, *more: ExecutableOption) -> Drilling:
+def load(session: Session, drilling_id: int, *more: ExecutableOption) -> Drilling:
     """A drilling with its ball, bowler, fit and system, and `more`."""
     found = one(
         session,
@@ -38,9 +38,9 @@ def loaded(session: Session, drilling_id: int, *more: ExecutableOption) -> Drill
     return found
 
 
-def drilling(session: Session, drilling_id: int) -> Drilling:
+def get_drilling(session: Session, drilling_id: int) -> Drilling:
     """A drilling with all that its page shows."""
-    return loaded(
+    return load(
         session,
         drilling_id,
         joinedload(Drilling.shop),
@@ -64,19 +64,19 @@ _OF_BALLS = (
 )
 
 
-def of_balls(session: Session, ball_ids: Iterable[int]) -> Sequence[Drilling]:
+def list_of_balls(session: Session, ball_ids: Iterable[int]) -> Sequence[Drilling]:
     """Every drilling of these balls, newest first, with fit, system, bore and measurements."""
     ids = sorted(set(ball_ids))
     return session.scalars(_OF_BALLS, {"ball_ids": ids}).all() if ids else []
 
 
-def of_bowler(session: Session, bowler_id: int) -> Sequence[Drilling]:
+def list_of_bowler(session: Session, bowler_id: int) -> Sequence[Drilling]:
     """Every drilling of a bowler's balls, newest first, each with its ball."""
     query = select(Drilling).join(Ball).where(Ball.bowler_id == bowler_id).options(joinedload(Drilling.ball))
     return session.scalars(query.order_by(Drilling.id.desc())).all()
 
 
-def plan_of(of: Drilling) -> Plan:
+def get_plan(of: Drilling) -> Plan:
     """The plan of a drilling of ours; ConflictError where there is none."""
     if of.plan is None:
         raise ConflictError("This drilling was made elsewhere: there is no plan.")
@@ -85,14 +85,14 @@ def plan_of(of: Drilling) -> Plan:
 
 def mark_drilled(session: Session, drilling_id: int, form: DrilledForm) -> Drilling:
     """Records the bore as built: depth with its datum and where the notch really points."""
-    drilled = to_change(session, drilling_id, form.version, "planned")
-    plan = plan_of(drilled)
+    drilled = get_for_change(session, drilling_id, form.version, "planned")
+    plan = get_plan(drilled)
     if drilled.system_id and plan.bore:
         bore = _built_bore(drilled, plan, plan.bore, form)
         bowler_id = drilled.ball.bowler_id
-        changes.made(session, form.who, bore, f"bore in {drilled.ball.label}", bowler=bowler_id)
+        changes.add_record(session, form.who, bore, f"bore in {drilled.ball.label}", bowler=bowler_id)
         drilled.bore_id = bore.id
-    move(session, form.who, drilled, {"state": "drilled", "drilled_at": now()})
+    change_state(session, form.who, drilled, {"state": "drilled", "drilled_at": now()})
     return drilled
 
 
@@ -100,7 +100,7 @@ def _built_bore(drilled: Drilling, plan: Plan, planned: PlannedBore, form: Drill
     depth = form.depth.value
     if depth is None and form.depth.state != "unknown":
         raise InvalidError.at("depth", "How deep did it come out? Write unknown if it was not measured.")
-    datum = depths.datum_of(depth.datum, form.datum) if depth else "unknown"
+    datum = depths.reconcile_datum(depth.datum, form.datum) if depth else "unknown"
     notch = form.notch.value
     if notch is None and form.notch.state != "unknown":
         notch = plan.notch_deg
@@ -118,45 +118,45 @@ def _built_bore(drilled: Drilling, plan: Plan, planned: PlannedBore, form: Drill
         typed=typed_texts(form),
     )
     try:
-        check_bore(shape(bore, Fraction(1)))
+        check_bore(to_bore_shape(bore, Fraction(1)))
     except CannotBuildError as error:
         raise InvalidError.at("depth", error.message) from None
     return bore
 
 
-def shape(bore: Bore, depth_in: Fraction | float) -> BoreShape:
+def to_bore_shape(bore: Bore, depth_in: Fraction | float) -> BoreShape:
     """A recorded bore as the calculation takes it, at a chosen depth; straight where its pitch is not known."""
     forward, right = float(bore.forward_in or 0), float(bore.right_in or 0)
     return BoreShape(float(bore.circumference_in), float(bore.bore_in), float(depth_in), forward, right)
 
 
-def to_change(session: Session, drilling_id: int, version: int, *states: str) -> Drilling:
-    found = drilling(session, drilling_id)
+def get_for_change(session: Session, drilling_id: int, version: int, *states: str) -> Drilling:
+    found = get_drilling(session, drilling_id)
     changes.require_version(session, found, version)
     if found.state not in states:
         raise ConflictError(f"This drilling is {found.state}: that step is past or not yet due.")
     return found
 
 
-def move(session: Session, who: int, moved: Drilling, values: dict[str, Any], why: str = "") -> None:
+def change_state(session: Session, who: int, moved: Drilling, values: dict[str, Any], why: str = "") -> None:
     changes.revise(session, who, moved, values, why, bowler=moved.ball.bowler_id)
 
 
 def plug(session: Session, drilling_id: int, form: PluggingForm) -> Drilling:
     """The holes were filled; the ball can be drilled again."""
-    of = to_change(session, drilling_id, form.version, "planned", "drilled", "closed")
-    move(session, form.who, of, {"state": "plugged", "plugged_at": now()}, form.reason)
+    of = get_for_change(session, drilling_id, form.version, "planned", "drilled", "closed")
+    change_state(session, form.who, of, {"state": "plugged", "plugged_at": now()}, form.reason)
     return of
 
 
-def choices(session: Session, ball_id: int) -> tuple[Ball, Sequence[Fit], Sequence[InsertSystem]]:
+def list_choices(session: Session, ball_id: int) -> tuple[Ball, Sequence[Fit], Sequence[InsertSystem]]:
     """What a plan for this ball can be made from: the ball, the bowler's fits in force, the thumb systems."""
-    chosen = balls.ball(session, ball_id)
-    in_force = [f for f in fits.of_bowler(session, chosen.bowler_id) if f.state == "in force"]
-    return chosen, in_force, systems.systems(session, "thumb")
+    chosen = balls.get_ball(session, ball_id)
+    in_force = [f for f in fits.list_of_bowler(session, chosen.bowler_id) if f.state == "in force"]
+    return chosen, in_force, systems.list_systems(session, "thumb")
 
 
-def in_force(drilled: Iterable[Drilling]) -> dict[int, Drilling]:
+def pick_in_force(drilled: Iterable[Drilling]) -> dict[int, Drilling]:
     """The drilling each ball has now, by ball: the newest that is not plugged."""
     current: dict[int, Drilling] = {}
     for found in sorted((d for d in drilled if d.state != "plugged"), key=lambda d: d.id):

@@ -23,7 +23,7 @@ from app.schemas.forms import typed_texts
 from app.services import changes, differences, grips
 
 
-def fit(session: Session, fit_id: int) -> Fit:
+def get_fit(session: Session, fit_id: int) -> Fit:
     """A fit with its holes, bowler, author and hardware."""
     found = one(
         session,
@@ -47,34 +47,34 @@ _OF_BOWLER = (
 )
 
 
-def of_bowler(session: Session, bowler_id: int) -> Sequence[Fit]:
+def list_of_bowler(session: Session, bowler_id: int) -> Sequence[Fit]:
     """All revisions of a bowler's fits, newest first, with their holes."""
     return session.scalars(_OF_BOWLER, {"bowler_id": bowler_id}).all()
 
 
-def draft(session: Session, bowler: Bowler, form: FitForm) -> Fit:
+def add_draft(session: Session, bowler: Bowler, form: FitForm) -> Fit:
     """Starts a bowler's fit for one hand with a draft, numbered after the last of that hand."""
     made = Fit(
         bowler_id=bowler.id,
         hand=form.hand,
-        revision=_next_revision(session, bowler.id, form.hand),
+        revision=_find_next_revision(session, bowler.id, form.hand),
         state="draft",
         author_id=form.who,
         holes=[FitHole(digit=d) for d in DIGITS],
     )
     _fill(made, form)
     _check(session, made)
-    changes.made(session, form.who, made, f"fit {made.letter}, {made.hand} hand, draft", form.reason)
+    changes.add_record(session, form.who, made, f"fit {made.letter}, {made.hand} hand, draft", form.reason)
     return made
 
 
 def edit(session: Session, fit_id: int, form: FitForm) -> Fit:
     """Changes a draft."""
-    edited = fit(session, fit_id)
+    edited = get_fit(session, fit_id)
     if edited.state != "draft":
         raise ConflictError(f"Fit {edited.letter} is {edited.state}: it is never edited. Revise it instead.")
     changes.require_version(session, edited, form.version)
-    values, holes = _values(form)
+    values, holes = _read_values(form)
     _ask_of_other_sleeve(session, edited, form)
     changes.revise(session, form.who, edited, values)
     for digit, numbers in holes.items():
@@ -100,12 +100,12 @@ def _ask_of_other_sleeve(session: Session, edited: Fit, form: FitForm) -> None:
     ):
         return
     asked = session.get(InsertSystem, form.system_id) if form.system_id else None
-    if grips.sleeve_od_in(asked) == grips.sleeve_od_in(edited.system):
+    if grips.get_sleeve_od_in(asked) == grips.get_sleeve_od_in(edited.system):
         return
     now_solved = grips.solve(edited, edited.system)
     finished = [decimal(own.finished_in) for own in (now_solved.middle_spans, now_solved.ring_spans)]
     typed = [exact(span) for span in (edited.span_middle_in, edited.span_ring_in) if span is not None]
-    by = f"These are by the sleeve of {differences.label(edited)}."
+    by = f"These are by the sleeve of {differences.format_label(edited)}."
     raise InvalidError.at(
         "spans",
         f"{by} Keep the finished spans, or is this measured by the new sleeve?",
@@ -116,11 +116,11 @@ def _ask_of_other_sleeve(session: Session, edited: Fit, form: FitForm) -> None:
 
 def put_in_force(session: Session, fit_id: int, form: InForceForm) -> Fit:
     """Freezes a draft as the fit in force; the one before it is superseded and kept."""
-    chosen = fit(session, fit_id)
+    chosen = get_fit(session, fit_id)
     changes.require_version(session, chosen, form.version)
     if chosen.state != "draft":
         raise ConflictError(f"Fit {chosen.letter} is {chosen.state} already.")
-    gaps = grips.missing(chosen)
+    gaps = grips.list_missing(chosen)
     if gaps:
         raise InvalidError(
             f"Not yet complete: {', '.join(gaps)}.", {"": FieldError(f"Still missing: {', '.join(gaps)}.")}
@@ -137,7 +137,7 @@ def put_in_force(session: Session, fit_id: int, form: InForceForm) -> Fit:
 
 def revise(session: Session, fit_id: int, form: RevisionForm) -> Fit:
     """Copies a fit into a new draft with the next letter; the old one stays as it is."""
-    old = fit(session, fit_id)
+    old = get_fit(session, fit_id)
     open_draft = session.scalar(
         select(Fit).where(Fit.bowler_id == old.bowler_id, Fit.hand == old.hand, Fit.state == "draft")
     )
@@ -152,7 +152,7 @@ def revise(session: Session, fit_id: int, form: RevisionForm) -> Fit:
     }  # fmt: skip
     made = Fit(
         **copied,
-        revision=_next_revision(session, old.bowler_id, old.hand),
+        revision=_find_next_revision(session, old.bowler_id, old.hand),
         state="draft",
         reason=form.reason,
         author_id=form.who,
@@ -160,20 +160,20 @@ def revise(session: Session, fit_id: int, form: RevisionForm) -> Fit:
         typed=dict(old.typed),
         holes=[FitHole(digit=h.digit, **{name: getattr(h, name) for name in _HOLE_NUMBERS}) for h in old.holes],
     )
-    changes.made(session, form.who, made, f"fit {made.letter}, revised from {old.letter}", form.reason)
+    changes.add_record(session, form.who, made, f"fit {made.letter}, revised from {old.letter}", form.reason)
     return made
 
 
 _HOLE_NUMBERS = ("hole_in", "cut_in", "oval_in", "oval_deg", "forward_in", "right_in", "depth_in")
 
 
-def _next_revision(session: Session, bowler_id: int, hand: str) -> int:
+def _find_next_revision(session: Session, bowler_id: int, hand: str) -> int:
     last = session.scalar(select(func.max(Fit.revision)).where(Fit.bowler_id == bowler_id, Fit.hand == hand))
     return (last or 0) + 1
 
 
 def _fill(made: Fit, form: FitSpecification) -> None:
-    values, holes = _values(form)
+    values, holes = _read_values(form)
     for name, value in values.items():
         setattr(made, name, value)
     for digit, numbers in holes.items():
@@ -181,7 +181,7 @@ def _fill(made: Fit, form: FitSpecification) -> None:
             setattr(made.hole(digit), name, value)
 
 
-def _values(form: FitSpecification) -> tuple[dict[str, Any], dict[str, dict[str, Fraction | None]]]:
+def _read_values(form: FitSpecification) -> tuple[dict[str, Any], dict[str, dict[str, Fraction | None]]]:
     """(values of the fit, values of each hole) as the form has them."""
     spans: SpanPair | None = form.spans.value
     if spans and spans.edges and form.span_edges not in {"unknown", spans.edges}:
@@ -204,17 +204,17 @@ def _values(form: FitSpecification) -> tuple[dict[str, Any], dict[str, dict[str,
         "oval_in": oval.oval_in if oval else None,
         "oval_deg": oval.oval_deg if oval else None,
     }
-    holes = {"thumb": thumb | _pitch_values(form.thumb_pitch.value)}
+    holes = {"thumb": thumb | _read_pitch_values(form.thumb_pitch.value)}
     for digit in grips.FINGERS:
         holes[digit] = {
             "hole_in": getattr(form, f"{digit}_hole").value,
             "cut_in": getattr(form, f"{digit}_cut").value,
             "depth_in": getattr(form, f"{digit}_depth").value,
-        } | _pitch_values(getattr(form, f"{digit}_pitch").value)
+        } | _read_pitch_values(getattr(form, f"{digit}_pitch").value)
     return values, holes
 
 
-def _pitch_values(pitch: Pitch | None) -> dict[str, Fraction | None]:
+def _read_pitch_values(pitch: Pitch | None) -> dict[str, Fraction | None]:
     return {"forward_in": pitch.forward_in if pitch else None, "right_in": pitch.right_in if pitch else None}
 
 
@@ -232,7 +232,7 @@ def _check(session: Session, checked: Fit) -> None:
             raise InvalidError.at("bridge", "With this bridge the two finger holes run into each other at the surface.")
 
 
-def solved_from(session: Session, form: FitSpecification) -> SolvedGrip | None:
+def solve_typed(session: Session, form: FitSpecification) -> SolvedGrip | None:
     """What a typed fit works out to, stored nowhere; None while something is still missing."""
     sketched = Fit(hand=form.hand, holes=[FitHole(digit=d) for d in DIGITS])
     _fill(sketched, form)

@@ -27,7 +27,7 @@ _FORM_FIELD = {
 }
 
 
-def _wanted(of: Fit) -> list[tuple[str, str, Fraction | None]]:
+def _list_wanted(of: Fit) -> list[tuple[str, str, Fraction | None]]:
     """(words, form field, value) of everything a grip is worked out from."""
     thumb = of.hole("thumb")
     wanted = [
@@ -43,26 +43,26 @@ def _wanted(of: Fit) -> list[tuple[str, str, Fraction | None]]:
     return wanted
 
 
-def missing(checked: Fit) -> list[str]:
+def list_missing(checked: Fit) -> list[str]:
     """What nobody has said yet, in words; saying that it is unknown is enough for a fit to be in force."""
     typed = checked.typed
-    return [w for w, field, value in _wanted(checked) if value is None and not is_unknown(typed.get(field, ""))]
+    return [w for w, field, value in _list_wanted(checked) if value is None and not is_unknown(typed.get(field, ""))]
 
 
-def unknown(checked: Fit) -> list[str]:
+def list_unknown(checked: Fit) -> list[str]:
     """What is said to be unknown, in words, and is carried along as that."""
     typed = checked.typed
-    said = [w for w, field, value in _wanted(checked) if value is None and is_unknown(typed.get(field, ""))]
+    said = [w for w, field, value in _list_wanted(checked) if value is None and is_unknown(typed.get(field, ""))]
     edges = {"edges of the spans": checked.span_edges, "edges of the bridge": checked.bridge_edges}
     return said + [words for words, value in edges.items() if value == "unknown"]
 
 
 def can_solve(checked: Fit) -> bool:
     """Whether everything is known that a grip is worked out from."""
-    return not missing(checked) and not unknown(checked)
+    return not list_missing(checked) and not list_unknown(checked)
 
 
-def grip(
+def build_grip(
     of: Fit,
     circumference_in: float = USUAL_CIRCUMFERENCE_IN,
     sleeve_od_in: float | None = None,
@@ -75,16 +75,16 @@ def grip(
         circumference_in=circumference_in,
         hand="left" if of.hand == "left" else "right",
         thumb=Thumb(
-            hole_in=_float(thumb.hole_in),
-            forward_in=_float(thumb.forward_in),
-            right_in=_float(thumb.right_in),
-            oval_in=_float(thumb.oval_in),
-            oval_deg=_float(thumb.oval_deg),
+            hole_in=_to_float(thumb.hole_in),
+            forward_in=_to_float(thumb.forward_in),
+            right_in=_to_float(thumb.right_in),
+            oval_in=_to_float(thumb.oval_in),
+            oval_deg=_to_float(thumb.oval_deg),
             depth_in=thumb_depth_in,
         ),
-        middle=_finger(of.hole("middle"), _float(of.span_middle_in)),
-        ring=_finger(of.hole("ring"), _float(of.span_ring_in)),
-        bridge_in=_float(of.bridge_in),
+        middle=_build_finger(of.hole("middle"), _to_float(of.span_middle_in)),
+        ring=_build_finger(of.hole("ring"), _to_float(of.span_ring_in)),
+        bridge_in=_to_float(of.bridge_in),
         span_edges=of.span_edges,  # type: ignore[arg-type]  # "unknown" is kept out by can_solve
         bridge_edges=of.bridge_edges,  # type: ignore[arg-type]
         sleeve_od_in=sleeve_od_in,
@@ -98,7 +98,7 @@ def keep_finished(of: Fit, asked: Grip) -> tuple[Grip, KeptSpans | None]:
     Where the two sleeves differ in size or axis, the finished spans of the fit are kept, as in a transfer; the second
     part holds them beside the sleeve-to-cut of the fit's own hardware, to be shown. It is None where nothing moves.
     """
-    own_od = sleeve_od_in(of.system)
+    own_od = get_sleeve_od_in(of.system)
     along_thumb = asked.sleeve_pitch_in in {None, (asked.thumb.forward_in, asked.thumb.right_in)}
     if of.span_edges != "sleeve" or (own_od == asked.sleeve_od_in and along_thumb):
         return asked, None
@@ -109,46 +109,46 @@ def keep_finished(of: Fit, asked: Grip) -> tuple[Grip, KeptSpans | None]:
     finished = FingerSpans(own.middle_spans.finished_in, own.ring_spans.finished_in)
     assert own_od is not None  # spans to a sleeve of no known size were refused above
     typed = FingerSpans(asked.middle.span_in, asked.ring.span_in)
-    kept = KeptSpans(differences.label(of), own_od, typed, finished)
+    kept = KeptSpans(differences.format_label(of), own_od, typed, finished)
     middle, ring = replace(asked.middle, span_in=finished.middle), replace(asked.ring, span_in=finished.ring)
     return replace(asked, middle=middle, ring=ring, span_edges="finished"), kept
 
 
-def _finger(hole: FitHole, span_in: float) -> Finger:
+def _build_finger(hole: FitHole, span_in: float) -> Finger:
     return Finger(
         span_in=span_in,
-        cut_in=_float(hole.cut_in or hole.hole_in),
-        hole_in=_float(hole.hole_in),
-        forward_in=_float(hole.forward_in),
-        right_in=_float(hole.right_in),
-        depth_in=_float(hole.depth_in) or ASSUMED_FINGER_DEPTH_IN,
+        cut_in=_to_float(hole.cut_in or hole.hole_in),
+        hole_in=_to_float(hole.hole_in),
+        forward_in=_to_float(hole.forward_in),
+        right_in=_to_float(hole.right_in),
+        depth_in=_to_float(hole.depth_in) or ASSUMED_FINGER_DEPTH_IN,
     )
 
 
-def hole_depths(of: Fit) -> dict[str, tuple[float, bool]]:
+def read_hole_depths(of: Fit) -> dict[str, tuple[float, bool]]:
     """How deep each hole goes in inches, and whether that is assumed; without the thumb where hardware decides it."""
     known = {digit: of.hole(digit).depth_in for digit in FINGERS}
-    deep = {d: (_float(given) or ASSUMED_FINGER_DEPTH_IN, not given) for d, given in known.items()}
+    deep = {d: (_to_float(given) or ASSUMED_FINGER_DEPTH_IN, not given) for d, given in known.items()}
     return deep if of.system_id else deep | {"thumb": (ASSUMED_THUMB_DEPTH_IN, True)}
 
 
-def _float(value: Fraction | None) -> float:
+def _to_float(value: Fraction | None) -> float:
     return float(value or 0)
 
 
-def sleeve_od_in(system: InsertSystem | None) -> float | None:
+def get_sleeve_od_in(system: InsertSystem | None) -> float | None:
     return float(system.sleeve_od_in) if system and system.sleeve_od_in else None
 
 
 def solve(of: Fit, system: InsertSystem | None, circumference_in: float = USUAL_CIRCUMFERENCE_IN) -> SolvedGrip:
     """The fit worked out in a ball with this hardware; InvalidError at the form field otherwise."""
     try:
-        return solve_once(grip(of, circumference_in, sleeve_od_in(system)))
+        return solve_once(build_grip(of, circumference_in, get_sleeve_od_in(system)))
     except CannotBuildError as error:
-        raise invalid(error) from None
+        raise to_invalid(error) from None
 
 
-def invalid(error: CannotBuildError) -> InvalidError:
+def to_invalid(error: CannotBuildError) -> InvalidError:
     """A refusal of the calculation, at the form field that has to change."""
     field = _FORM_FIELD.get(error.field, "")
     message = error.message[0].upper() + error.message[1:] + "."

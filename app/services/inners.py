@@ -15,7 +15,7 @@ from app.schemas.inners import InnerFindingForm, InnerForm, VisitorForm
 from app.services import changes
 
 
-def inner(session: Session, inner_id: int) -> Inner:
+def get_inner(session: Session, inner_id: int) -> Inner:
     """An inner with its bowler, system, and the bore it was trimmed in."""
     found = one(
         session,
@@ -38,7 +38,7 @@ _OF_BOWLER = (
 )
 
 
-def of_bowler(session: Session, bowler_id: int) -> Sequence[Inner]:
+def list_of_bowler(session: Session, bowler_id: int) -> Sequence[Inner]:
     """A bowler's inners, those in use first."""
     return session.scalars(_OF_BOWLER, {"bowler_id": bowler_id}).all()
 
@@ -57,18 +57,18 @@ def add(session: Session, bowler: Bowler, form: InnerForm) -> Inner:
         system_id=bore.system.id,
         trimmed_in_id=bore.id,
         notes=form.notes,
-        **frame_values(form, bore.system),
+        **read_frame_values(form, bore.system),
     )
-    changes.made(session, form.who, added, f"{added.label}, {bore.system.label}")
+    changes.add_record(session, form.who, added, f"{added.label}, {bore.system.label}")
     return added
 
 
-def hand_of_bore(session: Session, bore_id: int) -> str:
+def find_hand_of_bore(session: Session, bore_id: int) -> str:
     """Whose thumb a bore was made for, `right` or `left`; empty where nobody said."""
     return session.scalar(select(Bore.hand).where(Bore.id == bore_id)) or ""
 
 
-def frame_values(form: InnerForm | VisitorForm, system: InsertSystem) -> dict[str, Any]:
+def read_frame_values(form: InnerForm | VisitorForm, system: InsertSystem) -> dict[str, Any]:
     """The inner's own numbers, in its lock frame."""
     outside, hole = form.outside.given, form.thumb_hole.value
     widest = system.sleeve_od_in or system.bore_in
@@ -88,7 +88,7 @@ def frame_values(form: InnerForm | VisitorForm, system: InsertSystem) -> dict[st
 
 def retire(session: Session, inner_id: int, form: RetirementForm) -> Inner:
     """Takes an inner out of use, or back into use when it is out."""
-    retired = inner(session, inner_id)
+    retired = get_inner(session, inner_id)
     changes.require_version(session, retired, form.version)
     changes.revise(session, form.who, retired, {"retired_at": None if retired.retired_at else now()}, form.why)
     return retired
@@ -96,7 +96,7 @@ def retire(session: Session, inner_id: int, form: RetirementForm) -> Inner:
 
 def add_finding(session: Session, inner_id: int, form: InnerFindingForm) -> Measurement:
     """Records what an inner's thumb hole was found to be on a later visit; what was built stays as it was."""
-    of = inner(session, inner_id)
+    of = get_inner(session, inner_id)
     oval = form.value.given
     found = Measurement(
         inner_id=of.id,
@@ -113,7 +113,7 @@ def add_finding(session: Session, inner_id: int, form: InnerFindingForm) -> Meas
     return found
 
 
-def findings(session: Session, inner_id: int) -> Sequence[Measurement]:
+def list_findings(session: Session, inner_id: int) -> Sequence[Measurement]:
     """What an inner was found to be, oldest first."""
     query = select(Measurement).where(Measurement.inner_id == inner_id).options(joinedload(Measurement.staff))
     return session.scalars(query.order_by(Measurement.id)).all()

@@ -21,20 +21,20 @@ _KEPT = (
 
 def take_in(session: Session, form: VisitorForm, row_id: int | None, photo: bytes = b"") -> Inner:
     """Takes a row in; a bowler whose name is known exactly and once is that bowler, not a likely duplicate."""
-    known = _same_bowler(session, form)
+    known = _find_same_bowler(session, form)
     taken = visitors.take_in(session, form.model_copy(update={"bowler_id": known}) if known else form, photo)
-    row = _row(session, row_id)
+    row = _find_row(session, row_id)
     if row:
         session.delete(row)
     return taken
 
 
-def _same_bowler(session: Session, form: VisitorForm) -> int | None:
-    words = sorted(lookup.folded_words(form.bowler_name))
+def _find_same_bowler(session: Session, form: VisitorForm) -> int | None:
+    words = sorted(lookup.fold_words(form.bowler_name))
     if not words:
         return None
-    found = [row.bowler for row in bowlers.find(session, form.bowler_name)]
-    same = [b for b in found if sorted(lookup.folded_words(b.name)) == words and b.hand == form.hand]
+    found = [row.bowler for row in bowlers.search(session, form.bowler_name)]
+    same = [b for b in found if sorted(lookup.fold_words(b.name)) == words and b.hand == form.hand]
     digits = "".join(c for c in form.bowler_phone if c.isdigit())
     if digits:
         same = [b for b in same if b.phone_digits.endswith(digits)]
@@ -43,32 +43,32 @@ def _same_bowler(session: Session, form: VisitorForm) -> int | None:
     return same[0].id if same else None
 
 
-def keep(session: Session, who: int, posted: Mapping[str, str], row_id: int | None) -> IntakeRow:
+def keep_row(session: Session, who: int, posted: Mapping[str, str], row_id: int | None) -> IntakeRow:
     """Keeps what was typed in a row that could not be taken in."""
     typed = {name: posted[name][:200] for name in _KEPT if posted.get(name)}
-    row = _row(session, row_id)
+    row = _find_row(session, row_id)
     if row:
         row.typed = typed
         return row
     row = IntakeRow(typed=typed, staff_id=who)
-    changes.made(session, who, row, "unfinished row")  # no name: a history line outlives the row
+    changes.add_record(session, who, row, "unfinished row")  # no name: a history line outlives the row
     return row
 
 
-def _row(session: Session, row_id: int | None) -> IntakeRow | None:
+def _find_row(session: Session, row_id: int | None) -> IntakeRow | None:
     """The unfinished row of this id, if it is our shop's."""
     row = session.get(IntakeRow, row_id) if row_id else None
     return row if row and row.made_by_shop_id == shops.require_our_shop(session).id else None
 
 
-def unfinished(session: Session) -> Sequence[IntakeRow]:
+def list_unfinished(session: Session) -> Sequence[IntakeRow]:
     """Rows of our shop still to be finished, oldest first."""
     ours = shops.require_our_shop(session)
     query = select(IntakeRow).where(IntakeRow.made_by_shop_id == ours.id).options(joinedload(IntakeRow.staff))
     return session.scalars(query.order_by(IntakeRow.id)).all()
 
 
-def taken_today(session: Session) -> Sequence[Inner]:
+def list_taken_today(session: Session) -> Sequence[Inner]:
     """What was taken in over the last twelve hours, newest first."""
     ours = shops.require_our_shop(session)
     query = (

@@ -24,7 +24,7 @@ from sqlalchemy.orm import Session
 
 from app.models import Ball, Bowler, BowlerWord, Shop
 from app.services import words
-from app.services.words import KEPT_TO, LAST, NUMBER, Alternatives, Owners, Words, nicknames_of, sounds_of
+from app.services.words import KEPT_TO, LAST, NUMBER, Alternatives, Owners, Words, list_nicknames, list_sounds
 
 ENOUGH = 10  # with so many exact or prefix matches, spelling mistakes are not looked for
 _MOST_WORDS, _OF_ONE_WORD = 5, 4
@@ -40,56 +40,56 @@ _HAND_WORDS = {"hand", "handed", "hander", "bowler", "league"}  # said with a ha
 
 
 @lru_cache(maxsize=20_000)  # the same names are shown again and again
-def folded_words(text: str) -> tuple[str, ...]:
+def fold_words(text: str) -> tuple[str, ...]:
     """Lower-case words of any alphabet, without accents: what records are found by."""
     plain = unicodedata.normalize("NFKD", text.casefold().translate(_LETTERS))
     return tuple(re.findall(r"[^\W_]+", "".join(c for c in plain if not unicodedata.combining(c))))
 
 
-def name_words(name: str) -> list[str]:
+def split_name(name: str) -> list[str]:
     """The words of a name, and those with particles written as one: van den Berg is found as vandenberg too."""
-    words = folded_words(name)
+    words = fold_words(name)
     joined = ["".join(words[i:]) for i in range(1, len(words) - 1)]
     return list(dict.fromkeys(w[:60] for w in [*words, *joined]))
 
 
-def number_words(text: str) -> list[str]:
+def split_number(text: str) -> list[str]:
     """A phone number or serial by its parts, by the whole, and backwards, so that its last digits find it too.
 
     They are kept apart from the words of names by a mark in front: few people share one, and nobody misspells them
     into a name.
     """
-    groups = [g for g in folded_words(text) if len(g) > 1 and any(c.isdigit() for c in g)]
-    whole = "".join(folded_words(text))
+    groups = [g for g in fold_words(text) if len(g) > 1 and any(c.isdigit() for c in g)]
+    whole = "".join(fold_words(text))
     told = [*groups, whole] if whole and any(c.isdigit() for c in whole) else groups
     return list(dict.fromkeys([*(NUMBER + w for w in told), *([_TAIL + whole[::-1]] if told else [])]))
 
 
-def words_of(bowler: Bowler, serials: Iterable[str]) -> list[tuple[str, str]]:
+def list_words(bowler: Bowler, serials: Iterable[str]) -> list[tuple[str, str]]:
     """(word, kind) of everything a bowler is found by."""
     told = [
-        *((w, "name") for w in name_words(bowler.name)),
-        *((w, "phone") for w in number_words(bowler.phone)),
-        *((w, "league") for w in folded_words(bowler.league) if w not in _HAND_WORDS),
-        *((w, "ball") for serial in serials for w in number_words(serial)),
-        (_hand_word(bowler.hand), "hand"),
-        *([(_shop_word(bowler.home_shop_id), "shop")] if bowler.home_shop_id else []),
+        *((w, "name") for w in split_name(bowler.name)),
+        *((w, "phone") for w in split_number(bowler.phone)),
+        *((w, "league") for w in fold_words(bowler.league) if w not in _HAND_WORDS),
+        *((w, "ball") for serial in serials for w in split_number(serial)),
+        (_make_hand_word(bowler.hand), "hand"),
+        *([(_make_shop_word(bowler.home_shop_id), "shop")] if bowler.home_shop_id else []),
     ]
     return list(dict.fromkeys((word[:60], kind) for word, kind in told if word))
 
 
-def _hand_word(hand: str) -> str:
+def _make_hand_word(hand: str) -> str:
     return KEPT_TO + hand
 
 
-def _shop_word(shop_id: int) -> str:
+def _make_shop_word(shop_id: int) -> str:
     return f"{KEPT_TO}{shop_id}"
 
 
-def index(session: Session, bowler: Bowler) -> None:
+def index_bowler(session: Session, bowler: Bowler) -> None:
     """Keeps what a bowler is found by in step with the record."""
     serials = session.scalars(select(Ball.serial).where(Ball.bowler_id == bowler.id)).all()
-    wanted = set(words_of(bowler, serials))
+    wanted = set(list_words(bowler, serials))
     rows = session.scalars(select(BowlerWord).where(BowlerWord.bowler_id == bowler.id)).all()
     for row in rows:
         if (row.word, row.kind) not in wanted:
@@ -98,7 +98,7 @@ def index(session: Session, bowler: Bowler) -> None:
     session.add_all(BowlerWord(bowler_id=bowler.id, word=w, kind=k) for w, k in sorted(wanted - known))
 
 
-def rebuild(session: Session) -> int:
+def rebuild_index(session: Session) -> int:
     """Makes the index anew from the records; answers how many bowlers it holds."""
     session.execute(delete(BowlerWord))
     serials: dict[int, list[str]] = defaultdict(list)
@@ -107,7 +107,7 @@ def rebuild(session: Session) -> int:
     count, batch = 0, []
     for bowler in session.scalars(select(Bowler).where(Bowler.erased_at.is_(None)).execution_options(yield_per=1000)):
         batch += [
-            {"bowler_id": bowler.id, "word": w, "kind": k} for w, k in words_of(bowler, serials.get(bowler.id, ()))
+            {"bowler_id": bowler.id, "word": w, "kind": k} for w, k in list_words(bowler, serials.get(bowler.id, ()))
         ]
         count += 1
         if len(batch) > 10_000:
@@ -119,7 +119,7 @@ def rebuild(session: Session) -> int:
     return count
 
 
-def is_missing(session: Session) -> bool:
+def is_index_missing(session: Session) -> bool:
     """Whether there are bowlers and no index, as after the migration that brought it."""
     has_bowlers = session.scalar(select(Bowler.id).where(Bowler.erased_at.is_(None)).limit(1)) is not None
     return has_bowlers and session.scalar(select(BowlerWord.id).limit(1)) is None
@@ -129,7 +129,7 @@ def is_missing(session: Session) -> bool:
 
 
 @dataclass(frozen=True)
-class Found:
+class Match:
     """One bowler found: how far from what was typed, why, and which words of the record answer it."""
 
     bowler_id: int
@@ -140,7 +140,7 @@ class Found:
 
 
 @dataclass(frozen=True)
-class Asked:
+class Question:
     """What was typed: words of names, numbers, and a hand and house shops to keep to."""
 
     names: list[str]
@@ -151,22 +151,22 @@ class Asked:
     @property
     def kept_to(self) -> list[set[str]]:
         """Of each of these, a bowler has one."""
-        hand = {_hand_word(self.hand)} if self.hand else set()
-        return [choice for choice in (hand, {_shop_word(i) for i in self.shops}) if choice]
+        hand = {_make_hand_word(self.hand)} if self.hand else set()
+        return [choice for choice in (hand, {_make_shop_word(i) for i in self.shops}) if choice]
 
 
-def asked(text: str) -> Asked:
-    typed = list(folded_words(text))
+def parse_question(text: str) -> Question:
+    typed = list(fold_words(text))
     hand = next((_HANDS[w] for w in typed if w in _HANDS), "")
     if len(typed) > 1:
         typed = [w for w in typed if w not in _HANDS and w not in _HAND_WORDS]
     else:
         hand = ""
-    names, numbers = _sorted_out([w[:60] for w in typed][:_MOST_WORDS])
-    return Asked(names, numbers, hand)
+    names, numbers = _split_numbers([w[:60] for w in typed][:_MOST_WORDS])
+    return Question(names, numbers, hand)
 
 
-def _sorted_out(typed: list[str]) -> tuple[list[str], list[str]]:
+def _split_numbers(typed: list[str]) -> tuple[list[str], list[str]]:
     """(words of letters alone, words with a digit: parts of a number, or of a name such as Max 3rd)."""
     has_digit = [any(c.isdigit() for c in w) for w in typed]
     names = [w for w, digit in zip(typed, has_digit, strict=True) if not digit]
@@ -174,40 +174,40 @@ def _sorted_out(typed: list[str]) -> tuple[list[str], list[str]]:
     return names, numbers
 
 
-def look_up(session: Session, text: str, limit: int) -> list[Found]:
+def look_up(session: Session, text: str, limit: int) -> list[Match]:
     """Bowlers that answer what was typed, best first: exact and begun words before any that are only near."""
-    question = asked(text)
+    question = parse_question(text)
     if not question.names and not question.numbers:
         return []
-    known = words.known(session)
-    question = replace(question, numbers=_telling(question, known))
+    known = words.get_words(session)
+    question = replace(question, numbers=_pick_telling(question, known))
     if not question.names and not question.numbers:
         return []
-    kept = _kept(session, known, question)
-    found = _right(session, known, question, kept)
-    if not found and question.names and (in_shops := _kept_to_shops(session, question)):
+    kept = _find_required(session, known, question)
+    found = _find_exact(session, known, question, kept)
+    if not found and question.names and (in_shops := _read_shops(session, question)):
         question = in_shops
-        kept = _kept(session, known, question)
-        found = _right(session, known, question, kept)
+        kept = _find_required(session, known, question)
+        found = _find_exact(session, known, question, kept)
     if question.names and len(found) < ENOUGH:
-        for round_ in _guesses(known, question.names):
-            more: dict[int, Found] = {}
+        for round_ in _list_guesses(known, question.names):
+            more: dict[int, Match] = {}
             for typed, near in round_:
-                ids = _near(known, near, kept) if all(near) else []
-                more |= _answers(session, [i for i in ids if i not in found], question, typed, near)
+                ids = _find_near(known, near, kept) if all(near) else []
+                more |= _match_all(session, [i for i in ids if i not in found], question, typed, near)
             if found or more:  # what is farther is looked for only where nobody else is found
                 found |= more
                 break
-    return _best(found.values(), known, limit)
+    return _rank(found.values(), known, limit)
 
 
-def _telling(question: Asked, known: Words) -> list[str]:
+def _pick_telling(question: Question, known: Words) -> list[str]:
     """The words with a digit that are long enough for a part of a number, or the very word of a name."""
     least = 2 if question.names or len(question.numbers) > 1 else 3
     return [w for w in question.numbers if len(w) >= least or w in known.owners]
 
 
-def _best(found: Iterable[Found], known: Words, limit: int) -> list[Found]:
+def _rank(found: Iterable[Match], known: Words, limit: int) -> list[Match]:
     """Nearest first. Among equals the commoner words, and all that may be meant before one of them comes again."""
     seen: dict[tuple[str, ...], int] = defaultdict(int)
     placed = []
@@ -229,7 +229,7 @@ _NUMBERED = select(_TABLE.c.bowler_id).where(
 )
 
 
-def _kept(session: Session, known: Words, question: Asked) -> list[Owners]:
+def _find_required(session: Session, known: Words, question: Question) -> list[Owners]:
     """Those that every bowler found is among: of a number, a hand, a house shop."""
     kept = [known.owners_of(choice) for choice in question.kept_to]
     for typed in question.numbers:
@@ -247,7 +247,7 @@ _OF_PHONE = select(_TABLE.c.bowler_id).where(
 )
 
 
-def of_phone(session: Session, phone: str) -> list[int]:
+def find_by_phone(session: Session, phone: str) -> list[int]:
     """Bowlers whose number ends in the same seven digits; a shorter number has to be the whole of theirs."""
     digits = "".join(c for c in phone if c.isdigit())
     tail = _TAIL + digits[::-1][:7]
@@ -255,7 +255,7 @@ def of_phone(session: Session, phone: str) -> list[int]:
     return list(dict.fromkeys(session.scalars(_OF_PHONE.limit(_SHOWN), values))) if digits else []
 
 
-def _right(session: Session, known: Words, question: Asked, kept: list[Owners]) -> dict[int, Found]:
+def _find_exact(session: Session, known: Words, question: Question, kept: list[Owners]) -> dict[int, Match]:
     """Bowlers whose words are those typed, or begin so; the very words first."""
     names = question.names
     begun = [known.begun_by(w) for w in names]
@@ -263,19 +263,19 @@ def _right(session: Session, known: Words, question: Asked, kept: list[Owners]) 
         return {}
     ids: list[int] = []
     if len(names) > 1:
-        ids = _shared([*kept, *(known.owners_of([w]) for w in names)], _SHOWN)
+        ids = _intersect([*kept, *(known.owners_of([w]) for w in names)], _SHOWN)
     if len(ids) < ENOUGH:
-        ids += _shared([*kept, *map(known.owners_of, begun)], _SHOWN)
-    return _answers(session, ids, question, names, [{} for _ in names])
+        ids += _intersect([*kept, *map(known.owners_of, begun)], _SHOWN)
+    return _match_all(session, ids, question, names, [{} for _ in names])
 
 
-def _shared(owners: list[Owners], most: int) -> list[int]:
+def _intersect(owners: list[Owners], most: int) -> list[int]:
     """At most so many of those who are among all of these, gone through by the rarest."""
     rarest = min(owners, key=lambda o: o.count)
     return rarest.shared_with([o for o in owners if o is not rarest], most)
 
 
-def _near(known: Words, near: list[Alternatives], kept: list[Owners]) -> list[int]:
+def _find_near(known: Words, near: list[Alternatives], kept: list[Owners]) -> list[int]:
     """Bowlers that have, for each typed word, one of those it may mean.
 
     Where there are many, a few are taken for each alternative of the word that may mean most, nearest and commonest
@@ -286,13 +286,13 @@ def _near(known: Words, near: list[Alternatives], kept: list[Owners]) -> list[in
     widest = max(range(len(near)), key=lambda i: len(near[i]))
     others = [o for o in every if o is not owners[widest]]
     if others and min(o.count for o in every) <= _COMMON:
-        ids = _shared(every, _WEIGHED)
+        ids = _intersect(every, _WEIGHED)
         if len(ids) <= _SHOWN:
             return ids
         others = [Owners([array("I", sorted(ids))])]
     few: list[int] = []
     for word in near[widest]:
-        few += _shared([known.owners_of([word]), *others], _OF_ONE_WORD)
+        few += _intersect([known.owners_of([word]), *others], _OF_ONE_WORD)
         if len(few) >= _SHOWN:
             break
     return list(dict.fromkeys(few))
@@ -301,7 +301,7 @@ def _near(known: Words, near: list[Alternatives], kept: list[Owners]) -> list[in
 Guess = tuple[list[str], list[Alternatives]]  # (typed words, what each may mean)
 
 
-def _guesses(known: Words, typed: list[str]) -> Iterable[list[Guess]]:
+def _list_guesses(known: Words, typed: list[str]) -> Iterable[list[Guess]]:
     """Rounds of guesses, likeliest first; each is tried only if those before found nobody.
 
     Words that are somebody's, letter for letter, are first taken as meant, and only one other as wrong.
@@ -325,11 +325,11 @@ def _guesses(known: Words, typed: list[str]) -> Iterable[list[Guess]]:
 _SHOPS = select(Shop.__table__.c.id, Shop.__table__.c.name)
 
 
-def _kept_to_shops(session: Session, question: Asked) -> Asked | None:
+def _read_shops(session: Session, question: Question) -> Question | None:
     """The same question with the words that begin words of a shop's name taken as the house shop's."""
     meant: dict[int, list[str]] = {}
     for shop_id, name in session.execute(_SHOPS):
-        own = folded_words(name)
+        own = fold_words(name)
         typed = [w for w in question.names if len(w) > 2 and any(o.startswith(w) for o in own)]
         if typed:
             meant[shop_id] = typed
@@ -347,22 +347,22 @@ _OWN = select(_TABLE.c.bowler_id, _TABLE.c.word, _TABLE.c.kind).where(
 _OWN_WITHOUT_NUMBERS = _OWN.where(words.HELD)
 
 
-def _answers(
-    session: Session, ids: list[int], question: Asked, typed: list[str], near: list[Alternatives]
-) -> dict[int, Found]:
+def _match_all(
+    session: Session, ids: list[int], question: Question, typed: list[str], near: list[Alternatives]
+) -> dict[int, Match]:
     """How well each of these bowlers answers what was typed, and why; those whose record has changed do not."""
     if not ids:
         return {}
     own: dict[int, dict[str, str]] = {i: {} for i in ids}
     for bowler_id, word, kind in session.execute(_OWN if question.numbers else _OWN_WITHOUT_NUMBERS, {"ids": [*own]}):
         own[bowler_id].setdefault(word, kind)
-    answers = (_answer(i, own[i], question, typed, near) for i in own)
+    answers = (_match_one(i, own[i], question, typed, near) for i in own)
     return {answer.bowler_id: answer for answer in answers if answer}
 
 
-def _answer(
-    bowler_id: int, own: dict[str, str], question: Asked, typed: list[str], near: list[Alternatives]
-) -> Found | None:
+def _match_one(
+    bowler_id: int, own: dict[str, str], question: Question, typed: list[str], near: list[Alternatives]
+) -> Match | None:
     """Each typed word is answered by the nearest word of the bowler's, and each of those answers one at most."""
     if not all(choice & own.keys() for choice in question.kept_to):
         return None
@@ -378,25 +378,25 @@ def _answer(
             return None
         total += best
         matched[word] = said
-        reasons.append(f"league {word}" if own[word] == "league" else _why(said, word) if best > 0.1 else "")
+        reasons.append(f"league {word}" if own[word] == "league" else _describe_match(said, word) if best > 0.1 else "")
     for said in question.numbers:
         kinds = {kind for word, kind in own.items() if word.startswith((said, NUMBER + said, _TAIL + said[::-1]))}
         if not kinds:
             return None
         matched |= {word: said for word in own if word.startswith(said)}
         reasons += [f"{kind} {said}" for kind in sorted(kinds - {"name"})]
-    shops = [f"house shop {name}" for shop_id, name in question.shops.items() if _shop_word(shop_id) in own]
+    shops = [f"house shop {name}" for shop_id, name in question.shops.items() if _make_shop_word(shop_id) in own]
     unsaid = sum(kind == "name" and word not in matched for word, kind in own.items())
-    return Found(bowler_id, total, ", ".join(dict.fromkeys(filter(None, [*reasons, *shops]))), matched, unsaid)
+    return Match(bowler_id, total, ", ".join(dict.fromkeys(filter(None, [*reasons, *shops]))), matched, unsaid)
 
 
-def _why(typed: str, word: str) -> str:
+def _describe_match(typed: str, word: str) -> str:
     """In words, why a word that is not the typed one counts all the same."""
-    if typed in nicknames_of(word) or word in nicknames_of(typed):
+    if typed in list_nicknames(word) or word in list_nicknames(typed):
         return f"also called {word}"
     slips = OSA.distance(typed, word)
     if slips == 1:
         return "one letter off"
-    if sounds_of(typed) & sounds_of(word):
+    if list_sounds(typed) & list_sounds(word):
         return "sounds like"
     return "two letters off" if slips == 2 else "begins nearly so"

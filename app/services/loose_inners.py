@@ -18,7 +18,9 @@ from app.services import changes, depths, inners, shop_limits
 def read_loose(session: Session, of: Inner, form: LooseHeights) -> LooseInner:
     """The bore an inner was trimmed in, from its rim's heights as finely as they were written; nothing is stored."""
     bore = of.trimmed_in
-    spread = math.hypot(float(shop_limits.limits(session)["height_spread"].value_in), form.division_in / math.sqrt(12))
+    spread = math.hypot(
+        float(shop_limits.load_limits(session)["height_spread"].value_in), form.division_in / math.sqrt(12)
+    )
     try:
         return loose_inner(
             form.heights_in, float(of.outside_in), float(bore.circumference_in), float(bore.bore_in), spread
@@ -29,7 +31,7 @@ def read_loose(session: Session, of: Inner, form: LooseHeights) -> LooseInner:
 
 def save_loose(session: Session, inner_id: int, form: LooseForm) -> DepthObservation:
     """Saves what a loose inner tells as its shop's depth, and its bore's pitch as that of the inner's bore."""
-    of = inners.inner(session, inner_id)
+    of = inners.get_inner(session, inner_id)
     found, bore = read_loose(session, of, form), of.trimmed_in
     if not found.is_one_clean_cut:
         raise InvalidError.at(

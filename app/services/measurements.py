@@ -22,7 +22,7 @@ from app.services.work_outs import remeasure_once, work_out
 
 
 @dataclass(frozen=True)
-class Finished:
+class SpanComparison:
     """Predicted against measured for both fingers, and the spans that follow as drilled.
 
     Repeated pairs count together: measured is their mean, with how many they are and half of its 95 % interval.
@@ -53,7 +53,7 @@ class SpanReading:
     text: str
 
 
-def built_pairs(of: Drilling) -> dict[str, list[SpanReading]]:
+def list_built_pairs(of: Drilling) -> dict[str, list[SpanReading]]:
     """Every finishing reading of a drilling by finger, oldest first."""
     built = sorted((m for m in of.measurements if m.stage == "built"), key=lambda m: m.id)
     return {
@@ -64,19 +64,19 @@ def built_pairs(of: Drilling) -> dict[str, list[SpanReading]]:
 
 def compare_spans(
     plan: Plan, tolerance_in: Fraction, read: Mapping[str, Sequence[SpanReading]], spread: SetLimit | None
-) -> Finished:
+) -> SpanComparison:
     """Compares the mean of what was measured with what geometry predicts; InvalidError when no grip measures so.
 
     `spread` is the doubt in one reading; without it every verdict counts as settled.
     """
     worked = work_out(plan)
-    middle, ring = (_repeated(read[finger], spread) for finger in ("middle", "ring"))
+    middle, ring = (_combine_readings(read[finger], spread) for finger in ("middle", "ring"))
     try:
         built = remeasure_once(worked.solved.grip, middle.mean_in, ring.mean_in, worked.has_sleeve)
     except CannotBuildError as error:
         raise InvalidError.at("middle", f"No grip measures so: {error.message}.") from None
     limit = float(tolerance_in)
-    return Finished(
+    return SpanComparison(
         deviation(worked.predicted_in("middle"), middle.mean_in, limit, middle.half_width_in),
         deviation(worked.predicted_in("ring"), ring.mean_in, limit, ring.half_width_in),
         built,
@@ -85,33 +85,33 @@ def compare_spans(
     )
 
 
-def _repeated(read: Sequence[SpanReading], spread: SetLimit | None) -> RepeatedReading:
+def _combine_readings(read: Sequence[SpanReading], spread: SetLimit | None) -> RepeatedReading:
     values, division = [float(r.value_in) for r in read], float(division_in(r.text for r in read))
     if spread is None:
         return RepeatedReading(fmean(values), len(values), 0.0, 0.0)
     return repeated_reading(values, float(spread.value_in), spread.freedom, division)
 
 
-def compared(of: Drilling, spread: SetLimit | None = None) -> Finished | None:
+def compare_built(of: Drilling, spread: SetLimit | None = None) -> SpanComparison | None:
     """All finishing measurements of a drilling together, compared; None before there is a pair."""
-    read = built_pairs(of)
+    read = list_built_pairs(of)
     if of.plan is None or not (read["middle"] and read["ring"]):
         return None
     return compare_spans(of.plan, of.tolerance_in, read, spread)
 
 
-def with_another(read: dict[str, list[SpanReading]], form: FinishReadings) -> dict[str, list[SpanReading]]:
+def add_typed_pair(read: dict[str, list[SpanReading]], form: FinishReadings) -> dict[str, list[SpanReading]]:
     """The pairs so far and the one that is being typed."""
     typed = {"middle": form.middle, "ring": form.ring}
     return {f: [*read[f], SpanReading(r.given, r.text)] for f, r in typed.items()}
 
 
-def measure(session: Session, drilling_id: int, form: FinishForm) -> Drilling:
+def record_measurement(session: Session, drilling_id: int, form: FinishForm) -> Drilling:
     """Logs both finishing measurements; earlier pairs stay beside them, and the verdict is that of their mean."""
-    of = drillings.to_change(session, drilling_id, form.version, "drilled")
-    read = with_another(built_pairs(of), form)
-    plan = drillings.plan_of(of)
-    result = compare_spans(plan, of.tolerance_in, read, shop_limits.limits(session)["span_spread"])
+    of = drillings.get_for_change(session, drilling_id, form.version, "drilled")
+    read = add_typed_pair(list_built_pairs(of), form)
+    plan = drillings.get_plan(of)
+    result = compare_spans(plan, of.tolerance_in, read, shop_limits.load_limits(session)["span_spread"])
     predicted = {"middle": result.middle.predicted_in, "ring": result.ring.predicted_in}
     edges = "sleeve to cut" if plan.grip.sleeve_od_in else "cut"
     for finger, reading in (("middle", form.middle), ("ring", form.ring)):
@@ -129,18 +129,18 @@ def measure(session: Session, drilling_id: int, form: FinishForm) -> Drilling:
         session.add(taken)
         words = f"{reading.text} ({in_64ths(float(reading.value or 0) - predicted[finger])})"
         changes.note(session, form.who, of, f"{edges} to {finger}", "", words, form.note, of.ball.bowler_id)
-    drillings.move(session, form.who, of, {"verdict": result.verdict})
+    drillings.change_state(session, form.who, of, {"verdict": result.verdict})
     return of
 
 
-def close(session: Session, drilling_id: int, form: ClosingForm) -> Drilling:
+def close_drilling(session: Session, drilling_id: int, form: ClosingForm) -> Drilling:
     """Closes a measured drilling; out of tolerance it needs a reason, which stays on the bowler's record."""
-    of = drillings.to_change(session, drilling_id, form.version, "drilled")
+    of = drillings.get_for_change(session, drilling_id, form.version, "drilled")
     if not of.verdict:
         raise InvalidError.at("middle", "Measure to the middle and the ring before closing.")
     if of.verdict != "within" and not form.reason:
         raise InvalidError.at("reason", "It is out of tolerance: write why it is closed all the same.")
-    drillings.move(
+    drillings.change_state(
         session, form.who, of, {"state": "closed", "closed_at": now(), "verdict_reason": form.reason}, form.reason
     )
     return of
@@ -148,7 +148,7 @@ def close(session: Session, drilling_id: int, form: ClosingForm) -> Drilling:
 
 def add_finding(session: Session, drilling_id: int, form: FindingForm) -> Drilling:
     """Records what a hole was found to be on a later visit; what was built stays as it was."""
-    of = drillings.to_change(session, drilling_id, form.version, "drilled", "closed")
+    of = drillings.get_for_change(session, drilling_id, form.version, "drilled", "closed")
     if form.value.value is None:
         raise InvalidError.at("value", "What was it found to be?")
     session.add(
@@ -163,6 +163,6 @@ def add_finding(session: Session, drilling_id: int, form: FindingForm) -> Drilli
             staff_id=form.who,
         )
     )
-    words = f"{changes.told(form.value.value)} as found"
+    words = f"{changes.format_value(form.value.value)} as found"
     changes.note(session, form.who, of, form.what, "", words, form.note, of.ball.bowler_id, is_addition=True)
     return of

@@ -33,12 +33,12 @@ from app.models import (
 )
 from app.schemas.personal import ErasureForm
 from app.services import bowlers, changes, lookup
-from app.services.portable import row_of
+from app.services.portable import export_row
 
 ERASED = "Erased bowler"
 
 
-def _parts(bowler_id: int) -> dict[str, tuple[Any, ColumnElement[bool]]]:
+def _select_parts(bowler_id: int) -> dict[str, tuple[Any, ColumnElement[bool]]]:
     """Every table that holds something on a bowler, with what picks the bowler's rows."""
     balls = select(Ball.id).where(Ball.bowler_id == bowler_id)
     fits = select(Fit.id).where(Fit.bowler_id == bowler_id)
@@ -72,14 +72,14 @@ def _parts(bowler_id: int) -> dict[str, tuple[Any, ColumnElement[bool]]]:
     }
 
 
-def held_on(session: Session, bowler_id: int) -> dict[str, Any]:
+def export_bowler(session: Session, bowler_id: int) -> dict[str, Any]:
     """Everything that is held on a bowler, table by table, as JSON has it."""
-    bowlers.bowler(session, bowler_id)
+    bowlers.get_bowler(session, bowler_id)
     held: dict[str, Any] = {}
-    for words, (model, own) in _parts(bowler_id).items():
+    for words, (model, own) in _select_parts(bowler_id).items():
         table: Table = model.__table__
         rows = session.execute(select(table).where(own).order_by(table.c.id))
-        held[words] = [row_of(table, row._mapping) for row in rows]
+        held[words] = [export_row(table, row._mapping) for row in rows]
     return held
 
 
@@ -89,18 +89,18 @@ def erase(session: Session, bowler_id: int, form: ErasureForm) -> Bowler:
     Measures, dates and verdicts stay, for the shop's own statistics; nothing leads from them to the person. It cannot
     be undone. Copies made earlier keep the person until they are rotated out.
     """
-    erased = bowlers.bowler(session, bowler_id)
+    erased = bowlers.get_bowler(session, bowler_id)
     changes.require_version(session, erased, form.version)
     if erased.erased_at:
         raise InvalidError("This bowler has been erased already.")
     if form.name != erased.name:
         raise InvalidError.at("name", "Type the name exactly as it stands on the record.")
     changes.require_may_edit(session, erased)
-    parts = _parts(bowler_id)
-    words = set(lookup.folded_words(erased.name))
+    parts = _select_parts(bowler_id)
+    words = set(lookup.fold_words(erased.name))
     _blank_rows(session, parts)
     for row in session.scalars(select(IntakeRow)):
-        if set(lookup.folded_words(row.typed.get("bowler_name", ""))) == words:
+        if set(lookup.fold_words(row.typed.get("bowler_name", ""))) == words:
             session.delete(row)
     session.execute(delete(BowlerWord).where(BowlerWord.bowler_id == bowler_id))
     session.execute(delete(Photo).where(parts["photos"][1]))
@@ -136,14 +136,14 @@ def _blank_rows(session: Session, parts: dict[str, tuple[Any, ColumnElement[bool
 
 
 @dataclass(frozen=True)
-class PastTime:
+class PastRetention:
     """A bowler nothing was done for longer than the retention the owner set."""
 
     bowler: Bowler
     last_at: datetime
 
 
-def past_time(session: Session, years: int) -> Sequence[PastTime]:
+def list_past_retention(session: Session, years: int) -> Sequence[PastRetention]:
     """Bowlers without a visit for so many years, longest first; none where no retention is set."""
     if not years:
         return []
@@ -158,4 +158,4 @@ def past_time(session: Session, years: int) -> Sequence[PastTime]:
         .order_by(last)
         .limit(200)
     )
-    return [PastTime(found, at) for found, at in session.execute(query)]
+    return [PastRetention(found, at) for found, at in session.execute(query)]

@@ -16,7 +16,7 @@ from app.services.shop_limits import SetLimit
 from app.services.work_outs import ASSUMED_THUMB_DEPTH_IN, WorkedOut, work_out
 
 
-def plan_inputs(
+def choose_inputs(
     fit: Fit,
     ball: Ball,
     system: InsertSystem | None,
@@ -26,17 +26,17 @@ def plan_inputs(
 ) -> Plan:
     """The inputs of a drilling, to be frozen with it; InvalidError where the fit cannot be built this way."""
     _check_known(fit)
-    target = depths.target_depth(system, ours) if system else None
+    target = depths.choose_target_depth(system, ours) if system else None
     if system and target is None:
         raise InvalidError.at("system_id", "Nobody knows how deep to bore for this: give its sleeve length.")
     thumb = fit.hole("thumb")
     pitch = (float(thumb.forward_in or 0), float(thumb.right_in or 0))
     bore_pitch = pitch if form.bore_runs == "like_thumb" else (0.0, 0.0)
     notch = system.notch_deg if system and form.notch.state == "absent" else form.notch.value
-    grip = grips.grip(
+    grip = grips.build_grip(
         fit,
         float(ball.circumference_in),
-        grips.sleeve_od_in(system),
+        grips.get_sleeve_od_in(system),
         target.depth_in if target else ASSUMED_THUMB_DEPTH_IN,
         bore_pitch if system else None,
     )
@@ -45,15 +45,15 @@ def plan_inputs(
         grip=grip,
         kept=kept,
         fit=fit.letter,
-        bore=_planned_bore(system, target, bore_pitch) if system and target else None,
+        bore=_plan_bore(system, target, bore_pitch) if system and target else None,
         notch_deg=notch,
         cusp_limit_in=float(limits["cusp"].value_in),
-        limits=_frozen_limits(limits),
-        system=_frozen_system(system) if system else None,
+        limits=_freeze_limits(limits),
+        system=_freeze_system(system) if system else None,
         safe_depth_in=None if ball.safe_depth_in is None else float(ball.safe_depth_in),
         point_deg=float(form.point),
         assumed_depths=tuple(digit for digit in grips.FINGERS if not fit.hole(digit).depth_in),
-        inner=_chosen_inner(system, form.inner.value, thumb.hole_in, thumb.oval_in, limits["least_wall"].value_in),
+        inner=_choose_inner(system, form.inner.value, thumb.hole_in, thumb.oval_in, limits["least_wall"].value_in),
     )
 
 
@@ -62,11 +62,11 @@ def _check_known(fit: Fit) -> None:
     if fit.state != "in force":
         raise InvalidError.at("fit_id", f"Fit {fit.letter} is {fit.state}. Drill from a fit in force.")
     if not grips.can_solve(fit):
-        unknown = ", ".join(grips.unknown(fit))
+        unknown = ", ".join(grips.list_unknown(fit))
         raise InvalidError.at("fit_id", f"Unknown in fit {fit.letter}: {unknown}. Measure and revise it first.")
 
 
-def _frozen_limits(limits: dict[str, SetLimit]) -> PlannedLimits:
+def _freeze_limits(limits: dict[str, SetLimit]) -> PlannedLimits:
     def frozen(name: str) -> PlannedLimit:
         return PlannedLimit(float(limits[name].value_in), limits[name].is_assumed)
 
@@ -79,10 +79,10 @@ def _frozen_limits(limits: dict[str, SetLimit]) -> PlannedLimits:
     )
 
 
-def _frozen_system(system: InsertSystem) -> PlannedSystem:
+def _freeze_system(system: InsertSystem) -> PlannedSystem:
     return PlannedSystem(
         label=system.label,
-        kind=routes.kind_of(system),
+        kind=routes.choose_kind(system),
         inner_ods=tuple(sorted(float(Fraction(text)) for text in system.inner_ods)),
         lock_depth_in=None if system.lock_depth_in is None else float(system.lock_depth_in),
         inner_length_in=None if system.inner_length_in is None else float(system.inner_length_in),
@@ -90,7 +90,7 @@ def _frozen_system(system: InsertSystem) -> PlannedSystem:
     )
 
 
-def _planned_bore(system: InsertSystem, target: depths.TargetDepth, pitch: tuple[float, float]) -> PlannedBore:
+def _plan_bore(system: InsertSystem, target: depths.TargetDepth, pitch: tuple[float, float]) -> PlannedBore:
     return PlannedBore(
         bore_in=float(system.bore_in or depths.USUAL_BORE_IN),
         depth_in=target.depth_in,
@@ -102,7 +102,7 @@ def _planned_bore(system: InsertSystem, target: depths.TargetDepth, pitch: tuple
     )
 
 
-def _chosen_inner(
+def _choose_inner(
     system: InsertSystem | None, asked: Fraction | None, hole: Fraction | None, oval: Fraction | None, wall: Fraction
 ) -> PlannedInner | None:
     """The inner asked for; else the smallest that leaves the least wall; else the widest; None without inners."""
@@ -121,14 +121,14 @@ def _chosen_inner(
 
 def preview(session: Session, ball: Ball, form: PlanChoices) -> tuple[Plan, WorkedOut]:
     """The plan these choices would make, and what follows from it; nothing is stored."""
-    fit = fits.fit(session, form.fit_id)
+    fit = fits.get_fit(session, form.fit_id)
     if fit.bowler_id != ball.bowler_id:
         raise InvalidError.at("fit_id", "That fit belongs to another bowler.")
-    system = systems.system(session, form.system_id) if form.system_id else None
+    system = systems.get_system(session, form.system_id) if form.system_id else None
     ours = shops.require_our_shop(session)
-    known = depths.shop_depths(session, [ours.id])
+    known = depths.load_shop_depths(session, [ours.id])
     depth = known.get((ours.id, system.id)) if system else None
-    plan = plan_inputs(fit, ball, system, form, depth, shop_limits.limits(session))
+    plan = choose_inputs(fit, ball, system, form, depth, shop_limits.load_limits(session))
     try:
         return plan, work_out(plan)
     except CannotBuildError as error:
@@ -140,11 +140,11 @@ def plan_drilling(session: Session, ball: Ball, form: PlanForm) -> Drilling:
     """Starts a drilling: what is specified is worked out once and frozen."""
     if ball.retired_at:
         raise ConflictError(f"{ball.label} is retired. Take it back into use first.")
-    current = drillings.in_force(drillings.of_balls(session, [ball.id])).get(ball.id)
+    current = drillings.pick_in_force(drillings.list_of_balls(session, [ball.id])).get(ball.id)
     if current:
         raise ConflictError(f"{ball.label} is {current.state} already. Plug it, or give that plan up, before another.")
     frozen, worked = preview(session, ball, form)
-    tolerance = shop_limits.limits(session)["tolerance"]
+    tolerance = shop_limits.load_limits(session)["tolerance"]
     started = Drilling(
         ball_id=ball.id,
         fit_id=form.fit_id,
@@ -157,8 +157,8 @@ def plan_drilling(session: Session, ball: Ball, form: PlanForm) -> Drilling:
         staff_id=form.who,
         notes=form.notes,
     )
-    changes.made(session, form.who, started, f"{ball.label} from fit {frozen.fit}", bowler=ball.bowler_id)
-    system = systems.system(session, form.system_id) if form.system_id else None
-    for position, step in enumerate(routes.steps(frozen, worked, routes.route_of(system)), 1):
+    changes.add_record(session, form.who, started, f"{ball.label} from fit {frozen.fit}", bowler=ball.bowler_id)
+    system = systems.get_system(session, form.system_id) if form.system_id else None
+    for position, step in enumerate(routes.freeze_steps(frozen, worked, routes.get_route(system)), 1):
         session.add(DrillingStep(drilling_id=started.id, position=position, **vars(step)))
     return started

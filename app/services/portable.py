@@ -44,15 +44,15 @@ _WITHOUT_END = 1
 _BATCH = 500
 
 
-def tables() -> list[Table]:
+def list_tables() -> list[Table]:
     """Every table after those it refers to."""
     return list(Base.metadata.sorted_tables)
 
 
-def tables_at(connection: Connection, revision: str) -> list[Table]:
+def list_tables_at(connection: Connection, revision: str) -> list[Table]:
     """The tables of a database at any step: those of this version, or as the database itself describes them."""
     if revision == newest():
-        return tables()
+        return list_tables()
     found = MetaData()
     found.reflect(connection)
     return [table for table in found.sorted_tables if table.name != "alembic_version"]
@@ -61,11 +61,11 @@ def tables_at(connection: Connection, revision: str) -> list[Table]:
 # Out ------------------------------------------------------------------------------------------------------------------
 
 
-def exported(connection: Connection, revision: str, of: Sequence[Table] | None = None) -> Iterator[str]:
+def export_lines(connection: Connection, revision: str, of: Sequence[Table] | None = None) -> Iterator[str]:
     """The lines of the whole database, without their line ends, as it stands in this connection's transaction."""
     read = hashlib.sha256()
     rows_of: dict[str, int] = {}
-    for line, name in _told_rows(connection, revision, tables() if of is None else of):
+    for line, name in _export_rows(connection, revision, list_tables() if of is None else of):
         read.update(f"{line}\n".encode())
         if name:
             rows_of[name] = rows_of.get(name, 0) + 1
@@ -73,22 +73,22 @@ def exported(connection: Connection, revision: str, of: Sequence[Table] | None =
     yield json.dumps({"end": rows_of, "sha256": read.hexdigest()}, sort_keys=True)
 
 
-def _told_rows(connection: Connection, revision: str, of: Sequence[Table]) -> Iterator[tuple[str, str]]:
+def _export_rows(connection: Connection, revision: str, of: Sequence[Table]) -> Iterator[tuple[str, str]]:
     yield json.dumps({"spanbook": FORMAT, "tables": revision}), ""
     for table in of:
         query = select(table).order_by(*table.primary_key.columns)
         with connection.execute(query, execution_options={"yield_per": _BATCH}) as rows:
             for row in rows:
-                said = {"row": row_of(table, row._mapping), "table": table.name}
+                said = {"row": export_row(table, row._mapping), "table": table.name}
                 yield json.dumps(said, sort_keys=True, ensure_ascii=False), table.name
 
 
-def row_of(table: Table, row: Mapping[Any, Any]) -> dict[str, Any]:
+def export_row(table: Table, row: Mapping[Any, Any]) -> dict[str, Any]:
     """A row of a table as JSON has it; a plan in its newest version."""
-    return {column.name: _told(column, row[column.name]) for column in table.columns}
+    return {column.name: _export_value(column, row[column.name]) for column in table.columns}
 
 
-def _told(column: Column[Any], value: Any) -> Any:
+def _export_value(column: Column[Any], value: Any) -> Any:
     if isinstance(column.type, PlanColumn):
         return write_plan(value)
     if isinstance(column.type, NumbersColumn):
@@ -103,7 +103,7 @@ def _told(column: Column[Any], value: Any) -> Any:
 # In -------------------------------------------------------------------------------------------------------------------
 
 
-class Reading:
+class LineReader:
     """Lines being read: which step they are of, and their rows, which end in InvalidError unless all are there.
 
     `needs_end` refuses lines of format 1, whose end nothing shows.
@@ -164,13 +164,13 @@ class Reading:
             raise InvalidError("The file was changed or damaged: it is not what its end says. Nothing was imported.")
 
 
-def imported(connection: Connection, reading: Reading, of: Sequence[Table] | None = None) -> dict[str, int]:
+def import_lines(connection: Connection, reading: LineReader, of: Sequence[Table] | None = None) -> dict[str, int]:
     """Fills an empty database of the same step from its lines; answers how many rows each table got.
 
     InvalidError where something is wrong with the lines or the database holds something already; whoever calls
     takes the transaction back then.
     """
-    into = tables() if of is None else list(of)
+    into = list_tables() if of is None else list(of)
     for table in into:
         if connection.scalar(select(func.count()).select_from(table)):
             raise InvalidError(f"This database is not empty: it has rows in {table.name}. Nothing was imported.")
@@ -183,9 +183,9 @@ def imported(connection: Connection, reading: Reading, of: Sequence[Table] | Non
     return filled
 
 
-def _fill(connection: Connection, reading: Reading, into: list[Table]) -> dict[str, int]:
+def _fill(connection: Connection, reading: LineReader, into: list[Table]) -> dict[str, int]:
     known = {table.name: table for table in into}
-    later = {table.name: _columns_set_later(table, into) for table in into}
+    later = {table.name: _list_columns_set_later(table, into) for table in into}
     of: Table = into[0]
     batch: list[dict[str, Any]] = []
     postponed: list[tuple[Table, dict[str, Any], dict[str, Any]]] = []
@@ -212,7 +212,7 @@ def _fill(connection: Connection, reading: Reading, into: list[Table]) -> dict[s
     return dict(filled)
 
 
-def _columns_set_later(table: Table, into: list[Table]) -> list[str]:
+def _list_columns_set_later(table: Table, into: list[Table]) -> list[str]:
     """Columns that refer to rows not yet there: of the same table, or of one further down."""
     order = [t.name for t in into]
     place = order.index(table.name)

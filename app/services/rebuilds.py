@@ -15,24 +15,24 @@ from sqlalchemy.exc import DBAPIError
 
 from app.db import READ_ONLY, file_of, open_engine, revision, steps, stored_revision, upgrade
 from app.errors import InvalidError
-from app.queries import troubles_of
+from app.queries import find_fault
 from app.services import portable
 
 LOGS = ("-wal", "-shm", "-journal")
 
 
-def why(error: OSError | sqlite3.Error | DBAPIError) -> str:
+def describe_failure(error: OSError | sqlite3.Error | DBAPIError) -> str:
     """What the disk or the database says, in a few words."""
     if isinstance(error, OSError):
         return error.strerror or str(error)
-    told = troubles_of(error if isinstance(error, DBAPIError) else DBAPIError(None, None, error))
+    told = find_fault(error if isinstance(error, DBAPIError) else DBAPIError(None, None, error))
     return told.words.rstrip(".").partition(",")[0] if told else str(getattr(error, "orig", error))
 
 
 # Files ----------------------------------------------------------------------------------------------------------------
 
 
-def beside(file: Path, ending: str) -> Path:
+def name_hidden_file(file: Path, ending: str) -> Path:
     """A hidden file next to this one, for what is not ready yet."""
     return file.with_name(f".{file.name}.{ending}")
 
@@ -43,14 +43,14 @@ def remove(database: Path) -> None:
         database.with_name(database.name + ending).unlink(missing_ok=True)
 
 
-def settle(file: Path) -> None:
+def sync_file(file: Path) -> None:
     """The file, and that it is in its folder, outlast a power cut from here on."""
     with file.open("rb+") as opened:
         os.fsync(opened.fileno())
-    settle_folder(file.parent)
+    sync_folder(file.parent)
 
 
-def settle_folder(folder: Path) -> None:
+def sync_folder(folder: Path) -> None:
     if os.name == "posix":  # elsewhere folders cannot be opened, and need not be
         opened = os.open(folder, os.O_RDONLY)
         try:
@@ -62,21 +62,23 @@ def settle_folder(folder: Path) -> None:
 def write_lines(file: Path, lines: Iterable[str]) -> None:
     """Writes lines beside the file and puts them in its place when all are there."""
     if file.exists() and not file.is_file():  # a pipe or a device has no place to put anything in
-        pour(file, lines)
+        write_into(file, lines)
         return
-    partial = beside(file, "part")
+    partial = name_hidden_file(file, "part")
     try:
-        pour(partial, lines)
-        settle(partial)
+        write_into(partial, lines)
+        sync_file(partial)
         partial.replace(file)
-        settle_folder(file.parent)
+        sync_folder(file.parent)
     except OSError as error:
-        raise InvalidError(f"{file} could not be written: {why(error)}. What was there is as it was.") from None
+        raise InvalidError(
+            f"{file} could not be written: {describe_failure(error)}. What was there is as it was."
+        ) from None
     finally:
         partial.unlink(missing_ok=True)
 
 
-def pour(file: Path, lines: Iterable[str]) -> None:
+def write_into(file: Path, lines: Iterable[str]) -> None:
     """Writes lines into the file, compressed where its name says so."""
     if ".gz" in file.name:
         with gzip.open(file, "wt", encoding="utf-8", newline="\n") as packed:
@@ -86,24 +88,24 @@ def pour(file: Path, lines: Iterable[str]) -> None:
             opened.writelines(f"{line}\n" for line in lines)
 
 
-def lines_from(url: str) -> Iterator[str]:
+def export_from(url: str) -> Iterator[str]:
     """The lines of the database at this address."""
     engine = open_engine(url)
     try:
         with engine.connect() as connection:
-            yield from lines_of(connection)
+            yield from export_whole(connection)
     finally:
         engine.dispose()
 
 
-def lines_of(connection: Connection) -> Iterator[str]:
+def export_whole(connection: Connection) -> Iterator[str]:
     """The lines of a database at whatever step it is, all of one moment."""
     more = {"isolation_level": "REPEATABLE READ"} if connection.dialect.name == "postgresql" else {}
     connection.execution_options(**READ_ONLY, **more)
     step = stored_revision(connection)
     if not step:
         raise InvalidError("There are no tables in this database yet.")
-    return portable.exported(connection, step, portable.tables_at(connection, step))
+    return portable.export_lines(connection, step, portable.list_tables_at(connection, step))
 
 
 # Databases made anew --------------------------------------------------------------------------------------------------
@@ -123,7 +125,7 @@ def rebuild(copy: Path, database: Path) -> None:
             log = copy.with_name(f"{copy.name}-wal")
             if log.exists():  # what was kept aside with its log is read with it
                 shutil.copyfile(log, database.with_name(f"{database.name}-wal"))
-        check(database)
+        check_database(database)
         upgrade(f"sqlite:///{database}")
         make_one_file(database)
     except BaseException:
@@ -131,7 +133,7 @@ def rebuild(copy: Path, database: Path) -> None:
         raise
 
 
-def check(database: Path) -> None:
+def check_database(database: Path) -> None:
     """InvalidError where SQLite finds anything wrong with the file, or it is none of ours."""
     with closing(sqlite3.connect(database)) as connection:
         try:
@@ -149,7 +151,7 @@ def make_one_file(database: Path) -> None:
     """Folds the log into the file and leaves none; it is on the disk then."""
     with closing(sqlite3.connect(database, timeout=0)) as connection:
         connection.execute("PRAGMA journal_mode=DELETE")
-    settle(database)
+    sync_file(database)
 
 
 def fill(url: str, file: Path, needs_end: bool = True) -> dict[str, int]:
@@ -161,43 +163,43 @@ def fill(url: str, file: Path, needs_end: bool = True) -> dict[str, int]:
     is_packed = ".gz" in file.name
     try:
         with (gzip.open if is_packed else open)(file, "rt", encoding="utf-8") as lines:
-            reading = portable.Reading(lines, needs_end and not is_packed)
+            reading = portable.LineReader(lines, needs_end and not is_packed)
             upgrade(url)
             return _fill(url, reading)
     except (EOFError, UnicodeDecodeError, gzip.BadGzipFile, zlib.error):
         raise InvalidError("The file is cut short or damaged. Nothing was imported.") from None
 
 
-def _fill(url: str, reading: portable.Reading) -> dict[str, int]:
+def _fill(url: str, reading: portable.LineReader) -> dict[str, int]:
     if reading.revision not in steps():
         raise InvalidError(
             f"These lines are of step {reading.revision}, which a newer Spanbook wrote; this one knows steps up to "
             f"{revision()}. Nothing was imported."
         )
     if reading.revision == revision():
-        return _into(url, reading)
-    with _scratch(url) as step:
+        return _import_into(url, reading)
+    with _make_scratch(url) as step:
         upgrade(step, reading.revision)
-        _into(step, reading)
+        _import_into(step, reading)
         upgrade(step)
-        return _into(url, portable.Reading(lines_from(step)))
+        return _import_into(url, portable.LineReader(export_from(step)))
 
 
-def _into(url: str, reading: portable.Reading) -> dict[str, int]:
+def _import_into(url: str, reading: portable.LineReader) -> dict[str, int]:
     engine = open_engine(url, checks_links=reading.revision == revision())
     try:
         with engine.begin() as connection:
-            into = portable.tables_at(connection, reading.revision)
+            into = portable.list_tables_at(connection, reading.revision)
             if reading.revision != revision():  # what its migrations put there is in the lines as well
                 for table in reversed(into):
                     connection.execute(table.delete())
-            return portable.imported(connection, reading, into)
+            return portable.import_lines(connection, reading, into)
     finally:
         engine.dispose()
 
 
 @contextmanager
-def _scratch(url: str) -> Iterator[str]:
+def _make_scratch(url: str) -> Iterator[str]:
     """The address of an SQLite database to be thrown away: beside the one to be filled, where its room is."""
     database = file_of(url)
     with tempfile.TemporaryDirectory(prefix="spanbook-step-") as folder:

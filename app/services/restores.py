@@ -18,7 +18,17 @@ from app import locks
 from app.db import file_of
 from app.errors import ConflictError, InvalidError
 from app.services import backups
-from app.services.rebuilds import LOGS, beside, fill, make_one_file, rebuild, remove, settle, settle_folder, why
+from app.services.rebuilds import (
+    LOGS,
+    describe_failure,
+    fill,
+    make_one_file,
+    name_hidden_file,
+    rebuild,
+    remove,
+    sync_file,
+    sync_folder,
+)
 
 
 def restore(url: str, copy: Path) -> Path | None:
@@ -32,7 +42,7 @@ def restore(url: str, copy: Path) -> Path | None:
         return None
     with locks.alone(database):
         mend(database)
-        return _put(database, lambda ready: rebuild(copy, ready))
+        return _swap_in(database, lambda ready: rebuild(copy, ready))
 
 
 def import_lines(url: str, file: Path, needs_end: bool = True) -> dict[str, int]:
@@ -51,7 +61,7 @@ def import_lines(url: str, file: Path, needs_end: bool = True) -> dict[str, int]
 
     with locks.alone(database):
         mend(database)
-        _put(database, build, keeps=False)
+        _swap_in(database, build, keeps=False)
     return filled
 
 
@@ -70,28 +80,28 @@ def in_use(url: str, tell: Callable[[str], object]) -> Iterator[None]:
 
 
 def is_interrupted(database: Path) -> bool:
-    return _marker(database).exists() or any(_leftovers(database))
+    return _name_marker(database).exists() or any(_list_leftovers(database))
 
 
 def mend(database: Path) -> str:
     """Finishes or undoes a restore or import that was interrupted, and says so; "" where there was none."""
-    if _marker(database).exists():
+    if _name_marker(database).exists():
         aside = _finish(database)
         kept = f" What was there before is kept as {aside}." if aside else ""
         return f"A restore or import that was interrupted has been finished.{kept}"
-    left = list(_leftovers(database))
+    left = list(_list_leftovers(database))
     for file in left:
         file.unlink(missing_ok=True)
     return "A restore or import that was interrupted has been undone; the database is as it was before." if left else ""
 
 
-def require_asked(url: str, folder: Path) -> None:
+def refuse_leftover_files(url: str, folder: Path) -> None:
     """InvalidError where there is no shop in the database, but files of an older one lie beside it."""
     database = file_of(url)
     if database is None or _holds_a_shop(database):
         return
     older = [p for p in database.parent.glob(f"{glob.escape(database.name)}.before-*") if not p.name.endswith(LOGS)]
-    older = sorted(older, reverse=True) + [copy.path for copy in backups.copies(folder, url, is_moved=True)]
+    older = sorted(older, reverse=True) + [copy.path for copy in backups.list_backups(folder, url, is_moved=True)]
     if older:
         raise InvalidError(
             f"There is no shop in {database}, but {older[0]} is there. Put it back with “spanbook restore {older[0]}”, "
@@ -102,33 +112,33 @@ def require_asked(url: str, folder: Path) -> None:
 # Helpers --------------------------------------------------------------------------------------------------------------
 
 
-def _marker(database: Path) -> Path:
+def _name_marker(database: Path) -> Path:
     return database.with_name(f"{database.name}.restoring")
 
 
-def _leftovers(database: Path) -> Iterator[Path]:
+def _list_leftovers(database: Path) -> Iterator[Path]:
     """Whatever was being built beside the database."""
     return database.parent.glob(f".{glob.escape(database.name)}.restored*")
 
 
-def _put(database: Path, build: Callable[[Path], None], keeps: bool = True) -> Path | None:
+def _swap_in(database: Path, build: Callable[[Path], None], keeps: bool = True) -> Path | None:
     """Builds a database beside this one and swaps it in; where building fails, everything is as it was."""
-    ready = beside(database, "restored")
+    ready = name_hidden_file(database, "restored")
     try:
         database.parent.mkdir(parents=True, exist_ok=True)
         build(ready)
         _fold_log_in(database)
         is_there = any(database.with_name(database.name + ending).exists() for ending in ("", *LOGS))
-        aside = _free_name(database) if is_there else None
-        noted = beside(database, "restored-marker")
+        aside = _find_free_name(database) if is_there else None
+        noted = name_hidden_file(database, "restored-marker")
         noted.write_text(json.dumps({"aside": aside.name if aside else "", "keeps": keeps}))
-        settle(noted)
-        noted.replace(_marker(database))
+        sync_file(noted)
+        noted.replace(_name_marker(database))
     except (OSError, sqlite3.Error, DBAPIError) as error:
-        raise InvalidError(f"That could not be done: {why(error)}. The database is as it was.") from None
+        raise InvalidError(f"That could not be done: {describe_failure(error)}. The database is as it was.") from None
     finally:
-        if not _marker(database).exists():
-            for file in _leftovers(database):
+        if not _name_marker(database).exists():
+            for file in _list_leftovers(database):
                 file.unlink(missing_ok=True)
     return _finish(database)
 
@@ -149,7 +159,7 @@ def _fold_log_in(database: Path) -> None:
         return
 
 
-def _free_name(database: Path) -> Path:
+def _find_free_name(database: Path) -> Path:
     name = f"{database.name}.before-{datetime.now():%Y%m%d-%H%M%S}"
     taken = {p.name for p in database.parent.iterdir()}
     number = next(n for n in range(1, len(taken) + 2) if (f"{name}-{n}" if n > 1 else name) not in taken)
@@ -158,7 +168,7 @@ def _free_name(database: Path) -> Path:
 
 def _finish(database: Path) -> Path | None:
     """Carries a swap through from wherever it stands; each part may have been done before. Answers what is kept."""
-    ready, marker = beside(database, "restored"), _marker(database)
+    ready, marker = name_hidden_file(database, "restored"), _name_marker(database)
     said = json.loads(marker.read_text())
     aside = database.with_name(said["aside"]) if said["aside"] else None
     if ready.exists():
@@ -168,10 +178,10 @@ def _finish(database: Path) -> Path | None:
                 if log.exists():
                     log.replace(aside.with_name(aside.name + ending))
             _keep(database, aside)
-        settle_folder(database.parent)
+        sync_folder(database.parent)
         ready.replace(database)
-        settle_folder(database.parent)
-    for file in _leftovers(database):
+        sync_folder(database.parent)
+    for file in _list_leftovers(database):
         file.unlink(missing_ok=True)
     if aside and not said["keeps"]:
         remove(aside)

@@ -129,33 +129,33 @@ ROUTES: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 
 
-def kind_of(system: InsertSystem | None) -> str:
+def choose_kind(system: InsertSystem | None) -> str:
     """Which route a drilling takes unless its system has one of its own."""
     return system.height_set_by if system else "none"
 
 
-def route_of(system: InsertSystem | None) -> list[tuple[str, str]]:
+def get_route(system: InsertSystem | None) -> list[tuple[str, str]]:
     """(action, words) in order: the system's own route, else the usual one of its kind."""
     if system and system.route:
         return [(step["action"], step.get("words") or ACTIONS[step["action"]].words) for step in system.route]
-    return [(action, ACTIONS[action].words) for action in ROUTES[kind_of(system)]]
+    return [(action, ACTIONS[action].words) for action in ROUTES[choose_kind(system)]]
 
 
 def edit(session: Session, system_id: int, form: RouteForm) -> InsertSystem:
     """Gives a system a route of its own, or the usual one back when nothing is left in it."""
-    system = systems.system(session, system_id)
+    system = systems.get_system(session, system_id)
     changes.require_version(session, system, form.version)
     unknown = [step.action for step in form.steps if step.action not in ACTIONS]
     if unknown:
         raise InvalidError.at("", f"There is no step called {unknown[0]}.")
-    usual = list(ROUTES[kind_of(system)])
+    usual = list(ROUTES[choose_kind(system)])
     kept = [{"action": s.action, "words": s.words} for s in form.steps]
     is_usual = [s["action"] for s in kept] == usual and not any(s["words"] for s in kept)
     changes.revise(session, form.who, system, {"route": [] if is_usual else kept})
     return system
 
 
-def steps(plan: Plan, worked: WorkedOut, route: list[tuple[str, str]]) -> list[Step]:
+def freeze_steps(plan: Plan, worked: WorkedOut, route: list[tuple[str, str]]) -> list[Step]:
     """The steps of a drilling, ready to be frozen: those of the route that this fit and hardware need."""
     grip = worked.solved.grip
     skipped = {"oval"} if not grip.thumb.oval_in else set()
@@ -165,13 +165,13 @@ def steps(plan: Plan, worked: WorkedOut, route: list[tuple[str, str]]) -> list[S
         if action in skipped:
             continue
         kind = ACTIONS[action]
-        numbers = tuple(_marked(n, kind.hole, worked) for name in kind.tells for n in _TELLS[name](plan, worked))
+        numbers = tuple(_mark_assumed(n, kind.hole, worked) for name in kind.tells for n in _TELLS[name](plan, worked))
         cautions = [CAUTIONS[name] for name in kind.cautions]
         made.append(Step(action, kind.hole, words, numbers, cautions, kind.is_cut, list(kind.reads)))
     return made
 
 
-def tell_edges_anew(of: Drilling) -> None:
+def update_frozen_edges(of: Drilling) -> None:
     """Gives unticked steps frozen before each bit had its own near edge the numbers of today, for this look only.
 
     They told the finished oval's edge for a smaller bit, and the thumb's for a bore without a known sleeve. What was
@@ -192,7 +192,7 @@ def tell_edges_anew(of: Drilling) -> None:
         set_committed_value(step, "numbers", told)  # shown, never written
 
 
-def _marked(number: Number, hole: str, worked: WorkedOut) -> Number:
+def _mark_assumed(number: Number, hole: str, worked: WorkedOut) -> Number:
     """A number as a step tells it: a depth that nobody gave says so."""
     drilled = "bore" if hole == "thumb" and "bore" in worked.assumed_depths else hole
     if not isinstance(number, LengthNumber) or number.what != "depth" or drilled not in worked.assumed_depths:

@@ -15,12 +15,12 @@ RULES = {
 }
 
 
-def rule(session: Session, name: str) -> int:
+def get_rule(session: Session, name: str) -> int:
     found = session.get(Rule, name)
     return found.value if found else 0
 
 
-def rules(session: Session) -> dict[str, Rule]:
+def list_rules(session: Session) -> dict[str, Rule]:
     """Every rule by name; one never set is 0 and has version 0."""
     found = {r.name: r for r in session.scalars(select(Rule))}
     return {name: found.get(name) or Rule(name=name, value=0, version=0) for name in RULES}
@@ -36,4 +36,4 @@ def set_rule(session: Session, name: str, form: RuleForm) -> None:
     else:
         changes.require_version(session, found, form.version)
         found.value = new
-    changes.note(session, form.who, accounts.person(session, form.who), RULES[name], str(old), str(new))
+    changes.note(session, form.who, accounts.get_person(session, form.who), RULES[name], str(old), str(new))

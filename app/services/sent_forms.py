@@ -27,7 +27,7 @@ class FormKey(NamedTuple):
         return hashlib.sha256(repr(tuple(self)).encode()).hexdigest()
 
 
-def location_of(session: Session, sent: FormKey) -> str | None:
+def find_location(session: Session, sent: FormKey) -> str | None:
     """Where the form of this key led when it was saved; None if it was not."""
     saved = session.get(SentForm, sent.stored) if sent.key else None
     return saved.location if saved else None

@@ -18,8 +18,8 @@ from app.calculation.tolerances import FINEST_DIVISION_IN, floored_doubt_in, rea
 from app.errors import InvalidError, NotFoundError
 from app.measures.lengths import read_length
 from app.measures.reading import QUANTITIES
-from app.models import Setting
-from app.schemas.shops import SettingForm
+from app.models import ShopLimit
+from app.schemas.shops import LimitForm
 from app.services import changes, shops
 
 ASSUMED = "ASSUMED"
@@ -142,44 +142,44 @@ class SetLimit:
         return self.source == ASSUMED
 
 
-def limits(session: Session) -> dict[str, SetLimit]:
+def load_limits(session: Session) -> dict[str, SetLimit]:
     """Every limit by name, as set by the shop or ASSUMED; what an older program let in is made usable here."""
-    rows = {row.name: row for row in session.scalars(select(Setting))}
+    rows = {row.name: row for row in session.scalars(select(ShopLimit))}
     return {
         known.name: SetLimit(known, known.usable(row.value_in), row.typed, row.source, row.version, row.freedom or inf)
         if (row := rows.get(known.name))
-        else SetLimit(known, _default(known), known.default, ASSUMED)
+        else SetLimit(known, _read_default(known), known.default, ASSUMED)
         for known in LIMITS
     }
 
 
 @cache
-def _default(limit: Limit) -> Fraction:
+def _read_default(limit: Limit) -> Fraction:
     return read_length(limit.default, QUANTITIES[limit.quantity]).value or Fraction(0)
 
 
-def limit(name: str) -> Limit:
+def get_limit(name: str) -> Limit:
     if name not in _LIMITS:
         raise NotFoundError("There is no such setting.")
     return _LIMITS[name]
 
 
-def set_limit(session: Session, name: str, form: SettingForm, freedom: float = inf) -> None:
+def set_limit(session: Session, name: str, form: LimitForm, freedom: float = inf) -> None:
     """Sets one of the shop's numbers, with where it comes from; 0 for a doubt is kept as the finest division's.
 
     `freedom`: degrees of freedom of a doubt found by a gauge study; infinite where it is stated.
     """
-    known = limit(name)
+    known = get_limit(name)
     value = form.value.value
     if value is None:
         raise InvalidError.at("value", "This is needed.")
     value = known.usable(value)
-    row = session.get(Setting, name)
+    row = session.get(ShopLimit, name)
     old = row.value_in if row else None
     if row:
         changes.require_version(session, row, form.version)
     else:
-        row = Setting(name=name, value_in=value, typed=form.value.text, source=form.source)
+        row = ShopLimit(name=name, value_in=value, typed=form.value.text, source=form.source)
         session.add(row)
     row.value_in, row.typed, row.source = value, form.value.text, form.source
     row.freedom = None if isinf(freedom) else freedom

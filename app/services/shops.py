@@ -13,7 +13,7 @@ from app.schemas.shops import MergerForm, ShopForm, UnmergingForm
 from app.services import accounts, changes
 
 
-def our_shop(session: Session) -> Shop | None:
+def get_our_shop(session: Session) -> Shop | None:
     """The shop this session acts for; the first of the chain where nobody is signed in."""
     own = session.info.get("shop_id")
     if own:
@@ -22,37 +22,37 @@ def our_shop(session: Session) -> Shop | None:
 
 
 def require_our_shop(session: Session) -> Shop:
-    shop = our_shop(session)
+    shop = get_our_shop(session)
     if shop is None:
         raise NotFoundError("This shop has not been set up yet.")
     return shop
 
 
-def staff(session: Session) -> Sequence[Staff]:
+def list_staff(session: Session) -> Sequence[Staff]:
     """Who can act in our shop, by initials."""
-    ours = our_shop(session)
+    ours = get_our_shop(session)
     query = select(Staff).where(Staff.is_active, Staff.shop_id == (ours.id if ours else None))
     return session.scalars(query.order_by(Staff.initials)).all()
 
 
-def shops(session: Session) -> Sequence[Shop]:
+def list_shops(session: Session) -> Sequence[Shop]:
     """Every shop: ours first, then the others of the chain."""
-    ours = our_shop(session)
+    ours = get_our_shop(session)
     known = session.scalars(select(Shop).order_by(Shop.is_ours.desc(), Shop.name)).all()
     return sorted(known, key=lambda shop: shop is not ours)
 
 
-def other_shops(session: Session) -> Sequence[Shop]:
+def list_other_shops(session: Session) -> Sequence[Shop]:
     """Every shop whose bores are not ours: strangers', and those of the chain's other shops."""
-    ours = our_shop(session)
-    return [shop for shop in shops(session) if shop is not ours]
+    ours = get_our_shop(session)
+    return [shop for shop in list_shops(session) if shop is not ours]
 
 
-def chain_shops(session: Session) -> Sequence[Shop]:
-    return [shop for shop in shops(session) if shop.is_ours]
+def list_chain_shops(session: Session) -> Sequence[Shop]:
+    return [shop for shop in list_shops(session) if shop.is_ours]
 
 
-def shop(session: Session, shop_id: int) -> Shop:
+def get_shop(session: Session, shop_id: int) -> Shop:
     found = session.get(Shop, shop_id)
     if found is None:
         raise NotFoundError("There is no such shop.")
@@ -63,13 +63,13 @@ def set_up(session: Session, form: SetupForm) -> Shop:
     """The first run, or the first owner of records made before there were accounts: our shop, and who owns it."""
     if accounts.is_set_up(session):
         raise InvalidError.at("", "This shop has been set up already.")
-    ours = our_shop(session)
+    ours = get_our_shop(session)
     if ours is None:
         if not form.shop_name:
             raise InvalidError.at("shop_name", "This is needed.")
-        ours = _own_shop(session, form.shop_name, form.town)
+        ours = _add_own_shop(session, form.shop_name, form.town)
         session.info["shop_id"] = ours.id
-        changes.made(session, None, ours, ours.name)
+        changes.add_record(session, None, ours, ours.name)
     session.info["shop_id"] = ours.id
     initials = form.initials.upper()
     owner = session.scalar(select(Staff).where(Staff.shop_id == ours.id, Staff.initials == initials))
@@ -86,12 +86,12 @@ def set_up(session: Session, form: SetupForm) -> Shop:
 def add_chain_shop(session: Session, form: ShopForm) -> Shop:
     """One more shop of our own, with its own people, collars and depths; bowlers and hardware are shared."""
     _require_free_name(session, form.name, None)
-    added = _own_shop(session, form.name, form.town)
-    changes.made(session, form.who, added, f"{added.name}, of our chain")
+    added = _add_own_shop(session, form.name, form.town)
+    changes.add_record(session, form.who, added, f"{added.name}, of our chain")
     return added
 
 
-def _own_shop(session: Session, name: str, town: str) -> Shop:
+def _add_own_shop(session: Session, name: str, town: str) -> Shop:
     """A shop of the chain counts as made by itself, so that its own people may edit it."""
     added = Shop(name=name, town=town, is_ours=True)
     session.add(added)
@@ -103,12 +103,12 @@ def _own_shop(session: Session, name: str, town: str) -> Shop:
 def add_shop(session: Session, form: ShopForm) -> Shop:
     _require_free_name(session, form.name, None)
     added = Shop(name=form.name, town=form.town, notes=form.notes)
-    changes.made(session, form.who, added, added.name)
+    changes.add_record(session, form.who, added, added.name)
     return added
 
 
 def edit_shop(session: Session, shop_id: int, form: ShopForm) -> Shop:
-    edited = shop(session, shop_id)
+    edited = get_shop(session, shop_id)
     changes.require_version(session, edited, form.version)
     _require_free_name(session, form.name, edited.id)
     changes.revise(session, form.who, edited, {"name": form.name, "town": form.town, "notes": form.notes})
@@ -117,7 +117,7 @@ def edit_shop(session: Session, shop_id: int, form: ShopForm) -> Shop:
 
 def merge(session: Session, shop_id: int, form: MergerForm) -> Shop:
     """Says that two shops are one: what was observed of the first counts for the second. It can be undone."""
-    gone, kept = shop(session, shop_id), shop(session, form.into_id)
+    gone, kept = get_shop(session, shop_id), get_shop(session, form.into_id)
     changes.require_version(session, gone, form.version)
     if gone.is_ours or gone.id == kept.id or kept.merged_into_id:
         raise InvalidError.at("into_id", "Choose another shop, and one that is not merged itself. Ours stays ours.")
@@ -128,7 +128,7 @@ def merge(session: Session, shop_id: int, form: MergerForm) -> Shop:
 
 def unmerge(session: Session, shop_id: int, form: UnmergingForm) -> Shop:
     """Takes a merger back: each shop has its own observations again."""
-    gone = shop(session, shop_id)
+    gone = get_shop(session, shop_id)
     changes.require_version(session, gone, form.version)
     require_own_collar(session, gone)
     changes.revise(session, form.who, gone, {"merged_into_id": None}, "two shops after all")
@@ -138,7 +138,7 @@ def unmerge(session: Session, shop_id: int, form: UnmergingForm) -> Shop:
 def require_own_collar(session: Session, of: Shop) -> None:
     """Refuses to move what another shop of the chain bores, where the chain says that each edits its own."""
     actor: Actor | None = session.info.get("actor")
-    counted = shop(session, of.merged_into_id) if of.merged_into_id else of
+    counted = get_shop(session, of.merged_into_id) if of.merged_into_id else of
     if actor and counted.is_ours and not actor.may_speak_for(counted.id):
         raise NotAllowedError(
             f"How deep {counted.name} bores is for its own people or an owner to say, so nothing was saved. "
@@ -146,14 +146,14 @@ def require_own_collar(session: Session, of: Shop) -> None:
         )
 
 
-def counts_as() -> ColumnElement[int]:
+def select_counted_as() -> ColumnElement[int]:
     """SQL: the shop that a shop counts as, itself unless it was merged into another."""
     return func.coalesce(Shop.merged_into_id, Shop.id)
 
 
-def counted_with(shop_ids: Iterable[int]) -> ColumnElement[bool]:
+def match_counted_with(shop_ids: Iterable[int]) -> ColumnElement[bool]:
     """SQL: whether a shop counts as the same as one of these."""
-    return counts_as().in_(select(counts_as()).where(Shop.id.in_(set(shop_ids))).correlate(None))
+    return select_counted_as().in_(select(select_counted_as()).where(Shop.id.in_(set(shop_ids))).correlate(None))
 
 
 def _require_free_name(session: Session, name: str, own_id: int | None) -> None:

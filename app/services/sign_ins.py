@@ -22,7 +22,7 @@ SEEN_EVERY = timedelta(minutes=5)
 PASS_LASTS = timedelta(hours=1)
 
 
-def _person(session: Session, staff_id: int) -> Staff:
+def _get_person(session: Session, staff_id: int) -> Staff:
     return session.get_one(Staff, staff_id, options=[joinedload(Staff.shop)])
 
 
@@ -37,12 +37,12 @@ def sign_in(session: Session, form: SignInForm, address: str, browser: str) -> t
     staff_id, stored = (found.id, found.password_hash) if found else (0, "")
     session.rollback()
     if not hashes.is_right(stored, form.password):
-        tries.tell_of_last_try(session, tried, found)
+        tries.note_last_try(session, tried, found)
         raise InvalidError.at("password", "That name and password do not go together.")
     tries.take_back(session, tried)
     if hashes.hasher.check_needs_rehash(stored):
-        _person(session, staff_id).password_hash = hashes.hash_secret(form.password)
-    return open_sign_in(session, _person(session, staff_id), browser)
+        _get_person(session, staff_id).password_hash = hashes.hash_secret(form.password)
+    return open_sign_in(session, _get_person(session, staff_id), browser)
 
 
 def open_sign_in(session: Session, of: Staff, browser: str = "") -> tuple[SignIn, str]:
@@ -83,7 +83,7 @@ _BY_TOKEN = _PRESENT.where(
 _BY_ID = _PRESENT.where(_sign_in.c.id == bindparam("sign_in_id"))
 
 
-def current(session: Session, token: str, lifetime: Lifetime) -> Present | None:
+def find_present(session: Session, token: str, lifetime: Lifetime) -> Present | None:
     """Who is at the browser that keeps this token, unless its sign-in has ended or run out."""
     row = session.execute(_BY_TOKEN, {"token_hash": hashes.digest(token)}).one_or_none()
     if row is None:
@@ -120,10 +120,10 @@ def switch(session: Session, of: Present, staff_id: int, pin: str) -> Present:
     used = session.get_one(SignIn, of.id, populate_existing=True)
     if not is_right:
         _end_after_wrong_pins(session, used)
-        tries.tell_of_last_try(session, tried, _person(session, staff_id))
+        tries.note_last_try(session, tried, _get_person(session, staff_id))
         raise InvalidError.at("pin", f"That is not the PIN of {initials}.")
     tries.take_back(session, tried)
-    chosen = _person(session, staff_id)
+    chosen = _get_person(session, staff_id)
     used.staff, used.is_full, used.pin_failures = chosen, False, 0
     changes.note(session, chosen.id, chosen, "acts by PIN", "", "")
     session.commit()  # a form refused for another reason does not ask for the PIN again
@@ -143,7 +143,7 @@ def _end_after_wrong_pins(session: Session, of: SignIn) -> None:
     """Five wrong PINs end the sign-in: the password is asked for again."""
     if of.pin_failures >= tries.TRIES_A_PIN and of.ended_at is None:
         of.ended_at = now()
-        changes.note(session, None, _person(session, of.staff_id), "signed out", "", "after wrong PINs")
+        changes.note(session, None, _get_person(session, of.staff_id), "signed out", "", "after wrong PINs")
 
 
 def make_pass(session: Session, of: Present, drilling_id: int) -> str:
@@ -155,7 +155,7 @@ def make_pass(session: Session, of: Present, drilling_id: int) -> str:
     return token
 
 
-def by_pass(session: Session, of: Present, staff_id: int, token: str, drilling_id: int) -> Present | None:
+def find_present_by_pass(session: Session, of: Present, staff_id: int, token: str, drilling_id: int) -> Present | None:
     """This person in the place of whoever acts on the browser, for one request; None where no pass says so."""
     query = (
         select(Staff)
@@ -176,7 +176,7 @@ def by_pass(session: Session, of: Present, staff_id: int, token: str, drilling_i
 def end(session: Session, of: Present) -> None:
     ended = session.get_one(SignIn, of.id)
     ended.ended_at = now()
-    changes.note(session, of.staff_id, _person(session, of.staff_id), "signed out", "", "")
+    changes.note(session, of.staff_id, _get_person(session, of.staff_id), "signed out", "", "")
 
 
 def end_by_token(session: Session, token: str) -> None:
@@ -191,10 +191,10 @@ def end_all(session: Session, staff_id: int, who: int | None, but: Present | Non
     query = update(SignIn).where(own, SignIn.ended_at.is_(None), SignIn.id != (but.id if but else 0))
     count = session.execute(query.values(ended_at=now())).rowcount  # type: ignore[attr-defined]
     if count:
-        changes.note(session, who, _person(session, staff_id), "signed out everywhere", "", str(count))
+        changes.note(session, who, _get_person(session, staff_id), "signed out everywhere", "", str(count))
     return int(count)
 
 
-def open_sign_ins(session: Session, staff_id: int) -> Sequence[SignIn]:
+def list_open_sign_ins(session: Session, staff_id: int) -> Sequence[SignIn]:
     query = select(SignIn).where(SignIn.opened_by_id == staff_id, SignIn.ended_at.is_(None))
     return session.scalars(query.order_by(SignIn.seen_at.desc()).limit(20)).all()

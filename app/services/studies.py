@@ -10,8 +10,8 @@ from sqlalchemy.orm import Session, joinedload
 from app.calculation.gauges import GaugeStudy, gauge_study
 from app.calculation.tolerances import FINEST_DIVISION_IN
 from app.measures.divisions import division_in
-from app.models import Setting, Study
-from app.schemas.shops import SettingForm
+from app.models import ShopLimit, Study
+from app.schemas.shops import LimitForm
 from app.schemas.studies import PARTS, TRIALS, StudyForm, cell
 from app.services import changes, shop_limits
 
@@ -24,13 +24,13 @@ class StudyCard:
     result: GaugeStudy
 
 
-def cards(session: Session) -> list[StudyCard]:
+def list_cards(session: Session) -> list[StudyCard]:
     """Every study with its result, newest first."""
     query = select(Study).options(joinedload(Study.staff)).order_by(Study.id.desc())
-    return [StudyCard(study, _result(study.readings, study.typed)) for study in session.scalars(query)]
+    return [StudyCard(study, _work_out_study(study.readings, study.typed)) for study in session.scalars(query)]
 
 
-def _result(readings: Sequence[Sequence[Sequence[str]]], typed: Mapping[str, str]) -> GaugeStudy:
+def _work_out_study(readings: Sequence[Sequence[Sequence[str]]], typed: Mapping[str, str]) -> GaugeStudy:
     """The study worked out; how finely it was read is told by what was typed, where that was kept."""
     division = max(float(division_in(typed.values())), FINEST_DIVISION_IN)
     return gauge_study([[[float(Fraction(v)) for v in trial] for trial in person] for person in readings], division)
@@ -42,11 +42,11 @@ def add(session: Session, form: StudyForm) -> Study:
     added = Study(
         instrument=form.instrument, measures=form.measures, readings=readings, typed=form.typed, staff_id=form.who
     )
-    changes.made(session, form.who, added, f"gauge study of {form.instrument}")
-    result = _result(readings, form.typed)
+    changes.add_record(session, form.who, added, f"gauge study of {form.instrument}")
+    result = _work_out_study(readings, form.typed)
     setting = {"who": str(form.who), "value": f"{result.gauge:.6f}", "source": f"gauge study of {form.instrument}"}
     name = SETS[form.measures]
-    now_set = session.get(Setting, name)
+    now_set = session.get(ShopLimit, name)
     setting["version"] = str(now_set.version) if now_set else ""
-    shop_limits.set_limit(session, name, SettingForm.read(setting), result.freedom)
+    shop_limits.set_limit(session, name, LimitForm.read(setting), result.freedom)
     return added

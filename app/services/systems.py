@@ -13,13 +13,13 @@ from app.schemas.systems import RemovalForm, SystemForm
 from app.services import changes
 
 
-def systems(session: Session, digit: str = "") -> Sequence[InsertSystem]:
+def list_systems(session: Session, digit: str = "") -> Sequence[InsertSystem]:
     """Every system by label, or those for the thumb or the fingers."""
     query = select(InsertSystem).order_by(InsertSystem.label)
     return session.scalars(query.where(InsertSystem.digit == digit) if digit else query).all()
 
 
-def system(session: Session, system_id: int) -> InsertSystem:
+def get_system(session: Session, system_id: int) -> InsertSystem:
     found = session.get(InsertSystem, system_id)
     if found is None:
         raise NotFoundError("There is no such insert system.")
@@ -28,20 +28,20 @@ def system(session: Session, system_id: int) -> InsertSystem:
 
 def add(session: Session, form: SystemForm) -> InsertSystem:
     _check(session, form, None)
-    added = InsertSystem(**_values(form))
-    changes.made(session, form.who, added, added.label)
+    added = InsertSystem(**_read_values(form))
+    changes.add_record(session, form.who, added, added.label)
     return added
 
 
 def edit(session: Session, system_id: int, form: SystemForm) -> InsertSystem:
-    edited = system(session, system_id)
+    edited = get_system(session, system_id)
     changes.require_version(session, edited, form.version)
     _check(session, form, edited.id)
-    changes.revise(session, form.who, edited, _values(form))
+    changes.revise(session, form.who, edited, _read_values(form))
     return edited
 
 
-def uses(session: Session, of: InsertSystem) -> list[str]:
+def list_uses(session: Session, of: InsertSystem) -> list[str]:
     """What a system is used in, in words."""
     counts = {
         "fits": select(func.count()).select_from(Fit).where(Fit.system_id == of.id),
@@ -58,16 +58,16 @@ def uses(session: Session, of: InsertSystem) -> list[str]:
 
 def remove(session: Session, system_id: int, form: RemovalForm) -> None:
     """Takes away a system that was never used; one in use is refused with the list of its uses."""
-    gone = system(session, system_id)
+    gone = get_system(session, system_id)
     changes.require_version(session, gone, form.version)
-    used = uses(session, gone)
+    used = list_uses(session, gone)
     if used:
         raise ConflictError(f"{gone.label} is used in {', '.join(used)}: it stays.")
     changes.note(session, form.who, gone, "removed", gone.label, "")
     session.delete(gone)
 
 
-def _values(form: SystemForm) -> dict[str, Any]:
+def _read_values(form: SystemForm) -> dict[str, Any]:
     return {
         "label": form.label,
         "digit": form.digit,

@@ -22,11 +22,11 @@ def make_token(session: Session, form: TokenForm, shop_id: int) -> tuple[ApiToke
         scopes=sorted(set(form.scopes)),
         token_hash=hashes.digest(text),
     )
-    changes.made(session, form.who, made, f"{made.label}: {', '.join(made.scopes)}")
+    changes.add_record(session, form.who, made, f"{made.label}: {', '.join(made.scopes)}")
     return made, text
 
 
-def tokens(session: Session) -> Sequence[ApiToken]:
+def list_tokens(session: Session) -> Sequence[ApiToken]:
     query = select(ApiToken).where(ApiToken.ended_at.is_(None)).options(joinedload(ApiToken.staff))
     return session.scalars(query.order_by(ApiToken.id)).all()
 
@@ -38,7 +38,7 @@ def end_token(session: Session, token_id: int, who: int) -> None:
     changes.revise(session, who, ended, {"ended_at": now()})
 
 
-def token_of(session: Session, text: str) -> ApiToken | None:
+def find_token(session: Session, text: str) -> ApiToken | None:
     query = select(ApiToken).where(ApiToken.token_hash == hashes.digest(text), ApiToken.ended_at.is_(None))
     found = session.scalar(query.options(joinedload(ApiToken.staff)))
     return found if found and found.staff.is_active else None

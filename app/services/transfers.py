@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 from sqlalchemy.orm import Session
 
-from app.calculation.bores import flush_depth_in, sit, sit_range
+from app.calculation.bores import flush_depth_in, flushness, flushness_range
 from app.calculation.errors import CannotBuildError
 from app.calculation.grip import Grip, SolvedGrip, place_in, solve_grip
 from app.calculation.inners import FeltPitch, felt_oval_deg, felt_pitch
@@ -13,7 +13,7 @@ from app.measures.wording import in_64ths, inches, pitch_change
 from app.models import Drilling, Fit
 from app.models.plans import Plan
 from app.schemas.fits import TransferForm
-from app.services import depths, grips, measurements, shop_limits, sittings, systems
+from app.services import depths, grips, inners_in_bores, measurements, shop_limits, systems
 from app.services.differences import Difference
 from app.services.work_outs import work_out
 
@@ -27,22 +27,22 @@ class Transfer:
     moved: list[Difference]
 
 
-def transfer(session: Session, fit: Fit, form: TransferForm) -> Transfer:
+def compare_hardware(session: Session, fit: Fit, form: TransferForm) -> Transfer:
     """Solves the cut and sleeve-to-cut numbers that keep the finished spans and the finished bridge."""
     if not grips.can_solve(fit):
-        raise InvalidError.at("", f"Unknown in fit {fit.letter}: {', '.join(grips.unknown(fit)) or 'something'}.")
+        raise InvalidError.at("", f"Unknown in fit {fit.letter}: {', '.join(grips.list_unknown(fit)) or 'something'}.")
     before = grips.solve(fit, fit.system)
-    system = systems.system(session, form.system_id) if form.system_id else None
+    system = systems.get_system(session, form.system_id) if form.system_id else None
     try:
-        after = solve_grip(_on_other_hardware(before, form, grips.sleeve_od_in(system)))
+        after = solve_grip(_ask_on_other_hardware(before, form, grips.get_sleeve_od_in(system)))
     except CannotBuildError as error:
-        raise grips.invalid(error) from None
+        raise grips.to_invalid(error) from None
     if after.bridge_cut_in < 0:
         raise InvalidError.at("middle_cut", "With these bores the finger holes run into each other at the surface.")
-    return Transfer(before, after, _moved(before, after))
+    return Transfer(before, after, _list_moved(before, after))
 
 
-def _on_other_hardware(before: SolvedGrip, form: TransferForm, sleeve_od_in: float | None) -> Grip:
+def _ask_on_other_hardware(before: SolvedGrip, form: TransferForm, sleeve_od_in: float | None) -> Grip:
     grip = before.grip
     cuts = {}
     for name, reading in (("middle", form.middle_cut), ("ring", form.ring_cut)):
@@ -70,30 +70,36 @@ def _on_other_hardware(before: SolvedGrip, form: TransferForm, sleeve_od_in: flo
     )
 
 
-def _moved(before: SolvedGrip, after: SolvedGrip) -> list[Difference]:
+def _list_moved(before: SolvedGrip, after: SolvedGrip) -> list[Difference]:
     lines = []
     for name in ("middle", "ring"):
         old, new = getattr(before, f"{name}_spans"), getattr(after, f"{name}_spans")
-        lines.append(_length(f"finished span to {name}", old.finished_in, new.finished_in))
-        lines.append(_length(f"cut span to {name}", old.cut_in, new.cut_in))
-        lines.append(_length(f"sleeve to cut, {name}", old.sleeve_to_cut_in, new.sleeve_to_cut_in))
-    lines.append(_length("finished bridge", before.bridge_finished_in, after.bridge_finished_in, "wider", "narrower"))
-    lines.append(_length("cut bridge", before.bridge_cut_in, after.bridge_cut_in, "wider", "narrower"))
+        lines.append(_compare_lengths(f"finished span to {name}", old.finished_in, new.finished_in))
+        lines.append(_compare_lengths(f"cut span to {name}", old.cut_in, new.cut_in))
+        lines.append(_compare_lengths(f"sleeve to cut, {name}", old.sleeve_to_cut_in, new.sleeve_to_cut_in))
+    lines.append(
+        _compare_lengths("finished bridge", before.bridge_finished_in, after.bridge_finished_in, "wider", "narrower")
+    )
+    lines.append(_compare_lengths("cut bridge", before.bridge_cut_in, after.bridge_cut_in, "wider", "narrower"))
     for name in ("thumb", "middle", "ring"):
         old_at, new_at = place_in(getattr(before, name)), place_in(getattr(after, name))
-        lines.append(_length(f"{name} centre, along", old_at[0], new_at[0], "towards the fingers", "towards the thumb"))
-        lines.append(_length(f"{name} centre, across", old_at[1], new_at[1], "to the right", "to the left"))
+        lines.append(
+            _compare_lengths(f"{name} centre, along", old_at[0], new_at[0], "towards the fingers", "towards the thumb")
+        )
+        lines.append(_compare_lengths(f"{name} centre, across", old_at[1], new_at[1], "to the right", "to the left"))
     return lines
 
 
-def _length(what: str, old: float | None, new: float | None, more: str = "longer", less: str = "shorter") -> Difference:
+def _compare_lengths(
+    what: str, old: float | None, new: float | None, more: str = "longer", less: str = "shorter"
+) -> Difference:
     if old is None or new is None:
-        return Difference(what, _shown(old), _shown(new), "" if old is new else "changed")
+        return Difference(what, _format_length(old), _format_length(new), "" if old is new else "changed")
     words = in_64ths(new - old, more, less)
-    return Difference(what, _shown(old), _shown(new), "" if words == "even" else words)
+    return Difference(what, _format_length(old), _format_length(new), "" if words == "even" else words)
 
 
-def _shown(value: float | None) -> str:
+def _format_length(value: float | None) -> str:
     return "no sleeve" if value is None else inches(value)
 
 
@@ -111,11 +117,11 @@ class Felt:
     source: str
 
 
-def felt(of: Drilling) -> Felt | None:
+def work_out_felt(of: Drilling) -> Felt | None:
     """As built where it was measured, else as specified; None for a foreign drilling without a plan."""
     if of.plan is None:
         return None
-    measured = measurements.compared(of)
+    measured = measurements.compare_built(of)
     worked = work_out(of.plan)
     solved = measured.as_drilled if measured else worked.solved
     grip, bore = worked.solved.grip, of.plan.bore
@@ -133,22 +139,22 @@ def felt(of: Drilling) -> Felt | None:
     )
 
 
-def compare(session: Session, a: Drilling, b: Drilling) -> list[Difference]:
+def compare_drillings(session: Session, a: Drilling, b: Drilling) -> list[Difference]:
     """Two drillings side by side as a hand would feel them, and how an inner trimmed in one sits in the other."""
-    one, other = felt(a), felt(b)
+    one, other = work_out_felt(a), work_out_felt(b)
     lines = []
     if one and other and a.plan and b.plan:
         lines.append(Difference("numbers", one.source, other.source, ""))
         for i, name in enumerate(("middle", "ring")):
-            lines.append(_length(f"finished span to {name}", one.spans[i], other.spans[i]))
-        lines += _pitches(one, other)
+            lines.append(_compare_lengths(f"finished span to {name}", one.spans[i], other.spans[i]))
+        lines += _compare_pitches(one, other)
         if a.plan.grip.thumb.oval_in or b.plan.grip.thumb.oval_in:
-            lines.append(_ovals(a.plan, b.plan))
-    lines += _same_inner(session, a, b)
+            lines.append(_compare_ovals(a.plan, b.plan))
+    lines += _compare_same_inner(session, a, b)
     return lines
 
 
-def _pitches(one: Felt, other: Felt) -> list[Difference]:
+def _compare_pitches(one: Felt, other: Felt) -> list[Difference]:
     """Thumb pitch as felt: each way in 32nds and degrees, and which way the thumb now points."""
     lines = []
     for what, old, new, more, less in (
@@ -158,16 +164,16 @@ def _pitches(one: Felt, other: Felt) -> list[Difference]:
         words = pitch_change(old, new, more, less, one.circumference_in)
         if words:
             words += f": the thumb now points more {more if new > old else less}"
-        pair = (_pitch_shown(old, more, less), _pitch_shown(new, more, less))
+        pair = (_format_pitch(old, more, less), _format_pitch(new, more, less))
         lines.append(Difference(what, *pair, words))
     return lines
 
 
-def _pitch_shown(value: float, more: str, less: str) -> str:
+def _format_pitch(value: float, more: str, less: str) -> str:
     return f"{inches(abs(value))} {more if value > 0 else less}" if abs(value) > 1e-9 else "straight"
 
 
-def _ovals(a: Plan, b: Plan) -> Difference:
+def _compare_ovals(a: Plan, b: Plan) -> Difference:
     old, new = a.grip.thumb, b.grip.thumb
     turned = (new.oval_deg - old.oval_deg + 90) % 180 - 90
     words = "" if abs(turned) < 0.05 else f"turned {abs(turned):g}° {'clockwise' if turned > 0 else 'anticlockwise'}"
@@ -175,25 +181,25 @@ def _ovals(a: Plan, b: Plan) -> Difference:
     return Difference("thumb oval as specified", shown[0], shown[1], words)
 
 
-def _same_inner(session: Session, a: Drilling, b: Drilling) -> list[Difference]:
+def _compare_same_inner(session: Session, a: Drilling, b: Drilling) -> list[Difference]:
     """An inner trimmed in the first drilling, locked into the second: lip, turn of its oval, and felt pitch."""
     if not a.bore or not b.bore or a.system_id != b.system_id:
         return []
-    known = depths.shop_depths(session, {a.shop_id, b.shop_id})
-    limits = shop_limits.limits(session)
-    made = sittings.seat_of(a.bore, known.get((a.shop_id, a.system_id or 0)), limits)
-    fitted = sittings.seat_of(b.bore, known.get((b.shop_id, b.system_id or 0)), limits)
+    known = depths.load_shop_depths(session, {a.shop_id, b.shop_id})
+    limits = shop_limits.load_limits(session)
+    made = inners_in_bores.find_known_bore(a.bore, known.get((a.shop_id, a.system_id or 0)), limits)
+    fitted = inners_in_bores.find_known_bore(b.bore, known.get((b.shop_id, b.system_id or 0)), limits)
     if made is None or fitted is None:
         return [Difference("the first's inner in the second", "", "", "unknown: a bore depth is not known")]
     outside = a.plan.inner.outside_in if a.plan and a.plan.inner else float(depths.USUAL_BORE_IN) - 0.25
-    gaps = sittings.not_known(made, fitted)
+    gaps = inners_in_bores.list_gaps(made, fitted)
     if gaps:
-        reach = sit_range(outside, made.possible or (made.shape,), fitted.possible or (fitted.shape,))
+        reach = flushness_range(outside, made.possible or (made.shape,), fitted.possible or (fitted.shape,))
         rim = f"from {in_64ths(reach.lowest_in, 'proud', 'sunk')} to {in_64ths(reach.highest_in, 'proud', 'sunk')}"
         words = f"not known: {', and '.join(gaps)}"
         return [Difference("the first's inner in the second, anywhere on its rim", "flush", rim, words)]
     turn = ((fitted.notch_deg or 0.0) - (made.notch_deg or 0.0)) % 360
-    result = sit(outside, made.shape, fitted.shape, turn)
+    result = flushness(outside, made.shape, fitted.shape, turn)
     lip = in_64ths(result.centre_in, "proud", "sunk").replace("even", "flush")
     deeper = flush_depth_in(made.shape, fitted.shape) - fitted.shape.depth_in
     lines = [

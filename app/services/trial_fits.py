@@ -21,7 +21,7 @@ from app.schemas.inners import TrialDepthForm, TrialFitForm
 from app.services import changes, depths, inners, shop_limits
 
 
-def trial_fits(session: Session, inner_id: int) -> Sequence[TrialFit]:
+def list_trial_fits(session: Session, inner_id: int) -> Sequence[TrialFit]:
     """An inner's trial fits that have not yet been saved as a depth."""
     query = select(TrialFit).where(TrialFit.inner_id == inner_id, TrialFit.observation_id.is_(None))
     return session.scalars(query.order_by(TrialFit.id)).all()
@@ -29,7 +29,7 @@ def trial_fits(session: Session, inner_id: int) -> Sequence[TrialFit]:
 
 def add_trial_fit(session: Session, inner_id: int, form: TrialFitForm) -> TrialFit:
     """Logs one trial fit."""
-    of = inners.inner(session, inner_id)
+    of = inners.get_inner(session, inner_id)
     depth, proud = form.trial_depth.given, form.proud.given
     if depth.datum not in {"", "collar"}:
         raise InvalidError.at("trial_depth", "A trial depth is the collar setting. Measure from the collar's face.")
@@ -41,30 +41,30 @@ def add_trial_fit(session: Session, inner_id: int, form: TrialFitForm) -> TrialF
         staff_id=form.who,
     )
     session.add(tried)
-    words = f"at {changes.told(tried.trial_depth_in)} stood {changes.told(tried.proud_in)}"
+    words = f"at {changes.format_value(tried.trial_depth_in)} stood {changes.format_value(tried.proud_in)}"
     changes.note(session, form.who, of, "trial fit", "", words, is_addition=True)
     return tried
 
 
-def trial_estimate(session: Session, tried: Sequence[TrialFit]) -> DepthEstimate | None:
+def estimate_trial_depth(session: Session, tried: Sequence[TrialFit]) -> DepthEstimate | None:
     """The wanted depth that these trial fits give, or None before the first."""
     if not tried:
         return None
-    limits = shop_limits.limits(session)
+    limits = shop_limits.load_limits(session)
     readings = [TrialReading(float(t.trial_depth_in), float(t.proud_in)) for t in tried]
     return trial_fit_depth(readings, float(limits["resolution"].value_in), float(limits["repeatability"].value_in))
 
 
-def one_more_trial(session: Session, estimate: DepthEstimate) -> float:
+def predict_after_one_more(session: Session, estimate: DepthEstimate) -> float:
     """Half width the interval would have after one more trial like those so far."""
-    return half_width_after_one_more(estimate, float(shop_limits.limits(session)["resolution"].value_in))
+    return half_width_after_one_more(estimate, float(shop_limits.load_limits(session)["resolution"].value_in))
 
 
 def save_trial_depth(session: Session, inner_id: int, form: TrialDepthForm) -> DepthObservation:
     """Saves what the trial fits give as the depth of the shop that trimmed the inner, with its readings."""
-    of = inners.inner(session, inner_id)
-    tried = trial_fits(session, inner_id)
-    estimate = trial_estimate(session, tried)
+    of = inners.get_inner(session, inner_id)
+    tried = list_trial_fits(session, inner_id)
+    estimate = estimate_trial_depth(session, tried)
     if estimate is None:
         raise ConflictError("Log at least one trial fit first.")
     bore = of.trimmed_in
@@ -90,6 +90,6 @@ def save_trial_depth(session: Session, inner_id: int, form: TrialDepthForm) -> D
     for reading in tried:
         changes.require_may_edit(session, reading)
         reading.observation_id = observation.id
-    words = f"{bore.shop.name}: {changes.told(observation.depth_in)}"
+    words = f"{bore.shop.name}: {changes.format_value(observation.depth_in)}"
     changes.note(session, form.who, of, "shop depth", "", words, is_addition=True)
     return observation

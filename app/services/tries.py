@@ -27,7 +27,7 @@ _PATIENCE = {  # by kind: the most of one name, the most of one address, and wha
 }
 
 
-class Try(NamedTuple):
+class Attempted(NamedTuple):
     """One try that has been counted, and whether it is the last before its name or its address has to wait."""
 
     id: int
@@ -35,7 +35,7 @@ class Try(NamedTuple):
     is_last_of_address: bool
 
 
-def count_try(session: Session, kind: str, name: str, address: str) -> Try:
+def count_try(session: Session, kind: str, name: str, address: str) -> Attempted:
     """Counts a try before it is checked, so that of many at once, in any process, no more are checked than are allowed.
 
     Refused where too many were wrong of late. What this session has written is committed, and so is the try.
@@ -55,15 +55,15 @@ def count_try(session: Session, kind: str, name: str, address: str) -> Try:
     session.add(counted)
     session.commit()
     is_last_of_name = by_name + 1 == most_of_name or in_all + 1 == PINS_A_DAY
-    return Try(counted.id, is_last_of_name, by_address + 1 == most_of_address)
+    return Attempted(counted.id, is_last_of_name, by_address + 1 == most_of_address)
 
 
-def take_back(session: Session, tried: Try) -> None:
+def take_back(session: Session, tried: Attempted) -> None:
     session.execute(delete(Attempt).where(Attempt.id == tried.id))
     session.commit()
 
 
-def tell_of_last_try(session: Session, tried: Try, of: Staff | None) -> None:
+def note_last_try(session: Session, tried: Attempted, of: Staff | None) -> None:
     """The last wrong try before somebody has to wait leaves a line of history, which the owner is shown."""
     if tried.is_last_of_name and of:
         changes.note(session, None, of, GUESSED, "", f"too many: refused for {_WAIT} minutes")
@@ -73,7 +73,7 @@ def tell_of_last_try(session: Session, tried: Try, of: Staff | None) -> None:
     session.commit()
 
 
-def guessed_lately(session: Session) -> Sequence[Change]:
+def list_recent_guessing(session: Session) -> Sequence[Change]:
     """Lines of the last week that tell of too many wrong passwords or PINs, newest first, for the owner."""
     query = select(Change).where(Change.field == GUESSED, Change.at > now() - timedelta(days=7))
     return session.scalars(query.order_by(Change.id.desc()).limit(10)).all()

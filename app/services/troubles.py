@@ -93,7 +93,7 @@ class Line:
     bit: str
 
 
-def log(session: Session) -> list[Line]:
+def list_lines(session: Session) -> list[Line]:
     """The service log, newest first, in two queries."""
     query = (
         select(Trouble)
@@ -107,7 +107,7 @@ def log(session: Session) -> list[Line]:
         .limit(300)
     )
     found = session.scalars(query).all()
-    bored = _bored(session, [t.drilling_id for t in found if t.drilling_id])
+    bored = _find_borers(session, [t.drilling_id for t in found if t.drilling_id])
     lines = []
     for trouble in found:
         drilling = trouble.drilling
@@ -119,7 +119,7 @@ def log(session: Session) -> list[Line]:
     return lines
 
 
-def _bored(session: Session, drilling_ids: Sequence[int]) -> dict[int, tuple[str, str]]:
+def _find_borers(session: Session, drilling_ids: Sequence[int]) -> dict[int, tuple[str, str]]:
     """(initials, bit) of whoever bored to the collar, by drilling."""
     query = (
         select(DrillingStep.drilling_id, Staff.initials, DrillingStep.met_bit)
@@ -129,7 +129,7 @@ def _bored(session: Session, drilling_ids: Sequence[int]) -> dict[int, tuple[str
     return {drilling_id: (initials, bit) for drilling_id, initials, bit in session.execute(query)}
 
 
-def counts(lines: Sequence[Line]) -> dict[str, list[tuple[str, int]]]:
+def count_by_cause(lines: Sequence[Line]) -> dict[str, list[tuple[str, int]]]:
     """How often each trouble came up by hardware, bit and driller, most first; no rates, so nobody is blamed by few."""
     by: dict[str, Counter[str]] = {"hardware": Counter(), "bit": Counter(), "driller": Counter()}
     for line in lines:
@@ -144,7 +144,7 @@ def counts(lines: Sequence[Line]) -> dict[str, list[tuple[str, int]]]:
 
 def add(session: Session, form: TroubleForm) -> Trouble:
     """Adds a line to the service log."""
-    system = systems.system(session, form.system_id)
+    system = systems.get_system(session, form.system_id)
     bowler_id = None
     if form.drilling_id:
         owner = (
@@ -156,5 +156,5 @@ def add(session: Session, form: TroubleForm) -> Trouble:
     added = Trouble(
         system_id=system.id, drilling_id=form.drilling_id, what=form.what, note=form.note, staff_id=form.who
     )
-    changes.made(session, form.who, added, f"{system.label}: {KINDS[form.what].words}", form.note, bowler_id)
+    changes.add_record(session, form.who, added, f"{system.label}: {KINDS[form.what].words}", form.note, bowler_id)
     return added

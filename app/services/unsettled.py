@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from app.calculation.bores import UNKNOWN_PITCH_IN, Bore, SitRange, sit_range
+from app.calculation.bores import UNKNOWN_PITCH_IN, Bore, FlushnessRange, flushness_range
 from app.calculation.errors import CannotBuildError
 from app.calculation.inners import FeltPitch
 from app.errors import InvalidError
@@ -18,7 +18,7 @@ class Unsettled:
     `felt` is None where the unknown changes the pitch that is felt.
     """
 
-    range: SitRange
+    range: FlushnessRange
     half_width_in: float
     unknown: tuple[str, ...]
     felt: FeltPitch | None
@@ -30,7 +30,7 @@ class Unsettled:
         return ", and ".join(self.unknown)
 
 
-def unsettled(
+def predict_range(
     outside_in: float,
     bores: tuple[Sequence[Bore], Sequence[Bore]],
     half_width_in: float,
@@ -40,7 +40,7 @@ def unsettled(
 ) -> Unsettled:
     """The range over every bore that both (where it was trimmed, where it is fitted) may be, and every turn."""
     try:
-        found = sit_range(outside_in, *bores)
+        found = flushness_range(outside_in, *bores)
     except CannotBuildError as error:
         raise InvalidError.at("", error.message) from None
     verdict = "measure"
@@ -48,10 +48,12 @@ def unsettled(
         verdict = "proud"
     elif found.highest_in + half_width_in < -lip_in:
         verdict = "sunk"
-    return Unsettled(found, half_width_in, unknown, felt, verdict, _advice(found, half_width_in, unknown, lip_in))
+    return Unsettled(found, half_width_in, unknown, felt, verdict, _list_advice(found, half_width_in, unknown, lip_in))
 
 
-def _advice(found: SitRange, half_width_in: float, unknown: tuple[str, ...], lip_in: float) -> tuple[str, ...]:
+def _list_advice(
+    found: FlushnessRange, half_width_in: float, unknown: tuple[str, ...], lip_in: float
+) -> tuple[str, ...]:
     lines = [f"Not known: {what}. Measure it before anything is cut or glued." for what in unknown]
     if any("pitch" in what for what in unknown):
         limit = inches(UNKNOWN_PITCH_IN)

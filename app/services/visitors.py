@@ -8,7 +8,7 @@ from sqlalchemy.orm import Session
 
 from app.calculation import bores
 from app.calculation.errors import CannotBuildError
-from app.calculation.rims import Diagnosis, diagnose_rim
+from app.calculation.rim_diagnosis import Diagnosis, diagnose_rim
 from app.errors import InvalidError
 from app.measures.amounts import WrittenDepth
 from app.measures.pitches import Pitch
@@ -17,9 +17,20 @@ from app.schemas.bowlers import BowlerForm
 from app.schemas.forms import pitch_parts, typed_texts
 from app.schemas.inners import RimForm, VisitorForm
 from app.schemas.shops import ShopForm
-from app.services import balls, bowlers, changes, depths, drillings, inners, shop_limits, shops, sittings, systems
+from app.services import (
+    balls,
+    bowlers,
+    changes,
+    depths,
+    drillings,
+    inners,
+    inners_in_bores,
+    shop_limits,
+    shops,
+    systems,
+)
+from app.services.inners_in_bores import InnerInBore, KnownBore
 from app.services.shop_limits import SetLimit
-from app.services.sittings import Seat, Sitting
 from app.services.unsettled import Unsettled
 
 
@@ -27,18 +38,18 @@ def take_in(session: Session, form: VisitorForm, photo: bytes = b"") -> Inner:
     """Logs a visitor's inner: bowler and shop picked or added, the bore it was trimmed in, its ball and a photo."""
     if photo and not form.ball_label:
         raise InvalidError.at("ball_label", "Name the ball that the photo shows.")
-    system = systems.system(session, form.system_id)
+    system = systems.get_system(session, form.system_id)
     if system.digit != "thumb":
         raise InvalidError.at("system_id", "That system is for fingers. Choose the thumb system.")
-    frame = inners.frame_values(form, system)
-    bowler = _bowler(session, form)
-    shop = _shop(session, form)
-    bore = _bore(form, system, shop)
-    changes.made(session, form.who, bore, f"bore by {shop.name}", bowler=bowler.id)
+    frame = inners.read_frame_values(form, system)
+    bowler = _take_bowler(session, form)
+    shop = _take_shop(session, form)
+    bore = _make_bore(form, system, shop)
+    changes.add_record(session, form.who, bore, f"bore by {shop.name}", bowler=bowler.id)
     drilling = None
     if form.ball_label:
-        ball = _ball(session, form, bowler, bore, shop)
-        drilling = _drilling(session, form, ball, bore, shop, system)
+        ball = _add_ball(session, form, bowler, bore, shop)
+        drilling = _add_drilling(session, form, ball, bore, shop, system)
         if photo:
             balls.add_photo(session, ball, form.who, photo)
     if form.depth.value:
@@ -51,22 +62,22 @@ def take_in(session: Session, form: VisitorForm, photo: bytes = b"") -> Inner:
         notes=form.notes,
         **frame,
     )
-    changes.made(session, form.who, taken, f"inner {taken.label}, {system.label}")
+    changes.add_record(session, form.who, taken, f"inner {taken.label}, {system.label}")
     return taken
 
 
-def _bowler(session: Session, form: VisitorForm) -> Bowler:
+def _take_bowler(session: Session, form: VisitorForm) -> Bowler:
     if form.bowler_id:
-        return bowlers.bowler(session, form.bowler_id)
+        return bowlers.get_bowler(session, form.bowler_id)
     if not form.bowler_name:
         raise InvalidError.at("bowler_name", "Pick the bowler above, or write a name.")
     values = {"who": form.who, "name": form.bowler_name, "phone": form.bowler_phone, "hand": form.hand}
     return bowlers.register(session, BowlerForm.read(values | {"home_shop_id": form.shop_id or ""}))
 
 
-def _shop(session: Session, form: VisitorForm) -> Shop:
+def _take_shop(session: Session, form: VisitorForm) -> Shop:
     if form.shop_id:
-        return shops.shop(session, form.shop_id)
+        return shops.get_shop(session, form.shop_id)
     if not form.shop_name:
         raise InvalidError.at("shop_id", "Whose work is it? Pick the shop, or add it below.")
     named = ShopForm(who=form.who, name=form.shop_name, town=form.shop_town)
@@ -76,7 +87,7 @@ def _shop(session: Session, form: VisitorForm) -> Shop:
         raise InvalidError("That shop is known.", {"shop_name": error.fields["name"]}) from None
 
 
-def _bore(form: VisitorForm, system: InsertSystem, shop: Shop) -> Bore:
+def _make_bore(form: VisitorForm, system: InsertSystem, shop: Shop) -> Bore:
     depth = form.depth.value
     bore = Bore(
         system_id=system.id,
@@ -84,14 +95,14 @@ def _bore(form: VisitorForm, system: InsertSystem, shop: Shop) -> Bore:
         circumference_in=form.circumference.value or balls.USUAL_CIRCUMFERENCE_IN,
         bore_in=system.bore_in or depths.USUAL_BORE_IN,
         depth_in=depth.depth_in if depth and form.obtained == "read_off_ball" else None,
-        datum=depths.datum_of(depth.datum, form.datum) if depth else "unknown",
+        datum=depths.reconcile_datum(depth.datum, form.datum) if depth else "unknown",
         **pitch_parts(form.bore_pitch),
         notch_deg=system.notch_deg if form.notch.state == "absent" else form.notch.value,
         hand=form.hand,
         typed=typed_texts(form),
     )
     try:
-        bores.check_bore(drillings.shape(bore, Fraction(1)))
+        bores.check_bore(drillings.to_bore_shape(bore, Fraction(1)))
     except CannotBuildError as error:
         raise InvalidError.at("bore_pitch", error.message) from None
     return bore
@@ -106,7 +117,7 @@ def _observe(
     system: InsertSystem,
     drilling: Drilling | None,
 ) -> None:
-    spread = shop_limits.limits(session)["told_spread" if form.obtained == "told" else "ball_spread"]
+    spread = shop_limits.load_limits(session)["told_spread" if form.obtained == "told" else "ball_spread"]
     observation = DepthObservation(
         shop_id=shop.id,
         system_id=system.id,
@@ -130,9 +141,9 @@ def _observe(
     depths.add(session, form.who, observation, shop.name, system)
 
 
-def _ball(session: Session, form: VisitorForm, bowler: Bowler, bore: Bore, shop: Shop) -> Ball:
+def _add_ball(session: Session, form: VisitorForm, bowler: Bowler, bore: Bore, shop: Shop) -> Ball:
     named = (form.ball_label.casefold(), form.ball_serial.casefold())
-    for known in balls.of_bowler(session, bowler.id):
+    for known in balls.list_of_bowler(session, bowler.id):
         if known.retired_at is None and (known.label.casefold(), known.serial.casefold()) == named:
             raise InvalidError.at("ball_label", f"{bowler.name} has this ball here. Another like it needs its serial.")
     ball = Ball(
@@ -142,14 +153,14 @@ def _ball(session: Session, form: VisitorForm, bowler: Bowler, bore: Bore, shop:
         circumference_in=bore.circumference_in,
         typed={"circumference": form.circumference.text},
     )
-    changes.made(session, form.who, ball, f"{ball.label}, drilled by {shop.name}")
+    changes.add_record(session, form.who, ball, f"{ball.label}, drilled by {shop.name}")
     return ball
 
 
-def _drilling(
+def _add_drilling(
     session: Session, form: VisitorForm, ball: Ball, bore: Bore, shop: Shop, system: InsertSystem
 ) -> Drilling:
-    tolerance = shop_limits.limits(session)["tolerance"]
+    tolerance = shop_limits.load_limits(session)["tolerance"]
     foreign = Drilling(
         ball_id=ball.id,
         system_id=system.id,
@@ -160,20 +171,20 @@ def _drilling(
         tolerance_source=tolerance.source,
         staff_id=form.who,
     )
-    changes.made(session, form.who, foreign, f"{ball.label}, drilled by {shop.name}", bowler=ball.bowler_id)
+    changes.add_record(session, form.who, foreign, f"{ball.label}, drilled by {shop.name}", bowler=ball.bowler_id)
     return foreign
 
 
 @dataclass(frozen=True)
-class Prospect:
+class Prediction:
     """How a visiting inner would sit in a bore cut at our depth, or what has to be known first.
 
-    `sitting` where all of it is known, `unsettled` where a pitch or notch is not, `cannot_say` in words otherwise.
+    `in_bore` where all of it is known, `unsettled` where a pitch or notch is not, `cannot_say` in words otherwise.
     """
 
-    made: Seat | None
-    ours: Seat | None
-    sitting: Sitting | None
+    made: KnownBore | None
+    ours: KnownBore | None
+    in_bore: InnerInBore | None
     foreign: depths.ShopDepth | None
     home: depths.ShopDepth | None
     unsettled: Unsettled | None = None
@@ -186,20 +197,22 @@ NO_PITCH = (
 )
 
 
-def prospect(session: Session, inner: Inner, bore_pitch: Pitch | None, circumference_in: Fraction | None) -> Prospect:
+def predict_in_our_bore(
+    session: Session, inner: Inner, bore_pitch: Pitch | None, circumference_in: Fraction | None
+) -> Prediction:
     """The inner in a bore of ours: at its own bore's pitch unless another is given, our notch, our collar."""
     ours = shops.require_our_shop(session)
     made_bore, system = inner.trimmed_in, inner.system
-    known = depths.shop_depths(session, [ours.id, made_bore.shop_id])
+    known = depths.load_shop_depths(session, [ours.id, made_bore.shop_id])
     foreign, home = known.get((made_bore.shop_id, system.id)), known.get((ours.id, system.id))
-    limits = shop_limits.limits(session)
-    made = sittings.seat_of(made_bore, foreign, limits)
-    target = depths.target_depth(system, home)
+    limits = shop_limits.load_limits(session)
+    made = inners_in_bores.find_known_bore(made_bore, foreign, limits)
+    target = depths.choose_target_depth(system, home)
     pitch = bore_pitch
     if pitch is None and made_bore.forward_in is not None and made_bore.right_in is not None:
         pitch = Pitch(made_bore.forward_in, made_bore.right_in)
     if pitch is None:
-        return Prospect(made, None, None, foreign, home, cannot_say=NO_PITCH)
+        return Prediction(made, None, None, foreign, home, cannot_say=NO_PITCH)
     fitted = None
     if target:
         shape = bores.Bore(
@@ -210,42 +223,42 @@ def prospect(session: Session, inner: Inner, bore_pitch: Pitch | None, circumfer
             float(pitch.right_in),
         )
         notch = None if system.notch_deg is None else float(system.notch_deg)
-        fitted = Seat(shape, target.half_width_in, target.words, notch, unmeasured=target.unmeasured)
-    return _prospect(inner, made, fitted, foreign, home, limits)
+        fitted = KnownBore(shape, target.half_width_in, target.words, notch, unmeasured=target.unmeasured)
+    return _predict(inner, made, fitted, foreign, home, limits)
 
 
-def in_ball(session: Session, inner: Inner, drilling: Drilling) -> Prospect:
+def predict_in_ball(session: Session, inner: Inner, drilling: Drilling) -> Prediction:
     """The inner in the bore of one drilling, as it was built."""
     if drilling.bore is None or drilling.system_id != inner.system_id or drilling.ball.bowler_id != inner.bowler_id:
         raise InvalidError("That ball has no bore that this inner locks into.")
-    known = depths.shop_depths(session, [drilling.shop_id, inner.trimmed_in.shop_id])
+    known = depths.load_shop_depths(session, [drilling.shop_id, inner.trimmed_in.shop_id])
     foreign = known.get((inner.trimmed_in.shop_id, inner.system_id))
-    limits = shop_limits.limits(session)
-    made = sittings.seat_of(inner.trimmed_in, foreign, limits)
-    fitted = sittings.seat_of(drilling.bore, known.get((drilling.shop_id, inner.system_id)), limits)
-    return _prospect(inner, made, fitted, foreign, None, limits)
+    limits = shop_limits.load_limits(session)
+    made = inners_in_bores.find_known_bore(inner.trimmed_in, foreign, limits)
+    fitted = inners_in_bores.find_known_bore(drilling.bore, known.get((drilling.shop_id, inner.system_id)), limits)
+    return _predict(inner, made, fitted, foreign, None, limits)
 
 
-def diagnosed(session: Session, prospect: Prospect, outside_in: Fraction, form: RimForm) -> Diagnosis | None:
+def diagnose(session: Session, prospect: Prediction, outside_in: Fraction, form: RimForm) -> Diagnosis | None:
     """What four readings of the rim point to, against how the inner was expected to sit; None when that is unknown."""
-    if prospect.sitting is None:
+    if prospect.in_bore is None:
         return None
-    spread = float(shop_limits.limits(session)["height_spread"].value_in)
-    how = prospect.sitting
+    spread = float(shop_limits.load_limits(session)["height_spread"].value_in)
+    how = prospect.in_bore
     return diagnose_rim(form.readings_in, float(outside_in), how.made, how.fitted, how.turn_deg, spread)
 
 
-def _prospect(
+def _predict(
     inner: Inner,
-    made: Seat | None,
-    fitted: Seat | None,
+    made: KnownBore | None,
+    fitted: KnownBore | None,
     foreign: depths.ShopDepth | None,
     home: depths.ShopDepth | None,
     limits: dict[str, SetLimit],
-) -> Prospect:
+) -> Prediction:
     if made is None or fitted is None:
-        return Prospect(made, fitted, None, foreign, home)
-    how = sittings.sitting(inner, made, fitted, float(limits["lip"].value_in))
+        return Prediction(made, fitted, None, foreign, home)
+    how = inners_in_bores.compose(inner, made, fitted, float(limits["lip"].value_in))
     if isinstance(how, Unsettled):
-        return Prospect(made, fitted, None, foreign, home, unsettled=how)
-    return Prospect(made, fitted, how, foreign, home)
+        return Prediction(made, fitted, None, foreign, home, unsettled=how)
+    return Prediction(made, fitted, how, foreign, home)

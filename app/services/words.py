@@ -59,7 +59,7 @@ class Owners:
         found: set[int] = set()
         for own in self.lists:
             if len(own) > 16 * len(ids):
-                found.update(i for i in ids if _is_in(i, own))
+                found.update(i for i in ids if _contains(i, own))
             else:
                 found |= ids.intersection(own)
         return found
@@ -76,7 +76,7 @@ class Owners:
         return list(shared)[:most]
 
 
-def _is_in(bowler_id: int, ids: Ids) -> bool:
+def _contains(bowler_id: int, ids: Ids) -> bool:
     at = bisect_left(ids, bowler_id)
     return at < len(ids) and ids[at] == bowler_id
 
@@ -100,7 +100,7 @@ class Words:
         with self.lock:
             if session.in_transaction() and session.connection().get_execution_options().get("read_only"):
                 return self._read(session.connection())
-            with _engine(session).connect() as own:
+            with _get_engine(session).connect() as own:
                 own.execution_options(**READ_ONLY)
                 self._read(own)
 
@@ -110,7 +110,7 @@ class Words:
                 self.add(word, [bowler_id])
                 self.read_to = number
             return
-        nicknames_of("")  # read once as well
+        list_nicknames("")  # read once as well
         newest = connection.scalar(select(func.max(_TABLE.c.id))) or 0
         rows = connection.execute(_EVERY, execution_options={"stream_results": True, "yield_per": 1_000})
         for word, ids in rows:
@@ -124,7 +124,7 @@ class Words:
         owners = self.owners.get(word)
         if owners is not None:
             for bowler_id in bowler_ids:
-                if not _is_in(bowler_id, owners):
+                if not _contains(bowler_id, owners):
                     insort(owners, bowler_id)
             return
         self.owners[word] = array("I", bowler_ids)
@@ -135,9 +135,9 @@ class Words:
         else:
             insort(self.sorted, word)
         self.by_length[len(word)].append(word)
-        for sound in sounds_of(word):
+        for sound in list_sounds(word):
             self.by_sound[sound].append(word)
-        for rest in _shortened(word):
+        for rest in _drop_each_letter(word):
             others = self.shortened.get(rest)
             self.shortened[rest] = f"{others} {word}" if others else word
 
@@ -156,16 +156,21 @@ class Words:
     def near(self, word: str) -> Alternatives:
         """Words that may be meant by one: by one slip of the keys, by sound, or as a nickname."""
         found: Alternatives = {word: 0.0} if word in self.owners else {}
-        for other in nicknames_of(word):
+        for other in list_nicknames(word):
             if other in self.owners:
                 found.setdefault(other, 1.0)
         if len(word) < 3:
             return found
-        alike = {other for rest in _shortened(word) if rest in self.shortened for other in self.shortened[rest].split()}
+        alike = {
+            other
+            for rest in _drop_each_letter(word)
+            if rest in self.shortened
+            for other in self.shortened[rest].split()
+        }
         for other in alike:
             if OSA.distance(word, other, score_cutoff=1) == 1:
                 found.setdefault(other, 1.05 if _is_telling(word, other) else 1.1)
-        for sound in sounds_of(word):
+        for sound in list_sounds(word):
             for other in self.by_sound.get(sound, ()):
                 found.setdefault(other, 1.2)
         return self._nearest(found)
@@ -192,7 +197,7 @@ class Words:
         return {w: found[w] for w in ordered[:MOST_NEAR]}
 
 
-def _shortened(word: str) -> set[str]:
+def _drop_each_letter(word: str) -> set[str]:
     """The word itself and with any one letter left out: words one slip apart have one of these in common."""
     return {word, *(word[:i] + word[i + 1 :] for i in range(len(word)))}
 
@@ -202,38 +207,38 @@ def _is_telling(typed: str, word: str) -> bool:
     return len(word) > len(typed) or (len(word) == len(typed) and sorted(word) == sorted(typed))
 
 
-def sounds_of(word: str) -> set[str]:
+def list_sounds(word: str) -> set[str]:
     """How a word sounds by two sets of rules, Metaphone in capitals and NYSIIS; none for other alphabets."""
     sounds = {metaphone(word), nysiis(word).lower()} if word.isascii() and len(word) > 2 else set()
     return {sound for sound in sounds if len(sound) > 1}
 
 
 @cache
-def _nicknamer() -> NickNamer:
+def _load_nicknames() -> NickNamer:
     return NickNamer()
 
 
 @lru_cache(maxsize=10_000)  # by what people type, which has no end
-def nicknames_of(word: str) -> frozenset[str]:
-    names = _nicknamer()
+def list_nicknames(word: str) -> frozenset[str]:
+    names = _load_nicknames()
     return frozenset(names.nicknames_of(word) | names.canonicals_of(word))
 
 
 _known: WeakKeyDictionary[Engine, Words] = WeakKeyDictionary()
 
 
-def _engine(session: Session) -> Engine:
+def _get_engine(session: Session) -> Engine:
     bound = session.get_bind()
     return bound if isinstance(bound, Engine) else bound.engine
 
 
-def known(session: Session) -> Words:
+def get_words(session: Session) -> Words:
     """The words of this session's database, up to date."""
-    words = _known.setdefault(_engine(session), Words())
+    words = _known.setdefault(_get_engine(session), Words())
     words.refresh(session)
     return words
 
 
 def forget(session: Session) -> None:
     """Reads this session's database anew the next time."""
-    _known.pop(_engine(session), None)
+    _known.pop(_get_engine(session), None)

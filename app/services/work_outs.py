@@ -67,26 +67,26 @@ def work_out(plan: Plan) -> WorkedOut:
     """Works a frozen plan out again: the same numbers as on the day it was made."""
     grip = plan.grip
     solved = solve_once(grip)
-    solids = solids_of(plan, solved)
+    solids = build_solids(plan, solved)
     cusp = min(max(plan.cusp_limit_in, FINEST_CUSP_IN), grip.thumb.hole_in / 2)  # whatever an old plan froze
     oval = oval_plan(grip.thumb.hole_in, grip.thumb.oval_in, grip.thumb.oval_deg, cusp)
     return WorkedOut(
         solved=solved,
-        cuts=grip_cuts(solved, _bore(plan), oval),
+        cuts=grip_cuts(solved, _to_sleeve_bore(plan), oval),
         oval=oval,
-        wall=wall_of(plan, plan.inner.outside_in) if plan.inner else None,
-        window=_window(plan, solved),
+        wall=calculate_wall(plan, plan.inner.outside_in) if plan.inner else None,
+        window=_calculate_window(plan, solved),
         has_sleeve=grip.sleeve_od_in is not None,
         walls={
             f"{a}_{b}": wall_once(solids[a], solids[b])
             for a, b in (("thumb", "middle"), ("thumb", "ring"), ("middle", "ring"))
         },
         bore_floor_in=solids["thumb"][0].depth_in if plan.bore else None,
-        assumed_depths=_assumed_depths(plan),
+        assumed_depths=_list_assumed_depths(plan),
     )
 
 
-def solids_of(plan: Plan, solved: SolvedGrip) -> dict[str, tuple[Solid, ...]]:
+def build_solids(plan: Plan, solved: SolvedGrip) -> dict[str, tuple[Solid, ...]]:
     """What each hole of a plan takes out of the ball; for a thumb in a sleeve or slug the bore comes first.
 
     Floors are flat, but for a thumb hole drilled without an inner: there the drill's own point goes deeper.
@@ -97,7 +97,7 @@ def solids_of(plan: Plan, solved: SolvedGrip) -> dict[str, tuple[Solid, ...]]:
     if bore and inner:  # the drill is kept off the lock, and so inside the bore
         depth, point = min(inner.length_in, bore.depth_in), 180.0
     hole = Solid(solved.thumb, thumb.hole_in, depth, thumb.oval_in, thumb.oval_deg, point)
-    bored = (_bore_solid(bore, solved),) if bore else ()
+    bored = (_build_bore_solid(bore, solved),) if bore else ()
     return {
         "thumb": (*bored, hole),
         "middle": (Solid(solved.middle, grip.middle.cut_in, grip.middle.depth_in),),
@@ -105,7 +105,7 @@ def solids_of(plan: Plan, solved: SolvedGrip) -> dict[str, tuple[Solid, ...]]:
     }
 
 
-def _bore_solid(bore: PlannedBore, solved: SolvedGrip) -> Solid:
+def _build_bore_solid(bore: PlannedBore, solved: SolvedGrip) -> Solid:
     """The bore of a plan: its floor lies a collar setting below the highest point left of the ball's surface."""
     thumb = solved.thumb
     pitch = (bore.forward_in, bore.right_in)
@@ -114,13 +114,13 @@ def _bore_solid(bore: PlannedBore, solved: SolvedGrip) -> Solid:
     return Solid(axis, bore.bore_in, axis_depth_in(shape))
 
 
-def _window(plan: Plan, solved: SolvedGrip) -> DepthWindow | None:
+def _calculate_window(plan: Plan, solved: SolvedGrip) -> DepthWindow | None:
     """How far the through-drill may travel; None without an inner, or where the lock or its length is not known."""
     system, bore = plan.system, plan.bore
     if not (plan.inner and bore and system and system.lock_depth_in and system.inner_length_in):
         return None
     thumb = solved.grip.thumb
-    tilt = tilt_between(solved.thumb, _bore_solid(bore, solved).axis, thumb.oval_deg)
+    tilt = tilt_between(solved.thumb, _build_bore_solid(bore, solved).axis, thumb.oval_deg)
     return depth_window(
         system.inner_length_in,
         system.lock_depth_in,
@@ -131,14 +131,14 @@ def _window(plan: Plan, solved: SolvedGrip) -> DepthWindow | None:
     )
 
 
-def _assumed_depths(plan: Plan) -> tuple[str, ...]:
+def _list_assumed_depths(plan: Plan) -> tuple[str, ...]:
     """Which depths nobody gave."""
     bore = plan.bore
     assumed = ["thumb"] if not bore else ["bore"] if bore.is_depth_assumed else []
     return (*assumed, *plan.assumed_depths)
 
 
-def wall_of(plan: Plan, outside_in: float) -> InnerWall | None:
+def calculate_wall(plan: Plan, outside_in: float) -> InnerWall | None:
     """Least wall that an inner of this outside diameter would leave around a plan's thumb hole; None without inners."""
     grip, bore, inner = plan.grip, plan.bore, plan.inner
     if bore is None or inner is None:
@@ -156,6 +156,6 @@ def wall_of(plan: Plan, outside_in: float) -> InnerWall | None:
     )
 
 
-def _bore(plan: Plan) -> SleeveBore | None:
+def _to_sleeve_bore(plan: Plan) -> SleeveBore | None:
     bore = plan.bore
     return SleeveBore(bore.bore_in, bore.forward_in, bore.right_in, bore.depth_in) if bore else None

@@ -14,10 +14,10 @@ from app.calculation.bores import (
     collar_depth_in,
     collar_depth_range_in,
     flush_depth_in,
+    flushness,
+    flushness_range,
     height_in,
     possible_bores,
-    sit,
-    sit_range,
     surface_above_seat_in,
     trial_pitch_doubt_in,
 )
@@ -84,7 +84,7 @@ class SolidBore:
 
 def test_the_written_flushness_example():
     # source: the project's own calculation contract
-    result = sit(1.25, QUARTER_REVERSE, STRAIGHT)
+    result = flushness(1.25, QUARTER_REVERSE, STRAIGHT)
     assert result.centre_in == pytest.approx(-0.044046, abs=PRINTED_IN)
     assert result.front_in == pytest.approx(-0.007468, abs=PRINTED_IN)
     assert result.back_in == pytest.approx(-0.081101, abs=PRINTED_IN)
@@ -94,7 +94,7 @@ def test_the_written_flushness_example():
 @given(bores, bores, st.floats(0, 360))
 def test_sitting_agrees_with_solids_turned_by_scipy(made, fitted, turn):
     # outside source: scipy rotations and ray against sphere; the stop height by brute-force sampling
-    result = sit(1.25, made, fitted, turn)
+    result = flushness(1.25, made, fitted, turn)
     a, b = SolidBore(made), SolidBore(fitted)
     seats = a.seat_height() - b.seat_height()
     for value, clock in ((result.front_in, 0), (result.right_in, 90), (result.back_in, 180), (result.left_in, 270)):
@@ -108,15 +108,15 @@ def test_sitting_agrees_with_solids_turned_by_scipy(made, fitted, turn):
 @settings(max_examples=60, deadline=None)
 @given(bores)
 def test_an_inner_is_flush_where_it_was_trimmed(bore):
-    result = sit(1.25, bore, bore)
-    assert max(map(abs, (result.centre_in, result.highest_in, result.lowest_in, *result.rim))) < SAME_IN
+    result = flushness(1.25, bore, bore)
+    assert max(map(abs, (result.centre_in, result.highest_in, result.lowest_in, *result.heights_in))) < SAME_IN
 
 
 @settings(max_examples=60, deadline=None)
 @given(bores, bores, st.floats(0, 360))
 def test_a_full_turn_changes_nothing(made, fitted, turn):
-    one, other = sit(1.25, made, fitted, turn), sit(1.25, made, fitted, turn + 360)
-    assert one.rim == pytest.approx(other.rim, abs=SAME_IN)
+    one, other = flushness(1.25, made, fitted, turn), flushness(1.25, made, fitted, turn + 360)
+    assert one.heights_in == pytest.approx(other.heights_in, abs=SAME_IN)
 
 
 @settings(max_examples=60, deadline=None)
@@ -125,7 +125,7 @@ def test_the_mirrored_hand_sits_mirrored(made, fitted):
     def mirror(b: Bore) -> Bore:
         return Bore(b.circumference_in, b.bore_in, b.depth_in, b.forward_in, -b.right_in)
 
-    one, other = sit(1.25, made, fitted), sit(1.25, mirror(made), mirror(fitted))
+    one, other = flushness(1.25, made, fitted), flushness(1.25, mirror(made), mirror(fitted))
     assert (one.front_in, one.right_in, one.back_in, one.left_in) == pytest.approx(
         (other.front_in, other.left_in, other.back_in, other.right_in), abs=SAME_IN
     )
@@ -134,10 +134,10 @@ def test_the_mirrored_hand_sits_mirrored(made, fitted):
 @settings(max_examples=60, deadline=None)
 @given(bores, bores, st.floats(0, 360))
 def test_no_rim_point_is_beyond_the_extremes(made, fitted, turn):
-    result = sit(1.25, made, fitted, turn)
-    assert result.lowest_in - RIM_IN <= min(result.rim)
-    assert max(result.rim) <= result.highest_in + RIM_IN
-    assert result.highest_in - max(result.rim) < 2e-3
+    result = flushness(1.25, made, fitted, turn)
+    assert result.lowest_in - RIM_IN <= min(result.heights_in)
+    assert max(result.heights_in) <= result.highest_in + RIM_IN
+    assert result.highest_in - max(result.heights_in) < 2e-3
 
 
 @settings(max_examples=60, deadline=None)
@@ -146,12 +146,12 @@ def test_the_wanted_depth_makes_the_centre_flush(made, fitted):
     wanted = Bore(
         fitted.circumference_in, fitted.bore_in, flush_depth_in(made, fitted), fitted.forward_in, fitted.right_in
     )
-    assert sit(1.25, made, wanted).centre_in == pytest.approx(0.0, abs=SAME_IN)
+    assert flushness(1.25, made, wanted).centre_in == pytest.approx(0.0, abs=SAME_IN)
 
 
 def test_a_deeper_bore_lets_the_inner_sink_by_as_much():
     deeper = Bore(27.0, 1.5, 2.75 + 1 / 16)
-    assert sit(1.25, STRAIGHT, deeper).centre_in == pytest.approx(-1 / 16, abs=SAME_IN)
+    assert flushness(1.25, STRAIGHT, deeper).centre_in == pytest.approx(-1 / 16, abs=SAME_IN)
 
 
 def test_the_mouth_of_a_straight_bore_lies_0066_below_the_crown():
@@ -195,7 +195,7 @@ def test_the_highest_and_lowest_of_a_rim_are_exact(turn):
         return surface_above_seat_in(made, 0.625, t - math.radians(turn)) - surface_above_seat_in(fitted, 0.625, t)
 
     places = np.radians(np.arange(0, 360, 0.1))
-    found = sit(1.25, made, fitted, turn)
+    found = flushness(1.25, made, fitted, turn)
     for sign, told in ((1, found.lowest_in), (-1, found.highest_in)):
         near = min(places, key=lambda t, s=sign: s * lip(t))
         exact = minimize_scalar(lambda t, s=sign: s * lip(t), bounds=(near - 0.01, near + 0.01), method="bounded")
@@ -205,8 +205,8 @@ def test_the_highest_and_lowest_of_a_rim_are_exact(turn):
 def test_a_range_of_several_bores_has_the_extremes_of_each_pair():
     made = [Bore(27.0, 1.5, depth, -0.25, 0.125) for depth in (2.70, 2.75)]
     fitted = [Bore(27.0, 1.5, depth, 0.125, -0.0625) for depth in (2.68, 2.72, 2.80)]
-    found = sit_range(1.25, made, fitted)
-    every = [sit(1.25, a, b, turn) for a in made for b in fitted for turn in range(0, 360, 3)]
+    found = flushness_range(1.25, made, fitted)
+    every = [flushness(1.25, a, b, turn) for a in made for b in fitted for turn in range(0, 360, 3)]
     assert found.centre_in[0] == pytest.approx(min(s.centre_in for s in every), abs=1e-9)
     assert found.centre_in[1] == pytest.approx(max(s.centre_in for s in every), abs=1e-9)
     assert found.lowest_in == pytest.approx(min(s.lowest_in for s in every), abs=1e-4)
@@ -215,7 +215,7 @@ def test_a_range_of_several_bores_has_the_extremes_of_each_pair():
 
 def test_an_inner_wider_than_its_bore_is_refused():
     with pytest.raises(CannotBuildError) as refused:
-        sit(1.6, STRAIGHT, STRAIGHT)
+        flushness(1.6, STRAIGHT, STRAIGHT)
     assert refused.value.field == "inner_od_in"
 
 
@@ -347,7 +347,7 @@ def test_the_least_wall_agrees_with_the_gap_between_solids(hole, oval, turn, lea
 )
 def test_the_range_over_every_turn_agrees_with_solids_turned_by_scipy(pitches_in):
     made, fitted = (Bore(27.0, 1.5, 2.75 + 0.01 * i, *pitch) for i, pitch in enumerate(pitches_in))
-    found = sit_range(1.25, [made], [fitted])
+    found = flushness_range(1.25, [made], [fitted])
     angles = np.radians(np.arange(0, 360, 2.0))
     over = []
     for solid in (SolidBore(made), SolidBore(fitted)):
@@ -360,8 +360,8 @@ def test_the_range_over_every_turn_agrees_with_solids_turned_by_scipy(pitches_in
 
 def test_two_bores_alike_are_flush_at_one_turn_only():
     half_reverse = Bore(27.0, 1.5, 2.75, -0.5)
-    found = sit_range(1.25, [half_reverse], [half_reverse])
-    turned = [sit(1.25, half_reverse, half_reverse, turn) for turn in range(0, 360, 2)]
+    found = flushness_range(1.25, [half_reverse], [half_reverse])
+    turned = [flushness(1.25, half_reverse, half_reverse, turn) for turn in range(0, 360, 2)]
     assert found.highest_in == pytest.approx(max(s.highest_in for s in turned), abs=1e-9)
     assert found.lowest_in == pytest.approx(min(s.lowest_in for s in turned), abs=1e-9)
     assert found.highest_in > 1 / 16
@@ -370,7 +370,7 @@ def test_two_bores_alike_are_flush_at_one_turn_only():
 @given(made=bores, fitted=bores, turn=st.integers(0, 359))
 @settings(max_examples=60, deadline=None)
 def test_no_turn_leaves_the_range(made, fitted, turn):
-    found, one = sit_range(1.25, [made], [fitted]), sit(1.25, made, fitted, turn)
+    found, one = flushness_range(1.25, [made], [fitted]), flushness(1.25, made, fitted, turn)
     assert found.lowest_in - 1e-9 <= one.lowest_in
     assert one.highest_in <= found.highest_in + 1e-9
     assert found.centre_in == pytest.approx((one.centre_in, one.centre_in), abs=1e-12)
@@ -379,15 +379,15 @@ def test_no_turn_leaves_the_range(made, fitted, turn):
 @pytest.mark.parametrize("datum", ["collar", "crown", "rim_high", "rim_low"])
 def test_no_pitch_within_the_limit_leaves_what_a_bore_may_be(datum):
     read = Bore(27.0, 1.5, 2.75)
-    found = sit_range(1.25, possible_bores(read, datum), [STRAIGHT])
+    found = flushness_range(1.25, possible_bores(read, datum), [STRAIGHT])
     rng = np.random.default_rng(11)
     for size, way in zip(rng.uniform(0, 0.5, 80), rng.uniform(0, 2 * math.pi, 80), strict=True):
         bore = replace(read, forward_in=size * math.cos(way), right_in=size * math.sin(way))
         bore = replace(bore, depth_in=collar_depth_in(bore, datum))
-        one = sit(1.25, bore, STRAIGHT, 0.0)
+        one = flushness(1.25, bore, STRAIGHT, 0.0)
         assert found.lowest_in - 1e-9 <= one.lowest_in <= one.highest_in <= found.highest_in + 1e-9
 
 
 def test_a_trial_at_an_unknown_pitch_may_be_off_by_what_the_pitch_moves_the_centre():
     straight, tilted = Bore(27.0, 1.5, 2.75), Bore(27.0, 1.5, 2.75, -0.5)
-    assert trial_pitch_doubt_in(straight) == pytest.approx(abs(sit(1.25, straight, tilted).centre_in), abs=1e-9)
+    assert trial_pitch_doubt_in(straight) == pytest.approx(abs(flushness(1.25, straight, tilted).centre_in), abs=1e-9)

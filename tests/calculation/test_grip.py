@@ -8,7 +8,7 @@ from manifold3d import Manifold
 from app.calculation.cuts import grip_cuts
 from app.calculation.errors import CannotBuildError
 from app.calculation.grip import Finger, Grip, SolvedGrip, Thumb, place_in, remeasured, solve_grip
-from app.calculation.holes import edge_angle, rim
+from app.calculation.holes import edge_angle, rim_points
 from app.calculation.ovals import oval_plan
 from app.schemas.calc import GripIn, GripOut
 from tests.calculation import reference
@@ -197,7 +197,7 @@ def test_rims_lie_on_the_ball_and_on_their_cylinder(body):
         hole = reference.ReferenceHole(reference.Sphere(body["circumference_in"]), (0.0, 0.0), 0.0, 0.0, is_thumb=True)
         hole.surface, hole.inwards = np.array(axis.point(0.0)), np.array(axis.inwards)
         hole.along, hole.right = np.array(axis.long), np.array(axis.right)
-        for point in rim(axis, size, oval, turn):
+        for point in rim_points(axis, size, oval, turn):
             assert math.dist(point.at, (0, 0, 0)) == pytest.approx(axis.radius_in, abs=1e-9)
             assert hole.distance(np.array(point.at), oval, turn) == pytest.approx(size / 2, abs=1e-9)
 

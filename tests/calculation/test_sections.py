@@ -11,7 +11,7 @@ from app.calculation.grip import solve_grip
 from app.calculation.holes import THUMB, pitched_axis, tilt_between
 from app.calculation.sections import bore_section, depth_window, plane_through
 from app.calculation.sphere import place
-from app.pages.pictures import grip_picture
+from app.pages.pictures import draw_grip
 from app.schemas.calc import GripIn
 from tests.calculation.grips import EXAMPLE, bodies
 
@@ -39,7 +39,7 @@ def test_drawn_holes_are_the_curves_that_cylinders_cut_in_the_ball(body):
         "thumb hole": (solved.thumb, thumb["hole_in"], thumb["oval_in"], thumb["oval_deg"]),
         "middle as bored": (solved.middle, body["middle"]["cut_in"], 0.0, 0.0),
     }
-    for shape in grip_picture(solved).shapes:
+    for shape in draw_grip(solved).shapes:
         match = next((v for k, v in wanted.items() if shape.words.startswith(("outer " + k, k))), None)
         if match is None:
             continue
@@ -181,7 +181,7 @@ def test_a_tilted_drill_clears_the_slug_all_round_and_spares_the_lock_all_round(
 def test_the_notch_is_drawn_where_it_lies_on_the_ball():
     # the mark's corners, lifted back on to the sphere and measured from the sleeve's axis, numpy
     solved = solve_grip(GripIn.model_validate(EXAMPLE).to_grip())
-    mark = next(shape for shape in grip_picture(solved, 90.0).shapes if shape.kind == "notch")
+    mark = next(shape for shape in draw_grip(solved, 90.0).shapes if shape.kind == "notch")
     corners = np.array([float(x) for x in re.findall(r"-?\d+\.\d+", mark.path)]).reshape(-1, 2)
     lifted = [np.array([x, -y, math.sqrt(solved.sleeve.radius_in**2 - x * x - y * y)]) for x, y in corners]
     away = [distance(solved.sleeve, point, 0.0, 0.0) for point in lifted]
@@ -194,7 +194,7 @@ def test_the_notch_is_drawn_where_it_lies_on_the_ball():
 def test_an_arrow_of_pitch_lies_along_the_ball_as_it_is_seen():
     body = {**EXAMPLE, "thumb": {**EXAMPLE["thumb"], "forward_in": -0.5}}
     solved = solve_grip(GripIn.model_validate(body).to_grip())
-    arrow = next(s for s in grip_picture(solved).shapes if s.words.startswith("thumb pitch"))
+    arrow = next(s for s in draw_grip(solved).shapes if s.words.startswith("thumb pitch"))
     x, y, tip_x, tip_y = (float(v) for v in re.findall(r"-?\d+\.\d+", arrow.path)[:4])
     assert tip_x == pytest.approx(x, abs=1e-3)
     # twice 1/2 reverse, foreshortened by the cosine of the thumb's 33.6 degrees from the grip centre

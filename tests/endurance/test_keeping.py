@@ -61,7 +61,7 @@ def told(url: str) -> str:
         with closing(sqlite3.connect(file)) as connection:
             assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
             assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
-    return hashlib.sha256("\n".join(rebuilds.lines_from(url)).encode()).hexdigest()
+    return hashlib.sha256("\n".join(rebuilds.export_from(url)).encode()).hexdigest()
 
 
 class World:
@@ -77,8 +77,8 @@ class World:
                                            stderr=subprocess.DEVNULL).returncode  # fmt: skip
         self.lines, self.copies, self.url = self.disk / "all.jsonl", self.disk / "copies", ""
         self.source = databases.copied(databases.demo)
-        self.copy = backups.make(self.source, folder / "from")
-        rebuilds.write_lines(folder / "from" / "all.jsonl", rebuilds.lines_from(self.source))
+        self.copy = backups.make_backup(self.source, folder / "from")
+        rebuilds.write_lines(folder / "from" / "all.jsonl", rebuilds.export_from(self.source))
         self.after = told(self.source)
         self.reset()
 
@@ -140,10 +140,10 @@ class World:
 
     def check_files(self, killed: bool) -> None:
         if self.name == "export" and self.lines.read_text() != "what was there\n":
-            for _ in portable.Reading(self.lines.read_text().splitlines()).rows():
+            for _ in portable.LineReader(self.lines.read_text().splitlines()).rows():
                 pass
         if self.name == "backup" and self.copies.exists():
-            for copy in backups.copies(self.copies, self.url):
+            for copy in backups.list_backups(self.copies, self.url):
                 rebuilds.rebuild(copy.path, self.folder / "tried.db")
             if not killed:
                 assert [p for p in self.copies.iterdir() if p.name.startswith(".")] == []
@@ -198,7 +198,7 @@ def test_without_room_the_shop_is_whole_and_says_so(world, doomed):
             assert NO_ROOM.search(ended["said"]), ended["said"]
             assert told(world.url) == world.before
             assert world.lines.read_text() == "what was there\n"
-            assert backups.copies(world.copies, world.url) == []
+            assert backups.list_backups(world.copies, world.url) == []
             refused += 1
     assert ended["status"] == 0, ended["said"]
     assert refused >= (4 if world.is_sqlite else world.name in {"export", "backup"})
@@ -215,7 +215,7 @@ def test_a_full_database_server_leaves_it_empty_and_says_so(
     if databases.kind == "sqlite":
         return  # its disk is the one above
     lines = tmp_path / "all.jsonl"
-    rebuilds.write_lines(lines, rebuilds.lines_from(database_url))
+    rebuilds.write_lines(lines, rebuilds.export_from(database_url))
     before = told(empty_url)
     engine = open_engine(empty_url)
     with engine.begin() as connection:

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from app.measures.amounts import read_depth, read_proud, read_weight
-from app.measures.describe import described
+from app.measures.describe import describe
 from app.measures.lengths import read_length
 from app.measures.ovals import read_clock, read_oval
 from app.measures.pairs import read_axis_point, read_span_pair
@@ -99,10 +99,10 @@ def test_pitches_in_degrees(text, degrees):
     ],
 )  # fmt: skip
 def test_what_is_offered_can_be_tapped_and_keeps_the_rest_of_the_text(kind, text):
-    asked = described(kind, text, "right", "thumb", "middle").reading
+    asked = describe(kind, text, "right", "thumb", "middle").reading
     assert asked.state == "ask"
     offered = [
-        described(kind, choice, "right", "thumb", "middle").reading for choice in asked.choices if "…" not in choice
+        describe(kind, choice, "right", "thumb", "middle").reading for choice in asked.choices if "…" not in choice
     ]
     read = [_numbers(r) for r in offered if r.state == "value"]
     assert len(set(read)) == len(read) > 0
@@ -131,7 +131,7 @@ def test_the_choice_of_a_labelled_span_stays_with_its_finger():
     ],
 )
 def test_a_plain_writing_is_read_back_in_words(kind, text, words):
-    assert described(kind, text, "right", "thumb", "middle").words == words
+    assert describe(kind, text, "right", "thumb", "middle").words == words
 
 
 def test_zero_absent_and_unknown_are_three_things():

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.measures.amounts import read_proud
-from app.measures.describe import KINDS, described
+from app.measures.describe import KINDS, describe
 from app.measures.lengths import read_length
 from app.measures.ovals import read_clock
 from app.measures.pairs import read_span_pair
@@ -62,13 +62,13 @@ TRADE_CHARACTERS = "0123456789 /-+.,'\"@:xXrRlLfFmin½⅜″′⁄°→undeway"
 @settings(max_examples=1_500, deadline=None)
 @given(st.sampled_from(KINDS), st.text(alphabet=TRADE_CHARACTERS, max_size=24))
 def test_nothing_typed_raises(kind, text):
-    described(kind, text, "right", "thumb", "middle")
+    describe(kind, text, "right", "thumb", "middle")
 
 
 @settings(max_examples=500, deadline=None)
 @given(st.sampled_from(KINDS), st.text(max_size=60))
 def test_no_text_of_any_kind_raises(kind, text):
-    described(kind, text)
+    describe(kind, text)
 
 
 @settings(max_examples=300, deadline=None)
@@ -121,7 +121,7 @@ def test_words_of_a_number_are_plain_only_on_a_64th(value):
 
 
 def test_a_pitch_off_the_64ths_is_told_with_its_own_number():
-    assert described("pitch", "5 mm reverse, 0.006 left", "right", "thumb").words == (
+    assert describe("pitch", "5 mm reverse, 0.006 left", "right", "thumb").words == (
         "about thirteen sixty-fourths (5 mm) reverse; 0.006 in to the left, away from the palm"
     )
     assert pitch_words(Fraction(0), Fraction(1e-17)) == "straight"
@@ -137,10 +137,10 @@ def test_a_small_change_of_pitch_is_a_change():
 
 
 def test_a_pitch_is_read_back_with_its_side_and_the_palm():
-    assert described("pitch", "3/8 reverse, 1/8 right", "right", "thumb").words == (
+    assert describe("pitch", "3/8 reverse, 1/8 right", "right", "thumb").words == (
         "three-eighths reverse; one-eighth to the right, towards the palm"
     )
-    shown = described("pitch", "3/8 reverse, 1/8 right", "left", "thumb")
+    shown = describe("pitch", "3/8 reverse, 1/8 right", "left", "thumb")
     assert shown.words.endswith("away from the palm")
     assert (shown.arrow.up_in, shown.arrow.right_in) == (-0.375, 0.125)
 

@@ -14,7 +14,7 @@ from sqlalchemy.exc import DBAPIError
 from app import db
 from app.db import open_engine
 from app.main import create_app
-from app.models import Bowler, Change, DepthObservation, Drilling, Setting, SignIn, now
+from app.models import Bowler, Change, DepthObservation, Drilling, ShopLimit, SignIn, now
 from app.models.plans import PlannedLimit, PlannedLimits
 from app.schemas.studies import CELLS
 from app.services.shop_limits import LIMITS
@@ -248,7 +248,7 @@ def failing(client: Client, urls) -> list[str]:
 def store(session, names, value: Fraction) -> None:
     """Sets limits as an old program may have left them: straight into the table."""
     for name in names:
-        session.merge(Setting(name=name, value_in=value, typed=str(value), source="old"))
+        session.merge(ShopLimit(name=name, value_in=value, typed=str(value), source="old"))
     session.commit()
 
 
@@ -291,6 +291,6 @@ def test_a_gauge_study_whose_readings_all_agree_leaves_every_page_open(client, w
 
 def test_the_setting_0_of_a_doubt_is_kept_as_the_finest_division(client, session, who):
     client.post("/settings/collar_spread", {"who": who, "version": "", "value": "0", "source": "our study"})
-    stored = session.get(Setting, "collar_spread")
+    stored = session.get(ShopLimit, "collar_spread")
     assert float(stored.value_in) == pytest.approx(0.001 / 12**0.5, abs=1e-6)  # JCGM 100:2008 4.3.7
     assert stored.typed == "0"

@@ -18,7 +18,7 @@ URLS = (
 
 def grow(session, count: int) -> None:
     """Gives the first bowler `count` more balls, drillings on the first ball, revisions and inners, and namesakes."""
-    first = drillings.drilling(session, 1)
+    first = drillings.get_drilling(session, 1)
     old = session.get(Fit, first.fit_id)
     for i in range(count):
         ball = Ball(bowler_id=1, label=f"ball {i}", circumference_in=Fraction(27))

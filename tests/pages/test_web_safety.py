@@ -12,7 +12,7 @@ from app.guards import is_foreign
 from app.main import LARGEST_BODY, create_app
 from app.models import Bowler, SignIn
 from app.pages import admission
-from app.pages.people import own_path
+from app.pages.people import read_own_path
 from app.settings import Settings
 from seed_demo import PASSWORD
 from tests.conftest import Client
@@ -142,7 +142,7 @@ def test_signing_in_gives_a_new_token_and_signing_out_ends_it(client, session):
     ],
 )
 def test_signing_in_leads_nowhere_else(client, asked_for):
-    assert own_path(asked_for) == "/"
+    assert read_own_path(asked_for) == "/"
     client.sign_out()
     assert client.get("/sign-in", params={"next": asked_for}).status_code == 200
     typed = {"sign_in_name": "tb", "password": PASSWORD, "next": asked_for}
@@ -213,7 +213,7 @@ def test_a_search_is_never_part_of_the_query(client, session, text):
 def test_an_error_tells_nothing_of_the_inside_and_the_log_finds_it_again(client, monkeypatch, caplog):
     from app.services import balls
 
-    monkeypatch.setattr(balls, "ball", lambda *_: 1 / 0)
+    monkeypatch.setattr(balls, "get_ball", lambda *_: 1 / 0)
     with caplog.at_level(logging.INFO, logger="spanbook"):
         answer = client.get("/balls/1")
     assert answer.status_code == 500

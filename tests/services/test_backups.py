@@ -23,7 +23,7 @@ def lines_of(url: str) -> list[str]:
     engine = open_engine(url)
     with engine.connect() as connection:
         connection.execution_options(**READ_ONLY)
-        lines = list(portable.exported(connection, revision()))
+        lines = list(portable.export_lines(connection, revision()))
     engine.dispose()
     return lines
 
@@ -32,7 +32,7 @@ def filled_from(url: str, lines: list[str]) -> None:
     engine = open_engine(url)
     try:
         with engine.begin() as connection:
-            portable.imported(connection, portable.Reading(lines))
+            portable.import_lines(connection, portable.LineReader(lines))
     finally:
         engine.dispose()
 
@@ -105,7 +105,7 @@ def test_a_copy_made_under_load_restores_to_a_consistent_database(databases, dat
     for writer in writers:
         writer.start()
     try:
-        copies = [backups.make(database_url, tmp_path / "copies") for _ in range(4)]
+        copies = [backups.make_backup(database_url, tmp_path / "copies") for _ in range(4)]
     finally:
         stop.set()
         for writer in writers:
@@ -131,8 +131,8 @@ def test_a_copy_made_under_load_restores_to_a_consistent_database(databases, dat
 
 
 def test_the_oldest_copies_go(database_url, tmp_path):
-    made = [backups.make(database_url, tmp_path, kept=2) for _ in range(4)]
-    assert [c.path for c in backups.copies(tmp_path, database_url)] == [made[3], made[2]]
+    made = [backups.make_backup(database_url, tmp_path, kept=2) for _ in range(4)]
+    assert [c.path for c in backups.list_backups(tmp_path, database_url)] == [made[3], made[2]]
 
 
 def damaged(copy: Path) -> None:
@@ -144,7 +144,7 @@ def damaged(copy: Path) -> None:
 
 
 def test_a_damaged_copy_is_refused_and_the_present_database_stays(databases, database_url, tmp_path):
-    copy = backups.make(database_url, tmp_path)
+    copy = backups.make_backup(database_url, tmp_path)
     damaged(copy)
     before = lines_of(database_url)
     with pytest.raises((InvalidError, OSError, gzip.BadGzipFile, EOFError)):
@@ -155,7 +155,7 @@ def test_a_damaged_copy_is_refused_and_the_present_database_stays(databases, dat
 def test_restoring_keeps_the_present_file_aside(all_databases, tmp_path):
     sqlite = all_databases["sqlite"]
     url = sqlite.copied(sqlite.demo)
-    copy = backups.make(url, tmp_path)
+    copy = backups.make_backup(url, tmp_path)
     path = Path(url.removeprefix("sqlite:///"))
     path.write_bytes(b"this is no database any more, the disk has turned it over" * 100)
     aside = restores.restore(url, copy)
@@ -169,7 +169,7 @@ def test_restoring_keeps_the_present_file_aside(all_databases, tmp_path):
 
 def test_a_copy_without_a_database_says_so(tmp_path):
     with pytest.raises(InvalidError, match="no SQLite database"):
-        backups.make(f"sqlite:///{tmp_path / 'none.db'}", tmp_path / "copies")
+        backups.make_backup(f"sqlite:///{tmp_path / 'none.db'}", tmp_path / "copies")
     assert not (tmp_path / "copies").exists()
 
 
@@ -182,7 +182,7 @@ def test_a_copy_that_finds_no_space_says_so_and_leaves_nothing(all_databases, tm
 
     monkeypatch.setattr(rebuilds.shutil, "copyfile", full)
     with pytest.raises(InvalidError, match="No space left on device"):
-        backups.make(sqlite.demo, tmp_path)
+        backups.make_backup(sqlite.demo, tmp_path)
     assert list(tmp_path.iterdir()) == []
 
 
@@ -209,7 +209,7 @@ def test_an_imported_role_is_one_of_ours_or_nothing_is_imported(database_url, em
 SPOILED = ("zzz" * 2000, "a\0b", "1/0", "1e9", "2026-01-01", ["x"], {"a": {"b": 1}}, -7, 10**30, 1.5, True)
 
 
-@pytest.mark.parametrize("column", [c for t in portable.tables() for c in t.columns], ids=str)
+@pytest.mark.parametrize("column", [c for t in portable.list_tables() for c in t.columns], ids=str)
 def test_a_value_of_another_type_is_never_imported(column):
     """Whatever passes is what the column's own type holds, so that no stored row can break a page for good."""
     types = {str: str, int: int, bool: bool, float: (int, float), bytes: bytes, dict: (dict, list)}

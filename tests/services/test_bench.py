@@ -9,7 +9,7 @@ from app.errors import ConflictError, InvalidError
 from app.models import Ball, Bowler, Drilling, DrillingStep, Fit, InsertSystem
 from app.models.numbers import LengthNumber, MoveNumber, PlaceNumber
 from app.pages.environment import templates
-from app.pages.pictures import section_picture
+from app.pages.pictures import draw_section
 from app.schemas.drillings import ConfirmationForm, PlanForm, TickForm
 from app.schemas.fits import FitForm, InForceForm, RevisionForm, TransferForm
 from app.schemas.systems import RouteForm, SystemForm
@@ -38,7 +38,7 @@ def make(session, mei, who):
             {"middle_pitch": "1/4 reverse, 1/16 right", "ring_pitch": "1/4 reverse, 1/8 left"} if hand == "left" else {}
         )
         typed = FIT | mirrored | {"who": who, "hand": hand, "system_id": str(hardware.id) if hardware else ""} | fit
-        draft = fits.draft(session, mei, FitForm.read(typed))
+        draft = fits.add_draft(session, mei, FitForm.read(typed))
         session.flush()
         chosen = fits.put_in_force(session, draft.id, InForceForm.read({"who": who, "version": str(draft.version)}))
         ball = Ball(bowler_id=mei.id, label="Black", serial="B-1", circumference_in=Fraction(27))
@@ -47,7 +47,7 @@ def make(session, mei, who):
         form = {"who": who, "fit_id": str(chosen.id), "system_id": str(hardware.id) if hardware else ""} | (plan or {})
         started = plans.plan_drilling(session, ball, PlanForm.read(form))
         session.flush()
-        return bench.drilling(session, started.id)
+        return bench.get_drilling(session, started.id)
 
     return made
 
@@ -115,7 +115,7 @@ def test_a_tick_keeps_who_when_and_what_was_met_and_leaves_history(session, make
     step = ticked(session, of, who, 5, depth="2 49/64 collar", bit="1 1/2 no. 2", note="chips long")
     assert (step.met_depth_in, step.met_datum, step.met_bit) == (Fraction(177, 64), "collar", "1 1/2 no. 2")
     assert step.typed["depth"] == "2 49/64 collar"
-    line = changes.of_record(session, of)[0]
+    line = changes.list_record_lines(session, of)[0]
     assert "2 49/64 collar" in line.new
     assert line.initials == "TB"
 
@@ -124,13 +124,13 @@ def test_no_cut_before_the_pause(session, make, who):
     of = make()
     for position in (1, 2, 3):
         ticked(session, of, who, position)
-    of = bench.drilling(session, of.id)
-    assert bench.needs_pause(of, bench.next_step(of))
+    of = bench.get_drilling(session, of.id)
+    assert bench.needs_pause(of, bench.find_next_step(of))
     with pytest.raises(ConflictError, match="Read back"):
         ticked(session, of, who, 4)
     confirmed(session, of, who)
-    of = bench.drilling(session, of.id)
-    assert not bench.needs_pause(of, bench.next_step(of))
+    of = bench.get_drilling(session, of.id)
+    assert not bench.needs_pause(of, bench.find_next_step(of))
     assert (of.confirmed_by.initials, bool(of.confirmed_at)) == ("TB", True)
 
 
@@ -140,7 +140,7 @@ def test_nothing_ticks_twice(session, make, who):
     when = first.ticked_at
     again = bench.tick(session, of.id, 1, TickForm.read({"who": "1", "note": "again"}))
     assert (again.ticked_at, str(again.staff_id), again.note) == (when, who, "")
-    assert len([c for c in changes.of_record(session, of) if c.field.startswith("step 1")]) == 1
+    assert len([c for c in changes.list_record_lines(session, of) if c.field.startswith("step 1")]) == 1
 
 
 def test_steps_are_ticked_and_taken_back_in_their_order(session, make, who):
@@ -152,7 +152,7 @@ def test_steps_are_ticked_and_taken_back_in_their_order(session, make, who):
         ticked(session, of, who, position)
     with pytest.raises(ConflictError, match="Step 3 is ticked"):
         bench.untick(session, of.id, 1, int(who))
-    assert [s.position for s in bench.drilling(session, of.id).steps if s.ticked_at] == [1, 2, 3]
+    assert [s.position for s in bench.get_drilling(session, of.id).steps if s.ticked_at] == [1, 2, 3]
 
 
 def test_a_tick_can_be_taken_back_with_history(session, make, who):
@@ -160,8 +160,8 @@ def test_a_tick_can_be_taken_back_with_history(session, make, who):
     ticked(session, of, who, 1)
     bench.untick(session, of.id, 1, int(who))
     session.flush()
-    assert bench.next_step(bench.drilling(session, of.id)).position == 1
-    assert changes.of_record(session, of)[0].new == "taken back"
+    assert bench.find_next_step(bench.get_drilling(session, of.id)).position == 1
+    assert changes.list_record_lines(session, of)[0].new == "taken back"
 
 
 def test_the_last_tick_makes_it_drilled_with_the_bore_as_met(session, make, who):
@@ -170,7 +170,7 @@ def test_the_last_tick_makes_it_drilled_with_the_bore_as_met(session, make, who)
         if step.is_cut:
             confirmed(session, of, who)
         ticked(session, of, who, step.position, **({"depth": "2 49/64 collar"} if step.action == "bore" else {}))
-    of = drillings.drilling(session, of.id)
+    of = drillings.get_drilling(session, of.id)
     assert of.state == "drilled"
     assert (of.bore.depth_in, of.bore.datum, of.bore.notch_deg) == (Fraction(177, 64), "collar", 180)
 
@@ -181,7 +181,7 @@ def test_a_depth_not_read_stays_unknown(session, make, who):
         if step.is_cut:
             confirmed(session, of, who)
         ticked(session, of, who, step.position)
-    of = drillings.drilling(session, of.id)
+    of = drillings.get_drilling(session, of.id)
     assert (of.bore.depth_in, of.bore.datum) == (None, "unknown")
 
 
@@ -189,11 +189,11 @@ def test_a_depth_not_read_stays_unknown(session, make, who):
 
 
 def found(of: Drilling) -> dict[str, checks.Check]:
-    return {c.what: c for c in checks.checks(of.plan, work_out(of.plan))}
+    return {c.what: c for c in checks.run_checks(of.plan, work_out(of.plan))}
 
 
 def test_a_sound_plan_holds_every_check(make):
-    assert checks.failing(list(found(make()).values())) == []
+    assert checks.pick_failing(list(found(make()).values())) == []
 
 
 @pytest.mark.parametrize(
@@ -241,8 +241,8 @@ def test_depths_nobody_gave_are_marked_wherever_they_are_told(make):
     assert told["ring_bore", "depth"] == "from the surface, to full diameter"
     assert told["bore", "depth"].endswith("; ASSUMED")
     assert found(of)["Wall between the finger holes"].reason.endswith("; depth of the middle ASSUMED")
-    assert section_picture(of.plan, worked, "middle").words.endswith("Depth of the bore and the middle ASSUMED.")
-    assert section_picture(of.plan, worked, "ring").words.endswith("Depth of the bore ASSUMED.")
+    assert draw_section(of.plan, worked, "middle").words.endswith("Depth of the bore and the middle ASSUMED.")
+    assert draw_section(of.plan, worked, "ring").words.endswith("Depth of the bore ASSUMED.")
 
 
 def test_a_thumb_without_hardware_has_a_depth_that_nobody_gave(make):
@@ -253,7 +253,7 @@ def test_a_thumb_without_hardware_has_a_depth_that_nobody_gave(make):
 def test_a_section_is_drawn_on_the_balls_own_circumference(make):
     of = make()
     plan = replace(of.plan, grip=replace(of.plan.grip, circumference_in=26.704))
-    drawn = section_picture(plan, work_out(plan), "middle")
+    drawn = draw_section(plan, work_out(plan), "middle")
     assert drawn.radius_in == pytest.approx(26.704 / (2 * math.pi))
     svg = templates.from_string("{{ show.section_picture(drawn) }}").render(drawn=drawn)
     assert 'class="ball" r="4.2501"' in svg
@@ -314,9 +314,9 @@ def test_a_shops_own_route_is_taken_and_frozen(session, make, who):
     }  # fmt: skip
     routes.edit(session, lock.id, RouteForm.read(posted))
     session.flush()
-    assert [words for _, words in routes.route_of(lock)][:2] == ["Clean chips out of the lock", "Scribe the ball"]
-    assert len(bench.drilling(session, first.id).steps) > 20  # what was planned keeps the route it was made with
-    assert changes.of_record(session, lock)[0].field == "route"
+    assert [words for _, words in routes.get_route(lock)][:2] == ["Clean chips out of the lock", "Scribe the ball"]
+    assert len(bench.get_drilling(session, first.id).steps) > 20  # what was planned keeps the route it was made with
+    assert changes.list_record_lines(session, lock)[0].field == "route"
 
 
 def test_the_usual_route_kept_as_it_is_is_no_route_of_its_own(session, make, who):
@@ -339,7 +339,7 @@ def test_an_unknown_step_is_refused(session, make, who):
 def test_a_fit_revised_after_the_plan_makes_it_stale_and_changes_nothing(session, make, who):
     of = make()
     before = work_out(of.plan).predicted_in("middle")
-    assert bench.staleness(session, of) is None
+    assert bench.find_staleness(session, of) is None
     revised = fits.revise(session, of.fit_id, RevisionForm.read({"who": who, "reason": "shorter"}))
     session.flush()
     typed = FIT | {"who": who, "hand": "left", "spans": "3 15/16 x 4 1/8", "version": str(revised.version)}
@@ -347,8 +347,8 @@ def test_a_fit_revised_after_the_plan_makes_it_stale_and_changes_nothing(session
     session.flush()
     fits.put_in_force(session, revised.id, InForceForm.read({"who": who, "version": str(revised.version)}))
     session.flush()
-    of = bench.drilling(session, of.id)
-    stale = bench.staleness(session, of)
+    of = bench.get_drilling(session, of.id)
+    stale = bench.find_staleness(session, of)
     assert stale.letter == "B"
     assert [line.words for line in stale.lines if line.what == "span to middle"] == ["4/64 shorter"]
     assert work_out(of.plan).predicted_in("middle") == before
@@ -360,9 +360,9 @@ def test_a_fit_revised_after_the_plan_makes_it_stale_and_changes_nothing(session
 )  # fmt: skip
 def test_on_other_hardware_the_finished_fit_stays(session, make, changed):
     of = make()
-    fit = fits.fit(session, of.fit_id)
+    fit = fits.get_fit(session, of.fit_id)
     form = TransferForm.read({"system_id": str(of.system_id)} | changed)
-    result = transfers.transfer(session, fit, form)
+    result = transfers.compare_hardware(session, fit, form)
     for name in ("middle", "ring"):
         old, new = getattr(result.before, f"{name}_spans"), getattr(result.after, f"{name}_spans")
         assert new.finished_in == pytest.approx(old.finished_in, abs=1e-9)
@@ -372,16 +372,18 @@ def test_on_other_hardware_the_finished_fit_stays(session, make, changed):
 
 def test_an_insert_wider_by_a_32nd_shortens_the_cut_span_by_half_of_it(session, make):
     # hand-worked, first order: the near edge moves by half the growth of the diameter
-    fit = fits.fit(session, make().fit_id)
-    result = transfers.transfer(session, fit, TransferForm.read({"system_id": str(fit.system_id), "middle_cut": "1"}))
+    fit = fits.get_fit(session, make().fit_id)
+    result = transfers.compare_hardware(
+        session, fit, TransferForm.read({"system_id": str(fit.system_id), "middle_cut": "1"})
+    )
     moved = result.after.middle_spans.cut_in - result.before.middle_spans.cut_in
     assert moved == pytest.approx(-1 / 64, abs=3e-4)
 
 
 def test_a_bore_smaller_than_its_finished_hole_is_refused(session, make):
-    fit = fits.fit(session, make().fit_id)
+    fit = fits.get_fit(session, make().fit_id)
     with pytest.raises(InvalidError) as refused:
-        transfers.transfer(session, fit, TransferForm.read({"middle_cut": "1/2"}))
+        transfers.compare_hardware(session, fit, TransferForm.read({"middle_cut": "1/2"}))
     assert "middle_cut" in refused.value.fields
 
 
@@ -391,7 +393,9 @@ def test_two_drillings_are_compared_as_a_hand_would_feel_them(session, make, who
     two = make(system=other_system, thumb_pitch="3/8 reverse, 0", spans="4 1/64 x 4 1/8", hand="right")
     lines = {
         d.what: d
-        for d in transfers.compare(session, drillings.drilling(session, one.id), drillings.drilling(session, two.id))
+        for d in transfers.compare_drillings(
+            session, drillings.get_drilling(session, one.id), drillings.get_drilling(session, two.id)
+        )
     }
     assert lines["finished span to middle"].words == "+1/64 longer"
     pitch = lines["thumb pitch, forward or reverse"].words
@@ -400,9 +404,9 @@ def test_two_drillings_are_compared_as_a_hand_would_feel_them(session, make, who
 
 
 def test_an_inner_taken_to_another_notch_turns(session, who):
-    one, two = drillings.drilling(session, 1), drillings.drilling(session, 2)
+    one, two = drillings.get_drilling(session, 1), drillings.get_drilling(session, 2)
     two.bore.notch_deg = Fraction(210)
-    lines = {d.what: d for d in transfers.compare(session, one, two)}
+    lines = {d.what: d for d in transfers.compare_drillings(session, one, two)}
     assert lines["the same inner is turned"].new == "30° clockwise"
     assert "its oval then at 75°" in lines["the same inner is turned"].words
 
@@ -427,13 +431,13 @@ def test_an_oval_turns_the_short_way_round(session, old, new, words):
 
 
 def test_foreign_drillings_without_a_plan_compare_what_is_known(session):
-    assert transfers.compare(session, drillings.drilling(session, 1), drillings.drilling(session, 4))
+    assert transfers.compare_drillings(session, drillings.get_drilling(session, 1), drillings.get_drilling(session, 4))
 
 
 def test_old_plans_without_checks_still_work_out(session):
-    of = drillings.drilling(session, 1)
+    of = drillings.get_drilling(session, 1)
     old = replace(of.plan, limits=None, system=None)
-    assert checks.checks(old, work_out(old)) == []
+    assert checks.run_checks(old, work_out(old)) == []
     assert session.get(Fit, of.fit_id)
 
 
@@ -492,7 +496,7 @@ def test_a_plan_from_before_each_bit_had_its_edge_is_told_anew_and_what_was_tick
     ticked(session, of, who, 1)
     session.flush()
     session.expire_all()
-    again = {s.action: s.numbers for s in bench.drilling(session, of.id).steps}
+    again = {s.action: s.numbers for s in bench.get_drilling(session, of.id).steps}
     assert again["mark"] == old["mark"]
     for action in ("thumb_check", "ring_check", "oval"):
         assert again[action] == now_told[action]

@@ -9,7 +9,7 @@ from app.errors import InvalidError
 from app.models import Bit, BitEvent, DrillingStep, Shop, Study
 from app.models.numbers import LengthNumber
 from app.schemas.bits import BitEventForm, BitForm
-from app.schemas.shops import MergerForm, SettingForm, UnmergingForm
+from app.schemas.shops import LimitForm, MergerForm, UnmergingForm
 from app.schemas.studies import CELLS, StudyForm, cells_of
 from app.schemas.systems import DepthForm
 from app.services import bits, changes, depths, shop_limits, shops, studies
@@ -39,7 +39,7 @@ def bore(session, deviations_64: list[float], start: datetime = START, first: in
 
 
 def card(session) -> bits.BitCard:
-    return next(c for c in bits.cards(session) if c.bit.label == "no. 2")
+    return next(c for c in bits.list_cards(session) if c.bit.label == "no. 2")
 
 
 def test_under_eight_points_a_chart_says_too_few(session, bit):
@@ -67,7 +67,7 @@ def test_a_collar_that_slips_is_told_at_the_bench_with_its_day(session, bit, cli
     bore(session, [0.25, -0.25, 0.0, 0.25, -0.25, 0.0, 0.25, -0.25, 1.5, 1.5, 1.75, 1.5, 1.75, 1.5, 1.5, 1.75])
     found = card(session)
     assert "deeper since 2026-09-1" in found.signal
-    assert ("no. 2", found.signal) in bits.signals(session)
+    assert ("no. 2", found.signal) in bits.list_signals(session)
     session.commit()
     assert "deeper since" in client.get("/drillings/3/bench").text
     assert "deeper since" in client.get("/bits").text
@@ -106,13 +106,13 @@ def test_a_set_up_starts_the_chart_anew_and_a_sharpening_the_life(session, bit, 
 def test_a_bit_over_its_limit_says_so(session, bit):
     bore(session, [0.25, -0.25] * 5)
     assert card(session).is_worn
-    assert any("over the shop's limit" in words for _, words in bits.signals(session))
+    assert any("over the shop's limit" in words for _, words in bits.list_signals(session))
 
 
 def test_what_is_done_to_a_bit_leaves_history(session, bit, who):
     bits.note_event(session, bit.id, BitEventForm.read({"who": who, "what": "sharpened", "note": "by hand"}))
     session.flush()
-    assert changes.of_record(session, bit)[0].new == "sharpened"
+    assert changes.list_record_lines(session, bit)[0].new == "sharpened"
 
 
 def test_two_bits_of_one_label_are_refused(session, bit, who):
@@ -136,18 +136,18 @@ def test_merged_shops_share_their_observations_and_part_again(session, who):
     }
     depths.observe(session, harbour.id, DepthForm.read(form))
     session.flush()
-    assert depths.shop_depths(session, [north.id])[north.id, 1].estimate.readings == 1
+    assert depths.load_shop_depths(session, [north.id])[north.id, 1].estimate.readings == 1
     shops.merge(
         session, harbour.id, MergerForm.read({"who": who, "into_id": str(north.id), "version": str(harbour.version)})
     )
     session.flush()
     for shop in (north, harbour):
-        assert depths.shop_depths(session, [shop.id])[shop.id, 1].estimate.readings == 2
-    assert len(depths.observations(session, north.id)) == 2
+        assert depths.load_shop_depths(session, [shop.id])[shop.id, 1].estimate.readings == 2
+    assert len(depths.list_observations(session, north.id)) == 2
     shops.unmerge(session, harbour.id, UnmergingForm.read({"who": who, "version": str(harbour.version)}))
     session.flush()
-    assert depths.shop_depths(session, [north.id])[north.id, 1].estimate.readings == 1
-    assert [c.field for c in changes.of_record(session, harbour)][:2] == ["merged_into_id", "merged_into_id"]
+    assert depths.load_shop_depths(session, [north.id])[north.id, 1].estimate.readings == 1
+    assert [c.field for c in changes.list_record_lines(session, harbour)][:2] == ["merged_into_id", "merged_into_id"]
 
 
 @pytest.mark.parametrize("into", [1, 3])
@@ -187,13 +187,13 @@ def test_a_study_sets_the_shops_default_doubt_with_its_source(session, who):
     form = StudyForm.read({"who": who, "instrument": "span gauge", "measures": "sleeve_to_cut"} | typed)
     studies.add(session, form)
     session.flush()
-    result = studies.cards(session)[0].result
-    limit = shop_limits.limits(session)["span_spread"]
+    result = studies.list_cards(session)[0].result
+    limit = shop_limits.load_limits(session)["span_spread"]
     assert float(limit.value_in) == pytest.approx(result.gauge, abs=1e-6)
     assert limit.source == "gauge study of span gauge"
     assert (result.people, limit.freedom) == (2, pytest.approx(result.freedom))
     assert float(limit.half_width_in) == pytest.approx(stats.t.ppf(0.975, result.freedom) * result.gauge, rel=1e-3)
-    assert changes.of_record(session, session.scalar(select(Study)))[0].field == "made"
+    assert changes.list_record_lines(session, session.scalar(select(Study)))[0].field == "made"
 
 
 def test_a_study_of_one_person_has_its_own_freedom_and_a_stated_doubt_has_none(session, who):
@@ -201,13 +201,13 @@ def test_a_study_of_one_person_has_its_own_freedom_and_a_stated_doubt_has_none(s
     typed = dict(zip(cells_of(0), read, strict=True))
     studies.add(session, StudyForm.read({"who": who, "instrument": "gauge", "measures": "depth"} | typed))
     session.flush()
-    limit = shop_limits.limits(session)["collar_spread"]
+    limit = shop_limits.load_limits(session)["collar_spread"]
     assert limit.freedom == pytest.approx(6)  # nine readings less three parts
     assert float(limit.normal_in) == pytest.approx(stats.t.ppf(0.975, 6) * float(limit.value_in) / 1.96, rel=1e-2)
     version = str(limit.version)
     form = {"who": who, "version": version, "value": "1/128", "source": "by hand"}
-    shop_limits.set_limit(session, "collar_spread", SettingForm.read(form))
-    stated = shop_limits.limits(session)["collar_spread"]
+    shop_limits.set_limit(session, "collar_spread", LimitForm.read(form))
+    stated = shop_limits.load_limits(session)["collar_spread"]
     assert (stated.freedom, stated.normal_in) == (float("inf"), stated.value_in)
 
 
@@ -215,7 +215,7 @@ def test_a_study_read_to_64ths_is_never_surer_than_a_64th(session, who):
     typed = dict.fromkeys(CELLS, "3 47/64")
     studies.add(session, StudyForm.read({"who": who, "instrument": "rule", "measures": "sleeve_to_cut"} | typed))
     session.flush()
-    limit = shop_limits.limits(session)["span_spread"]
+    limit = shop_limits.load_limits(session)["span_spread"]
     assert float(limit.value_in) == pytest.approx(1 / 64 / 12**0.5, abs=1e-6)  # JCGM 100:2008 4.3.7
     # three people who agree to the division may still differ by less: a fifth of its variance at 8/9 degree of freedom
     assert limit.freedom == pytest.approx(8 / 9 / 0.2**2, rel=1e-3)

@@ -12,7 +12,7 @@ def form(who: str, **typed: str) -> BowlerForm:
 
 
 def names(session, text: str) -> list[str]:
-    return [row.bowler.name for row in bowlers.find(session, text)]
+    return [row.bowler.name for row in bowlers.search(session, text)]
 
 
 @pytest.mark.parametrize(
@@ -33,27 +33,27 @@ def test_what_names_nobody_finds_nobody(session, typed):
 
 
 def test_a_row_tells_hand_fit_balls_shop_and_what_waits(session):
-    row = bowlers.find(session, "olander")[0]
+    row = bowlers.search(session, "olander")[0]
     assert (row.bowler.hand, row.fits[0].letter, row.balls) == ("left", "A", 1)
     assert row.bowler.home_shop == "Quarry Lane Pro Shop"
     assert row.waiting == ["Grey solid: to drill"]
 
 
 def test_two_of_one_name_are_marked_and_never_opened_by_enter(session):
-    found = bowlers.find(session, "bertil johnson")
+    found = bowlers.search(session, "bertil johnson")
     assert [row.of_this_name for row in found[:2]] == [2, 2]
     assert not bowlers.is_clear(found)
 
 
 def test_a_clear_name_may_be_opened_by_enter(session):
-    found = bowlers.find(session, "anna johnson")
+    found = bowlers.search(session, "anna johnson")
     assert bowlers.is_clear(found)
     assert found[0].bowler.name == "Anna Johnson"
 
 
 def test_registering_leaves_its_history(session, who):
     added = bowlers.register(session, form(who))
-    line = changes.of_record(session, added)[0]
+    line = changes.list_record_lines(session, added)[0]
     assert (line.field, line.new, line.initials) == ("made", "Lars Quint, right hand", "TB")
     session.commit()
     assert names(session, "quint") == ["Lars Quint"]
@@ -73,11 +73,11 @@ def test_somebody_else_of_the_same_name_is_saved_when_said_so(session, who):
 
 
 def test_every_changed_field_is_told_with_old_and_new(session, who):
-    anna = bowlers.find(session, "7788")[0].bowler
+    anna = bowlers.search(session, "7788")[0].bowler
     typed = {"name": anna.name, "phone": "555 0142 1111", "hand": "left", "version": str(anna.version)}
     bowlers.edit(session, anna.id, form(who, **typed))
     session.flush()
-    told = {c.field: (c.old, c.new) for c in changes.of_record(session, bowlers.bowler(session, anna.id))}
+    told = {c.field: (c.old, c.new) for c in changes.list_record_lines(session, bowlers.get_bowler(session, anna.id))}
     assert told["phone"] == ("555 0142 7788", "555 0142 1111")
     assert told["hand"] == ("right", "left")
     session.commit()
@@ -85,7 +85,7 @@ def test_every_changed_field_is_told_with_old_and_new(session, who):
 
 
 def test_two_people_saving_one_record_is_a_conflict_that_names_the_other(session, who):
-    anna = bowlers.find(session, "7788")[0].bowler
+    anna = bowlers.search(session, "7788")[0].bowler
     seen = str(anna.version)
     bowlers.edit(session, anna.id, form(who, name=anna.name, phone="555 0142 1111", version=seen))
     session.flush()
@@ -111,4 +111,4 @@ def test_an_unknown_home_shop_is_refused_at_its_field(session, who):
 
 def test_a_missing_bowler_is_not_found(session):
     with pytest.raises(NotFoundError):
-        bowlers.bowler(session, 999)
+        bowlers.get_bowler(session, 999)

@@ -80,7 +80,7 @@ def whole(app) -> list[str]:
     """Every line of the database but for who is signed in, without the end line that counts them."""
     with app.state.sessions() as session:
         session.connection(execution_options=READ_ONLY)
-        *lines, _end = portable.exported(session.connection(), "x")
+        *lines, _end = portable.export_lines(session.connection(), "x")
     return [line for line in lines if not any(t in line[-40:] for t in ('"sign_in"', '"sent_form"', '"attempt"'))]
 
 
@@ -139,7 +139,7 @@ OUR_DEPTH = {"system_id": "1", "depth": "2 1/4", "datum": "collar", "obtained": 
 
 
 def collars(session) -> dict[tuple[int, int], float]:
-    found = depths.shop_depths(session, session.scalars(select(Shop.id)))
+    found = depths.load_shop_depths(session, session.scalars(select(Shop.id)))
     session.rollback()
     return {key: known.estimate.depth_in for key, known in found.items()}
 

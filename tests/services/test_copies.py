@@ -54,11 +54,11 @@ def test_a_copy_is_one_reading_that_no_write_starts_anew(all_databases, tmp_path
 def test_two_databases_in_one_folder_keep_their_own_copies(all_databases, tmp_path):
     sqlite = all_databases["sqlite"]
     first, second = sqlite.copied(sqlite.demo), sqlite.copied(sqlite.empty)
-    ours = backups.make(first, tmp_path, kept=2)
+    ours = backups.make_backup(first, tmp_path, kept=2)
     for _ in range(3):
-        backups.make(second, tmp_path, kept=2)
-    assert [c.path for c in backups.copies(tmp_path, first)] == [ours]
-    assert [c.number for c in backups.copies(tmp_path, second)] == [3, 2]
+        backups.make_backup(second, tmp_path, kept=2)
+    assert [c.path for c in backups.list_backups(tmp_path, first)] == [ours]
+    assert [c.number for c in backups.list_backups(tmp_path, second)] == [3, 2]
 
 
 def dated(copy: Path, ahead: timedelta) -> Path:
@@ -69,44 +69,44 @@ def dated(copy: Path, ahead: timedelta) -> Path:
 
 
 def test_the_newest_copy_stays_though_older_ones_are_dated_ahead(database_url, tmp_path):
-    ahead = [dated(backups.make(database_url, tmp_path), timedelta(days=d)) for d in (900, 800)]
-    newest = backups.make(database_url, tmp_path, kept=2)
-    assert [c.path for c in backups.copies(tmp_path, database_url)] == [newest, ahead[1]]
-    assert backups.make(database_url, tmp_path, kept=1).exists()
+    ahead = [dated(backups.make_backup(database_url, tmp_path), timedelta(days=d)) for d in (900, 800)]
+    newest = backups.make_backup(database_url, tmp_path, kept=2)
+    assert [c.path for c in backups.list_backups(tmp_path, database_url)] == [newest, ahead[1]]
+    assert backups.make_backup(database_url, tmp_path, kept=1).exists()
 
 
-def copier(url: str, folder: Path, **more) -> backups.Copier:
-    return backups.Copier(Settings(database_url=url, backup_folder=str(folder), **more))
+def copier(url: str, folder: Path, **more) -> backups.BackupThread:
+    return backups.BackupThread(Settings(database_url=url, backup_folder=str(folder), **more))
 
 
 def test_copies_go_on_after_the_clock_ran_ahead(database_url, tmp_path):
-    dated(backups.make(database_url, tmp_path), timedelta(days=900))
+    dated(backups.make_backup(database_url, tmp_path), timedelta(days=900))
     by_itself = copier(database_url, tmp_path)
-    assert "too old to rely on" in backups.lateness(by_itself.settings)
+    assert "too old to rely on" in backups.describe_lateness(by_itself.settings)
     by_itself.once()
-    assert len(backups.copies(tmp_path, database_url)) == 2
-    assert by_itself.trouble == ""
+    assert len(backups.list_backups(tmp_path, database_url)) == 2
+    assert by_itself.warning == ""
     by_itself.once()
-    assert len(backups.copies(tmp_path, database_url)) == 2  # there is one of today
+    assert len(backups.list_backups(tmp_path, database_url)) == 2  # there is one of today
 
 
 def test_what_killed_copies_left_goes_and_links_to_nothing_are_passed_over(database_url, tmp_path):
-    made = backups.make(database_url, tmp_path)
+    made = backups.make_backup(database_url, tmp_path)
     left = tmp_path / f".{made.name}.part"
     left.write_bytes(b"half a copy")
     theirs = tmp_path / ".spanbook-other.01234567-000001-20260101T000000Z.db.part"
     theirs.write_bytes(b"another shop is at it")
     (tmp_path / made.name.replace("-000001-", "-000009-")).symlink_to(tmp_path / "nowhere")
-    second = backups.make(database_url, tmp_path, kept=5)
-    assert [c.path for c in backups.copies(tmp_path, database_url)] == [second, made]
+    second = backups.make_backup(database_url, tmp_path, kept=5)
+    assert [c.path for c in backups.list_backups(tmp_path, database_url)] == [second, made]
     assert (left.exists(), theirs.exists()) == (False, True)
 
 
 def test_a_copy_of_a_time_before_names_said_whose_they_are_is_shown_and_never_removed(database_url, tmp_path):
     old = tmp_path / f"spanbook-20260101-120000-000000.{'db' if 'sqlite' in database_url else 'jsonl.gz'}"
     old.write_bytes(b"a copy")
-    newest = [backups.make(database_url, tmp_path, kept=1) for _ in range(2)][-1]
-    assert [c.path for c in backups.copies(tmp_path, database_url)] == [newest, old]
+    newest = [backups.make_backup(database_url, tmp_path, kept=1) for _ in range(2)][-1]
+    assert [c.path for c in backups.list_backups(tmp_path, database_url)] == [newest, old]
 
 
 def test_whatever_goes_wrong_the_copier_goes_on_and_says_so(database_url, tmp_path, monkeypatch, caplog):
@@ -115,24 +115,24 @@ def test_whatever_goes_wrong_the_copier_goes_on_and_says_so(database_url, tmp_pa
     def broken(*_args) -> Path:
         raise RuntimeError("no fault we know")
 
-    monkeypatch.setattr(backups, "make", broken)
-    by_itself.pause, ended, real = 0, threading.Event(), backups.Copier.once
+    monkeypatch.setattr(backups, "make_backup", broken)
+    by_itself.pause, ended, real = 0, threading.Event(), backups.BackupThread.once
     rounds: list[str] = []
 
     def once(self) -> None:
         real(self)
-        rounds.append(self.trouble)
+        rounds.append(self.warning)
         if len(rounds) == 2:
             monkeypatch.undo()
-            monkeypatch.setattr(backups.Copier, "once", once)
+            monkeypatch.setattr(backups.BackupThread, "once", once)
         if len(rounds) == 3:
             ended.set()
 
-    monkeypatch.setattr(backups.Copier, "once", once)
+    monkeypatch.setattr(backups.BackupThread, "once", once)
     by_itself.run(ended)
     assert rounds == ["Copies fail: RuntimeError", "Copies fail: RuntimeError", ""]
     assert [getattr(r, "backup", "") for r in caplog.records if r.levelname == "ERROR"] == ["failed"] * 2
-    assert len(backups.copies(tmp_path, database_url)) == 1
+    assert len(backups.list_backups(tmp_path, database_url)) == 1
 
 
 def test_a_database_made_newer_meanwhile_does_not_end_the_copies(database_url, tmp_path):
@@ -141,21 +141,21 @@ def test_a_database_made_newer_meanwhile_does_not_end_the_copies(database_url, t
         connection.exec_driver_sql("UPDATE alembic_version SET version_num = '9999'")
     by_itself = copier(database_url, tmp_path / "copies")
     by_itself.once()
-    assert "made by a newer Spanbook" in by_itself.trouble
+    assert "made by a newer Spanbook" in by_itself.warning
     with engine.begin() as connection:
         connection.exec_driver_sql(f"UPDATE alembic_version SET version_num = '{revision()}'")
     engine.dispose()
     by_itself.once()
-    assert (by_itself.trouble, by_itself.failures) == ("", 0)
+    assert (by_itself.warning, by_itself.failures) == ("", 0)
 
 
 @pytest.mark.parametrize(("hours", "age", "is_late"), [(24, 47, False), (24, 49, True), (2, 3, False), (2, 5, True)])
 def test_a_copy_is_too_old_at_twice_its_time(database_url, tmp_path, hours, age, is_late):
-    made = dated(backups.make(database_url, tmp_path), timedelta(hours=-age))
+    made = dated(backups.make_backup(database_url, tmp_path), timedelta(hours=-age))
     settings = Settings(database_url=database_url, backup_folder=str(tmp_path), backup_hours=hours)
-    assert bool(backups.lateness(settings)) is is_late
+    assert bool(backups.describe_lateness(settings)) is is_late
     made.unlink()
-    assert "no copy of this shop yet" in backups.lateness(settings)
+    assert "no copy of this shop yet" in backups.describe_lateness(settings)
 
 
 def test_owners_are_told_in_red_where_copies_are_too_old(app, client, settings):
@@ -164,10 +164,10 @@ def test_owners_are_told_in_red_where_copies_are_too_old(app, client, settings):
         return [words.strip() for words in found]
 
     assert [len(told(url)) for url in ("/backups", "/people")] == [1, 1]
-    backups.make(settings.url, settings.backups)
+    backups.make_backup(settings.url, settings.backups)
     assert [told(url) for url in ("/", "/backups", "/people")] == [[], [], []]
-    app.state.copier = backups.Copier(settings)
-    app.state.copier.trouble = "Copies fail: no space"
+    app.state.copier = backups.BackupThread(settings)
+    app.state.copier.warning = "Copies fail: no space"
     assert [told(url) for url in ("/", "/backups", "/people")] == [["Copies fail: no space"]] * 3
     driller = Client(app).sign_in("OL")
     assert told("/", driller) == []

@@ -13,9 +13,9 @@ from sqlalchemy import select
 from app.db import alembic_config, open_engine, upgrade
 from app.models import Bore, DepthObservation, Inner, InsertSystem, Shop
 from app.schemas.inners import TrialDepthForm, TrialFitForm
-from app.schemas.shops import SettingForm
+from app.schemas.shops import LimitForm
 from app.schemas.systems import DepthForm
-from app.services import depths, inners, shop_limits, shops, sittings, trial_fits, visitors
+from app.services import depths, inners, inners_in_bores, shop_limits, shops, trial_fits, visitors
 
 RUNS = 20_000
 SAME_IN = 2e-6  # a saved depth is kept to a millionth
@@ -63,14 +63,14 @@ def half_of(interval) -> float:
 def test_a_ball_nobody_measured_is_as_unsure_as_the_shops_next_ball(session, who, lock, stranger, observed):
     # outside source: the scatter of 0.008 in with 4 degrees of freedom alone gives scipy's Student t times 0.008
     seen(session, who, stranger, lock, *observed)
-    known = depths.shop_depths(session, [stranger.id])[stranger.id, lock.id]
-    seat = sittings.seat_of(bore_of(session, lock, stranger), known, shop_limits.limits(session))
+    known = depths.load_shop_depths(session, [stranger.id])[stranger.id, lock.id]
+    seat = inners_in_bores.find_known_bore(bore_of(session, lock, stranger), known, shop_limits.load_limits(session))
     assert seat.half_width_in >= 0.9 * stats.t.ppf(0.975, 4) * 0.008
     assert seat.half_width_in > half_of(known.estimate.interval_in)
 
 
 def test_a_ball_nobody_measured_is_not_called_flush_after_one_close_look(session, who, lock, stranger):
-    lip = float(shop_limits.limits(session)["lip"].value_in)
+    lip = float(shop_limits.load_limits(session)["lip"].value_in)
     bore = bore_of(session, lock, stranger)
     session.add(
         DepthObservation(
@@ -80,10 +80,10 @@ def test_a_ball_nobody_measured_is_not_called_flush_after_one_close_look(session
         )
     )  # fmt: skip
     session.flush()
-    known = depths.shop_depths(session, [stranger.id])[stranger.id, lock.id]
-    seat = sittings.seat_of(bore, known, shop_limits.limits(session))
+    known = depths.load_shop_depths(session, [stranger.id])[stranger.id, lock.id]
+    seat = inners_in_bores.find_known_bore(bore, known, shop_limits.load_limits(session))
     inner = Inner(outside_in=Fraction(5, 4), forward_in=Fraction(0), right_in=Fraction(0), oval_in=None)
-    assert sittings.sitting(inner, seat, seat, lip).verdict == "measure"
+    assert inners_in_bores.compose(inner, seat, seat, lip).verdict == "measure"
 
 
 def trial(session, who, inner_id, depth, proud) -> None:
@@ -101,23 +101,23 @@ def test_saving_trial_fits_changes_no_interval(session, who, lock, stranger, fit
     session.flush()
     for depth, proud in fits:
         trial(session, who, inner.id, depth, proud)
-    before = trial_fits.trial_estimate(session, trial_fits.trial_fits(session, inner.id))
+    before = trial_fits.estimate_trial_depth(session, trial_fits.list_trial_fits(session, inner.id))
     trial_fits.save_trial_depth(session, inner.id, TrialDepthForm.read({"who": who}))
     session.flush()
     session.expire_all()
-    made = visitors.prospect(session, inners.inner(session, inner.id), None, None).made
+    made = visitors.predict_in_our_bore(session, inners.get_inner(session, inner.id), None, None).made
     assert made.shape.depth_in == pytest.approx(before.depth_in, abs=SAME_IN)
     assert made.half_width_in == pytest.approx(half_of(before.interval_in), abs=SAME_IN)
-    shop = depths.shop_depths(session, [stranger.id])[stranger.id, lock.id]
+    shop = depths.load_shop_depths(session, [stranger.id])[stranger.id, lock.id]
     assert half_of(shop.estimate.interval_in) > half_of(before.interval_in)  # the shop's mean has its scatter on top
 
 
 def test_a_ball_of_ours_is_known_as_well_as_a_collar_is_read(session, lock, tell):
     # simulation: the collar's true depth, a reading with the stated spread, written to the stated division
-    limits, pick = shop_limits.limits(session), np.random.default_rng(11)
+    limits, pick = shop_limits.load_limits(session), np.random.default_rng(11)
     stated, division = float(limits["collar_spread"].value_in), float(limits["resolution"].value_in)
     bore = bore_of(session, lock, shops.require_our_shop(session), depth_in=Fraction(11, 4), datum="collar")
-    half = sittings.seat_of(bore, None, limits).half_width_in
+    half = inners_in_bores.find_known_bore(bore, None, limits).half_width_in
     for spread in (stated / 4, stated / 2, stated):
         true = 2.75 + pick.uniform(-0.5, 0.5, RUNS) * division
         read = np.round((true + pick.normal(0, spread, RUNS)) / division) * division
@@ -129,17 +129,17 @@ def test_a_ball_of_ours_is_known_as_well_as_a_collar_is_read(session, lock, tell
 @pytest.mark.parametrize("freedom", [1.0, 4.0, 30.0])
 def test_a_ball_of_ours_carries_the_freedom_of_the_study_of_its_gauge(session, who, lock, freedom):
     form = {"who": who, "value": "0.0100", "source": "gauge study of a depth gauge"}
-    shop_limits.set_limit(session, "collar_spread", SettingForm.read(form), freedom)
+    shop_limits.set_limit(session, "collar_spread", LimitForm.read(form), freedom)
     session.flush()
     bore = bore_of(session, lock, shops.require_our_shop(session), depth_in=Fraction(11, 4), datum="collar")
-    half = sittings.seat_of(bore, None, shop_limits.limits(session)).half_width_in
+    half = inners_in_bores.find_known_bore(bore, None, shop_limits.load_limits(session)).half_width_in
     assert half >= stats.t.ppf(0.975, freedom) * 0.01 * 0.9999
 
 
 def test_a_ball_of_another_shop_read_here_has_the_doubt_of_such_a_reading(session, lock, stranger):
-    limits = shop_limits.limits(session)
+    limits = shop_limits.load_limits(session)
     bore = bore_of(session, lock, stranger, depth_in=Fraction(11, 4), datum="collar")
-    half = sittings.seat_of(bore, None, limits).half_width_in
+    half = inners_in_bores.find_known_bore(bore, None, limits).half_width_in
     assert half >= 1.95 * float(limits["ball_spread"].value_in)
 
 
@@ -189,7 +189,7 @@ def test_pages_show_a_shop_seen_so_often(session, who, lock, stranger, client, c
     page = client.get(f"/shops/{stranger.id}").text
     assert ("starting value of 0.008, ASSUMED" in page) == (0 < count < 5)
     assert ("Nothing is known yet" in page) == (count == 0)
-    known = depths.shop_depths(session, [stranger.id])
+    known = depths.load_shop_depths(session, [stranger.id])
     assert len(known) == bool(count)
 
 

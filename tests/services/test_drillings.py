@@ -29,7 +29,7 @@ def plan(session, anna, who) -> Drilling:
     form = PlanForm.read({"who": who, "fit_id": str(fit.id), "system_id": str(lock.id)})
     made = plans.plan_drilling(session, ball, form)
     session.flush()
-    return drillings.drilling(session, made.id)
+    return drillings.get_drilling(session, made.id)
 
 
 def drilled(session, plan: Drilling, who: str, **typed: str) -> Drilling:
@@ -41,9 +41,9 @@ def drilled(session, plan: Drilling, who: str, **typed: str) -> Drilling:
 
 def measured(session, of: Drilling, who: str, middle: str, ring: str) -> Drilling:
     form = {"who": who, "version": str(of.version), "middle": middle, "ring": ring}
-    made = measurements.measure(session, of.id, FinishForm.read(form))
+    made = measurements.record_measurement(session, of.id, FinishForm.read(form))
     session.flush()
-    return drillings.drilling(session, made.id)
+    return drillings.get_drilling(session, made.id)
 
 
 def test_a_plan_freezes_what_the_fit_works_out_to(session, plan):
@@ -70,23 +70,23 @@ def test_the_smallest_inner_that_leaves_a_wall_is_chosen(plan):
 
 def test_measured_against_predicted_in_64ths_with_the_span_that_follows(session, plan, who):
     of = measured(session, drilled(session, plan, who), who, "3-47/64", "98.2 mm")
-    result = measurements.compared(of)
+    result = measurements.compare_built(of)
     assert result.verdict == "within"
     assert result.middle.difference_in == pytest.approx(3 + 47 / 64 - result.middle.predicted_in)
     follows = result.as_drilled.middle_spans.finished_in - work_out(of.plan).solved.middle_spans.finished_in
     assert follows == pytest.approx(result.middle.difference_in, abs=1e-4)
     assert [m.typed for m in of.measurements] == ["3-47/64", "98.2 mm"]
-    assert {c.field for c in changes.of_record(session, of)} >= {"sleeve to cut to middle", "verdict", "state"}
+    assert {c.field for c in changes.list_record_lines(session, of)} >= {"sleeve to cut to middle", "verdict", "state"}
 
 
 def test_out_of_tolerance_needs_a_reason_that_stays(session, plan, who):
     of = measured(session, drilled(session, plan, who), who, "3 25/32", "3 55/64")
     assert of.verdict == "long"
     with pytest.raises(InvalidError) as refused:
-        measurements.close(session, of.id, ClosingForm.read({"who": who, "version": str(of.version)}))
+        measurements.close_drilling(session, of.id, ClosingForm.read({"who": who, "version": str(of.version)}))
     assert "reason" in refused.value.fields
     closing = {"who": who, "version": str(of.version), "reason": "bowler wants it so"}
-    closed = measurements.close(session, of.id, ClosingForm.read(closing))
+    closed = measurements.close_drilling(session, of.id, ClosingForm.read(closing))
     assert (closed.state, closed.verdict_reason) == ("closed", "bowler wants it so")
 
 
@@ -99,7 +99,7 @@ def test_measuring_again_keeps_the_first_pair_beside_it(session, plan, who):
     of = measured(session, drilled(session, plan, who), who, "3 25/32", "3 55/64")
     of = measured(session, of, who, "3 47/64", "3 55/64")
     assert [m.typed for m in of.measurements if m.what == "span_middle"] == ["3 25/32", "3 47/64"]
-    result = measurements.compared(of, shop_limits.limits(session)["span_spread"])
+    result = measurements.compare_built(of, shop_limits.load_limits(session)["span_spread"])
     assert (result.pairs, of.verdict) == (2, "long")
     assert result.middle.measured_in == pytest.approx((3 + 25 / 32 + 3 + 47 / 64) / 2)
     assert not result.is_settled  # the two readings differ by more than the gauge's own doubt
@@ -109,7 +109,7 @@ def test_a_verdict_is_that_of_all_pairs_and_not_of_the_last(session, plan, who):
     of = measured(session, drilled(session, plan, who), who, "3.755", "3.859")
     for middle in ("3.757", "3.754", "3.735"):
         of = measured(session, of, who, middle, "3.859")
-    result = measurements.compared(of, shop_limits.limits(session)["span_spread"])
+    result = measurements.compare_built(of, shop_limits.load_limits(session)["span_spread"])
     assert (result.pairs, result.middle.measured_in) == (4, pytest.approx(3.75025))
     # u² = (8 r² + Σ(x − x̄)²) / 11 / 4 with r 0.0045 stated, coverage 1 − 0.05 / 4, scipy's t at 11: worked by hand
     squares = 8 * 0.0045**2 + sum((x - 3.75025) ** 2 for x in (3.755, 3.757, 3.754, 3.735))
@@ -120,14 +120,14 @@ def test_a_verdict_is_that_of_all_pairs_and_not_of_the_last(session, plan, who):
 def test_nothing_closes_unmeasured_and_nothing_is_drilled_twice(session, plan, who):
     of = drilled(session, plan, who)
     with pytest.raises(InvalidError):
-        measurements.close(session, of.id, ClosingForm.read({"who": who, "version": str(of.version)}))
+        measurements.close_drilling(session, of.id, ClosingForm.read({"who": who, "version": str(of.version)}))
     with pytest.raises(ConflictError):
         drilled(session, of, who)
 
 
 def test_a_bore_without_its_datum_is_kept_as_unknown(session, plan, who):
     of = drilled(session, plan, who, depth="2 3/4", datum="unknown")
-    assert drillings.drilling(session, of.id).bore.datum == "unknown"
+    assert drillings.get_drilling(session, of.id).bore.datum == "unknown"
 
 
 def test_a_depth_that_names_another_datum_than_its_field_is_refused(session, plan, who):
@@ -138,7 +138,7 @@ def test_a_depth_that_names_another_datum_than_its_field_is_refused(session, pla
 
 def test_the_notch_as_built_is_recorded_apart_from_the_plan(session, plan, who):
     of = drilled(session, plan, who, notch="7:00")
-    assert drillings.drilling(session, of.id).bore.notch_deg == 210
+    assert drillings.get_drilling(session, of.id).bore.notch_deg == 210
     assert of.plan.notch_deg == 180
 
 
@@ -147,10 +147,10 @@ def test_as_found_is_its_own_record(session, plan, who):
     form = {"who": who, "version": str(of.version), "what": "thumb_hole", "value": "61/64", "note": "sanded at home"}
     measurements.add_finding(session, of.id, FindingForm.read(form))
     session.flush()
-    of = drillings.drilling(session, of.id)
+    of = drillings.get_drilling(session, of.id)
     assert [(m.stage, m.what) for m in of.measurements][-1] == ("found", "thumb_hole")
     assert of.plan.grip.thumb.hole_in == 15 / 16
-    assert measurements.compared(of).verdict == "within"
+    assert measurements.compare_built(of).verdict == "within"
 
 
 def test_a_plugged_ball_can_be_drilled_again(session, plan, who, anna):
@@ -158,7 +158,7 @@ def test_a_plugged_ball_can_be_drilled_again(session, plan, who, anna):
         session, plan.id, PluggingForm.read({"who": who, "version": str(plan.version), "reason": "wrong ball"})
     )
     session.flush()
-    current = drillings.in_force(drillings.of_balls(session, [plan.ball_id]))
+    current = drillings.pick_in_force(drillings.list_of_balls(session, [plan.ball_id]))
     assert plan.ball_id not in current
 
 
@@ -210,10 +210,10 @@ def by_the_sleeve(session, anna, who) -> Fit:
     """Anna's fit as a shop types it that measures from the sleeve's outside, 1 1/2 in across."""
     lock = session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "bore_floor"))
     typed = FIT | {"hand": "right", "system_id": str(lock.id), "spans": "3.75 x 3.875", "span_edges": "sleeve"}
-    draft = fits.draft(session, anna, FitForm.read({"who": who} | typed))
+    draft = fits.add_draft(session, anna, FitForm.read({"who": who} | typed))
     fits.put_in_force(session, draft.id, InForceForm.read({"who": who, "version": str(draft.version)}))
     session.flush()
-    return fits.fit(session, draft.id)
+    return fits.get_fit(session, draft.id)
 
 
 def planned_on(session, fit: Fit, who: str, **choice: str) -> Drilling:
@@ -221,7 +221,7 @@ def planned_on(session, fit: Fit, who: str, **choice: str) -> Drilling:
     session.add(ball)
     session.flush()
     form = PlanForm.read({"who": who, "fit_id": str(fit.id)} | choice)
-    return drillings.drilling(session, plans.plan_drilling(session, ball, form).id)
+    return drillings.get_drilling(session, plans.plan_drilling(session, ball, form).id)
 
 
 def other_system(session, who: str, sleeve_od: str) -> InsertSystem:
@@ -259,7 +259,7 @@ def test_the_sleeve_that_a_fit_was_typed_by_keeps_its_numbers(session, by_the_sl
 def test_a_draft_typed_by_one_sleeve_asks_before_it_moves_to_another(session, anna, by_the_sleeve, who):
     finished = grips.solve(by_the_sleeve, by_the_sleeve.system).middle_spans.finished_in
     typed = FIT | {"who": who, "hand": "right", "spans": "3.75 x 3.875", "span_edges": "sleeve"}
-    draft = fits.draft(session, anna, FitForm.read(typed | {"system_id": str(by_the_sleeve.system_id)}))
+    draft = fits.add_draft(session, anna, FitForm.read(typed | {"system_id": str(by_the_sleeve.system_id)}))
     session.flush()
     typed |= {"version": str(draft.version), "system_id": str(other_system(session, who, "1 3/8").id)}
     with pytest.raises(InvalidError) as asked:
@@ -307,10 +307,10 @@ def test_an_unknown_notch_is_not_planned_as_the_hardwares_own(session, anna, who
 def test_the_hand_is_that_of_the_thing_shown(session, client, anna, who):
     lock = session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "bore_floor"))
     left = {"hand": "left", "system_id": str(lock.id), "thumb_pitch": "1/4 reverse, 1/8 under"}
-    draft = fits.draft(session, anna, FitForm.read({"who": who} | FIT | left))
+    draft = fits.add_draft(session, anna, FitForm.read({"who": who} | FIT | left))
     fits.put_in_force(session, draft.id, InForceForm.read({"who": who, "version": str(draft.version)}))
     session.flush()
-    of = planned_on(session, fits.fit(session, draft.id), who, system_id=str(lock.id))
+    of = planned_on(session, fits.get_fit(session, draft.id), who, system_id=str(lock.id))
     assert anna.hand == "right"
     of_id, ball_id, bowler_id = of.id, of.ball_id, anna.id
     session.commit()
@@ -324,7 +324,7 @@ def test_the_hand_is_that_of_the_thing_shown(session, client, anna, who):
     assert "right hand" not in shown
     assert "one-eighth to the left, towards the palm" in shown.split("<h2>As built</h2>")[1]
     session.expire_all()
-    bore = drillings.drilling(session, of_id).bore
+    bore = drillings.get_drilling(session, of_id).bore
     assert (bore.hand, bore.right_in) == ("left", Fraction(-1, 8))
     form = {"who": who, "trimmed_in_id": str(bore.id), "label": "left thumb", "outside": "1 1/4", "thumb_hole": "15/16"}
     session.rollback()

@@ -27,16 +27,16 @@ def in_force(session, who: str, fit: Fit) -> Fit:
 
 
 def test_a_first_fit_is_draft_a_and_keeps_what_was_typed(session, mei, who):
-    fit = fits.draft(session, mei, form(who, spans="4 3/8- x 4 ⅜", thumb_pitch="1/4 reverse, 1/8 under"))
+    fit = fits.add_draft(session, mei, form(who, spans="4 3/8- x 4 ⅜", thumb_pitch="1/4 reverse, 1/8 under"))
     assert (fit.letter, fit.state, fit.hand) == ("A", "draft", "left")
     assert fit.span_middle_in == Fraction(279, 64)
     assert fit.typed["spans"] == "4 3/8- x 4 ⅜"
     assert fit.hole("thumb").right_in == Fraction(-1, 8)  # under the palm of a left hand is left
-    assert changes.of_record(session, fit)[0].field == "made"
+    assert changes.list_record_lines(session, fit)[0].field == "made"
 
 
 def test_a_fit_in_force_is_never_edited_and_revising_keeps_both(session, mei, who):
-    first = in_force(session, who, fits.draft(session, mei, form(who)))
+    first = in_force(session, who, fits.add_draft(session, mei, form(who)))
     with pytest.raises(ConflictError):
         fits.edit(session, first.id, form(who, version=str(first.version)))
     second = fits.revise(session, first.id, RevisionForm.read({"who": who, "reason": "shorter ring span"}))
@@ -45,23 +45,23 @@ def test_a_fit_in_force_is_never_edited_and_revising_keeps_both(session, mei, wh
         session, second.id, form(who, spans="4 x 4 3/32", reason="shorter ring span", version=str(second.version))
     )
     in_force(session, who, second)
-    kept = fits.of_bowler(session, mei.id)
+    kept = fits.list_of_bowler(session, mei.id)
     assert [(f.letter, f.state) for f in kept] == [("B", "in force"), ("A", "superseded")]
     assert kept[1].span_ring_in == Fraction(33, 8)
-    told = {c.field: (c.old, c.new) for c in changes.of_record(session, second)}
+    told = {c.field: (c.old, c.new) for c in changes.list_record_lines(session, second)}
     assert told["span_ring_in"] == ("4 1/8", "4 3/32")
     assert told["state"] == ("draft", "in force")
 
 
 def test_only_one_draft_a_hand_at_a_time(session, mei, who):
-    first = in_force(session, who, fits.draft(session, mei, form(who)))
+    first = in_force(session, who, fits.add_draft(session, mei, form(who)))
     fits.revise(session, first.id, RevisionForm.read({"who": who, "reason": "one"}))
     with pytest.raises(ConflictError, match="still a draft"):
         fits.revise(session, first.id, RevisionForm.read({"who": who, "reason": "two"}))
 
 
 def test_two_revisions_side_by_side_say_the_difference_in_64ths_and_words(session, mei, who):
-    first = in_force(session, who, fits.draft(session, mei, form(who)))
+    first = in_force(session, who, fits.add_draft(session, mei, form(who)))
     second = fits.revise(session, first.id, RevisionForm.read({"who": who, "reason": "change"}))
     session.flush()
     changed = {
@@ -72,7 +72,9 @@ def test_two_revisions_side_by_side_say_the_difference_in_64ths_and_words(sessio
     }
     fits.edit(session, second.id, form(who, **changed, version=str(second.version)))
     session.flush()
-    lines = {d.what: d for d in differences.compare(fits.fit(session, first.id), fits.fit(session, second.id))}
+    lines = {
+        d.what: d for d in differences.compare_fits(fits.get_fit(session, first.id), fits.get_fit(session, second.id))
+    }
     assert lines["span to middle"].words == "+2/64 longer"
     assert lines["span to ring"].words == ""
     assert lines["thumb pitch, forward or reverse"].words == "4/32 more reverse (1.67°)"
@@ -81,14 +83,14 @@ def test_two_revisions_side_by_side_say_the_difference_in_64ths_and_words(sessio
 
 
 def test_a_draft_may_be_incomplete_but_not_in_force(session, mei, who):
-    fit = fits.draft(session, mei, form(who, bridge="", ring_pitch=""))
+    fit = fits.add_draft(session, mei, form(who, bridge="", ring_pitch=""))
     session.flush()
     with pytest.raises(InvalidError, match="bridge, ring pitch"):
         fits.put_in_force(session, fit.id, InForceForm.read({"who": who, "version": str(fit.version)}))
 
 
 def test_unknown_edges_are_carried_along_and_not_worked_out(session, mei, who):
-    fit = in_force(session, who, fits.draft(session, mei, form(who, span_edges="unknown")))
+    fit = in_force(session, who, fits.add_draft(session, mei, form(who, span_edges="unknown")))
     assert fit.span_edges == "unknown"
     assert not grips.can_solve(fit)
 
@@ -106,7 +108,7 @@ def test_unknown_edges_are_carried_along_and_not_worked_out(session, mei, who):
 def test_what_cannot_be_is_refused_at_its_field_and_nothing_is_saved(session, mei, who, typed, field):
     before = session.query(Fit).count()
     with pytest.raises(InvalidError) as refused:
-        fits.draft(session, mei, form(who, **typed))
+        fits.add_draft(session, mei, form(who, **typed))
     assert field in refused.value.fields
     session.rollback()
     assert session.query(Fit).count() == before
@@ -115,7 +117,7 @@ def test_what_cannot_be_is_refused_at_its_field_and_nothing_is_saved(session, me
 def test_spans_to_the_sleeve_are_worked_out_with_the_systems_sleeve(session, mei, who):
     lock = session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "bore_floor"))
     typed = {"system_id": str(lock.id), "span_edges": "sleeve", "spans": "3 47/64 x 3 7/8"}
-    fit = fits.draft(session, mei, form(who, **typed))
+    fit = fits.add_draft(session, mei, form(who, **typed))
     solved = grips.solve(fit, lock)
     assert solved.middle_spans.sleeve_to_cut_in == pytest.approx(3 + 47 / 64, abs=1e-9)
 
@@ -133,7 +135,7 @@ def test_revision_letters_go_on_after_z():
 
 
 def test_a_measure_said_to_be_unknown_is_carried_along_into_force(session, mei, who):
-    fit = in_force(session, who, fits.draft(session, mei, form(who, ring_pitch="unknown")))
-    assert grips.unknown(fit) == ["ring pitch"]
-    assert grips.missing(fit) == []
+    fit = in_force(session, who, fits.add_draft(session, mei, form(who, ring_pitch="unknown")))
+    assert grips.list_unknown(fit) == ["ring pitch"]
+    assert grips.list_missing(fit) == []
     assert not grips.can_solve(fit)

@@ -74,14 +74,14 @@ def test_of_forty_invitation_codes_at_once_no_more_are_compared(app, monkeypatch
 
     def attempt(own, number: int) -> None:
         typed = {"sign_in_name": "ol", "code": f"wrong {number}", "password": PASSWORD}
-        accounts.welcome(own, WelcomeForm.read(typed), ADDRESS)
+        accounts.accept_invitation(own, WelcomeForm.read(typed), ADDRESS)
 
     all_at_once(app, attempt)
     assert len(seen) == tries.TRIES_A_NAME
 
 
 def present_at(session, token: str) -> sign_ins.Present:
-    found = sign_ins.current(session, token, LIFETIME)
+    found = sign_ins.find_present(session, token, LIFETIME)
     session.rollback()
     assert found
     return found
@@ -120,7 +120,7 @@ def test_signing_in_again_gives_no_more_pins(app, session):
 
 def test_one_browser_checks_five_pins_and_is_signed_out(app, session, checked):
     present = present_at(session, signed_in(app))
-    people = [p.id for p in accounts.people(session) if p.pin_hash and p.id != present.staff_id]
+    people = [p.id for p in accounts.list_people(session) if p.pin_hash and p.id != present.staff_id]
     session.rollback()
     all_at_once(app, lambda own, number: sign_ins.switch(own, present, people[number % len(people)], "9999"))
     assert len(checked) == tries.TRIES_A_PIN

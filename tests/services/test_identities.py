@@ -33,7 +33,7 @@ def history_of(session, of: Staff) -> list[str]:
 def test_a_password_opens_a_sign_in_and_its_token_is_kept_as_a_hash_only(session):
     opened, token = sign_in(session)
     session.commit()
-    found = sign_ins.current(session, token, LIFETIME)
+    found = sign_ins.find_present(session, token, LIFETIME)
     assert (found.id, found.initials) == (opened.id, "OL")
     assert len(token) >= 43  # 256 bits of base64
     assert token not in str(session.execute(select(SignIn.__table__)).all())
@@ -85,7 +85,7 @@ def test_a_sign_in_ends_when_idle_and_in_any_case(session, seen, opened, holds):
     made, token = sign_in(session)
     made.seen_at, made.at = now() - seen, now() - opened
     session.commit()
-    assert (sign_ins.current(session, token, LIFETIME) is not None) is holds
+    assert (sign_ins.find_present(session, token, LIFETIME) is not None) is holds
 
 
 def test_signing_out_everywhere_ends_every_browser_and_is_recorded(session):
@@ -97,7 +97,7 @@ def test_signing_out_everywhere_ends_every_browser_and_is_recorded(session):
     assert sign_ins.end_all(session, of.id, of.id) >= 3
     session.commit()
     session.expire_all()
-    assert [sign_ins.current(session, t, LIFETIME) for t in tokens] == [None] * 3
+    assert [sign_ins.find_present(session, t, LIFETIME) for t in tokens] == [None] * 3
     assert history_of(session, of)[-1] == "signed out everywhere"
 
 
@@ -105,16 +105,16 @@ def test_another_person_acts_by_pin_and_five_wrong_ones_end_the_sign_in(session)
     opened, token = sign_in(session)
     session.commit()
     counter = person(session, "RV")
-    found = sign_ins.current(session, token, LIFETIME)
+    found = sign_ins.find_present(session, token, LIFETIME)
     found = sign_ins.switch(session, found, counter.id, PIN)
     assert found.initials == "RV"
     assert not found.is_full
     for _ in range(tries.TRIES_A_PIN):
-        found = sign_ins.current(session, token, LIFETIME)
+        found = sign_ins.find_present(session, token, LIFETIME)
         with pytest.raises(InvalidError, match="not the PIN"):
             sign_ins.switch(session, found, person(session).id, "9999")
     session.expire_all()
-    assert sign_ins.current(session, token, LIFETIME) is None
+    assert sign_ins.find_present(session, token, LIFETIME) is None
     assert opened.ended_at is not None
 
 
@@ -127,7 +127,7 @@ def test_nobody_acts_by_pin_in_another_shop_or_without_one(session, who):
         session, int(who), PersonForm.read({"who": who, "name": "Ida Roos", "initials": "IR"}), 1
     )
     session.commit()
-    found = sign_ins.current(session, token, LIFETIME)
+    found = sign_ins.find_present(session, token, LIFETIME)
     with pytest.raises(InvalidError, match="Tap your initials"):
         sign_ins.switch(session, found, elsewhere.id, PIN)
     with pytest.raises(InvalidError, match="has no PIN yet"):
@@ -140,17 +140,17 @@ def test_an_invitation_works_once_within_a_day_and_only_for_its_person(session, 
     session.commit()
     typed = {"sign_in_name": "ol", "code": code, "password": "loud purple wardrobe key"}  # pragma: allowlist secret
     with pytest.raises(InvalidError, match="does not open"):
-        accounts.welcome(session, WelcomeForm.read(typed | {"sign_in_name": "rv"}), ADDRESS)
-    accounts.welcome(session, WelcomeForm.read(typed), ADDRESS)
+        accounts.accept_invitation(session, WelcomeForm.read(typed | {"sign_in_name": "rv"}), ADDRESS)
+    accounts.accept_invitation(session, WelcomeForm.read(typed), ADDRESS)
     session.commit()
     sign_in(session, password="loud purple wardrobe key")  # pragma: allowlist secret
     with pytest.raises(InvalidError, match="does not open"):
-        accounts.welcome(session, WelcomeForm.read(typed), ADDRESS)
+        accounts.accept_invitation(session, WelcomeForm.read(typed), ADDRESS)
     late = accounts.invite(session, int(who), of.id)
     of.invited_until = now() - timedelta(seconds=1)
     session.commit()
     with pytest.raises(InvalidError, match="does not open"):
-        accounts.welcome(session, WelcomeForm.read(typed | {"code": late}), ADDRESS)
+        accounts.accept_invitation(session, WelcomeForm.read(typed | {"code": late}), ADDRESS)
 
 
 @pytest.mark.parametrize(

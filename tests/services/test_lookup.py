@@ -41,7 +41,7 @@ def filled(session, who):
 
 
 def found(session, typed: str) -> list[str]:
-    return [row.bowler.name for row in bowlers.find(session, typed)]
+    return [row.bowler.name for row in bowlers.search(session, typed)]
 
 
 @pytest.mark.parametrize(
@@ -70,13 +70,13 @@ def found(session, typed: str) -> list[str]:
     ],
 )
 def test_a_bowler_is_found_with_the_reason(filled, typed, name, reason):
-    row = next((row for row in bowlers.find(filled, typed) if row.bowler.name == name), None)
+    row = next((row for row in bowlers.search(filled, typed) if row.bowler.name == name), None)
     assert row, found(filled, typed)
     assert row.found.reason == reason
 
 
 def test_right_hands_are_left_out_when_left_is_asked_for(filled):
-    names = [row.bowler.name for row in bowlers.find(filled, "tuesday left hand")]
+    names = [row.bowler.name for row in bowlers.search(filled, "tuesday left hand")]
     assert names == ["Karel Jansen"]
 
 
@@ -85,10 +85,10 @@ def test_exact_and_begun_come_before_any_slip(filled, who):
         filled, BowlerForm.read({"who": who, "name": "Ana Jonson", "hand": "right", "is_somebody_else": "true"})
     )
     filled.commit()
-    assert [row.bowler.name for row in bowlers.find(filled, "jonson")][:2] == ["Ana Jonson", "Bertil Johnson"] or (
-        bowlers.find(filled, "jonson")[0].bowler.name == "Ana Jonson"
+    assert [row.bowler.name for row in bowlers.search(filled, "jonson")][:2] == ["Ana Jonson", "Bertil Johnson"] or (
+        bowlers.search(filled, "jonson")[0].bowler.name == "Ana Jonson"
     )
-    distances = [row.found.distance for row in bowlers.find(filled, "jonson")]
+    distances = [row.found.distance for row in bowlers.search(filled, "jonson")]
     assert distances == sorted(distances)
 
 
@@ -109,7 +109,7 @@ def owners_in_table(session) -> dict[str, list[int]]:
 
 
 def owners_in_memory(session) -> dict[str, list[int]]:
-    return {word: list(ids) for word, ids in words.known(session).owners.items()}
+    return {word: list(ids) for word, ids in words.get_words(session).owners.items()}
 
 
 def test_the_words_in_memory_are_those_of_the_table_after_every_kind_of_write(client, session, who):
@@ -124,10 +124,12 @@ def test_the_words_in_memory_are_those_of_the_table_after_every_kind_of_write(cl
     assert all(set(ids) <= set(held[word]) for word, ids in in_table.items())
     assert set(held) - set(in_table) == {"featherstone", "monday", "trios"}  # of a record since changed
     assert "Wilhelmina" not in client.get("/?q=featherstone").text
-    assert lookup.rebuild(session) == 10
+    assert lookup.rebuild_index(session) == 10
     session.commit()
     assert owners_in_memory(session) == owners_in_table(session)
-    assert words.known(session).sorted == sorted(w for w in owners_in_table(session) if not w.startswith(words.KEPT_TO))
+    assert words.get_words(session).sorted == sorted(
+        w for w in owners_in_table(session) if not w.startswith(words.KEPT_TO)
+    )
 
 
 def test_what_a_record_no_longer_says_finds_nobody(client, session, who):
@@ -149,7 +151,7 @@ def test_what_a_record_no_longer_says_finds_nobody(client, session, who):
     ["karel quarry", "jansn quarry", "quarry 0173", "quarry left-hand jansen"],
 )
 def test_a_word_of_the_house_shop_keeps_to_its_bowlers(filled, typed):
-    rows = bowlers.find(filled, typed)
+    rows = bowlers.search(filled, typed)
     assert rows[0].bowler.name == "Karel Jansen"
     assert {row.bowler.home_shop_id for row in rows} == {1}
     assert "Karel Jansen" not in found(filled, typed.replace("left", "right").replace("quarry", "harbour"))
@@ -157,7 +159,7 @@ def test_a_word_of_the_house_shop_keeps_to_its_bowlers(filled, typed):
 
 
 def test_the_shop_alone_lists_its_bowlers(filled):
-    shops = {row.bowler.home_shop_id for row in bowlers.find(filled, "quarry lane")}
+    shops = {row.bowler.home_shop_id for row in bowlers.search(filled, "quarry lane")}
     assert shops == {1}
 
 
@@ -165,10 +167,10 @@ def test_a_short_phone_number_has_to_be_the_whole_one(filled, who):
     short = {"who": who, "name": "Ottoline Vance", "hand": "left", "phone": "0173", "is_somebody_else": "true"}
     vance = bowlers.register(filled, BowlerForm.read(short))
     filled.commit()
-    karel = bowlers.find(filled, "karel jansen")[0].bowler.id
-    assert lookup.of_phone(filled, "0173") == [vance.id]
-    assert lookup.of_phone(filled, "(0) 131-0173") == [karel]
-    assert lookup.of_phone(filled, "173") == lookup.of_phone(filled, "") == []
+    karel = bowlers.search(filled, "karel jansen")[0].bowler.id
+    assert lookup.find_by_phone(filled, "0173") == [vance.id]
+    assert lookup.find_by_phone(filled, "(0) 131-0173") == [karel]
+    assert lookup.find_by_phone(filled, "173") == lookup.find_by_phone(filled, "") == []
 
 
 def test_no_bowler_hides_behind_many_of_a_common_name(filled, who):
@@ -177,7 +179,7 @@ def test_no_bowler_hides_behind_many_of_a_common_name(filled, who):
     filled.add_all(common)
     filled.flush()
     for bowler in common:
-        lookup.index(filled, bowler)
+        lookup.index_bowler(filled, bowler)
     filled.commit()
     assert found(filled, "karel jansn")[0] == "Karel Jansen"
     assert "Karel Jansen" in found(filled, "jansen karle")
@@ -258,6 +260,6 @@ def test_a_name_with_a_digit_is_found(session, who, typed, names):
         form = {"who": who, "name": name, "hand": "right", "is_somebody_else": "true"}
         bowlers.register(session, BowlerForm.read(form))
     session.commit()
-    rows = bowlers.find(session, typed)
+    rows = bowlers.search(session, typed)
     assert sorted(row.bowler.name for row in rows) == sorted(names)
     assert {row.found.reason for row in rows} <= {""}

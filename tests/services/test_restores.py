@@ -32,7 +32,7 @@ def url_of(file: Path) -> str:
 
 
 def lines(url: str) -> list[str]:
-    return list(rebuilds.lines_from(url))
+    return list(rebuilds.export_from(url))
 
 
 def rename_first(file: Path, name: str) -> sqlite3.Connection:
@@ -50,7 +50,7 @@ def first_name(file: Path) -> str:
 
 
 def test_a_running_server_is_not_restored_under_even_after_it_was_killed_once(shop, tmp_path):
-    copy = backups.make(url_of(shop), tmp_path / "copies")
+    copy = backups.make_backup(url_of(shop), tmp_path / "copies")
     told = {"SPANBOOK_DATABASE_URL": url_of(shop), "SPANBOOK_BACKUP_HOURS": "0"}
     process = started(["serve"], free_port(), told)
     try:
@@ -73,7 +73,7 @@ def test_no_server_starts_beside_a_restore(shop):
 
 
 def test_a_program_without_our_lock_is_found_as_well(shop, tmp_path):
-    copy = backups.make(url_of(shop), tmp_path)
+    copy = backups.make_backup(url_of(shop), tmp_path)
     with closing(rename_first(shop, "Nobody Knows")), pytest.raises(ConflictError, match="Another program has"):
         restores.restore(url_of(shop), copy)
     assert first_name(shop) == "Nobody Knows"
@@ -81,7 +81,7 @@ def test_a_program_without_our_lock_is_found_as_well(shop, tmp_path):
 
 
 def test_the_old_database_is_kept_with_what_was_in_its_log(shop, tmp_path):
-    copy = backups.make(url_of(shop), tmp_path)
+    copy = backups.make_backup(url_of(shop), tmp_path)
     was = first_name(shop)
     left = tmp_path / "left"
     left.mkdir()
@@ -94,7 +94,7 @@ def test_the_old_database_is_kept_with_what_was_in_its_log(shop, tmp_path):
 
 
 def test_a_damaged_database_is_kept_with_its_log_and_the_log_is_never_read_with_the_new_one(shop, tmp_path):
-    copy = backups.make(url_of(shop), tmp_path)
+    copy = backups.make_backup(url_of(shop), tmp_path)
     was = first_name(shop)
     log = shop.with_name("shop.db-wal")
     with closing(rename_first(shop, "Only In The Log")):
@@ -107,7 +107,7 @@ def test_a_damaged_database_is_kept_with_its_log_and_the_log_is_never_read_with_
 
 
 def test_a_log_without_its_database_is_kept_too(shop, tmp_path):
-    copy = backups.make(url_of(shop), tmp_path)
+    copy = backups.make_backup(url_of(shop), tmp_path)
     shop.unlink()
     shop.with_name("shop.db-wal").write_bytes(b"orphan")
     aside = restores.restore(url_of(shop), copy)
@@ -140,7 +140,7 @@ def test_an_empty_shop_is_not_set_up_beside_an_older_one_unasked(shop):
 
 
 def test_nor_beside_copies_of_it(shop):
-    copy = backups.make(url_of(shop), shop.parent / "backups")
+    copy = backups.make_backup(url_of(shop), shop.parent / "backups")
     shop.unlink()
     refused = run("serve", url=url_of(shop))
     assert refused.exit_code == 1
@@ -148,7 +148,7 @@ def test_nor_beside_copies_of_it(shop):
 
 
 def test_nor_beside_copies_that_were_made_before_the_folder_moved(shop, tmp_path):
-    backups.make(url_of(shop), shop.parent / "backups")
+    backups.make_backup(url_of(shop), shop.parent / "backups")
     moved = tmp_path / "moved"
     (shop.parent / "backups").rename(moved.parent / "copies")
     moved.mkdir()
@@ -156,7 +156,7 @@ def test_nor_beside_copies_that_were_made_before_the_folder_moved(shop, tmp_path
     refused = run("serve", url=url_of(moved / "shop.db"))
     assert refused.exit_code == 1
     assert str(next((moved / "backups").iterdir())) in refused.output
-    restores.require_asked(url_of(moved / "other.db"), moved / "backups")
+    restores.refuse_leftover_files(url_of(moved / "other.db"), moved / "backups")
 
 
 @pytest.mark.parametrize("words", [("index",), ("invite", "mk"), ("owner", "--new"), ("backup",), ("export", "-")])
@@ -200,7 +200,7 @@ def test_lines_of_a_newer_step_are_refused_with_one_line(database_url, empty_url
     engine = open_engine(database_url)
     with engine.connect() as connection:
         connection.execution_options(**READ_ONLY)
-        rebuilds.write_lines(file, portable.exported(connection, "9999"))
+        rebuilds.write_lines(file, portable.export_lines(connection, "9999"))
     engine.dispose()
     refused = run("import", str(file), url=empty_url)
     assert refused.exit_code == 1
@@ -245,7 +245,7 @@ def test_an_export_that_fails_leaves_the_older_file(shop, tmp_path):
         connection.execute("UPDATE change SET at = 'not a moment' WHERE id = 9")
         connection.commit()
     with pytest.raises(ValueError, match="not a moment"):
-        rebuilds.write_lines(file, rebuilds.lines_from(url_of(shop)))
+        rebuilds.write_lines(file, rebuilds.export_from(url_of(shop)))
     assert file.read_text() == "older"
     assert [p.name for p in tmp_path.iterdir() if p.name.startswith(".")] == []
 
@@ -284,6 +284,6 @@ def test_a_database_on_a_disk_without_writes_is_read(shop, monkeypatch):
     with engine.connect() as connection:
         connection.execution_options(**READ_ONLY)
         assert stored_revision(connection) == revision()
-        assert list(rebuilds.lines_of(connection)) == backups_made
+        assert list(rebuilds.export_whole(connection)) == backups_made
     engine.dispose()
     assert not shop.with_name("shop.db-wal").exists()

@@ -14,9 +14,9 @@ from app.db import alembic_config, open_engine, upgrade
 from app.models import Bore, DepthObservation, Drilling, Inner, InsertSystem, Shop
 from app.schemas.inners import TrialDepthForm, TrialFitForm, VisitorForm
 from app.schemas.systems import DepthForm
-from app.services import depths, inners, shop_limits, sits, transfers, trial_fits, visitors
-from app.services.drillings import drilling
-from app.services.portable import exported
+from app.services import depths, inner_grids, inners, shop_limits, transfers, trial_fits, visitors
+from app.services.drillings import get_drilling
+from app.services.portable import export_lines
 
 VISITOR = {
     "hand": "right", "shop_name": "Bridge End Drilling",
@@ -43,7 +43,7 @@ def taken(session, who, lock):
         form |= {"bowler_name": f"Orla {NAMES[count]}", "bowler_phone": "", "ball_serial": f"S-{count}"} | typed
         shop = session.scalar(select(Shop.id).where(Shop.name == VISITOR["shop_name"]))
         form |= {"shop_id": str(shop or "")}
-        found = inners.inner(session, visitors.take_in(session, VisitorForm.read(form)).id)
+        found = inners.get_inner(session, visitors.take_in(session, VisitorForm.read(form)).id)
         session.flush()
         return found
 
@@ -57,7 +57,7 @@ def observed(session, shop_id: int) -> DepthObservation:
 
 def rows_of(session, table: str) -> list[dict]:
     """A table's rows as the export has them."""
-    told = (json.loads(line) for line in exported(session.connection(), "any"))
+    told = (json.loads(line) for line in export_lines(session.connection(), "any"))
     return [line["row"] for line in told if line.get("table") == table]
 
 
@@ -147,12 +147,12 @@ def test_an_empty_pitch_is_straight_and_says_that_nobody_may_have_been_asked(tak
 
 def test_an_unknown_notch_is_the_worst_of_every_turn_and_never_flush(session, taken, who):
     inner = taken(bore_pitch="3/8 reverse, 0", notch="unknown")
-    prospect = visitors.prospect(session, inner, None, None)
-    assert prospect.sitting is None
+    prospect = visitors.predict_in_our_bore(session, inner, None, None)
+    assert prospect.in_bore is None
     found = prospect.unsettled
     assert found.verdict == "measure"
     ours = prospect.ours.shape
-    turned = [bores.sit(1.25, prospect.made.shape, ours, turn) for turn in range(0, 360, 3)]
+    turned = [bores.flushness(1.25, prospect.made.shape, ours, turn) for turn in range(0, 360, 3)]
     assert found.range.highest_in == pytest.approx(max(s.highest_in for s in turned), abs=1e-4)
     assert found.range.lowest_in == pytest.approx(min(s.lowest_in for s in turned), abs=1e-4)
     assert found.range.highest_in > 0.1  # what "flush, lock it in" was said over
@@ -162,21 +162,21 @@ def test_an_unknown_notch_is_the_worst_of_every_turn_and_never_flush(session, ta
 def test_straight_bores_with_an_unknown_notch_are_still_not_green(session, taken):
     inner = taken(bore_pitch="0", notch="unknown", depth="2.7525")
     of = session.scalars(select(Drilling).where(Drilling.bore_id == inner.trimmed_in_id)).one()
-    prospect = visitors.in_ball(session, inner, drilling(session, of.id))
+    prospect = visitors.predict_in_ball(session, inner, get_drilling(session, of.id))
     assert prospect.unsettled.range.highest_in == pytest.approx(0, abs=1e-9)
     assert prospect.unsettled.verdict == "measure"
 
 
 def test_an_unknown_pitch_cannot_be_bored_at_and_another_gives_a_range(session, taken):
     inner = taken(bore_pitch="unknown")
-    bare = visitors.prospect(session, inner, None, None)
-    assert (bare.sitting, bare.unsettled) == (None, None)
+    bare = visitors.predict_in_our_bore(session, inner, None, None)
+    assert (bare.in_bore, bare.unsettled) == (None, None)
     assert "pitch it was trimmed at is not known" in bare.cannot_say
     pitch = visitors.Pitch(Fraction(-1, 4), Fraction(0))
-    asked = visitors.prospect(session, inner, pitch, None)
+    asked = visitors.predict_in_our_bore(session, inner, pitch, None)
     ours = asked.ours.shape
     for made in ((0.0, 0.0), (-0.5, 0.0), (0.3, -0.4), (-0.25, 0.0)):
-        one = bores.sit(1.25, bores.Bore(27.0, 1.5, 2.75, *made), ours)
+        one = bores.flushness(1.25, bores.Bore(27.0, 1.5, 2.75, *made), ours)
         assert asked.unsettled.range.lowest_in - 1e-9 <= one.lowest_in
         assert one.highest_in <= asked.unsettled.range.highest_in + 1e-9
     assert asked.unsettled.verdict == "measure"
@@ -184,19 +184,19 @@ def test_an_unknown_pitch_cannot_be_bored_at_and_another_gives_a_range(session, 
 
 def test_a_rim_that_is_proud_whatever_the_unknown_is_called_proud(session, taken):
     inner = taken(bore_pitch="1/8 reverse, 0", notch="unknown", depth="3 1/4")
-    found = visitors.prospect(session, inner, None, None).unsettled
+    found = visitors.predict_in_our_bore(session, inner, None, None).unsettled
     assert found.verdict == "proud"
 
 
 def test_the_grid_and_the_comparison_name_what_is_not_known(session, taken, who, lock, client):
     inner = taken()
     blue = taken(ball_label="Blue", notch="unknown", bowler_id=str(inner.bowler_id))
-    grid = sits.grid(session, inner.bowler_id)
+    grid = inner_grids.build_grid(session, inner.bowler_id)
     cells = {key: how for key, how in grid.cells.items() if not isinstance(how, str)}
     assert {how.verdict for how in cells.values()} == {"measure"}
     assert any("notch of this bore" in line for line in grid.advice[inner.id].undoable)
     pair = [session.scalars(select(Drilling).where(Drilling.bore_id == i.trimmed_in_id)).one() for i in (inner, blue)]
-    lines = transfers.compare(session, *(drilling(session, d.id) for d in pair))
+    lines = transfers.compare_drillings(session, *(get_drilling(session, d.id) for d in pair))
     assert any("not known" in line.words for line in lines)
     session.commit()
     for url in (f"/bowlers/{inner.bowler_id}", f"/bowlers/{inner.bowler_id}/sits"):
@@ -213,7 +213,7 @@ def test_a_depth_of_unknown_pitch_covers_every_pitch_it_may_have(session, who, l
     def known(pitch: str, day: str):
         form = {"who": who, "system_id": str(lock.id), "depth": "2 5/8", "notes": day} | DEPTH
         depths.observe(session, 3, DepthForm.read(form | {"datum": datum, "pitch": pitch}))
-        return depths.known_depth(observed(session, 3))
+        return depths.to_known_depth(observed(session, 3))
 
     unknown = known("unknown", "u")
     assert observed(session, 3).forward_in is None
@@ -222,24 +222,24 @@ def test_a_depth_of_unknown_pitch_covers_every_pitch_it_may_have(session, who, l
         one = known(pitch, pitch)
         assert abs(one.depth_in - unknown.depth_in) <= half
         assert one.standard_uncertainty_in < unknown.standard_uncertainty_in
-    own = depths.shop_depths(session, [3])[3, lock.id]
+    own = depths.load_shop_depths(session, [3])[3, lock.id]
     assert own.is_pitch_unknown
 
 
 def test_a_collar_setting_does_not_hang_on_the_pitch(session, who, lock):
     form = {"who": who, "system_id": str(lock.id), "depth": "2 5/8", "notes": "u"} | DEPTH | {"datum": "collar"}
     depths.observe(session, 3, DepthForm.read(form | {"pitch": "unknown"}))
-    found = depths.known_depth(observed(session, 3))
+    found = depths.to_known_depth(observed(session, 3))
     depths.observe(session, 3, DepthForm.read(form | {"pitch": "1/4 reverse, 0", "notes": "k"}))
-    assert depths.known_depth(observed(session, 3)) == found
-    assert not depths.shop_depths(session, [3])[3, lock.id].is_pitch_unknown
+    assert depths.to_known_depth(observed(session, 3)) == found
+    assert not depths.load_shop_depths(session, [3])[3, lock.id].is_pitch_unknown
 
 
 def test_an_unknown_division_counts_as_the_coarsest_rule(session, who, lock):
     form = {"who": who, "system_id": str(lock.id), "depth": "2 5/8"} | DEPTH | {"datum": "collar"}
     depths.observe(session, 3, DepthForm.read(form | {"resolution": "unknown"}))
-    told = float(shop_limits.limits(session)["told_spread"].value_in)
-    u = depths.known_depth(observed(session, 3)).standard_uncertainty_in
+    told = float(shop_limits.load_limits(session)["told_spread"].value_in)
+    u = depths.to_known_depth(observed(session, 3)).standard_uncertainty_in
     assert u == pytest.approx((told**2 + (1 / 16) ** 2 / 12) ** 0.5)
 
 
@@ -251,7 +251,7 @@ def test_a_trial_fit_at_an_unknown_pitch_carries_what_it_assumed(session, taken,
         trial_fits.add_trial_fit(session, inner.id, TrialFitForm.read(form))
         session.flush()
         known.append(
-            depths.known_depth(trial_fits.save_trial_depth(session, inner.id, TrialDepthForm.read({"who": who})))
+            depths.to_known_depth(trial_fits.save_trial_depth(session, inner.id, TrialDepthForm.read({"who": who})))
         )
     extra = bores.trial_pitch_doubt_in(bores.Bore(27.0, 1.5, 2.75))
     u, v = (k.standard_uncertainty_in for k in known)

@@ -6,7 +6,7 @@ from sqlalchemy import select
 from app.calculation import bores
 from app.errors import InvalidError
 from app.measures.pitches import Pitch
-from app.models import Ball, Bowler, DepthObservation, Drilling, InsertSystem, Setting, Shop
+from app.models import Ball, Bowler, DepthObservation, Drilling, InsertSystem, Shop, ShopLimit
 from app.schemas.inners import InnerFindingForm, TrialDepthForm, TrialFitForm, VisitorForm
 from app.schemas.systems import DepthForm
 from app.services import changes, depths, inners, shops, trial_fits, visitors
@@ -37,12 +37,12 @@ def trial(session, who: str, inner_id: int, depth: str, proud: str) -> None:
 
 def test_one_page_adds_bowler_shop_bore_and_inner(session, arrives):
     taken = visitors.take_in(session, arrives())
-    inner = inners.inner(session, taken.id)
+    inner = inners.get_inner(session, taken.id)
     assert (inner.bowler.name, inner.trimmed_in.shop.name) == ("Orla Fenn", "Bridge End Drilling")
     assert inner.trimmed_in.forward_in == Fraction(-1, 4)
     assert inner.trimmed_in.depth_in is None
     assert inner.trimmed_in.notch_deg == 180
-    assert len(changes.of_bowler(session, inner.bowler_id)) >= 3
+    assert len(changes.list_bowler_lines(session, inner.bowler_id)) >= 3
 
 
 def test_a_ball_that_came_along_is_logged_as_that_shops_drilling(session, arrives):
@@ -54,17 +54,17 @@ def test_a_ball_that_came_along_is_logged_as_that_shops_drilling(session, arrive
 
 def test_a_told_depth_becomes_that_shops_observation_with_its_source(session, arrives, lock):
     taken = visitors.take_in(session, arrives(depth="2 11/16", datum="collar", obtained="told"))
-    shop_id = inners.inner(session, taken.id).trimmed_in.shop_id
-    known = depths.shop_depths(session, [shop_id])[shop_id, lock.id]
+    shop_id = inners.get_inner(session, taken.id).trimmed_in.shop_id
+    known = depths.load_shop_depths(session, [shop_id])[shop_id, lock.id]
     assert known.estimate.depth_in == pytest.approx(2.6875)
     assert known.sources == ("told by the shop",)
 
 
 def test_trial_fits_give_the_shops_depth_for_the_next_bowler(session, arrives, who, lock):
     taken = visitors.take_in(session, arrives())
-    inner = inners.inner(session, taken.id)
+    inner = inners.get_inner(session, taken.id)
     ours = shops.require_our_shop(session)
-    assert visitors.prospect(session, inner, None, None).sitting is None
+    assert visitors.predict_in_our_bore(session, inner, None, None).in_bore is None
     for depth, proud in (("2 3/4", "1/16 sunk"), ("2 11/16", "flush"), ("2.7", "1/64 sunk")):
         trial(session, who, taken.id, depth, proud)
     trial_fits.save_trial_depth(session, taken.id, TrialDepthForm.read({"who": who}))
@@ -72,44 +72,44 @@ def test_trial_fits_give_the_shops_depth_for_the_next_bowler(session, arrives, w
     saved = session.scalar(select(DepthObservation).where(DepthObservation.inner_id == taken.id))
     assert saved.obtained == "trial_fit"
     assert float(saved.depth_in) == pytest.approx((2.6875 + 2.6875 + 2.684375) / 3, abs=1e-6)
-    assert trial_fits.trial_fits(session, taken.id) == []  # they belong to the observation now
-    known = depths.shop_depths(session, [inner.trimmed_in.shop_id])[inner.trimmed_in.shop_id, lock.id]
+    assert trial_fits.list_trial_fits(session, taken.id) == []  # they belong to the observation now
+    known = depths.load_shop_depths(session, [inner.trimmed_in.shop_id])[inner.trimmed_in.shop_id, lock.id]
     low, high = known.estimate.interval_in
     assert low < 2.6875 < high
     assert known.age_days == 0
-    after = visitors.prospect(session, inner, None, None)
-    expected = bores.sit(
+    after = visitors.predict_in_our_bore(session, inner, None, None)
+    expected = bores.flushness(
         1.25,
         bores.Bore(27.0, 1.5, float(saved.depth_in), -0.25),
-        bores.Bore(27.0, 1.5, depths.shop_depths(session, [ours.id])[ours.id, lock.id].estimate.depth_in, -0.25),
+        bores.Bore(27.0, 1.5, depths.load_shop_depths(session, [ours.id])[ours.id, lock.id].estimate.depth_in, -0.25),
     )
-    assert after.sitting.sit.centre_in == pytest.approx(expected.centre_in, abs=1e-6)
-    assert after.sitting.verdict == "sunk"
-    assert any("shim" in line for line in after.sitting.advice)
+    assert after.in_bore.flushness.centre_in == pytest.approx(expected.centre_in, abs=1e-6)
+    assert after.in_bore.verdict == "sunk"
+    assert any("shim" in line for line in after.in_bore.advice)
 
 
 def test_a_proud_inner_is_never_advised_to_be_trimmed_away(session, arrives):
     taken = visitors.take_in(session, arrives(depth="2 7/8", datum="collar"))
-    inner = inners.inner(session, taken.id)
+    inner = inners.get_inner(session, taken.id)
     session.flush()
-    sitting = visitors.prospect(session, inner, None, None).sitting
-    assert sitting.sit.centre_in > 0.1
-    assert any(line.startswith("Do not trim") for line in sitting.advice)
+    in_bore = visitors.predict_in_our_bore(session, inner, None, None).in_bore
+    assert in_bore.flushness.centre_in > 0.1
+    assert any(line.startswith("Do not trim") for line in in_bore.advice)
 
 
 def test_a_difference_of_pitch_leaves_a_tilt_that_no_depth_cures(session, arrives):
     taken = visitors.take_in(session, arrives(depth="2 3/4", datum="collar"))
-    inner = inners.inner(session, taken.id)
-    sitting = visitors.prospect(session, inner, Pitch(Fraction(0), Fraction(0)), None).sitting
-    assert sitting.tilt_left_in > 1 / 64
-    assert any("No depth cures" in line for line in sitting.advice)
+    inner = inners.get_inner(session, taken.id)
+    in_bore = visitors.predict_in_our_bore(session, inner, Pitch(Fraction(0), Fraction(0)), None).in_bore
+    assert in_bore.tilt_left_in > 1 / 64
+    assert any("No depth cures" in line for line in in_bore.advice)
 
 
 def test_a_verdict_inside_the_grey_band_is_measure(session, arrives):
     taken = visitors.take_in(session, arrives(depth="2 3/4", datum="collar"))
-    sitting = visitors.prospect(session, inners.inner(session, taken.id), None, None).sitting
-    assert sitting.half_width_in > 1 / 64
-    assert sitting.verdict == "measure"
+    in_bore = visitors.predict_in_our_bore(session, inners.get_inner(session, taken.id), None, None).in_bore
+    assert in_bore.half_width_in > 1 / 64
+    assert in_bore.verdict == "measure"
 
 
 def test_an_unknown_datum_widens_the_interval(session, arrives, lock):
@@ -117,7 +117,9 @@ def test_an_unknown_datum_widens_the_interval(session, arrives, lock):
     vague = visitors.take_in(
         session, arrives(depth="2 3/4", datum="unknown", shop_name="Two", bowler_name="Abel Zorn", bowler_phone="")
     )
-    by_shop = depths.shop_depths(session, [inners.inner(session, i.id).trimmed_in.shop_id for i in (known, vague)])
+    by_shop = depths.load_shop_depths(
+        session, [inners.get_inner(session, i.id).trimmed_in.shop_id for i in (known, vague)]
+    )
     widths = [d.estimate.standard_uncertainty_in for d in by_shop.values()]
     assert widths[1] > widths[0]
 
@@ -159,8 +161,8 @@ def test_an_inner_sanded_at_home_is_recorded_as_found_beside_what_was_built(sess
     found = {"who": who, "value": "63/64", "note": "sanded at home"}
     inners.add_finding(session, taken.id, InnerFindingForm.read(found))
     session.flush()
-    assert inners.inner(session, taken.id).hole_in == Fraction(31, 32)
-    assert [m.value_in for m in inners.findings(session, taken.id)] == [Fraction(63, 64)]
+    assert inners.get_inner(session, taken.id).hole_in == Fraction(31, 32)
+    assert [m.value_in for m in inners.list_findings(session, taken.id)] == [Fraction(63, 64)]
 
 
 @pytest.mark.parametrize("notch", ["", "unknown"])
@@ -169,10 +171,10 @@ def test_no_verdict_rests_on_a_depth_of_ours_that_nobody_measured(session, clien
     for observation in session.scalars(select(DepthObservation).where(DepthObservation.shop_id == 1)):
         session.delete(observation)
     form = arrives(depth=depth, datum="collar", obtained="read_off_ball", ball_label="Green", notch=notch)
-    inner = inners.inner(session, visitors.take_in(session, form).id)
-    found = visitors.prospect(session, inner, None, None)
+    inner = inners.get_inner(session, visitors.take_in(session, form).id)
+    found = visitors.predict_in_our_bore(session, inner, None, None)
     assert found.ours.unmeasured
-    how = found.sitting or found.unsettled
+    how = found.in_bore or found.unsettled
     assert how.verdict == "measure"
     assert how.advice[0] == depths.UNMEASURED["bore_floor"]
     session.commit()
@@ -183,9 +185,11 @@ def test_no_verdict_rests_on_a_depth_of_ours_that_nobody_measured(session, clien
 @pytest.mark.parametrize("height", ["by_hand", "ball_surface"])
 def test_no_verdict_rests_on_a_height_that_is_still_to_be_set(session, arrives, lock, height):
     lock.height_set_by = height  # it is the sleeve's length then, whatever our collar is
-    session.add(Setting(name="lip", value_in=Fraction(1, 8), typed="1/8", source="this test"))  # an easy verdict
+    session.add(ShopLimit(name="lip", value_in=Fraction(1, 8), typed="1/8", source="this test"))  # an easy verdict
     form = arrives(depth="2 3/4", datum="collar", obtained="read_off_ball", ball_label="Green")
-    found = visitors.prospect(session, inners.inner(session, visitors.take_in(session, form).id), None, None)
+    found = visitors.predict_in_our_bore(
+        session, inners.get_inner(session, visitors.take_in(session, form).id), None, None
+    )
     assert found.ours.shape.depth_in == float(lock.sleeve_length_in)
-    assert found.sitting.verdict == "measure"
-    assert found.sitting.advice[0] == depths.UNMEASURED[height]
+    assert found.in_bore.verdict == "measure"
+    assert found.in_bore.advice[0] == depths.UNMEASURED[height]

@@ -15,11 +15,11 @@ from app.models import Ball, Bore, Drilling, Inner
 from app.services import drillings
 from app.services.depths import ShopDepth
 from app.services.shop_limits import SetLimit
-from app.services.unsettled import Unsettled, unsettled
+from app.services.unsettled import Unsettled, predict_range
 
 
 @dataclass(frozen=True)
-class Seat:
+class KnownBore:
     """A bore with the collar depth to reckon with: centre and half of its 95 % interval, and where that is from.
 
     `possible` holds what the bore may be where its pitch is not known; it is empty where the pitch is known.
@@ -41,13 +41,13 @@ class Seat:
 
 
 @dataclass(frozen=True)
-class Sitting:
+class InnerInBore:
     """One inner in one bore: rim, felt pitch and oval, the interval's half width, and what to do.
 
     `felt` is None where the tilt of the hole inside the inner is not known.
     """
 
-    sit: bores.Sit
+    flushness: bores.Flushness
     half_width_in: float
     felt: FeltPitch | None
     felt_oval_deg: float | None
@@ -60,7 +60,7 @@ class Sitting:
     advice: tuple[str, ...]
 
 
-def seat_of(bore: Bore, known: ShopDepth | None, limits: dict[str, SetLimit]) -> Seat | None:
+def find_known_bore(bore: Bore, known: ShopDepth | None, limits: dict[str, SetLimit]) -> KnownBore | None:
     """The recorded bore's collar depth as measured, else as its shop usually bores; None when nothing is known.
 
     A measured depth has the doubt of our collar, or of a depth read off another shop's ball, and of the smallest
@@ -69,55 +69,57 @@ def seat_of(bore: Bore, known: ShopDepth | None, limits: dict[str, SetLimit]) ->
     notch = None if bore.notch_deg is None else float(bore.notch_deg)
     own = known.of_bore(bore.id) if known else None
     if bore.forward_in is None:
-        return _pitchless_seat(bore, known, limits, notch)
+        return _find_pitchless_bore(bore, known, limits, notch)
     if own and (bore.depth_in is None or bore.datum not in bores.DATUMS):
-        return Seat(drillings.shape(bore, own.depth_in), own.half_width_in, own.words, notch)
+        return KnownBore(drillings.to_bore_shape(bore, own.depth_in), own.half_width_in, own.words, notch)
     if bore.depth_in is not None:
-        read = drillings.shape(bore, bore.depth_in)
+        read = drillings.to_bore_shape(bore, bore.depth_in)
         if bore.datum in bores.DATUMS:
             depth = bores.collar_depth_in(read, bore.datum)
-            return Seat(replace(read, depth_in=depth), _read_half_in(bore, limits), "measured in this ball", notch)
+            return KnownBore(
+                replace(read, depth_in=depth), _find_read_half_in(bore, limits), "measured in this ball", notch
+            )
         low, high = bores.collar_depth_range_in(read)
         words = "measured, but nobody knows from what"
-        half = math.hypot((high - low) / 2, _read_half_in(bore, limits))
-        return Seat(replace(read, depth_in=(low + high) / 2), half, words, notch)
+        half = math.hypot((high - low) / 2, _find_read_half_in(bore, limits))
+        return KnownBore(replace(read, depth_in=(low + high) / 2), half, words, notch)
     if known is None:
         return None
-    shape = drillings.shape(bore, known.estimate.depth_in)
-    return Seat(shape, known.next_half_width_in, f"{bore.shop.name} usually bores so", notch)
+    shape = drillings.to_bore_shape(bore, known.estimate.depth_in)
+    return KnownBore(shape, known.next_half_width_in, f"{bore.shop.name} usually bores so", notch)
 
 
-def _read_half_in(bore: Bore, limits: dict[str, SetLimit]) -> float:
+def _find_read_half_in(bore: Bore, limits: dict[str, SetLimit]) -> float:
     """Half of the 95 % interval of a depth read in one ball, inches: the freedom of its gauge's study counts."""
     spread = float(limits["collar_spread" if bore.shop.is_ours else "ball_spread"].normal_in)
     return NORMAL_FACTOR * math.hypot(spread, float(limits["resolution"].value_in) / math.sqrt(12))
 
 
-def _pitchless_seat(
+def _find_pitchless_bore(
     bore: Bore, known: ShopDepth | None, limits: dict[str, SetLimit], notch: float | None
-) -> Seat | None:
+) -> KnownBore | None:
     """The seat of a bore whose pitch is not known: every bore it may be, each with the depth that follows."""
     own = known.of_bore(bore.id) if known else None
     if own and (bore.depth_in is None or bore.datum not in bores.DATUMS):
-        read = drillings.shape(bore, own.depth_in)
+        read = drillings.to_bore_shape(bore, own.depth_in)
         possible, half, words = bores.possible_bores(read, "collar"), own.half_width_in, own.words
     elif bore.depth_in is not None:
-        read = drillings.shape(bore, bore.depth_in)
+        read = drillings.to_bore_shape(bore, bore.depth_in)
         datums = [datum for datum in bores.DATUMS if bore.datum in {datum, "unknown"}]
         possible = tuple(one for datum in datums for one in bores.possible_bores(read, datum))
-        half = _read_half_in(bore, limits)
+        half = _find_read_half_in(bore, limits)
         words = "measured in this ball, its pitch not known"
     elif known is not None:
-        read = drillings.shape(bore, known.estimate.depth_in)
+        read = drillings.to_bore_shape(bore, known.estimate.depth_in)
         possible, half = bores.possible_bores(read, "collar"), known.next_half_width_in
         words = f"{bore.shop.name} usually bores so"
     else:
         return None
     depths_in = [one.depth_in for one in possible]
-    return Seat(replace(read, depth_in=(min(depths_in) + max(depths_in)) / 2), half, words, notch, possible)
+    return KnownBore(replace(read, depth_in=(min(depths_in) + max(depths_in)) / 2), half, words, notch, possible)
 
 
-def not_known(made: Seat, fitted: Seat) -> tuple[str, ...]:
+def list_gaps(made: KnownBore, fitted: KnownBore) -> tuple[str, ...]:
     """What is not known of two bores and decides how an inner from one sits in the other, in words."""
     gaps = {
         "the pitch of the bore it was trimmed in": bool(made.possible),
@@ -128,30 +130,30 @@ def not_known(made: Seat, fitted: Seat) -> tuple[str, ...]:
     return tuple(words for words, is_gap in gaps.items() if is_gap)
 
 
-def sitting(of: Inner, made: Seat, fitted: Seat, lip_in: float) -> Sitting | Unsettled:
+def compose(of: Inner, made: KnownBore, fitted: KnownBore, lip_in: float) -> InnerInBore | Unsettled:
     """Composes an inner with a bore: how it sits, how it is felt, and what to do about it; a range while unsettled."""
     half = (made.half_width_in**2 + fitted.half_width_in**2) ** 0.5
-    gaps = not_known(made, fitted)
+    gaps = list_gaps(made, fitted)
     if gaps:
-        felt = None if fitted.possible or of.forward_in or of.right_in else _felt(of, fitted.shape, 0.0)
+        felt = None if fitted.possible or of.forward_in or of.right_in else _calculate_felt(of, fitted.shape, 0.0)
         either = (made.possible or (made.shape,), fitted.possible or (fitted.shape,))
-        found = unsettled(float(of.outside_in), either, half, gaps, felt, lip_in)
+        found = predict_range(float(of.outside_in), either, half, gaps, felt, lip_in)
         if not fitted.unmeasured:
             return found
         return replace(found, verdict="measure", advice=(fitted.unmeasured, *found.advice))
     turn = ((fitted.notch_deg or 0.0) - (made.notch_deg or 0.0)) % 360
     try:
-        sit = bores.sit(float(of.outside_in), made.shape, fitted.shape, turn)
+        flushness = bores.flushness(float(of.outside_in), made.shape, fitted.shape, turn)
     except CannotBuildError as error:
         raise InvalidError.at("", error.message) from None
     wanted = bores.flush_depth_in(made.shape, fitted.shape)
-    tilt = max(sit.highest_in - sit.centre_in, sit.centre_in - sit.lowest_in)
-    verdict = "measure" if fitted.unmeasured else _verdict(sit, half, lip_in)
-    advice = _advice(verdict, sit, wanted - fitted.shape.depth_in, tilt, lip_in)
-    return Sitting(
-        sit=sit,
+    tilt = max(flushness.highest_in - flushness.centre_in, flushness.centre_in - flushness.lowest_in)
+    verdict = "measure" if fitted.unmeasured else _judge(flushness, half, lip_in)
+    advice = _list_advice(verdict, flushness, wanted - fitted.shape.depth_in, tilt, lip_in)
+    return InnerInBore(
+        flushness=flushness,
         half_width_in=half,
-        felt=_felt(of, fitted.shape, turn),
+        felt=_calculate_felt(of, fitted.shape, turn),
         felt_oval_deg=felt_oval_deg(float(of.oval_deg or 0), turn) if of.oval_in else None,
         turn_deg=turn,
         made=made.shape,
@@ -163,7 +165,7 @@ def sitting(of: Inner, made: Seat, fitted: Seat, lip_in: float) -> Sitting | Uns
     )
 
 
-def _felt(of: Inner, fitted: bores.Bore, turn_deg: float) -> FeltPitch | None:
+def _calculate_felt(of: Inner, fitted: bores.Bore, turn_deg: float) -> FeltPitch | None:
     """The pitch felt in a bore; None where the inner's own tilt is not known."""
     if of.forward_in is None or of.right_in is None:
         return None
@@ -171,23 +173,25 @@ def _felt(of: Inner, fitted: bores.Bore, turn_deg: float) -> FeltPitch | None:
     return felt_pitch(fitted.circumference_in, fitted.forward_in, fitted.right_in, *tilt, turn_deg)
 
 
-def _verdict(sit: bores.Sit, half_width_in: float, lip_in: float) -> str:
+def _judge(flushness: bores.Flushness, half_width_in: float, lip_in: float) -> str:
     """`flush`, `proud`, `sunk` or `measure` while the interval straddles the limit."""
-    worst = max(abs(sit.highest_in), abs(sit.lowest_in))
+    worst = max(abs(flushness.highest_in), abs(flushness.lowest_in))
     if worst + half_width_in <= lip_in:
         return "flush"
     if worst - half_width_in <= lip_in:
         return "measure"
-    return "proud" if sit.highest_in > -sit.lowest_in else "sunk"
+    return "proud" if flushness.highest_in > -flushness.lowest_in else "sunk"
 
 
-def _advice(verdict: str, sit: bores.Sit, deeper_in: float, tilt_in: float, lip_in: float) -> tuple[str, ...]:
+def _list_advice(
+    verdict: str, flushness: bores.Flushness, deeper_in: float, tilt_in: float, lip_in: float
+) -> tuple[str, ...]:
     if verdict == "flush":
         return ("Lock it in and feel round the rim.",)
     lines = []
     if verdict == "measure":
         lines.append("What is known of the two depths is not enough to say. Make a trial fit before anything is cut.")
-    if abs(sit.centre_in) > lip_in / 2:
+    if abs(flushness.centre_in) > lip_in / 2:
         if deeper_in > 0:
             lines.append(
                 "In a new ball: set the collar deeper, to the depth below. In a finished ball: deepen the seat, "
@@ -205,17 +209,17 @@ def _advice(verdict: str, sit: bores.Sit, deeper_in: float, tilt_in: float, lip_
 DEPTH_UNKNOWN = "unknown:"  # begins what is said of a ball in which a depth is not known
 
 
-def sits(
+def list_in_balls(
     of: Inner,
     drilled: Iterable[Drilling],
     owned: Iterable[Ball],
     known: dict[tuple[int, int], ShopDepth],
     limits: dict[str, SetLimit],
-) -> list[tuple[Ball, Drilling, Sitting | Unsettled | str]]:
+) -> list[tuple[Ball, Drilling, InnerInBore | Unsettled | str]]:
     """How an inner sits in each of these balls, or in words why that cannot be said."""
     labels = {ball.id: ball for ball in owned if not ball.retired_at}
-    made = seat_of(of.trimmed_in, known.get((of.trimmed_in.shop_id, of.system_id)), limits)
-    found: list[tuple[Ball, Drilling, Sitting | Unsettled | str]] = []
+    made = find_known_bore(of.trimmed_in, known.get((of.trimmed_in.shop_id, of.system_id)), limits)
+    found: list[tuple[Ball, Drilling, InnerInBore | Unsettled | str]] = []
     for drilling in drilled:
         ball = labels.get(drilling.ball_id)
         if ball is None or drilling.bore is None:
@@ -226,10 +230,10 @@ def sits(
         if drilling.bore_id == of.trimmed_in_id:
             found.append((ball, drilling, "trimmed flush in this ball"))
             continue
-        fitted = seat_of(drilling.bore, known.get((drilling.shop_id, of.system_id)), limits)
+        fitted = find_known_bore(drilling.bore, known.get((drilling.shop_id, of.system_id)), limits)
         if made is None or fitted is None:
             whose = "where it was trimmed" if made is None else "of this ball"
             found.append((ball, drilling, f"{DEPTH_UNKNOWN} measure the bore depth {whose}, or make a trial fit"))
             continue
-        found.append((ball, drilling, sitting(of, made, fitted, float(limits["lip"].value_in))))
+        found.append((ball, drilling, compose(of, made, fitted, float(limits["lip"].value_in))))
     return found

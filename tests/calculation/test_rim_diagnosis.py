@@ -4,9 +4,9 @@ import random
 import numpy as np
 import pytest
 
-from app.calculation.bores import Bore, sit
+from app.calculation.bores import Bore, flushness
 from app.calculation.errors import CannotBuildError
-from app.calculation.rims import CLOCKS_DEG, diagnose_rim
+from app.calculation.rim_diagnosis import CLOCKS_DEG, diagnose_rim
 from app.calculation.trims import best_new_inner
 
 MADE = Bore(27.0, 1.5, 2.75, -0.25)
@@ -15,7 +15,7 @@ EXHAUSTIVE_IN = 0.0005
 
 
 def lips(made: Bore, fitted: Bore, turn: float = 0.0) -> list[float]:
-    result = sit(1.25, made, fitted, turn)
+    result = flushness(1.25, made, fitted, turn)
     return [result.front_in, result.right_in, result.back_in, result.left_in]
 
 
@@ -95,6 +95,6 @@ def test_the_best_new_inner_equals_an_exhaustive_search(seed):
     best = best_new_inner(1.25, MADE, fitted)
     worst = []
     for turn in np.arange(0, 360, 0.5):
-        sits = [sit(1.25, MADE, bore, turned + turn) for bore, turned in fitted]
+        sits = [flushness(1.25, MADE, bore, turned + turn) for bore, turned in fitted]
         worst.append((max(s.highest_in for s in sits) - min(s.lowest_in for s in sits)) / 2)
     assert best.worst_in == pytest.approx(min(worst), abs=EXHAUSTIVE_IN)

@@ -13,8 +13,8 @@ from app.calculation import bores
 from app.calculation.trims import Trim, best_new_inner, best_trim
 from app.measures.wording import inches
 from app.models import Ball, Bowler, Drilling, Inner
-from app.services import balls, bowlers, depths, drillings, inners, shop_limits, sittings
-from app.services.sittings import Sitting
+from app.services import balls, bowlers, depths, drillings, inners, inners_in_bores, shop_limits
+from app.services.inners_in_bores import InnerInBore
 from app.services.unsettled import Unsettled
 
 _NO_CUT = "No cut is needed: each of these can be undone."
@@ -34,40 +34,40 @@ class Remedies:
 
 @dataclass(frozen=True)
 class Grid:
-    """Inners by balls: `cells` by (inner, drilling) hold a sitting or, in words, why there is none."""
+    """Inners by balls: `cells` by (inner, drilling) hold an InnerInBore or, in words, why there is none."""
 
     bowler: Bowler
     inners: list[Inner]
     drilled: list[tuple[Ball, Drilling]]
-    cells: dict[tuple[int, int], Sitting | Unsettled | str]
+    cells: dict[tuple[int, int], InnerInBore | Unsettled | str]
     advice: dict[int, Remedies]
 
 
-def grid(session: Session, bowler_id: int) -> Grid:
+def build_grid(session: Session, bowler_id: int) -> Grid:
     """How every inner in use sits in every drilled ball in use, with advice for each inner."""
-    bowler = bowlers.bowler(session, bowler_id)
-    owned = balls.of_bowler(session, bowler.id)
-    current = drillings.in_force(drillings.of_balls(session, [b.id for b in owned]))
-    pieces = [i for i in inners.of_bowler(session, bowler.id) if not i.retired_at]
+    bowler = bowlers.get_bowler(session, bowler_id)
+    owned = balls.list_of_bowler(session, bowler.id)
+    current = drillings.pick_in_force(drillings.list_of_balls(session, [b.id for b in owned]))
+    pieces = [i for i in inners.list_of_bowler(session, bowler.id) if not i.retired_at]
     shop_ids = {i.trimmed_in.shop_id for i in pieces} | {d.shop_id for d in current.values()}
-    known = depths.shop_depths(session, shop_ids)
-    limits = shop_limits.limits(session)
+    known = depths.load_shop_depths(session, shop_ids)
+    limits = shop_limits.load_limits(session)
     lip = float(limits["lip"].value_in)
-    cells: dict[tuple[int, int], Sitting | Unsettled | str] = {}
+    cells: dict[tuple[int, int], InnerInBore | Unsettled | str] = {}
     advice = {}
     for piece in pieces:
-        found = sittings.sits(piece, current.values(), owned, known, limits)
+        found = inners_in_bores.list_in_balls(piece, current.values(), owned, known, limits)
         cells |= {(piece.id, drilling.id): how for _, drilling, how in found}
-        sitting = [(ball, how) for ball, _, how in found if isinstance(how, Sitting)]
-        gaps = _gaps(found)
-        settled = _advice(float(piece.outside_in), sitting, lip, is_all_known=not gaps)
+        settled_balls = [(ball, how) for ball, _, how in found if isinstance(how, InnerInBore)]
+        gaps = _list_gaps(found)
+        settled = _list_advice(float(piece.outside_in), settled_balls, lip, is_all_known=not gaps)
         advice[piece.id] = replace(settled, undoable=settled.undoable + gaps)
     in_use = [b for b in owned if not b.retired_at]
     drilled = [(b, current[b.id]) for b in in_use if b.id in current and current[b.id].bore]
     return Grid(bowler, pieces, drilled, cells, advice)
 
 
-def _gaps(found: Sequence[tuple[Ball, Drilling, Sitting | Unsettled | str]]) -> tuple[str, ...]:
+def _list_gaps(found: Sequence[tuple[Ball, Drilling, InnerInBore | Unsettled | str]]) -> tuple[str, ...]:
     """What to measure where something about a bore is not known."""
     lines = []
     for ball, _, how in found:
@@ -76,44 +76,46 @@ def _gaps(found: Sequence[tuple[Ball, Drilling, Sitting | Unsettled | str]]) -> 
                 f"{ball.label}: not known is {how.unknown_words}. Measure that first; this ball is not counted in "
                 "the rest."
             )
-        elif isinstance(how, str) and how.startswith(sittings.DEPTH_UNKNOWN):
+        elif isinstance(how, str) and how.startswith(inners_in_bores.DEPTH_UNKNOWN):
             lines.append(f"{ball.label}: {how}. This ball is not counted in the rest.")
     return tuple(lines)
 
 
-def _advice(outside_in: float, found: list[tuple[Ball, Sitting]], lip_in: float, is_all_known: bool) -> Remedies:
+def _list_advice(
+    outside_in: float, found: list[tuple[Ball, InnerInBore]], lip_in: float, is_all_known: bool
+) -> Remedies:
     """What can be undone, and apart from it the cuts that nothing else replaces."""
     if not found or all(how.verdict == "flush" for _, how in found):
         return Remedies()
     off = [(ball, how) for ball, how in found if how.verdict != "flush"]
-    lines = [_depth_remedy(ball, how) for ball, how in off if not _is_cut(how)]
-    cuts = [_depth_remedy(ball, how) for ball, how in off if _is_cut(how)]
+    lines = [_describe_depth_remedy(ball, how) for ball, how in off if not _needs_cut(how)]
+    cuts = [_describe_depth_remedy(ball, how) for ball, how in off if _needs_cut(how)]
     tilted = [ball.label for ball, how in found if how.tilt_left_in > lip_in]
     if not tilted:
         is_no_cut = is_all_known and not cuts and all(how.verdict != "measure" for _, how in off)
         return Remedies((*lines, *((_NO_CUT,) if is_no_cut else ())), tuple(cuts))
     # a depth remedy frees each ball of its own centre; the home ball, flush where the inner was trimmed, is 0 to 0
-    trim = best_trim([(0.0, 0.0), *((how.sit.lowest_in, how.sit.highest_in) for _, how in found)])
+    trim = best_trim([(0.0, 0.0), *((how.flushness.lowest_in, how.flushness.highest_in) for _, how in found)])
     lines.append(f"No depth cures the tilt in {', '.join(tilted)}: a new inner trimmed there is the remedy.")
-    lines += _notch_remedies(outside_in, found, lip_in)
-    lines.append(_new_inner_words(outside_in, found, trim))
-    is_trim_offered, words = _trim_words(trim, lip_in)
+    lines += _list_notch_remedies(outside_in, found, lip_in)
+    lines.append(_describe_new_inner(outside_in, found, trim))
+    is_trim_offered, words = _describe_trim(trim, lip_in)
     (cuts if is_trim_offered else lines).append(words)
     return Remedies(tuple(lines), tuple(cuts))
 
 
-def _is_cut(how: Sitting) -> bool:
+def _needs_cut(how: InnerInBore) -> bool:
     """Whether the remedy for a ball takes material out of it."""
     return how.verdict != "measure" and how.wanted_depth_in > how.fitted.depth_in
 
 
-def _notch_remedies(outside_in: float, found: list[tuple[Ball, Sitting]], lip_in: float) -> list[str]:
+def _list_notch_remedies(outside_in: float, found: list[tuple[Ball, InnerInBore]], lip_in: float) -> list[str]:
     """Balls whose sleeve, glued in again with the inner's own notch, would bring the rim within the limit."""
     lines = []
     for ball, how in found:
         if not how.turn_deg or how.verdict == "flush":
             continue
-        straight = bores.sit(outside_in, how.made, replace(how.fitted, depth_in=how.wanted_depth_in), 0.0)
+        straight = bores.flushness(outside_in, how.made, replace(how.fitted, depth_in=how.wanted_depth_in), 0.0)
         if max(abs(straight.highest_in), abs(straight.lowest_in)) <= lip_in:
             turned = f"{how.turn_deg:g}°"
             lines.append(
@@ -122,7 +124,7 @@ def _notch_remedies(outside_in: float, found: list[tuple[Ball, Sitting]], lip_in
     return lines
 
 
-def _new_inner_words(outside_in: float, found: list[tuple[Ball, Sitting]], trim: Trim) -> str:
+def _describe_new_inner(outside_in: float, found: list[tuple[Ball, InnerInBore]], trim: Trim) -> str:
     """One new inner for all of these balls: its height and notch, and what lip is left at worst."""
     balls_in = [(how.fitted, how.turn_deg) for _, how in found]
     home = found[0][1].made
@@ -135,7 +137,7 @@ def _new_inner_words(outside_in: float, found: list[tuple[Ball, Sitting]], trim:
     return f"One new inner for all, trimmed {height} {notch}: {worst}."
 
 
-def _depth_remedy(ball: Ball, how: Sitting) -> str:
+def _describe_depth_remedy(ball: Ball, how: InnerInBore) -> str:
     step = how.wanted_depth_in - how.fitted.depth_in
     size = inches(abs(step))
     if how.verdict == "measure":
@@ -146,7 +148,7 @@ def _depth_remedy(ball: Ball, how: Sitting) -> str:
     return f"{ball.label}: deepen the seat by {size}. {sunk}"
 
 
-def _trim_words(trim: Trim, lip_in: float) -> tuple[bool, str]:
+def _describe_trim(trim: Trim, lip_in: float) -> tuple[bool, str]:
     """Whether trimming is offered, and what it would do."""
     if trim.trim_in <= 0 or trim.worst_after_in >= trim.worst_before_in:
         return False, "Trimming this inner helps nowhere."

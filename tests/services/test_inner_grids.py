@@ -11,10 +11,10 @@ from app.calculation.bores import Bore as Shape
 from app.calculation.trims import best_trim
 from app.models import Ball, Bore, Drilling, Inner, InsertSystem, Shop, now
 from app.schemas.calc import FlushnessIn
-from app.schemas.shops import SettingForm
-from app.services import shop_limits, sits
-from app.services.sittings import Sitting
-from tests.services.test_sittings import proud
+from app.schemas.shops import LimitForm
+from app.services import inner_grids, shop_limits
+from app.services.inners_in_bores import InnerInBore
+from tests.services.test_inners_in_bores import proud
 
 EXHAUSTIVE_IN = 0.0005
 NO_CUT = "No cut is needed: each of these can be undone."
@@ -52,13 +52,13 @@ def own(session, balls: int, inners: int, same_pitch: bool = False) -> None:
 
 def test_the_grid_says_what_flushness_says_pair_by_pair(session, client):
     own(session, 6, 3)
-    grid = sits.grid(session, 1)
+    grid = inner_grids.build_grid(session, 1)
     drilled = {drilling.id: drilling for _, drilling in grid.drilled}
     compared = 0
     session.commit()  # the client below reads the same database
     for (inner_id, drilling_id), how in grid.cells.items():
         inner = next(i for i in grid.inners if i.id == inner_id)
-        if not isinstance(how, Sitting):
+        if not isinstance(how, InnerInBore):
             continue
         made, fitted = inner.trimmed_in, drilled[drilling_id].bore
         body = {
@@ -74,9 +74,9 @@ def test_the_grid_says_what_flushness_says_pair_by_pair(session, client):
         }  # fmt: skip
         FlushnessIn.model_validate(body)
         answer = client.post("/api/v1/calc/flushness", json=body).json()
-        assert how.sit.centre_in == pytest.approx(answer["centre_in"], abs=1e-12)
-        assert how.sit.highest_in == pytest.approx(answer["highest_in"], abs=1e-12)
-        assert how.sit.lowest_in == pytest.approx(answer["lowest_in"], abs=1e-12)
+        assert how.flushness.centre_in == pytest.approx(answer["centre_in"], abs=1e-12)
+        assert how.flushness.highest_in == pytest.approx(answer["highest_in"], abs=1e-12)
+        assert how.flushness.lowest_in == pytest.approx(answer["lowest_in"], abs=1e-12)
         compared += 1
     assert compared >= 15
 
@@ -104,9 +104,9 @@ def test_no_cut_is_proposed_where_what_can_be_undone_will_do(session, who):
     for ball in session.scalars(select(Ball).where(Ball.bowler_id == 1)):
         ball.retired_at = now()
     for name, value in (("collar_spread", "0.001"), ("resolution", "0.001"), ("lip", "0.025")):
-        shop_limits.set_limit(session, name, SettingForm.read({"who": who, "value": value, "source": "a dial"}))
+        shop_limits.set_limit(session, name, LimitForm.read({"who": who, "value": value, "source": "a dial"}))
     own(session, 5, 2, same_pitch=True)  # no depth at the limit: every verdict is settled
-    grid = sits.grid(session, 1)
+    grid = inner_grids.build_grid(session, 1)
     mine = next(i for i in grid.inners if i.label == "inner 0")
     lines = grid.advice[mine.id].undoable
     assert NO_CUT in lines
@@ -120,7 +120,7 @@ def test_nothing_is_said_of_cuts_while_a_trial_fit_is_still_to_decide(session):
         drilling = session.scalars(select(Drilling).where(Drilling.ball_id == ball.id)).one()
         session.get(Bore, drilling.bore_id).datum = "unknown"  # its verdict becomes: measure
     session.flush()
-    grid = sits.grid(session, 1)
+    grid = inner_grids.build_grid(session, 1)
     mine = next(i for i in grid.inners if i.label == "inner 0")
     lines = grid.advice[mine.id].undoable
     assert any("make a trial fit first" in line for line in lines)
@@ -138,7 +138,7 @@ def test_a_ball_of_unknown_depth_is_something_to_do_and_leaves_cuts_open(session
     bore = session.get(Bore, drilling.bore_id)
     bore.depth_in, bore.shop_id, drilling.shop_id, bore.system_id = None, stranger.id, stranger.id, lock.id
     session.flush()
-    grid = sits.grid(session, 1)
+    grid = inner_grids.build_grid(session, 1)
     mine = next(i for i in grid.inners if i.label == "inner 0")
     lines = grid.advice[mine.id].undoable
     assert any(line.startswith("ball 2: unknown: measure the bore depth") for line in lines)
@@ -147,7 +147,7 @@ def test_a_ball_of_unknown_depth_is_something_to_do_and_leaves_cuts_open(session
 
 def test_deepening_a_seat_is_a_cut_and_is_listed_apart(session):
     own(session, 5, 5, same_pitch=True)
-    grid = sits.grid(session, 1)
+    grid = inner_grids.build_grid(session, 1)
     seen = set()
     for piece in grid.inners:
         remedies = grid.advice[piece.id]
@@ -160,7 +160,7 @@ def test_deepening_a_seat_is_a_cut_and_is_listed_apart(session):
 
 def test_where_pitches_differ_a_new_inner_comes_before_any_cut(session):
     own(session, 6, 1)
-    grid = sits.grid(session, 1)
+    grid = inner_grids.build_grid(session, 1)
     lines = grid.advice[next(i for i in grid.inners if i.label == "inner 0").id].lines
     assert any("a new inner trimmed there is the remedy" in line for line in lines)
 
@@ -171,14 +171,14 @@ def test_a_ball_on_other_hardware_says_so(session):
     drilling = session.scalar(select(Drilling).order_by(Drilling.id.desc()))
     drilling.system_id = other.id
     session.flush()
-    grid = sits.grid(session, 1)
+    grid = inner_grids.build_grid(session, 1)
     mine = next(i for i in grid.inners if i.label == "inner 0")
     assert grid.cells[mine.id, drilling.id] == "another system: it does not lock here"
 
 
 def test_one_new_inner_for_all_is_worked_out_with_height_and_notch(session):
     own(session, 6, 1)
-    grid = sits.grid(session, 1)
+    grid = inner_grids.build_grid(session, 1)
     lines = grid.advice[next(i for i in grid.inners if i.label == "inner 0").id].lines
     words = next(line for line in lines if line.startswith("One new inner for all"))
     assert "worst lip" in words
