@@ -9,11 +9,6 @@ from datetime import timedelta
 from typing import Any
 
 COUNTER, DRILLER, OWNER = "counter", "driller", "owner"
-ROLES = {
-    COUNTER: "counter: looks everything up, keeps bowlers and balls, takes visitors in",
-    DRILLER: "driller: also fits, drillings, hardware, depths and bits",
-    OWNER: "owner: also people, settings, rules, backups and erasing",
-}
 _RANK = {COUNTER: 0, DRILLER: 1, OWNER: 2}
 
 CLOCK_SLACK = timedelta(minutes=5)  # how far two clocks of one shop may differ

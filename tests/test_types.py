@@ -3,7 +3,11 @@
 import re
 import subprocess
 import sys
+from typing import get_args
 
+from app import closed_sets
+from app.models import Base
+from app.services.troubles import KINDS
 from app.settings import ROOT
 
 MOST_ANY = 208  # in app; lower it whenever it falls
@@ -23,3 +27,27 @@ def test_a_wrong_attribute_of_a_form_field_is_an_error(tmp_path):
     command = [sys.executable, "-m", "mypy", "--config-file", str(ROOT / "pyproject.toml"), str(wrong)]
     told = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
     assert '"Reading[Fraction]" has no attribute "valu"' in told.stdout
+
+
+def test_the_words_of_closed_sets_are_complete():
+    words = {
+        closed_sets.Role: closed_sets.ROLES,
+        closed_sets.Hand: closed_sets.HAND_WORDS,
+        closed_sets.SpanEdges: closed_sets.SPAN_EDGES_WORDS,
+        closed_sets.BridgeEdges: closed_sets.BRIDGE_EDGES_WORDS,
+        closed_sets.SystemDigit: closed_sets.SYSTEM_DIGIT_WORDS,
+        closed_sets.HeightSetBy: closed_sets.HEIGHT_WORDS,
+        closed_sets.Datum: closed_sets.DATUM_WORDS,
+        closed_sets.Obtained: closed_sets.OBTAINED_WORDS,
+        closed_sets.TroubleKind: KINDS,
+        closed_sets.BitEventKind: closed_sets.BIT_EVENT_WORDS,
+    }
+    for closed, known in words.items():
+        assert set(get_args(closed)) == set(known)
+    assert set(closed_sets.DATUM_CHOICES) == set(closed_sets.DATUM_WORDS)
+    assert set(get_args(closed_sets.ObtainedByForm)) < set(get_args(closed_sets.Obtained))
+
+
+def test_every_closed_column_is_a_column():
+    for table, column in closed_sets.COLUMNS:
+        assert column in Base.metadata.tables[table].c

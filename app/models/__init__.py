@@ -7,7 +7,7 @@ from app.models.bits import Bit, BitEvent
 from app.models.bowlers import Bowler, BowlerWord
 from app.models.changes import Change
 from app.models.drillings import Drilling, DrillingStep, Measurement
-from app.models.fits import DIGITS, Fit, FitHole, letter_of
+from app.models.fits import Fit, FitHole, letter_of
 from app.models.intake import IntakeRow
 from app.models.shops import Rule, Shop, ShopLimit, Staff
 from app.models.studies import Study
@@ -15,7 +15,6 @@ from app.models.systems import DepthObservation, InsertSystem, TrialFit
 from app.models.troubles import Trouble
 
 __all__ = [
-    "DIGITS",
     "ApiToken",
     "Attempt",
     "Ball",

@@ -9,8 +9,6 @@ from app.models.bowlers import Bowler
 from app.models.shops import Staff
 from app.models.systems import InsertSystem
 
-DIGITS = ("thumb", "middle", "ring")
-
 
 class Fit(MadeInShop, Base):
     """One revision of what a bowler's hand should feel, as specified. In force it is frozen; revising copies it."""

@@ -2,16 +2,16 @@
 
 import hashlib
 import secrets
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 from fractions import Fraction
 from functools import cache, partial
-from typing import Any
+from typing import Any, get_args
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup, escape
 
-from app.access import ROLES
+from app import closed_sets
 from app.calculation.units import millimetres
 from app.measures.describe import describe
 from app.measures.wording import (
@@ -29,7 +29,6 @@ from app.measures.wording import (
 )
 from app.pages import pictures
 from app.services.changes import describe_field
-from app.services.depths import DATUM_WORDS, OBTAINED
 from app.settings import ROOT
 
 
@@ -91,6 +90,27 @@ def list_options(records: Iterable[Any], words: str = "name") -> list[tuple[int,
     return [(record.id, getattr(record, words)) for record in records]
 
 
+def _list_choices() -> dict[str, list[tuple[str, str]]]:
+    """The closed sets that a select offers, by the name of its field: (value, words)."""
+    words: dict[str, Mapping[Any, str]] = {
+        "hand": closed_sets.HAND_WORDS,
+        "style": {style: style for style in get_args(closed_sets.Style)},
+        "span_edges": closed_sets.SPAN_EDGES_WORDS,
+        "bridge_edges": closed_sets.BRIDGE_EDGES_WORDS,
+        "digit": closed_sets.SYSTEM_DIGIT_WORDS,
+        "locks": {way: way for way in get_args(closed_sets.Locks)},
+        "height_set_by": closed_sets.HEIGHT_WORDS,
+        "datum": closed_sets.DATUM_CHOICES,
+        "obtained": {way: closed_sets.OBTAINED_WORDS[way] for way in get_args(closed_sets.ObtainedByForm)},
+        "obtained_from_visitor": {"told": "told by the shop", "read_off_ball": "read off this ball"},
+        "bore_runs": closed_sets.BORE_RUNS_WORDS,
+        "point": closed_sets.POINT_WORDS,
+        "found_hole": closed_sets.FOUND_HOLE_WORDS,
+        "measures": closed_sets.MEASURES_WORDS,
+    }
+    return {name: list(known.items()) for name, known in words.items()}
+
+
 def _build_environment() -> Environment:
     made = Environment(
         loader=FileSystemLoader(ROOT / "templates"),
@@ -138,9 +158,10 @@ def _build_environment() -> Environment:
         wall_words=pictures.describe_wall,
         static=locate_static,
         form_key=lambda: secrets.token_urlsafe(16),
-        roles=ROLES,
-        datum_words=DATUM_WORDS,
-        obtained_words=OBTAINED,
+        roles=closed_sets.ROLES,
+        datum_words=closed_sets.DATUM_WORDS,
+        obtained_words=closed_sets.OBTAINED_WORDS,
+        choices=_list_choices(),
     )
     # a block rendered alone skips its page's imports, so macros are globals
     for name in ("form", "show", "benches", "printed", "plans"):

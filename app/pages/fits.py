@@ -2,9 +2,10 @@ from typing import Any
 
 from fastapi import APIRouter, Response
 
+from app.closed_sets import DIGITS
 from app.errors import FieldError, InvalidError, ShopError
 from app.measures.wording import exact
-from app.models import DIGITS, Fit
+from app.models import Fit
 from app.pages import pictures
 from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
 from app.pages.render import Page

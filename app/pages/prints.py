@@ -5,8 +5,8 @@ from typing import Any, Literal
 import segno
 from fastapi import APIRouter, Response
 
+from app.closed_sets import DIGITS
 from app.errors import ShopError
-from app.models import DIGITS
 from app.pages import pictures
 from app.pages.admission import PageDep, PageRoute, RecordId
 from app.pages.environment import templates

@@ -1,15 +1,9 @@
-from typing import Annotated, Literal
+from typing import Annotated
 
 from pydantic import Field
 
+from app.closed_sets import BitEventKind
 from app.schemas.forms import NoteText, SignedForm, written_like
-
-WHAT = {
-    "collar_set": "collar set anew",
-    "sharpened": "sharpened",
-    "replaced": "replaced",
-    "machine_moved": "machine moved or repaired",
-}
 
 
 class BitForm(SignedForm):
@@ -20,5 +14,5 @@ class BitForm(SignedForm):
 
 
 class BitEventForm(SignedForm):
-    what: Literal["collar_set", "sharpened", "replaced", "machine_moved"]
+    what: BitEventKind
     note: Annotated[str, Field(max_length=400)] = ""

@@ -1,12 +1,11 @@
 import re
-from typing import Annotated, Literal, Self
+from typing import Annotated, Self
 
 from pydantic import Field, field_validator, model_validator
 from pydantic_core import PydanticCustomError
 
+from app.closed_sets import Hand
 from app.schemas.forms import Name, NoteText, OptionalId, SignedForm
-
-Hand = Literal["right", "left"]
 
 
 class BowlerForm(SignedForm):

@@ -1,7 +1,8 @@
-from typing import Annotated, Literal
+from typing import Annotated
 
 from pydantic import Field
 
+from app.closed_sets import BoreRuns, Datum, FoundHole, Point
 from app.schemas.forms import (
     ClockText,
     DiameterText,
@@ -15,7 +16,6 @@ from app.schemas.forms import (
     SignedForm,
     WrittenDepthText,
 )
-from app.schemas.systems import Datum
 
 
 class PlanChoices(Form):
@@ -23,10 +23,10 @@ class PlanChoices(Form):
 
     fit_id: Id
     system_id: OptionalId = None
-    bore_runs: Literal["like_thumb", "straight"] = "like_thumb"
+    bore_runs: BoreRuns = "like_thumb"
     notch: ClockText
     inner: DiameterText
-    point: Literal["118", "135", "180"] = "118"
+    point: Point = "118"
     notes: NoteText = ""
 
 
@@ -80,6 +80,6 @@ class PluggingForm(SignedForm):
 class FindingForm(SignedForm):
     """What a ball was found to be on a later visit; the as-built numbers stay as they are."""
 
-    what: Literal["thumb_hole", "middle_hole", "ring_hole"]
+    what: FoundHole
     value: HoleText
     note: Annotated[str, Field(min_length=1, max_length=400)]

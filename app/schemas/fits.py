@@ -1,8 +1,8 @@
-from typing import Annotated, Literal
+from typing import Annotated
 
 from pydantic import Field
 
-from app.schemas.bowlers import Hand
+from app.closed_sets import BridgeEdges, Hand, SpanEdges, Style
 from app.schemas.forms import (
     BridgeText,
     CircumferenceText,
@@ -19,18 +19,15 @@ from app.schemas.forms import (
     ThumbPitchText,
 )
 
-Edges = Literal["cut", "finished", "sleeve", "unknown"]
-BridgeEdges = Literal["cut", "finished", "unknown"]
-
 
 class FitSpecification(Form):
     """A fit as typed, before anybody signs it."""
 
     hand: Hand
-    style: Literal["conventional", "semi-fingertip", "fingertip"]
+    style: Style
     reason: Annotated[ShortText, Field(min_length=1)]
     spans: SpanPairText
-    span_edges: Edges
+    span_edges: SpanEdges
     bridge: BridgeText
     bridge_edges: BridgeEdges
     thumb_hole: OvalText

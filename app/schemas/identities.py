@@ -1,11 +1,11 @@
-from typing import Annotated, Literal
+from typing import Annotated
 
 from pydantic import BeforeValidator, Field, StringConstraints
 
+from app.closed_sets import Role, Scope
 from app.schemas.forms import Form, Id, Name, OptionalId, ShortText, SignedForm, written_like
 from app.schemas.shops import Initials, Town
 
-Role = Literal["counter", "driller", "owner"]
 Secret = Annotated[str, StringConstraints(min_length=1, max_length=200, strip_whitespace=False)]
 NewPassword = Annotated[str, StringConstraints(min_length=8, max_length=200, strip_whitespace=False)]
 SignInName = Annotated[str, Field(max_length=60)]
@@ -61,9 +61,7 @@ class PersonForm(SignedForm):
 class TokenForm(SignedForm):
     label: Annotated[ShortText, Field(min_length=1, max_length=80)]
     shop_id: Id
-    scopes: Annotated[
-        list[Literal["read", "write"]], BeforeValidator(lambda v: v.split(" ") if isinstance(v, str) else v)
-    ]
+    scopes: Annotated[list[Scope], BeforeValidator(lambda v: v.split(" ") if isinstance(v, str) else v)]
 
 
 class RuleForm(SignedForm):

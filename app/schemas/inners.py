@@ -1,7 +1,8 @@
-from typing import Annotated, Literal
+from typing import Annotated
 
 from pydantic import Field
 
+from app.closed_sets import Datum, Hand, ObtainedFromVisitor
 from app.measures.divisions import division_in
 from app.schemas.forms import (
     CircumferenceText,
@@ -20,7 +21,6 @@ from app.schemas.forms import (
     ThumbPitchText,
     WrittenDepthText,
 )
-from app.schemas.systems import Datum
 
 
 class InnerForm(SignedForm):
@@ -47,7 +47,7 @@ class VisitorForm(SignedForm):
     bowler_id: OptionalId = None
     bowler_name: Annotated[str, Field(max_length=120)] = ""
     bowler_phone: Annotated[str, Field(max_length=40)] = ""
-    hand: Literal["right", "left"]
+    hand: Hand
     shop_id: OptionalId = None
     shop_name: Annotated[str, Field(max_length=120)] = ""
     shop_town: Annotated[str, Field(max_length=120)] = ""
@@ -58,7 +58,7 @@ class VisitorForm(SignedForm):
     tilt: ThumbPitchText
     depth: WrittenDepthText
     datum: Datum = "unknown"
-    obtained: Literal["told", "read_off_ball"] = "told"
+    obtained: ObtainedFromVisitor = "told"
     notch: ClockText
     ball_label: Annotated[str, Field(max_length=80)] = ""
     ball_serial: Annotated[str, Field(max_length=40)] = ""

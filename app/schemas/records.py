@@ -5,7 +5,7 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
-from app.schemas.bowlers import Hand
+from app.closed_sets import Hand
 from app.schemas.forms import LARGEST_ID
 
 

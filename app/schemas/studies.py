@@ -1,9 +1,10 @@
 from collections.abc import Mapping
 from fractions import Fraction
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, Self
 
 from pydantic import Field
 
+from app.closed_sets import Measures
 from app.errors import FieldError, InvalidError
 from app.measures.lengths import read_length
 from app.measures.reading import QUANTITIES
@@ -27,7 +28,7 @@ class StudyForm(SignedForm):
     """A small gauge study: one to three people measure three parts three times each."""
 
     instrument: Annotated[str, Field(min_length=1, max_length=80)]
-    measures: Literal["sleeve_to_cut", "depth"]
+    measures: Measures
     values: dict[str, Fraction]
     typed: dict[str, str]
 

@@ -1,10 +1,11 @@
 from collections.abc import Mapping
 from datetime import date
 from fractions import Fraction
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, Self
 
 from pydantic import BaseModel, Field, field_validator
 
+from app.closed_sets import Datum, HeightSetBy, Locks, ObtainedByForm, SystemDigit
 from app.measures.lengths import read_length
 from app.measures.reading import DIAMETER
 from app.measures.wording import inches
@@ -20,14 +21,12 @@ from app.schemas.forms import (
     WrittenDepthText,
 )
 
-Datum = Literal["collar", "crown", "rim_high", "rim_low", "unknown"]
-
 
 class SystemForm(SignedForm):
     """A hardware family under the shop's own label."""
 
     label: Annotated[str, Field(min_length=1, max_length=80)]
-    digit: Literal["thumb", "finger"]
+    digit: SystemDigit
     sleeve_od: DiameterText
     bore: DiameterText
     inner_ods: Annotated[str, Field(max_length=200)] = ""
@@ -35,10 +34,10 @@ class SystemForm(SignedForm):
     lock_depth: DepthText
     inner_length: DepthText
     stock: Annotated[str, Field(max_length=200)] = ""
-    locks: Literal["clockwise", "anticlockwise", "unknown"]
+    locks: Locks
     notch: ClockText
     wide_tab: ClockText
-    height_set_by: Literal["bore_floor", "ball_surface", "by_hand", "slug"]
+    height_set_by: HeightSetBy
     notes: NoteText = ""
 
     @field_validator("inner_ods")
@@ -109,7 +108,7 @@ class DepthForm(SignedForm):
     system_id: Id
     depth: WrittenDepthText
     datum: Datum
-    obtained: Literal["collar_measured", "told", "read_off_ball"]
+    obtained: ObtainedByForm
     pitch: ThumbPitchText
     resolution: ResolutionText
     instrument: Annotated[str, Field(max_length=80)] = ""

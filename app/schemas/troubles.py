@@ -1,7 +1,8 @@
-from typing import Annotated, Literal
+from typing import Annotated
 
 from pydantic import Field
 
+from app.closed_sets import TroubleKind
 from app.schemas.forms import Id, OptionalId, SignedForm
 
 
@@ -10,5 +11,5 @@ class TroubleForm(SignedForm):
 
     system_id: Id
     drilling_id: OptionalId = None
-    what: Literal["tabs", "binds_top", "binds_lock", "loose", "proud", "stuck"]
+    what: TroubleKind
     note: Annotated[str, Field(max_length=400)] = ""

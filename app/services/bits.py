@@ -12,11 +12,12 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload
 
 from app.calculation.charts import SET_UP_READINGS, CollarChart, collar_chart
+from app.closed_sets import BIT_EVENT_WORDS
 from app.errors import InvalidError, NotFoundError
 from app.measures.wording import in_64ths
 from app.models import Bit, BitEvent, DrillingStep
 from app.models.numbers import LengthNumber
-from app.schemas.bits import WHAT, BitEventForm, BitForm
+from app.schemas.bits import BitEventForm, BitForm
 from app.services import changes, shop_limits
 
 _MADE_SHARP = {"sharpened", "replaced"}
@@ -129,5 +130,7 @@ def note_event(session: Session, bit_id: int, form: BitEventForm) -> BitEvent:
         raise NotFoundError("There is no such bit.")
     event = BitEvent(bit_id=bit.id, what=form.what, note=form.note, staff_id=form.who)
     session.add(event)
-    changes.note(session, form.who, bit, "event", "", WHAT[form.what], form.note)  # it resets the bit's chart
+    changes.note(
+        session, form.who, bit, "event", "", BIT_EVENT_WORDS[form.what], form.note
+    )  # it resets the bit's chart
     return event

@@ -18,6 +18,7 @@ from app.calculation import bores, depths
 from app.calculation import shop_depths as calculated
 from app.calculation.errors import CannotBuildError
 from app.calculation.tolerances import floored_doubt_in
+from app.closed_sets import DATUM_WORDS, OBTAINED_WORDS
 from app.errors import InvalidError
 from app.models import DepthObservation, Drilling, Inner, InsertSystem, Shop
 from app.schemas.forms import pitch_parts, typed_texts
@@ -27,21 +28,6 @@ from app.services import changes, shop_limits, shops, systems
 USUAL_CIRCUMFERENCE_IN = Fraction(27)  # common practice, no source: the ball a shop sets its gauges by
 USUAL_BORE_IN = Fraction(3, 2)  # common practice, no source
 UNKNOWN_DIVISION_IN = Fraction(1, 16)  # ASSUMED: the coarsest rule, where nobody knows how finely a depth was read
-
-OBTAINED = {
-    "collar_measured": "measured on the collar",
-    "told": "told by the shop",
-    "trial_fit": "found by trial fits",
-    "read_off_ball": "read off a ball",
-    "loose_inner": "read off a loose inner",
-}
-DATUM_WORDS = {
-    "collar": "collar setting",
-    "crown": "from the crown",
-    "rim_high": "from the high edge",
-    "rim_low": "from the low edge",
-    "unknown": "datum unknown",
-}
 
 
 @dataclass(frozen=True)
@@ -89,7 +75,7 @@ class ShopDepth:
         if not own:
             return None
         known = calculated.pooled([o.known for o in own])
-        words = ", ".join(dict.fromkeys(OBTAINED[o.obtained] for o in own))
+        words = ", ".join(dict.fromkeys(OBTAINED_WORDS[o.obtained] for o in own))
         return OwnDepth(known.depth_in, depths.student_factor(inf) * known.standard_uncertainty_in, words)
 
     @property
@@ -138,7 +124,7 @@ def add(session: Session, who: int, observation: DepthObservation, shop_name: st
     if spread < floored_doubt_in(spread):
         observation.repeatability_in = Fraction(floored_doubt_in(spread)).limit_denominator(10**6)
     depth = changes.format_value(observation.depth_in)
-    words = f"{depth} {DATUM_WORDS[observation.datum]}, {OBTAINED[observation.obtained]}"
+    words = f"{depth} {DATUM_WORDS[observation.datum]}, {OBTAINED_WORDS[observation.obtained]}"
     changes.add_record(session, who, observation, f"{shop_name}, {system.label}: {words}")
 
 
@@ -223,7 +209,7 @@ def sum_up(found: Sequence[tuple[DepthObservation, int | None]]) -> ShopDepth:
         knowledge=calculated.shop_depth([o.known for o in observed]),
         observed=observed,
         last_on=max(o.observed_on for o in observations),
-        sources=tuple(dict.fromkeys(OBTAINED[o.obtained] for o in observations)),
+        sources=tuple(dict.fromkeys(OBTAINED_WORDS[o.obtained] for o in observations)),
         is_datum_unknown=any(o.datum == "unknown" for o in observations),
         is_pitch_unknown=any(map(hangs_on_unknown_pitch, observations)),
     )

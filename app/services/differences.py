@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from fractions import Fraction
 
+from app.closed_sets import DIGITS
 from app.measures.wording import (
     clock_words,
     in_64ths,
@@ -11,7 +12,7 @@ from app.measures.wording import (
     pitch_change,
     vertical_words,
 )
-from app.models import DIGITS, Fit, FitHole
+from app.models import Fit, FitHole
 
 
 @dataclass(frozen=True)

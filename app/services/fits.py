@@ -8,6 +8,7 @@ from sqlalchemy import bindparam, func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from app.calculation.grip import SolvedGrip
+from app.closed_sets import DIGITS
 from app.db import one
 from app.errors import ConflictError, FieldError, InvalidError, NotFoundError
 from app.measures.ovals import Oval
@@ -17,7 +18,7 @@ from app.measures.wording import (
     decimal,
     exact,
 )
-from app.models import DIGITS, Bowler, Fit, FitHole, InsertSystem, now
+from app.models import Bowler, Fit, FitHole, InsertSystem, now
 from app.schemas.fits import FitForm, FitSpecification, InForceForm, RevisionForm
 from app.schemas.forms import typed_texts
 from app.services import changes, differences, grips

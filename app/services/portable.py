@@ -18,26 +18,19 @@ from fractions import Fraction
 from functools import cache
 from typing import Any, get_args, get_type_hints
 
-from pydantic import BaseModel, TypeAdapter
+from pydantic import TypeAdapter
 from sqlalchemy import JSON, Column, Connection, MetaData, Table, func, insert, select, text, update
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.types import Boolean, Date, DateTime, Float, Integer, LargeBinary, String
 
-from app.access import ROLES
+from app.closed_sets import COLUMNS
 from app.db import revision as newest
 from app.errors import InvalidError
 from app.models import Base
 from app.models.base import Exact, Moment
 from app.models.numbers import NumbersColumn, read_numbers, write_numbers
 from app.models.plans import PlanColumn, read_plan, write_plan
-from app.schemas.bits import BitEventForm
-from app.schemas.bowlers import BowlerForm
-from app.schemas.fits import FitForm
 from app.schemas.forms import LARGEST_ID
-from app.schemas.studies import StudyForm
-from app.schemas.systems import SystemForm
-from app.schemas.troubles import TroubleForm
-from app.services.depths import DATUM_WORDS, OBTAINED
 
 FORMAT = 2
 _WITHOUT_END = 1
@@ -228,7 +221,7 @@ def _row(table: Table, told: dict[str, Any], number: int) -> dict[str, Any]:
 
 def _read(column: Column[Any], value: Any) -> Any:
     """A value as the column takes it; one outside a closed set, of another type, or too long is refused."""
-    known = _CLOSED.get((column.table.name, column.name))
+    known = COLUMNS.get((column.table.name, column.name))
     said = value if isinstance(column.type, JSON) and isinstance(value, list) else [value]
     if known and value is not None and not all(isinstance(v, str) and v in known for v in said):
         where = f"{column.table.name}.{column.name}".replace("_", " ")
@@ -318,42 +311,6 @@ _READERS: tuple[tuple[type, Callable[[Column[Any], Any], Any]], ...] = (
     (PlanColumn, lambda _, value: read_plan(value)),
     (NumbersColumn, lambda _, value: read_numbers(value)),
 )
-
-
-def _choices(form: type[BaseModel], field: str) -> frozenset[str]:
-    """What a form lets one choose."""
-    return frozenset(get_args(form.model_fields[field].annotation))
-
-
-_DATUMS = frozenset(DATUM_WORDS)
-_CLOSED: dict[tuple[str, str], frozenset[str]] = {
-    ("staff", "role"): frozenset(ROLES),
-    ("api_token", "scopes"): frozenset({"read", "write"}),
-    ("bowler", "hand"): _choices(BowlerForm, "hand"),
-    ("bowler_word", "kind"): frozenset({"name", "phone", "league", "ball", "hand", "shop"}),
-    ("fit", "hand"): _choices(FitForm, "hand"),
-    ("fit", "state"): frozenset({"draft", "in force", "superseded"}),
-    ("fit", "style"): _choices(FitForm, "style"),
-    ("fit", "span_edges"): _choices(FitForm, "span_edges"),
-    ("fit", "bridge_edges"): _choices(FitForm, "bridge_edges"),
-    ("insert_system", "digit"): _choices(SystemForm, "digit"),
-    ("insert_system", "locks"): _choices(SystemForm, "locks"),
-    ("insert_system", "height_set_by"): _choices(SystemForm, "height_set_by"),
-    ("bore", "datum"): _DATUMS,
-    ("bore", "hand"): _choices(FitForm, "hand") | {""},
-    ("depth_observation", "datum"): _DATUMS,
-    ("depth_observation", "obtained"): frozenset(OBTAINED),
-    ("drilling", "state"): frozenset({"planned", "drilled", "closed", "plugged"}),
-    ("drilling", "verdict"): frozenset({"", "within", "long", "short", "mixed"}),
-    ("fit_hole", "digit"): frozenset({"thumb", "middle", "ring"}),
-    ("drilling_step", "met_datum"): _DATUMS | {""},
-    ("drilling_step", "reads"): frozenset({"depth", "bit"}),
-    ("measurement", "stage"): frozenset({"built", "found"}),
-    ("photo", "media_type"): frozenset({"image/jpeg", "image/png"}),
-    ("bit_event", "what"): _choices(BitEventForm, "what"),
-    ("trouble", "what"): _choices(TroubleForm, "what"),
-    ("study", "measures"): _choices(StudyForm, "measures"),
-}
 
 
 def _advance_sequences(connection: Connection, into: list[Table]) -> None:

@@ -1,0 +1,139 @@
+"""Closed sets of values, each with its words: the one list that forms, tables, imports and selects read.
+
+A set is a `Literal`, so that mypy knows its values; its words are a dictionary in the order in which a select shows
+them. `COLUMNS` names the stored columns that hold a closed set: an import refuses any other value there.
+"""
+
+from typing import Literal, get_args
+
+Role = Literal["counter", "driller", "owner"]
+ROLES: dict[Role, str] = {
+    "counter": "counter: looks everything up, keeps bowlers and balls, takes visitors in",
+    "driller": "driller: also fits, drillings, hardware, depths and bits",
+    "owner": "owner: also people, settings, rules, backups and erasing",
+}
+Scope = Literal["read", "write"]
+
+Hand = Literal["right", "left"]
+HAND_WORDS: dict[Hand, str] = {"right": "right hand", "left": "left hand"}
+Digit = Literal["thumb", "middle", "ring"]
+DIGITS: tuple[Digit, ...] = get_args(Digit)
+
+Style = Literal["conventional", "semi-fingertip", "fingertip"]
+SpanEdges = Literal["cut", "finished", "sleeve", "unknown"]
+SPAN_EDGES_WORDS: dict[SpanEdges, str] = {
+    "cut": "to the cut edges, before inserts",
+    "finished": "to the finished edges, inserts in",
+    "sleeve": "from the sleeve to the cut edges",
+    "unknown": "unknown",
+}
+BridgeEdges = Literal["cut", "finished", "unknown"]
+BRIDGE_EDGES_WORDS: dict[BridgeEdges, str] = {
+    "cut": "between the cut edges",
+    "finished": "between the finished edges",
+    "unknown": "unknown",
+}
+FitState = Literal["draft", "in force", "superseded"]
+
+SystemDigit = Literal["thumb", "finger"]
+SYSTEM_DIGIT_WORDS: dict[SystemDigit, str] = {"thumb": "the thumb", "finger": "a finger"}
+Locks = Literal["clockwise", "anticlockwise", "unknown"]
+HeightSetBy = Literal["bore_floor", "ball_surface", "by_hand", "slug"]
+HEIGHT_WORDS: dict[HeightSetBy, str] = {
+    "bore_floor": "the floor of the bore: depth matters",
+    "ball_surface": "a flange on the ball's surface: depth sets itself",
+    "by_hand": "by hand at glue-up, against the slug",
+    "slug": "nothing: a plain slug, the thumb is drilled into it",
+}
+
+Datum = Literal["collar", "crown", "rim_high", "rim_low", "unknown"]
+DATUM_WORDS: dict[str, str] = {
+    "collar": "collar setting",
+    "crown": "from the crown",
+    "rim_high": "from the high edge",
+    "rim_low": "from the low edge",
+    "unknown": "datum unknown",
+}
+DATUM_CHOICES: dict[Datum, str] = {
+    "collar": "the collar setting",
+    "crown": "the crown, before boring",
+    "rim_high": "the high edge",
+    "rim_low": "the low edge",
+    "unknown": "unknown",
+}
+Obtained = Literal["collar_measured", "told", "trial_fit", "read_off_ball", "loose_inner"]
+OBTAINED_WORDS: dict[str, str] = {
+    "collar_measured": "measured on the collar",
+    "told": "told by the shop",
+    "trial_fit": "found by trial fits",
+    "read_off_ball": "read off a ball",
+    "loose_inner": "read off a loose inner",
+}
+ObtainedByForm = Literal["collar_measured", "told", "read_off_ball"]  # the others follow from readings
+ObtainedFromVisitor = Literal["told", "read_off_ball"]
+
+DrillingState = Literal["planned", "drilled", "closed", "plugged"]
+DrillingVerdict = Literal["", "within", "long", "short", "mixed"]
+BoreRuns = Literal["like_thumb", "straight"]
+BORE_RUNS_WORDS: dict[BoreRuns, str] = {
+    "like_thumb": "at the thumb's pitch",
+    "straight": "straight, the hole is tilted in the inner",
+}
+Point = Literal["118", "135", "180"]
+POINT_WORDS: dict[Point, str] = {"118": "118°", "135": "135°", "180": "flat-bottomed"}
+FoundHole = Literal["thumb_hole", "middle_hole", "ring_hole"]
+FOUND_HOLE_WORDS: dict[FoundHole, str] = {
+    "thumb_hole": "thumb hole",
+    "middle_hole": "middle hole",
+    "ring_hole": "ring hole",
+}
+StepReading = Literal["depth", "bit"]
+Stage = Literal["built", "found"]
+
+BitEventKind = Literal["collar_set", "sharpened", "replaced", "machine_moved"]
+BIT_EVENT_WORDS: dict[BitEventKind, str] = {
+    "collar_set": "collar set anew",
+    "sharpened": "sharpened",
+    "replaced": "replaced",
+    "machine_moved": "machine moved or repaired",
+}
+TroubleKind = Literal["tabs", "binds_top", "binds_lock", "loose", "proud", "stuck"]
+Measures = Literal["sleeve_to_cut", "depth"]
+MEASURES_WORDS: dict[Measures, str] = {"sleeve_to_cut": "sleeve to cut", "depth": "depth"}
+WordKind = Literal["name", "phone", "league", "ball", "hand", "shop"]
+MediaType = Literal["image/jpeg", "image/png"]
+
+
+def list_values(closed: object, *more: str) -> frozenset[str]:
+    """The values of a `Literal`, and `more`."""
+    return frozenset((*get_args(closed), *more))
+
+
+COLUMNS: dict[tuple[str, str], frozenset[str]] = {
+    ("staff", "role"): list_values(Role),
+    ("api_token", "scopes"): list_values(Scope),
+    ("bowler", "hand"): list_values(Hand),
+    ("bowler_word", "kind"): list_values(WordKind),
+    ("fit", "hand"): list_values(Hand),
+    ("fit", "state"): list_values(FitState),
+    ("fit", "style"): list_values(Style),
+    ("fit", "span_edges"): list_values(SpanEdges),
+    ("fit", "bridge_edges"): list_values(BridgeEdges),
+    ("insert_system", "digit"): list_values(SystemDigit),
+    ("insert_system", "locks"): list_values(Locks),
+    ("insert_system", "height_set_by"): list_values(HeightSetBy),
+    ("bore", "datum"): list_values(Datum),
+    ("bore", "hand"): list_values(Hand, ""),
+    ("depth_observation", "datum"): list_values(Datum),
+    ("depth_observation", "obtained"): list_values(Obtained),
+    ("drilling", "state"): list_values(DrillingState),
+    ("drilling", "verdict"): list_values(DrillingVerdict),
+    ("fit_hole", "digit"): list_values(Digit),
+    ("drilling_step", "met_datum"): list_values(Datum, ""),
+    ("drilling_step", "reads"): list_values(StepReading),
+    ("measurement", "stage"): list_values(Stage),
+    ("photo", "media_type"): list_values(MediaType),
+    ("bit_event", "what"): list_values(BitEventKind),
+    ("trouble", "what"): list_values(TroubleKind),
+    ("study", "measures"): list_values(Measures),
+}
