@@ -27,7 +27,7 @@ from app.models import Staff
 from app.pages.render import Demo
 from app.queries import find_fault
 from app.schemas.identities import SetupForm
-from app.services import accounts, backups, lookup, rebuilds, restores, shops
+from app.services import accounts, backups, bowler_words, rebuilds, restores, shops
 from app.settings import Settings
 from seed_demo import PIN, fill
 
@@ -142,7 +142,7 @@ def index() -> None:
     """Makes the index anew by which bowlers are found; needed only after changes made by other programs."""
     settings = Settings()
     with _report_errors(), _open_existing(settings), _open_session(settings) as session:
-        count = lookup.rebuild_index(session)
+        count = bowler_words.rebuild_index(session)
         session.commit()
     typer.echo(f"{count} bowlers are found by their words again.")
 
@@ -241,10 +241,10 @@ def _make_ready(settings: Settings, migrate: bool) -> bool:
         if not is_up_to_date(connection):
             step = stored_revision(connection) or "none"
             raise InvalidError(f"The tables are of an older step ({step}): serve without --no-migrate once.")
-        is_set_up, is_missing = accounts.is_set_up(session), lookup.is_index_missing(session)
+        is_set_up, is_missing = accounts.is_set_up(session), bowler_words.is_index_missing(session)
     if is_missing:
         with _open_session(settings) as session:
-            lookup.rebuild_index(session)
+            bowler_words.rebuild_index(session)
             session.commit()
     return is_set_up
 

@@ -117,6 +117,12 @@ def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
     app.include_router(calc.router)
     app.include_router(records.router)
     app.mount("/static", KeptFiles(directory=ROOT / "static"), name="static")
+    _add_handlers(app)
+    return app
+
+
+def _add_handlers(app: FastAPI) -> None:
+    """Answers each kind of error with its own page or JSON."""
     app.add_exception_handler(SignedOutError, _answer_signed_out)
     app.add_exception_handler(NotAllowedError, _answer_not_allowed)
     app.add_exception_handler(AlreadySentError, _answer_already_sent)
@@ -127,7 +133,6 @@ def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
     app.add_exception_handler(StaleDataError, _answer_stale)
     app.add_exception_handler(IntegrityError, _answer_dangling_reference)
     app.add_exception_handler(DBAPIError, _answer_database_fault)
-    return app
 
 
 def find_largest_body(path: str) -> int:

@@ -30,8 +30,8 @@ from app.calculation.bores import Bore, Flushness, flushness
 from app.calculation.grip import solve_grip
 from app.db import READ_ONLY, open_engine, sessions, upgrade
 from app.models import Bowler, Staff
-from app.schemas.calc import GripIn
-from app.services import lookup, sign_ins
+from app.schemas.calc_grips import GripIn
+from app.services import bowler_words, lookup, sign_ins
 from tests.calculation import reference
 from tests.calculation.grips import EXAMPLE
 from tests.population import make, typos
@@ -209,7 +209,7 @@ def recall(url: str, names: list[str], chance: random.Random, count: int) -> Non
 
 def fold(name: str) -> str:
     """Names that are written alike but for their accents are one name to whoever looks up."""
-    return " ".join(lookup.fold_words(name))
+    return " ".join(bowler_words.fold_words(name))
 
 
 def memory_of(pid: int) -> float:

@@ -10,7 +10,7 @@ from sqlalchemy import insert, select
 
 from app.db import open_engine, sessions, upgrade
 from app.models import Ball, Bowler, BowlerWord, Change, Drilling, now
-from app.services import lookup
+from app.services import bowler_words
 from seed_demo import fill
 
 SEED = 20261125
@@ -122,7 +122,7 @@ def _write(session, people: list[dict[str, object]], plan: Drilling) -> None:
                 _line(number, "bowler", "phone", f"555 {number % 9973:04d} {number % 9967:04d}", str(person["phone"]))
             )
         serials = [f"SN-{number:07d}"] if number % 2 else []
-        told = lookup.list_words(Bowler(**{name: person[name] for name in _FOUND_BY}), serials)
+        told = bowler_words.list_words(Bowler(**{name: person[name] for name in _FOUND_BY}), serials)
         words += [{"bowler_id": number, "word": w, "kind": k} for w, k in told]
         if serials:
             ball = {
@@ -199,7 +199,7 @@ def _replace(word: str, chance: random.Random) -> str | None:
 
 
 def _unaccented(word: str, _chance: random.Random) -> str | None:
-    plain = " ".join(lookup.fold_words(word))
+    plain = " ".join(bowler_words.fold_words(word))
     return plain if plain != word.casefold() else None
 
 

@@ -10,7 +10,7 @@ from app.calculation import bores, cuts, depths, grip, inners, ovals, shop_depth
 from app.calculation.errors import CannotBuildError
 from app.errors import InvalidError
 from app.measures.describe import KINDS, describe
-from app.schemas import calc
+from app.schemas import calc, calc_grips
 from app.schemas.records import refusals
 
 router = APIRouter(
@@ -23,12 +23,12 @@ router = APIRouter(
 
 
 @router.post("/calc/grip")
-def calculate_grip(body: calc.GripIn) -> calc.GripOut:
+def calculate_grip(body: calc_grips.GripIn) -> calc_grips.GripOut:
     """Hole places, spans by all three sets of edges, bridge and webs."""
-    return calc.GripOut.of(_solved(body))
+    return calc_grips.GripOut.of(_solved(body))
 
 
-def _solved(body: calc.GripIn) -> grip.SolvedGrip:
+def _solved(body: calc_grips.GripIn) -> grip.SolvedGrip:
     asked = body.to_grip()
     for name, finger in (("middle", asked.middle), ("ring", asked.ring)):
         if finger.hole_in > finger.cut_in:
@@ -39,7 +39,7 @@ def _solved(body: calc.GripIn) -> grip.SolvedGrip:
 
 
 @router.post("/calc/cuts")
-def calculate_cuts(body: calc.CutsIn) -> calc.CutsOut:
+def calculate_cuts(body: calc_grips.CutsIn) -> calc_grips.CutsOut:
     """Every plunge of every bit in drilling order: its centre, its own near edge, its move, axis, pitch and depth."""
     thumb, bore = body.grip.thumb, body.to_bore()
     oval = ovals.oval_plan(thumb.hole_in, thumb.oval_in, thumb.oval_deg, body.cusp_limit_in)
@@ -49,10 +49,10 @@ def calculate_cuts(body: calc.CutsIn) -> calc.CutsOut:
     except CannotBuildError as error:
         field = error.field if error.field.startswith("bore.") else f"grip.{error.field}"
         raise CannotBuildError(field, error.message) from None
-    return calc.CutsOut(cuts=[calc.CutOut.of(cut) for cut in made])
+    return calc_grips.CutsOut(cuts=[calc_grips.CutOut.of(cut) for cut in made])
 
 
-def _check_bore(body: calc.CutsIn) -> None:
+def _check_bore(body: calc_grips.CutsIn) -> None:
     """A bore holds the thumb hole and the sleeve, and runs as the sleeve does."""
     bore, asked = body.bore, body.grip
     if bore is None:

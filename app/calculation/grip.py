@@ -1,9 +1,6 @@
 """The grip: where three holes go so that two spans and a bridge come out as asked, and what follows from them.
 
-Edge angles hardly depend on where the holes lie. So the solver takes the edge angles of the last round, adds the
-asked spans and bridge, and has the three sides of a spherical triangle, which it places in closed form. About eight
-rounds reach 1e-9 in, without a Jacobian, and a triangle that cannot close names its field. A sleeve may have an axis
-of its own (`Grip.sleeve_pitch_in`): some shops bore straight and tilt the hole inside the inner.
+The solver (`solve_grip`) needs no Jacobian, and a triangle that cannot close names its field.
 """
 
 import math
@@ -11,8 +8,9 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from app.calculation.errors import CannotBuildError
-from app.calculation.holes import FINGER, THUMB, Axis, axis_gap_in, edge_angle, facing, pitched_axis
-from app.calculation.sphere import Vector, along_across_in, arc_angle, combined, frame, place, travel
+from app.calculation.holes import FINGER, THUMB, Axis, axis_gap_in, edge_angle, facing, meeting_depth_in, pitched_axis
+from app.calculation.sphere import Vector, along_across_in, arc_angle, place
+from app.calculation.triangles import angle_opposite, travel_off_line
 from app.calculation.units import radius_in
 
 SpanEdges = Literal["cut", "finished", "sleeve"]
@@ -114,20 +112,20 @@ def solve_grip(grip: Grip) -> SolvedGrip:
     """
     if grip.span_edges == "sleeve" and grip.sleeve_od_in is None:
         raise CannotBuildError("sleeve_od_in", "spans to the sleeve's edge need the sleeve's outside diameter")
-    places = _starting_places(grip)
+    places = _start_places(grip)
     edges: dict[str, float] = {}
     for _ in range(_ROUNDS):
         axes = _axes(grip, places)
-        edges = _edges(grip, axes, edges)
-        moved = _placed(grip, edges, axes)
+        edges = _measure_edges(grip, axes, edges)
+        moved = _place_holes(grip, edges, axes)
         shift = max(abs(a - b) for old, new in zip(places, moved, strict=True) for a, b in zip(old, new, strict=True))
         places = moved
         if shift < _PLACE_TOLERANCE:
-            return _measured(grip, _axes(grip, places), edges)
+            return _measure(grip, _axes(grip, places), edges)
     raise CannotBuildError("bridge_in", "no grip has these spans, bridge and pitches together")
 
 
-def remeasured(grip: Grip, middle_in: float, ring_in: float, has_sleeve: bool) -> SolvedGrip:
+def remeasure(grip: Grip, middle_in: float, ring_in: float, has_sleeve: bool) -> SolvedGrip:
     """The grip that follows from spans measured after everything is cut flush (inches of arc, > 0).
 
     They run from the sleeve's edge to the cut finger edge, or without a sleeve from the finished thumb hole. All
@@ -138,7 +136,7 @@ def remeasured(grip: Grip, middle_in: float, ring_in: float, has_sleeve: bool) -
     return solve_grip(replace(grip, middle=middle, ring=ring, span_edges=edges))
 
 
-def _starting_places(grip: Grip) -> tuple[Vector, Vector, Vector]:
+def _start_places(grip: Grip) -> tuple[Vector, Vector, Vector]:
     radius = radius_in(grip.circumference_in)
     side = _middle_side(grip.hand)
     half = (grip.middle.span_in + grip.ring.span_in) / 4
@@ -166,7 +164,7 @@ def _axes(grip: Grip, places: tuple[Vector, Vector, Vector]) -> _Axes:
     )
 
 
-def _edges(grip: Grip, axes: _Axes, last: dict[str, float]) -> dict[str, float]:
+def _measure_edges(grip: Grip, axes: _Axes, last: dict[str, float]) -> dict[str, float]:
     """Angles from centres to edges that a round needs, by name; the last round's are where Newton starts."""
     thumb, middle, ring, sleeve = axes
     t_to_m, m_to_t = facing(thumb.centre, middle.centre)
@@ -174,7 +172,7 @@ def _edges(grip: Grip, axes: _Axes, last: dict[str, float]) -> dict[str, float]:
     m_to_r, r_to_m = facing(middle.centre, ring.centre)
     edges: dict[str, float] = {}
 
-    def note(
+    def add_edge(
         name: str, axis: Axis, tangent: Vector, field: str, diameter_in: float, oval: tuple[float, float] = (0.0, 0.0)
     ) -> None:
         try:
@@ -184,24 +182,24 @@ def _edges(grip: Grip, axes: _Axes, last: dict[str, float]) -> dict[str, float]:
 
     t, m, r = grip.thumb, grip.middle, grip.ring
     for name, tangent in (("thumb_middle", t_to_m), ("thumb_ring", t_to_r), ("thumb_line", thumb.long)):
-        note(name, thumb, tangent, "thumb.hole_in", t.hole_in, (t.oval_in, t.oval_deg))
-    note("middle_cut", middle, m_to_t, "middle.cut_in", m.cut_in)
-    note("ring_cut", ring, r_to_t, "ring.cut_in", r.cut_in)
-    note("middle_bridge_cut", middle, m_to_r, "middle.cut_in", m.cut_in)
-    note("ring_bridge_cut", ring, r_to_m, "ring.cut_in", r.cut_in)
+        add_edge(name, thumb, tangent, "thumb.hole_in", t.hole_in, (t.oval_in, t.oval_deg))
+    add_edge("middle_cut", middle, m_to_t, "middle.cut_in", m.cut_in)
+    add_edge("ring_cut", ring, r_to_t, "ring.cut_in", r.cut_in)
+    add_edge("middle_bridge_cut", middle, m_to_r, "middle.cut_in", m.cut_in)
+    add_edge("ring_bridge_cut", ring, r_to_m, "ring.cut_in", r.cut_in)
     if grip.span_edges == "finished":
-        note("middle_finished", middle, m_to_t, "middle.hole_in", m.hole_in)
-        note("ring_finished", ring, r_to_t, "ring.hole_in", r.hole_in)
+        add_edge("middle_finished", middle, m_to_t, "middle.hole_in", m.hole_in)
+        add_edge("ring_finished", ring, r_to_t, "ring.hole_in", r.hole_in)
     if grip.span_edges == "sleeve" and grip.sleeve_od_in:
-        note("sleeve_middle", sleeve, t_to_m, "sleeve_od_in", grip.sleeve_od_in)
-        note("sleeve_ring", sleeve, t_to_r, "sleeve_od_in", grip.sleeve_od_in)
+        add_edge("sleeve_middle", sleeve, t_to_m, "sleeve_od_in", grip.sleeve_od_in)
+        add_edge("sleeve_ring", sleeve, t_to_r, "sleeve_od_in", grip.sleeve_od_in)
     if grip.bridge_edges == "finished":
-        note("middle_bridge_finished", middle, m_to_r, "middle.hole_in", m.hole_in)
-        note("ring_bridge_finished", ring, r_to_m, "ring.hole_in", r.hole_in)
+        add_edge("middle_bridge_finished", middle, m_to_r, "middle.hole_in", m.hole_in)
+        add_edge("ring_bridge_finished", ring, r_to_m, "ring.hole_in", r.hole_in)
     return edges
 
 
-def _placed(grip: Grip, edges: dict[str, float], axes: _Axes) -> tuple[Vector, Vector, Vector]:
+def _place_holes(grip: Grip, edges: dict[str, float], axes: _Axes) -> tuple[Vector, Vector, Vector]:
     """The three centres that give the asked spans and bridge with these edge angles."""
     radius = axes[0].radius_in
     thumb_edge = "sleeve" if grip.span_edges == "sleeve" else "thumb"
@@ -227,14 +225,9 @@ def _placed(grip: Grip, edges: dict[str, float], axes: _Axes) -> tuple[Vector, V
     side = _middle_side(grip.hand)
     return (
         thumb,
-        _off_the_line(thumb, side * toward_middle, to_middle),
-        _off_the_line(thumb, side * (toward_middle - at_thumb), to_ring),
+        travel_off_line(thumb, side * toward_middle, to_middle),
+        travel_off_line(thumb, side * (toward_middle - at_thumb), to_ring),
     )
-
-
-def _off_the_line(thumb: Vector, turn_right: float, distance: float) -> Vector:
-    long, right = frame(thumb)
-    return travel(thumb, combined(math.cos(turn_right), long, math.sin(turn_right), right), distance)
 
 
 def _angles(grip: Grip, to_middle: float, to_ring: float, base: float) -> tuple[float, float]:
@@ -248,19 +241,10 @@ def _angles(grip: Grip, to_middle: float, to_ring: float, base: float) -> tuple[
         )
     if max(to_middle, to_ring) >= math.pi / 2:
         raise CannotBuildError("middle.span_in", "the fingers are more than a quarter of the ball from the thumb")
-    return _angle_opposite(to_ring, to_middle, base), _angle_opposite(base, to_middle, to_ring)
+    return angle_opposite(to_ring, to_middle, base), angle_opposite(base, to_middle, to_ring)
 
 
-def _angle_opposite(far: float, a: float, b: float) -> float:
-    """The angle facing side `far` in a spherical triangle, from half-angle formulas that stay accurate when thin."""
-    s = (far + a + b) / 2
-    return 2 * math.atan2(
-        math.sqrt(max(math.sin(s - a) * math.sin(s - b), 0.0)),
-        math.sqrt(max(math.sin(s) * math.sin(s - far), 0.0)),
-    )
-
-
-def _measured(grip: Grip, axes: _Axes, edges: dict[str, float]) -> SolvedGrip:
+def _measure(grip: Grip, axes: _Axes, edges: dict[str, float]) -> SolvedGrip:
     thumb, middle, ring, sleeve = axes
     m_to_r, r_to_m = facing(middle.centre, ring.centre)
     between = arc_angle(middle.centre, ring.centre)
@@ -292,7 +276,9 @@ def _measured(grip: Grip, axes: _Axes, edges: dict[str, float]) -> SolvedGrip:
         - thumb_radius
         - grip.ring.cut_in / 2,
         web_middle_ring_in=web_fingers,
-        fingers_meet_at_in=_meeting_depth(grip, middle, ring, meet_radius) if web_fingers < 0 else None,
+        fingers_meet_at_in=meeting_depth_in(middle, grip.middle.depth_in, ring, grip.ring.depth_in, meet_radius)
+        if web_fingers < 0
+        else None,
     )
 
 
@@ -307,16 +293,6 @@ def _spans(grip: Grip, thumb: Axis, sleeve_axis: Axis, axis: Axis, finger: Finge
         finished_in=axis.radius_in * (between - hole - finished),
         sleeve_to_cut_in=None if sleeve is None else axis.radius_in * (between - sleeve - cut),
     )
-
-
-def _meeting_depth(grip: Grip, middle: Axis, ring: Axis, reach_in: float) -> float:
-    """Depth in inches down both axes at which two finger holes that do break together first touch, by bisection."""
-    low, high = 0.0, max(grip.middle.depth_in, grip.ring.depth_in)
-    for _ in range(50):
-        depth = (low + high) / 2
-        gap = axis_gap_in(middle, min(depth, grip.middle.depth_in), ring, min(depth, grip.ring.depth_in))
-        low, high = (depth, high) if gap > reach_in else (low, depth)
-    return high
 
 
 def place_in(axis: Axis) -> tuple[float, float]:

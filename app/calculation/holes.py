@@ -141,10 +141,9 @@ def rim_points(
     w = axis.across(oval_deg)
     side = cross(w, axis.inwards)
     foot = axis.point(-axis.radius_in * dot(axis.centre, axis.inwards))
-    r, half = diameter_in / 2, oval_in / 2
-    turn = 2 * math.pi / steps
+    r, half, turn = diameter_in / 2, oval_in / 2, 2 * math.pi / steps
 
-    def lifted(q: Vector) -> tuple[Vector, float]:
+    def lift(q: Vector) -> tuple[Vector, float]:
         across = combined(1.0, foot, 1.0, q)
         height = math.sqrt(axis.radius_in**2 - dot(across, across))
         return combined(1.0, across, -height, axis.inwards), height
@@ -158,20 +157,13 @@ def rim_points(
             angle = math.pi / 2 * (1 - end) + turn * i - math.pi / 2
             cos, sin = math.cos(angle), math.sin(angle)
             q = combined(end * half + r * cos, w, r * sin, side)
-            at, height = lifted(q)
+            at, height = lift(q)
             bend = tangent(q, combined(-r * sin, w, r * cos, side), height)
             straight = tangent(q, combined(-2 * half * end, w, 0.0, side), height)
             back = tangent(q, combined(2 * half * end, w, 0.0, side), height)
             is_first, is_last = i == 0, i == steps // 2
-            points.append(
-                RimPoint(
-                    at,
-                    before=back if is_first else bend,
-                    after=straight if is_last else bend,
-                    arc_before=0.0 if is_first else turn,
-                    arc_after=0.0 if is_last else turn,
-                )
-            )
+            before, after = back if is_first else bend, straight if is_last else bend
+            points.append(RimPoint(at, before, after, 0.0 if is_first else turn, 0.0 if is_last else turn))
     return points
 
 
@@ -197,3 +189,17 @@ def axis_gap_in(a: Axis, depth_a_in: float, b: Axis, depth_b_in: float) -> float
         s = min(max(mixed * t - along_a, 0.0), depth_a_in)
     gap = combined(1.0, combined(1.0, between, s, u), -t, v)
     return math.sqrt(dot(gap, gap))
+
+
+def meeting_depth_in(a: Axis, depth_a_in: float, b: Axis, depth_b_in: float, reach_in: float) -> float:
+    """Depth in inches down both axes at which two holes that do break together first touch, by bisection.
+
+    They touch where the axes, each down to at most its own depth (inches, > 0), come within `reach_in`, the sum of
+    their radii.
+    """
+    low, high = 0.0, max(depth_a_in, depth_b_in)
+    for _ in range(50):
+        depth = (low + high) / 2
+        gap = axis_gap_in(a, min(depth, depth_a_in), b, min(depth, depth_b_in))
+        low, high = (depth, high) if gap > reach_in else (low, depth)
+    return high

@@ -5,6 +5,7 @@ ball's centre.
 """
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from app.calculation.holes import Axis
@@ -57,49 +58,71 @@ def bore_section(
     bore passes the plane by. An axis that leans out of the plane narrows the chord, as it would under a saw. Below
     `to_in` a point of `point_in` inches narrows the disc to nothing.
     """
-    lean = dot(plane.normal, axis.inwards)
-    across = combined(1.0, plane.normal, -lean, axis.inwards)
-    steep = dot(across, across)
-    if steep < 1e-12:
+    sawn = _saw(plane, axis, oval_in / 2, oval_deg)
+    if sawn is None:
         return None
-    edge = unit(cross(axis.inwards, plane.normal))
-    w = axis.across(oval_deg)
-    w_edge, w_side = dot(w, edge), dot(w, unit(across))
 
-    def side(depth: float, sign: int) -> Vector | None:
-        """Where the plane leaves the disc at a depth, on one side of it."""
-        centre = axis.point(depth)
-        off = dot(plane.normal, centre)
-        r = diameter_in / 2 * (1 - max(0.0, depth - to_in) / point_in if point_in else 1.0)
-        reach = _reach(-off / math.sqrt(steep), r, oval_in / 2, sign * w_edge, w_side)
-        if reach is None:
-            return None
-        return combined(1.0, combined(1.0, centre, -off / steep, across), sign * reach, edge)
-
-    def start(sign: int) -> float:
-        """The depth at which this side leaves the ball's surface, by bisection."""
-        if from_in > 0:
-            return from_in
-        low, high = -1.0, to_in
-        for _ in range(60):
-            middle = (low + high) / 2
-            at = side(middle, sign)
-            is_inside = at is None or dot(at, at) < axis.radius_in**2
-            low, high = (low, middle) if is_inside else (middle, high)
-        return high
+    def radius(depth: float) -> float:
+        return diameter_in / 2 * (1 - max(0.0, depth - to_in) / point_in if point_in else 1.0)
 
     sides = []
     for sign in (1, -1):
-        top = start(sign)
+        top = from_in if from_in > 0 else _find_surface(sawn, radius, to_in, sign)
         depths = [top + (to_in - top) * i / _STEPS for i in range(_STEPS + 1)]
         if point_in:
             depths += [to_in + point_in * i / _STEPS for i in range(1, _STEPS + 1)]
-        points = [side(depth, sign) for depth in depths]
+        points = [sawn.side(depth, radius(depth), sign) for depth in depths]
         sides.append([plane.point(p) for p in points if p is not None])
     if not sides[0] or not sides[1]:
         return None
     mouth = _surface_between(sides[1][0], sides[0][0]) if from_in <= 0 else []
     return BoreSection((*sides[0], *reversed(sides[1]), *mouth))
+
+
+@dataclass(frozen=True)
+class _Sawn:
+    """A bore as a plane saws it: `edge` runs along the chord, `across` square to it; `steep` is |across|²."""
+
+    plane: Plane
+    axis: Axis
+    half_oval_in: float
+    edge: Vector
+    across: Vector
+    steep: float
+    oval_along: float
+    oval_off: float
+
+    def side(self, depth: float, radius_in: float, sign: int) -> Vector | None:
+        """Where the plane leaves the disc at a depth, on one side of it."""
+        centre = self.axis.point(depth)
+        off = dot(self.plane.normal, centre)
+        chord = -off / math.sqrt(self.steep)
+        reach = _reach(chord, radius_in, self.half_oval_in, sign * self.oval_along, self.oval_off)
+        if reach is None:
+            return None
+        return combined(1.0, combined(1.0, centre, -off / self.steep, self.across), sign * reach, self.edge)
+
+
+def _saw(plane: Plane, axis: Axis, half_oval_in: float, oval_deg: float) -> _Sawn | None:
+    """None where the axis stands square to the plane."""
+    lean = dot(plane.normal, axis.inwards)
+    across = combined(1.0, plane.normal, -lean, axis.inwards)
+    steep = dot(across, across)
+    if steep < 1e-12:
+        return None
+    edge, w = unit(cross(axis.inwards, plane.normal)), axis.across(oval_deg)
+    return _Sawn(plane, axis, half_oval_in, edge, across, steep, dot(w, edge), dot(w, unit(across)))
+
+
+def _find_surface(sawn: _Sawn, radius: Callable[[float], float], to_in: float, sign: int) -> float:
+    """The depth at which one side of a sawn bore leaves the ball's surface, by bisection."""
+    low, high = -1.0, to_in
+    for _ in range(60):
+        middle = (low + high) / 2
+        at = sawn.side(middle, radius(middle), sign)
+        is_inside = at is None or dot(at, at) < sawn.axis.radius_in**2
+        low, high = (low, middle) if is_inside else (middle, high)
+    return high
 
 
 def _reach(off: float, r: float, half: float, w_along: float, w_off: float) -> float | None:

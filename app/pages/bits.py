@@ -5,7 +5,7 @@ from fastapi import APIRouter, Response
 from app.calculation.charts import SET_UP_READINGS
 from app.closed_sets import BIT_EVENT_WORDS
 from app.errors import ShopError
-from app.pages import pictures
+from app.pages import charts
 from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.bits import BitEventForm, BitForm
@@ -16,7 +16,7 @@ router = APIRouter(prefix="/bits", route_class=PageRoute)
 
 def _load_bits(page: Page) -> dict[str, Any]:
     found = bits.list_cards(page.session)
-    drawn = {c.bit.id: pictures.draw_chart(c) for c in found}
+    drawn = {c.bit.id: charts.draw_chart(c) for c in found}
     return {"cards": found, "pictures": drawn, "what": list(BIT_EVENT_WORDS.items()), "set_up": SET_UP_READINGS}
 
 

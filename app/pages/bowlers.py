@@ -6,7 +6,7 @@ from sqlalchemy.orm import Session
 
 from app.errors import ShopError
 from app.models import Ball, Bowler, Drilling
-from app.pages import pictures
+from app.pages import charts, pictures
 from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.bowlers import BowlerForm
@@ -101,7 +101,7 @@ def _load_record(session: Session, bowler_id: int) -> dict[str, Any]:
         "current": [(f, _draw_grip(f)) for f in current],
         "balls": [(b, in_force.get(b.id), [d for d in drilled if d.ball_id == b.id]) for b in owned],
         "measured": measured,
-        "trend": pictures.draw_trend(_draw_trend(owned, drilled, measured)),
+        "trend": charts.draw_trend(_draw_trend(owned, drilled, measured)),
         "inners": [(i, inners_in_bores.list_in_balls(i, in_force.values(), owned, known, limits)) for i in pieces],
         "newest": {f.hand: f.letter for f in current},
         "history": changes.list_bowler_lines(session, bowler.id),

@@ -2,7 +2,7 @@
 
 import hashlib
 import secrets
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime
 from fractions import Fraction
 from functools import cache, partial
@@ -120,7 +120,17 @@ def _build_environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.filters.update(
+    made.filters.update(_list_filters())
+    made.globals.update(_list_globals())
+    # a block rendered alone skips its page's imports, so macros are globals
+    for name in ("form", "show", "benches", "printed", "plans"):
+        made.globals[name] = made.get_template(f"macros/{name}.html").module
+    return made
+
+
+def _list_filters() -> dict[str, Callable[..., object]]:
+    """The filters that templates use, by name."""
+    return dict(
         inch=format_built_up,
         fraction=plain_fraction,
         inches=inches,
@@ -137,7 +147,11 @@ def _build_environment() -> Environment:
         device=describe_device,
         held=describe_held,
     )
-    made.globals.update(
+
+
+def _list_globals() -> dict[str, object]:
+    """The functions and words that templates use, by name."""
+    return dict(
         read_back=describe,
         pitch_words=pitch_words,
         pitch_decimals=pitch_decimals,
@@ -163,10 +177,6 @@ def _build_environment() -> Environment:
         obtained_words=closed_sets.OBTAINED_WORDS,
         choices=_list_choices(),
     )
-    # a block rendered alone skips its page's imports, so macros are globals
-    for name in ("form", "show", "benches", "printed", "plans"):
-        made.globals[name] = made.get_template(f"macros/{name}.html").module
-    return made
 
 
 templates = _build_environment()

@@ -9,7 +9,7 @@ from app.measures.lengths import read_length
 from app.measures.pitches import Pitch, read_pitch
 from app.measures.reading import CIRCUMFERENCE
 from app.models import TrialFit
-from app.pages import pictures
+from app.pages import charts
 from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
 from app.pages.render import Page
 from app.schemas.balls import RetirementForm
@@ -91,7 +91,7 @@ def _load_card(page: Page, inner_id: int, values: dict[str, str], drilling_id: i
             errors |= error.fields
     if prospect.in_bore:
         lip = float(shop_limits.load_limits(page.session)["lip"].value_in)
-        rim = pictures.draw_rim(prospect.in_bore.flushness, prospect.in_bore.half_width_in, lip)
+        rim = charts.draw_rim(prospect.in_bore.flushness, prospect.in_bore.half_width_in, lip)
     return {
         "inner": inner,
         "prospect": prospect,

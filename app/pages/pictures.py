@@ -10,17 +10,13 @@ from fractions import Fraction
 from functools import lru_cache
 from math import cos, hypot, pi, sin, tan
 
-from app.calculation.bores import Flushness
-from app.calculation.charts import SET_UP_READINGS
 from app.calculation.grip import SolvedGrip
 from app.calculation.holes import Axis, RimPoint, edge_angle, facing, rim_points, surface_point
 from app.calculation.sections import BoreSection, Plane, bore_section, plane_through
 from app.calculation.sphere import Vector, arc_angle, combined, heading, travel
 from app.calculation.walls import Solid, Wall
-from app.measures.wording import in_64ths, inches, pitch_words
+from app.measures.wording import inches, pitch_words
 from app.models.plans import Plan
-from app.services.bits import BitCard
-from app.services.measurements import SpanComparison
 from app.services.work_outs import WorkedOut, build_solids
 
 _ARROW_PER_INCH = 2.0  # a pitch of 1/4 in is drawn 1/2 in long
@@ -245,113 +241,3 @@ def _describe_assumed_depths(worked: WorkedOut, finger: str) -> str:
 
 def _draw_polygon(outline: Sequence[tuple[float, float]]) -> str:
     return "M" + " L".join(f"{x:.5f} {-y:.5f}" for x, y in outline) + " Z"
-
-
-@dataclass(frozen=True)
-class TrendPicture:
-    """Differences of a bowler's last drillings in 64ths: x a drilling, y up is long, ±`top` shown."""
-
-    points: tuple[Shape, ...]
-    band: float
-    top: float
-    width: int
-    words: str
-
-
-def draw_trend(measured: Sequence[tuple[str, SpanComparison, float]]) -> TrendPicture | None:
-    """Draws (label, measured, tolerance in inches) of drillings, oldest first; None where there are none."""
-    if not measured:
-        return None
-    differences = [64 * d.difference_in for _, result, _ in measured for d in (result.middle, result.ring)]
-    band = 64 * measured[-1][2]
-    top = max(3.0, 1.2 * max(abs(d) for d in differences), 1.5 * band)
-    points = []
-    for i, (label, result, _) in enumerate(measured):
-        for finger, shift in (("middle", -6), ("ring", 6)):
-            found = getattr(result, finger)
-            x, y = 40 * i + 20 + shift, -60 * 64 * found.difference_in / top
-            path = (
-                f"M{x - 5} {y:.2f} h10 M{x} {y - 5:.2f} v10"
-                if finger == "ring"
-                else f"M{x - 4} {y - 4:.2f} h8 v8 h-8 Z"
-            )
-            points.append(
-                Shape(f"{finger} {found.verdict}", path, f"{label}, {finger}: {in_64ths(found.difference_in)}")
-            )
-    words = "Measured less predicted: " + "; ".join(point.words for point in points)
-    return TrendPicture(tuple(points), 60 * band / top, top, 40 * len(measured), words)
-
-
-@dataclass(frozen=True)
-class RimPicture:
-    """An inner's rim rolled out flat: x the clock (0 to 360), y ±100 for ±`top_in`, up is proud."""
-
-    path: str
-    band: float
-    lip: float
-    top_in: float
-    words: str
-
-
-def draw_rim(flushness: Flushness, half_width_in: float, lip_in: float) -> RimPicture:
-    """The rim once round from the front, with the interval's half width and the lip limit to the same scale."""
-    heights = (*flushness.heights_in, flushness.heights_in[0])
-    top = max(0.03, 1.2 * (max(abs(h) for h in heights) + half_width_in), 1.5 * lip_in)
-    step, scale = 360 / (len(heights) - 1), 100 / top
-    path = "M" + " L".join(f"{i * step:.1f} {-h * scale:.2f}" for i, h in enumerate(heights))
-    return RimPicture(path, half_width_in * scale, lip_in * scale, top, describe_rim(flushness))
-
-
-def describe_rim(flushness: Flushness) -> str:
-    """`centre 3/64 sunk, front even, …`"""
-    sides: Sequence[tuple[str, float]] = (
-        ("centre", flushness.centre_in),
-        ("front", flushness.front_in),
-        ("right", flushness.right_in),
-        ("back", flushness.back_in),
-        ("left", flushness.left_in),
-    )
-    return ", ".join(f"{name} {in_64ths(value, 'proud', 'sunk').replace('even', 'flush')}" for name, value in sides)
-
-
-@dataclass(frozen=True)
-class ChartPicture:
-    """A collar's chart: single deviations as points, their weighted average and its limits as lines; y up is deeper."""
-
-    points: tuple[Label, ...]
-    average: str
-    upper: str
-    lower: str
-    width: int
-    top_in: float
-    words: str
-
-
-def draw_chart(card: BitCard) -> ChartPicture | None:
-    """Draws a bit's deviations from target since its last set-up; None before there are two."""
-    values = [reading.deviation_in for reading in card.readings]
-    if len(values) < 2:
-        return None
-    ewma = card.chart.ewma if card.chart and card.chart.ewma.averages else None
-    top = 1.15 * max(map(abs, (*values, *(ewma.upper_limits + ewma.lower_limits if ewma else ()), 1 / 128)))
-    scale = 80 / top
-
-    def line(heights: Sequence[float]) -> str:
-        return "M" + " L".join(f"{24 * i + 12} {-h * scale:.2f}" for i, h in enumerate(heights, SET_UP_READINGS))
-
-    points = tuple(
-        Label(
-            24 * i + 12, -r.deviation_in * scale, f"{r.at:%Y-%m-%d}: {in_64ths(r.deviation_in, 'deeper', 'shallower')}"
-        )
-        for i, r in enumerate(card.readings)
-    )
-    words = card.signal or ("quiet" if card.chart else f"too few: {card.to_go} more before the chart may speak")
-    return ChartPicture(
-        points,
-        line(ewma.averages) if ewma else "",
-        line(ewma.upper_limits) if ewma else "",
-        line(ewma.lower_limits) if ewma else "",
-        24 * len(values),
-        top,
-        f"{card.bit.label}: {words}",
-    )

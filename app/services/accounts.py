@@ -101,7 +101,7 @@ def invite(session: Session, who: int | None, staff_id: int) -> str:
     invited = get_person(session, staff_id)
     code = secrets.token_urlsafe(16)
     invited.invite_hash, invited.invited_until = hashes.digest(code), now() + INVITATION_LASTS
-    changes.note(session, who, invited, "invitation", "", "made")
+    changes.note(session, who, invited, changes.Entry("invitation", "", "made"))
     return code
 
 
@@ -135,7 +135,7 @@ def set_password(session: Session, of: Staff, password: str) -> None:
         advice = " ".join([found["feedback"]["warning"], *found["feedback"]["suggestions"]]).strip()
         raise InvalidError.at("password", f"That is guessed too easily. {advice}")
     of.password_hash = hashes.hash_secret(password)
-    changes.note(session, of.id, of, "password", "", "set")
+    changes.note(session, of.id, of, changes.Entry("password", "", "set"))
 
 
 def change_password(session: Session, of: Staff, form: PasswordForm, address: str) -> None:
@@ -163,4 +163,4 @@ def give_pin(session: Session, of: Staff, pin: str) -> None:
     if len(set(pin)) < 3 or pin in "01234567890" or pin in "09876543210":
         raise InvalidError.at("pin", "That PIN is guessed first. Mix more digits.")
     of.pin_hash = hashes.hash_secret(pin)
-    changes.note(session, of.id, of, "PIN", "", "set")
+    changes.note(session, of.id, of, changes.Entry("PIN", "", "set"))

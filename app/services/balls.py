@@ -12,7 +12,7 @@ from app.errors import InvalidError, NotFoundError
 from app.models import Ball, Bowler, Photo, now
 from app.schemas.balls import BallForm, RetirementForm
 from app.schemas.forms import typed_texts
-from app.services import changes, lookup
+from app.services import bowler_words, changes
 
 USUAL_CIRCUMFERENCE_IN = Fraction(27)  # common practice, no source; shown in the field as the default
 
@@ -37,7 +37,7 @@ def list_of_bowler(session: Session, bowler_id: int) -> Sequence[Ball]:
 def add(session: Session, bowler: Bowler, form: BallForm) -> Ball:
     added = Ball(bowler_id=bowler.id, **_read_values(form))
     changes.add_record(session, form.who, added, added.label)
-    lookup.index_bowler(session, bowler)
+    bowler_words.index_bowler(session, bowler)
     return added
 
 
@@ -46,7 +46,7 @@ def edit(session: Session, ball_id: int, form: BallForm) -> Ball:
     changes.require_version(session, edited, form.version)
     if changes.revise(session, form.who, edited, _read_values(form)):
         session.flush()
-        lookup.index_bowler(session, edited.bowler)
+        bowler_words.index_bowler(session, edited.bowler)
     return edited
 
 

@@ -70,7 +70,13 @@ def tick(session: Session, drilling_id: int, position: int, form: TickForm) -> D
     step.met_bit, step.note = form.bit, form.note
     step.ticked_at, step.staff_id, step.typed = now(), form.who, typed_texts(form)
     told = " ".join(filter(None, (form.depth.text, form.bit, form.note)))
-    changes.note(session, form.who, of, f"step {position}: {step.words}", "", told or "done", "", of.ball.bowler_id)
+    changes.note(
+        session,
+        form.who,
+        of,
+        changes.Entry(f"step {position}: {step.words}", "", told or "done", ""),
+        of.ball.bowler_id,
+    )
     session.flush()
     if all(s.ticked_at or s.action == "measure" for s in of.steps):
         _become_drilled(session, form.who, of)
@@ -89,7 +95,13 @@ def untick(session: Session, drilling_id: int, position: int, who: int) -> Drill
             raise ConflictError(f"Step {later} is ticked: take that one back first. Steps are done in their order.")
         step.ticked_at = step.staff_id = step.met_depth_in = None
         step.met_datum = step.met_bit = step.note = ""
-        changes.note(session, who, of, f"step {position}: {step.words}", "done", "taken back", "", of.ball.bowler_id)
+        changes.note(
+            session,
+            who,
+            of,
+            changes.Entry(f"step {position}: {step.words}", "done", "taken back", ""),
+            of.ball.bowler_id,
+        )
     return step
 
 

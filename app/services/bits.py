@@ -131,6 +131,6 @@ def note_event(session: Session, bit_id: int, form: BitEventForm) -> BitEvent:
     event = BitEvent(bit_id=bit.id, what=form.what, note=form.note, staff_id=form.who)
     session.add(event)
     changes.note(
-        session, form.who, bit, "event", "", BIT_EVENT_WORDS[form.what], form.note
+        session, form.who, bit, changes.Entry("event", "", BIT_EVENT_WORDS[form.what], form.note)
     )  # it resets the bit's chart
     return event

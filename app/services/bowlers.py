@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session, joinedload
 from app.errors import ConflictError, InvalidError, NotFoundError
 from app.models import Ball, Bowler, Change, Drilling, Fit, Inner, Shop, letter_of, now
 from app.schemas.bowlers import BowlerForm
-from app.services import changes, lookup
+from app.services import bowler_words, changes, lookup
 
 
 class LikelyDuplicateError(ConflictError):
@@ -51,7 +51,7 @@ class CounterRow:
         answers = self.found.words
         parts: list[tuple[str, bool]] = []
         for piece in re.findall(r"[^\W_]+|[\W_]+", self.bowler.name):
-            folded = "".join(lookup.fold_words(piece))
+            folded = "".join(bowler_words.fold_words(piece))
             typed = answers.get(folded)
             begun = len(typed) if typed and folded.startswith(typed) and len(folded) == len(piece) else len(piece)
             parts += [(piece[:begun], True), (piece[begun:], False)] if typed else [(piece, False)]
@@ -118,7 +118,7 @@ def list_counter_rows(session: Session, bowler_ids: Sequence[int]) -> list[Count
     same = defaultdict(list)
     for row in known.values():
         row.balls = len(in_use[row.bowler.id])
-        same[tuple(sorted(lookup.fold_words(row.bowler.name)))].append(row)
+        same[tuple(sorted(bowler_words.fold_words(row.bowler.name)))].append(row)
     for alike in same.values():
         for row in alike:
             row.of_this_name = len(alike)
@@ -200,7 +200,7 @@ def register(session: Session, form: BowlerForm) -> Bowler:
     added = Bowler(**_read_particulars(form), **_read_identity(form))
     changes.add_record(session, form.who, added, f"{added.name}, {added.hand} hand")
     session.flush()
-    lookup.index_bowler(session, added)
+    bowler_words.index_bowler(session, added)
     return added
 
 
@@ -215,7 +215,7 @@ def edit(session: Session, bowler_id: int, form: BowlerForm) -> Bowler:
     changes.revise(session, form.who, edited, values | {"name": identity["name"], "phone": identity["phone"]})
     edited.phone_digits, edited.phone_last4 = identity["phone_digits"], identity["phone_last4"]
     session.flush()
-    lookup.index_bowler(session, edited)
+    bowler_words.index_bowler(session, edited)
     return edited
 
 
@@ -236,11 +236,12 @@ def _read_identity(form: BowlerForm) -> dict[str, str]:
 
 def _find_alike(session: Session, form: BowlerForm) -> list[CounterRow]:
     """Bowlers with the same phone number, or with nearly the same name."""
-    own = " ".join(sorted(lookup.fold_words(form.name)))
+    own = " ".join(sorted(bowler_words.fold_words(form.name)))
     by_phone = set(lookup.find_by_phone(session, form.phone))
     by_name = [f.bowler_id for f in lookup.look_up(session, form.name, 50)]
     return [
         row
         for row in list_counter_rows(session, list(dict.fromkeys([*by_name, *by_phone])))
-        if row.bowler.id in by_phone or fuzz.ratio(own, " ".join(sorted(lookup.fold_words(row.bowler.name)))) >= 85
+        if row.bowler.id in by_phone
+        or fuzz.ratio(own, " ".join(sorted(bowler_words.fold_words(row.bowler.name)))) >= 85
     ]

@@ -5,6 +5,7 @@ stamped by a hook, because it is no history.
 """
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
 from typing import Any
@@ -23,6 +24,16 @@ _LONGEST = 300
 _WITHOUT_LINE = {"typed", "version"}  # kept beside the values they belong to, and told with them
 
 
+@dataclass(frozen=True)
+class Entry:
+    """One line of history before it is written: which field, from what, to what, and why."""
+
+    field: str
+    old: object
+    new: object
+    why: str = ""
+
+
 def require_may_edit(session: Session, record: Any) -> None:
     """Refuses a change to another shop's record where the chain says that each shop edits its own."""
     actor: Actor | None = session.info.get("actor")
@@ -34,10 +45,7 @@ def note(
     session: Session,
     who: int | None,
     record: Any,
-    field: str,
-    old: Any,
-    new: Any,
-    why: str = "",
+    entry: Entry,
     bowler: int | None = None,
     is_addition: bool = False,
 ) -> None:
@@ -50,10 +58,10 @@ def note(
             noun=record.__tablename__,
             noun_id=record.id,
             bowler_id=bowler or getattr(record, "bowler_id", None) or _own_id(record),
-            field=field[:400],
-            old=format_value(old),
-            new=format_value(new),
-            why=why,
+            field=entry.field[:400],
+            old=format_value(entry.old),
+            new=format_value(entry.new),
+            why=entry.why,
         )
     )
 
@@ -68,7 +76,7 @@ def add_record(
     """Adds a new record and the line that says it was made."""
     session.add(record)
     session.flush()
-    note(session, who, record, MADE, "", words, why, bowler, is_addition=True)
+    note(session, who, record, Entry(MADE, "", words, why), bowler, is_addition=True)
 
 
 def revise(
@@ -81,7 +89,7 @@ def revise(
         old = getattr(record, field)
         if old != new:
             if field not in _WITHOUT_LINE:
-                note(session, who, record, field, old, new, why, bowler)
+                note(session, who, record, Entry(field, old, new, why), bowler)
                 count += 1
             setattr(record, field, new)
     return count

@@ -83,7 +83,7 @@ def edit(session: Session, fit_id: int, form: FitForm) -> Fit:
             hole = edited.hole(digit)
             old = getattr(hole, name)
             if old != new:
-                changes.note(session, form.who, edited, f"{digit}_{name}", old, new)
+                changes.note(session, form.who, edited, changes.Entry(f"{digit}_{name}", old, new))
                 setattr(hole, name, new)
     _check(session, edited)
     return edited

@@ -109,7 +109,13 @@ def add_finding(session: Session, inner_id: int, form: InnerFindingForm) -> Meas
         staff_id=form.who,
     )
     session.add(found)
-    changes.note(session, form.who, of, "thumb hole", "", f"{form.value.text} as found", form.note, is_addition=True)
+    changes.note(
+        session,
+        form.who,
+        of,
+        changes.Entry("thumb hole", "", f"{form.value.text} as found", form.note),
+        is_addition=True,
+    )
     return found
 
 

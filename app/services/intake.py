@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session, joinedload
 from app.errors import InvalidError
 from app.models import Bore, Inner, IntakeRow, now
 from app.schemas.inners import VisitorForm
-from app.services import bowlers, changes, lookup, shops, visitors
+from app.services import bowler_words, bowlers, changes, shops, visitors
 
 CARRIED = ("hand", "shop_id", "system_id", "outside", "bore_pitch", "obtained", "datum", "depth", "notch")
 _KEPT = (
@@ -30,11 +30,11 @@ def take_in(session: Session, form: VisitorForm, row_id: int | None, photo: byte
 
 
 def _find_same_bowler(session: Session, form: VisitorForm) -> int | None:
-    words = sorted(lookup.fold_words(form.bowler_name))
+    words = sorted(bowler_words.fold_words(form.bowler_name))
     if not words:
         return None
     found = [row.bowler for row in bowlers.search(session, form.bowler_name)]
-    same = [b for b in found if sorted(lookup.fold_words(b.name)) == words and b.hand == form.hand]
+    same = [b for b in found if sorted(bowler_words.fold_words(b.name)) == words and b.hand == form.hand]
     digits = "".join(c for c in form.bowler_phone if c.isdigit())
     if digits:
         same = [b for b in same if b.phone_digits.endswith(digits)]

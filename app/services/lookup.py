@@ -8,124 +8,30 @@ Exact and begun words come first; with fewer than ten of those, words that are s
 other as misspelled. `spanbook index` builds the table again.
 """
 
-import re
-import unicodedata
 from array import array
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
 from itertools import chain
 from math import prod
 
 from rapidfuzz.distance import OSA
-from sqlalchemy import and_, bindparam, delete, insert, or_, select
+from sqlalchemy import and_, bindparam, or_, select
 from sqlalchemy.orm import Session
 
-from app.models import Ball, Bowler, BowlerWord, Shop
+from app.models import BowlerWord, Shop
 from app.services import words
-from app.services.words import KEPT_TO, LAST, NUMBER, Alternatives, Owners, Words, list_nicknames, list_sounds
+from app.services.bowler_words import TAIL, fold_words, make_shop_word
+from app.services.questions import Question, parse_question
+from app.services.words import LAST, NUMBER, Alternatives, Owners, Words, list_nicknames, list_sounds
 
 ENOUGH = 10  # with so many exact or prefix matches, spelling mistakes are not looked for
-_MOST_WORDS, _OF_ONE_WORD = 5, 4
+_OF_ONE_WORD = 4
 _SHOWN, _WEIGHED = 30, 300  # bowlers to set against what was typed; bowlers to choose these from
 _COMMON = 5_000  # bowlers; what more than so many have is not gone through to its end
 _LEAGUES_AFTER = 0.01  # a name comes before a league that answers as well
 _FAR = 9.0  # no answer at all
-_LETTERS = str.maketrans({"ø": "o", "æ": "ae", "œ": "oe", "ß": "ss", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "ı": "i"})
 _FIRST = " "  # sorts before every letter
-_TAIL = NUMBER + "~"  # before the words of numbers backwards
-_HANDS = {"left": "left", "lefty": "left", "lefthanded": "left", "right": "right", "righthanded": "right"}
-_HAND_WORDS = {"hand", "handed", "hander", "bowler", "league"}  # said with a hand or a league, on no record
-
-
-@lru_cache(maxsize=20_000)  # the same names are shown again and again
-def fold_words(text: str) -> tuple[str, ...]:
-    """Lower-case words of any alphabet, without accents: what records are found by."""
-    plain = unicodedata.normalize("NFKD", text.casefold().translate(_LETTERS))
-    return tuple(re.findall(r"[^\W_]+", "".join(c for c in plain if not unicodedata.combining(c))))
-
-
-def split_name(name: str) -> list[str]:
-    """The words of a name, and those with particles written as one: van den Berg is found as vandenberg too."""
-    words = fold_words(name)
-    joined = ["".join(words[i:]) for i in range(1, len(words) - 1)]
-    return list(dict.fromkeys(w[:60] for w in [*words, *joined]))
-
-
-def split_number(text: str) -> list[str]:
-    """A phone number or serial by its parts, by the whole, and backwards, so that its last digits find it too.
-
-    They are kept apart from the words of names by a mark in front: few people share one, and nobody misspells them
-    into a name.
-    """
-    groups = [g for g in fold_words(text) if len(g) > 1 and any(c.isdigit() for c in g)]
-    whole = "".join(fold_words(text))
-    told = [*groups, whole] if whole and any(c.isdigit() for c in whole) else groups
-    return list(dict.fromkeys([*(NUMBER + w for w in told), *([_TAIL + whole[::-1]] if told else [])]))
-
-
-def list_words(bowler: Bowler, serials: Iterable[str]) -> list[tuple[str, str]]:
-    """(word, kind) of everything a bowler is found by."""
-    told = [
-        *((w, "name") for w in split_name(bowler.name)),
-        *((w, "phone") for w in split_number(bowler.phone)),
-        *((w, "league") for w in fold_words(bowler.league) if w not in _HAND_WORDS),
-        *((w, "ball") for serial in serials for w in split_number(serial)),
-        (_make_hand_word(bowler.hand), "hand"),
-        *([(_make_shop_word(bowler.home_shop_id), "shop")] if bowler.home_shop_id else []),
-    ]
-    return list(dict.fromkeys((word[:60], kind) for word, kind in told if word))
-
-
-def _make_hand_word(hand: str) -> str:
-    return KEPT_TO + hand
-
-
-def _make_shop_word(shop_id: int) -> str:
-    return f"{KEPT_TO}{shop_id}"
-
-
-def index_bowler(session: Session, bowler: Bowler) -> None:
-    """Keeps what a bowler is found by in step with the record."""
-    serials = session.scalars(select(Ball.serial).where(Ball.bowler_id == bowler.id)).all()
-    wanted = set(list_words(bowler, serials))
-    rows = session.scalars(select(BowlerWord).where(BowlerWord.bowler_id == bowler.id)).all()
-    for row in rows:
-        if (row.word, row.kind) not in wanted:
-            session.delete(row)
-    known = {(row.word, row.kind) for row in rows}
-    session.add_all(BowlerWord(bowler_id=bowler.id, word=w, kind=k) for w, k in sorted(wanted - known))
-
-
-def rebuild_index(session: Session) -> int:
-    """Makes the index anew from the records; answers how many bowlers it holds."""
-    session.execute(delete(BowlerWord))
-    serials: dict[int, list[str]] = defaultdict(list)
-    for bowler_id, serial in session.execute(select(Ball.bowler_id, Ball.serial).where(Ball.serial != "")):
-        serials[bowler_id].append(serial)
-    count, batch = 0, []
-    for bowler in session.scalars(select(Bowler).where(Bowler.erased_at.is_(None)).execution_options(yield_per=1000)):
-        batch += [
-            {"bowler_id": bowler.id, "word": w, "kind": k} for w, k in list_words(bowler, serials.get(bowler.id, ()))
-        ]
-        count += 1
-        if len(batch) > 10_000:
-            session.execute(insert(BowlerWord), batch)
-            batch = []
-    if batch:
-        session.execute(insert(BowlerWord), batch)
-    words.forget(session)
-    return count
-
-
-def is_index_missing(session: Session) -> bool:
-    """Whether there are bowlers and no index, as after the migration that brought it."""
-    has_bowlers = session.scalar(select(Bowler.id).where(Bowler.erased_at.is_(None)).limit(1)) is not None
-    return has_bowlers and session.scalar(select(BowlerWord.id).limit(1)) is None
-
-
-# Looking up -----------------------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -137,41 +43,6 @@ class Match:
     reason: str
     words: dict[str, str] = field(default_factory=dict)  # word of the record: the typed word it answers
     unsaid: int = 0  # words of the name that were not typed
-
-
-@dataclass(frozen=True)
-class Question:
-    """What was typed: words of names, numbers, and a hand and house shops to keep to."""
-
-    names: list[str]
-    numbers: list[str]
-    hand: str = ""
-    shops: dict[int, str] = field(default_factory=dict)  # id: what its name was typed as
-
-    @property
-    def kept_to(self) -> list[set[str]]:
-        """Of each of these, a bowler has one."""
-        hand = {_make_hand_word(self.hand)} if self.hand else set()
-        return [choice for choice in (hand, {_make_shop_word(i) for i in self.shops}) if choice]
-
-
-def parse_question(text: str) -> Question:
-    typed = list(fold_words(text))
-    hand = next((_HANDS[w] for w in typed if w in _HANDS), "")
-    if len(typed) > 1:
-        typed = [w for w in typed if w not in _HANDS and w not in _HAND_WORDS]
-    else:
-        hand = ""
-    names, numbers = _split_numbers([w[:60] for w in typed][:_MOST_WORDS])
-    return Question(names, numbers, hand)
-
-
-def _split_numbers(typed: list[str]) -> tuple[list[str], list[str]]:
-    """(words of letters alone, words with a digit: parts of a number, or of a name such as Max 3rd)."""
-    has_digit = [any(c.isdigit() for c in w) for w in typed]
-    names = [w for w, digit in zip(typed, has_digit, strict=True) if not digit]
-    numbers = [w for w, digit in zip(typed, has_digit, strict=True) if digit]
-    return names, numbers
 
 
 def look_up(session: Session, text: str, limit: int) -> list[Match]:
@@ -233,7 +104,7 @@ def _find_required(session: Session, known: Words, question: Question) -> list[O
     """Those that every bowler found is among: of a number, a hand, a house shop."""
     kept = [known.owners_of(choice) for choice in question.kept_to]
     for typed in question.numbers:
-        part, tail = NUMBER + typed, _TAIL + typed[::-1]
+        part, tail = NUMBER + typed, TAIL + typed[::-1]
         values = {"low": part, "high": part + LAST, "low_tail": tail, "high_tail": tail + LAST}
         named = set(chain.from_iterable(known.owners_of(known.begun_by(typed)).lists))
         ids = array("I", sorted(named.union(session.scalars(_NUMBERED.limit(_COMMON), values))))
@@ -250,7 +121,7 @@ _OF_PHONE = select(_TABLE.c.bowler_id).where(
 def find_by_phone(session: Session, phone: str) -> list[int]:
     """Bowlers whose number ends in the same seven digits; a shorter number has to be the whole of theirs."""
     digits = "".join(c for c in phone if c.isdigit())
-    tail = _TAIL + digits[::-1][:7]
+    tail = TAIL + digits[::-1][:7]
     values = {"low": tail, "high": tail + (LAST if len(digits) >= 7 else _FIRST)}
     return list(dict.fromkeys(session.scalars(_OF_PHONE.limit(_SHOWN), values))) if digits else []
 
@@ -380,12 +251,12 @@ def _match_one(
         matched[word] = said
         reasons.append(f"league {word}" if own[word] == "league" else _describe_match(said, word) if best > 0.1 else "")
     for said in question.numbers:
-        kinds = {kind for word, kind in own.items() if word.startswith((said, NUMBER + said, _TAIL + said[::-1]))}
+        kinds = {kind for word, kind in own.items() if word.startswith((said, NUMBER + said, TAIL + said[::-1]))}
         if not kinds:
             return None
         matched |= {word: said for word in own if word.startswith(said)}
         reasons += [f"{kind} {said}" for kind in sorted(kinds - {"name"})]
-    shops = [f"house shop {name}" for shop_id, name in question.shops.items() if _make_shop_word(shop_id) in own]
+    shops = [f"house shop {name}" for shop_id, name in question.shops.items() if make_shop_word(shop_id) in own]
     unsaid = sum(kind == "name" and word not in matched for word, kind in own.items())
     return Match(bowler_id, total, ", ".join(dict.fromkeys(filter(None, [*reasons, *shops]))), matched, unsaid)
 

@@ -128,7 +128,9 @@ def record_measurement(session: Session, drilling_id: int, form: FinishForm) -> 
         )
         session.add(taken)
         words = f"{reading.text} ({in_64ths(float(reading.value or 0) - predicted[finger])})"
-        changes.note(session, form.who, of, f"{edges} to {finger}", "", words, form.note, of.ball.bowler_id)
+        changes.note(
+            session, form.who, of, changes.Entry(f"{edges} to {finger}", "", words, form.note), of.ball.bowler_id
+        )
     drillings.change_state(session, form.who, of, {"verdict": result.verdict})
     return of
 
@@ -164,5 +166,7 @@ def add_finding(session: Session, drilling_id: int, form: FindingForm) -> Drilli
         )
     )
     words = f"{changes.format_value(form.value.value)} as found"
-    changes.note(session, form.who, of, form.what, "", words, form.note, of.ball.bowler_id, is_addition=True)
+    changes.note(
+        session, form.who, of, changes.Entry(form.what, "", words, form.note), of.ball.bowler_id, is_addition=True
+    )
     return of

@@ -32,8 +32,8 @@ from app.models import (
     now,
 )
 from app.schemas.personal import ErasureForm
-from app.services import bowlers, changes, lookup
-from app.services.portable import export_row
+from app.services import bowler_words, bowlers, changes
+from app.services.json_values import export_row
 
 ERASED = "Erased bowler"
 
@@ -97,10 +97,10 @@ def erase(session: Session, bowler_id: int, form: ErasureForm) -> Bowler:
         raise InvalidError.at("name", "Type the name exactly as it stands on the record.")
     changes.require_may_edit(session, erased)
     parts = _select_parts(bowler_id)
-    words = set(lookup.fold_words(erased.name))
+    words = set(bowler_words.fold_words(erased.name))
     _blank_rows(session, parts)
     for row in session.scalars(select(IntakeRow)):
-        if set(lookup.fold_words(row.typed.get("bowler_name", ""))) == words:
+        if set(bowler_words.fold_words(row.typed.get("bowler_name", ""))) == words:
             session.delete(row)
     session.execute(delete(BowlerWord).where(BowlerWord.bowler_id == bowler_id))
     session.execute(delete(Photo).where(parts["photos"][1]))
@@ -108,7 +108,7 @@ def erase(session: Session, bowler_id: int, form: ErasureForm) -> Bowler:
     for name in ("phone", "phone_digits", "phone_last4", "notes", "guardian", "consent", "league"):
         setattr(erased, name, "")
     erased.home_shop_id = None
-    changes.note(session, form.who, erased, "erased", "", "the person was taken out of these records")
+    changes.note(session, form.who, erased, changes.Entry("erased", "", "the person was taken out of these records"))
     return erased
 
 

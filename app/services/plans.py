@@ -11,7 +11,7 @@ from app.models import Ball, Drilling, DrillingStep, Fit, InsertSystem
 from app.models.plans import Plan, PlannedBore, PlannedInner, PlannedLimit, PlannedLimits, PlannedSystem
 from app.schemas.drillings import PlanChoices, PlanForm
 from app.schemas.forms import typed_texts
-from app.services import changes, depths, drillings, fits, grips, routes, shop_limits, shops, systems
+from app.services import changes, depths, drillings, fits, grips, routes, shop_limits, shops, systems, target_depths
 from app.services.shop_limits import SetLimit
 from app.services.work_outs import ASSUMED_THUMB_DEPTH_IN, WorkedOut, work_out
 
@@ -26,7 +26,7 @@ def choose_inputs(
 ) -> Plan:
     """The inputs of a drilling, to be frozen with it; InvalidError where the fit cannot be built this way."""
     _check_known(fit)
-    target = depths.choose_target_depth(system, ours) if system else None
+    target = target_depths.choose_target_depth(system, ours) if system else None
     if system and target is None:
         raise InvalidError.at("system_id", "Nobody knows how deep to bore for this: give its sleeve length.")
     thumb = fit.hole("thumb")
@@ -90,7 +90,7 @@ def _freeze_system(system: InsertSystem) -> PlannedSystem:
     )
 
 
-def _plan_bore(system: InsertSystem, target: depths.TargetDepth, pitch: tuple[float, float]) -> PlannedBore:
+def _plan_bore(system: InsertSystem, target: target_depths.TargetDepth, pitch: tuple[float, float]) -> PlannedBore:
     return PlannedBore(
         bore_in=float(system.bore_in or depths.USUAL_BORE_IN),
         depth_in=target.depth_in,

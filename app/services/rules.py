@@ -36,4 +36,6 @@ def set_rule(session: Session, name: str, form: RuleForm) -> None:
     else:
         changes.require_version(session, found, form.version)
         found.value = new
-    changes.note(session, form.who, accounts.get_person(session, form.who), RULES[name], str(old), str(new))
+    changes.note(
+        session, form.who, accounts.get_person(session, form.who), changes.Entry(RULES[name], str(old), str(new))
+    )

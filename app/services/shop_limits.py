@@ -184,4 +184,4 @@ def set_limit(session: Session, name: str, form: LimitForm, freedom: float = inf
     row.value_in, row.typed, row.source = value, form.value.text, form.source
     row.freedom = None if isinf(freedom) else freedom
     ours = shops.require_our_shop(session)
-    changes.note(session, form.who, ours, f"setting {known.words.lower()}", old, value, form.source)
+    changes.note(session, form.who, ours, changes.Entry(f"setting {known.words.lower()}", old, value, form.source))

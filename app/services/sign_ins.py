@@ -51,7 +51,7 @@ def open_sign_in(session: Session, of: Staff, browser: str = "") -> tuple[SignIn
     opened = SignIn(token_hash=hashes.digest(token), opened_by_id=of.id, staff_id=of.id, browser=browser[:200])
     session.add(opened)
     session.info.setdefault("shop_id", of.shop_id)
-    changes.note(session, of.id, of, "signed in", "", browser[:60])
+    changes.note(session, of.id, of, changes.Entry("signed in", "", browser[:60]))
     return opened, token
 
 
@@ -125,7 +125,7 @@ def switch(session: Session, of: Present, staff_id: int, pin: str) -> Present:
     tries.take_back(session, tried)
     chosen = _get_person(session, staff_id)
     used.staff, used.is_full, used.pin_failures = chosen, False, 0
-    changes.note(session, chosen.id, chosen, "acts by PIN", "", "")
+    changes.note(session, chosen.id, chosen, changes.Entry("acts by PIN", "", ""))
     session.commit()  # a form refused for another reason does not ask for the PIN again
     return Present._make(session.execute(_BY_ID, {"sign_in_id": of.id}).one())
 
@@ -143,7 +143,9 @@ def _end_after_wrong_pins(session: Session, of: SignIn) -> None:
     """Five wrong PINs end the sign-in: the password is asked for again."""
     if of.pin_failures >= tries.TRIES_A_PIN and of.ended_at is None:
         of.ended_at = now()
-        changes.note(session, None, _get_person(session, of.staff_id), "signed out", "", "after wrong PINs")
+        changes.note(
+            session, None, _get_person(session, of.staff_id), changes.Entry("signed out", "", "after wrong PINs")
+        )
 
 
 def make_pass(session: Session, of: Present, drilling_id: int) -> str:
@@ -176,7 +178,7 @@ def find_present_by_pass(session: Session, of: Present, staff_id: int, token: st
 def end(session: Session, of: Present) -> None:
     ended = session.get_one(SignIn, of.id)
     ended.ended_at = now()
-    changes.note(session, of.staff_id, _get_person(session, of.staff_id), "signed out", "", "")
+    changes.note(session, of.staff_id, _get_person(session, of.staff_id), changes.Entry("signed out", "", ""))
 
 
 def end_by_token(session: Session, token: str) -> None:
@@ -191,7 +193,9 @@ def end_all(session: Session, staff_id: int, who: int | None, but: Present | Non
     query = update(SignIn).where(own, SignIn.ended_at.is_(None), SignIn.id != (but.id if but else 0))
     count = session.execute(query.values(ended_at=now())).rowcount  # type: ignore[attr-defined]
     if count:
-        changes.note(session, who, _get_person(session, staff_id), "signed out everywhere", "", str(count))
+        changes.note(
+            session, who, _get_person(session, staff_id), changes.Entry("signed out everywhere", "", str(count))
+        )
     return int(count)
 
 

@@ -63,7 +63,7 @@ def remove(session: Session, system_id: int, form: RemovalForm) -> None:
     used = list_uses(session, gone)
     if used:
         raise ConflictError(f"{gone.label} is used in {', '.join(used)}: it stays.")
-    changes.note(session, form.who, gone, "removed", gone.label, "")
+    changes.note(session, form.who, gone, changes.Entry("removed", gone.label, ""))
     session.delete(gone)
 
 

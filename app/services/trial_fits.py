@@ -42,7 +42,7 @@ def add_trial_fit(session: Session, inner_id: int, form: TrialFitForm) -> TrialF
     )
     session.add(tried)
     words = f"at {changes.format_value(tried.trial_depth_in)} stood {changes.format_value(tried.proud_in)}"
-    changes.note(session, form.who, of, "trial fit", "", words, is_addition=True)
+    changes.note(session, form.who, of, changes.Entry("trial fit", "", words), is_addition=True)
     return tried
 
 
@@ -91,5 +91,5 @@ def save_trial_depth(session: Session, inner_id: int, form: TrialDepthForm) -> D
         changes.require_may_edit(session, reading)
         reading.observation_id = observation.id
     words = f"{bore.shop.name}: {changes.format_value(observation.depth_in)}"
-    changes.note(session, form.who, of, "shop depth", "", words, is_addition=True)
+    changes.note(session, form.who, of, changes.Entry("shop depth", "", words), is_addition=True)
     return observation

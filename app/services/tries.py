@@ -66,10 +66,12 @@ def take_back(session: Session, tried: Attempted) -> None:
 def note_last_try(session: Session, tried: Attempted, of: Staff | None) -> None:
     """The last wrong try before somebody has to wait leaves a line of history, which the owner is shown."""
     if tried.is_last_of_name and of:
-        changes.note(session, None, of, GUESSED, "", f"too many: refused for {_WAIT} minutes")
+        changes.note(session, None, of, changes.Entry(GUESSED, "", f"too many: refused for {_WAIT} minutes"))
     shop = session.get(Shop, of.shop_id) if tried.is_last_of_address and of and of.shop_id else None
     if shop:
-        changes.note(session, None, shop, GUESSED, "", f"too many in this shop: refused for {_WAIT} minutes")
+        changes.note(
+            session, None, shop, changes.Entry(GUESSED, "", f"too many in this shop: refused for {_WAIT} minutes")
+        )
     session.commit()
 
 

@@ -10,7 +10,6 @@ from app.calculation import bores
 from app.calculation.errors import CannotBuildError
 from app.calculation.rim_diagnosis import Diagnosis, diagnose_rim
 from app.errors import InvalidError
-from app.measures.amounts import WrittenDepth
 from app.measures.pitches import Pitch
 from app.models import Ball, Bore, Bowler, DepthObservation, Drilling, Inner, InsertSystem, Shop
 from app.schemas.bowlers import BowlerForm
@@ -28,6 +27,7 @@ from app.services import (
     shop_limits,
     shops,
     systems,
+    target_depths,
 )
 from app.services.inners_in_bores import InnerInBore, KnownBore
 from app.services.shop_limits import SetLimit
@@ -52,8 +52,7 @@ def take_in(session: Session, form: VisitorForm, photo: bytes = b"") -> Inner:
         drilling = _add_drilling(session, form, ball, bore, shop, system)
         if photo:
             balls.add_photo(session, ball, form.who, photo)
-    if form.depth.value:
-        _observe(session, form, form.depth.value, bore, shop, system, drilling)
+    _observe(session, form, bore, shop, system, drilling)
     taken = Inner(
         bowler_id=bowler.id,
         label=f"from {shop.name}",
@@ -109,14 +108,11 @@ def _make_bore(form: VisitorForm, system: InsertSystem, shop: Shop) -> Bore:
 
 
 def _observe(
-    session: Session,
-    form: VisitorForm,
-    depth: WrittenDepth,
-    bore: Bore,
-    shop: Shop,
-    system: InsertSystem,
-    drilling: Drilling | None,
+    session: Session, form: VisitorForm, bore: Bore, shop: Shop, system: InsertSystem, drilling: Drilling | None
 ) -> None:
+    """Adds the depth that the form gives, if any, to what is known of the shop."""
+    if (depth := form.depth.value) is None:
+        return
     spread = shop_limits.load_limits(session)["told_spread" if form.obtained == "told" else "ball_spread"]
     observation = DepthObservation(
         shop_id=shop.id,
@@ -207,7 +203,7 @@ def predict_in_our_bore(
     foreign, home = known.get((made_bore.shop_id, system.id)), known.get((ours.id, system.id))
     limits = shop_limits.load_limits(session)
     made = inners_in_bores.find_known_bore(made_bore, foreign, limits)
-    target = depths.choose_target_depth(system, home)
+    target = target_depths.choose_target_depth(system, home)
     pitch = bore_pitch
     if pitch is None and made_bore.forward_in is not None and made_bore.right_in is not None:
         pitch = Pitch(made_bore.forward_in, made_bore.right_in)

@@ -5,7 +5,7 @@ from functools import lru_cache
 
 from app.calculation.bores import Bore, axis_depth_in
 from app.calculation.cuts import Cut, SleeveBore, grip_cuts
-from app.calculation.grip import SolvedGrip, place_in, remeasured, solve_grip
+from app.calculation.grip import SolvedGrip, place_in, remeasure, solve_grip
 from app.calculation.holes import THUMB, pitched_axis, tilt_between
 from app.calculation.inners import InnerWall, inner_wall
 from app.calculation.ovals import FINEST_CUSP_IN, OvalPlan, oval_plan
@@ -15,7 +15,7 @@ from app.models.plans import Plan, PlannedBore
 
 # the same grips are shown again and again: on the record, the ball, the drilling, the bench
 solve_once = lru_cache(maxsize=1_000)(solve_grip)
-remeasure_once = lru_cache(maxsize=1_000)(remeasured)
+remeasure_once = lru_cache(maxsize=1_000)(remeasure)
 wall_once = lru_cache(maxsize=3_000)(wall)
 
 ASSUMED_THUMB_DEPTH_IN = 2.75  # ASSUMED until a bore is planned; common practice, no source

@@ -16,7 +16,7 @@ from app.calculation.cuts import SleeveBore, grip_cuts
 from app.calculation.errors import CannotBuildError
 from app.models.plans import read_plan
 from app.pages.environment import templates
-from app.schemas.calc import GripIn
+from app.schemas.calc_grips import GripIn
 from app.services import routes
 from app.services.work_outs import WorkedOut, work_out
 from tests.calculation import reference

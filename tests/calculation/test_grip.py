@@ -7,10 +7,10 @@ from manifold3d import Manifold
 
 from app.calculation.cuts import grip_cuts
 from app.calculation.errors import CannotBuildError
-from app.calculation.grip import Finger, Grip, SolvedGrip, Thumb, place_in, remeasured, solve_grip
+from app.calculation.grip import Finger, Grip, SolvedGrip, Thumb, place_in, remeasure, solve_grip
 from app.calculation.holes import edge_angle, rim_points
 from app.calculation.ovals import oval_plan
-from app.schemas.calc import GripIn, GripOut
+from app.schemas.calc_grips import GripIn, GripOut
 from tests.calculation import reference
 from tests.calculation.grips import EXAMPLE, bodies, example
 
@@ -111,7 +111,7 @@ def test_edges_out_are_edges_in(body):
 
 def test_sleeve_to_cut_as_predicted_gives_the_spans_as_specified():
     first = solved(EXAMPLE)
-    built = remeasured(
+    built = remeasure(
         first.grip, first.middle_spans.sleeve_to_cut_in, first.ring_spans.sleeve_to_cut_in, has_sleeve=True
     )
     assert built.middle_spans.cut_in == pytest.approx(4.0, abs=SAME_IN)
@@ -121,7 +121,7 @@ def test_sleeve_to_cut_as_predicted_gives_the_spans_as_specified():
 def test_a_longer_sleeve_to_cut_is_a_longer_finished_span():
     first = solved(EXAMPLE)
     sleeve = first.middle_spans.sleeve_to_cut_in
-    built = remeasured(first.grip, sleeve + 1 / 64, first.ring_spans.sleeve_to_cut_in, has_sleeve=True)
+    built = remeasure(first.grip, sleeve + 1 / 64, first.ring_spans.sleeve_to_cut_in, has_sleeve=True)
     assert built.middle_spans.finished_in - first.middle_spans.finished_in == pytest.approx(1 / 64, abs=2e-5)
 
 
@@ -184,7 +184,7 @@ def test_what_cannot_close_names_its_field(changed, field):
 
 @settings(max_examples=60, deadline=None)
 @given(bodies(edges=("cut",)))
-def test_rims_lie_on_the_ball_and_on_their_cylinder(body):
+def test_rim_diagnosis_lie_on_the_ball_and_on_their_cylinder(body):
     try:
         result = solved(body)
     except CannotBuildError:

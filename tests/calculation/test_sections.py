@@ -12,7 +12,7 @@ from app.calculation.holes import THUMB, pitched_axis, tilt_between
 from app.calculation.sections import bore_section, depth_window, plane_through
 from app.calculation.sphere import place
 from app.pages.pictures import draw_grip
-from app.schemas.calc import GripIn
+from app.schemas.calc_grips import GripIn
 from tests.calculation.grips import EXAMPLE, bodies
 
 CURVE_IN = 1e-6

@@ -15,9 +15,10 @@ from sqlalchemy import func, select
 from app import closed_sets
 from app.db import READ_ONLY, open_engine, revision, sessions
 from app.errors import InvalidError
-from app.models import Bowler, BowlerWord, Change
+from app.models import Base, Bowler, BowlerWord, Change
+from app.models.base import Exact
 from app.schemas.bowlers import BowlerForm
-from app.services import backups, bowlers, portable, rebuilds, restores
+from app.services import backups, bowlers, json_values, portable, rebuilds, restores
 
 
 def lines_of(url: str) -> list[str]:
@@ -189,10 +190,10 @@ def test_a_copy_that_finds_no_space_says_so_and_leaves_nothing(all_databases, tm
 
 @pytest.mark.parametrize(("table", "column"), closed_sets.COLUMNS)
 def test_a_value_outside_a_closed_set_is_never_imported(table, column):
-    of = portable.Base.metadata.tables[table].c[column]
+    of = Base.metadata.tables[table].c[column]
     spoiled = ["root"] if column in {"scopes", "reads"} else "root"
     with pytest.raises(InvalidError, match=f"root.*is no value of {table}.{column}".replace("_", " ")):
-        portable._read(of, spoiled)
+        json_values.from_json(of, spoiled)
 
 
 @pytest.mark.parametrize("role", ["root", "Owner", "", 1, ["owner"]])
@@ -221,7 +222,7 @@ def test_a_value_of_another_type_is_never_imported(column):
         except InvalidError:
             continue
         value = read[column.name]
-        assert isinstance(value, Fraction if isinstance(column.type, portable.Exact) else wanted)
+        assert isinstance(value, Fraction if isinstance(column.type, Exact) else wanted)
         assert not isinstance(value, bool) or wanted is bool
         longest = getattr(column.type, "length", None)
         assert longest is None or len(str(value)) <= longest

@@ -13,7 +13,7 @@ from app.db import READ_ONLY
 from app.models import Bowler, BowlerWord
 from app.schemas.balls import BallForm
 from app.schemas.bowlers import BowlerForm
-from app.services import balls, bowlers, lookup, words
+from app.services import balls, bowler_words, bowlers, lookup, words
 from app.services.words import Words
 from tests.pages.test_pages import new_bowler, text_of
 
@@ -124,7 +124,7 @@ def test_the_words_in_memory_are_those_of_the_table_after_every_kind_of_write(cl
     assert all(set(ids) <= set(held[word]) for word, ids in in_table.items())
     assert set(held) - set(in_table) == {"featherstone", "monday", "trios"}  # of a record since changed
     assert "Wilhelmina" not in client.get("/?q=featherstone").text
-    assert lookup.rebuild_index(session) == 10
+    assert bowler_words.rebuild_index(session) == 10
     session.commit()
     assert owners_in_memory(session) == owners_in_table(session)
     assert words.get_words(session).sorted == sorted(
@@ -179,7 +179,7 @@ def test_no_bowler_hides_behind_many_of_a_common_name(filled, who):
     filled.add_all(common)
     filled.flush()
     for bowler in common:
-        lookup.index_bowler(filled, bowler)
+        bowler_words.index_bowler(filled, bowler)
     filled.commit()
     assert found(filled, "karel jansn")[0] == "Karel Jansen"
     assert "Karel Jansen" in found(filled, "jansen karle")

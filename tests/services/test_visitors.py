@@ -9,7 +9,7 @@ from app.measures.pitches import Pitch
 from app.models import Ball, Bowler, DepthObservation, Drilling, InsertSystem, Shop, ShopLimit
 from app.schemas.inners import InnerFindingForm, TrialDepthForm, TrialFitForm, VisitorForm
 from app.schemas.systems import DepthForm
-from app.services import changes, depths, inners, shops, trial_fits, visitors
+from app.services import changes, depths, inners, shops, target_depths, trial_fits, visitors
 
 
 @pytest.fixture
@@ -176,7 +176,7 @@ def test_no_verdict_rests_on_a_depth_of_ours_that_nobody_measured(session, clien
     assert found.ours.unmeasured
     how = found.in_bore or found.unsettled
     assert how.verdict == "measure"
-    assert how.advice[0] == depths.UNMEASURED["bore_floor"]
+    assert how.advice[0] == target_depths.UNMEASURED["bore_floor"]
     session.commit()
     page = client.get(f"/inners/{inner.id}").text
     assert "our collar has not been measured: <strong>ASSUMED" in page
@@ -192,4 +192,4 @@ def test_no_verdict_rests_on_a_height_that_is_still_to_be_set(session, arrives, 
     )
     assert found.ours.shape.depth_in == float(lock.sleeve_length_in)
     assert found.in_bore.verdict == "measure"
-    assert found.in_bore.advice[0] == depths.UNMEASURED[height]
+    assert found.in_bore.advice[0] == target_depths.UNMEASURED[height]

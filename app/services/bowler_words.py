@@ -1,0 +1,112 @@
+"""The words that a bowler is found by, kept in `bowler_word` in step with the record.
+
+Every word of a name, league, phone number and ball serial is stored folded: lower case, without accents. `spanbook
+index` builds the table again.
+"""
+
+import re
+import unicodedata
+from collections import defaultdict
+from collections.abc import Iterable
+from functools import lru_cache
+
+from sqlalchemy import delete, insert, select
+from sqlalchemy.orm import Session
+
+from app.models import Ball, Bowler, BowlerWord
+from app.services import words
+from app.services.words import KEPT_TO, NUMBER
+
+_LETTERS = str.maketrans({"ø": "o", "æ": "ae", "œ": "oe", "ß": "ss", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "ı": "i"})
+
+
+TAIL = NUMBER + "~"  # before the words of numbers backwards
+
+
+HAND_WORDS = {"hand", "handed", "hander", "bowler", "league"}  # said with a hand or a league, on no record
+
+
+@lru_cache(maxsize=20_000)  # the same names are shown again and again
+def fold_words(text: str) -> tuple[str, ...]:
+    """Lower-case words of any alphabet, without accents: what records are found by."""
+    plain = unicodedata.normalize("NFKD", text.casefold().translate(_LETTERS))
+    return tuple(re.findall(r"[^\W_]+", "".join(c for c in plain if not unicodedata.combining(c))))
+
+
+def split_name(name: str) -> list[str]:
+    """The words of a name, and those with particles written as one: van den Berg is found as vandenberg too."""
+    words = fold_words(name)
+    joined = ["".join(words[i:]) for i in range(1, len(words) - 1)]
+    return list(dict.fromkeys(w[:60] for w in [*words, *joined]))
+
+
+def split_number(text: str) -> list[str]:
+    """A phone number or serial by its parts, by the whole, and backwards, so that its last digits find it too.
+
+    They are kept apart from the words of names by a mark in front: few people share one, and nobody misspells them
+    into a name.
+    """
+    groups = [g for g in fold_words(text) if len(g) > 1 and any(c.isdigit() for c in g)]
+    whole = "".join(fold_words(text))
+    told = [*groups, whole] if whole and any(c.isdigit() for c in whole) else groups
+    return list(dict.fromkeys([*(NUMBER + w for w in told), *([TAIL + whole[::-1]] if told else [])]))
+
+
+def list_words(bowler: Bowler, serials: Iterable[str]) -> list[tuple[str, str]]:
+    """(word, kind) of everything a bowler is found by."""
+    told = [
+        *((w, "name") for w in split_name(bowler.name)),
+        *((w, "phone") for w in split_number(bowler.phone)),
+        *((w, "league") for w in fold_words(bowler.league) if w not in HAND_WORDS),
+        *((w, "ball") for serial in serials for w in split_number(serial)),
+        (make_hand_word(bowler.hand), "hand"),
+        *([(make_shop_word(bowler.home_shop_id), "shop")] if bowler.home_shop_id else []),
+    ]
+    return list(dict.fromkeys((word[:60], kind) for word, kind in told if word))
+
+
+def make_hand_word(hand: str) -> str:
+    return KEPT_TO + hand
+
+
+def make_shop_word(shop_id: int) -> str:
+    return f"{KEPT_TO}{shop_id}"
+
+
+def index_bowler(session: Session, bowler: Bowler) -> None:
+    """Keeps what a bowler is found by in step with the record."""
+    serials = session.scalars(select(Ball.serial).where(Ball.bowler_id == bowler.id)).all()
+    wanted = set(list_words(bowler, serials))
+    rows = session.scalars(select(BowlerWord).where(BowlerWord.bowler_id == bowler.id)).all()
+    for row in rows:
+        if (row.word, row.kind) not in wanted:
+            session.delete(row)
+    known = {(row.word, row.kind) for row in rows}
+    session.add_all(BowlerWord(bowler_id=bowler.id, word=w, kind=k) for w, k in sorted(wanted - known))
+
+
+def rebuild_index(session: Session) -> int:
+    """Makes the index anew from the records; answers how many bowlers it holds."""
+    session.execute(delete(BowlerWord))
+    serials: dict[int, list[str]] = defaultdict(list)
+    for bowler_id, serial in session.execute(select(Ball.bowler_id, Ball.serial).where(Ball.serial != "")):
+        serials[bowler_id].append(serial)
+    count, batch = 0, []
+    for bowler in session.scalars(select(Bowler).where(Bowler.erased_at.is_(None)).execution_options(yield_per=1000)):
+        batch += [
+            {"bowler_id": bowler.id, "word": w, "kind": k} for w, k in list_words(bowler, serials.get(bowler.id, ()))
+        ]
+        count += 1
+        if len(batch) > 10_000:
+            session.execute(insert(BowlerWord), batch)
+            batch = []
+    if batch:
+        session.execute(insert(BowlerWord), batch)
+    words.forget(session)
+    return count
+
+
+def is_index_missing(session: Session) -> bool:
+    """Whether there are bowlers and no index, as after the migration that brought it."""
+    has_bowlers = session.scalar(select(Bowler.id).where(Bowler.erased_at.is_(None)).limit(1)) is not None
+    return has_bowlers and session.scalar(select(BowlerWord.id).limit(1)) is None

@@ -1,0 +1,51 @@
+"""How deep our shop bores for a system: the collar setting, and what to do about one that nobody measured."""
+
+from dataclasses import dataclass
+
+from app.models import InsertSystem
+from app.services.depths import ShopDepth
+
+
+@dataclass(frozen=True)
+class TargetDepth:
+    """The collar setting to bore to, and why it is that.
+
+    `unmeasured` says what to do about a depth that nobody measured: no verdict on an inner can rest on it. `is_assumed`
+    marks one that our collar would have to give.
+    """
+
+    depth_in: float
+    half_width_in: float
+    words: str
+    is_assumed: bool
+    unmeasured: str = ""
+
+
+UNMEASURED = {
+    "bore_floor": "Our depth is ASSUMED, and the ± does not count it. Measure our collar and add it under our shop.",
+    "ball_surface": (
+        "Where the flange will hold the inner is ASSUMED from the sleeve's length, and the ± does not count it. "
+        "Lock the inner in while the sleeve is dry and read its rim."
+    ),
+    "by_hand": (
+        "Where the inner will be held is ASSUMED from the sleeve's length, and the ± does not count it. "
+        "Lock the inner in and set it flush before the glue takes."
+    ),
+    "slug": "The slug's length is ASSUMED to hold, and the ± does not count it. Measure it in the ball.",
+}
+
+
+def choose_target_depth(system: InsertSystem, ours: ShopDepth | None) -> TargetDepth | None:
+    """How deep we bore for a system: our own collar where depth sets the height, else what the sleeve needs."""
+    if system.height_set_by == "bore_floor" and ours:
+        return TargetDepth(ours.estimate.depth_in, ours.next_half_width_in, "our collar", False)
+    if system.sleeve_length_in is not None:
+        words = {
+            "bore_floor": "the sleeve's length: our collar has not been measured",
+            "ball_surface": "the sleeve's length: its flange sets the height",
+            "by_hand": "the sleeve's length: the height is set by hand at glue-up",
+            "slug": "the slug's length",
+        }[system.height_set_by]
+        is_assumed = system.height_set_by == "bore_floor"
+        return TargetDepth(float(system.sleeve_length_in), 0.0, words, is_assumed, UNMEASURED[system.height_set_by])
+    return None
