@@ -1,4 +1,4 @@
-"""The database: engine, schema upgrade, and one transaction a request, committed before the answer is sent.
+"""The database: engine, migrations, and one transaction a request, committed before the response is sent.
 
 Reading requests begin plainly, writing ones with BEGIN IMMEDIATE behind a queue of the process, since SQLite alone
 lets some writers starve under load. On PostgreSQL one advisory lock does the same: what a service looked up still
@@ -73,7 +73,7 @@ def file_of(url: str) -> Path | None:
 
 
 def _openable(url: str) -> str:
-    """On a disk that takes no writes SQLite is told so: it would want to make its log there, and not open at all."""
+    """Returns a read-only URL for SQLite on a read-only disk, where it could not create its log and would not open."""
     file = file_of(url)
     if file is None or not file.exists() or os.access(file.parent, os.W_OK):
         return url
@@ -94,10 +94,10 @@ def _prepare_sqlite(checks_links: bool, connection: Any, _record: Any) -> None:
 
 
 def _begin_sqlite(queue: Lock, connection: Connection) -> None:
-    """A writer takes its lock at once: a plain BEGIN that turns writer later is refused instead of waiting.
+    """Takes the write lock at BEGIN: SQLite refuses, instead of delaying, a read transaction that writes later.
 
-    Before that it queues with the other writers of this process: SQLite lets whoever asks at the right moment in, and
-    under load leaves some outside until their patience is over.
+    Before that, a writer queues with the other writers of this process: SQLite's own lock is not fair, and
+    under load some writers would time out.
     """
     if connection.get_execution_options().get("read_only"):
         driver: Any = connection.connection.dbapi_connection  # every page begins so, and takes no lock
@@ -119,13 +119,13 @@ def _begin_sqlite(queue: Lock, connection: Connection) -> None:
 
 
 def _leave_queue(queue: Lock, _connection: Any, record: Any, *_why: Any) -> None:
-    """A connection that goes back to the pool, or breaks, lets the next writer in."""
+    """Releases the queue when a connection returns to the pool or breaks."""
     if record.info.pop("is_writer", False):
         queue.release()
 
 
 def _begin_postgresql(connection: Connection) -> None:
-    """Writers take turns here too, so that what a service looked up still holds when it saves."""
+    """Serialises writers here too, so that what a service has read still holds when it saves."""
     if connection.get_execution_options().get("read_only"):
         connection.exec_driver_sql("SET TRANSACTION READ ONLY")
     elif connection.get_execution_options().get("at_once"):
@@ -136,7 +136,7 @@ def _begin_postgresql(connection: Connection) -> None:
 
 
 def upgrade(url: str, to: str = "head") -> None:
-    """Brings the database's tables up to this version of Spanbook, or to one of its steps; refuses a newer database."""
+    """Migrates the database to this version, or to an older migration; refuses a newer database."""
     engine = open_engine(url)
     try:
         with engine.connect() as connection:
@@ -159,11 +159,11 @@ def alembic_config(url: str) -> "Config":
 
 
 class NewerDatabaseError(InvalidError):
-    """The tables are of a step this version does not know."""
+    """The database is at a migration that this version does not know."""
 
 
 def stored_revision(connection: Connection) -> str:
-    """The step the tables are at, "" where there are none; NewerDatabaseError where this version does not know it."""
+    """Returns the database's migration, "" for an empty one; raises NewerDatabaseError for an unknown one."""
     if not inspect(connection).has_table("alembic_version"):
         return ""
     stored = str(connection.scalar(text("SELECT version_num FROM alembic_version")) or "")
@@ -176,7 +176,7 @@ def stored_revision(connection: Connection) -> str:
 
 
 def is_up_to_date(connection: Connection) -> bool:
-    """Whether the tables are those of this version."""
+    """Whether the database is at this version's newest migration."""
     try:
         return stored_revision(connection) == revision()
     except NewerDatabaseError:
@@ -185,12 +185,12 @@ def is_up_to_date(connection: Connection) -> bool:
 
 @cache
 def steps() -> tuple[str, ...]:
-    """The migrations of this version, oldest first: their files begin with their numbers."""
+    """Returns the migrations of this version, oldest first, by the numbers of their files."""
     return tuple(sorted(p.name.partition("_")[0] for p in (ROOT / "migrations" / "versions").glob("[0-9]*_*.py")))
 
 
 def revision() -> str:
-    """The newest migration of this version."""
+    """Returns the newest migration of this version."""
     return steps()[-1]
 
 
@@ -201,7 +201,7 @@ def sessions(engine: Engine) -> sessionmaker[Session]:
 
 
 def _before_flush(session: Session, _context: Any, _instances: Any) -> None:
-    """Every new record says which shop made it; nothing is written for somebody whose PIN was wrong."""
+    """Sets the shop that made each new record; refuses every write of a person whose PIN was wrong."""
     if session.info.get("is_refused"):
         raise NotAllowedError("The PIN was wrong, so nothing was saved.")
     for record in session.new:
@@ -211,7 +211,7 @@ def _before_flush(session: Session, _context: Any, _instances: Any) -> None:
 
 @contextmanager
 def transaction(request: Request) -> Iterator[Session]:
-    """One session and one transaction for this request; reading requests never take the writer's lock."""
+    """Opens one session and one transaction for a request; reading requests never take the write lock."""
     with request.app.state.sessions() as session:
         if request.method in {"GET", "HEAD"}:
             session.connection(execution_options=READ_ONLY)
@@ -227,7 +227,7 @@ def request_session(request: Request) -> Iterator[Session]:
 
 
 def one(session: Session, model: type[T], record_id: int, *options: ExecutableOption) -> T | None:
-    """The record of this id, read afresh with what the options say, even when the session has seen it before."""
+    """Loads the record of this id with these options, refreshing it if the session holds it already."""
     query = select(model).where(model.id == record_id).options(*options)  # type: ignore[attr-defined]
     return session.scalars(query, execution_options={"populate_existing": True}).unique().one_or_none()
 

@@ -29,13 +29,13 @@ class NotFoundError(ShopError):
 
 
 class ConflictError(ShopError):
-    """Somebody else changed the record meanwhile, or its state does not allow this any more."""
+    """Another person has changed the record meanwhile, or its state no longer allows this."""
 
     status = 409
 
 
 class InvalidError(ShopError):
-    """Typed values that cannot be taken; nothing was saved."""
+    """The typed values are invalid; nothing was saved."""
 
     status = 422
 
@@ -55,14 +55,14 @@ class NotAllowedError(ShopError):
 
 
 class TooManyTriesError(ShopError):
-    """Guessing is slowed down; the right password has to wait as well."""
+    """Too many wrong passwords or PINs: every try is refused for a while, a right one too."""
 
     status = 429
     retry_after_s = 15 * 60
 
 
 class TooManyCallsError(ShopError):
-    """More calculations are asked for at once than are worked out for callers who are not signed in."""
+    """Too many calculations at once for callers who are not signed in."""
 
     status = 429
     retry_after_s = 2
@@ -82,7 +82,7 @@ class SignedOutError(ShopError):
 
 
 class AlreadySentError(ShopError):
-    """The same form again, after a double click or a lost answer: it was saved the first time."""
+    """The form was saved already and is sent again, after a double click or a lost response."""
 
     status = 303
 

@@ -1,4 +1,4 @@
-"""What every request passes before anything of the shop is touched, and what every answer carries.
+"""Middleware: checks host and origin of every request, and sets the headers of every response.
 
 A form of another site is refused by Sec-Fetch-Site, or by Origin where plain http brings no such header. Cookies are
 Secure and `__Host-` over https only, because browsers drop them otherwise.
@@ -39,7 +39,7 @@ _BY_TOKEN = "/api/v1/"  # a browser never sends an API token by itself
 
 
 class Guard:
-    """Host and origin are checked, a request id is given, headers are added, and one line is logged without names."""
+    """Checks host and origin, assigns a request id, adds headers, and logs one line without names."""
 
     def __init__(
         self,

@@ -1,6 +1,6 @@
-"""Who has the database's file: servers and commands share it, what puts another in its place has it alone.
+"""Locks on the database file: shared by servers and commands, exclusive for what replaces the file.
 
-The lock is SQLite's own, on an empty file beside the database: it works on every system, and it ends with its process,
+The lock is SQLite's own, on an empty file beside the database: it works on every system and ends with its process,
 however that ends.
 """
 
@@ -14,7 +14,7 @@ from app.errors import ConflictError
 
 @contextmanager
 def shared(database: Path) -> Iterator[None]:
-    """The file is in use: others may use it too, nobody replaces it meanwhile."""
+    """Holds the shared lock: others may use the file, nobody may replace it."""
     refusal = f"{database} is being restored or imported at this moment. Wait for that to end, then start again."
     with _held(database.with_name(f"{database.name}.lock"), "BEGIN", refusal):
         yield
@@ -22,7 +22,7 @@ def shared(database: Path) -> Iterator[None]:
 
 @contextmanager
 def alone(database: Path) -> Iterator[None]:
-    """Nobody else uses the file; ConflictError where a server or a command does."""
+    """Holds the exclusive lock; raises ConflictError if a server or a command uses the file."""
     refusal = (
         f"A server or another command has {database} open. Stop it first, then do this again; nothing was changed."
     )
@@ -32,7 +32,7 @@ def alone(database: Path) -> Iterator[None]:
 
 @contextmanager
 def copying(database: Path) -> Iterator[None]:
-    """One copy of the file is made at a time."""
+    """Holds the lock for backups: one at a time."""
     refusal = "A copy is being made at this moment; it will be there in a while."
     with _held(database.with_name(f"{database.name}.copying"), "BEGIN EXCLUSIVE", refusal):
         yield
@@ -40,7 +40,7 @@ def copying(database: Path) -> Iterator[None]:
 
 @contextmanager
 def _held(lock: Path, begin: str, refusal: str) -> Iterator[None]:
-    """On a disk that takes no writes there is no lock, and nothing that could be replaced."""
+    """Holds a lock; without one on a read-only disk, where nothing can be replaced."""
     try:
         lock.parent.mkdir(parents=True, exist_ok=True)
         connection = sqlite3.connect(lock, isolation_level=None, timeout=0, check_same_thread=False)

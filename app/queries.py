@@ -1,6 +1,6 @@
-"""Queries that take too long are logged, and what a database error means is put in words for people.
+"""Logs slow queries, and describes database errors for users.
 
-Sign-in, counter rows, history and the record's own row are statements on tables, built once: the ORM doubles the cost
+Sign-in, counter rows, history and the bowler's row are Core statements, built once, because the ORM doubles the cost
 of a small query.
 """
 
@@ -33,7 +33,7 @@ def log_slow_queries(engine: Engine, slow_ms: int) -> None:
 
 @dataclass(frozen=True)
 class DatabaseFault:
-    """One thing that goes wrong under a database: how it is recognised, what to say, what to do."""
+    """One kind of database error: how it is recognised, its message, and what to do."""
 
     name: str
     signs: tuple[str, ...]
@@ -78,7 +78,7 @@ _BUSY = DatabaseFault(
 
 
 def find_fault(error: DBAPIError) -> DatabaseFault | None:
-    """What this error means; None where it is a fault of the program's own."""
+    """Returns the kind of this error, or None for a bug in the app."""
     said = f"{error.orig} {getattr(error.orig, 'sqlite_errorname', '')}".lower()
     known = next((t for t in _FAULTS if any(sign in said for sign in t.signs)), None)
     return known or (_BUSY if isinstance(error, OperationalError) else None)

@@ -18,7 +18,7 @@ FIRST_FINGER = "middle"  # which span a pair of spans names first: shown in the 
 
 
 def _list_texts(fit: Fit) -> dict[str, str]:
-    """A fit's form as it was typed; numbers that were never typed here are spelled out."""
+    """Returns a fit's form as typed; numbers that were never typed are formatted exactly."""
     texts = {
         "hand": fit.hand,
         "style": fit.style,
@@ -52,7 +52,7 @@ def _load_form(page: Page, bowler_id: int, fit: Fit | None) -> dict[str, Any]:
 
 
 def _work_out_typed(page: Page, values: dict[str, str]) -> dict[str, Any]:
-    """What the typed fit works out to, or why it does not yet: shown while typing, nothing stored."""
+    """Solves the typed fit, or returns the refusal; stores nothing."""
     try:
         form = FitSpecification.read({"reason": "-", **values, "first_finger": FIRST_FINGER})
         return {"solved": fits.solve_typed(page.session, form), "refusal": None}

@@ -28,7 +28,7 @@ def _load_set(page: Page, values: dict[str, str], row_id: int | None) -> dict[st
 
 @router.get("")
 def show_set(page: PageDep, row: QueryId | None = None) -> Response:
-    """The fast entry: one row a ball, shop and hardware carried down; an unfinished row can be taken up again."""
+    """Shows the fast entry: one row a ball, shop and hardware copied from the row before; `row` reopens a draft."""
     values = {name: value[:200] for name, value in page.request.query_params.items() if name in intake.CARRIED}
     chosen = next((r for r in intake.list_unfinished(page.session) if r.id == row), None)
     return page.show("visitors/set.html", **_load_set(page, dict(chosen.typed) if chosen else values, row))
@@ -48,7 +48,7 @@ def take_in(page: PageDep, photo: PostedPhoto, posted: Posted) -> Response:
 
 
 def _keep_row(page: Page, posted: dict[str, str], row_id: int | None) -> dict[str, Any]:
-    """The page again with the row kept, if it is signed by somebody who works here."""
+    """Stores the refused row as a draft, if a person of this shop signed it, and returns the page's context."""
     try:
         who = page.read(SignedForm, {"who": posted.get("who", "")}).who
         row_id = intake.keep_row(page.session, who, posted, row_id).id

@@ -28,7 +28,7 @@ _LOOPBACK = {"127.0.0.1", "::1"}
 
 
 def read_own_path(asked: str) -> str:
-    """Where to go on after signing in: a path of ours, never another site."""
+    """Returns the path to redirect to after signing in, never another site."""
     try:
         parts = urlsplit(asked.replace("\\", "/"))
     except ValueError:  # such as the half of an address in brackets
@@ -62,7 +62,7 @@ def sign_in(page: PageDep, posted: Posted) -> Response:
 
 
 def enter_demo(request: Request) -> Response:
-    """The demo's visitor is its owner, and starts where they asked to."""
+    """Signs the demo's visitor in as its owner and redirects to the requested page."""
     with request.app.state.sessions() as session, session.begin():
         owner = accounts.get_person(session, request.app.state.demo.staff_id)
         _, token = sign_ins.open_sign_in(session, owner, "demo")
@@ -117,7 +117,7 @@ def set_up(page: PageDep, posted: Posted) -> Response:
 
 
 def _require_this_machine(page: Page) -> None:
-    """Whoever sets the shop up owns it, so that is done at the machine itself and not through a proxy."""
+    """Refuses set-up from another machine or through a proxy, because whoever sets the shop up owns it."""
     passed_on = any(name in page.request.headers for name in ("forwarded", "x-forwarded-for"))
     if page.address not in _LOOPBACK or passed_on:
         raise NotAllowedError(
@@ -197,7 +197,7 @@ def list_people(page: PageDep) -> Response:
 
 @router.post("/staff")
 def add_person(page: PageDep, posted: Posted) -> Response:
-    """Adds somebody and shows, once, the code that lets them in."""
+    """Adds a person and shows the invitation code once."""
     try:
         form = page.read(PersonForm, posted)
         shop = accounts.get_chain_shop(page.session, form.shop_id or shops.require_our_shop(page.session).id)

@@ -1,4 +1,4 @@
-"""People's own data: all of it told, a person taken out of the records, and who is past their time."""
+"""Personal data: export it, erase a person from the records, and list who is past the retention period."""
 
 from typing import Any
 
@@ -16,7 +16,7 @@ router = APIRouter(route_class=PageRoute)
 
 @router.get("/bowlers/{bowler_id}/held")
 def show_held(page: PageDep, bowler_id: RecordId) -> Response:
-    """Everything that is held on a bowler, to read or print."""
+    """Shows all data of a bowler, to read or print."""
     return page.show("bowlers/held.html", **_load_held(page, bowler_id))
 
 
@@ -43,6 +43,6 @@ def erase(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
 
 @router.get("/retention")
 def show_retention(page: PageDep) -> Response:
-    """Bowlers nothing was done for longer than the retention set."""
+    """Lists bowlers whose last visit is longer ago than the retention period."""
     years = rules.get_rule(page.session, rules.RETENTION_YEARS)
     return page.show("people/retention.html", years=years, past=personal.list_past_retention(page.session, years))

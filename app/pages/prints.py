@@ -1,4 +1,4 @@
-"""Sheets to print and the same as PDF: drill sheet, fit card, ball tag, each from one template."""
+"""Printed sheets, as pages and as PDF, from one template each: drill sheet, fit card, ball tag."""
 
 from typing import Any, Literal
 
@@ -19,7 +19,7 @@ router = APIRouter(route_class=PageRoute)
 
 
 class NoPdfError(ShopError):
-    """This machine lacks the system library that PDFs are set with; printing from the browser works all the same."""
+    """This machine lacks the system library that renders PDFs; printing from the browser works without it."""
 
     status = 501
 
@@ -33,7 +33,7 @@ def _answer_pdf(page: Page, template: str, name: str, is_pdf: bool, paper: str =
 
 
 def _make_pdf(html: str, paper: str) -> bytes:
-    """The same page set as a PDF, byte for byte the same for the same data."""
+    """Renders a page as a PDF, byte for byte the same for the same data."""
     try:
         from weasyprint import CSS, HTML  # noqa: PLC0415 - fails to load where Pango is missing
     except OSError:
@@ -46,7 +46,7 @@ def _make_pdf(html: str, paper: str) -> bytes:
 
 
 def _make_qr_code(page: Page, path: str) -> str:
-    """A QR code of the record's address on this shop's network, as inline SVG."""
+    """Returns a QR code of the record's URL on this shop's network, as inline SVG."""
     code = segno.make(str(page.request.base_url).rstrip("/") + path, error="m")
     return code.svg_inline(scale=1, border=2, omitsize=True)
 

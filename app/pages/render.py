@@ -1,4 +1,4 @@
-"""How pages answer: templates, forms shown again, redirects. The only code that knows htmx."""
+"""Responses of pages: templates, refused forms, redirects. No other code knows htmx."""
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -37,7 +37,7 @@ class Demo:
 
 
 class Page:
-    """What a page handler answers with, and on whose behalf; `PageRoute` gives it its session."""
+    """Builds a page handler's response for the person who acts; `PageRoute` gives it its session."""
 
     session: Session
 
@@ -51,7 +51,7 @@ class Page:
 
     @property
     def is_fragment(self) -> bool:
-        """Whether htmx asks for a piece of the page."""
+        """Whether htmx requests a fragment of the page."""
         return self.request.headers.get("HX-Request") == "true"
 
     @property
@@ -63,7 +63,7 @@ class Page:
         return self.request.client.host if self.request.client else ""
 
     def me(self) -> Present:
-        """Who this page is shown to."""
+        """Returns the person to whom this page is shown."""
         if self.signed_in is None:
             raise SignedOutError()
         return self.signed_in
@@ -77,13 +77,13 @@ class Page:
         return known or (backups.describe_lateness(state.settings) if looks else "")
 
     def read(self, form: type[F], posted: Mapping[str, Any]) -> F:
-        """The posted form, signed by whoever acts."""
+        """Parses the posted form, signed by the person who acts."""
         if self.refusal:
             raise self.refusal
         return form.read({**posted, "who": self.me().staff_id})
 
     def show(self, template: str, block: str = "", status: int = 200, **context: Any) -> HTMLResponse:
-        """The whole page, or one named block of it alone."""
+        """Renders the whole page, or one named block of it."""
         chosen = templates.get_template(template)
         own = self.signed_in.staff_id if self.signed_in else ""
         context = {"request": self.request, "values": {}, "errors": {}, "refused": "", "who": own} | context
@@ -129,7 +129,7 @@ class Page:
         context: Callable[[], dict[str, Any]],
         refused: str = "",
     ) -> HTMLResponse:
-        """The same form with what was typed and what is wrong; nothing of the attempt is kept.
+        """Renders the refused form with the typed values and the errors; rolls the session back.
 
         Of several forms on a page, `refused` is the one that its template calls by that name. Where somebody else saved
         first, their values stand beside the typed ones, and the form carries their version.
@@ -151,17 +151,17 @@ class Page:
         return self.show(template, status=error.status, **(made | shown))
 
     def go(self, url: str) -> Response:
-        """Sends the browser on after a save."""
+        """Redirects the browser after a save."""
         self.remember(url)
         return RedirectResponse(url, 303)
 
     def remember(self, url: str) -> None:
-        """Notes that this form was saved: sent again, it leads to `url` and saves nothing."""
+        """Stores that this form was saved: sent again, it redirects to `url` and saves nothing."""
         sent_forms.remember(self.session, self.key, url)
         self.key = NO_KEY
 
     def keep_signed_in(self, answer: Response, token: str) -> Response:
-        """Gives the browser its token."""
+        """Sets the browser's session cookie."""
         answer.set_cookie(
             name_session_cookie(self.request),
             token,
@@ -174,14 +174,14 @@ class Page:
 
 
 def _read_theirs(saved: Mapping[str, Any], posted: Mapping[str, str]) -> dict[str, tuple[str, str]]:
-    """(saved, typed) of every field where a record saved meanwhile differs from what was typed."""
+    """Returns (saved, typed) of every field in which a record saved meanwhile differs from the typed form."""
     texts = {name: "" if value is None else str(value) for name, value in saved.items()}
     pairs = {name: (text, posted[name]) for name, text in texts.items() if name in posted}
     return {name: pair for name, pair in pairs.items() if pair[0] != pair[1]}
 
 
 def name_session_cookie(request: Request) -> str:
-    """The cookie's name; over https its prefix makes browsers refuse it from anywhere else."""
+    """Returns the cookie's name; over https its prefix makes browsers refuse it from another host."""
     return "__Host-spanbook" if request.url.scheme == "https" else "spanbook"
 
 

@@ -20,7 +20,7 @@ router = APIRouter(route_class=PageRoute)
 
 
 def _load_visitor_form(page: Page, values: dict[str, str], bowler_id: int | None = None) -> dict[str, Any]:
-    """The choices of the intake page, and what is known already of the shop and system picked."""
+    """Returns the choices of the visitor form, and the known depth of the picked shop and system."""
     session = page.session
     known_shops = shops.list_other_shops(session)
     context: dict[str, Any] = {
@@ -47,7 +47,7 @@ def show_visitor_form(page: PageDep, bowler_id: QueryId | None = None) -> Respon
 
 @router.get("/visitors/known-depth")
 def show_known_depth(page: PageDep, shop_id: str = "", system_id: str = "") -> Response:
-    """What we know of the picked shop's depth, while the intake is filled in."""
+    """Shows the known depth of the picked shop while the form is filled in."""
     values = {"shop_id": shop_id, "system_id": system_id}
     return page.show("visitors/form.html", "known_depth", **(_load_visitor_form(page, {}) | {"values": values}))
 
@@ -72,6 +72,6 @@ def take_in(page: PageDep, posted: Posted) -> Response:
 
 
 def _read_picked_bowler(posted: dict[str, str]) -> int | None:
-    """The bowler a refused intake had picked, if any."""
+    """Returns the bowler picked in a refused form, or None."""
     text = posted.get("bowler_id", "")
     return int(text) if text.isdecimal() and len(text) < 10 else None

@@ -42,7 +42,7 @@ class InnerFindingForm(SignedForm):
 
 
 class VisitorForm(SignedForm):
-    """One-page intake of an inner from another shop, and of the ball it came in if there is one."""
+    """A visitor's inner from another shop, and the ball it came in if there is one, on one page."""
 
     bowler_id: OptionalId = None
     bowler_name: Annotated[str, Field(max_length=120)] = ""

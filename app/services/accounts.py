@@ -18,13 +18,13 @@ WEAKEST = 3  # zxcvbn's score of 0 to 4: fewer than 10^8 guesses is refused
 
 
 def is_set_up(session: Session) -> bool:
-    """Whether some owner can sign in."""
+    """Whether at least one owner can sign in."""
     owners = select(Staff.id).where(Staff.role == OWNER, Staff.is_active, Staff.password_hash != "").limit(1)
     return session.scalar(owners) is not None
 
 
 def list_people(session: Session) -> Sequence[Staff]:
-    """Everybody of the chain, by shop and initials."""
+    """Returns all staff of the chain, sorted by shop and initials."""
     query = select(Staff).options(joinedload(Staff.shop)).order_by(Staff.shop_id, Staff.initials)
     return session.scalars(query).all()
 
@@ -97,7 +97,7 @@ def _is_last_owner(session: Session, of: Staff) -> bool:
 
 
 def invite(session: Session, who: int | None, staff_id: int) -> str:
-    """A code, good once and for a day, with which somebody sets a password of their own. Shown once."""
+    """Returns a code, valid once and for a day, with which a person sets their own password; it is shown once."""
     invited = get_person(session, staff_id)
     code = secrets.token_urlsafe(16)
     invited.invite_hash, invited.invited_until = hashes.digest(code), now() + INVITATION_LASTS
@@ -106,7 +106,7 @@ def invite(session: Session, who: int | None, staff_id: int) -> str:
 
 
 def accept_invitation(session: Session, form: WelcomeForm, address: str) -> Staff:
-    """Takes an invitation up: sets the password, and a PIN if one is given."""
+    """Accepts an invitation: sets the password, and a PIN if one is given."""
     name = form.sign_in_name.casefold()
     tried = tries.count_try(session, tries.PASSWORD, name, address)
     invited = session.scalar(select(Staff).where(Staff.sign_in_name == name, Staff.is_active))
@@ -125,7 +125,7 @@ def accept_invitation(session: Session, form: WelcomeForm, address: str) -> Staf
 
 
 def set_password(session: Session, of: Staff, password: str) -> None:
-    """Sets a password that is not easily guessed, the person's and the shop's own words counted against it."""
+    """Sets a password; a weak one is refused, and the person's and the shop's names count as weak."""
     names = [of.name, of.initials, of.sign_in_name, "spanbook", *session.scalars(select(Shop.name).where(Shop.is_ours))]
     known = [part for name in names for part in (name, *name.split())]
     from zxcvbn import zxcvbn  # noqa: PLC0415 - its word lists take a while, and passwords are seldom set
@@ -151,7 +151,7 @@ def set_pin(session: Session, of: Staff, form: PinForm, address: str) -> None:
 
 
 def _require_present(session: Session, of: Staff, password: str, address: str) -> None:
-    """The present password is asked for, and guessing it is slowed like signing in."""
+    """Requires the present password, with the rate limit of signing in."""
     tried = tries.count_try(session, tries.PASSWORD, of.sign_in_name, address)
     if not hashes.is_right(of.password_hash, password):
         tries.note_last_try(session, tried, of)

@@ -1,7 +1,7 @@
-"""Copies of the whole database: made while the shop works, checked by a rehearsal, rotated, and made by themselves.
+"""Backups of the whole database: made while the app runs, verified by a test restore, rotated, and scheduled.
 
-A copy of SQLite is a file, a copy of PostgreSQL the lines of an export. Every copy is restored into an SQLite file,
-checked and migrated before it counts.
+A backup of SQLite is a file, a backup of PostgreSQL an export as JSON lines. Each is restored into an SQLite file,
+checked and migrated before it counts as a backup.
 """
 
 import hashlib
@@ -41,7 +41,7 @@ log = logging.getLogger("spanbook")
 
 @dataclass(frozen=True)
 class Backup:
-    """One copy: its file, its number among this database's, when it was made, how large it is."""
+    """One backup: its file, its number for this database, its time and its size."""
 
     path: Path
     number: int
@@ -50,7 +50,7 @@ class Backup:
 
 
 def name_backups_of(url: str) -> str:
-    """What the copies of one database are named by: its name, and a hash of its place."""
+    """Returns the file name prefix of a database's backups: its name and a hash of its location."""
     parts, file = make_url(url), file_of(url)
     place = str(file) if file else f"{parts.host}:{parts.port}/{parts.database}"
     name = re.sub(r"\W", "_", file.stem if file else parts.database or "shop")
@@ -58,10 +58,10 @@ def name_backups_of(url: str) -> str:
 
 
 def list_backups(folder: Path, url: str, is_moved: bool = False) -> list[Backup]:
-    """The copies of this database in a folder, newest first by their numbers, since a clock may run ahead.
+    """Returns the backups of this database in a folder, highest number first, because a clock may run ahead.
 
-    Those whose names do not say whose they are come last. A database that may have moved shares its copies with
-    every one of its name.
+    Files without a database's prefix come last. A database that may have moved shares its backups with
+    every database of its name.
     """
     whose = name_backups_of(url).partition(".")[0] + "." if is_moved else name_backups_of(url)
     found = [_read_backup(p, whose) for p in folder.glob("spanbook-*")] if folder.is_dir() else []
@@ -84,10 +84,10 @@ def _read_backup(path: Path, whose: str) -> Backup | None:
 
 
 def make_backup(url: str, folder: Path, kept: int = 0) -> Path:
-    """A copy made while the database may be in use, checked, with the oldest beyond `kept` (0: all stay) removed.
+    """Makes and verifies a backup while the database may be in use, and deletes the oldest beyond `kept` (0: keep all).
 
-    SQLite is copied in one reading, which writers neither wait for nor start anew; PostgreSQL as JSON lines. A copy
-    that fails its check is removed.
+    SQLite is copied in one read transaction, which writers neither wait for nor restart; PostgreSQL is exported. A
+    backup that fails verification is deleted.
     """
     try:
         _require_known(url)
@@ -141,7 +141,7 @@ def _require_known(url: str) -> None:
 
 @contextmanager
 def _lock_folder(url: str) -> Iterator[None]:
-    """What lies half made in the folder is nobody's, once this lets one in."""
+    """Holds the lock of the backup folder: unfinished files in it belong to no running process."""
     database = file_of(url)
     if database:
         with locks.copying(database):
@@ -169,7 +169,7 @@ def _copy_file(database: Path, target: Path) -> None:
 
 
 def describe_lateness(settings: Settings, now: datetime | None = None) -> str:
-    """What the owner is told where the last good copy is twice as old as it should get; "" where all is well."""
+    """Returns a warning when the last good backup is older than twice the interval, else ""."""
     newest = next(iter(list_backups(settings.backups, settings.url)), None)
     if newest is None:
         return "There is no copy of this shop yet. If this disk dies, everything is gone."
@@ -180,7 +180,7 @@ def describe_lateness(settings: Settings, now: datetime | None = None) -> str:
 
 
 class BackupThread:
-    """Makes copies by itself for as long as the server runs; whatever goes wrong is logged, and tried again later."""
+    """Makes scheduled backups while the server runs; an error is logged and the backup retried later."""
 
     def __init__(self, settings: Settings, pause: float = 60) -> None:
         self.settings = settings
@@ -195,7 +195,7 @@ class BackupThread:
                 return
 
     def once(self) -> None:
-        """Makes a copy if the newest is older than the setting says, or dated by a clock that ran ahead."""
+        """Makes a backup if the newest is older than the configured interval, or dated in the future."""
         try:
             if self._is_due():
                 made = make_backup(self.settings.url, self.settings.backups, self.settings.backups_kept)

@@ -63,7 +63,7 @@ _KINDS = {b"\xff\xd8\xff": "image/jpeg", b"\x89PNG\r\n\x1a\n": "image/png"}
 
 
 def detect_media_type(data: bytes) -> str:
-    """What a photo is by its first bytes, whatever its name says; InvalidError for anything else."""
+    """Returns the media type of a photo from its first bytes, not its name; raises InvalidError for others."""
     if len(data) > LARGEST_PHOTO:
         raise InvalidError.at("photo", "That photo is too large: at most 6 MB.")
     found = next((kind for start, kind in _KINDS.items() if data.startswith(start)), "")
@@ -80,7 +80,7 @@ def add_photo(session: Session, of: Ball, who: int, data: bytes) -> Photo:
 
 
 def list_photos(session: Session, ball_id: int) -> Sequence[Photo]:
-    """A ball's photos without their data, oldest first."""
+    """Returns a ball's photos without their data, oldest first."""
     return session.scalars(select(Photo).where(Photo.ball_id == ball_id).order_by(Photo.id)).all()
 
 

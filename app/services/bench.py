@@ -52,7 +52,7 @@ def confirm(session: Session, drilling_id: int, form: ConfirmationForm) -> Drill
 
 
 def tick(session: Session, drilling_id: int, position: int, form: TickForm) -> DrillingStep:
-    """Ticks a step off with what was really met. A step ticked already stays as it was: nothing ticks twice."""
+    """Ticks a step with the met values. Idempotent: a ticked step does not change."""
     of = get_drilling(session, drilling_id)
     step = _step(of, position)
     if step.ticked_at is not None:
@@ -113,7 +113,7 @@ def _step(of: Drilling, position: int) -> DrillingStep:
 
 
 def _become_drilled(session: Session, who: int, of: Drilling) -> None:
-    """Every step but measuring is ticked: the bore as met becomes the record of what was built."""
+    """Records the bore as built from the met values once every step but measuring is ticked."""
     met = next((s for s in of.steps if s.action == "bore" and s.met_depth_in is not None), None)
     form = {"who": str(who), "version": str(of.version), "depth": "unknown", "datum": "unknown"}
     if met:
@@ -123,7 +123,7 @@ def _become_drilled(session: Session, who: int, of: Drilling) -> None:
 
 @dataclass(frozen=True)
 class Staleness:
-    """The fit was revised after the plan was made: the fit in force now, and what differs."""
+    """A plan whose fit was revised later: the fit in force now, and the differences."""
 
     fit_id: int
     letter: str
@@ -131,7 +131,7 @@ class Staleness:
 
 
 def find_staleness(session: Session, of: Drilling) -> Staleness | None:
-    """Whether a plan not yet drilled was overtaken by a newer fit, and in what."""
+    """Returns how a newer fit in force differs from an undrilled plan's, or None."""
     if of.state != "planned" or of.fit is None or of.fit.state == "in force":
         return None
     newer = next(

@@ -1,6 +1,6 @@
 """Bits and their collars: how long since they were sharpened, and whether a collar has slipped.
 
-A collar's chart begins anew at every set-up event and says "too few" below eight points.
+A collar's chart restarts at every set-up event and says "too few" below eight points.
 """
 
 from collections import defaultdict
@@ -72,7 +72,7 @@ class BitCard:
 
 
 def list_cards(session: Session) -> list[BitCard]:
-    """Every bit with its life and its chart, in three queries."""
+    """Returns every bit with its service life and its chart, in three queries."""
     found = {bit.label: BitCard(bit) for bit in session.scalars(select(Bit).order_by(Bit.label))}
     by_id = {card.bit.id: card for card in found.values()}
     for event in session.scalars(select(BitEvent).options(joinedload(BitEvent.staff)).order_by(BitEvent.id)):
@@ -124,7 +124,7 @@ def add(session: Session, form: BitForm) -> Bit:
 
 
 def note_event(session: Session, bit_id: int, form: BitEventForm) -> BitEvent:
-    """Records what was done to a bit or its collar; its chart starts anew."""
+    """Records a set-up event of a bit or its collar, which restarts its chart."""
     bit = session.get(Bit, bit_id)
     if bit is None:
         raise NotFoundError("There is no such bit.")

@@ -1,7 +1,7 @@
-"""The words that a bowler is found by, kept in `bowler_word` in step with the record.
+"""The search index `bowler_word`: the words of each bowler's record, updated whenever the record changes.
 
-Every word of a name, league, phone number and ball serial is stored folded: lower case, without accents. `spanbook
-index` builds the table again.
+Words of names, leagues, phone numbers and ball serials are stored folded: lower case, without accents. `spanbook
+index` rebuilds the index.
 """
 
 import re
@@ -28,23 +28,22 @@ HAND_WORDS = {"hand", "handed", "hander", "bowler", "league"}  # said with a han
 
 @lru_cache(maxsize=20_000)  # the same names are shown again and again
 def fold_words(text: str) -> tuple[str, ...]:
-    """Lower-case words of any alphabet, without accents: what records are found by."""
+    """Splits a text of any alphabet into lower-case words without accents."""
     plain = unicodedata.normalize("NFKD", text.casefold().translate(_LETTERS))
     return tuple(re.findall(r"[^\W_]+", "".join(c for c in plain if not unicodedata.combining(c))))
 
 
 def split_name(name: str) -> list[str]:
-    """The words of a name, and those with particles written as one: van den Berg is found as vandenberg too."""
+    """Splits a name into words and adds those joined with its particles: vandenberg finds van den Berg."""
     words = fold_words(name)
     joined = ["".join(words[i:]) for i in range(1, len(words) - 1)]
     return list(dict.fromkeys(w[:60] for w in [*words, *joined]))
 
 
 def split_number(text: str) -> list[str]:
-    """A phone number or serial by its parts, by the whole, and backwards, so that its last digits find it too.
+    """Splits a phone number or serial into its parts, the whole, and the whole reversed: its last digits find it too.
 
-    They are kept apart from the words of names by a mark in front: few people share one, and nobody misspells them
-    into a name.
+    A prefix separates them from words of names, because the search corrects no errors in numbers.
     """
     groups = [g for g in fold_words(text) if len(g) > 1 and any(c.isdigit() for c in g)]
     whole = "".join(fold_words(text))
@@ -53,7 +52,7 @@ def split_number(text: str) -> list[str]:
 
 
 def list_words(bowler: Bowler, serials: Iterable[str]) -> list[tuple[str, str]]:
-    """(word, kind) of everything a bowler is found by."""
+    """Returns (word, kind) of everything that finds a bowler."""
     told = [
         *((w, "name") for w in split_name(bowler.name)),
         *((w, "phone") for w in split_number(bowler.phone)),
@@ -74,7 +73,7 @@ def make_shop_word(shop_id: int) -> str:
 
 
 def index_bowler(session: Session, bowler: Bowler) -> None:
-    """Keeps what a bowler is found by in step with the record."""
+    """Updates the index of one bowler from the record."""
     serials = session.scalars(select(Ball.serial).where(Ball.bowler_id == bowler.id)).all()
     wanted = set(list_words(bowler, serials))
     rows = session.scalars(select(BowlerWord).where(BowlerWord.bowler_id == bowler.id)).all()
@@ -86,7 +85,7 @@ def index_bowler(session: Session, bowler: Bowler) -> None:
 
 
 def rebuild_index(session: Session) -> int:
-    """Makes the index anew from the records; answers how many bowlers it holds."""
+    """Rebuilds the index from the records; returns the number of bowlers in it."""
     session.execute(delete(BowlerWord))
     serials: dict[int, list[str]] = defaultdict(list)
     for bowler_id, serial in session.execute(select(Ball.bowler_id, Ball.serial).where(Ball.serial != "")):
@@ -107,6 +106,6 @@ def rebuild_index(session: Session) -> int:
 
 
 def is_index_missing(session: Session) -> bool:
-    """Whether there are bowlers and no index, as after the migration that brought it."""
+    """Whether there are bowlers but no index, as after the migration that adds the table."""
     has_bowlers = session.scalar(select(Bowler.id).where(Bowler.erased_at.is_(None)).limit(1)) is not None
     return has_bowlers and session.scalar(select(BowlerWord.id).limit(1)) is None

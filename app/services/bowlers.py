@@ -1,4 +1,4 @@
-"""Finding a bowler by anything, and keeping the bowler's own particulars."""
+"""Searches bowlers and stores a bowler's personal data."""
 
 import re
 from collections import defaultdict
@@ -18,7 +18,7 @@ from app.services import bowler_words, changes, lookup
 
 
 class LikelyDuplicateError(ConflictError):
-    """The bowler being added looks like one we have; `rows` are the likenesses."""
+    """The bowler to be added is probably recorded already; `rows` are the likely duplicates."""
 
     def __init__(self, rows: "list[CounterRow]") -> None:
         super().__init__("Is this one of these? Open the record, or say that it is somebody else.")
@@ -59,7 +59,7 @@ class CounterRow:
 
 
 def search(session: Session, text: str, limit: int = 12) -> list[CounterRow]:
-    """Bowlers by anything on their record, spelled right or wrong; best first, with the reason."""
+    """Returns bowlers by anything on their record, misspelled or not; best match first, with the reason."""
     found = {f.bowler_id: f for f in lookup.look_up(session, text, limit)}
     shown = list_counter_rows(session, list(found))
     for row in shown:
@@ -68,7 +68,7 @@ def search(session: Session, text: str, limit: int = 12) -> list[CounterRow]:
 
 
 def is_clear(found: Sequence[CounterRow]) -> bool:
-    """Whether the first row is so clearly meant that Enter may open it."""
+    """Whether the first row is a clear enough match for Enter to open it."""
     if not found or found[0].of_this_name > 1:
         return False
     distances = [row.found.distance if row.found else 9.0 for row in found]
@@ -99,7 +99,7 @@ _FITS = (
 
 
 def list_counter_rows(session: Session, bowler_ids: Sequence[int]) -> list[CounterRow]:
-    """Counter rows of these bowlers in their order, in three queries however many they are."""
+    """Returns counter rows of these bowlers in their order, in three queries for any number of them."""
     if not bowler_ids:
         return []
     ids = {"ids": list(bowler_ids)}
@@ -191,7 +191,7 @@ def get_record(session: Session, bowler_id: int) -> Any:
 
 
 def register(session: Session, form: BowlerForm) -> Bowler:
-    """Adds a bowler, unless one we have is likely the same person and nobody has said otherwise."""
+    """Adds a bowler; refuses a likely duplicate unless the form confirms that it is another person."""
     if not form.is_somebody_else:
         alike = _find_alike(session, form)
         if alike:

@@ -1,7 +1,7 @@
-"""The history: every service that writes says here who changed what from what to what.
+"""The history: every service that writes records here who changed which value from what to what.
 
-History is written in the words of the action. ORM hooks miss writes and cannot say why. Which shop made a record is
-stamped by a hook, because it is no history.
+Services write it explicitly, because ORM events miss bulk writes and do not know the reason. The shop that made a
+record is set by an ORM event, because it is not part of the history.
 """
 
 from collections.abc import Mapping, Sequence
@@ -107,7 +107,7 @@ def require_version(session: Session, record: Any, version: int) -> None:
 
 
 def find_future_line(session: Session) -> datetime | None:
-    """When the newest line of history was written, if that is still to come by this machine's clock."""
+    """Returns the time of the newest line of history if this machine's clock says that it is in the future."""
     newest = session.scalar(select(Change.at).order_by(Change.id.desc()).limit(1))
     return newest if newest and newest > now() + CLOCK_SLACK else None
 

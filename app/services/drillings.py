@@ -143,7 +143,7 @@ def change_state(session: Session, who: int, moved: Drilling, values: dict[str, 
 
 
 def plug(session: Session, drilling_id: int, form: PluggingForm) -> Drilling:
-    """The holes were filled; the ball can be drilled again."""
+    """Marks a drilling as plugged, so that the ball can be drilled again."""
     of = get_for_change(session, drilling_id, form.version, "planned", "drilled", "closed")
     change_state(session, form.who, of, {"state": "plugged", "plugged_at": now()}, form.reason)
     return of

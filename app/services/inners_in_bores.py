@@ -98,7 +98,7 @@ def _find_read_half_in(bore: Bore, limits: dict[str, SetLimit]) -> float:
 def _find_pitchless_bore(
     bore: Bore, known: ShopDepth | None, limits: dict[str, SetLimit], notch: float | None
 ) -> KnownBore | None:
-    """The seat of a bore whose pitch is not known: every bore it may be, each with the depth that follows."""
+    """Returns a bore of unknown pitch: every bore it may be, each with the collar depth that follows."""
     own = known.of_bore(bore.id) if known else None
     if own and (bore.depth_in is None or bore.datum not in bores.DATUMS):
         read = drillings.to_bore_shape(bore, own.depth_in)

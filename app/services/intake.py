@@ -1,4 +1,4 @@
-"""A visitors' set: one row a ball, taken in as fast as it is typed; what cannot be taken in yet is kept."""
+"""Fast entry of a visitor's set of balls, one row a ball; a refused row is stored as a draft."""
 
 from collections.abc import Mapping, Sequence
 from datetime import timedelta
@@ -20,7 +20,7 @@ _KEPT = (
 
 
 def take_in(session: Session, form: VisitorForm, row_id: int | None, photo: bytes = b"") -> Inner:
-    """Takes a row in; a bowler whose name is known exactly and once is that bowler, not a likely duplicate."""
+    """Saves a row; a bowler whose exact name is recorded once is that bowler, not a likely duplicate."""
     known = _find_same_bowler(session, form)
     taken = visitors.take_in(session, form.model_copy(update={"bowler_id": known}) if known else form, photo)
     row = _find_row(session, row_id)
@@ -44,7 +44,7 @@ def _find_same_bowler(session: Session, form: VisitorForm) -> int | None:
 
 
 def keep_row(session: Session, who: int, posted: Mapping[str, str], row_id: int | None) -> IntakeRow:
-    """Keeps what was typed in a row that could not be taken in."""
+    """Stores the typed values of a refused row."""
     typed = {name: posted[name][:200] for name in _KEPT if posted.get(name)}
     row = _find_row(session, row_id)
     if row:

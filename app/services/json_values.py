@@ -1,4 +1,4 @@
-"""Stored values as JSON has them, and back: exact numbers as fractions, moments as ISO 8601, bytes as base64."""
+"""Converts stored values to JSON and back: exact numbers as fractions, times as ISO 8601, bytes as base64."""
 
 import base64
 import json
@@ -23,7 +23,7 @@ from app.schemas.forms import LARGEST_ID
 
 
 def export_row(table: Table, row: Mapping[Any, Any]) -> dict[str, Any]:
-    """A row of a table as JSON has it; a plan in its newest version."""
+    """Converts a row of a table to JSON, a plan in its newest version."""
     return {column.name: to_json(column, row[column.name]) for column in table.columns}
 
 
@@ -40,7 +40,7 @@ def to_json(column: Column[Any], value: Any) -> Any:
 
 
 def from_json(column: Column[Any], value: Any) -> Any:
-    """A value as the column takes it; one outside a closed set, of another type, or too long is refused."""
+    """Parses a value for its column; raises for one outside a closed set, of another type, or too long."""
     known = COLUMNS.get((column.table.name, column.name))
     said = value if isinstance(column.type, JSON) and isinstance(value, list) else [value]
     if known and value is not None and not all(isinstance(v, str) and v in known for v in said):
@@ -55,7 +55,7 @@ def from_json(column: Column[Any], value: Any) -> Any:
 
 
 def _of_type(*types: type) -> Callable[[Column[Any], Any], Any]:
-    """Reads a value that JSON has of its own; true is no number."""
+    """Parses a value of these JSON types; true is not a number."""
 
     def read(_column: Column[Any], value: Any) -> Any:
         if type(value) not in types:
@@ -85,14 +85,14 @@ def _fraction(_column: Column[Any], value: Any) -> Fraction:
 
 
 def _shaped(column: Column[Any], value: Any) -> Any:
-    """A list or an object as the model says it is; one of an older step is held against it once it is migrated."""
+    """Validates a list or an object by the model's annotation; older rows are validated after their migration."""
     shape = _shapes().get((column.table.name, column.name)) if column.table.metadata is Base.metadata else None
     return shape.validate_python(value, strict=True) if shape else value
 
 
 @cache
 def _shapes() -> dict[tuple[str, str], TypeAdapter[Any]]:
-    """What each column of JSON holds, as its model is annotated."""
+    """Returns a validator for each JSON column from its model's annotation."""
     found = {}
     for mapper in Base.registry.mappers:
         told, table = get_type_hints(mapper.class_), Base.metadata.tables[mapper.class_.__tablename__]
@@ -111,7 +111,7 @@ def _moment(_column: Column[Any], value: Any) -> datetime:
 
 
 def _bare(_column: Column[Any], value: Any) -> datetime:
-    """A moment as a database without time zones has it."""
+    """Parses a time as a database without time zones stores it."""
     told = datetime.fromisoformat(value)
     return told.astimezone(UTC).replace(tzinfo=None) if told.tzinfo else told
 

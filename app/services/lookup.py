@@ -1,11 +1,11 @@
-"""Finding bowlers by anything that is on their record, spelled right or wrong; best first, with the reason.
+"""Searches bowlers by anything on their record, misspelled or not; best match first, with the reason.
 
-Every word of a name, league, phone number and ball serial lies folded in `bowler_word`. Which words there are, whose
-they are and what may be meant by one is held in memory (`words.py`); what is found there is checked against the table,
-in one indexed query. The same on any database.
+The table `bowler_word` is the index: one row for each word of a name, league, phone number and ball serial. A cache in
+memory (`words.py`) holds which words exist, who has them and which are similar. Each match from the cache is checked
+against the table in one indexed query. The search behaves the same on any database.
 
-Exact and begun words come first; with fewer than ten of those, words that are somebody's are taken as meant and one
-other as misspelled. `spanbook index` builds the table again.
+Exact and prefix matches come first. With fewer than ten of them, the search assumes that known words are right and
+one other word is misspelled. `spanbook index` rebuilds the index.
 """
 
 from array import array
@@ -36,7 +36,7 @@ _FIRST = " "  # sorts before every letter
 
 @dataclass(frozen=True)
 class Match:
-    """One bowler found: how far from what was typed, why, and which words of the record answer it."""
+    """One matching bowler: its distance from what was typed, the reason, and the matching words of the record."""
 
     bowler_id: int
     distance: float
@@ -46,7 +46,7 @@ class Match:
 
 
 def look_up(session: Session, text: str, limit: int) -> list[Match]:
-    """Bowlers that answer what was typed, best first: exact and begun words before any that are only near."""
+    """Returns the matching bowlers, best first: exact and prefix matches before similar words."""
     question = parse_question(text)
     if not question.names and not question.numbers:
         return []
@@ -73,13 +73,13 @@ def look_up(session: Session, text: str, limit: int) -> list[Match]:
 
 
 def _pick_telling(question: Question, known: Words) -> list[str]:
-    """The words with a digit that are long enough for a part of a number, or the very word of a name."""
+    """Returns the words with a digit that are long enough to be part of a number, or that equal a word of a name."""
     least = 2 if question.names or len(question.numbers) > 1 else 3
     return [w for w in question.numbers if len(w) >= least or w in known.owners]
 
 
 def _rank(found: Iterable[Match], known: Words, limit: int) -> list[Match]:
-    """Nearest first. Among equals the commoner words, and all that may be meant before one of them comes again."""
+    """Sorts by distance, then spreads equal matches over different words, the most common words first."""
     seen: dict[tuple[str, ...], int] = defaultdict(int)
     placed = []
     for one in sorted(found, key=lambda f: (f.distance, f.unsaid)):
@@ -101,7 +101,7 @@ _NUMBERED = select(_TABLE.c.bowler_id).where(
 
 
 def _find_required(session: Session, known: Words, question: Question) -> list[Owners]:
-    """Those that every bowler found is among: of a number, a hand, a house shop."""
+    """Returns the owners to which the search is restricted: by number, hand and house shop."""
     kept = [known.owners_of(choice) for choice in question.kept_to]
     for typed in question.numbers:
         part, tail = NUMBER + typed, TAIL + typed[::-1]
@@ -119,7 +119,7 @@ _OF_PHONE = select(_TABLE.c.bowler_id).where(
 
 
 def find_by_phone(session: Session, phone: str) -> list[int]:
-    """Bowlers whose number ends in the same seven digits; a shorter number has to be the whole of theirs."""
+    """Returns bowlers whose number ends in the same seven digits; a shorter number must match in full."""
     digits = "".join(c for c in phone if c.isdigit())
     tail = TAIL + digits[::-1][:7]
     values = {"low": tail, "high": tail + (LAST if len(digits) >= 7 else _FIRST)}
@@ -127,7 +127,7 @@ def find_by_phone(session: Session, phone: str) -> list[int]:
 
 
 def _find_exact(session: Session, known: Words, question: Question, kept: list[Owners]) -> dict[int, Match]:
-    """Bowlers whose words are those typed, or begin so; the very words first."""
+    """Returns bowlers with the typed words or words that begin with them, exact matches first."""
     names = question.names
     begun = [known.begun_by(w) for w in names]
     if not all(begun):
@@ -141,16 +141,16 @@ def _find_exact(session: Session, known: Words, question: Question, kept: list[O
 
 
 def _intersect(owners: list[Owners], most: int) -> list[int]:
-    """At most so many of those who are among all of these, gone through by the rarest."""
+    """Returns up to `most` bowlers that all owners share, iterating over the smallest list."""
     rarest = min(owners, key=lambda o: o.count)
     return rarest.shared_with([o for o in owners if o is not rarest], most)
 
 
 def _find_near(known: Words, near: list[Alternatives], kept: list[Owners]) -> list[int]:
-    """Bowlers that have, for each typed word, one of those it may mean.
+    """Returns bowlers that have, for each typed word, one of its alternatives.
 
-    Where there are many, a few are taken for each alternative of the word that may mean most, nearest and commonest
-    first, so that one of them does not hide the others.
+    With many matches, a few are taken for each alternative of the word that has most of them, nearest and commonest
+    first, so that no alternative hides the others.
     """
     owners = [known.owners_of(n) for n in near]
     every = [*kept, *owners]
@@ -173,9 +173,9 @@ Guess = tuple[list[str], list[Alternatives]]  # (typed words, what each may mean
 
 
 def _list_guesses(known: Words, typed: list[str]) -> Iterable[list[Guess]]:
-    """Rounds of guesses, likeliest first; each is tried only if those before found nobody.
+    """Yields rounds of guesses, most likely first; a round is tried only if the rounds before found nobody.
 
-    Words that are somebody's, letter for letter, are first taken as meant, and only one other as wrong.
+    The first rounds assume that known words are right and that only one other word is misspelled.
     """
     is_known = [w in known.owners for w in typed]
     near = [known.near(w) for w in typed]
@@ -197,7 +197,7 @@ _SHOPS = select(Shop.__table__.c.id, Shop.__table__.c.name)
 
 
 def _read_shops(session: Session, question: Question) -> Question | None:
-    """The same question with the words that begin words of a shop's name taken as the house shop's."""
+    """Returns the question with words that begin a word of a shop's name read as the house shop."""
     meant: dict[int, list[str]] = {}
     for shop_id, name in session.execute(_SHOPS):
         own = fold_words(name)
@@ -221,7 +221,7 @@ _OWN_WITHOUT_NUMBERS = _OWN.where(words.HELD)
 def _match_all(
     session: Session, ids: list[int], question: Question, typed: list[str], near: list[Alternatives]
 ) -> dict[int, Match]:
-    """How well each of these bowlers answers what was typed, and why; those whose record has changed do not."""
+    """Matches each of these bowlers by the current index; a bowler whose record has changed drops out."""
     if not ids:
         return {}
     own: dict[int, dict[str, str]] = {i: {} for i in ids}
@@ -234,7 +234,7 @@ def _match_all(
 def _match_one(
     bowler_id: int, own: dict[str, str], question: Question, typed: list[str], near: list[Alternatives]
 ) -> Match | None:
-    """Each typed word is answered by the nearest word of the bowler's, and each of those answers one at most."""
+    """Assigns to each typed word the nearest word of the bowler; each of the bowler's words is used once at most."""
     if not all(choice & own.keys() for choice in question.kept_to):
         return None
     total, reasons, matched = 0.0, [], {}
@@ -262,7 +262,7 @@ def _match_one(
 
 
 def _describe_match(typed: str, word: str) -> str:
-    """In words, why a word that is not the typed one counts all the same."""
+    """Describes why a word that differs from the typed one matches."""
     if typed in list_nicknames(word) or word in list_nicknames(typed):
         return f"also called {word}"
     slips = OSA.distance(typed, word)

@@ -1,6 +1,6 @@
-"""What is held on one bowler: all of it told, or the person taken out of it and the geometry left.
+"""Personal data of one bowler: export all of it, or erase the person and keep the geometry.
 
-Erasing keeps the geometry: names, phones, texts, photos and old values go, typed measures stay.
+Erasing deletes names, phones, texts, photos and old values; typed measures stay.
 """
 
 from collections.abc import Sequence
@@ -39,7 +39,7 @@ ERASED = "Erased bowler"
 
 
 def _select_parts(bowler_id: int) -> dict[str, tuple[Any, ColumnElement[bool]]]:
-    """Every table that holds something on a bowler, with what picks the bowler's rows."""
+    """Returns every table with data of a bowler and the condition that selects the bowler's rows."""
     balls = select(Ball.id).where(Ball.bowler_id == bowler_id)
     fits = select(Fit.id).where(Fit.bowler_id == bowler_id)
     drillings = select(Drilling.id).where(Drilling.ball_id.in_(balls))
@@ -73,7 +73,7 @@ def _select_parts(bowler_id: int) -> dict[str, tuple[Any, ColumnElement[bool]]]:
 
 
 def export_bowler(session: Session, bowler_id: int) -> dict[str, Any]:
-    """Everything that is held on a bowler, table by table, as JSON has it."""
+    """Returns all data of a bowler by table, as JSON values."""
     bowlers.get_bowler(session, bowler_id)
     held: dict[str, Any] = {}
     for words, (model, own) in _select_parts(bowler_id).items():
@@ -84,10 +84,10 @@ def export_bowler(session: Session, bowler_id: int) -> dict[str, Any]:
 
 
 def erase(session: Session, bowler_id: int, form: ErasureForm) -> Bowler:
-    """Takes the person out of the records: name, phone, notes, photos, free text and old values of all of these.
+    """Erases the person from the records: name, phone, notes, photos, free text and old values of all of these.
 
     Measures, dates and verdicts stay, for the shop's own statistics; nothing leads from them to the person. It cannot
-    be undone. Copies made earlier keep the person until they are rotated out.
+    be undone. Backups made earlier keep the person until they are rotated out.
     """
     erased = bowlers.get_bowler(session, bowler_id)
     changes.require_version(session, erased, form.version)
@@ -137,14 +137,14 @@ def _blank_rows(session: Session, parts: dict[str, tuple[Any, ColumnElement[bool
 
 @dataclass(frozen=True)
 class PastRetention:
-    """A bowler nothing was done for longer than the retention the owner set."""
+    """A bowler whose last visit is longer ago than the owner's retention period."""
 
     bowler: Bowler
     last_at: datetime
 
 
 def list_past_retention(session: Session, years: int) -> Sequence[PastRetention]:
-    """Bowlers without a visit for so many years, longest first; none where no retention is set."""
+    """Returns bowlers without a visit for this many years, longest first; none where no retention is set."""
     if not years:
         return []
     last = func.coalesce(func.max(Change.at), Bowler.created_at)

@@ -1,8 +1,8 @@
-"""Everything as JSON lines, the same bytes from SQLite and PostgreSQL, and back into an empty database.
+"""Exports the database as JSON lines, the same bytes from SQLite and PostgreSQL, and imports them.
 
 The first line is `{"spanbook": 2, "tables": REVISION}`; every further one `{"row": {...}, "table": NAME}`. Tables come
 in the order in which they refer to each other, rows by their key, and keys are sorted. Exact numbers are fractions as
-text, moments ISO 8601 in UTC, bytes base64; whatever JSON has of its own stays. The last line is
+text, times ISO 8601 in UTC, bytes base64; other values are native JSON. The last line is
 `{"end": {NAME: ROWS, ...}, "sha256": HASH}`, the hash being that of all lines before it, each with its line end; lines
 of format 1 have no such end.
 """
@@ -27,12 +27,12 @@ _BATCH = 500
 
 
 def list_tables() -> list[Table]:
-    """Every table after those it refers to."""
+    """Returns all tables, each after the tables it refers to."""
     return list(Base.metadata.sorted_tables)
 
 
 def list_tables_at(connection: Connection, revision: str) -> list[Table]:
-    """The tables of a database at any step: those of this version, or as the database itself describes them."""
+    """Returns the tables of a database at any migration: of this version, or reflected from the database."""
     if revision == newest():
         return list_tables()
     found = MetaData()
@@ -44,7 +44,7 @@ def list_tables_at(connection: Connection, revision: str) -> list[Table]:
 
 
 def export_lines(connection: Connection, revision: str, of: Sequence[Table] | None = None) -> Iterator[str]:
-    """The lines of the whole database, without their line ends, as it stands in this connection's transaction."""
+    """Yields the lines of the whole database, without line ends, as seen by this connection's transaction."""
     read = hashlib.sha256()
     rows_of: dict[str, int] = {}
     for line, name in _export_rows(connection, revision, list_tables() if of is None else of):
@@ -69,9 +69,9 @@ def _export_rows(connection: Connection, revision: str, of: Sequence[Table]) -> 
 
 
 class LineReader:
-    """Lines being read: which step they are of, and their rows, which end in InvalidError unless all are there.
+    """Reads exported lines: their migration, and their rows; iterating raises InvalidError unless all are there.
 
-    `needs_end` refuses lines of format 1, whose end nothing shows.
+    `needs_end` refuses lines of format 1, which have no end mark.
     """
 
     def __init__(self, lines: Iterable[str], needs_end: bool = True) -> None:
@@ -89,7 +89,7 @@ class LineReader:
             )
 
     def rows(self) -> Iterator[tuple[int, str, dict[str, Any]]]:
-        """The number of each line, its table's name and its row."""
+        """Yields (line number, table name, row)."""
         rows_of: dict[str, int] = defaultdict(int)
         number, so_far = 2, self._read.hexdigest()
         while (found := self._next(number)) is not None:
@@ -130,10 +130,10 @@ class LineReader:
 
 
 def import_lines(connection: Connection, reading: LineReader, of: Sequence[Table] | None = None) -> dict[str, int]:
-    """Fills an empty database of the same step from its lines; answers how many rows each table got.
+    """Imports lines into an empty database of the same migration; returns the number of rows by table.
 
-    InvalidError where something is wrong with the lines or the database holds something already; whoever calls
-    takes the transaction back then.
+    Raises InvalidError for wrong lines or a database with rows; the caller then rolls back
+    the transaction.
     """
     into = list_tables() if of is None else list(of)
     for table in into:
@@ -178,7 +178,7 @@ def _fill(connection: Connection, reading: LineReader, into: list[Table]) -> dic
 
 
 def _list_columns_set_later(table: Table, into: list[Table]) -> list[str]:
-    """Columns that refer to rows not yet there: of the same table, or of one further down."""
+    """Returns the columns that refer to rows inserted later: of the same table, or of a later one."""
     order = [t.name for t in into]
     place = order.index(table.name)
     return [k.parent.name for k in table.foreign_keys if order.index(k.column.table.name) >= place]
@@ -192,7 +192,7 @@ def _row(table: Table, told: dict[str, Any], number: int) -> dict[str, Any]:
 
 
 def _advance_sequences(connection: Connection, into: list[Table]) -> None:
-    """New rows are numbered after the imported ones."""
+    """Sets the sequences of PostgreSQL past the imported ids."""
     for table in into:
         if "id" in table.c:
             highest = connection.scalar(select(func.max(table.c.id)))

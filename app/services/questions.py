@@ -1,4 +1,4 @@
-"""What is typed into the search field, read: words of names, numbers, a hand and house shops."""
+"""Parses what is typed into the search field: words of names, numbers, a hand and house shops."""
 
 from dataclasses import dataclass, field
 
@@ -12,7 +12,7 @@ _HANDS = {"left": "left", "lefty": "left", "lefthanded": "left", "right": "right
 
 @dataclass(frozen=True)
 class Question:
-    """What was typed: words of names, numbers, and a hand and house shops to keep to."""
+    """A parsed search: words of names, numbers, and the hand and house shops that restrict the answer."""
 
     names: list[str]
     numbers: list[str]
@@ -21,7 +21,7 @@ class Question:
 
     @property
     def kept_to(self) -> list[set[str]]:
-        """Of each of these, a bowler has one."""
+        """The word sets that restrict the answer: a bowler found has at least one word of each set."""
         hand = {make_hand_word(self.hand)} if self.hand else set()
         return [choice for choice in (hand, {make_shop_word(i) for i in self.shops}) if choice]
 
@@ -38,7 +38,7 @@ def parse_question(text: str) -> Question:
 
 
 def _split_numbers(typed: list[str]) -> tuple[list[str], list[str]]:
-    """(words of letters alone, words with a digit: parts of a number, or of a name such as Max 3rd)."""
+    """Returns (words of letters only, words with a digit: part of a number, or of a name such as Max 3rd)."""
     has_digit = [any(c.isdigit() for c in w) for w in typed]
     names = [w for w, digit in zip(typed, has_digit, strict=True) if not digit]
     numbers = [w for w, digit in zip(typed, has_digit, strict=True) if digit]

@@ -1,4 +1,4 @@
-"""Files out and back in: lines written whole or not at all, and databases made anew of a copy or of lines, checked."""
+"""Writes export files atomically, and rebuilds and verifies databases from backups and exports."""
 
 import gzip
 import os
@@ -22,7 +22,7 @@ LOGS = ("-wal", "-shm", "-journal")
 
 
 def describe_failure(error: OSError | sqlite3.Error | DBAPIError) -> str:
-    """What the disk or the database says, in a few words."""
+    """Describes an error of the disk or the database in a few words."""
     if isinstance(error, OSError):
         return error.strerror or str(error)
     told = find_fault(error if isinstance(error, DBAPIError) else DBAPIError(None, None, error))
@@ -33,18 +33,18 @@ def describe_failure(error: OSError | sqlite3.Error | DBAPIError) -> str:
 
 
 def name_hidden_file(file: Path, ending: str) -> Path:
-    """A hidden file next to this one, for what is not ready yet."""
+    """Returns the path of a hidden temporary file next to this one."""
     return file.with_name(f".{file.name}.{ending}")
 
 
 def remove(database: Path) -> None:
-    """Takes an SQLite file away with its logs."""
+    """Deletes an SQLite file with its write-ahead log."""
     for ending in ("", *LOGS):
         database.with_name(database.name + ending).unlink(missing_ok=True)
 
 
 def sync_file(file: Path) -> None:
-    """The file, and that it is in its folder, outlast a power cut from here on."""
+    """Flushes a file and its folder to disk, so that both survive a power cut."""
     with file.open("rb+") as opened:
         os.fsync(opened.fileno())
     sync_folder(file.parent)
@@ -60,7 +60,7 @@ def sync_folder(folder: Path) -> None:
 
 
 def write_lines(file: Path, lines: Iterable[str]) -> None:
-    """Writes lines beside the file and puts them in its place when all are there."""
+    """Writes lines to a temporary file and renames it when it is complete."""
     if file.exists() and not file.is_file():  # a pipe or a device has no place to put anything in
         write_into(file, lines)
         return
@@ -79,7 +79,7 @@ def write_lines(file: Path, lines: Iterable[str]) -> None:
 
 
 def write_into(file: Path, lines: Iterable[str]) -> None:
-    """Writes lines into the file, compressed where its name says so."""
+    """Writes lines into the file, compressed if its name ends so."""
     if ".gz" in file.name:
         with gzip.open(file, "wt", encoding="utf-8", newline="\n") as packed:
             packed.writelines(f"{line}\n" for line in lines)
@@ -89,7 +89,7 @@ def write_into(file: Path, lines: Iterable[str]) -> None:
 
 
 def export_from(url: str) -> Iterator[str]:
-    """The lines of the database at this address."""
+    """Yields the exported lines of the database at this URL."""
     engine = open_engine(url)
     try:
         with engine.connect() as connection:
@@ -99,7 +99,7 @@ def export_from(url: str) -> Iterator[str]:
 
 
 def export_whole(connection: Connection) -> Iterator[str]:
-    """The lines of a database at whatever step it is, all of one moment."""
+    """Yields the exported lines of a database at any migration, in one snapshot."""
     more = {"isolation_level": "REPEATABLE READ"} if connection.dialect.name == "postgresql" else {}
     connection.execution_options(**READ_ONLY, **more)
     step = stored_revision(connection)
@@ -112,9 +112,9 @@ def export_whole(connection: Connection) -> Iterator[str]:
 
 
 def rebuild(copy: Path, database: Path) -> None:
-    """Makes an SQLite database of a copy of either kind: one file, whole, at this version's step.
+    """Rebuilds an SQLite database from a backup of either kind: one complete file at the newest migration.
 
-    InvalidError where the copy is cut, changed, damaged or newer; then nothing is left of it.
+    Raises InvalidError for a truncated, changed, damaged or newer backup, and then leaves no file behind.
     """
     remove(database)
     try:
@@ -134,7 +134,7 @@ def rebuild(copy: Path, database: Path) -> None:
 
 
 def check_database(database: Path) -> None:
-    """InvalidError where SQLite finds anything wrong with the file, or it is none of ours."""
+    """Raises InvalidError if SQLite finds the file damaged, or if it is no database of this app."""
     with closing(sqlite3.connect(database)) as connection:
         try:
             problems = [row[0] for row in connection.execute("PRAGMA integrity_check") if row[0] != "ok"]
@@ -148,17 +148,17 @@ def check_database(database: Path) -> None:
 
 
 def make_one_file(database: Path) -> None:
-    """Folds the log into the file and leaves none; it is on the disk then."""
+    """Checkpoints the write-ahead log into the file, deletes the log and flushes the file to disk."""
     with closing(sqlite3.connect(database, timeout=0)) as connection:
         connection.execute("PRAGMA journal_mode=DELETE")
     sync_file(database)
 
 
 def fill(url: str, file: Path, needs_end: bool = True) -> dict[str, int]:
-    """Fills an empty database from a file of JSON lines, compressed or not; answers the rows of each table.
+    """Imports a file of JSON lines, compressed or not, into an empty database; returns the number of rows by table.
 
-    Lines of an older step are put into a database of that step, which is then brought up to date. A compressed file
-    that is whole ends as it should, so its lines need no end of their own.
+    Lines of an older migration are imported into a database of that migration, which is then upgraded. Compressed lines
+    need no end mark, because the compression has its own.
     """
     is_packed = ".gz" in file.name
     try:
@@ -200,7 +200,7 @@ def _import_into(url: str, reading: portable.LineReader) -> dict[str, int]:
 
 @contextmanager
 def _make_scratch(url: str) -> Iterator[str]:
-    """The address of an SQLite database to be thrown away: beside the one to be filled, where its room is."""
+    """Yields the URL of a temporary SQLite database next to the target, where the disk space is."""
     database = file_of(url)
     with tempfile.TemporaryDirectory(prefix="spanbook-step-") as folder:
         place = Path(folder) / "step.db" if database is None else database.with_name(f"{database.name}-step")

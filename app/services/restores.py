@@ -1,7 +1,7 @@
-"""Puts another database in the place of the shop's: built beside, checked, swapped in; the old one is kept.
+"""Replaces the shop's database by a restored one: built beside it, verified, swapped in; the old one is kept.
 
-What a kill or a power cut leaves half done is finished or undone at the next start: until the marker lies beside the
-database nothing was touched and the new file is thrown away; from then on the swap is carried through.
+The next start finishes or undoes a restore that a kill or a power cut interrupted: until the marker file exists,
+nothing was replaced and the new file is deleted; once it exists, the swap is completed.
 """
 
 import glob
@@ -32,9 +32,9 @@ from app.services.rebuilds import (
 
 
 def restore(url: str, copy: Path) -> Path | None:
-    """Puts a checked copy in the place of the SQLite database; the present file is kept aside, and answered.
+    """Replaces the SQLite database by a verified backup; returns the path at which the present file is kept.
 
-    PostgreSQL wants an empty database to restore into: nothing of it is ever dropped here.
+    A restore into PostgreSQL needs an empty database: this function never drops a table.
     """
     database = file_of(url)
     if database is None:
@@ -46,7 +46,7 @@ def restore(url: str, copy: Path) -> Path | None:
 
 
 def import_lines(url: str, file: Path, needs_end: bool = True) -> dict[str, int]:
-    """Fills an empty database from JSON lines, all of it or nothing; answers the rows of each table."""
+    """Imports JSON lines into an empty database, all or nothing; returns the number of rows by table."""
     database = file_of(url)
     if database is None:
         return fill(url, file, needs_end)
@@ -67,7 +67,7 @@ def import_lines(url: str, file: Path, needs_end: bool = True) -> dict[str, int]
 
 @contextmanager
 def in_use(url: str, tell: Callable[[str], object]) -> Iterator[None]:
-    """The database while a server or a command uses it; what an interrupted restore left is mended, and told, first."""
+    """Holds the shared lock for a server or command; finishes or undoes an interrupted restore first."""
     database = file_of(url)
     if database is None:
         yield
@@ -84,7 +84,7 @@ def is_interrupted(database: Path) -> bool:
 
 
 def mend(database: Path) -> str:
-    """Finishes or undoes a restore or import that was interrupted, and says so; "" where there was none."""
+    """Finishes or undoes an interrupted restore or import; returns a sentence about it, "" if there was none."""
     if _name_marker(database).exists():
         aside = _finish(database)
         kept = f" What was there before is kept as {aside}." if aside else ""
@@ -96,7 +96,7 @@ def mend(database: Path) -> str:
 
 
 def refuse_leftover_files(url: str, folder: Path) -> None:
-    """InvalidError where there is no shop in the database, but files of an older one lie beside it."""
+    """Raises InvalidError if the database has no shop but files of an older one lie beside it."""
     database = file_of(url)
     if database is None or _holds_a_shop(database):
         return
@@ -117,12 +117,12 @@ def _name_marker(database: Path) -> Path:
 
 
 def _list_leftovers(database: Path) -> Iterator[Path]:
-    """Whatever was being built beside the database."""
+    """Yields the temporary files of an interrupted restore beside the database."""
     return database.parent.glob(f".{glob.escape(database.name)}.restored*")
 
 
 def _swap_in(database: Path, build: Callable[[Path], None], keeps: bool = True) -> Path | None:
-    """Builds a database beside this one and swaps it in; where building fails, everything is as it was."""
+    """Builds a database beside this one and swaps it in; a failed build changes nothing."""
     ready = name_hidden_file(database, "restored")
     try:
         database.parent.mkdir(parents=True, exist_ok=True)
@@ -144,9 +144,9 @@ def _swap_in(database: Path, build: Callable[[Path], None], keeps: bool = True) 
 
 
 def _fold_log_in(database: Path) -> None:
-    """Makes the present database one file; a damaged one stays as it is, and its log goes with it.
+    """Checkpoints the present database into one file; a damaged one is kept as it is, with its log.
 
-    This also finds out whoever has it open without our lock, such as an older version.
+    This also detects a process that has it open without our lock, such as an older version.
     """
     if not database.exists():
         return
@@ -167,7 +167,7 @@ def _find_free_name(database: Path) -> Path:
 
 
 def _finish(database: Path) -> Path | None:
-    """Carries a swap through from wherever it stands; each part may have been done before. Answers what is kept."""
+    """Completes a swap from any intermediate state, idempotently; returns the path of the old file."""
     ready, marker = name_hidden_file(database, "restored"), _name_marker(database)
     said = json.loads(marker.read_text())
     aside = database.with_name(said["aside"]) if said["aside"] else None
@@ -191,7 +191,7 @@ def _finish(database: Path) -> Path | None:
 
 
 def _keep(database: Path, aside: Path) -> None:
-    """Gives the present file its second name, so that where the disk can do that there always is a database."""
+    """Gives the present file its second name by a hard link if the disk has those, so that it never disappears."""
     if aside.exists() or not database.exists():
         return
     try:
@@ -201,7 +201,7 @@ def _keep(database: Path, aside: Path) -> None:
 
 
 def _holds_a_shop(database: Path) -> bool:
-    """Whether somebody works in it; a damaged file is told elsewhere."""
+    """Whether the database has a shop; damage is reported elsewhere."""
     if not database.exists():
         return False
     try:

@@ -1,4 +1,4 @@
-"""The route of a drilling: which steps, in which order, with which numbers. Data first; a shop may edit its own.
+"""The route of a drilling: its steps, their order and their numbers. Routes are data, and a shop may edit its own.
 
 A plan freezes its steps with their numbers, so a later edit of the route or the fit changes nothing under the
 driller. A newer fit in force marks the plan stale and says what differs.
@@ -172,10 +172,10 @@ def freeze_steps(plan: Plan, worked: WorkedOut, route: list[tuple[str, str]]) ->
 
 
 def update_frozen_edges(of: Drilling) -> None:
-    """Gives unticked steps frozen before each bit had its own near edge the numbers of today, for this look only.
+    """Recalculates, for display only, the numbers of unticked steps frozen before each bit had its own near edge.
 
-    They told the finished oval's edge for a smaller bit, and the thumb's for a bore without a known sleeve. What was
-    ticked stays as it was told.
+    Those steps gave the finished oval's edge for a smaller bit, and the thumb's edge for a bore without a known sleeve.
+    Ticked steps do not change.
     """
     stale = [
         step

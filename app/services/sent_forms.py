@@ -1,6 +1,6 @@
-"""Forms that have been saved, by the key each carried: sent again, they lead where they led and save nothing.
+"""Idempotency keys of saved forms: a form sent again redirects as before and saves nothing.
 
-A key is its sender's own and counts at one address: what another sends by the same key is another form.
+A key belongs to one sender and one URL: the same key from another person is another form.
 """
 
 import hashlib
@@ -16,7 +16,7 @@ _KEPT = timedelta(days=2)  # longer than any browser or program tries again
 
 
 class FormKey(NamedTuple):
-    """Who sends a form, where to, and the key it carries; an empty key is none."""
+    """The sender of a form, its URL and its key; an empty key is none."""
 
     caller: str
     address: str
@@ -28,13 +28,13 @@ class FormKey(NamedTuple):
 
 
 def find_location(session: Session, sent: FormKey) -> str | None:
-    """Where the form of this key led when it was saved; None if it was not."""
+    """Returns the redirect of the form with this key, or None if it was not saved."""
     saved = session.get(SentForm, sent.stored) if sent.key else None
     return saved.location if saved else None
 
 
 def remember(session: Session, sent: FormKey, location: str) -> None:
-    """Notes in the transaction that saves a form that it was saved; forgets those of the day before yesterday."""
+    """Stores the key in the transaction that saves the form; deletes keys older than `_KEPT`."""
     if sent.key:
         session.execute(delete(SentForm).where(SentForm.at < now() - _KEPT))
         session.add(SentForm(key=sent.stored, location=location))

@@ -1,6 +1,6 @@
-"""The numbers our shop has set for itself.
+"""Limits: the numbers that a shop sets for itself.
 
-Limits that the shop has not set say ASSUMED wherever they are used (`LIMITS`).
+A limit that the shop has not set shows ASSUMED wherever it is used (`LIMITS`).
 """
 
 from dataclasses import dataclass
@@ -27,7 +27,7 @@ ASSUMED = "ASSUMED"
 
 @dataclass(frozen=True)
 class Limit:
-    """One number of the shop's, inches: its default stands, marked ASSUMED, until the shop sets it."""
+    """One limit in inches; its default, marked ASSUMED, applies until the shop sets it."""
 
     name: str
     words: str
@@ -37,7 +37,7 @@ class Limit:
     kind: Literal["limit", "doubt", "division"] = "limit"
 
     def usable(self, value_in: Fraction) -> Fraction:
-        """What any page may reckon with, whatever was stored: within the bounds, and no doubt or division of 0."""
+        """Clamps a stored value to the bounds; a doubt or division is never 0."""
         if self.kind == "doubt":
             floored = floored_doubt_in(float(value_in))
             return value_in if floored == float(value_in) else Fraction(floored).limit_denominator(10**6)
@@ -116,7 +116,7 @@ _LIMITS = {known.name: known for known in LIMITS}
 
 @dataclass(frozen=True)
 class SetLimit:
-    """A limit as it holds now, and who or what says so."""
+    """The current value of a limit and its source."""
 
     limit: Limit
     value_in: Fraction
@@ -143,7 +143,7 @@ class SetLimit:
 
 
 def load_limits(session: Session) -> dict[str, SetLimit]:
-    """Every limit by name, as set by the shop or ASSUMED; what an older program let in is made usable here."""
+    """Returns every limit by name, set or ASSUMED; values stored by an older version are clamped here."""
     rows = {row.name: row for row in session.scalars(select(ShopLimit))}
     return {
         known.name: SetLimit(known, known.usable(row.value_in), row.typed, row.source, row.version, row.freedom or inf)

@@ -1,4 +1,4 @@
-"""Shops: ours, others, and which counts as which. Clearing one field parts merged shops."""
+"""Shops: ours, others, and merged ones. Clearing one field undoes a merger."""
 
 from collections.abc import Iterable, Sequence
 
@@ -127,7 +127,7 @@ def merge(session: Session, shop_id: int, form: MergerForm) -> Shop:
 
 
 def unmerge(session: Session, shop_id: int, form: UnmergingForm) -> Shop:
-    """Takes a merger back: each shop has its own observations again."""
+    """Undoes a merger: each shop has its own observations again."""
     gone = get_shop(session, shop_id)
     changes.require_version(session, gone, form.version)
     require_own_collar(session, gone)
@@ -147,12 +147,12 @@ def require_own_collar(session: Session, of: Shop) -> None:
 
 
 def select_counted_as() -> ColumnElement[int]:
-    """SQL: the shop that a shop counts as, itself unless it was merged into another."""
+    """Returns an SQL expression for the id of the shop that a shop is merged into, else its own id."""
     return func.coalesce(Shop.merged_into_id, Shop.id)
 
 
 def match_counted_with(shop_ids: Iterable[int]) -> ColumnElement[bool]:
-    """SQL: whether a shop counts as the same as one of these."""
+    """Returns an SQL condition: the shop is one of these or merged with one of them."""
     return select_counted_as().in_(select(select_counted_as()).where(Shop.id.in_(set(shop_ids))).correlate(None))
 
 

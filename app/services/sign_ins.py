@@ -27,9 +27,9 @@ def _get_person(session: Session, staff_id: int) -> Staff:
 
 
 def sign_in(session: Session, form: SignInForm, address: str, browser: str) -> tuple[SignIn, str]:
-    """Signs somebody in by password; answers the sign-in and the token its browser keeps.
+    """Signs a person in by password; returns the sign-in and the token for the browser.
 
-    The password is checked with no transaction open: that takes a tenth of a second, and writers wait in line.
+    The password is verified outside a transaction: hashing takes a tenth of a second, and writers would wait.
     """
     name = form.sign_in_name.casefold()
     tried = tries.count_try(session, tries.PASSWORD, name, address)
@@ -46,7 +46,7 @@ def sign_in(session: Session, form: SignInForm, address: str, browser: str) -> t
 
 
 def open_sign_in(session: Session, of: Staff, browser: str = "") -> tuple[SignIn, str]:
-    """A new sign-in, in full, with the only copy of its token."""
+    """Adds a sign-in; returns it with the only copy of its token."""
     token = secrets.token_urlsafe(32)
     opened = SignIn(token_hash=hashes.digest(token), opened_by_id=of.id, staff_id=of.id, browser=browser[:200])
     session.add(opened)
@@ -56,7 +56,7 @@ def open_sign_in(session: Session, of: Staff, browser: str = "") -> tuple[SignIn
 
 
 class Present(NamedTuple):
-    """Who is at a browser: its sign-in, whoever acts there now, and their shop."""
+    """The state of a browser: its sign-in, the person who acts in it now, and their shop."""
 
     id: int
     staff_id: int
@@ -84,7 +84,7 @@ _BY_ID = _PRESENT.where(_sign_in.c.id == bindparam("sign_in_id"))
 
 
 def find_present(session: Session, token: str, lifetime: Lifetime) -> Present | None:
-    """Who is at the browser that keeps this token, unless its sign-in has ended or run out."""
+    """Returns the state of the browser with this token, or None if its sign-in has ended or expired."""
     row = session.execute(_BY_TOKEN, {"token_hash": hashes.digest(token)}).one_or_none()
     if row is None:
         return None
@@ -96,7 +96,7 @@ def find_present(session: Session, token: str, lifetime: Lifetime) -> Present | 
 
 
 def is_seen_long_ago(of: Present, lifetime: Lifetime) -> bool:
-    """Whether it is worth noting again that a browser is in use: now and then, and well before it would run out."""
+    """Whether the time of last use is old enough to be updated, well before the sign-in expires."""
     return now() - of.seen_at >= min(SEEN_EVERY, lifetime.idle / 4)
 
 
@@ -105,7 +105,7 @@ def mark_seen(session: Session, of: Present) -> None:
 
 
 def switch(session: Session, of: Present, staff_id: int, pin: str) -> Present:
-    """Another person acts on a browser that somebody of the same shop signed in on, by PIN."""
+    """Lets another person of the same shop act in a signed-in browser, by PIN."""
     chosen = session.get(Staff, staff_id)
     if chosen is None or not chosen.is_active or chosen.shop_id != of.shop_id:
         raise InvalidError.at("who", "Tap your initials.")
@@ -131,7 +131,7 @@ def switch(session: Session, of: Present, staff_id: int, pin: str) -> Present:
 
 
 def _count_on_sign_in(session: Session, of: Present) -> None:
-    """Counts one more PIN on this browser, before it is checked; the next counting commits it."""
+    """Counts one more PIN for this browser before it is verified; the next count commits it."""
     open_still = update(SignIn).where(SignIn.id == of.id, SignIn.pin_failures < tries.TRIES_A_PIN)
     counted = session.execute(open_still.values(pin_failures=SignIn.pin_failures + 1))
     if not counted.rowcount:  # type: ignore[attr-defined]
@@ -149,7 +149,7 @@ def _end_after_wrong_pins(session: Session, of: SignIn) -> None:
 
 
 def make_pass(session: Session, of: Present, drilling_id: int) -> str:
-    """A token that stands for this person's PIN in ticks of one drilling for an hour; the only copy of it."""
+    """Returns a token that replaces this person's PIN in ticks of one drilling for an hour; its only copy."""
     session.execute(delete(TickPass).where(TickPass.expires_at < now()))
     token = secrets.token_urlsafe(32)
     bound = {"staff_id": of.staff_id, "shop_id": of.shop_id, "drilling_id": drilling_id}
@@ -158,7 +158,7 @@ def make_pass(session: Session, of: Present, drilling_id: int) -> str:
 
 
 def find_present_by_pass(session: Session, of: Present, staff_id: int, token: str, drilling_id: int) -> Present | None:
-    """This person in the place of whoever acts on the browser, for one request; None where no pass says so."""
+    """Returns the state with this person acting, for one request; None without a valid pass."""
     query = (
         select(Staff)
         .join(TickPass, TickPass.staff_id == Staff.id)
@@ -182,13 +182,13 @@ def end(session: Session, of: Present) -> None:
 
 
 def end_by_token(session: Session, token: str) -> None:
-    """Ends what this browser was signed in as before, if anything."""
+    """Ends the sign-in of this token, if there is one."""
     ended = update(SignIn).where(SignIn.token_hash == hashes.digest(token), SignIn.ended_at.is_(None))
     session.execute(ended.values(ended_at=now()))
 
 
 def end_all(session: Session, staff_id: int, who: int | None, but: Present | None = None) -> int:
-    """Ends every sign-in that somebody opened or acts on, but one perhaps; answers how many."""
+    """Ends every sign-in that a person opened or acts in, except `but`; returns their number."""
     own = (SignIn.opened_by_id == staff_id) | (SignIn.staff_id == staff_id)
     query = update(SignIn).where(own, SignIn.ended_at.is_(None), SignIn.id != (but.id if but else 0))
     count = session.execute(query.values(ended_at=now())).rowcount  # type: ignore[attr-defined]

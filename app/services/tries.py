@@ -1,4 +1,4 @@
-"""Guessing is slowed: a try is committed before it is checked, and taken back when right."""
+"""Rate limit for passwords and PINs: a try is committed before it is verified, and deleted when it was right."""
 
 from collections.abc import Sequence
 from datetime import timedelta
@@ -28,7 +28,7 @@ _PATIENCE = {  # by kind: the most of one name, the most of one address, and wha
 
 
 class Attempted(NamedTuple):
-    """One try that has been counted, and whether it is the last before its name or its address has to wait."""
+    """One counted try, and whether it is the last before its name or address is blocked."""
 
     id: int
     is_last_of_name: bool
@@ -36,9 +36,9 @@ class Attempted(NamedTuple):
 
 
 def count_try(session: Session, kind: str, name: str, address: str) -> Attempted:
-    """Counts a try before it is checked, so that of many at once, in any process, no more are checked than are allowed.
+    """Counts a try before it is verified, so that concurrent tries in any process never exceed the limit.
 
-    Refused where too many were wrong of late. What this session has written is committed, and so is the try.
+    Raises TooManyTriesError after too many wrong tries. Commits the session together with the try.
     """
     failed = select(func.count()).select_from(Attempt).where(Attempt.kind == kind, Attempt.address == address)
     lately, today = failed.where(Attempt.at > now() - TRIES_LAST), failed.where(Attempt.at > now() - timedelta(days=1))
@@ -64,7 +64,7 @@ def take_back(session: Session, tried: Attempted) -> None:
 
 
 def note_last_try(session: Session, tried: Attempted, of: Staff | None) -> None:
-    """The last wrong try before somebody has to wait leaves a line of history, which the owner is shown."""
+    """Writes a line of history, shown to the owner, for the last wrong try before a block."""
     if tried.is_last_of_name and of:
         changes.note(session, None, of, changes.Entry(GUESSED, "", f"too many: refused for {_WAIT} minutes"))
     shop = session.get(Shop, of.shop_id) if tried.is_last_of_address and of and of.shop_id else None
@@ -76,6 +76,6 @@ def note_last_try(session: Session, tried: Attempted, of: Staff | None) -> None:
 
 
 def list_recent_guessing(session: Session) -> Sequence[Change]:
-    """Lines of the last week that tell of too many wrong passwords or PINs, newest first, for the owner."""
+    """Returns last week's lines of history about too many wrong passwords or PINs, newest first."""
     query = select(Change).where(Change.field == GUESSED, Change.at > now() - timedelta(days=7))
     return session.scalars(query.order_by(Change.id.desc()).limit(10)).all()

@@ -1,7 +1,7 @@
-"""The words that bowlers are found by, in memory: which there are, whose they are, and which may be meant by one.
+"""A cache of the search index: which words exist, which bowlers have them, and which words are similar.
 
-Kept in step with the table `bowler_word` by reading what was added to it since the last time, by whichever process.
-What was taken away is not noticed: whoever looks up checks what is found against the table.
+`Words.refresh` reads the rows that any process has added to `bowler_word` since the last call.
+Deleted rows are not noticed: a caller checks each match against the table.
 """
 
 from array import array
@@ -48,14 +48,14 @@ _NEWER = (
 
 
 class Owners:
-    """The bowlers who have one of some words, by their ids in the order of the words."""
+    """The ids of bowlers that have at least one of some words, in the order of the words."""
 
     def __init__(self, lists: Sequence[Ids]) -> None:
         self.lists = lists
         self.count = sum(map(len, lists))
 
     def among(self, ids: set[int]) -> set[int]:
-        """Which of these ids are of owners. A long list is searched for each; a short one is gone through."""
+        """Returns which of these ids are owners: binary search in a long list, a scan of a short one."""
         found: set[int] = set()
         for own in self.lists:
             if len(own) > 16 * len(ids):
@@ -65,7 +65,7 @@ class Owners:
         return found
 
     def shared_with(self, others: Sequence["Owners"], most: int) -> list[int]:
-        """At most so many of these who are among all the others too, in the order of these."""
+        """Returns up to `most` of these owners that all others contain too, in the order of these owners."""
         shared: dict[int, None] = {}
         every = chain.from_iterable(self.lists)
         while len(shared) < most and (some := list(islice(every, _AT_ONCE))):
@@ -82,7 +82,7 @@ def _contains(bowler_id: int, ids: Ids) -> bool:
 
 
 class Words:
-    """The distinct words of one database: whose they are, and by spelling, length and sound."""
+    """The distinct words of one database with their owners, indexed by spelling, length and sound."""
 
     def __init__(self) -> None:
         self.read_to = 0
@@ -96,7 +96,7 @@ class Words:
     # Reading ----------------------------------------------------------------------------------------------------------
 
     def refresh(self, session: Session) -> None:
-        """Reads what was added since the last time; only what has been committed is seen."""
+        """Reads the committed rows added since the last call."""
         with self.lock:
             if session.in_transaction() and session.connection().get_execution_options().get("read_only"):
                 return self._read(session.connection())
@@ -118,7 +118,7 @@ class Words:
         self.read_to = newest
 
     def add(self, word: str, bowler_ids: Iterable[int]) -> None:
-        """Notes the owners of a word."""
+        """Adds owners to a word."""
         if word.startswith(NUMBER):
             return
         owners = self.owners.get(word)
@@ -150,11 +150,11 @@ class Words:
         return len(self.owners.get(word, ()))
 
     def begun_by(self, start: str) -> Sequence[str]:
-        """Every word that begins so, in order."""
+        """Returns every word with this prefix, sorted."""
         return self.sorted[bisect_left(self.sorted, start) : bisect_left(self.sorted, start + LAST)]
 
     def near(self, word: str) -> Alternatives:
-        """Words that may be meant by one: by one slip of the keys, by sound, or as a nickname."""
+        """Returns words similar to this one: one typing error apart, alike in sound, or a nickname."""
         found: Alternatives = {word: 0.0} if word in self.owners else {}
         for other in list_nicknames(word):
             if other in self.owners:
@@ -176,7 +176,7 @@ class Words:
         return self._nearest(found)
 
     def farther(self, word: str) -> Alternatives:
-        """Those near, and the words two slips away."""
+        """Returns the words of `near` and those two typing errors apart."""
         found = self.near(word)
         if len(word) > 4:
             for length in range(len(word) - 2, len(word) + 3):
@@ -187,7 +187,7 @@ class Words:
         return self._nearest(found)
 
     def nearly_begun(self, word: str) -> Alternatives:
-        """Words whose beginning is one slip from what has been typed so far."""
+        """Returns words that have a prefix one typing error apart from what has been typed so far."""
         starts = [w[: len(word)] for w in self.sorted]
         alike = process.extract(word, starts, scorer=OSA.distance, score_cutoff=1, limit=MOST_NEAR)
         return {self.sorted[at]: 1.0 + distance for _, distance, at in alike}
@@ -198,17 +198,17 @@ class Words:
 
 
 def _drop_each_letter(word: str) -> set[str]:
-    """The word itself and with any one letter left out: words one slip apart have one of these in common."""
+    """Returns the word and the word without each one of its letters: words one error apart share one of these."""
     return {word, *(word[:i] + word[i + 1 :] for i in range(len(word)))}
 
 
 def _is_telling(typed: str, word: str) -> bool:
-    """Whether the slip is a letter left out or two swapped: few other words give the same, unlike a wrong letter."""
+    """Whether the error is a missing letter or two swapped ones: few other words are one such error apart."""
     return len(word) > len(typed) or (len(word) == len(typed) and sorted(word) == sorted(typed))
 
 
 def list_sounds(word: str) -> set[str]:
-    """How a word sounds by two sets of rules, Metaphone in capitals and NYSIIS; none for other alphabets."""
+    """Returns the word's phonetic codes, Metaphone in capitals and NYSIIS; none for other alphabets."""
     sounds = {metaphone(word), nysiis(word).lower()} if word.isascii() and len(word) > 2 else set()
     return {sound for sound in sounds if len(sound) > 1}
 
@@ -233,12 +233,12 @@ def _get_engine(session: Session) -> Engine:
 
 
 def get_words(session: Session) -> Words:
-    """The words of this session's database, up to date."""
+    """Returns the refreshed cache of this session's database."""
     words = _known.setdefault(_get_engine(session), Words())
     words.refresh(session)
     return words
 
 
 def forget(session: Session) -> None:
-    """Reads this session's database anew the next time."""
+    """Drops the cache of this session's database."""
     _known.pop(_get_engine(session), None)
