@@ -55,8 +55,8 @@ def serve(
         typer.echo(f"Spanbook: http://{host}:{port}  database: {make_url(settings.url).render_as_string()}")
         app = create_app(settings)
         if settings.backup_hours:
-            app.state.copier = backups.BackupThread(settings)
-            threading.Thread(target=app.state.copier.run, args=(threading.Event(),), daemon=True).start()
+            app.state.backup_thread = backups.BackupThread(settings)
+            threading.Thread(target=app.state.backup_thread.run, args=(threading.Event(),), daemon=True).start()
         _run(app, host, port)
 
 

@@ -41,15 +41,15 @@ from app.pages import (
     fits,
     help,
     inners,
-    intake,
+    limits,
     people,
     personal,
     prints,
-    settings,
     shops,
     studies,
     systems,
     troubles,
+    visitor_sets,
     visitors,
 )
 from app.pages.admission import LARGEST_FORM, Lanes
@@ -69,10 +69,10 @@ PAGES = (
     prints,
     systems,
     shops,
-    settings,
+    limits,
     visitors,
     inners,
-    intake,
+    visitor_sets,
     bits,
     studies,
     troubles,
@@ -103,7 +103,7 @@ def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
     app.state.engine = engine
     app.state.settings = settings
     app.state.demo = demo
-    app.state.copier = None
+    app.state.backup_thread = None
     app.state.lanes = Lanes()
     app.state.turns = Turns()
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=5)
@@ -111,7 +111,7 @@ def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
         Guard, host_names=settings.host_names, refuse=_answer, broken=_answer_broken, largest_body=find_largest_body
     )
     for page in PAGES:
-        largest = LARGEST_BODY if page is intake else LARGEST_FORM
+        largest = LARGEST_BODY if page is visitor_sets else LARGEST_FORM
         app.include_router(page.router, include_in_schema=False, max_body_size=largest)
     app.include_router(health.router, include_in_schema=False)
     app.include_router(calc.router)
@@ -139,7 +139,7 @@ def find_largest_body(path: str) -> int:
     """Bytes a request to this path may bring: only a photo needs many. One without a length is counted on its way."""
     if path.startswith("/api/"):
         return LARGEST_CALL
-    return LARGEST_BODY if path.startswith(intake.router.prefix) else LARGEST_FORM
+    return LARGEST_BODY if path.startswith(visitor_sets.router.prefix) else LARGEST_FORM
 
 
 class KeptFiles(StaticFiles):

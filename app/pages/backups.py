@@ -16,7 +16,7 @@ def _load_backups(page: Page) -> dict[str, Any]:
         "copies": backups.list_backups(settings.backups, settings.url),
         "folder": settings.backups,
         "settings": settings,
-        "late": page.copies_late(),
+        "late": page.describe_late_backup(),
     }
 
 
@@ -29,7 +29,7 @@ def show_backups(page: PageDep) -> Response:
 def back_up(page: PageDep, posted: Posted) -> Response:
     """Makes a copy now; it is checked by a rehearsal before it counts."""
     page.read(Form, posted)
-    answer = page.go("/backups")
+    answer = page.redirect("/backups")
     page.session.commit()  # the copy is made without holding up other writers
     settings = page.request.app.state.settings
     backups.make_backup(settings.url, settings.backups, settings.backups_kept)

@@ -37,8 +37,8 @@ def add_ball(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
         bowler = bowlers.get_bowler(page.session, bowler_id)
         added = balls.add(page.session, bowler, page.read(BallForm, posted))
     except ShopError as error:
-        return page.again(error, "balls/form.html", posted, lambda: _load_form(page, bowler_id, None))
-    return page.go(f"/balls/{added.id}")
+        return page.show_refused(error, "balls/form.html", posted, lambda: _load_form(page, bowler_id, None))
+    return page.redirect(f"/balls/{added.id}")
 
 
 @router.get("/balls/{ball_id}")
@@ -74,8 +74,8 @@ def edit_ball(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
     try:
         balls.edit(page.session, ball_id, page.read(BallForm, posted))
     except ShopError as error:
-        return page.again(error, "balls/form.html", posted, lambda: _load_again(page, ball_id))
-    return page.go(f"/balls/{ball_id}")
+        return page.show_refused(error, "balls/form.html", posted, lambda: _load_again(page, ball_id))
+    return page.redirect(f"/balls/{ball_id}")
 
 
 def _load_again(page: Page, ball_id: int) -> dict[str, Any]:
@@ -86,4 +86,4 @@ def _load_again(page: Page, ball_id: int) -> dict[str, Any]:
 @router.post("/balls/{ball_id}/retirement")
 def retire_ball(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
     balls.retire(page.session, ball_id, page.read(RetirementForm, posted))
-    return page.go(f"/balls/{ball_id}")
+    return page.redirect(f"/balls/{ball_id}")

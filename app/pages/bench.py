@@ -52,8 +52,8 @@ def confirm(page: PageDep, drilling_id: RecordId, posted: Posted) -> Response:
     try:
         bench.confirm(page.session, drilling_id, page.read(ConfirmationForm, posted))
     except ShopError as error:
-        return page.again(error, "drillings/bench.html", posted, lambda: _load_context(page, drilling_id))
-    return page.go(f"/drillings/{drilling_id}/bench")
+        return page.show_refused(error, "drillings/bench.html", posted, lambda: _load_context(page, drilling_id))
+    return page.redirect(f"/drillings/{drilling_id}/bench")
 
 
 @router.post("/tick-passes")
@@ -77,9 +77,9 @@ def tick(page: PageDep, drilling_id: RecordId, position: RecordId, posted: Poste
         was_open = bench.find_next_step(bench.get_drilling(page.session, drilling_id))
         step = bench.tick(page.session, drilling_id, position, form)
     except ShopError as error:
-        return page.again(error, "drillings/bench.html", posted, lambda: _load_context(page, drilling_id))
+        return page.show_refused(error, "drillings/bench.html", posted, lambda: _load_context(page, drilling_id))
     is_new = was_open is not None and was_open.position <= position and step.staff_id == form.who
-    return page.go(f"/drillings/{drilling_id}/bench" + ("" if is_new else f"?ticked={position}"))
+    return page.redirect(f"/drillings/{drilling_id}/bench" + ("" if is_new else f"?ticked={position}"))
 
 
 @router.post("/steps/{position}/tick-removal")
@@ -87,7 +87,7 @@ def untick(page: PageDep, drilling_id: RecordId, position: RecordId, posted: Pos
     try:
         bench.untick(page.session, drilling_id, position, page.read(SignedForm, posted).who)
     except ShopError as error:
-        return page.again(
+        return page.show_refused(
             error, "drillings/bench.html", posted, lambda: _load_context(page, drilling_id), "tick-removal"
         )
-    return page.go(f"/drillings/{drilling_id}/bench")
+    return page.redirect(f"/drillings/{drilling_id}/bench")

@@ -31,8 +31,8 @@ def add_bit(page: PageDep, posted: Posted) -> Response:
     try:
         bits.add(page.session, page.read(BitForm, posted))
     except ShopError as error:
-        return page.again(error, "bits.html", posted, lambda: _load_bits(page), "new")
-    return page.go("/bits")
+        return page.show_refused(error, "bits.html", posted, lambda: _load_bits(page), "new")
+    return page.redirect("/bits")
 
 
 @router.post("/{bit_id}/events")
@@ -40,5 +40,5 @@ def note_event(page: PageDep, bit_id: RecordId, posted: Posted) -> Response:
     try:
         bits.note_event(page.session, bit_id, page.read(BitEventForm, posted))
     except ShopError as error:
-        return page.again(error, "bits.html", posted, lambda: _load_bits(page), str(bit_id))
-    return page.go("/bits")
+        return page.show_refused(error, "bits.html", posted, lambda: _load_bits(page), str(bit_id))
+    return page.redirect("/bits")

@@ -71,10 +71,10 @@ def add_bowler(page: PageDep, posted: Posted) -> Response:
         added = bowlers.register(page.session, page.read(BowlerForm, posted))
     except LikelyDuplicateError as error:
         alike = {"alike": error.rows}
-        return page.again(error, "bowlers/form.html", posted, lambda: _load_form(page, None) | alike)
+        return page.show_refused(error, "bowlers/form.html", posted, lambda: _load_form(page, None) | alike)
     except ShopError as error:
-        return page.again(error, "bowlers/form.html", posted, lambda: _load_form(page, None))
-    return page.go(f"/bowlers/{added.id}")
+        return page.show_refused(error, "bowlers/form.html", posted, lambda: _load_form(page, None))
+    return page.redirect(f"/bowlers/{added.id}")
 
 
 @router.get("/{bowler_id}")
@@ -143,7 +143,7 @@ def edit_bowler(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
     try:
         bowlers.edit(page.session, bowler_id, page.read(BowlerForm, posted))
     except ShopError as error:
-        return page.again(
+        return page.show_refused(
             error, "bowlers/form.html", posted, lambda: _load_form(page, bowlers.get_bowler(page.session, bowler_id))
         )
-    return page.go(f"/bowlers/{bowler_id}")
+    return page.redirect(f"/bowlers/{bowler_id}")

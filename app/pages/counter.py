@@ -28,7 +28,7 @@ def show_counter(page: PageDep, q: str = "") -> Response:
         here=here,
         waiting=waiting,
         clock_was=late,
-        late=page.copies_late(looks=False),
+        late=page.describe_late_backup(looks=False),
         guessed=_list_recent_guessing(page),
     )
 
@@ -42,8 +42,8 @@ def show_matches(page: PageDep, q: str = "") -> Response:
     """Enter in the box: opens the record when it is clear whose, else shows the list."""
     found = bowlers.search(page.session, q) if q.strip() else []
     if bowlers.is_clear(found):
-        return page.go(f"/bowlers/{found[0].bowler.id}")
-    return page.go(f"/?{urlencode({'q': q})}")
+        return page.redirect(f"/bowlers/{found[0].bowler.id}")
+    return page.redirect(f"/?{urlencode({'q': q})}")
 
 
 @router.get("/read-back/{kind}")

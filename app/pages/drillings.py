@@ -74,8 +74,10 @@ def plan_drilling(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
         ball, _, _ = drillings.list_choices(page.session, ball_id)
         started = plans.plan_drilling(page.session, ball, page.read(PlanForm, posted))
     except ShopError as error:
-        return page.again(error, "drillings/form.html", posted, lambda: _load_choices(page, ball_id, dict(posted)))
-    return page.go(f"/drillings/{started.id}")
+        return page.show_refused(
+            error, "drillings/form.html", posted, lambda: _load_choices(page, ball_id, dict(posted))
+        )
+    return page.redirect(f"/drillings/{started.id}")
 
 
 def _read_doubt(spread: SetLimit) -> dict[str, Any]:
@@ -142,8 +144,8 @@ def _take_step(page: Page, drilling_id: int, posted: dict[str, str], step: str) 
     try:
         act(page.session, drilling_id, page.read(form, posted))
     except ShopError as error:
-        return page.again(error, "drillings/show.html", posted, lambda: _load_context(page, drilling_id), step)
-    return page.go(f"/drillings/{drilling_id}")
+        return page.show_refused(error, "drillings/show.html", posted, lambda: _load_context(page, drilling_id), step)
+    return page.redirect(f"/drillings/{drilling_id}")
 
 
 @router.post("/drillings/{drilling_id}/drilled")

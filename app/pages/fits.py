@@ -77,8 +77,8 @@ def add_fit(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
         form = page.read(FitForm, posted | {"first_finger": FIRST_FINGER})
         made = fits.add_draft(page.session, bowlers.get_bowler(page.session, bowler_id), form)
     except ShopError as error:
-        return page.again(error, "fits/form.html", posted, lambda: _load_again(page, bowler_id, None, posted))
-    return page.go(f"/fits/{made.id}")
+        return page.show_refused(error, "fits/form.html", posted, lambda: _load_again(page, bowler_id, None, posted))
+    return page.redirect(f"/fits/{made.id}")
 
 
 def _load_again(page: Page, bowler_id: int, fit: Fit | None, posted: dict[str, str]) -> dict[str, Any]:
@@ -121,7 +121,7 @@ def show_fit(page: PageDep, fit_id: RecordId) -> Response:
 def show_edit_form(page: PageDep, fit_id: RecordId) -> Response:
     fit = fits.get_fit(page.session, fit_id)
     if fit.state != "draft":
-        return page.go(f"/fits/{fit.id}")
+        return page.redirect(f"/fits/{fit.id}")
     return page.show("fits/form.html", **_add_picture(_load_form(page, fit.bowler_id, fit)))
 
 
@@ -130,8 +130,8 @@ def edit_fit(page: PageDep, fit_id: RecordId, posted: Posted) -> Response:
     try:
         fits.edit(page.session, fit_id, page.read(FitForm, posted | {"first_finger": FIRST_FINGER}))
     except ShopError as error:
-        return page.again(error, "fits/form.html", posted, lambda: _load_again_of(page, fit_id, posted))
-    return page.go(f"/fits/{fit_id}")
+        return page.show_refused(error, "fits/form.html", posted, lambda: _load_again_of(page, fit_id, posted))
+    return page.redirect(f"/fits/{fit_id}")
 
 
 def _load_again_of(page: Page, fit_id: int, posted: dict[str, str]) -> dict[str, Any]:
@@ -144,8 +144,8 @@ def put_in_force(page: PageDep, fit_id: RecordId, posted: Posted) -> Response:
     try:
         fits.put_in_force(page.session, fit_id, page.read(InForceForm, posted))
     except ShopError as error:
-        return page.again(error, "fits/show.html", posted, lambda: _load_card(page, fit_id))
-    return page.go(f"/fits/{fit_id}")
+        return page.show_refused(error, "fits/show.html", posted, lambda: _load_card(page, fit_id))
+    return page.redirect(f"/fits/{fit_id}")
 
 
 @router.post("/fits/{fit_id}/revisions")
@@ -153,8 +153,8 @@ def revise(page: PageDep, fit_id: RecordId, posted: Posted) -> Response:
     try:
         made = fits.revise(page.session, fit_id, page.read(RevisionForm, posted))
     except ShopError as error:
-        return page.again(error, "fits/show.html", posted, lambda: _load_card(page, fit_id))
-    return page.go(f"/fits/{made.id}/edit")
+        return page.show_refused(error, "fits/show.html", posted, lambda: _load_card(page, fit_id))
+    return page.redirect(f"/fits/{made.id}/edit")
 
 
 @router.get("/fits/{fit_id}/transfer")

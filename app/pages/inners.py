@@ -63,8 +63,8 @@ def add_inner(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
         bowler = bowlers.get_bowler(page.session, bowler_id)
         added = inners.add(page.session, bowler, page.read(InnerForm, posted | {"hand": _list_bored_for(page, posted)}))
     except ShopError as error:
-        return page.again(error, "inners/form.html", posted, lambda: _load_form(page, bowler_id))
-    return page.go(f"/inners/{added.id}")
+        return page.show_refused(error, "inners/form.html", posted, lambda: _load_form(page, bowler_id))
+    return page.redirect(f"/inners/{added.id}")
 
 
 def _list_bored_for(page: Page, posted: dict[str, str]) -> str:
@@ -147,8 +147,8 @@ def add_trial_fit(page: PageDep, inner_id: RecordId, posted: Posted) -> Response
     try:
         trial_fits.add_trial_fit(page.session, inner_id, page.read(TrialFitForm, posted))
     except ShopError as error:
-        return page.again(error, "inners/show.html", posted, lambda: _load_card(page, inner_id, {}), "trial")
-    return page.go(f"/inners/{inner_id}#trial")
+        return page.show_refused(error, "inners/show.html", posted, lambda: _load_card(page, inner_id, {}), "trial")
+    return page.redirect(f"/inners/{inner_id}#trial")
 
 
 @router.post("/inners/{inner_id}/depth")
@@ -156,8 +156,8 @@ def save_trial_depth(page: PageDep, inner_id: RecordId, posted: Posted) -> Respo
     try:
         trial_fits.save_trial_depth(page.session, inner_id, page.read(TrialDepthForm, posted))
     except ConflictError as error:
-        return page.again(error, "inners/show.html", posted, lambda: _load_card(page, inner_id, {}), "depth")
-    return page.go(f"/inners/{inner_id}#sit")
+        return page.show_refused(error, "inners/show.html", posted, lambda: _load_card(page, inner_id, {}), "depth")
+    return page.redirect(f"/inners/{inner_id}#sit")
 
 
 @router.get("/inners/{inner_id}/loose")
@@ -186,8 +186,8 @@ def save_loose(page: PageDep, inner_id: RecordId, posted: Posted) -> Response:
     try:
         loose_inners.save_loose(page.session, inner_id, page.read(LooseForm, posted))
     except ShopError as error:
-        return page.again(error, "inners/loose.html", posted, lambda: _load_loose(page, inner_id, posted))
-    return page.go(f"/inners/{inner_id}")
+        return page.show_refused(error, "inners/loose.html", posted, lambda: _load_loose(page, inner_id, posted))
+    return page.redirect(f"/inners/{inner_id}")
 
 
 @router.post("/inners/{inner_id}/findings")
@@ -195,11 +195,11 @@ def add_finding(page: PageDep, inner_id: RecordId, posted: Posted) -> Response:
     try:
         inners.add_finding(page.session, inner_id, page.read(InnerFindingForm, posted))
     except ShopError as error:
-        return page.again(error, "inners/show.html", posted, lambda: _load_card(page, inner_id, {}), "findings")
-    return page.go(f"/inners/{inner_id}")
+        return page.show_refused(error, "inners/show.html", posted, lambda: _load_card(page, inner_id, {}), "findings")
+    return page.redirect(f"/inners/{inner_id}")
 
 
 @router.post("/inners/{inner_id}/retirement")
 def retire(page: PageDep, inner_id: RecordId, posted: Posted) -> Response:
     inners.retire(page.session, inner_id, page.read(RetirementForm, posted))
-    return page.go(f"/inners/{inner_id}")
+    return page.redirect(f"/inners/{inner_id}")

@@ -43,7 +43,7 @@ def read_own_path(asked: str) -> str:
 @router.get("/sign-in")
 def show_sign_in_form(page: PageDep, next: str = "/") -> Response:
     if not accounts.is_set_up(page.session):
-        return page.go("/setup")
+        return page.redirect("/setup")
     return page.show("people/sign_in.html", next=read_own_path(next))
 
 
@@ -57,8 +57,8 @@ def sign_in(page: PageDep, posted: Posted) -> Response:
         sign_ins.end_by_token(page.session, page.request.cookies.get(name_session_cookie(page.request), ""))
     except ShopError as error:
         kept = {name: value for name, value in posted.items() if name != "password"}
-        return page.again(error, "people/sign_in.html", kept, lambda: {"next": asked})
-    return page.keep_signed_in(page.go(asked), token)
+        return page.show_refused(error, "people/sign_in.html", kept, lambda: {"next": asked})
+    return page.keep_signed_in(page.redirect(asked), token)
 
 
 def enter_demo(request: Request) -> Response:
@@ -72,7 +72,7 @@ def enter_demo(request: Request) -> Response:
 @router.post("/sign-out")
 def sign_out(page: PageDep) -> Response:
     sign_ins.end(page.session, page.me())
-    answer = page.go("/sign-in")
+    answer = page.redirect("/sign-in")
     answer.headers["Clear-Site-Data"] = '"cache", "storage"'
     return page.keep_signed_in(answer, "")
 
@@ -89,8 +89,8 @@ def welcome(page: PageDep, posted: Posted) -> Response:
         welcomed = accounts.accept_invitation(page.session, WelcomeForm.read(posted), page.address)
         _, token = sign_ins.open_sign_in(page.session, welcomed, browser)
     except ShopError as error:
-        return page.again(error, "people/welcome.html", _drop_secrets(posted), dict)
-    return page.keep_signed_in(page.go("/"), token)
+        return page.show_refused(error, "people/welcome.html", _drop_secrets(posted), dict)
+    return page.keep_signed_in(page.redirect("/"), token)
 
 
 def _drop_secrets(posted: dict[str, str]) -> dict[str, str]:
@@ -100,7 +100,7 @@ def _drop_secrets(posted: dict[str, str]) -> dict[str, str]:
 @router.get("/setup")
 def show_setup_form(page: PageDep) -> Response:
     if accounts.is_set_up(page.session):
-        return page.go("/")
+        return page.redirect("/")
     _require_this_machine(page)
     return page.show("setup.html", known=shops.get_our_shop(page.session))
 
@@ -112,8 +112,8 @@ def set_up(page: PageDep, posted: Posted) -> Response:
         shops.set_up(page.session, SetupForm.read(posted))
     except ShopError as error:
         kept = _drop_secrets(posted)
-        return page.again(error, "setup.html", kept, lambda: {"known": shops.get_our_shop(page.session)})
-    return page.go("/sign-in")
+        return page.show_refused(error, "setup.html", kept, lambda: {"known": shops.get_our_shop(page.session)})
+    return page.redirect("/sign-in")
 
 
 def _require_this_machine(page: Page) -> None:
@@ -148,8 +148,8 @@ def change_password(page: PageDep, posted: Posted) -> Response:
         accounts.change_password(page.session, own, form, page.address)
         sign_ins.end_all(page.session, own.id, own.id, but=page.me())
     except ShopError as error:
-        return page.again(error, "people/me.html", {}, lambda: _load_account(page), "password")
-    return page.go("/me")
+        return page.show_refused(error, "people/me.html", {}, lambda: _load_account(page), "password")
+    return page.redirect("/me")
 
 
 @router.post("/me/pin")
@@ -159,15 +159,15 @@ def set_pin(page: PageDep, posted: Posted) -> Response:
         form = page.read(PinForm, posted)
         accounts.set_pin(page.session, accounts.get_person(page.session, form.who), form, page.address)
     except ShopError as error:
-        return page.again(error, "people/me.html", {}, lambda: _load_account(page), "pin")
-    return page.go("/me")
+        return page.show_refused(error, "people/me.html", {}, lambda: _load_account(page), "pin")
+    return page.redirect("/me")
 
 
 @router.post("/me/sign-outs")
 def sign_out_everywhere(page: PageDep, posted: Posted) -> Response:
     who = page.read(SignedForm, posted).who
     sign_ins.end_all(page.session, who, who)
-    return page.go("/sign-in")
+    return page.redirect("/sign-in")
 
 
 # People, tokens and rules ---------------------------------------------------------------------------------------------
@@ -184,7 +184,7 @@ def _load_people(page: Page, **more: Any) -> dict[str, Any]:
         "rule_choices": {rules.OWN_SHOP_ONLY: ((0, "every shop of ours"), (1, "only the shop that made it"))},
         "history": changes.list_noun_lines(page.session, "staff"),
         "secret": None,
-        "late": page.copies_late(),
+        "late": page.describe_late_backup(),
         "at_first": {"shop_id": str(own.id), "role": "driller", "scopes": "read"},
         **more,
     }
@@ -204,7 +204,7 @@ def add_person(page: PageDep, posted: Posted) -> Response:
         added = accounts.add_person(page.session, form.who, form, shop.id)
         code = accounts.invite(page.session, form.who, added.id)
     except ShopError as error:
-        return page.again(error, "people/index.html", posted, lambda: _load_people(page), "staff")
+        return page.show_refused(error, "people/index.html", posted, lambda: _load_people(page), "staff")
     page.remember("/people")
     return page.show("people/index.html", **_load_people(page, secret=_show_invitation(added.sign_in_name, code)))
 
@@ -238,8 +238,8 @@ def edit_person(page: PageDep, staff_id: RecordId, posted: Posted) -> Response:
     try:
         accounts.edit_person(page.session, staff_id, page.read(PersonForm, posted))
     except ShopError as error:
-        return page.again(error, "people/form.html", posted, lambda: _load_person(page, staff_id))
-    return page.go(f"/people/{staff_id}")
+        return page.show_refused(error, "people/form.html", posted, lambda: _load_person(page, staff_id))
+    return page.redirect(f"/people/{staff_id}")
 
 
 @router.post("/people/{staff_id}/invitation")
@@ -253,7 +253,7 @@ def invite(page: PageDep, staff_id: RecordId, posted: Posted) -> Response:
 @router.post("/people/{staff_id}/sign-outs")
 def sign_out_person(page: PageDep, staff_id: RecordId, posted: Posted) -> Response:
     sign_ins.end_all(page.session, staff_id, page.read(SignedForm, posted).who)
-    return page.go(f"/people/{staff_id}")
+    return page.redirect(f"/people/{staff_id}")
 
 
 @router.post("/chain-shops")
@@ -261,8 +261,8 @@ def add_chain_shop(page: PageDep, posted: Posted) -> Response:
     try:
         shops.add_chain_shop(page.session, page.read(ShopForm, posted))
     except ShopError as error:
-        return page.again(error, "people/index.html", posted, lambda: _load_people(page), "shop")
-    return page.go("/people")
+        return page.show_refused(error, "people/index.html", posted, lambda: _load_people(page), "shop")
+    return page.redirect("/people")
 
 
 @router.post("/rules/{name}")
@@ -271,8 +271,8 @@ def set_rule(page: PageDep, name: str, posted: Posted) -> Response:
         form = page.read(RuleForm, posted)
         rules.set_rule(page.session, name, form)
     except ShopError as error:
-        return page.again(error, "people/index.html", posted, lambda: _load_rules(page, name), name)
-    return page.go("/people")
+        return page.show_refused(error, "people/index.html", posted, lambda: _load_rules(page, name), name)
+    return page.redirect("/people")
 
 
 def _load_rules(page: Page, name: str) -> dict[str, Any]:
@@ -285,7 +285,7 @@ def make_token(page: PageDep, posted: Posted) -> Response:
         form = page.read(TokenForm, posted)
         made, text = tokens.make_token(page.session, form, accounts.get_chain_shop(page.session, form.shop_id).id)
     except ShopError as error:
-        return page.again(error, "people/index.html", posted, lambda: _load_people(page), "token")
+        return page.show_refused(error, "people/index.html", posted, lambda: _load_people(page), "token")
     page.remember("/people")
     words = f"The token “{made.label}”. It is shown this once and kept only as a hash:"
     return page.show("people/index.html", **_load_people(page, secret={"words": words, "text": text}))
@@ -294,4 +294,4 @@ def make_token(page: PageDep, posted: Posted) -> Response:
 @router.post("/tokens/{token_id}/removal")
 def end_token(page: PageDep, token_id: RecordId, posted: Posted) -> Response:
     tokens.end_token(page.session, token_id, page.read(SignedForm, posted).who)
-    return page.go("/people")
+    return page.redirect("/people")

@@ -37,8 +37,8 @@ def erase(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
     try:
         personal.erase(page.session, bowler_id, page.read(ErasureForm, posted))
     except ShopError as error:
-        return page.again(error, "bowlers/held.html", posted, lambda: _load_held(page, bowler_id))
-    return page.go(f"/bowlers/{bowler_id}")
+        return page.show_refused(error, "bowlers/held.html", posted, lambda: _load_held(page, bowler_id))
+    return page.redirect(f"/bowlers/{bowler_id}")
 
 
 @router.get("/retention")

@@ -68,12 +68,12 @@ class Page:
             raise SignedOutError()
         return self.signed_in
 
-    def copies_late(self, looks: bool = True) -> str:
-        """What an owner is told of copies that are too old; unless it `looks` into the folder, what is known."""
+    def describe_late_backup(self, looks: bool = True) -> str:
+        """Returns an owner's warning about late backups; without `looks`, the last one known to the backup thread."""
         state = self.request.app.state
         if state.demo or not self.may("GET", "/backups"):
             return ""
-        known: str = state.copier.warning if state.copier else ""
+        known: str = state.backup_thread.warning if state.backup_thread else ""
         return known or (backups.describe_lateness(state.settings) if looks else "")
 
     def read(self, form: type[F], posted: Mapping[str, Any]) -> F:
@@ -121,7 +121,7 @@ class Page:
         """Whether the one who acts may call a route, by its template: what they may not is not offered."""
         return self.actor is not None and self.actor.is_at_least(needed_role(method, path))
 
-    def again(
+    def show_refused(
         self,
         error: ShopError,
         template: str,
@@ -150,7 +150,7 @@ class Page:
             made["version"] = posted.get("version", made.get("version", ""))
         return self.show(template, status=error.status, **(made | shown))
 
-    def go(self, url: str) -> Response:
+    def redirect(self, url: str) -> Response:
         """Redirects the browser after a save."""
         self.remember(url)
         return RedirectResponse(url, 303)

@@ -40,8 +40,8 @@ def add_shop(page: PageDep, posted: Posted) -> Response:
     try:
         added = shops.add_shop(page.session, page.read(ShopForm, posted))
     except ShopError as error:
-        return page.again(error, "shops/form.html", posted, lambda: _load_form(None))
-    return page.go(f"/shops/{added.id}")
+        return page.show_refused(error, "shops/form.html", posted, lambda: _load_form(None))
+    return page.redirect(f"/shops/{added.id}")
 
 
 def _load_card(page: Page, shop_id: int) -> dict[str, Any]:
@@ -81,8 +81,10 @@ def edit_shop(page: PageDep, shop_id: RecordId, posted: Posted) -> Response:
     try:
         shops.edit_shop(page.session, shop_id, page.read(ShopForm, posted))
     except ShopError as error:
-        return page.again(error, "shops/form.html", posted, lambda: _load_form(shops.get_shop(page.session, shop_id)))
-    return page.go(f"/shops/{shop_id}")
+        return page.show_refused(
+            error, "shops/form.html", posted, lambda: _load_form(shops.get_shop(page.session, shop_id))
+        )
+    return page.redirect(f"/shops/{shop_id}")
 
 
 @router.post("/shops/{shop_id}/merger")
@@ -90,8 +92,8 @@ def merge(page: PageDep, shop_id: RecordId, posted: Posted) -> Response:
     try:
         kept = shops.merge(page.session, shop_id, page.read(MergerForm, posted))
     except ShopError as error:
-        return page.again(error, "shops/show.html", posted, lambda: _load_card(page, shop_id), "merger")
-    return page.go(f"/shops/{kept.id}")
+        return page.show_refused(error, "shops/show.html", posted, lambda: _load_card(page, shop_id), "merger")
+    return page.redirect(f"/shops/{kept.id}")
 
 
 @router.post("/shops/{shop_id}/merger-removal")
@@ -99,8 +101,8 @@ def unmerge(page: PageDep, shop_id: RecordId, posted: Posted) -> Response:
     try:
         shops.unmerge(page.session, shop_id, page.read(UnmergingForm, posted))
     except ShopError as error:
-        return page.again(error, "shops/show.html", posted, lambda: _load_card(page, shop_id), "merger-removal")
-    return page.go(f"/shops/{shop_id}")
+        return page.show_refused(error, "shops/show.html", posted, lambda: _load_card(page, shop_id), "merger-removal")
+    return page.redirect(f"/shops/{shop_id}")
 
 
 @router.post("/shops/{shop_id}/depths")
@@ -108,5 +110,5 @@ def observe(page: PageDep, shop_id: RecordId, posted: Posted) -> Response:
     try:
         depths.observe(page.session, shop_id, page.read(DepthForm, posted))
     except ShopError as error:
-        return page.again(error, "shops/show.html", posted, lambda: _load_card(page, shop_id))
-    return page.go(f"/shops/{shop_id}")
+        return page.show_refused(error, "shops/show.html", posted, lambda: _load_card(page, shop_id))
+    return page.redirect(f"/shops/{shop_id}")

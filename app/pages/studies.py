@@ -26,5 +26,5 @@ def add_study(page: PageDep, posted: Posted) -> Response:
     try:
         studies.add(page.session, page.read(StudyForm, posted))
     except ShopError as error:
-        return page.again(error, "studies.html", posted, lambda: _load_studies(page))
-    return page.go("/studies")
+        return page.show_refused(error, "studies.html", posted, lambda: _load_studies(page))
+    return page.redirect("/studies")

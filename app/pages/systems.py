@@ -35,8 +35,8 @@ def add_system(page: PageDep, posted: Posted) -> Response:
     try:
         added = systems.add(page.session, page.read(SystemForm, posted))
     except ShopError as error:
-        return page.again(error, "systems/form.html", posted, lambda: _load_form(None))
-    return page.go(f"/systems/{added.id}")
+        return page.show_refused(error, "systems/form.html", posted, lambda: _load_form(None))
+    return page.redirect(f"/systems/{added.id}")
 
 
 def _load_card(page: Page, system_id: int) -> dict[str, Any]:
@@ -59,8 +59,8 @@ def remove(page: PageDep, system_id: RecordId, posted: Posted) -> Response:
     try:
         systems.remove(page.session, system_id, page.read(RemovalForm, posted))
     except ShopError as error:
-        return page.again(error, "systems/show.html", posted, lambda: _load_card(page, system_id))
-    return page.go("/systems")
+        return page.show_refused(error, "systems/show.html", posted, lambda: _load_card(page, system_id))
+    return page.redirect("/systems")
 
 
 def _load_route(page: Page, system_id: int) -> dict[str, Any]:
@@ -83,8 +83,8 @@ def edit_route(page: PageDep, system_id: RecordId, posted: Posted) -> Response:
     try:
         routes.edit(page.session, system_id, page.read(RouteForm, posted))
     except ShopError as error:
-        return page.again(error, "systems/route.html", posted, lambda: _load_route(page, system_id))
-    return page.go(f"/systems/{system_id}")
+        return page.show_refused(error, "systems/route.html", posted, lambda: _load_route(page, system_id))
+    return page.redirect(f"/systems/{system_id}")
 
 
 @router.post("/{system_id}")
@@ -92,8 +92,8 @@ def edit_system(page: PageDep, system_id: RecordId, posted: Posted) -> Response:
     try:
         systems.edit(page.session, system_id, page.read(SystemForm, posted))
     except ShopError as error:
-        return page.again(error, "systems/form.html", posted, lambda: _load_again(page, system_id))
-    return page.go(f"/systems/{system_id}")
+        return page.show_refused(error, "systems/form.html", posted, lambda: _load_again(page, system_id))
+    return page.redirect(f"/systems/{system_id}")
 
 
 def _load_again(page: Page, system_id: int) -> dict[str, Any]:

@@ -34,5 +34,5 @@ def add_line(page: PageDep, posted: Posted) -> Response:
     try:
         troubles.add(page.session, page.read(TroubleForm, posted))
     except ShopError as error:
-        return page.again(error, "troubles.html", posted, lambda: _load_log(page, posted))
-    return page.go("/troubles")
+        return page.show_refused(error, "troubles.html", posted, lambda: _load_log(page, posted))
+    return page.redirect("/troubles")

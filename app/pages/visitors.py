@@ -58,17 +58,17 @@ def take_in(page: PageDep, posted: Posted) -> Response:
         taken = visitors.take_in(page.session, page.read(VisitorForm, posted))
     except bowlers.LikelyDuplicateError as error:
         alike = {"alike": [row.bowler for row in error.rows]}
-        return page.again(
+        return page.show_refused(
             error,
             "visitors/form.html",
             posted,
             lambda: _load_visitor_form(page, posted, _read_picked_bowler(posted)) | alike,
         )
     except ShopError as error:
-        return page.again(
+        return page.show_refused(
             error, "visitors/form.html", posted, lambda: _load_visitor_form(page, posted, _read_picked_bowler(posted))
         )
-    return page.go(f"/inners/{taken.id}")
+    return page.redirect(f"/inners/{taken.id}")
 
 
 def _read_picked_bowler(posted: dict[str, str]) -> int | None:

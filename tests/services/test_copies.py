@@ -166,8 +166,8 @@ def test_owners_are_told_in_red_where_copies_are_too_old(app, client, settings):
     assert [len(told(url)) for url in ("/backups", "/people")] == [1, 1]
     backups.make_backup(settings.url, settings.backups)
     assert [told(url) for url in ("/", "/backups", "/people")] == [[], [], []]
-    app.state.copier = backups.BackupThread(settings)
-    app.state.copier.warning = "Copies fail: no space"
+    app.state.backup_thread = backups.BackupThread(settings)
+    app.state.backup_thread.warning = "Copies fail: no space"
     assert [told(url) for url in ("/", "/backups", "/people")] == [["Copies fail: no space"]] * 3
     driller = Client(app).sign_in("OL")
     assert told("/", driller) == []

@@ -18,7 +18,7 @@ def _load_limits(page: Page) -> dict[str, Any]:
 
 @router.get("/settings")
 def show_limits(page: PageDep) -> Response:
-    return page.show("settings.html", **_load_limits(page))
+    return page.show("limits.html", **_load_limits(page))
 
 
 def _load_saved_limit(page: Page, name: str) -> dict[str, Any]:
@@ -35,7 +35,7 @@ def set_limit(page: PageDep, name: str, posted: Posted) -> Response:
         quantity = shop_limits.get_limit(name).quantity
         shop_limits.set_limit(page.session, name, page.read(LimitForm, {**posted, "quantity": quantity}))
     except ShopError as error:
-        return page.again(
-            error, "settings.html", posted, lambda: _load_limits(page) | _load_saved_limit(page, name), name
+        return page.show_refused(
+            error, "limits.html", posted, lambda: _load_limits(page) | _load_saved_limit(page, name), name
         )
-    return page.go("/settings")
+    return page.redirect("/settings")

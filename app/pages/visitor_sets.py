@@ -8,7 +8,7 @@ from app.pages.admission import PageDep, PageRoute, Posted, PostedPhoto, QueryId
 from app.pages.render import Page
 from app.schemas.forms import SignedForm
 from app.schemas.inners import VisitorForm
-from app.services import depths, inners, intake, shops, systems
+from app.services import depths, inners, shops, systems, visitor_sets
 
 router = APIRouter(prefix="/visitors/set", route_class=PageRoute)
 
@@ -19,8 +19,8 @@ def _load_set(page: Page, values: dict[str, str], row_id: int | None) -> dict[st
         "shops": known,
         "systems": systems.list_systems(page.session, "thumb"),
         "depths": depths.load_shop_depths(page.session, [s.id for s in known]),
-        "rows": intake.list_unfinished(page.session),
-        "taken": intake.list_taken_today(page.session),
+        "rows": visitor_sets.list_unfinished(page.session),
+        "taken": visitor_sets.list_taken_today(page.session),
         "values": {"datum": "unknown"} | values,
         "row_id": row_id or "",
     }
@@ -29,8 +29,8 @@ def _load_set(page: Page, values: dict[str, str], row_id: int | None) -> dict[st
 @router.get("")
 def show_set(page: PageDep, row: QueryId | None = None) -> Response:
     """Shows the fast entry: one row a ball, shop and hardware copied from the row before; `row` reopens a draft."""
-    values = {name: value[:200] for name, value in page.request.query_params.items() if name in intake.CARRIED}
-    chosen = next((r for r in intake.list_unfinished(page.session) if r.id == row), None)
+    values = {name: value[:200] for name, value in page.request.query_params.items() if name in visitor_sets.CARRIED}
+    chosen = next((r for r in visitor_sets.list_unfinished(page.session) if r.id == row), None)
     return page.show("visitors/set.html", **_load_set(page, dict(chosen.typed) if chosen else values, row))
 
 
@@ -39,19 +39,19 @@ def take_in(page: PageDep, photo: PostedPhoto, posted: Posted) -> Response:
     text = posted.get("row_id", "")
     row_id = int(text) if text.isdecimal() and len(text) < 10 else None
     try:
-        taken = intake.take_in(page.session, page.read(VisitorForm, posted), row_id, photo)
+        taken = visitor_sets.take_in(page.session, page.read(VisitorForm, posted), row_id, photo)
     except ShopError as error:
-        return page.again(error, "visitors/set.html", posted, lambda: _keep_row(page, posted, row_id))
-    carried = {name: posted[name] for name in intake.CARRIED if posted.get(name)}
+        return page.show_refused(error, "visitors/set.html", posted, lambda: _keep_row(page, posted, row_id))
+    carried = {name: posted[name] for name in visitor_sets.CARRIED if posted.get(name)}
     carried["shop_id"] = str(inners.get_inner(page.session, taken.id).trimmed_in.shop_id)  # a shop just added, too
-    return page.go(f"/visitors/set?{urlencode(carried)}")
+    return page.redirect(f"/visitors/set?{urlencode(carried)}")
 
 
 def _keep_row(page: Page, posted: dict[str, str], row_id: int | None) -> dict[str, Any]:
     """Stores the refused row as a draft, if a person of this shop signed it, and returns the page's context."""
     try:
         who = page.read(SignedForm, {"who": posted.get("who", "")}).who
-        row_id = intake.keep_row(page.session, who, posted, row_id).id
+        row_id = visitor_sets.keep_row(page.session, who, posted, row_id).id
     except ShopError:
         pass
     return _load_set(page, posted, row_id)
