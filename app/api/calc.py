@@ -25,10 +25,10 @@ router = APIRouter(
 @router.post("/calc/grip")
 def calculate_grip(body: calc_grips.GripIn) -> calc_grips.GripOut:
     """Hole places, spans by all three sets of edges, bridge and webs."""
-    return calc_grips.GripOut.of(_solved(body))
+    return calc_grips.GripOut.of(_solve(body))
 
 
-def _solved(body: calc_grips.GripIn) -> grip.SolvedGrip:
+def _solve(body: calc_grips.GripIn) -> grip.SolvedGrip:
     asked = body.to_grip()
     for name, finger in (("middle", asked.middle), ("ring", asked.ring)):
         if finger.hole_in > finger.cut_in:
@@ -45,7 +45,7 @@ def calculate_cuts(body: calc_grips.CutsIn) -> calc_grips.CutsOut:
     oval = ovals.oval_plan(thumb.hole_in, thumb.oval_in, thumb.oval_deg, body.cusp_limit_in)
     _check_bore(body)
     try:
-        made = cuts.grip_cuts(_solved(body.grip), bore, oval)
+        made = cuts.grip_cuts(_solve(body.grip), bore, oval)
     except CannotBuildError as error:
         field = error.field if error.field.startswith("bore.") else f"grip.{error.field}"
         raise CannotBuildError(field, error.message) from None

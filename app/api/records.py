@@ -25,7 +25,7 @@ bearer = HTTPBearer(auto_error=False, description="A token made under People; it
 RecordId = Annotated[int, Path(ge=1, le=LARGEST_ID)]
 
 
-def holder(scope: str) -> Any:
+def require_token(scope: str) -> Any:
     """A dependency: whoever the token stands for, if it covers `scope`."""
 
     def found(session: DbSession, sent: Annotated[HTTPAuthorizationCredentials | None, Depends(bearer)]) -> Actor:
@@ -42,14 +42,14 @@ def holder(scope: str) -> Any:
     return Depends(found)
 
 
-Reader = Annotated[Actor, holder("read")]
-Writer = Annotated[Actor, holder("write")]
+Reader = Annotated[Actor, require_token("read")]
+Writer = Annotated[Actor, require_token("write")]
 
 
 @router.get("/bowlers")
 def find_bowlers(_: Reader, session: DbSession, asked: Annotated[FindIn, Query()]) -> list[BowlerOut]:
     """Bowlers by any part of the name, the end of a phone number, or a name spelled wrong; best first."""
-    return [_out(row.bowler) for row in bowlers.search(session, asked.q)]
+    return [_to_out(row.bowler) for row in bowlers.search(session, asked.q)]
 
 
 @router.get("/bowlers/{bowler_id}")
@@ -70,15 +70,15 @@ def register_bowler(
     key = FormKey(session.info["caller"], "/api/v1/bowlers", idempotency_key)
     location = sent_forms.find_location(session, key)
     if location:
-        return _out(bowlers.get_bowler(session, int(location.rsplit("/", 1)[-1])))
+        return _to_out(bowlers.get_bowler(session, int(location.rsplit("/", 1)[-1])))
     added = bowlers.register(session, BowlerForm.read(body.model_dump() | {"who": writer.staff_id}))
     session.flush()
     answer.headers["Location"] = f"/api/v1/bowlers/{added.id}"
     sent_forms.remember(session, key, f"/bowlers/{added.id}")
-    return _out(added)
+    return _to_out(added)
 
 
-def _out(of: Any) -> BowlerOut:
+def _to_out(of: Any) -> BowlerOut:
     return BowlerOut.model_validate(of, from_attributes=True)
 
 

@@ -94,7 +94,7 @@ class CalculationRoute(APIRoute):
                 if body is None:
                     return await usual(request)
                 is_json = _is_json(request.headers.get("content-type", ""))
-                work = to_thread.run_sync(_worked_out, handler, body, raw, is_json, limiter=turns.threads)
+                work = to_thread.run_sync(_work_out, handler, body, raw, is_json, limiter=turns.threads)
                 return await _unhurried(work)
 
         return answer
@@ -110,7 +110,7 @@ async def _unhurried(work: Awaitable[Response]) -> Response:
         raise
 
 
-def _worked_out(handler: Callable[..., BaseModel], body: type[BaseModel], raw: bytes, is_json: bool) -> Response:
+def _work_out(handler: Callable[..., BaseModel], body: type[BaseModel], raw: bytes, is_json: bool) -> Response:
     asked = _read(raw) if is_json else raw
     try:
         checked = body.model_validate(asked)
@@ -122,18 +122,18 @@ def _worked_out(handler: Callable[..., BaseModel], body: type[BaseModel], raw: b
 
 def _read(raw: bytes) -> object:
     try:
-        return _pruned(json.loads(raw))
+        return _prune(json.loads(raw))
     except (ValueError, RecursionError):
         message = "JSON decode error" if raw else "Field required"
         kind = "json_invalid" if raw else "missing"
         raise RequestValidationError([{"type": kind, "loc": ("body",), "msg": message}]) from None
 
 
-def _pruned(value: object) -> object:
+def _prune(value: object) -> object:
     """The body without what lies beyond so many keys of an object or items of a list: what is left is refused too."""
     if isinstance(value, dict):
-        return {key: _pruned(part) for key, part in islice(value.items(), _MOST_KEYS)}
-    return [_pruned(part) for part in islice(value, _MOST_ITEMS)] if isinstance(value, list) else value
+        return {key: _prune(part) for key, part in islice(value.items(), _MOST_KEYS)}
+    return [_prune(part) for part in islice(value, _MOST_ITEMS)] if isinstance(value, list) else value
 
 
 def _is_json(content_type: str) -> bool:

@@ -12,7 +12,7 @@ from app.calculation.errors import CannotBuildError
 from app.calculation.grip import SolvedGrip
 from app.calculation.holes import THUMB, Axis, edge_angle, pitched_axis
 from app.calculation.ovals import OvalPlan
-from app.calculation.sphere import Vector, along_across_in, combined, dot, heading, travel
+from app.calculation.sphere import Vector, along_across_in, combine, dot, heading, travel
 
 CutHole = Literal["bore", "thumb", "middle", "ring"]
 _GRIP_CENTRE: Vector = (0.0, 0.0, 1.0)
@@ -70,7 +70,7 @@ def grip_cuts(solved: SolvedGrip, bore: SleeveBore | None, oval: OvalPlan) -> tu
     t = grip.thumb
     first = oval.plunges[0]
     for plunge in oval.plunges:
-        axis = _plunged(thumb, plunge.along_in, plunge.across_in, t.oval_deg)
+        axis = _plunge_oval(thumb, plunge.along_in, plunge.across_in, t.oval_deg)
         move = (plunge.along_in - first.along_in, plunge.across_in - first.across_in)
         cuts.append(_cut("thumb", axis, _GRIP_CENTRE, (t.hole_in, t.forward_in, t.right_in, t.depth_in), move))
     m, r = grip.middle, grip.ring
@@ -98,14 +98,14 @@ def _cut(
     return Cut(hole, size_in, axis, edge, move_in, forward_in, right_in, depth_in)
 
 
-def _plunged(hole: Axis, along_in: float, across_in: float, oval_deg: float) -> Axis:
+def _plunge_oval(hole: Axis, along_in: float, across_in: float, oval_deg: float) -> Axis:
     """The axis of a plunge: parallel to the hole's, a table move away from it along the oval's clock direction."""
     turn = math.radians(oval_deg)
     offset = along_in * math.cos(turn) + across_in * math.sin(turn)
     if not offset:
         return hole
-    beside = combined(1.0, hole.point(0.0), offset, hole.across(oval_deg))
+    beside = combine(1.0, hole.point(0.0), offset, hole.across(oval_deg))
     # up or down the axis to the sphere: |beside + s·inwards| = R, the root that is nearer to the surface place
     along, beyond = dot(beside, hole.inwards), dot(beside, beside) - hole.radius_in**2
-    at = combined(1.0, beside, -beyond / (along - math.sqrt(along * along - beyond)), hole.inwards)
-    return replace(hole, centre=combined(1 / hole.radius_in, at, 0.0, at))
+    at = combine(1.0, beside, -beyond / (along - math.sqrt(along * along - beyond)), hole.inwards)
+    return replace(hole, centre=combine(1 / hole.radius_in, at, 0.0, at))

@@ -4,7 +4,7 @@ import math
 from dataclasses import dataclass
 
 from app.calculation.errors import CannotBuildError
-from app.calculation.sphere import Vector, combined, cross, dot, frame, heading, unit
+from app.calculation.sphere import Vector, combine, cross, dot, frame, heading, unit
 
 THUMB, FINGER = (
     1,
@@ -26,13 +26,13 @@ class Axis:
 
     def point(self, depth_in: float) -> Vector:
         """The point `depth_in` inches down the axis from the surface, inches from the ball's centre."""
-        return combined(self.radius_in, self.centre, depth_in, self.inwards)
+        return combine(self.radius_in, self.centre, depth_in, self.inwards)
 
     def across(self, clock_deg: float) -> Vector:
         """Unit vector square to the axis in a clock direction (degrees clockwise from the fingers, from outside)."""
         turn = math.radians(clock_deg)
-        w = combined(math.cos(turn), self.long, math.sin(turn), self.right)
-        return unit(combined(1.0, w, -dot(w, self.inwards), self.inwards))
+        w = combine(math.cos(turn), self.long, math.sin(turn), self.right)
+        return unit(combine(1.0, w, -dot(w, self.inwards), self.inwards))
 
 
 def pitched_axis(centre: Vector, forward_in: float, right_in: float, kind: int, radius_in: float) -> Axis:
@@ -42,12 +42,12 @@ def pitched_axis(centre: Vector, forward_in: float, right_in: float, kind: int, 
     √(forward² + right²), which must be less than the ball's radius.
     """
     long, right = frame(centre)
-    v = combined(kind * forward_in, long, right_in, right)
+    v = combine(kind * forward_in, long, right_in, right)
     pitch = math.hypot(forward_in, right_in)
     if pitch >= radius_in:
         raise CannotBuildError("forward_in", "the pitch is larger than the ball's radius")
     cosine = math.sqrt(1 - (pitch / radius_in) ** 2)
-    return Axis(radius_in, centre, combined(-cosine, centre, 1 / radius_in, v), long, right)
+    return Axis(radius_in, centre, combine(-cosine, centre, 1 / radius_in, v), long, right)
 
 
 def edge_angle(
@@ -94,8 +94,8 @@ def edge_angle(
 def surface_point(axis: Axis, reach_in: float, clock_deg: float) -> Vector:
     """The point of the ball's surface `reach_in` from a hole's axis in a clock direction, inches from the centre."""
     foot = axis.point(-axis.radius_in * dot(axis.centre, axis.inwards))
-    across = combined(1.0, foot, reach_in, axis.across(clock_deg))
-    return combined(1.0, across, -math.sqrt(axis.radius_in**2 - dot(across, across)), axis.inwards)
+    across = combine(1.0, foot, reach_in, axis.across(clock_deg))
+    return combine(1.0, across, -math.sqrt(axis.radius_in**2 - dot(across, across)), axis.inwards)
 
 
 @dataclass(frozen=True)
@@ -110,7 +110,7 @@ class Tilt:
 
 def tilt_between(hole: Axis, bore: Axis, clock_deg: float) -> Tilt:
     """The tilt of a hole in the bore it shares a surface place with; `clock_deg` as for an oval."""
-    lean = combined(1.0, bore.inwards, -dot(bore.inwards, hole.inwards), hole.inwards)
+    lean = combine(1.0, bore.inwards, -dot(bore.inwards, hole.inwards), hole.inwards)
     sine = math.sqrt(dot(lean, lean))
     share = abs(dot(lean, hole.across(clock_deg))) / sine if sine > 1e-12 else 0.0
     return Tilt(math.degrees(math.asin(min(1.0, sine))), share)
@@ -144,23 +144,23 @@ def rim_points(
     r, half, turn = diameter_in / 2, oval_in / 2, 2 * math.pi / steps
 
     def lift(q: Vector) -> tuple[Vector, float]:
-        across = combined(1.0, foot, 1.0, q)
+        across = combine(1.0, foot, 1.0, q)
         height = math.sqrt(axis.radius_in**2 - dot(across, across))
-        return combined(1.0, across, -height, axis.inwards), height
+        return combine(1.0, across, -height, axis.inwards), height
 
     def tangent(q: Vector, dq: Vector, height: float) -> Vector:
-        return combined(1.0, dq, dot(combined(1.0, foot, 1.0, q), dq) / height, axis.inwards)
+        return combine(1.0, dq, dot(combine(1.0, foot, 1.0, q), dq) / height, axis.inwards)
 
     points = []
     for end in (1.0, -1.0):  # the half circle about each end of the sweep
         for i in range(steps // 2 + 1):
             angle = math.pi / 2 * (1 - end) + turn * i - math.pi / 2
             cos, sin = math.cos(angle), math.sin(angle)
-            q = combined(end * half + r * cos, w, r * sin, side)
+            q = combine(end * half + r * cos, w, r * sin, side)
             at, height = lift(q)
-            bend = tangent(q, combined(-r * sin, w, r * cos, side), height)
-            straight = tangent(q, combined(-2 * half * end, w, 0.0, side), height)
-            back = tangent(q, combined(2 * half * end, w, 0.0, side), height)
+            bend = tangent(q, combine(-r * sin, w, r * cos, side), height)
+            straight = tangent(q, combine(-2 * half * end, w, 0.0, side), height)
+            back = tangent(q, combine(2 * half * end, w, 0.0, side), height)
             is_first, is_last = i == 0, i == steps // 2
             before, after = back if is_first else bend, straight if is_last else bend
             points.append(RimPoint(at, before, after, 0.0 if is_first else turn, 0.0 if is_last else turn))
@@ -179,7 +179,7 @@ def axis_gap_in(a: Axis, depth_a_in: float, b: Axis, depth_b_in: float) -> float
     """
     start_a, start_b = a.point(0.0), b.point(0.0)
     u, v = a.inwards, b.inwards
-    between = combined(1.0, start_a, -1.0, start_b)
+    between = combine(1.0, start_a, -1.0, start_b)
     mixed, along_a, along_b = dot(u, v), dot(u, between), dot(v, between)
     skew = 1 - mixed * mixed
     s = min(max((mixed * along_b - along_a) / skew, 0.0), depth_a_in) if skew > 1e-12 else 0.0
@@ -187,7 +187,7 @@ def axis_gap_in(a: Axis, depth_a_in: float, b: Axis, depth_b_in: float) -> float
     if t < 0 or t > depth_b_in:
         t = min(max(t, 0.0), depth_b_in)
         s = min(max(mixed * t - along_a, 0.0), depth_a_in)
-    gap = combined(1.0, combined(1.0, between, s, u), -t, v)
+    gap = combine(1.0, combine(1.0, between, s, u), -t, v)
     return math.sqrt(dot(gap, gap))
 
 

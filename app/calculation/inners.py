@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from app.calculation.errors import CannotBuildError
 from app.calculation.holes import THUMB, pitched_axis
-from app.calculation.sphere import carried, combined, dot
+from app.calculation.sphere import carry, combine, dot
 from app.calculation.units import radius_in
 
 
@@ -41,9 +41,9 @@ def felt_pitch(
         turn = math.radians(turn_deg)
         forward = inner_forward_in * math.cos(turn) - inner_right_in * math.sin(turn)
         right = inner_right_in * math.cos(turn) + inner_forward_in * math.sin(turn)
-        flat = combined(forward / tilt, axis.long, right / tilt, axis.right)
-        sideways = carried(flat, (0.0, 0.0, -1.0), axis.inwards)
-        hole = combined(math.sqrt(1 - (tilt / radius) ** 2), axis.inwards, tilt / radius, sideways)
+        flat = combine(forward / tilt, axis.long, right / tilt, axis.right)
+        sideways = carry(flat, (0.0, 0.0, -1.0), axis.inwards)
+        hole = combine(math.sqrt(1 - (tilt / radius) ** 2), axis.inwards, tilt / radius, sideways)
     return FeltPitch(radius * dot(hole, axis.long), radius * dot(hole, axis.right))
 
 

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from app.calculation.holes import Axis
-from app.calculation.sphere import Vector, combined, cross, dot, unit
+from app.calculation.sphere import Vector, combine, cross, dot, unit
 
 Point = tuple[float, float]
 
@@ -31,7 +31,7 @@ class Plane:
 def plane_through(a: Vector, b: Vector) -> Plane:
     """The plane of the great circle through two unit vectors, up half way between them."""
     normal = unit(cross(a, b))
-    up = unit(combined(1.0, a, 1.0, b))
+    up = unit(combine(1.0, a, 1.0, b))
     return Plane(cross(normal, up), up, normal)
 
 
@@ -100,13 +100,13 @@ class _Sawn:
         reach = _reach(chord, radius_in, self.half_oval_in, sign * self.oval_along, self.oval_off)
         if reach is None:
             return None
-        return combined(1.0, combined(1.0, centre, -off / self.steep, self.across), sign * reach, self.edge)
+        return combine(1.0, combine(1.0, centre, -off / self.steep, self.across), sign * reach, self.edge)
 
 
 def _saw(plane: Plane, axis: Axis, half_oval_in: float, oval_deg: float) -> _Sawn | None:
     """None where the axis stands square to the plane."""
     lean = dot(plane.normal, axis.inwards)
-    across = combined(1.0, plane.normal, -lean, axis.inwards)
+    across = combine(1.0, plane.normal, -lean, axis.inwards)
     steep = dot(across, across)
     if steep < 1e-12:
         return None

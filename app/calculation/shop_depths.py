@@ -103,7 +103,7 @@ def depths_without(known: Sequence[KnownDepth], prior: ScatterPrior = STARTING_S
     return tuple(math.fsum(g.weight * g.mean for g in _posterior(_balls(rest), prior)) for rest in left)
 
 
-def pooled(known: Iterable[KnownDepth]) -> KnownDepth:
+def pool(known: Iterable[KnownDepth]) -> KnownDepth:
     """Observations of one ball as one: weighted by their variances. Source: JCGM 100:2008 5.1.2 and H.3."""
     parts = [(k.depth_in, max(k.standard_uncertainty_in, _LEAST_DOUBT_IN) ** -2, k.ball) for k in known]
     weight = math.fsum(w for _, w, _ in parts)
@@ -114,7 +114,7 @@ def _balls(known: Iterable[KnownDepth]) -> list[KnownDepth]:
     by_ball: dict[object, list[KnownDepth]] = {}
     for i, k in enumerate(known):
         by_ball.setdefault(("alone", i) if k.ball is None else k.ball, []).append(k)
-    return [pooled(own) for own in by_ball.values()]
+    return [pool(own) for own in by_ball.values()]
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,7 @@ def cross(a: Vector, b: Vector) -> Vector:
     return (a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0])
 
 
-def combined(a: float, u: Vector, b: float, v: Vector) -> Vector:
+def combine(a: float, u: Vector, b: float, v: Vector) -> Vector:
     """The vector a·u + b·v."""
     return (a * u[0] + b * v[0], a * u[1] + b * v[1], a * u[2] + b * v[2])
 
@@ -47,12 +47,12 @@ def arc_angle(a: Vector, b: Vector) -> float:
 
 def heading(a: Vector, b: Vector) -> Vector:
     """Unit tangent at `a` along the great circle towards `b`; the two may not coincide."""
-    return unit(combined(1.0, b, -dot(a, b), a))
+    return unit(combine(1.0, b, -dot(a, b), a))
 
 
 def travel(a: Vector, tangent: Vector, angle: float) -> Vector:
     """The point reached from `a` after `angle` radians in the direction of the unit `tangent`."""
-    return combined(math.cos(angle), a, math.sin(angle), tangent)
+    return combine(math.cos(angle), a, math.sin(angle), tangent)
 
 
 def frame(centre: Vector) -> tuple[Vector, Vector]:
@@ -61,13 +61,11 @@ def frame(centre: Vector) -> tuple[Vector, Vector]:
     return long, cross(long, centre)
 
 
-def carried(v: Vector, start: Vector, end: Vector) -> Vector:
+def carry(v: Vector, start: Vector, end: Vector) -> Vector:
     """`v` turned by the least rotation that takes the unit vector `start` to `end` (not its opposite).
 
     Source: Rodrigues' rotation formula about start × end.
     """
     axis = cross(start, end)
-    turned = combined(
-        1.0, combined(dot(start, end), v, 1.0, cross(axis, v)), dot(axis, v) / (1 + dot(start, end)), axis
-    )
+    turned = combine(1.0, combine(dot(start, end), v, 1.0, cross(axis, v)), dot(axis, v) / (1 + dot(start, end)), axis)
     return turned

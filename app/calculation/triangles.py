@@ -2,13 +2,13 @@
 
 import math
 
-from app.calculation.sphere import Vector, combined, frame, travel
+from app.calculation.sphere import Vector, combine, frame, travel
 
 
 def travel_off_line(start: Vector, turn_right: float, distance: float) -> Vector:
     """The unit vector `distance` radians from `start`, `turn_right` radians clockwise off the centre line there."""
     long, right = frame(start)
-    return travel(start, combined(math.cos(turn_right), long, math.sin(turn_right), right), distance)
+    return travel(start, combine(math.cos(turn_right), long, math.sin(turn_right), right), distance)
 
 
 def angle_opposite(far: float, a: float, b: float) -> float:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 from app.calculation.errors import CannotBuildError
 from app.calculation.holes import Axis
-from app.calculation.sphere import Vector, combined, cross, dot
+from app.calculation.sphere import Vector, combine, cross, dot
 
 _CLOSE_IN = 1e-7  # inches between the upper and the lower bound of a distance; the promise is 1e-4
 _TOUCHING_IN = 1e-6  # inches: solids closer than this break into each other
@@ -71,7 +71,7 @@ class _Body:
     @property
     def mouth(self) -> Vector:
         """The point where the axis leaves the ball."""
-        return combined(1.0, combined(self.foot[0], self.along, self.foot[1], self.beside), self.top, self.down)
+        return combine(1.0, combine(self.foot[0], self.along, self.foot[1], self.beside), self.top, self.down)
 
     def nearest(self, x: float, y: float, z: float) -> tuple[float, float, float]:
         """The point nearest to (x, y, z) of the solid as it would be without the ball: endless upwards."""
@@ -121,7 +121,7 @@ class _Body:
                     high, gap_high, gap_low, last = middle, gap, gap_low / 2 if last > 0 else gap_low, 1
                 else:
                     low, gap_low, gap_high, last = middle, gap, gap_high / 2 if last < 0 else gap_high, -1
-        return combined(1.0, combined(at[0], self.along, at[1], self.beside), at[2], self.down)
+        return combine(1.0, combine(at[0], self.along, at[1], self.beside), at[2], self.down)
 
 
 def _body(solid: Solid) -> _Body:
@@ -151,16 +151,16 @@ def _gap_in(one: _Body, other: _Body) -> float:
     Source: E. Gilbert, D. Johnson and S. Keerthi, A fast procedure for computing the distance between complex objects
     in three-dimensional space, IEEE Journal of Robotics and Automation 4 (1988).
     """
-    best = combined(1.0, one.mouth, -1.0, other.mouth)
+    best = combine(1.0, one.mouth, -1.0, other.mouth)
     held: list[Vector] = []
     lower = 0.0
     for _ in range(_ROUNDS):
         size = math.sqrt(dot(best, best))
         if size < _TOUCHING_IN:
             return 0.0
-        there = combined(1 / size, best, 0.0, best)
-        back = combined(-1.0, there, 0.0, there)
-        found = combined(1.0, one.farthest(back), -1.0, other.farthest(there))
+        there = combine(1 / size, best, 0.0, best)
+        back = combine(-1.0, there, 0.0, there)
+        found = combine(1.0, one.farthest(back), -1.0, other.farthest(there))
         lower = max(lower, dot(found, there))
         if size - lower < _CLOSE_IN or found in held:
             return size
@@ -176,8 +176,8 @@ def _nearest_of(points: list[Vector]) -> tuple[list[Vector], Vector]:
     nearest = math.inf
     for i in range(4):
         face = points[:i] + points[i + 1 :]
-        normal = cross(combined(1.0, face[1], -1.0, face[0]), combined(1.0, face[2], -1.0, face[0]))
-        inside = dot(normal, combined(1.0, points[i], -1.0, face[0]))
+        normal = cross(combine(1.0, face[1], -1.0, face[0]), combine(1.0, face[2], -1.0, face[0]))
+        inside = dot(normal, combine(1.0, points[i], -1.0, face[0]))
         if inside * dot(normal, face[0]) < 0:  # the origin lies on the corner's side of this face
             continue
         is_outside = True
@@ -192,23 +192,23 @@ def _nearest_of_segment(points: list[Vector]) -> tuple[list[Vector], Vector]:
     if len(points) == 1:
         return points, points[0]
     a, b = points
-    way = combined(1.0, b, -1.0, a)
+    way = combine(1.0, b, -1.0, a)
     length = dot(way, way)
     share = -dot(a, way) / length if length else 0.0
     if share <= 0:
         return [a], a
-    return ([b], b) if share >= 1 else (points, combined(1.0, a, share, way))
+    return ([b], b) if share >= 1 else (points, combine(1.0, a, share, way))
 
 
 def _nearest_of_triangle(points: list[Vector]) -> tuple[list[Vector], Vector]:
     """Inside the triangle by barycentric coordinates, else on the nearest of its sides."""
     a, b, c = points
-    u, v = combined(1.0, b, -1.0, a), combined(1.0, c, -1.0, a)
+    u, v = combine(1.0, b, -1.0, a), combine(1.0, c, -1.0, a)
     uu, uv, vv, ua, va = dot(u, u), dot(u, v), dot(v, v), -dot(u, a), -dot(v, a)
     area = uu * vv - uv * uv
     s, t = vv * ua - uv * va, uu * va - uv * ua
     if area > 0 and s > 0 and t > 0 and s + t < area:
-        return points, combined(1.0, combined(1.0, a, s / area, u), t / area, v)
+        return points, combine(1.0, combine(1.0, a, s / area, u), t / area, v)
     sides = [_nearest_of_segment(side) for side in ([a, b], [a, c], [b, c])]
     return min(sides, key=lambda found: dot(found[1], found[1]))
 

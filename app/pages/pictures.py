@@ -13,7 +13,7 @@ from math import cos, hypot, pi, sin, tan
 from app.calculation.grip import SolvedGrip
 from app.calculation.holes import Axis, RimPoint, edge_angle, facing, rim_points, surface_point
 from app.calculation.sections import BoreSection, Plane, bore_section, plane_through
-from app.calculation.sphere import Vector, arc_angle, combined, heading, travel
+from app.calculation.sphere import Vector, arc_angle, combine, heading, travel
 from app.calculation.walls import Solid, Wall
 from app.measures.wording import inches, pitch_words
 from app.models.plans import Plan
@@ -103,7 +103,7 @@ def _draw_rim_curve(points: Sequence[RimPoint]) -> str:
     pieces = [f"M{_format_point(points[0].at)}"]
     for a, b in zip(points, (*points[1:], points[0]), strict=True):
         reach = 4 / 3 * tan(a.arc_after / 4) if a.arc_after else 1 / 3
-        out, back = combined(1.0, a.at, reach, a.after), combined(1.0, b.at, -reach, b.before)
+        out, back = combine(1.0, a.at, reach, a.after), combine(1.0, b.at, -reach, b.before)
         if a.arc_after or max(abs(x - y) for x, y in zip(a.at, b.at, strict=True)) > 1e-9:
             pieces.append(f"C{_format_point(out)} {_format_point(back)} {_format_point(b.at)}")
     return " ".join(pieces) + " Z"
@@ -113,7 +113,7 @@ def _draw_arc(a: Vector, b: Vector, radius: float, start: float = 0.0, end: floa
     """The great circle from `start` radians past `a` to `end` radians before `b`."""
     tangent, whole = heading(a, b), arc_angle(a, b)
     steps = (start + (whole - start - end) * i / _ARC_STEPS for i in range(_ARC_STEPS + 1))
-    return _draw_line(combined(radius, travel(a, tangent, angle), 0.0, a) for angle in steps)
+    return _draw_line(combine(radius, travel(a, tangent, angle), 0.0, a) for angle in steps)
 
 
 def _draw_span(solved: SolvedGrip, axis: Axis, cut_in: float, words: str) -> Shape:
@@ -151,7 +151,7 @@ def _draw_notch(sleeve: Axis, sleeve_od_in: float, notch_deg: float) -> Shape:
 def _draw_pitch_arrow(axis: Axis, forward_in: float, right_in: float, kind: int, name: str) -> Shape:
     """Where the bottom of the hole goes, as an arrow from the hole's centre along the ball's surface, as it is seen."""
     x, y = axis.radius_in * axis.centre[0], -axis.radius_in * axis.centre[1]
-    way = combined(kind * forward_in, axis.long, right_in, axis.right)
+    way = combine(kind * forward_in, axis.long, right_in, axis.right)
     path = draw_arrow(x, y, way[0] * _ARROW_PER_INCH, -way[1] * _ARROW_PER_INCH)
     words = pitch_words(Fraction(forward_in), Fraction(right_in))
     return Shape("arrow", path, f"{name} pitch: {words}")

@@ -80,7 +80,7 @@ def _sentence(problem: ErrorDetails) -> str:
     return known.format(**problem.get("ctx", {})) if known else problem["msg"]
 
 
-def _read_by(reader: Callable[[str, dict[str, Any]], Reading[T]], needed: bool = False) -> BeforeValidator:
+def _make_reader(reader: Callable[[str, dict[str, Any]], Reading[T]], needed: bool = False) -> BeforeValidator:
     def validate(value: Any, info: ValidationInfo) -> Reading[T]:
         reading = reader(str(value or ""), info.context or {})
         if not reading.is_usable:
@@ -97,12 +97,12 @@ _BLANK = Field(default="", validate_default=True)  # a measure that is not sent 
 
 def length(quantity: str, needed: bool = False) -> BeforeValidator:
     """Reads one length of a named quantity (see `app.measures.reading`)."""
-    return _read_by(lambda text, _: read_length(text, QUANTITIES[quantity]), needed)
+    return _make_reader(lambda text, _: read_length(text, QUANTITIES[quantity]), needed)
 
 
 def pitch(hole: str) -> BeforeValidator:
     """Reads a pitch in two parts; the form's `hand` says which side is under the palm."""
-    return _read_by(lambda text, context: read_pitch(text, str(context.get("hand", "")), hole))
+    return _make_reader(lambda text, context: read_pitch(text, str(context.get("hand", "")), hole))
 
 
 def _span_pair(text: str, context: dict[str, Any]) -> Reading[SpanPair]:
@@ -114,26 +114,26 @@ def _limit(text: str, context: dict[str, Any]) -> Reading[Fraction]:
 
 
 Length = Reading[Fraction]
-SpanPairText = Annotated[Reading[SpanPair], _read_by(_span_pair), _BLANK]
+SpanPairText = Annotated[Reading[SpanPair], _make_reader(_span_pair), _BLANK]
 BridgeText = Annotated[Length, length("bridge"), _BLANK]
 HoleText = Annotated[Length, length("hole"), _BLANK]
-OvalText = Annotated[Reading[Oval], _read_by(lambda text, _: read_oval(text)), _BLANK]
-NeededOvalText = Annotated[Reading[Oval], _read_by(lambda text, _: read_oval(text), needed=True), _BLANK]
-ClockText = Annotated[Length, _read_by(lambda text, _: read_clock(text)), _BLANK]
+OvalText = Annotated[Reading[Oval], _make_reader(lambda text, _: read_oval(text)), _BLANK]
+NeededOvalText = Annotated[Reading[Oval], _make_reader(lambda text, _: read_oval(text), needed=True), _BLANK]
+ClockText = Annotated[Length, _make_reader(lambda text, _: read_clock(text)), _BLANK]
 ThumbPitchText = Annotated[Reading[Pitch], pitch("thumb"), _BLANK]
 FingerPitchText = Annotated[Reading[Pitch], pitch("finger"), _BLANK]
 DiameterText = Annotated[Length, length("diameter"), _BLANK]
 DepthText = Annotated[Length, length("depth"), _BLANK]
-WrittenDepthText = Annotated[Reading[WrittenDepth], _read_by(lambda text, _: read_depth(text)), _BLANK]
+WrittenDepthText = Annotated[Reading[WrittenDepth], _make_reader(lambda text, _: read_depth(text)), _BLANK]
 CircumferenceText = Annotated[Length, length("circumference"), _BLANK]
 NeededDiameterText = Annotated[Length, length("diameter", needed=True), _BLANK]
 NeededSleeveToCutText = Annotated[Length, length("sleeve_to_cut", needed=True), _BLANK]
-NeededDepthText = Annotated[Reading[WrittenDepth], _read_by(lambda text, _: read_depth(text), needed=True), _BLANK]
+NeededDepthText = Annotated[Reading[WrittenDepth], _make_reader(lambda text, _: read_depth(text), needed=True), _BLANK]
 NeededHeightText = Annotated[Length, length("depth", needed=True), _BLANK]
-NeededProudText = Annotated[Length, _read_by(lambda text, _: read_proud(text), needed=True), _BLANK]
-WeightText = Annotated[Length, _read_by(lambda text, _: read_weight(text)), _BLANK]
+NeededProudText = Annotated[Length, _make_reader(lambda text, _: read_proud(text), needed=True), _BLANK]
+WeightText = Annotated[Length, _make_reader(lambda text, _: read_weight(text)), _BLANK]
 ResolutionText = Annotated[Length, length("resolution"), _BLANK]
-LimitText = Annotated[Length, _read_by(_limit), _BLANK]
+LimitText = Annotated[Length, _make_reader(_limit), _BLANK]
 
 
 def pitch_parts(reading: Reading[Pitch]) -> dict[str, Fraction | None]:

@@ -74,7 +74,7 @@ class ShopDepth:
         own = [o for o in self.observed if o.known.ball == bore_id]
         if not own:
             return None
-        known = calculated.pooled([o.known for o in own])
+        known = calculated.pool([o.known for o in own])
         words = ", ".join(dict.fromkeys(OBTAINED_WORDS[o.obtained] for o in own))
         return OwnDepth(known.depth_in, depths.student_factor(inf) * known.standard_uncertainty_in, words)
 

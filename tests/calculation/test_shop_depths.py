@@ -11,7 +11,7 @@ from statsmodels.stats.meta_analysis import combine_effects
 
 from app.calculation.depths import KnownDepth
 from app.calculation.errors import CannotBuildError
-from app.calculation.shop_depths import STARTING_SCATTER, ScatterPrior, depths_without, pooled, shop_depth
+from app.calculation.shop_depths import STARTING_SCATTER, ScatterPrior, depths_without, pool, shop_depth
 
 RUNS = 20_000
 TRUE_IN = 2.7
@@ -108,7 +108,7 @@ def test_a_scatter_known_beforehand_leaves_the_weighted_mean(seed):
 
 def test_observations_of_one_ball_are_one_ball():
     twice = known([2.70, 2.71, 2.74], [0.01, 0.02, 0.01], [4, 4, None])
-    once = [pooled(twice[:2]), twice[2]]
+    once = [pool(twice[:2]), twice[2]]
     assert once[0].depth_in == pytest.approx((2.70 * 4 + 2.71) / 5, abs=1e-12)
     assert once[0].standard_uncertainty_in == pytest.approx(1 / math.sqrt(1e4 + 2500), abs=1e-12)
     got, expected = shop_depth(twice), shop_depth(once)

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from pyproj import Geod
 from scipy.spatial.transform import Rotation
 
-from app.calculation.sphere import along_across_in, arc_angle, carried, cross, dot, frame, heading, place, travel, unit
+from app.calculation.sphere import along_across_in, arc_angle, carry, cross, dot, frame, heading, place, travel, unit
 from app.calculation.units import millimetres, pitch_deg, radius_in
 
 CASES = {c["name"]: c for c in json.loads((Path(__file__).parent / "published_cases.json").read_text())["cases"]}
@@ -117,4 +117,4 @@ def test_carrying_is_the_least_rotation(angle, turn, phase):
     v = (math.cos(phase), math.sin(phase), 0.3)
     normal = unit(cross(start, end))
     expected = Rotation.from_rotvec([angle * n for n in normal]).apply(v)
-    assert carried(v, start, end) == pytest.approx(tuple(expected), abs=1e-9)
+    assert carry(v, start, end) == pytest.approx(tuple(expected), abs=1e-9)
