@@ -182,7 +182,7 @@ def _load_loose(page: Page, inner_id: int, values: dict[str, str]) -> dict[str, 
 def save_loose(page: PageDep, inner_id: RecordId, posted: Posted) -> Response:
     """Saves what was read off; or, asked only to work it out, shows it. That is posted too: an address keeps no PIN."""
     if posted.get("only") == "work_out":
-        return page.show("inners/loose.html", **_loose(page, inner_id, posted))
+        return page.show("inners/loose.html", **_load_loose(page, inner_id, posted))
     try:
         loose_inners.save_loose(page.session, inner_id, page.read(LooseForm, posted))
     except ShopError as error:

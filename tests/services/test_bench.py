@@ -422,11 +422,11 @@ def test_an_inner_taken_to_another_notch_turns(session, who):
 )
 def test_an_oval_turns_the_short_way_round(session, old, new, words):
     # by hand: an oval has no ends, so 170° to 10° is 20° on and not 160° back
-    one, two = drillings.drilling(session, 1), drillings.drilling(session, 2)
+    one, two = drillings.get_drilling(session, 1), drillings.get_drilling(session, 2)
     for of, deg in ((one, old), (two, new)):
-        thumb = of.plan["grip"]["thumb"] | {"oval_in": 1 / 16, "oval_deg": float(deg)}
-        of.plan = of.plan | {"grip": of.plan["grip"] | {"thumb": thumb}}
-    line = next(d for d in transfers.compare(session, one, two) if d.what == "thumb oval as specified")
+        thumb = replace(of.plan.grip.thumb, oval_in=1 / 16, oval_deg=float(deg))
+        of.plan = replace(of.plan, grip=replace(of.plan.grip, thumb=thumb))
+    line = next(d for d in transfers.compare_drillings(session, one, two) if d.what == "thumb oval as specified")
     assert (line.old, line.new, line.words) == (f"1/16 at {old}°", f"1/16 at {new}°", words)
 
 

@@ -212,7 +212,7 @@ def collar_of(datum: str) -> float:
 @pytest.mark.parametrize("datum", ["collar", "rim_high", "crown", "rim_low"])
 def test_a_depth_is_the_collar_setting_whatever_it_was_read_from(datum):
     # JCGM 100:2008 4.3.7: a division is a uniform distribution, width² / 12
-    known = depths.known_depth(read_depth(datum=datum))
+    known = depths.to_known_depth(read_depth(datum=datum))
     assert known.depth_in == pytest.approx(collar_of(datum), abs=1e-9)
     assert known.standard_uncertainty_in == pytest.approx(math.sqrt(0.01**2 + (1 / 64) ** 2 / 12), abs=1e-12)
 
@@ -221,7 +221,7 @@ def test_an_unknown_datum_is_half_way_with_the_doubt_of_a_uniform_range():
     # JCGM 100:2008 4.3.7: between two limits of half distance a, the variance is a² / 3
     all_of_them = [collar_of(datum) for datum in ("collar", "crown", "rim_low")]
     half = (max(all_of_them) - min(all_of_them)) / 2
-    known = depths.known_depth(read_depth(datum="unknown"))
+    known = depths.to_known_depth(read_depth(datum="unknown"))
     assert half > 0.05
     assert known.depth_in == pytest.approx(min(all_of_them) + half, abs=1e-9)
     expected = math.sqrt(0.01**2 + (1 / 64) ** 2 / 12 + half**2 / 3)

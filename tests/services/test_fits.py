@@ -123,10 +123,10 @@ def test_spans_to_the_sleeve_are_worked_out_with_the_systems_sleeve(session, mei
 
 
 def test_a_round_hole_and_an_oval_are_told_apart(session):
-    one, two = (fits.fit(session, fit_id) for fit_id in session.scalars(select(Fit.id).limit(2)))
+    one, two = (fits.get_fit(session, fit_id) for fit_id in session.scalars(select(Fit.id).limit(2)))
     one.hole("thumb").oval_in, one.hole("thumb").oval_deg = None, None
     two.hole("thumb").oval_in, two.hole("thumb").oval_deg = Fraction(1, 16), Fraction(45)
-    line = next(d for d in differences.compare(one, two) if d.what == "thumb oval direction")
+    line = next(d for d in differences.compare_fits(one, two) if d.what == "thumb oval direction")
     assert (line.old, line.new) == ("round", "1:30 (45°)")
 
 

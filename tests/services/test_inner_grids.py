@@ -200,7 +200,7 @@ def pair(session, home: dict, others: list[dict]) -> list[str]:
         for name, value in (values | more).items():
             setattr(session.get(Bore, drilling.bore_id), name, value)
     session.flush()
-    grid = sits.grid(session, 1)
+    grid = inner_grids.build_grid(session, 1)
     return list(grid.advice[next(i for i in grid.inners if i.label == "inner 0").id].lines)
 
 

@@ -7,7 +7,7 @@ import pytest
 
 from app.calculation.bores import Bore
 from app.models import Inner
-from app.services.sittings import DEPTH_ASSUMED, Seat, sitting
+from app.services.inners_in_bores import KnownBore, compose
 
 LIP_IN = 1 / 64
 TURNS = np.linspace(0, 2 * np.pi, 7201)
@@ -29,8 +29,8 @@ def proud(made: Bore, fitted: Bore, turn_deg: float, clock: np.ndarray = TURNS) 
     return surface(made, clock - np.radians(turn_deg)) - surface(fitted, clock)
 
 
-def seat(shape: Bore, notch: float | None = 180.0, half: float = 0.0, **more) -> Seat:
-    return Seat(shape, half, "measured", notch, **more)
+def known(shape: Bore, notch: float | None = 180.0, half: float = 0.0, **more) -> KnownBore:
+    return KnownBore(shape, half, "measured", notch, **more)
 
 
 def inner(**more: Fraction) -> Inner:
@@ -40,16 +40,19 @@ def inner(**more: Fraction) -> Inner:
 
 @pytest.mark.parametrize(("made_notch", "fitted_notch", "turn"), [(180, 216, 36), (180, 90, 270), (350, 5, 15)])
 def test_an_inner_turns_clockwise_from_one_notch_to_the_other(made_notch, fitted_notch, turn):
-    how = sitting(inner(), seat(MADE, made_notch), seat(FITTED, fitted_notch), LIP_IN)
+    how = compose(inner(), known(MADE, made_notch), known(FITTED, fitted_notch), LIP_IN)
     rim = proud(MADE, FITTED, turn)
     assert how.turn_deg == turn
     quarters = proud(MADE, FITTED, turn, np.radians([0, 90, 180, 270]))
-    assert (how.sit.front_in, how.sit.right_in, how.sit.back_in, how.sit.left_in) == pytest.approx(
-        tuple(quarters), abs=1e-9
-    )
-    assert (how.sit.lowest_in, how.sit.highest_in) == pytest.approx((rim.min(), rim.max()), abs=1e-6)
+    assert (
+        how.flushness.front_in,
+        how.flushness.right_in,
+        how.flushness.back_in,
+        how.flushness.left_in,
+    ) == pytest.approx(tuple(quarters), abs=1e-9)
+    assert (how.flushness.lowest_in, how.flushness.highest_in) == pytest.approx((rim.min(), rim.max()), abs=1e-6)
     centre = float(surface(MADE, np.zeros(1), 0.0)[0] - surface(FITTED, np.zeros(1), 0.0)[0])
-    assert how.sit.centre_in == pytest.approx(centre, abs=1e-9)
+    assert how.flushness.centre_in == pytest.approx(centre, abs=1e-9)
     assert how.wanted_depth_in == pytest.approx(2.75 + centre, abs=1e-9)
     assert how.tilt_left_in == pytest.approx(max(rim.max() - centre, centre - rim.min()), abs=1e-6)
 
@@ -58,15 +61,15 @@ def test_a_tilt_is_felt_forward_and_right_as_it_is_turned():
     # worked in the geometry paper: bore 1/4 reverse, inner 1/4 reverse and 1/8 right, turned 90°
     bore = Bore(27.0, 1.5, 2.75, -0.25)
     tilted = inner(forward_in=Fraction(-1, 4), right_in=Fraction(1, 8), oval_in=Fraction(1, 16), oval_deg=Fraction(120))
-    how = sitting(tilted, seat(bore, 0), seat(bore, 90), LIP_IN)
+    how = compose(tilted, known(bore, 0), known(bore, 90), LIP_IN)
     assert (how.felt.forward_in, how.felt.right_in) == pytest.approx((-0.374259, -0.25), abs=1e-6)
     assert how.felt_oval_deg == 30  # 120 + 90, of an axis without ends
-    assert sitting(inner(forward_in=None), seat(bore), seat(bore), LIP_IN).felt is None
-    assert sitting(inner(), seat(bore), seat(bore), LIP_IN).felt_oval_deg is None
+    assert compose(inner(forward_in=None), known(bore), known(bore), LIP_IN).felt is None
+    assert compose(inner(), known(bore), known(bore), LIP_IN).felt_oval_deg is None
 
 
 def test_two_doubts_add_as_root_of_squares():
-    how = sitting(inner(), seat(MADE, half=0.006), seat(FITTED, half=0.008), LIP_IN)
+    how = compose(inner(), known(MADE, half=0.006), known(FITTED, half=0.008), LIP_IN)
     assert how.half_width_in == pytest.approx(0.010, abs=1e-12)  # 6, 8, 10: a right triangle
 
 
@@ -85,26 +88,26 @@ def test_two_doubts_add_as_root_of_squares():
 )  # 1/64 is 0.015625: worst lip and interval together within it, both beyond it, or neither
 def test_a_verdict_waits_until_the_whole_interval_is_on_one_side_of_the_limit(deeper, half, verdict):
     fitted = Bore(27.0, 1.5, 2.6875 + deeper, -0.25, 0.125)
-    how = sitting(inner(), seat(MADE), seat(fitted, half=half), LIP_IN)
+    how = compose(inner(), known(MADE), known(fitted, half=half), LIP_IN)
     assert how.verdict == verdict
     assert how.wanted_depth_in == pytest.approx(MADE.depth_in, abs=1e-9)
-    assumed = sitting(inner(), seat(MADE), seat(fitted, half=half, is_assumed=True), LIP_IN)
-    assert (assumed.verdict, assumed.advice[0]) == ("measure", DEPTH_ASSUMED)
+    assumed = compose(inner(), known(MADE), known(fitted, half=half, unmeasured="Measure it."), LIP_IN)
+    assert (assumed.verdict, assumed.advice[0]) == ("measure", "Measure it.")
 
 
 def test_the_doubt_of_a_seat_counts_half_the_range_of_what_its_bore_may_be():
     possible = tuple(Bore(27.0, 1.5, depth, 0.0) for depth in (2.70, 2.72, 2.76))
-    assert seat(MADE, half=0.01, possible=possible).depth_half_in == pytest.approx(0.01 + 0.03, abs=1e-12)
-    assert seat(MADE, half=0.01).depth_half_in == 0.01
+    assert known(MADE, half=0.01, possible=possible).depth_half_in == pytest.approx(0.01 + 0.03, abs=1e-12)
+    assert known(MADE, half=0.01).depth_half_in == 0.01
 
 
 def test_what_is_done_follows_the_side_and_the_tilt():
     deep, shallow = (Bore(27.0, 1.5, 2.6875 + d, -0.25, 0.125) for d in (0.05, -0.05))
     said = {
-        name: " ".join(sitting(inner(), seat(MADE), seat(b), LIP_IN).advice)
+        name: " ".join(compose(inner(), known(MADE), known(b), LIP_IN).advice)
         for name, b in (("deep", deep), ("shallow", shallow))
     }
     assert "shim under the sleeve" in said["deep"] and "deepen the seat" not in said["deep"]
     assert "deepen the seat" in said["shallow"] and "shim" not in said["shallow"]
     assert "No depth cures" not in said["deep"] + said["shallow"]
-    assert "No depth cures" in " ".join(sitting(inner(), seat(MADE), seat(FITTED), LIP_IN).advice)
+    assert "No depth cures" in " ".join(compose(inner(), known(MADE), known(FITTED), LIP_IN).advice)
