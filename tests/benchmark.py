@@ -23,6 +23,7 @@ from itertools import cycle
 from pathlib import Path
 from urllib.parse import quote, urlencode
 
+from fastapi import FastAPI
 from sqlalchemy import select
 
 from app.calculation import bores
@@ -34,6 +35,7 @@ from app.schemas.calc_grips import GripIn
 from app.services import bowler_words, lookup, sign_ins
 from tests.calculation import reference
 from tests.calculation.grips import EXAMPLE
+from tests.conftest import not_none
 from tests.population import make, typos
 
 TYPOS = 2_000
@@ -46,7 +48,8 @@ ASKED = 400
 def free_port() -> int:
     with socket.socket() as found:
         found.bind(("127.0.0.1", 0))
-        return found.getsockname()[1]
+        port: int = found.getsockname()[1]
+        return port
 
 
 @contextmanager
@@ -131,7 +134,7 @@ def machine() -> str:
 # What is measured -----------------------------------------------------------------------------------------------------
 
 
-def bare_app(database: str):  # type: ignore[no-untyped-def]
+def bare_app(database: str) -> FastAPI:
     """One route, raw sqlite3, one indexed row."""
     import sqlite3
 
@@ -166,7 +169,7 @@ def two_word_names(url: str, count: int, chance: random.Random) -> list[str]:
     with sessions(engine)() as session:
         session.connection(execution_options=READ_ONLY)
         ids = chance.sample(
-            range(1001, session.scalar(select(Bowler.id).order_by(Bowler.id.desc()).limit(1))), count * 3
+            range(1001, not_none(session.scalar(select(Bowler.id).order_by(Bowler.id.desc()).limit(1)))), count * 3
         )
         known = session.scalars(select(Bowler.name).where(Bowler.id.in_(ids[:30_000]))).all()
     engine.dispose()

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from functools import partial
 from pathlib import Path
+from typing import Any, TypeVar
 
 import httpx
 import pytest
@@ -22,6 +23,8 @@ from app.models import Staff
 from app.services import hashes, sign_ins
 from app.settings import Settings
 from seed_demo import PIN, fill
+
+CountQueries = Callable[[Callable[[], object]], int]
 
 hypothesis_settings.register_profile("steady", derandomize=True)  # the same cases on every machine
 hypothesis_settings.load_profile("steady")
@@ -56,12 +59,12 @@ def _kind(item: pytest.Item) -> str:
 
 
 @pytest.fixture
-def tell(record_property) -> Callable[[str], None]:
+def tell(record_property: Callable[[str, object], None]) -> Callable[[str], None]:
     """Prints a figure that was measured after all the dots, also from a worker's process."""
     return lambda words: record_property("figure", words)
 
 
-def pytest_terminal_summary(terminalreporter) -> None:
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
     reports = [r for name in ("passed", "failed") for r in terminalreporter.stats.get(name, [])]
     for words in (value for r in reports for name, value in getattr(r, "user_properties", []) if name == "figure"):
         terminalreporter.write_line(words)
@@ -188,6 +191,15 @@ def signed_in(app: FastAPI, initials: str = "TB") -> str:
         return sign_ins.open_sign_in(opened, person, "tests")[1]
 
 
+T = TypeVar("T")
+
+
+def not_none(value: T | None) -> T:
+    """The value, which a test knows to be there."""
+    assert value is not None
+    return value
+
+
 class Client:
     """httpx against the app in process, called from plain tests; posts as the app's own pages do."""
 
@@ -209,10 +221,12 @@ class Client:
         self.http.cookies.clear()
         return self
 
-    def get(self, url: str, **more) -> httpx.Response:
+    def get(self, url: str, **more: Any) -> httpx.Response:
         return self.portal.call(partial(self.http.get, url, **more))
 
-    def post(self, url: str, data: dict | None = None, headers: dict | None = None, **more) -> httpx.Response:
+    def post(
+        self, url: str, data: dict[str, str] | None = None, headers: dict[str, str] | None = None, **more: Any
+    ) -> httpx.Response:
         own = {"origin": "http://shop.test"} | (headers or {})
         if data and data.get("who"):
             data = {"pin": PIN} | data
@@ -232,13 +246,13 @@ def client(app: FastAPI, token: str) -> Iterator[Client]:
 
 
 @pytest.fixture
-def count_queries(app: FastAPI):
+def count_queries(app: FastAPI) -> CountQueries:
     """Counts the statements a call sends."""
 
-    def counted(call) -> int:
+    def counted(call: Callable[[], object]) -> int:
         statements: list[str] = []
 
-        def note(_connection, _cursor, statement, *_rest) -> None:
+        def note(_connection: object, _cursor: object, statement: str, *_rest: object) -> None:
             if not statement.startswith(("BEGIN", "SET TRANSACTION", "SELECT pg_advisory")):
                 statements.append(statement)
 

@@ -5,13 +5,16 @@ from collections.abc import Iterator
 from datetime import timedelta
 from fractions import Fraction
 from pathlib import Path
+from typing import cast
 
 from sqlalchemy import insert, select
+from sqlalchemy.orm import Session
 
 from app.db import open_engine, sessions, upgrade
 from app.models import Ball, Bowler, BowlerWord, Change, Drilling, now
 from app.services import bowler_words
 from seed_demo import fill
+from tests.conftest import not_none
 
 SEED = 20261125
 _FOUND_BY = ("name", "phone", "league", "hand", "home_shop_id")
@@ -92,7 +95,7 @@ def make(folder: Path, count: int) -> str:
     with sessions(engine)() as session:
         fill(session)
         session.commit()
-        plan = session.scalars(select(Drilling).where(Drilling.state == "closed")).first()
+        plan = not_none(session.scalars(select(Drilling).where(Drilling.state == "closed")).first())
         batch: list[dict[str, object]] = []
         for row in people(count):
             batch.append(row)
@@ -110,12 +113,12 @@ def make(folder: Path, count: int) -> str:
     return url
 
 
-def _write(session, people: list[dict[str, object]], plan: Drilling) -> None:
+def _write(session: Session, people: list[dict[str, object]], plan: Drilling) -> None:
     """A batch of bowlers, with words and history; every second has a ball, every eighth an old phone, every twentieth a drilling."""
     session.execute(insert(Bowler), people)
     balls, words, drillings, history = [], [], [], []
     for person in people:
-        number = int(person["id"])
+        number = cast(int, person["id"])
         history.append(_line(number, "bowler", "made", "", str(person["name"])))
         if number % 8 == 0:
             history.append(

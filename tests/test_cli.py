@@ -16,12 +16,13 @@ from typer.testing import CliRunner, Result
 from app.cli import command
 from app.db import open_engine, sessions
 from app.models import ShopLimit
+from tests.conftest import Databases, not_none
 
 COMMANDS = ["serve", "demo", "owner", "invite", "backup", "restore", "export", "import"]
 
 
 @pytest.mark.parametrize("name", COMMANDS)
-def test_each_command_explains_itself(name):
+def test_each_command_explains_itself(name: str) -> None:
     shown = CliRunner().invoke(command, [name, "--help"], env={"COLUMNS": "100", "NO_COLOR": "1", "TERM": "dumb"})
     assert shown.exit_code == 0
     if name in {"serve", "demo"}:
@@ -32,10 +33,11 @@ def test_each_command_explains_itself(name):
 def free_port() -> int:
     with socket.socket() as found:
         found.bind(("127.0.0.1", 0))
-        return found.getsockname()[1]
+        port: int = found.getsockname()[1]
+        return port
 
 
-def started(arguments: list[str], port: int, environment: dict[str, str]) -> subprocess.Popen:
+def started(arguments: list[str], port: int, environment: dict[str, str]) -> subprocess.Popen[bytes]:
     process = subprocess.Popen(
         [sys.executable, "-m", "app.cli", *arguments, "--port", str(port)],
         env=os.environ | environment,
@@ -55,7 +57,7 @@ def started(arguments: list[str], port: int, environment: dict[str, str]) -> sub
 @pytest.mark.parametrize(
     ("arguments", "page"), [(["serve"], "Set up this shop"), (["demo", "--no-browser"], "You act as Imke Sand, owner")]
 )
-def test_the_command_serves_from_nothing(tmp_path: Path, arguments, page):
+def test_the_command_serves_from_nothing(tmp_path: Path, arguments: list[str], page: str) -> None:
     port = free_port()
     process = started(arguments, port, {"SPANBOOK_DATABASE_URL": f"sqlite:///{tmp_path / 'deep' / 'shop.db'}"})
     try:
@@ -69,13 +71,13 @@ def write_many(url: str, times: int) -> None:
     engine = open_engine(url)
     for _ in range(times):
         with sessions(engine)() as session:
-            row = session.get(ShopLimit, "shared")
+            row = not_none(session.get(ShopLimit, "shared"))
             row.value_in += 1
             session.commit()
     engine.dispose()
 
 
-def test_several_writers_wait_for_each_other_and_lose_nothing(database_url):
+def test_several_writers_wait_for_each_other_and_lose_nothing(database_url: str) -> None:
     engine = open_engine(database_url)
     with sessions(engine)() as session:
         session.add(ShopLimit(name="shared", value_in=0, typed="0", source="test"))
@@ -88,7 +90,7 @@ def test_several_writers_wait_for_each_other_and_lose_nothing(database_url):
         writer.join(60)
     assert [w.exitcode for w in writers] == [0, 0, 0]
     with sessions(engine)() as session:
-        assert session.get(ShopLimit, "shared").value_in == 120
+        assert not_none(session.get(ShopLimit, "shared")).value_in == 120
     engine.dispose()
 
 
@@ -96,19 +98,19 @@ def run(*arguments: str, url: str, typed: str = "") -> Result:
     return CliRunner().invoke(command, list(arguments), input=typed, env={"SPANBOOK_DATABASE_URL": url})
 
 
-def test_the_network_is_not_let_in_before_somebody_can_sign_in(empty_url):
+def test_the_network_is_not_let_in_before_somebody_can_sign_in(empty_url: str) -> None:
     refused = run("serve", "--host", "0.0.0.0", url=empty_url)
     assert refused.exit_code == 1
     assert "Nobody can sign in yet" in refused.output
 
 
-def test_the_demo_is_for_this_machine_only():
+def test_the_demo_is_for_this_machine_only() -> None:
     refused = CliRunner().invoke(command, ["demo", "--host", "0.0.0.0"])
     assert refused.exit_code == 1
     assert "on this machine only" in refused.output
 
 
-def test_the_owner_is_set_up_from_the_terminal_and_let_in_again(empty_url):
+def test_the_owner_is_set_up_from_the_terminal_and_let_in_again(empty_url: str) -> None:
     typed = "Test Lane\nAda Moss\nam\nthree chalk marks\nthree chalk marks\n"
     done = run("owner", url=empty_url, typed=typed)
     assert done.exit_code == 0, done.output
@@ -119,7 +121,9 @@ def test_the_owner_is_set_up_from_the_terminal_and_let_in_again(empty_url):
     assert run("invite", "nobody", url=empty_url).exit_code == 1
 
 
-def test_everything_is_exported_and_imported_from_the_terminal(database_url, empty_url, tmp_path):
+def test_everything_is_exported_and_imported_from_the_terminal(
+    database_url: str, empty_url: str, tmp_path: Path
+) -> None:
     first, second = tmp_path / "first.jsonl", tmp_path / "second.jsonl"
     assert run("export", str(first), url=database_url).exit_code == 0
     done = run("import", str(first), url=empty_url)
@@ -131,7 +135,7 @@ def test_everything_is_exported_and_imported_from_the_terminal(database_url, emp
     assert "not empty" in again.output
 
 
-def test_a_copy_is_made_and_put_back_from_the_terminal(all_databases, tmp_path):
+def test_a_copy_is_made_and_put_back_from_the_terminal(all_databases: dict[str, Databases], tmp_path: Path) -> None:
     sqlite = all_databases["sqlite"]
     url = sqlite.copied(sqlite.demo)
     done = run("backup", str(tmp_path), url=url)
@@ -153,7 +157,9 @@ def test_a_copy_is_made_and_put_back_from_the_terminal(all_databases, tmp_path):
 @pytest.mark.parametrize(
     "words", [["backup"], ["index"], ["invite", "tb"], ["export", "lines.jsonl"]], ids=lambda w: w[0]
 )
-def test_a_command_without_a_database_says_so_and_makes_none(tmp_path, monkeypatch, words):
+def test_a_command_without_a_database_says_so_and_makes_none(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, words: list[str]
+) -> None:
     monkeypatch.chdir(tmp_path)
     refused = run(*words, url=f"sqlite:///{tmp_path / 'none.db'}")
     assert refused.exit_code == 1
@@ -161,7 +167,7 @@ def test_a_command_without_a_database_says_so_and_makes_none(tmp_path, monkeypat
     assert [p.name for p in tmp_path.iterdir() if not p.name.endswith(".lock")] == []
 
 
-def test_the_server_makes_its_own_copies(all_databases, tmp_path):
+def test_the_server_makes_its_own_copies(all_databases: dict[str, Databases], tmp_path: Path) -> None:
     sqlite = all_databases["sqlite"]
     folder = tmp_path / "copies"
     told = {"SPANBOOK_DATABASE_URL": sqlite.copied(sqlite.demo), "SPANBOOK_BACKUP_FOLDER": str(folder)}
@@ -180,7 +186,7 @@ def test_the_server_makes_its_own_copies(all_databases, tmp_path):
     assert all({"at", "log", "level"} <= set(line) for line in lines)
 
 
-def test_a_demo_that_is_ended_from_outside_leaves_nothing_behind(tmp_path):
+def test_a_demo_that_is_ended_from_outside_leaves_nothing_behind(tmp_path: Path) -> None:
     told = {"TMPDIR": str(tmp_path)}
     process = started(["demo", "--no-browser"], free_port(), told)
     assert [p.name.rsplit("-", 1)[0] for p in tmp_path.iterdir()] == ["spanbook-demo"]

@@ -16,7 +16,7 @@ def line(name: str, level: int, message: str, *args: object, **extra: object) ->
     return read
 
 
-def test_a_record_is_a_line_with_time_place_level_and_its_fields():
+def test_a_record_is_a_line_with_time_place_level_and_its_fields() -> None:
     read = line("spanbook.requests", logging.INFO, "request", id="ab12", status=200, ms=1.5)
     at = datetime.fromisoformat(str(read.pop("at")))
     assert at.utcoffset() is not None
@@ -25,13 +25,13 @@ def test_a_record_is_a_line_with_time_place_level_and_its_fields():
     }  # fmt: skip
 
 
-def test_records_of_libraries_pass_the_same_chain():
+def test_records_of_libraries_pass_the_same_chain() -> None:
     read = line("uvicorn.error", logging.WARNING, "Invalid request from port %d", 4711, color_message="x")
     assert read.pop("at")
     assert read == {"log": "uvicorn.error", "level": "warning", "said": "Invalid request from port 4711"}
 
 
-def test_a_field_nobody_listed_and_the_text_of_an_exception_are_left_out():
+def test_a_field_nobody_listed_and_the_text_of_an_exception_are_left_out() -> None:
     try:
         raise ValueError("PIN 7391")
     except ValueError:
@@ -42,7 +42,7 @@ def test_a_field_nobody_listed_and_the_text_of_an_exception_are_left_out():
     assert "test_logs.py" in read["exception"]["places"][0]
 
 
-def test_only_the_root_gets_a_handler_and_only_meanwhile():
+def test_only_the_root_gets_a_handler_and_only_meanwhile() -> None:
     before = list(logging.getLogger().handlers)
     with logs.open_log():
         added = [h for h in logging.getLogger().handlers if h not in before]

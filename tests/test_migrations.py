@@ -1,9 +1,14 @@
+from collections.abc import Iterator
+from typing import Any
+
 import pytest
 from alembic import command, op
+from fastapi import FastAPI
 from sqlalchemy import inspect
 
 from app.db import alembic_config, open_engine, upgrade
 from app.models import Base
+from tests.conftest import Databases
 
 
 def tables_of(url: str) -> set[str]:
@@ -17,7 +22,7 @@ def tables_of(url: str) -> set[str]:
 def counts_of(url: str, *tables: str) -> dict[str, int]:
     engine = open_engine(url)
     with engine.connect() as connection:
-        counted = {t: connection.exec_driver_sql(f'SELECT count(*) FROM "{t}"').scalar() for t in tables}
+        counted = {t: connection.exec_driver_sql(f'SELECT count(*) FROM "{t}"').scalar_one() for t in tables}
         if engine.dialect.name == "sqlite":
             assert connection.exec_driver_sql("PRAGMA foreign_key_check").all() == []
     engine.dispose()
@@ -25,13 +30,13 @@ def counts_of(url: str, *tables: str) -> dict[str, int]:
 
 
 @pytest.fixture
-def bare_url(databases):
+def bare_url(databases: Databases) -> Iterator[str]:
     url = databases.new()
     yield url
     databases.drop(url)
 
 
-def test_the_migrations_make_every_table_and_take_it_away(bare_url):
+def test_the_migrations_make_every_table_and_take_it_away(bare_url: str) -> None:
     upgrade(bare_url)
     assert tables_of(bare_url) - {"alembic_version"} == set(Base.metadata.tables)
     command.downgrade(alembic_config(bare_url), "base")
@@ -39,17 +44,17 @@ def test_the_migrations_make_every_table_and_take_it_away(bare_url):
     upgrade(bare_url)
 
 
-def test_tables_and_migrations_agree(empty_url):
+def test_tables_and_migrations_agree(empty_url: str) -> None:
     command.check(alembic_config(empty_url))
 
 
-def test_upgrading_twice_changes_nothing(database_url):
+def test_upgrading_twice_changes_nothing(database_url: str) -> None:
     before = counts_of(database_url, "bowler")
     upgrade(database_url)
     assert counts_of(database_url, "bowler") == before
 
 
-def test_sqlite_is_opened_for_keeps(app):
+def test_sqlite_is_opened_for_keeps(app: FastAPI) -> None:
     if app.state.engine.dialect.name != "sqlite":
         return  # PostgreSQL keeps its own promises, see its fsync and synchronous_commit
     with app.state.engine.connect() as connection:
@@ -60,7 +65,7 @@ def test_sqlite_is_opened_for_keeps(app):
     assert settings == {"journal_mode": "wal", "foreign_keys": 1, "synchronous": 2, "busy_timeout": 10_000}
 
 
-def test_records_made_before_a_migration_survive_it(database_url):
+def test_records_made_before_a_migration_survive_it(database_url: str) -> None:
     config = alembic_config(database_url)
     command.downgrade(config, "0001")
     before = counts_of(database_url, "drilling", "measurement")
@@ -69,7 +74,7 @@ def test_records_made_before_a_migration_survive_it(database_url):
     assert min(before.values()) > 0
 
 
-def test_records_made_before_there_were_accounts_belong_to_the_one_shop(database_url):
+def test_records_made_before_there_were_accounts_belong_to_the_one_shop(database_url: str) -> None:
     config = alembic_config(database_url)
     command.downgrade(config, "0003")
     upgrade(database_url)
@@ -82,10 +87,10 @@ def test_records_made_before_there_were_accounts_belong_to_the_one_shop(database
     assert names == ["tb"]
 
 
-def test_a_failed_migration_leaves_the_database_as_it_was(bare_url, monkeypatch):
+def test_a_failed_migration_leaves_the_database_as_it_was(bare_url: str, monkeypatch: pytest.MonkeyPatch) -> None:
     real = op.create_table
 
-    def fails_on_measurement(name, *args, **more):
+    def fails_on_measurement(name: str, *args: Any, **more: Any) -> object:
         if name == "measurement":
             raise RuntimeError("power cut")
         return real(name, *args, **more)
@@ -98,7 +103,9 @@ def test_a_failed_migration_leaves_the_database_as_it_was(bare_url, monkeypatch)
     assert set(Base.metadata.tables) <= tables_of(bare_url)
 
 
-def test_a_migration_that_leaves_links_to_nothing_is_not_committed(all_databases, monkeypatch):
+def test_a_migration_that_leaves_links_to_nothing_is_not_committed(
+    all_databases: dict[str, Databases], monkeypatch: pytest.MonkeyPatch
+) -> None:
     """The check comes before the commit: the database is at the step it was at, with the record it had."""
     sqlite = all_databases["sqlite"]
     url = sqlite.copied(sqlite.demo)
@@ -106,7 +113,7 @@ def test_a_migration_that_leaves_links_to_nothing_is_not_committed(all_databases
     before = counts_of(url, "bowler", "ball")
     real = op.drop_table
 
-    def loses_bowlers(name, *args, **more):
+    def loses_bowlers(name: str, *args: Any, **more: Any) -> None:
         op.execute("DELETE FROM bowler")
         return real(name, *args, **more)
 
@@ -122,6 +129,6 @@ def test_a_migration_that_leaves_links_to_nothing_is_not_committed(all_databases
 def stored_in(url: str) -> str:
     engine = open_engine(url)
     with engine.connect() as connection:
-        found = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar()
+        found: str = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar_one()
     engine.dispose()
     return found

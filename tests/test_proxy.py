@@ -6,6 +6,7 @@ import shutil
 import signal
 import ssl
 import subprocess
+from collections.abc import Iterator
 from pathlib import Path
 
 import httpx
@@ -13,6 +14,7 @@ import pytest
 
 from app.settings import ROOT
 from seed_demo import PASSWORD
+from tests.conftest import not_none
 from tests.test_cli import free_port, started
 
 NGINX = shutil.which("nginx") or ("/usr/sbin/nginx" if Path("/usr/sbin/nginx").exists() else None)
@@ -20,12 +22,12 @@ NEEDED = os.environ.get("SPANBOOK_NEEDS_BROWSER")
 
 
 @pytest.fixture
-def proxied(database_url, tmp_path):
+def proxied(database_url: str, tmp_path: Path) -> Iterator[httpx.Client]:
     """The app behind nginx: the help page's own configuration, with only its ports, paths and process settings filled in."""
     if NGINX is None and not NEEDED:
         pytest.skip("no nginx here: install it (Debian: nginx-light)")
     port, secure = free_port(), free_port()
-    written = re.search(r"```nginx\n(.*?)```", (ROOT / "templates/help/running.md").read_text(), re.S)[1]
+    written = not_none(re.search(r"```nginx\n(.*?)```", (ROOT / "templates/help/running.md").read_text(), re.S))[1]
     subprocess.run(
         ["openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2", "-subj", "/CN=shop.test", "-addext",
          "subjectAltName=DNS:shop.test,IP:127.0.0.1", "-keyout", str(tmp_path / "key.pem"), "-out", str(tmp_path / "cert.pem")],
@@ -50,7 +52,7 @@ def proxied(database_url, tmp_path):
         {"SPANBOOK_DATABASE_URL": database_url, "SPANBOOK_HOSTS": "shop.test", "SPANBOOK_BACKUP_HOURS": "0"},
     )
     proxy = subprocess.Popen(
-        [NGINX, "-c", str(tmp_path / "nginx.conf"), "-g", "daemon off;"], stderr=subprocess.DEVNULL
+        [not_none(NGINX), "-c", str(tmp_path / "nginx.conf"), "-g", "daemon off;"], stderr=subprocess.DEVNULL
     )
     trusted = ssl.create_default_context(cafile=str(tmp_path / "cert.pem"))
     with httpx.Client(base_url=f"https://127.0.0.1:{secure}", verify=trusted, timeout=10) as http:
@@ -67,7 +69,7 @@ def proxied(database_url, tmp_path):
     app.communicate(timeout=15)
 
 
-def test_behind_tls_cookies_are_secure_and_forms_count_only_from_our_own_https_pages(proxied):
+def test_behind_tls_cookies_are_secure_and_forms_count_only_from_our_own_https_pages(proxied: httpx.Client) -> None:
     address = str(proxied.base_url).rstrip("/")
     typed = {"sign_in_name": "tb", "password": PASSWORD}
     plain = address.replace("https://", "http://")
@@ -82,7 +84,7 @@ def test_behind_tls_cookies_are_secure_and_forms_count_only_from_our_own_https_p
     assert proxied.post("/bowlers", data=form, headers={"origin": address}).status_code == 303
 
 
-def test_behind_a_proxy_nobody_sets_the_shop_up(proxied):
+def test_behind_a_proxy_nobody_sets_the_shop_up(proxied: httpx.Client) -> None:
     assert (
         proxied.get("/setup").headers["location"] == "/"
     )  # set up already; and an address passed on is never loopback

@@ -7,7 +7,7 @@ from app.settings import ROOT
 LIST = (ROOT / "templates/help/security.md").read_text()
 
 
-def test_each_requirement_names_a_test_that_exists():
+def test_each_requirement_names_a_test_that_exists() -> None:
     rows = re.findall(r"^\| ([\d.]+[^|]*)\|[^|]*\| ([\w/.:]+) \|$", LIST, re.M)
     assert len(rows) > 40
     for requirement, proof in rows:

@@ -4,7 +4,8 @@ import math
 
 import pytest
 
-from tests.calculation.grips import EXAMPLE
+from tests.calculation.grips import EXAMPLE, Json
+from tests.conftest import Client, CountQueries
 
 BORE = {"circumference_in": 27.0, "bore_in": 1.5, "depth_in": 2.75, "forward_in": -0.25, "right_in": 0.0}
 BODIES = {
@@ -36,20 +37,20 @@ SHAPES = {
 
 
 @pytest.mark.parametrize("name", BODIES)
-def test_each_calculation_answers_its_contract(client, name):
+def test_each_calculation_answers_its_contract(client: Client, name: str) -> None:
     answer = client.post(f"/api/v1/calc/{name}", json=BODIES[name], headers={"origin": "http://elsewhere.test"})
     assert answer.status_code == 200, answer.text
     assert set(answer.json()) == SHAPES[name]
 
 
-def test_the_grip_answer_has_the_contract_numbers(client):
+def test_the_grip_answer_has_the_contract_numbers(client: Client) -> None:
     got = client.post("/api/v1/calc/grip", json=EXAMPLE).json()
     assert got["spans"]["middle"]["sleeve_to_cut_in"] == pytest.approx(3.735459, abs=5e-7)
     assert got["holes"]["ring"]["across_in"] == pytest.approx(0.607738, abs=5e-7)
     assert set(got["webs"]) == {"thumb_middle_in", "thumb_ring_in", "middle_ring_in"}
 
 
-def test_without_a_sleeve_there_is_no_sleeve_to_cut(client):
+def test_without_a_sleeve_there_is_no_sleeve_to_cut(client: Client) -> None:
     got = client.post("/api/v1/calc/grip", json=EXAMPLE | {"sleeve_od_in": None}).json()
     assert got["spans"]["middle"]["sleeve_to_cut_in"] is None
 
@@ -64,7 +65,7 @@ WORKED_CUTS = [
 ]
 
 
-def test_the_cuts_answer_has_the_contract_numbers_in_drilling_order(client):
+def test_the_cuts_answer_has_the_contract_numbers_in_drilling_order(client: Client) -> None:
     got = client.post("/api/v1/calc/cuts", json=BODIES["cuts"]).json()["cuts"]
     assert [cut["hole"] for cut in got] == [hole for hole, *_ in WORKED_CUTS]
     for cut, (_, *places) in zip(got, WORKED_CUTS, strict=True):
@@ -80,7 +81,7 @@ def test_the_cuts_answer_has_the_contract_numbers_in_drilling_order(client):
     assert got[1]["axis"] == got[2]["axis"]
 
 
-def test_a_straight_sleeve_has_its_contract_spans_and_its_bore_has_to_agree(client):
+def test_a_straight_sleeve_has_its_contract_spans_and_its_bore_has_to_agree(client: Client) -> None:
     straight = EXAMPLE | {"sleeve_forward_in": 0.0, "sleeve_right_in": 0.0}
     spans = client.post("/api/v1/calc/grip", json=straight).json()["spans"]
     assert spans["middle"]["sleeve_to_cut_in"] == pytest.approx(3.732890, abs=6e-7)
@@ -114,13 +115,13 @@ def test_a_straight_sleeve_has_its_contract_spans_and_its_bore_has_to_agree(clie
         ({"surprise": 1}, ["surprise"]),
     ],
 )
-def test_cuts_refuse_naming_the_field(client, change, field):
+def test_cuts_refuse_naming_the_field(client: Client, change: Json, field: list[str]) -> None:
     answer = client.post("/api/v1/calc/cuts", json=BODIES["cuts"] | change)
     assert answer.status_code == 422
     assert ["body", *field] in [problem["loc"] for problem in answer.json()["detail"]]
 
 
-def test_without_bore_and_oval_there_are_three_cuts(client):
+def test_without_bore_and_oval_there_are_three_cuts(client: Client) -> None:
     grip = EXAMPLE | {"thumb": {**EXAMPLE["thumb"], "oval_in": 0.0}}
     got = client.post("/api/v1/calc/cuts", json={"grip": grip, "bore": None, "cusp_limit_in": 0.005}).json()["cuts"]
     assert [cut["hole"] for cut in got] == ["thumb", "middle", "ring"]
@@ -128,7 +129,7 @@ def test_without_bore_and_oval_there_are_three_cuts(client):
     assert got[0]["near_edge"] == pytest.approx({"along_in": -4.0625 / 2, "across_in": 0.0}, abs=1e-9)
 
 
-def test_the_shops_depth_has_the_contract_numbers(client):
+def test_the_shops_depth_has_the_contract_numbers(client: Client) -> None:
     seen = [(2.75, 0.004), (2.744, 0.004), (2.762, 0.008)]
     body = {"observations": [{"depth_in": d, "standard_uncertainty_in": u} for d, u in seen]}
     got = client.post("/api/v1/calc/shop-depth", json=body).json()
@@ -139,7 +140,7 @@ def test_the_shops_depth_has_the_contract_numbers(client):
     assert got["observations"] == 3
 
 
-def changed(path: str, value) -> dict:
+def changed(path: str, value: object) -> Json:
     body = copy.deepcopy(EXAMPLE)
     *parents, last = path.split(".")
     place = body
@@ -158,7 +159,7 @@ def changed(path: str, value) -> dict:
         ("middle.hole_in", 1.2), ("ring.span_in", 7.0), ("bridge_in", 2.0), ("middle", None),
     ],
 )  # fmt: skip
-def test_what_cannot_be_is_refused_naming_the_field(client, path, value):
+def test_what_cannot_be_is_refused_naming_the_field(client: Client, path: str, value: object) -> None:
     answer = client.post("/api/v1/calc/grip", json=changed(path, value))
     if (path, value) == ("bridge_in", 2.0):  # wide, but it closes
         assert answer.status_code == 200
@@ -169,7 +170,7 @@ def test_what_cannot_be_is_refused_naming_the_field(client, path, value):
 
 
 @pytest.mark.parametrize("text", ["NaN", "Infinity", "-Infinity", "1e999"])
-def test_non_finite_numbers_are_refused(client, text):
+def test_non_finite_numbers_are_refused(client: Client, text: str) -> None:
     raw = json.dumps(EXAMPLE).replace('"bridge_in": 0.25', f'"bridge_in": {text}')
     answer = client.post("/api/v1/calc/grip", content=raw, headers={"content-type": "application/json"})
     assert answer.status_code == 422
@@ -177,13 +178,13 @@ def test_non_finite_numbers_are_refused(client, text):
 
 
 @pytest.mark.parametrize("raw", ["", "{", "[]", "null", '"x"'])
-def test_what_is_no_object_is_refused(client, raw):
+def test_what_is_no_object_is_refused(client: Client, raw: str) -> None:
     assert (
         client.post("/api/v1/calc/grip", content=raw, headers={"content-type": "application/json"}).status_code == 422
     )
 
 
-def test_missing_fields_are_named(client):
+def test_missing_fields_are_named(client: Client) -> None:
     answer = client.post("/api/v1/calc/flushness", json={})
     assert {p["loc"][1] for p in answer.json()["detail"]} == {"inner_od_in", "made_in", "fitted_in"}
 
@@ -203,22 +204,22 @@ def test_missing_fields_are_named(client):
         ("felt-pitch", {"inner_forward_in": 9.0}, "inner_forward_in"),
     ],
 )
-def test_other_calculations_refuse_too(client, name, change, field):
+def test_other_calculations_refuse_too(client: Client, name: str, change: Json, field: str) -> None:
     answer = client.post(f"/api/v1/calc/{name}", json=BODIES[name] | change)
     assert answer.status_code == 422
     assert field in [p["loc"][1] for p in answer.json()["detail"]]
 
 
-def test_calculations_store_nothing(client, count_queries):
+def test_calculations_store_nothing(client: Client, count_queries: CountQueries) -> None:
     assert count_queries(lambda: client.post("/api/v1/calc/grip", json=EXAMPLE)) == 0
 
 
-def test_the_contract_is_served(client):
+def test_the_contract_is_served(client: Client) -> None:
     paths = client.get("/openapi.json").json()["paths"]
     assert {f"/api/v1/calc/{name}" for name in BODIES} <= set(paths)
 
 
-def test_text_is_read_as_the_forms_read_it(client):
+def test_text_is_read_as_the_forms_read_it(client: Client) -> None:
     got = client.get("/api/v1/measures/span", params={"text": "3 47/64"}).json()
     assert (got["state"], got["values"]["length_in"], got["words"]) == (
         "value",

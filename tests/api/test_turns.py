@@ -3,19 +3,21 @@
 import json
 import sqlite3
 import threading
-from collections.abc import Iterator
+from collections.abc import AsyncIterator, Iterator
 from concurrent.futures import Future
 from functools import partial
+from typing import Any
 
 import httpx
 import pytest
+from fastapi import FastAPI
 from sqlalchemy import event
 
 from app.api import turns
 from app.calculation import inners
 from app.schemas.calc import ShopDepthIn
 from tests.api.test_calc import BODIES
-from tests.calculation.grips import EXAMPLE
+from tests.calculation.grips import EXAMPLE, Json
 from tests.conftest import Client
 from tests.pages.test_pages import new_bowler
 
@@ -24,13 +26,13 @@ WALL = "/api/v1/calc/inner-wall"
 
 
 @pytest.fixture
-def stranger(app) -> Iterator[Client]:
+def stranger(app: FastAPI) -> Iterator[Client]:
     made = Client(app)
     yield made
     made.close()
 
 
-def begun(client: Client, url: str, **more) -> Future[httpx.Response]:
+def begun(client: Client, url: str, **more: Any) -> Future[httpx.Response]:
     """A call that is under way while the test goes on."""
     return client.portal.start_task_soon(partial(client.http.post, url, headers={"origin": "http://shop.test"}, **more))
 
@@ -43,7 +45,7 @@ class Held:
         self.inside, self.most = 0, 0
         self.full = threading.Barrier(at_once + 1, timeout=20)
 
-    def __call__(self, **_asked) -> inners.InnerWall:
+    def __call__(self, **_asked: object) -> inners.InnerWall:
         with self.lock:
             self.inside += 1
             self.most = max(self.most, self.inside)
@@ -56,7 +58,7 @@ class Held:
 
 
 @pytest.fixture
-def held(monkeypatch) -> Iterator[Held]:
+def held(monkeypatch: pytest.MonkeyPatch) -> Iterator[Held]:
     made = Held(turns.STRANGERS_AT_ONCE)
     monkeypatch.setattr(inners, "inner_wall", made)
     yield made
@@ -66,10 +68,12 @@ def held(monkeypatch) -> Iterator[Held]:
 @pytest.mark.once
 @pytest.mark.parametrize("address", ["/api/v1/calc/grip", "/api/v1/bowlers"])
 @pytest.mark.parametrize("is_told", [True, False])
-def test_a_body_beyond_64_kb_is_refused_unread(stranger, caplog, address, is_told):
+def test_a_body_beyond_64_kb_is_refused_unread(
+    stranger: Client, caplog: pytest.LogCaptureFixture, address: str, is_told: bool
+) -> None:
     body = b"x" * (turns.LARGEST_BODY + 1)  # no JSON at all: whoever parsed it would answer 422
 
-    async def pieces():
+    async def pieces() -> AsyncIterator[bytes]:
         for at in range(0, len(body), 8192):
             yield body[at : at + 8192]
 
@@ -81,7 +85,7 @@ def test_a_body_beyond_64_kb_is_refused_unread(stranger, caplog, address, is_tol
 
 @pytest.mark.once
 @pytest.mark.parametrize("inside", ["", "thumb"])
-def test_at_most_twenty_faults_are_told(stranger, inside):
+def test_at_most_twenty_faults_are_told(stranger: Client, inside: str) -> None:
     unknown = {f"k{i}": 0 for i in range(5_000)}
     body = EXAMPLE | ({inside: EXAMPLE[inside] | unknown} if inside else unknown)
     answer = stranger.post("/api/v1/calc/grip", json=body)
@@ -92,12 +96,17 @@ def test_at_most_twenty_faults_are_told(stranger, inside):
 
 @pytest.mark.once
 @pytest.mark.parametrize("count", [1_001, 20_000])
-def test_a_list_longer_than_any_calculation_takes_costs_no_more_than_its_limit(stranger, count, monkeypatch):
-    checked = []
+def test_a_list_longer_than_any_calculation_takes_costs_no_more_than_its_limit(
+    stranger: Client, count: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    checked: list[int] = []
     check = ShopDepthIn.model_validate
-    monkeypatch.setattr(
-        ShopDepthIn, "model_validate", lambda body: checked.append(len(body["observations"])) or check(body)
-    )
+
+    def counted(body: Json) -> ShopDepthIn:
+        checked.append(len(body["observations"]))
+        return check(body)
+
+    monkeypatch.setattr(ShopDepthIn, "model_validate", counted)
     answer = stranger.post("/api/v1/calc/shop-depth", json={"observations": [{}] * count})
     assert answer.status_code == 422
     assert len(answer.json()["detail"]) <= turns.MOST_PROBLEMS
@@ -106,20 +115,20 @@ def test_a_list_longer_than_any_calculation_takes_costs_no_more_than_its_limit(s
 
 @pytest.mark.once
 @pytest.mark.parametrize("raw", ["[" * 60_000, '{"a":' * 12_000, "1" * 60_000, '{"bridge_in": ' + "9" * 60_000 + "}"])
-def test_what_is_nested_or_long_beyond_reason_is_refused_in_words(stranger, raw):
+def test_what_is_nested_or_long_beyond_reason_is_refused_in_words(stranger: Client, raw: str) -> None:
     answer = stranger.post("/api/v1/calc/grip", content=raw, headers=JSON)
     assert answer.status_code == 422
     assert answer.json()["detail"][0]["loc"][0] == "body"
 
 
 @pytest.mark.once
-def test_another_content_type_is_no_calculation(stranger):
+def test_another_content_type_is_no_calculation(stranger: Client) -> None:
     answer = stranger.post("/api/v1/calc/grip", content=json.dumps(EXAMPLE), headers={"content-type": "text/plain"})
     assert answer.status_code == 422
 
 
 @pytest.mark.once
-def test_strangers_calculate_few_at_once_and_the_others_wait(stranger, held):
+def test_strangers_calculate_few_at_once_and_the_others_wait(stranger: Client, held: Held) -> None:
     calls = [begun(stranger, WALL, json=BODIES["inner-wall"]) for _ in range(40)]
     held.full.wait()
     assert not any(call.done() for call in calls)
@@ -129,7 +138,9 @@ def test_strangers_calculate_few_at_once_and_the_others_wait(stranger, held):
 
 
 @pytest.mark.once
-def test_a_line_too_long_answers_when_to_come_again(stranger, held, monkeypatch):
+def test_a_line_too_long_answers_when_to_come_again(
+    stranger: Client, held: Held, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setattr(turns, "MOST_WAITING", 0)
     calls = [begun(stranger, WALL, json=BODIES["inner-wall"]) for _ in range(turns.STRANGERS_AT_ONCE)]
     held.full.wait()
@@ -140,7 +151,7 @@ def test_a_line_too_long_answers_when_to_come_again(stranger, held, monkeypatch)
 
 
 @pytest.mark.once
-def test_a_line_that_does_not_move_answers_too(stranger, held, monkeypatch):
+def test_a_line_that_does_not_move_answers_too(stranger: Client, held: Held, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(turns, "PATIENCE_S", 0.05)
     calls = [begun(stranger, WALL, json=BODIES["inner-wall"]) for _ in range(turns.STRANGERS_AT_ONCE)]
     held.full.wait()
@@ -149,7 +160,7 @@ def test_a_line_that_does_not_move_answers_too(stranger, held, monkeypatch):
     assert {call.result(20).status_code for call in calls} == {200}
 
 
-def test_pages_and_whoever_is_signed_in_do_not_stand_in_that_line(stranger, client, held):
+def test_pages_and_whoever_is_signed_in_do_not_stand_in_that_line(stranger: Client, client: Client, held: Held) -> None:
     calls = [begun(stranger, WALL, json=BODIES["inner-wall"]) for _ in range(30)]
     held.full.wait()
     assert client.get("/bowlers/1").status_code == 200
@@ -159,7 +170,7 @@ def test_pages_and_whoever_is_signed_in_do_not_stand_in_that_line(stranger, clie
 
 
 @pytest.mark.once
-def test_thousands_of_small_calls_one_after_another_are_welcome(stranger):
+def test_thousands_of_small_calls_one_after_another_are_welcome(stranger: Client) -> None:
     async def called() -> set[int]:
         url, body = "/api/v1/calc/felt-pitch", BODIES["felt-pitch"]
         return {(await stranger.http.post(url, json=body)).status_code for _ in range(1_000)}
@@ -167,7 +178,9 @@ def test_thousands_of_small_calls_one_after_another_are_welcome(stranger):
     assert stranger.portal.call(called) == {200}
 
 
-def test_a_stuck_writer_holds_up_neither_pages_nor_health_nor_style(app, client, who, database_url):
+def test_a_stuck_writer_holds_up_neither_pages_nor_health_nor_style(
+    app: FastAPI, client: Client, who: str, database_url: str
+) -> None:
     if database_url.startswith("sqlite"):
         other = sqlite3.connect(database_url.removeprefix("sqlite:///"), isolation_level=None)
         other.execute("BEGIN IMMEDIATE")
@@ -189,7 +202,7 @@ def test_a_stuck_writer_holds_up_neither_pages_nor_health_nor_style(app, client,
     assert {call.result(60).status_code for call in waiting} == {303}
 
 
-def test_readiness_does_not_wait_for_a_database_that_hangs(app, client):
+def test_readiness_does_not_wait_for_a_database_that_hangs(app: FastAPI, client: Client) -> None:
     gone = threading.Event()
     event.listen(app.state.engine, "begin", lambda _connection: gone.wait(20), insert=True)
     answer = client.get("/readyz")

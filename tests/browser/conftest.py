@@ -6,8 +6,9 @@ import shutil
 import socket
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 import uvicorn
@@ -16,6 +17,8 @@ from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 from app.main import create_app
 from app.settings import Settings
 from tests.conftest import signed_in
+
+KeepScreenshot = Callable[[Page, str], None]
 
 CHROMIUM = os.environ.get("SPANBOOK_CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
 ARGUMENTS = [
@@ -80,7 +83,7 @@ def shop(settings: Settings) -> Iterator["Shop"]:
     thread.join(10)
 
 
-def opened(browser: Browser, shop: "Shop", **options) -> BrowserContext:
+def opened(browser: Browser, shop: Shop, **options: Any) -> BrowserContext:
     """A browser that TB has signed in on."""
     context = browser.new_context(base_url=shop, **options)
     context.add_cookies([{"name": "spanbook", "value": shop.token, "url": shop, "httpOnly": True, "sameSite": "Lax"}])
@@ -93,7 +96,7 @@ EXPECTED = re.compile(r"422|409|^htmx:(afterRequest|sendAbort), \[object HTML")
 
 
 @pytest.fixture
-def page(browser: Browser, shop: str) -> Iterator[Page]:
+def page(browser: Browser, shop: Shop) -> Iterator[Page]:
     context = opened(browser, shop, viewport={"width": 1280, "height": 900})
     made = context.new_page()
     troubles: list[str] = []
@@ -105,7 +108,7 @@ def page(browser: Browser, shop: str) -> Iterator[Page]:
 
 
 @pytest.fixture
-def keep_screenshot():
+def keep_screenshot() -> KeepScreenshot:
     """Saves a screenshot for the README when SPANBOOK_SCREENSHOTS names a folder."""
     folder = os.environ.get("SPANBOOK_SCREENSHOTS")
 

@@ -5,10 +5,11 @@ from urllib.parse import urlsplit
 
 import httpx
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, Route, expect
 
 from seed_demo import PIN
-from tests.browser.conftest import opened
+from tests.browser.conftest import KeepScreenshot, Shop, opened
+from tests.conftest import not_none
 
 pytestmark = pytest.mark.once
 
@@ -33,7 +34,7 @@ def plan(page: Page, serial: str = "PB-1") -> None:
     page.get_by_role("link", name="To the bench").click()
 
 
-def drill_through(page: Page, keep_screenshot, name: str) -> None:
+def drill_through(page: Page, keep_screenshot: KeepScreenshot, name: str) -> None:
     """Every step from the first to measuring, with the pause, and what was met at the collar."""
     paused = False
     for _ in range(60):
@@ -66,7 +67,9 @@ def close(page: Page) -> None:
 
 
 @pytest.mark.parametrize(("name", "size"), [("press", PRESS), ("phone-bench", PHONE)])
-def test_a_drilling_from_empty_to_closed_by_touch(browser: Browser, shop: str, keep_screenshot, name, size):
+def test_a_drilling_from_empty_to_closed_by_touch(
+    browser: Browser, shop: Shop, keep_screenshot: KeepScreenshot, name: str, size: dict[str, int]
+) -> None:
     context = opened(browser, shop, viewport=size, has_touch=True)
     page = context.new_page()
     plan(page)
@@ -85,20 +88,20 @@ def at_the_bore(page: Page) -> None:
     expect(page.get_by_role("heading", level=1)).to_have_text("Bore to the collar")
 
 
-def test_the_next_cut_is_readable_and_needs_no_scrolling(browser: Browser, shop: str):
+def test_the_next_cut_is_readable_and_needs_no_scrolling(browser: Browser, shop: Shop) -> None:
     context = opened(browser, shop, viewport=PRESS, has_touch=True)
     page = context.new_page()
     at_the_bore(page)
     for number in page.locator(".huge .measure").all():
-        assert number.bounding_box()["height"] >= READABLE_PX
-        assert number.bounding_box()["y"] + number.bounding_box()["height"] <= PRESS["height"]
-    done = page.get_by_role("button", name="Done", exact=True).bounding_box()
+        assert not_none(number.bounding_box())["height"] >= READABLE_PX
+        assert not_none(number.bounding_box())["y"] + not_none(number.bounding_box())["height"] <= PRESS["height"]
+    done = not_none(page.get_by_role("button", name="Done", exact=True).bounding_box())
     assert done["height"] >= 44
     assert done["y"] + done["height"] <= PRESS["height"]
     context.close()
 
 
-def test_a_tick_survives_a_dropped_network_and_a_reload_and_ticks_once(browser: Browser, shop: str):
+def test_a_tick_survives_a_dropped_network_and_a_reload_and_ticks_once(browser: Browser, shop: Shop) -> None:
     context = opened(browser, shop, viewport=PRESS, has_touch=True)
     page = context.new_page()
     at_the_bore(page)
@@ -118,13 +121,13 @@ def test_a_tick_survives_a_dropped_network_and_a_reload_and_ticks_once(browser: 
     context.close()
 
 
-def test_an_answer_lost_on_its_way_back_ticks_once(browser: Browser, shop: str):
+def test_an_answer_lost_on_its_way_back_ticks_once(browser: Browser, shop: Shop) -> None:
     context = opened(browser, shop, viewport=PRESS, has_touch=True)
     page = context.new_page()
     at_the_bore(page)
-    lost = []
+    lost: list[httpx.Response] = []
 
-    def lose_the_first_answer(route) -> None:
+    def lose_the_first_answer(route: Route) -> None:
         if lost:
             route.continue_()
         else:
@@ -147,7 +150,8 @@ def test_an_answer_lost_on_its_way_back_ticks_once(browser: Browser, shop: str):
 
 
 def kept_on(page: Page) -> str:
-    return page.evaluate("JSON.stringify([{...localStorage}, {...sessionStorage}])")
+    kept: str = page.evaluate("JSON.stringify([{...localStorage}, {...sessionStorage}])")
+    return kept
 
 
 def sign_as_ol(page: Page) -> None:
@@ -155,7 +159,7 @@ def sign_as_ol(page: Page) -> None:
     page.locator("form[data-tick]").get_by_label("PIN").fill(PIN)
 
 
-def test_a_tick_signed_by_pin_keeps_a_pass_and_never_the_pin(browser: Browser, shop: str):
+def test_a_tick_signed_by_pin_keeps_a_pass_and_never_the_pin(browser: Browser, shop: Shop) -> None:
     context = opened(browser, shop, viewport=PRESS, has_touch=True)
     page = context.new_page()
     at_the_bore(page)
@@ -175,7 +179,9 @@ def test_a_tick_signed_by_pin_keeps_a_pass_and_never_the_pin(browser: Browser, s
     context.close()
 
 
-def test_without_any_network_the_pin_is_asked_again_after_a_reload_and_the_text_kept(browser: Browser, shop: str):
+def test_without_any_network_the_pin_is_asked_again_after_a_reload_and_the_text_kept(
+    browser: Browser, shop: Shop
+) -> None:
     context = opened(browser, shop, viewport=PRESS, has_touch=True)
     page = context.new_page()
     at_the_bore(page)
@@ -198,7 +204,7 @@ def test_without_any_network_the_pin_is_asked_again_after_a_reload_and_the_text_
     context.close()
 
 
-def test_a_wrong_pin_at_the_bench_is_told_there_and_counted_once(browser: Browser, shop: str):
+def test_a_wrong_pin_at_the_bench_is_told_there_and_counted_once(browser: Browser, shop: Shop) -> None:
     context = opened(browser, shop, viewport=PRESS, has_touch=True)
     page = context.new_page()
     at_the_bore(page)
@@ -216,7 +222,7 @@ def test_a_wrong_pin_at_the_bench_is_told_there_and_counted_once(browser: Browse
     context.close()
 
 
-def test_a_tick_refused_at_another_bench_is_told_there_and_its_text_kept(browser: Browser, shop: str):
+def test_a_tick_refused_at_another_bench_is_told_there_and_its_text_kept(browser: Browser, shop: Shop) -> None:
     context = opened(browser, shop, viewport=PRESS, has_touch=True)
     page = context.new_page()
     at_the_bore(page)
@@ -242,7 +248,7 @@ def test_a_tick_refused_at_another_bench_is_told_there_and_its_text_kept(browser
     context.close()
 
 
-def test_a_kept_tick_that_is_taken_leaves_the_driller_at_the_bench_that_is_open(browser: Browser, shop: str):
+def test_a_kept_tick_that_is_taken_leaves_the_driller_at_the_bench_that_is_open(browser: Browser, shop: Shop) -> None:
     context = opened(browser, shop, viewport=PRESS, has_touch=True)
     page = context.new_page()
     at_the_bore(page)
@@ -266,7 +272,7 @@ def test_a_kept_tick_that_is_taken_leaves_the_driller_at_the_bench_that_is_open(
     context.close()
 
 
-def test_two_benches_see_each_others_ticks(browser: Browser, shop: str):
+def test_two_benches_see_each_others_ticks(browser: Browser, shop: Shop) -> None:
     context = opened(browser, shop, viewport=PRESS, has_touch=True)
     one, two = context.new_page(), context.new_page()
     plan(one)
@@ -278,7 +284,7 @@ def test_two_benches_see_each_others_ticks(browser: Browser, shop: str):
     context.close()
 
 
-def test_a_misread_depth_is_asked_about_at_the_bench(browser: Browser, shop: str):
+def test_a_misread_depth_is_asked_about_at_the_bench(browser: Browser, shop: Shop) -> None:
     context = opened(browser, shop, viewport=PRESS, has_touch=True)
     page = context.new_page()
     at_the_bore(page)

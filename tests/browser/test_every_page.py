@@ -7,7 +7,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
 from seed_demo import PIN
-from tests.browser.conftest import opened
+from tests.browser.conftest import KeepScreenshot, Shop, opened
 from tests.browser.test_story import sign
 from tests.pages.test_pages import PAGES, SHEETS
 
@@ -22,7 +22,7 @@ def problems(page: Page, *rules: str) -> list[str]:
 
 @pytest.mark.once
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_axe_finds_nothing(browser: Browser, shop: str, scheme):
+def test_axe_finds_nothing(browser: Browser, shop: Shop, scheme: str) -> None:
     rules = ["color-contrast"] if scheme == "dark" else []  # a page in the dark differs by its colours alone
     context = opened(browser, shop, viewport={"width": 1280, "height": 900}, color_scheme=scheme)
     page = context.new_page()
@@ -37,7 +37,7 @@ def test_axe_finds_nothing(browser: Browser, shop: str, scheme):
     assert found == []
 
 
-def test_axe_finds_nothing_on_a_refused_form(page: Page):
+def test_axe_finds_nothing_on_a_refused_form(page: Page) -> None:
     page.goto("/bowlers/new")
     page.evaluate("document.querySelector('#name').removeAttribute('required')")
     page.get_by_role("button", name="Save").click()
@@ -46,12 +46,13 @@ def test_axe_finds_nothing_on_a_refused_form(page: Page):
 
 
 def overflow(page: Page) -> int:
-    return page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+    over: int = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+    return over
 
 
 @pytest.mark.once
 @pytest.mark.parametrize("width", [360, 768, 1024])
-def test_nothing_is_cut_off(browser: Browser, shop: str, width):
+def test_nothing_is_cut_off(browser: Browser, shop: Shop, width: int) -> None:
     context = opened(browser, shop, viewport={"width": width, "height": 740}, has_touch=True)
     page = context.new_page()
     too_wide = []
@@ -65,7 +66,7 @@ def test_nothing_is_cut_off(browser: Browser, shop: str, width):
 
 
 @pytest.mark.once
-def test_targets_are_large_enough_for_a_gloved_thumb(browser: Browser, shop: str):
+def test_targets_are_large_enough_for_a_gloved_thumb(browser: Browser, shop: Shop) -> None:
     context = opened(browser, shop, viewport={"width": 360, "height": 740}, has_touch=True)
     page = context.new_page()
     small = []
@@ -83,7 +84,7 @@ def test_targets_are_large_enough_for_a_gloved_thumb(browser: Browser, shop: str
 
 @pytest.mark.once
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_every_page_prints(browser: Browser, shop: str, paper):
+def test_every_page_prints(browser: Browser, shop: Shop, paper: str) -> None:
     context = opened(browser, shop)
     page = context.new_page()
     width = {"A4": 703, "Letter": 725}[paper]  # 96 px an inch, less the 12 mm margins
@@ -106,7 +107,7 @@ def type_at_the_counter(page: Page, text: str) -> None:
     page.keyboard.type(text)
 
 
-def test_the_counter_by_keyboard_alone(page: Page):
+def test_the_counter_by_keyboard_alone(page: Page) -> None:
     type_at_the_counter(page, "johns")
     expect(page.locator("#results a.row")).to_have_count(3)
     page.keyboard.press("ArrowDown")
@@ -120,7 +121,7 @@ def test_the_counter_by_keyboard_alone(page: Page):
     expect(page.get_by_role("heading", level=1)).to_have_text("Anna Johnson")
 
 
-def test_back_from_a_record_leads_to_what_was_found(page: Page):
+def test_back_from_a_record_leads_to_what_was_found(page: Page) -> None:
     page.goto("/")
     box = page.get_by_label("Name, phone, league, shop or ball serial")
     box.press_sequentially("jonson")
@@ -131,13 +132,13 @@ def test_back_from_a_record_leads_to_what_was_found(page: Page):
     expect(page.get_by_role("link", name="Anna Johnson")).to_be_visible()
 
 
-def test_the_skip_link_comes_first(page: Page):
+def test_the_skip_link_comes_first(page: Page) -> None:
     page.goto("/shops")
     page.keyboard.press("Tab")
     expect(page.get_by_role("link", name="Skip to the page")).to_be_focused()
 
 
-def test_the_main_flows_without_javascript(browser: Browser, shop: str):
+def test_the_main_flows_without_javascript(browser: Browser, shop: Shop) -> None:
     context = opened(browser, shop, java_script_enabled=False)
     page = context.new_page()
     page.goto("/")
@@ -171,7 +172,7 @@ def test_the_main_flows_without_javascript(browser: Browser, shop: str):
 
 
 @pytest.mark.parametrize("scripted", [True, False])
-def test_no_pin_stands_in_an_address(browser: Browser, shop: str, scripted):
+def test_no_pin_stands_in_an_address(browser: Browser, shop: Shop, scripted: bool) -> None:
     context = opened(browser, shop, java_script_enabled=scripted)
     page = context.new_page()
     asked: list[str] = []
@@ -201,7 +202,7 @@ def test_no_pin_stands_in_an_address(browser: Browser, shop: str, scripted):
     assert [url for url in asked if PIN in url.partition("?")[2]] == []
 
 
-def test_double_click_reload_and_back_save_once(page: Page):
+def test_double_click_reload_and_back_save_once(page: Page) -> None:
     page.goto("/bowlers/new")
     page.get_by_label("Name").fill("Dora Kettle")
     page.get_by_label("left hand").check()
@@ -218,7 +219,7 @@ def test_double_click_reload_and_back_save_once(page: Page):
     expect(page.locator("#results a.row")).to_have_count(1)
 
 
-def test_a_set_of_ten_balls_by_keyboard_alone(page: Page, keep_screenshot):
+def test_a_set_of_ten_balls_by_keyboard_alone(page: Page, keep_screenshot: KeepScreenshot) -> None:
     page.goto("/visitors/set")
     expect(page.get_by_label("Bowler", exact=True)).to_be_focused()
     for i in range(10):

@@ -1,22 +1,24 @@
 """Signing in, acting by PIN and losing a race, in a real browser on a plain network."""
 
 import re
+from collections.abc import Callable, Iterator
+from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from seed_demo import PASSWORD, PIN
-from tests.browser.conftest import opened
+from tests.browser.conftest import KeepScreenshot, Shop, opened
 from tests.browser.test_every_page import overflow, problems
 from tests.browser.test_story import sign
 
 
 @pytest.fixture
-def stranger(browser: Browser, shop: str):
+def stranger(browser: Browser, shop: Shop) -> Iterator[Callable[..., Page]]:
     """A browser nobody has signed in on, with or without scripts."""
     contexts = []
 
-    def open_one(**options) -> Page:
+    def open_one(**options: Any) -> Page:
         context = browser.new_context(base_url=shop, **options)
         context.set_default_timeout(8_000)
         contexts.append(context)
@@ -34,7 +36,9 @@ def sign_in(page: Page, name: str, password: str = PASSWORD) -> None:
 
 
 @pytest.mark.parametrize("scripts", [True, False], ids=["scripts", "no scripts"])
-def test_somebody_signs_in_where_they_were_going_and_out_again(stranger, scripts, keep_screenshot):
+def test_somebody_signs_in_where_they_were_going_and_out_again(
+    stranger: Callable[..., Page], scripts: bool, keep_screenshot: KeepScreenshot
+) -> None:
     page = stranger(java_script_enabled=scripts)
     page.goto("/bowlers/1")
     expect(page.get_by_role("heading", level=1)).to_have_text("Sign in")
@@ -54,7 +58,7 @@ def test_somebody_signs_in_where_they_were_going_and_out_again(stranger, scripts
     expect(page.get_by_role("heading", level=1)).to_have_text("Sign in")
 
 
-def test_another_acts_by_pin_on_the_same_form_with_nothing_lost(page: Page, keep_screenshot):
+def test_another_acts_by_pin_on_the_same_form_with_nothing_lost(page: Page, keep_screenshot: KeepScreenshot) -> None:
     page.goto("/bowlers/new")
     page.get_by_label("Name").fill("Dora Kettle")
     page.get_by_label("left hand").check()
@@ -74,7 +78,7 @@ def test_another_acts_by_pin_on_the_same_form_with_nothing_lost(page: Page, keep
     expect(page.locator(".history li").first).to_contain_text("OL")
 
 
-def test_a_form_typed_while_signed_out_is_sent_again_after_signing_in(browser: Browser, shop: str):
+def test_a_form_typed_while_signed_out_is_sent_again_after_signing_in(browser: Browser, shop: Shop) -> None:
     context = opened(browser, shop)
     page = context.new_page()
     page.goto("/bowlers/new")
@@ -93,7 +97,9 @@ def test_a_form_typed_while_signed_out_is_sent_again_after_signing_in(browser: B
     context.close()
 
 
-def test_the_loser_of_a_race_sees_both_and_takes_over_what_was_saved(browser: Browser, shop: str, keep_screenshot):
+def test_the_loser_of_a_race_sees_both_and_takes_over_what_was_saved(
+    browser: Browser, shop: Shop, keep_screenshot: KeepScreenshot
+) -> None:
     first, second = opened(browser, shop), opened(browser, shop)
     pages = [context.new_page() for context in (first, second)]
     for page, phone in zip(pages, ("555 0142 0001", "555 0142 0002"), strict=True):
@@ -120,7 +126,9 @@ def test_the_loser_of_a_race_sees_both_and_takes_over_what_was_saved(browser: Br
         context.close()
 
 
-def test_an_owner_lets_somebody_in_with_a_code(page: Page, stranger, keep_screenshot):
+def test_an_owner_lets_somebody_in_with_a_code(
+    page: Page, stranger: Callable[..., Page], keep_screenshot: KeepScreenshot
+) -> None:
     page.goto("/people")
     page.get_by_label("Name", exact=True).first.fill("Nia Holt")
     page.get_by_label("Initials").fill("NH")
@@ -144,7 +152,7 @@ def test_an_owner_lets_somebody_in_with_a_code(page: Page, stranger, keep_screen
     expect(new.get_by_role("heading", level=1)).to_have_text("That is for the owner to do.")
 
 
-def test_the_counter_offers_a_new_bowler_once(page: Page):
+def test_the_counter_offers_a_new_bowler_once(page: Page) -> None:
     page.goto("/")
     expect(page.get_by_role("link", name="New bowler")).to_have_count(1)
     page.keyboard.type("zzz")
@@ -152,7 +160,7 @@ def test_the_counter_offers_a_new_bowler_once(page: Page):
     expect(page.get_by_role("link", name="New bowler")).to_have_count(1)
 
 
-def test_a_page_of_another_site_cannot_save_here(browser: Browser, shop: str):
+def test_a_page_of_another_site_cannot_save_here(browser: Browser, shop: Shop) -> None:
     """The form lies on another made-up host of the same machine; the browser would send the cookie along if it might."""
     context = opened(browser, shop)
     page = context.new_page()
@@ -169,7 +177,7 @@ def test_a_page_of_another_site_cannot_save_here(browser: Browser, shop: str):
 
 @pytest.mark.once
 @pytest.mark.parametrize("width", [360, 768, 1280])
-def test_the_owners_pages_fit_and_axe_finds_nothing(browser: Browser, shop: str, width):
+def test_the_owners_pages_fit_and_axe_finds_nothing(browser: Browser, shop: Shop, width: int) -> None:
     context = opened(browser, shop, viewport={"width": width, "height": 800}, has_touch=True)
     page = context.new_page()
     for url in ("/people", "/people/3", "/me", "/backups", "/retention", "/bowlers/1/held"):
@@ -180,7 +188,7 @@ def test_the_owners_pages_fit_and_axe_finds_nothing(browser: Browser, shop: str,
 
 
 @pytest.mark.once
-def test_no_request_leaves_for_another_host(page: Page, shop: str):
+def test_no_request_leaves_for_another_host(page: Page, shop: Shop) -> None:
     from tests.pages.test_pages import PAGES
 
     asked = []

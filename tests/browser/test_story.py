@@ -4,7 +4,7 @@ import re
 
 from playwright.sync_api import Browser, Page, expect
 
-from tests.browser.conftest import opened
+from tests.browser.conftest import KeepScreenshot, Shop, opened
 
 
 def sign(page: Page, button: str, initials: str = "TB") -> None:
@@ -22,7 +22,7 @@ def leave(page: Page, label: str, text: str) -> None:
         field.blur()
 
 
-def add_bowler(page: Page, keep_screenshot) -> None:
+def add_bowler(page: Page, keep_screenshot: KeepScreenshot) -> None:
     page.goto("/")
     box = page.get_by_label("Name, phone, league, shop or ball serial")
     expect(box).to_be_focused()
@@ -64,7 +64,7 @@ def add_system_and_shop(page: Page) -> None:
     expect(page.get_by_role("main")).to_contain_text("Push lock, plain: 2 3⁄4")
 
 
-def make_fit(page: Page, keep_screenshot) -> None:
+def make_fit(page: Page, keep_screenshot: KeepScreenshot) -> None:
     page.goto("/?q=brandt")
     page.get_by_role("link", name="Joakim Brandt").click()
     page.get_by_role("link", name="New fit").click()
@@ -100,7 +100,7 @@ def make_fit(page: Page, keep_screenshot) -> None:
     expect(page.locator("p.under")).to_contain_text("in force")
 
 
-def revise_and_compare(page: Page, keep_screenshot) -> None:
+def revise_and_compare(page: Page, keep_screenshot: KeepScreenshot) -> None:
     page.get_by_label("What is to change, and why").fill("ring finger reaches less")
     sign(page, "Revise")
     leave(page, "Spans, middle × ring", "4 x 4 3/32")
@@ -111,7 +111,7 @@ def revise_and_compare(page: Page, keep_screenshot) -> None:
     keep_screenshot(page, "comparison")
 
 
-def drill(page: Page, keep_screenshot) -> None:
+def drill(page: Page, keep_screenshot: KeepScreenshot) -> None:
     page.goto("/?q=brandt")
     page.get_by_role("link", name="Joakim Brandt").click()
     page.get_by_role("link", name="New ball").click()
@@ -137,7 +137,7 @@ def drill(page: Page, keep_screenshot) -> None:
     expect(page.locator("p.under")).to_contain_text("drilled")
 
 
-def finish(page: Page, keep_screenshot) -> None:
+def finish(page: Page, keep_screenshot: KeepScreenshot) -> None:
     page.get_by_label("To middle", exact=True).fill("3 47/64")
     page.get_by_label("To ring", exact=True).fill("99.2 mm")
     page.get_by_label("To ring", exact=True).blur()
@@ -160,7 +160,7 @@ def finish(page: Page, keep_screenshot) -> None:
     keep_screenshot(page, "bowler")
 
 
-def take_in_visitor(page: Page, keep_screenshot) -> None:
+def take_in_visitor(page: Page, keep_screenshot: KeepScreenshot) -> None:
     page.get_by_role("link", name="Visitor", exact=True).click()
     page.get_by_label("Name", exact=True).fill("Orla Fenn")
     page.get_by_label("right hand").check()
@@ -190,7 +190,7 @@ def take_in_visitor(page: Page, keep_screenshot) -> None:
     expect(page.locator("#known")).to_contain_text("found by trial fits")
 
 
-def test_the_whole_job(page: Page, keep_screenshot):
+def test_the_whole_job(page: Page, keep_screenshot: KeepScreenshot) -> None:
     add_bowler(page, keep_screenshot)
     add_system_and_shop(page)
     make_fit(page, keep_screenshot)
@@ -200,7 +200,7 @@ def test_the_whole_job(page: Page, keep_screenshot):
     take_in_visitor(page, keep_screenshot)
 
 
-def test_the_phone_picture(browser: Browser, shop: str, keep_screenshot):
+def test_the_phone_picture(browser: Browser, shop: Shop, keep_screenshot: KeepScreenshot) -> None:
     context = opened(browser, shop, viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True)
     page = context.new_page()
     page.goto("/bowlers/1")

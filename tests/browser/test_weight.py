@@ -1,17 +1,19 @@
 """The counter page on a slow machine: what travels, whether anything jumps, and whether the first paint waits for script."""
 
 import re
+from collections.abc import Callable
 
 import pytest
 from playwright.sync_api import Browser
 
-from tests.browser.conftest import opened
+from tests.browser.conftest import Shop, opened
+from tests.conftest import Client, not_none
 
 MOST_BYTES = 60_000
 pytestmark = pytest.mark.once
 
 
-def test_the_counter_page_is_light_and_stands_still(browser: Browser, shop: str, tell):
+def test_the_counter_page_is_light_and_stands_still(browser: Browser, shop: Shop, tell: Callable[[str], None]) -> None:
     context = opened(browser, shop, viewport={"width": 1280, "height": 800})
     page = context.new_page()
     tools = context.new_cdp_session(page)
@@ -36,7 +38,7 @@ def test_the_counter_page_is_light_and_stands_still(browser: Browser, shop: str,
     context.close()
 
 
-def test_the_first_paint_does_not_wait_for_script(browser: Browser, shop: str):
+def test_the_first_paint_does_not_wait_for_script(browser: Browser, shop: Shop) -> None:
     context = opened(browser, shop)
     page = context.new_page()
     page.route(re.compile(r"\.js"), lambda route: None)  # never answered
@@ -51,9 +53,9 @@ def test_the_first_paint_does_not_wait_for_script(browser: Browser, shop: str):
     context.close()
 
 
-def test_static_files_are_kept_for_good_and_pages_are_compressed(client):
+def test_static_files_are_kept_for_good_and_pages_are_compressed(client: Client) -> None:
     html = client.get("/").text
-    address = re.search(r'href="(/static/spanbook\.css\?v=[0-9a-f]{16})"', html)[1]
+    address = not_none(re.search(r'href="(/static/spanbook\.css\?v=[0-9a-f]{16})"', html))[1]
     assert "immutable" in client.get(address).headers["cache-control"]
     plain = client.get("/static/spanbook.css")
     assert plain.headers["cache-control"] == "no-cache"

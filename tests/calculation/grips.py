@@ -5,7 +5,9 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-EXAMPLE: dict[str, Any] = {
+Json = dict[str, Any]  # an object as programs send and get it: what is read of it is checked by value
+
+EXAMPLE: Json = {
     "circumference_in": 27.0,
     "hand": "right",
     "sleeve_od_in": 1.5,
@@ -18,7 +20,7 @@ EXAMPLE: dict[str, Any] = {
 }  # fmt: skip
 
 
-def example(**changed: Any) -> dict[str, Any]:
+def example(**changed: Any) -> Json:
     body = copy.deepcopy(EXAMPLE)
     body.update(changed)
     return body
@@ -29,7 +31,7 @@ def _number(low: float, high: float) -> st.SearchStrategy[float]:
 
 
 @st.composite
-def bodies(draw: st.DrawFn, edges: tuple[str, ...] = ("cut", "finished", "sleeve")) -> dict[str, Any]:
+def bodies(draw: st.DrawFn, edges: tuple[str, ...] = ("cut", "finished", "sleeve")) -> Json:
     """Any grip a shop might be asked for, both hands, all edges, pitches to 1/2 in, ovals any way."""
     pitch = _number(-0.5, 0.5)
     span = draw(_number(2.8, 5.2))

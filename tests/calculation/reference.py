@@ -11,6 +11,8 @@ import numpy as np
 from pyproj import Geod
 from scipy.optimize import brentq, fsolve
 
+from tests.calculation.grips import Json
+
 
 @dataclass
 class Sphere:
@@ -78,10 +80,10 @@ class ReferenceHole:
                 self.sphere.point(*self.sphere.walked(self.at, azimuth, distance)), oval_in, oval_deg
             ) - (diameter / 2)
 
-        return brentq(gap, 1e-6, 1.4 * (diameter + oval_in), xtol=1e-14)
+        return float(brentq(gap, 1e-6, 1.4 * (diameter + oval_in), xtol=1e-14))
 
 
-def solve(body: dict) -> dict:
+def solve(body: Json) -> Json:
     """The contract's answer for a grip request body, worked out the long way round."""
     sphere = Sphere(body["circumference_in"])
     side = -1 if body["hand"] == "right" else 1
@@ -96,7 +98,7 @@ def solve(body: dict) -> dict:
         ]
         return made[0], made[1], made[2]
 
-    def span(t: ReferenceHole, f: ReferenceHole, spec: dict, edges: str) -> float:
+    def span(t: ReferenceHole, f: ReferenceHole, spec: dict[str, float], edges: str) -> float:
         azimuth, distance = sphere.arc(t.at, f.at)
         back, _ = sphere.arc(f.at, t.at)
         near = (

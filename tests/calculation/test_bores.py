@@ -10,6 +10,7 @@ from scipy.spatial.transform import Rotation
 
 from app.calculation.bores import (
     Bore,
+    Datum,
     axis_depth_in,
     collar_depth_in,
     collar_depth_range_in,
@@ -82,7 +83,7 @@ class SolidBore:
         return math.sqrt(self.radius**2 - start @ start)
 
 
-def test_the_written_flushness_example():
+def test_the_written_flushness_example() -> None:
     # source: the project's own calculation contract
     result = flushness(1.25, QUARTER_REVERSE, STRAIGHT)
     assert result.centre_in == pytest.approx(-0.044046, abs=PRINTED_IN)
@@ -92,7 +93,7 @@ def test_the_written_flushness_example():
 
 @settings(max_examples=25, deadline=None)
 @given(bores, bores, st.floats(0, 360))
-def test_sitting_agrees_with_solids_turned_by_scipy(made, fitted, turn):
+def test_sitting_agrees_with_solids_turned_by_scipy(made: Bore, fitted: Bore, turn: float) -> None:
     # outside source: scipy rotations and ray against sphere; the stop height by brute-force sampling
     result = flushness(1.25, made, fitted, turn)
     a, b = SolidBore(made), SolidBore(fitted)
@@ -107,21 +108,21 @@ def test_sitting_agrees_with_solids_turned_by_scipy(made, fitted, turn):
 
 @settings(max_examples=60, deadline=None)
 @given(bores)
-def test_an_inner_is_flush_where_it_was_trimmed(bore):
+def test_an_inner_is_flush_where_it_was_trimmed(bore: Bore) -> None:
     result = flushness(1.25, bore, bore)
     assert max(map(abs, (result.centre_in, result.highest_in, result.lowest_in, *result.heights_in))) < SAME_IN
 
 
 @settings(max_examples=60, deadline=None)
 @given(bores, bores, st.floats(0, 360))
-def test_a_full_turn_changes_nothing(made, fitted, turn):
+def test_a_full_turn_changes_nothing(made: Bore, fitted: Bore, turn: float) -> None:
     one, other = flushness(1.25, made, fitted, turn), flushness(1.25, made, fitted, turn + 360)
     assert one.heights_in == pytest.approx(other.heights_in, abs=SAME_IN)
 
 
 @settings(max_examples=60, deadline=None)
 @given(bores, bores)
-def test_the_mirrored_hand_sits_mirrored(made, fitted):
+def test_the_mirrored_hand_sits_mirrored(made: Bore, fitted: Bore) -> None:
     def mirror(b: Bore) -> Bore:
         return Bore(b.circumference_in, b.bore_in, b.depth_in, b.forward_in, -b.right_in)
 
@@ -133,7 +134,7 @@ def test_the_mirrored_hand_sits_mirrored(made, fitted):
 
 @settings(max_examples=60, deadline=None)
 @given(bores, bores, st.floats(0, 360))
-def test_no_rim_point_is_beyond_the_extremes(made, fitted, turn):
+def test_no_rim_point_is_beyond_the_extremes(made: Bore, fitted: Bore, turn: float) -> None:
     result = flushness(1.25, made, fitted, turn)
     assert result.lowest_in - RIM_IN <= min(result.heights_in)
     assert max(result.heights_in) <= result.highest_in + RIM_IN
@@ -142,19 +143,19 @@ def test_no_rim_point_is_beyond_the_extremes(made, fitted, turn):
 
 @settings(max_examples=60, deadline=None)
 @given(bores, bores)
-def test_the_wanted_depth_makes_the_centre_flush(made, fitted):
+def test_the_wanted_depth_makes_the_centre_flush(made: Bore, fitted: Bore) -> None:
     wanted = Bore(
         fitted.circumference_in, fitted.bore_in, flush_depth_in(made, fitted), fitted.forward_in, fitted.right_in
     )
     assert flushness(1.25, made, wanted).centre_in == pytest.approx(0.0, abs=SAME_IN)
 
 
-def test_a_deeper_bore_lets_the_inner_sink_by_as_much():
+def test_a_deeper_bore_lets_the_inner_sink_by_as_much() -> None:
     deeper = Bore(27.0, 1.5, 2.75 + 1 / 16)
     assert flushness(1.25, STRAIGHT, deeper).centre_in == pytest.approx(-1 / 16, abs=SAME_IN)
 
 
-def test_the_mouth_of_a_straight_bore_lies_0066_below_the_crown():
+def test_the_mouth_of_a_straight_bore_lies_0066_below_the_crown() -> None:
     # hand-worked: R - sqrt(R² - 0.75²) on a 27 in ball
     radius = 13.5 / math.pi
     saucer = radius - math.sqrt(radius**2 - 0.75**2)
@@ -164,7 +165,7 @@ def test_the_mouth_of_a_straight_bore_lies_0066_below_the_crown():
 
 
 @given(bores)
-def test_depths_from_any_datum_describe_the_same_seat(bore):
+def test_depths_from_any_datum_describe_the_same_seat(bore: Bore) -> None:
     seat = height_in(bore, "collar") - bore.depth_in
     for datum in ("crown", "rim_high", "rim_low"):
         as_read = Bore(
@@ -176,10 +177,15 @@ def test_depths_from_any_datum_describe_the_same_seat(bore):
 
 
 @pytest.mark.parametrize(("forward", "right"), [(0.0, 0.0), (-0.25, 0.0), (0.1875, -0.25)])
-def test_every_datum_lies_where_the_sphere_has_it(forward, right):
+def test_every_datum_lies_where_the_sphere_has_it(forward: float, right: float) -> None:
     # by hand: heights √(R² − x²) above the mid-plane; the edge is 3/4 from the axis, the axis |m| from the centre
     bore, pitch = Bore(27.0, 1.5, 2.75, forward, right), math.hypot(forward, right)
-    off = {"collar": 0.75 - pitch, "rim_high": 0.75 - pitch, "crown": pitch, "rim_low": 0.75 + pitch}
+    off: dict[Datum, float] = {
+        "collar": 0.75 - pitch,
+        "rim_high": 0.75 - pitch,
+        "crown": pitch,
+        "rim_low": 0.75 + pitch,
+    }
     for datum, x in off.items():
         assert height_in(bore, datum) == pytest.approx(math.sqrt((27 / math.tau) ** 2 - x * x), abs=1e-12)
     floor = math.sqrt((27 / math.tau) ** 2 - off["collar"] ** 2) - 2.75
@@ -187,7 +193,7 @@ def test_every_datum_lies_where_the_sphere_has_it(forward, right):
 
 
 @pytest.mark.parametrize("turn", [0.0, 33.0, 201.5])
-def test_the_highest_and_lowest_of_a_rim_are_exact(turn):
+def test_the_highest_and_lowest_of_a_rim_are_exact(turn: float) -> None:
     # outside source: scipy.optimize.minimize_scalar about the best of 3,600 places of the surfaces themselves
     made, fitted = Bore(27.0, 1.5, 2.70, -0.25, 0.125), Bore(26.9, 1.5, 2.72, 0.0625, -0.1875)
 
@@ -197,12 +203,12 @@ def test_the_highest_and_lowest_of_a_rim_are_exact(turn):
     places = np.radians(np.arange(0, 360, 0.1))
     found = flushness(1.25, made, fitted, turn)
     for sign, told in ((1, found.lowest_in), (-1, found.highest_in)):
-        near = min(places, key=lambda t, s=sign: s * lip(t))
+        near = places[np.argmin([sign * lip(t) for t in places])]
         exact = minimize_scalar(lambda t, s=sign: s * lip(t), bounds=(near - 0.01, near + 0.01), method="bounded")
         assert told == pytest.approx(sign * exact.fun, abs=1e-9)
 
 
-def test_a_range_of_several_bores_has_the_extremes_of_each_pair():
+def test_a_range_of_several_bores_has_the_extremes_of_each_pair() -> None:
     made = [Bore(27.0, 1.5, depth, -0.25, 0.125) for depth in (2.70, 2.75)]
     fitted = [Bore(27.0, 1.5, depth, 0.125, -0.0625) for depth in (2.68, 2.72, 2.80)]
     found = flushness_range(1.25, made, fitted)
@@ -213,7 +219,7 @@ def test_a_range_of_several_bores_has_the_extremes_of_each_pair():
     assert found.highest_in == pytest.approx(max(s.highest_in for s in every), abs=1e-4)
 
 
-def test_an_inner_wider_than_its_bore_is_refused():
+def test_an_inner_wider_than_its_bore_is_refused() -> None:
     with pytest.raises(CannotBuildError) as refused:
         flushness(1.6, STRAIGHT, STRAIGHT)
     assert refused.value.field == "inner_od_in"
@@ -222,7 +228,7 @@ def test_an_inner_wider_than_its_bore_is_refused():
 # Felt pitch -----------------------------------------------------------------------------------------------------
 
 
-def test_the_written_felt_pitch_examples():
+def test_the_written_felt_pitch_examples() -> None:
     # source: the project's own calculation contract
     felt = felt_pitch(27.0, -0.25, 0.0, -0.25, 0.125, 90)
     assert (felt.forward_in, felt.right_in) == pytest.approx((-0.374259, -0.25), abs=PRINTED_IN)
@@ -230,11 +236,13 @@ def test_the_written_felt_pitch_examples():
 
 
 @given(pitches, pitches, pitches, pitches, st.floats(0, 360))
-def test_felt_pitch_agrees_with_scipy_rotations(forward, right, inner_forward, inner_right, turn):
+def test_felt_pitch_agrees_with_scipy_rotations(
+    forward: float, right: float, inner_forward: float, inner_right: float, turn: float
+) -> None:
     # outside source: scipy.spatial.transform.Rotation, tipping the bore and then the hole inside it
     radius = 13.5 / math.pi
 
-    def tipped(direction, towards, size):
+    def tipped(direction: np.ndarray, towards: np.ndarray, size: float) -> Rotation:
         if size < 1e-12:
             return Rotation.identity()
         return Rotation.from_rotvec(np.cross(direction, towards / np.linalg.norm(towards)) * math.asin(size / radius))
@@ -249,12 +257,12 @@ def test_felt_pitch_agrees_with_scipy_rotations(forward, right, inner_forward, i
     assert (felt.forward_in, felt.right_in) == pytest.approx((radius * hole[1], radius * hole[0]), abs=1e-9)
 
 
-def test_an_untilted_inner_is_felt_as_its_bore():
+def test_an_untilted_inner_is_felt_as_its_bore() -> None:
     felt = felt_pitch(27.0, -0.3, 0.1, 0.0, 0.0, 77)
     assert (felt.forward_in, felt.right_in) == pytest.approx((-0.3, 0.1), abs=SAME_IN)
 
 
-def test_an_oval_turns_with_the_inner():
+def test_an_oval_turns_with_the_inner() -> None:
     assert felt_oval_deg(45, 90) == 135
     assert felt_oval_deg(170, 20) == 10
 
@@ -266,7 +274,9 @@ def test_an_oval_turns_with_the_inner():
 @given(
     st.floats(0.8, 1.0), st.floats(0, 0.1), st.floats(0, 360), pitches, pitches, st.floats(-0.05, 0.05), st.floats(-0.05, 0.05)
 )  # fmt: skip
-def test_the_least_wall_agrees_with_dense_slices(hole, oval, turn, forward, right, along, across):
+def test_the_least_wall_agrees_with_dense_slices(
+    hole: float, oval: float, turn: float, forward: float, right: float, along: float, across: float
+) -> None:
     # outside source: a brute-force section, numpy, every slice of depth and every direction of the hole's rim
     wall = inner_wall(27.0, 1.25, hole, 2.0, oval, turn, forward, right, along, across)
     radius = 13.5 / math.pi
@@ -280,13 +290,13 @@ def test_the_least_wall_agrees_with_dense_slices(hole, oval, turn, forward, righ
     assert wall.least_wall_in == pytest.approx(0.625 - np.max(rims), abs=1e-12)
 
 
-def test_a_hole_parallel_to_its_bore_leaves_the_same_wall_all_the_way():
+def test_a_hole_parallel_to_its_bore_leaves_the_same_wall_all_the_way() -> None:
     wall = inner_wall(27.0, 1.25, 1.0, 2.5)
     assert wall.least_wall_in == pytest.approx(0.125, abs=SAME_IN)
     assert wall.at_depth_in == 0.0
 
 
-def test_a_quarter_pitch_breaks_a_1_in_hole_out_of_a_1_1_4_inner_past_2_1_8():
+def test_a_quarter_pitch_breaks_a_1_in_hole_out_of_a_1_1_4_inner_past_2_1_8() -> None:
     # hand-worked elsewhere: breaks through at 2.15 in for 1/4 pitch difference, 1.43 in for 3/8
     assert inner_wall(27.0, 1.25, 1.0, 2.10, forward_difference_in=-0.25).least_wall_in > 0
     assert inner_wall(27.0, 1.25, 1.0, 2.20, forward_difference_in=-0.25).least_wall_in < 0
@@ -294,7 +304,7 @@ def test_a_quarter_pitch_breaks_a_1_in_hole_out_of_a_1_1_4_inner_past_2_1_8():
     assert inner_wall(27.0, 1.25, 1.0, 1.48, forward_difference_in=-0.375).least_wall_in < 0
 
 
-def test_a_broken_wall_shows_as_solids_that_no_longer_hold():
+def test_a_broken_wall_shows_as_solids_that_no_longer_hold() -> None:
     # outside source: manifold3d. The inner less its hole: while the wall holds, the outside is whole
     from manifold3d import Manifold
 
@@ -305,7 +315,7 @@ def test_a_broken_wall_shows_as_solids_that_no_longer_hold():
         shell = Manifold.cylinder(2.0, 0.625, circular_segments=512) - Manifold.cylinder(
             2.0, 0.6245, circular_segments=512
         )
-        return (shell - (body ^ hole)).volume() > shell.volume() - 1e-9
+        return bool((shell - (body ^ hole)).volume() > shell.volume() - 1e-9)
 
     for difference in (0.05, 0.15, 0.22, 0.30, 0.40):
         wall = inner_wall(27.0, 1.25, 1.0, 2.0, forward_difference_in=difference).least_wall_in
@@ -314,16 +324,18 @@ def test_a_broken_wall_shows_as_solids_that_no_longer_hold():
 
 @settings(max_examples=25, deadline=None)
 @given(st.integers(800, 1000), st.integers(0, 100), st.integers(0, 359), st.integers(0, 300), st.integers(0, 359))
-def test_the_least_wall_agrees_with_the_gap_between_solids(hole, oval, turn, lean, way):
+def test_the_least_wall_agrees_with_the_gap_between_solids(
+    hole: int, oval: int, turn: int, lean: int, way: int
+) -> None:
     # outside source: manifold3d; the hole as a solid against a ring that begins where the inner ends.
     # Between a leaning hole and an upright ring the least gap is the wall across times cos(lean): under 0.3 % less.
     from manifold3d import Manifold
 
-    hole, oval, lean = hole / 1000, oval / 1000, lean / 1000
+    hole_in, oval_in, lean_in = hole / 1000, oval / 1000, lean / 1000
     way_deg = turn if oval else way  # formula and solid agree best where oval and lean lie along one line
-    forward, right = lean * math.cos(math.radians(way_deg)), lean * math.sin(math.radians(way_deg))
-    wall = inner_wall(27.0, 1.5, hole, 2.0, oval, turn, forward, right).least_wall_in
-    beta = math.asin(lean / (13.5 / math.pi))
+    forward, right = lean_in * math.cos(math.radians(way_deg)), lean_in * math.sin(math.radians(way_deg))
+    wall = inner_wall(27.0, 1.5, hole_in, 2.0, oval_in, turn, forward, right).least_wall_in
+    beta = math.asin(lean_in / (13.5 / math.pi))
     z = np.array(
         [
             math.sin(beta) * math.sin(math.radians(way_deg)),
@@ -333,9 +345,9 @@ def test_the_least_wall_agrees_with_the_gap_between_solids(hole, oval, turn, lea
     )
     x = np.cross([0.3, 0.5, 0.8], z)
     x /= np.linalg.norm(x)
-    made = Manifold.cylinder(6.0, hole / 2, circular_segments=256).translate([0, 0, -3])
+    made = Manifold.cylinder(6.0, hole_in / 2, circular_segments=256).translate([0, 0, -3])
     made = made.transform(np.column_stack([x, np.cross(z, x), z, [0, 0, 0]]))
-    along = np.array([math.sin(math.radians(turn)), math.cos(math.radians(turn)), 0.0]) * oval / 2
+    along = np.array([math.sin(math.radians(turn)), math.cos(math.radians(turn)), 0.0]) * oval_in / 2
     swept = (made.translate(along) + made.translate(-along)) if oval else made
     ring = Manifold.cylinder(2.0, 0.95, circular_segments=256) - Manifold.cylinder(2.0, 0.75, circular_segments=256)
     if wall > 0.02:
@@ -345,7 +357,9 @@ def test_the_least_wall_agrees_with_the_gap_between_solids(hole, oval, turn, lea
 @pytest.mark.parametrize(
     "pitches_in", [((-0.25, 0.0), (0.0, 0.0)), ((-0.25, 0.125), (-0.25, 0.0)), ((0.375, -0.25), (-0.5, 0.25))]
 )
-def test_the_range_over_every_turn_agrees_with_solids_turned_by_scipy(pitches_in):
+def test_the_range_over_every_turn_agrees_with_solids_turned_by_scipy(
+    pitches_in: tuple[tuple[float, float], tuple[float, float]],
+) -> None:
     made, fitted = (Bore(27.0, 1.5, 2.75 + 0.01 * i, *pitch) for i, pitch in enumerate(pitches_in))
     found = flushness_range(1.25, [made], [fitted])
     angles = np.radians(np.arange(0, 360, 2.0))
@@ -358,7 +372,7 @@ def test_the_range_over_every_turn_agrees_with_solids_turned_by_scipy(pitches_in
     assert found.lowest_in == pytest.approx(lips.min(), abs=SAMPLED_IN)
 
 
-def test_two_bores_alike_are_flush_at_one_turn_only():
+def test_two_bores_alike_are_flush_at_one_turn_only() -> None:
     half_reverse = Bore(27.0, 1.5, 2.75, -0.5)
     found = flushness_range(1.25, [half_reverse], [half_reverse])
     turned = [flushness(1.25, half_reverse, half_reverse, turn) for turn in range(0, 360, 2)]
@@ -369,7 +383,7 @@ def test_two_bores_alike_are_flush_at_one_turn_only():
 
 @given(made=bores, fitted=bores, turn=st.integers(0, 359))
 @settings(max_examples=60, deadline=None)
-def test_no_turn_leaves_the_range(made, fitted, turn):
+def test_no_turn_leaves_the_range(made: Bore, fitted: Bore, turn: int) -> None:
     found, one = flushness_range(1.25, [made], [fitted]), flushness(1.25, made, fitted, turn)
     assert found.lowest_in - 1e-9 <= one.lowest_in
     assert one.highest_in <= found.highest_in + 1e-9
@@ -377,7 +391,7 @@ def test_no_turn_leaves_the_range(made, fitted, turn):
 
 
 @pytest.mark.parametrize("datum", ["collar", "crown", "rim_high", "rim_low"])
-def test_no_pitch_within_the_limit_leaves_what_a_bore_may_be(datum):
+def test_no_pitch_within_the_limit_leaves_what_a_bore_may_be(datum: Datum) -> None:
     read = Bore(27.0, 1.5, 2.75)
     found = flushness_range(1.25, possible_bores(read, datum), [STRAIGHT])
     rng = np.random.default_rng(11)
@@ -388,6 +402,6 @@ def test_no_pitch_within_the_limit_leaves_what_a_bore_may_be(datum):
         assert found.lowest_in - 1e-9 <= one.lowest_in <= one.highest_in <= found.highest_in + 1e-9
 
 
-def test_a_trial_at_an_unknown_pitch_may_be_off_by_what_the_pitch_moves_the_centre():
+def test_a_trial_at_an_unknown_pitch_may_be_off_by_what_the_pitch_moves_the_centre() -> None:
     straight, tilted = Bore(27.0, 1.5, 2.75), Bore(27.0, 1.5, 2.75, -0.5)
     assert trial_pitch_doubt_in(straight) == pytest.approx(abs(flushness(1.25, straight, tilted).centre_in), abs=1e-9)

@@ -1,3 +1,5 @@
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 from scipy.special import stdtrit
@@ -16,9 +18,10 @@ from app.calculation.charts import (
 from app.calculation.errors import CannotBuildError
 from app.calculation.gauges import gauge_study
 from tests.calculation.test_sphere import CASES
+from tests.conftest import not_none
 
 
-def test_the_individuals_chart_of_the_handbook():
+def test_the_individuals_chart_of_the_handbook() -> None:
     case = CASES["individuals chart"]  # source: see the file
     chart, expected = individuals_chart(case["data"]), case["expected"]
     assert chart.mean == pytest.approx(expected["mean"], abs=5e-3)
@@ -29,7 +32,7 @@ def test_the_individuals_chart_of_the_handbook():
     assert chart.moving_range_limit == pytest.approx(3.267 * chart.mean_moving_range, rel=1e-9)
 
 
-def test_the_ewma_chart_of_the_handbook():
+def test_the_ewma_chart_of_the_handbook() -> None:
     case = CASES["EWMA chart"]  # source: see the file
     chart = ewma_chart(case["data"], case["target"], case["s"], case["lambda"], case["L"])
     assert chart.averages == pytest.approx(case["expected"]["ewma"], abs=0.0051)
@@ -38,7 +41,7 @@ def test_the_ewma_chart_of_the_handbook():
     assert chart.first_signal is None
 
 
-def test_the_gauge_study_of_the_manual():
+def test_the_gauge_study_of_the_manual() -> None:
     case = CASES["gauge study, ANOVA without interaction"]  # source: see the file
     got, expected = gauge_study(list(case["data"].values())), case["expected"]
     assert got.repeatability == pytest.approx(expected["repeatability"], abs=5e-7)
@@ -51,12 +54,12 @@ def test_the_gauge_study_of_the_manual():
     "readings",
     [[], [[[1.0], [1.0]]], [[[1.0, 2.0]], [[1.0, 2.0]]], [[[1.0, 2.0], [1.0]], [[1.0, 2.0], [1.0, 2.0]]]],
 )
-def test_a_study_with_holes_is_refused(readings):
+def test_a_study_with_holes_is_refused(readings: list[list[list[float]]]) -> None:
     with pytest.raises(CannotBuildError):
         gauge_study(readings)
 
 
-def test_the_variance_components_are_those_of_a_statistics_library():
+def test_the_variance_components_are_those_of_a_statistics_library() -> None:
     # outside source: statsmodels' two-way analysis of variance on the published study, components from its mean squares
     data = list(CASES["gauge study, ANOVA without interaction"]["data"].values())
     rows = [(p, k, v) for p, person in enumerate(data) for trial in person for k, v in enumerate(trial)]
@@ -73,7 +76,7 @@ def test_the_variance_components_are_those_of_a_statistics_library():
     assert got.reproducibility == pytest.approx(((between - error) / trials / parts) ** 0.5, rel=1e-9)
 
 
-def test_a_study_of_many_people_has_the_freedom_of_welch_and_satterthwaite():
+def test_a_study_of_many_people_has_the_freedom_of_welch_and_satterthwaite() -> None:
     # JCGM 100:2008 (G.2b) on the two mean squares; with 40 people the correction for few people is gone
     pick = np.random.default_rng(8)
     read = pick.normal(0, 0.5, (40, 1, 1)) + pick.normal(0, 1, (40, 3, 3))
@@ -122,7 +125,7 @@ def simulated_studies(people: int, differ: float, division: float, runs: int, se
     return float((np.abs(new) <= 1.96 * gauge).mean()), float((np.abs(new) <= factor * gauge).mean())
 
 
-def test_the_interval_of_a_gauge_study_covers_what_it_states(tell):
+def test_the_interval_of_a_gauge_study_covers_what_it_states(tell: Callable[[str], None]) -> None:
     for people in (1, 2, 3):
         for differ in (0.0, 0.5, 1.0, 2.0, 4.0) if people > 1 else (0.0,):
             for division in (0.0, 1.0, 5.0, 6.0):
@@ -175,13 +178,13 @@ def run_lengths(shift: float, spread: float, seed: int, most: int, is_known: boo
 
 
 @pytest.mark.parametrize(("shift", "published"), PUBLISHED_RUN_LENGTHS.items())
-def test_the_limits_have_the_published_average_run_length(shift, published):
+def test_the_limits_have_the_published_average_run_length(shift: float, published: float) -> None:
     assert markov_run_length(shift) == pytest.approx(published, rel=0.02)
     if shift >= 1:
         assert run_lengths(shift, 1.0, 1990, 200, is_known=True).mean() == pytest.approx(published, rel=0.03)
 
 
-def test_a_steady_collar_is_left_alone_and_a_slip_is_told(tell):
+def test_a_steady_collar_is_left_alone_and_a_slip_is_told(tell: Callable[[str], None]) -> None:
     false = {spread: (run_lengths(0.0, spread, 5, BORES) <= BORES).mean() for spread in (0.5, 1.0, 2.0)}
     told = {slip: float(np.median(run_lengths(slip, 1.0, 7, 400))) for slip in (1.0, 2.0, 3.0)}
     tell(f"collar chart, spread over stated: false signals within 50 bores {false}; slip in spreads: bores {told}")
@@ -190,11 +193,11 @@ def test_a_steady_collar_is_left_alone_and_a_slip_is_told(tell):
     assert (told[2.0], told[3.0]) == (4, 2)  # stated on the page
 
 
-def test_the_simulated_rule_is_the_programs_own():
+def test_the_simulated_rule_is_the_programs_own() -> None:
     pick = np.random.default_rng(11)
     for shift in (0.0, 1.0, 2.5):
         values = np.concatenate([pick.normal(0, 1, SET_UP_READINGS), pick.normal(shift, 1, 60)])
-        chart = collar_chart(list(values), 1.0)
+        chart = not_none(collar_chart(list(values), 1.0))
         centre, sigma = values[:8].mean(), max(values[:8].std(ddof=1), 1.0)
         average, signal = 0.0, None
         for i, value in enumerate(values[8:], 1):
@@ -206,6 +209,6 @@ def test_the_simulated_rule_is_the_programs_own():
         assert chart.slipped_at == signal
 
 
-def test_before_the_set_up_readings_a_chart_says_nothing():
+def test_before_the_set_up_readings_a_chart_says_nothing() -> None:
     assert collar_chart([0.1] * 7, 1.0) is None
-    assert collar_chart([0.1] * 8, 1.0).slipped_at is None
+    assert not_none(collar_chart([0.1] * 8, 1.0)).slipped_at is None

@@ -3,8 +3,9 @@
 import html
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -20,6 +21,8 @@ from app.schemas.calc_grips import GripIn
 from app.services import routes
 from app.services.work_outs import WorkedOut, work_out
 from tests.calculation import reference
+from tests.calculation.grips import Json
+from tests.conftest import Client, not_none
 
 PLANS = 300
 REBUILT_IN = 1e-3  # what a hole drilled by the printed numbers may be off: the promise
@@ -29,7 +32,7 @@ UNIT_BIT = Manifold.cylinder(3.0, 0.5, circular_segments=FACETS)
 CUSP_IN = 3e-4  # what stands between two plunges is part of the solid's edge, so it has to be well below the promise
 
 
-def random_plan(rng: np.random.Generator, kind: str) -> tuple[dict[str, Any], WorkedOut]:
+def random_plan(rng: np.random.Generator, kind: str) -> tuple[Json, WorkedOut]:
     """A plan as it is frozen: any hand, edges, oval, pitch; a bore as the sleeve or wider, pitched or straight, or no sleeve known."""
 
     def pitch() -> float:
@@ -52,7 +55,7 @@ def random_plan(rng: np.random.Generator, kind: str) -> tuple[dict[str, Any], Wo
     span = float(rng.uniform(2.8, 5.0))
     thumb = {"forward_in": pitch(), "right_in": pitch(), "depth_in": 2.75, "hole_in": float(rng.integers(48, 72)) / 64}
     oval = rng.random() < 0.6
-    body = {
+    body: Json = {
         "circumference_in": round(float(rng.uniform(26.704, 27.002)), 3),
         "hand": str(rng.choice(["right", "left"])),
         "sleeve_od_in": float(rng.choice([1.5, 1.375, 1.59375])) if has_sleeve else None,
@@ -77,7 +80,7 @@ def random_plan(rng: np.random.Generator, kind: str) -> tuple[dict[str, Any], Wo
     grip = GripIn.model_validate(
         body | ({"sleeve_forward_in": forward, "sleeve_right_in": right} if has_bore else {})
     ).to_grip()
-    plan = {
+    plan: Json = {
         "grip": asdict(grip),
         "bore": bore if has_bore else None,
         "cusp_limit_in": CUSP_IN,
@@ -85,13 +88,14 @@ def random_plan(rng: np.random.Generator, kind: str) -> tuple[dict[str, Any], Wo
         "notch_deg": "180",
         "kind": kind,
     }
-    return plan, work_out(read_plan(plan))
+    return plan, work_out(not_none(read_plan(plan)))
 
 
 @pytest.fixture(scope="module")
-def plans() -> list[tuple[dict[str, Any], WorkedOut]]:
+def plans() -> list[tuple[Json, WorkedOut]]:
     """300 plans that can be built, each kind of hardware in turn."""
-    rng, kinds, made = np.random.default_rng(11), list(routes.ROUTES), []
+    rng, kinds = np.random.default_rng(11), list(routes.ROUTES)
+    made: list[tuple[Json, WorkedOut]] = []
     while len(made) < PLANS:
         try:
             made.append(random_plan(rng, kinds[len(made) % len(kinds)]))
@@ -122,7 +126,7 @@ def table_rows(page: str, caption: str) -> list[list[str]]:
     return [[plain(c) for c in re.findall(r"<t[hd][ >].*?</t[hd]>", row, re.S)] for row in table.split("<tr")[2:]]
 
 
-def read_page(page: str) -> dict[str, Any]:
+def read_page(page: str) -> Json:
     """What a plan's page says, in inches: nothing here comes from the plan but through its words."""
     cuts = {}
     for name, bit, pitch, edge, _ in table_rows(page, "Cuts in drilling order"):
@@ -158,21 +162,23 @@ class Ball:
 
     def inwards(self, c: np.ndarray, pitch: tuple[float, float], sign: int) -> np.ndarray:
         v = (sign * pitch[0] * self.long(c) + pitch[1] * np.cross(self.long(c), c)) / self.radius
-        return v - math.sqrt(1 - v @ v) * c
+        return np.asarray(v - math.sqrt(1 - v @ v) * c)
 
     @staticmethod
     def long(c: np.ndarray) -> np.ndarray:
         long = np.array([0.0, 1.0, 0.0]) - c[1] * c
-        return long / np.linalg.norm(long)
+        return np.asarray(long / np.linalg.norm(long))
 
-    def centre_from_edge(self, edge: np.ndarray, towards: np.ndarray, size: float, inwards) -> np.ndarray:
+    def centre_from_edge(
+        self, edge: np.ndarray, towards: np.ndarray, size: float, inwards: Callable[[np.ndarray], np.ndarray]
+    ) -> np.ndarray:
         """Where the bit's centre comes to stand when its edge is set to `edge`, on the great circle from `towards`."""
         away = edge - (edge @ towards) * towards
         away /= np.linalg.norm(away)
         start = math.atan2(edge @ away, edge @ towards)
 
         def at(angle: float) -> np.ndarray:
-            return math.cos(start + angle) * towards + math.sin(start + angle) * away
+            return np.asarray(math.cos(start + angle) * towards + math.sin(start + angle) * away)
 
         def gap(angle: float) -> float:
             c = at(angle)
@@ -239,24 +245,24 @@ class Ball:
 def faces(solid: Manifold) -> np.ndarray:
     """The triangles of a solid: (n, 3 corners, 3)."""
     mesh = solid.to_mesh()
-    return np.asarray(mesh.vert_properties, dtype=float)[:, :3][np.asarray(mesh.tri_verts)]
+    return np.asarray(np.asarray(mesh.vert_properties, dtype=float)[:, :3][np.asarray(mesh.tri_verts)])
 
 
 def middle(points: np.ndarray) -> np.ndarray:
     """The middle between the extremes: of a circle's or an oval's corners, however unevenly they lie."""
-    return (points.min(axis=0) + points.max(axis=0)) / 2
+    return np.asarray((points.min(axis=0) + points.max(axis=0)) / 2)
 
 
-def rebuilt(read: dict[str, Any], by: str) -> dict[str, Any]:
+def rebuilt(read: Json, by: str) -> Json:
     """Every hole as (centre, solid), from what was read: cuts placed by their printed centres or by their near edges."""
     ball, grip_centre, cuts = Ball(read["around"]), np.array([0.0, 0.0, 1.0]), read["cuts"]
 
-    def centre(cut: dict[str, Any], towards: np.ndarray, inwards) -> np.ndarray:
+    def centre(cut: Json, towards: np.ndarray, inwards: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
         if by == "centre":
             return ball.point(cut["centre"])
         return ball.centre_from_edge(ball.point(cut["edge"]), towards, cut["sizes"][0], inwards)
 
-    made: dict[str, Any] = {"ball": ball}
+    made: Json = {"ball": ball}
     thumb = cuts["Thumb"]
     size = thumb["sizes"][0]
     own = (
@@ -276,7 +282,7 @@ def rebuilt(read: dict[str, Any], by: str) -> dict[str, Any]:
     made["plunge 0"] = first, ball.cutter(first, d, size)
     for name in ("Middle", "Ring"):
         cut = cuts[name]
-        c = centre(cut, own, lambda c, cut=cut: ball.inwards(c, cut["pitch"], -1))
+        c = centre(cut, own, partial(ball.inwards, pitch=cut["pitch"], sign=-1))
         axis = ball.inwards(c, cut["pitch"], -1)
         made[name.lower()] = c, ball.cutter(c, axis, cut["sizes"][0])
         made[f"{name.lower()} inside"] = c, ball.cutter(c, axis, cut["sizes"][-1])
@@ -290,7 +296,7 @@ def rebuilt(read: dict[str, Any], by: str) -> dict[str, Any]:
     return made
 
 
-def off_by(plan: dict[str, Any], worked: WorkedOut, read: dict[str, Any], made: dict[str, Any]) -> dict[str, float]:
+def off_by(plan: Json, worked: WorkedOut, read: Json, made: Json) -> dict[str, float]:
     """By how much each span, bridge and pitch of the solids differs from what was asked and worked out."""
     ball, grip, solved = made["ball"], plan["grip"], worked.solved
     off = {}
@@ -322,12 +328,14 @@ def off_by(plan: dict[str, Any], worked: WorkedOut, read: dict[str, Any], made: 
     return off
 
 
-def page_of(plan: dict[str, Any], worked: WorkedOut) -> str:
-    macros = templates.globals["plans"]
+def page_of(plan: Json, worked: WorkedOut) -> str:
+    macros: Any = templates.globals["plans"]
     return str(macros.cuts_table(read_plan(plan), worked) + macros.oval_table(worked))
 
 
-def test_solids_rebuilt_from_the_printed_page_have_the_spans_the_bridge_and_the_pitches(plans, tell):
+def test_solids_rebuilt_from_the_printed_page_have_the_spans_the_bridge_and_the_pitches(
+    plans: list[tuple[Json, WorkedOut]], tell: Callable[[str], None]
+) -> None:
     # outside source: manifold3d, cylinders from the page's decimals, cut by the plane of each span
     worst: dict[str, float] = {}
     for i, (plan, worked) in enumerate(plans):
@@ -340,26 +348,29 @@ def test_solids_rebuilt_from_the_printed_page_have_the_spans_the_bridge_and_the_
     assert worst[most] < REBUILT_IN, worst
 
 
-def test_the_bench_tells_the_same_edges_and_moves_on_every_kind_of_hardware(plans):
+def test_the_bench_tells_the_same_edges_and_moves_on_every_kind_of_hardware(
+    plans: list[tuple[Json, WorkedOut]],
+) -> None:
+    macros: Any = templates.globals["benches"]
     for plan, worked in plans:
         read, hand = read_page(page_of(plan, worked)), plan["grip"]["hand"]
         route = [(action, "") for action in routes.ROUTES[plan["kind"]]]
-        steps = {step.action: step.numbers for step in routes.freeze_steps(read_plan(plan), worked, route)}
+        steps = {step.action: step.numbers for step in routes.freeze_steps(not_none(read_plan(plan)), worked, route)}
         told = {name: [n for n in numbers if n.kind == "cut"] for name, numbers in steps.items()}
         checks = {"bore_check": "Sleeve bore", "thumb_check": "Thumb", "middle_check": "Middle", "ring_check": "Ring"}
         for action, name in checks.items():
             assert (action in told) == (name in read["cuts"])
             if action in told:
-                words = plain(templates.globals["benches"].number(told[action][0], hand))
+                words = plain(macros.number(told[action][0], hand))
                 near, centre = words.split("centre ")
                 assert (place_of(near), place_of(centre)) == (read["cuts"][name]["edge"], read["cuts"][name]["centre"])
-        later = [plain(templates.globals["benches"].number(n, hand)) for n in told.get("oval", [])[1:]]
+        later = [plain(macros.number(n, hand)) for n in told.get("oval", [])[1:]]
         for words, plunge in zip(later, read["plunges"][1:], strict=True):
             move, edge = words.split(" of plunge 0 near edge ")
             assert (place_of(move), place_of(edge.split("; centre")[0])) == (plunge["move"], plunge["edge"])
 
 
-def test_the_whole_page_of_a_drilling_reads_back_to_its_fit(client):
+def test_the_whole_page_of_a_drilling_reads_back_to_its_fit(client: Client) -> None:
     # the demo's fit: spans 4 and 4 1/8 to cut edges, bridge 5/16, all pitched 1/4 reverse
     made = rebuilt(read_page(client.get("/drillings/1").text), "edge")
     ball = made["ball"]
@@ -370,7 +381,9 @@ def test_the_whole_page_of_a_drilling_reads_back_to_its_fit(client):
     assert ball.pitch(made["bore"][1], 1) == pytest.approx((-0.25, 0.0), abs=REBUILT_IN)
 
 
-def test_centres_and_near_edges_agree_with_geodesics_and_root_finding(plans):
+def test_centres_and_near_edges_agree_with_geodesics_and_root_finding(
+    plans: list[tuple[Json, WorkedOut]],
+) -> None:
     # outside sources: pyproj for the great circles, scipy's brentq for where axis and edge lie
     for plan, worked in plans[::6]:
         sphere = reference.Sphere(plan["grip"]["circumference_in"])
@@ -401,7 +414,7 @@ def move_beside(hole: reference.ReferenceHole, thumb: dict[str, float], move: tu
     hole.at = (math.degrees(math.atan2(y, z)), math.degrees(math.asin(x)))
 
 
-def test_a_bore_that_has_no_edge_on_the_ball_is_told_at_its_own_field():
+def test_a_bore_that_has_no_edge_on_the_ball_is_told_at_its_own_field() -> None:
     _, worked = random_plan(np.random.default_rng(1), "none")
     wide = SleeveBore(2.1 * worked.solved.thumb.radius_in, 0.0, 0.0, 2.75)
     with pytest.raises(CannotBuildError) as refused:

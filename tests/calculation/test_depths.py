@@ -1,4 +1,5 @@
 import math
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -33,22 +34,22 @@ from app.calculation.tolerances import deviation
         (100, 1.984),
     ],
 )
-def test_student_factors_of_the_guide(freedom, factor):
+def test_student_factors_of_the_guide(freedom: int, factor: float) -> None:
     # source: JCGM 100:2008 table G.2, column 95 %; values from memory of the printed table
     assert student_factor(freedom) == pytest.approx(factor, abs=0.0051)
 
 
 @given(st.floats(0.9, 400))
-def test_student_factors_at_any_freedom_agree_with_scipy(freedom):
+def test_student_factors_at_any_freedom_agree_with_scipy(freedom: float) -> None:
     # outside source: scipy.stats.t
     assert student_factor(freedom) == pytest.approx(stats.t.ppf(0.975, freedom), rel=1e-9)
 
 
-def test_the_normal_factor_is_the_limit():
+def test_the_normal_factor_is_the_limit() -> None:
     assert student_factor(math.inf) == pytest.approx(stats.norm.ppf(0.975), abs=1e-12)
 
 
-def test_the_end_gauge_of_the_guide_has_16_degrees_of_freedom():
+def test_the_end_gauge_of_the_guide_has_16_degrees_of_freedom() -> None:
     # source: JCGM 100:2008 H.1.6: parts 25, 9.7, 2.9 and 16.6 nm with 18, 25.6, 50 and 2; the rest of u² = 1002 nm²
     # is known with infinitely many; effective 16.7, t at 99 % and 16 is 2.92 (numbers from memory of the guide)
     parts = [(25.0, 18.0), (9.7, 25.6), (2.9, 50.0), (16.6, 2.0)]
@@ -58,18 +59,20 @@ def test_the_end_gauge_of_the_guide_has_16_degrees_of_freedom():
 
 
 @given(st.floats(1, 200), st.floats(1e-4, 0.02))
-def test_a_spread_known_badly_counts_as_the_wider_one_of_the_same_interval(freedom, u):
+def test_a_spread_known_badly_counts_as_the_wider_one_of_the_same_interval(freedom: float, u: float) -> None:
     # outside source: scipy.stats.t and scipy.stats.norm
     half = stats.t.ppf(0.975, freedom) * u
     assert as_if_known(u, freedom) * stats.norm.ppf(0.975) == pytest.approx(half, rel=1e-8)
 
 
-def test_no_freedom_is_too_large():
+def test_no_freedom_is_too_large() -> None:
     for freedom in (1e7, 1e9, 1e16, 1e300):
         assert student_factor(freedom) == pytest.approx(stats.norm.ppf(0.975), rel=1e-6)
 
 
-def trial_by_scipy(wanted, resolution: float, repeatability: float, freedom: float = 8.0):
+def trial_by_scipy(
+    wanted: np.ndarray, resolution: float, repeatability: float, freedom: float = 8.0
+) -> tuple[np.ndarray, np.ndarray]:
     """Means and half widths of many runs of trial fits (rows) by numpy and scipy.stats.t: geometry paper, section 3."""
     count = wanted.shape[1]
     known = freedom + count - 1
@@ -79,7 +82,7 @@ def trial_by_scipy(wanted, resolution: float, repeatability: float, freedom: flo
     return wanted.mean(axis=1), stats.t.ppf(0.975, known * u2**2 / of_mean**2) * np.sqrt(u2)
 
 
-def test_one_reading_has_the_freedom_of_its_repeatability():
+def test_one_reading_has_the_freedom_of_its_repeatability() -> None:
     # worked by hand: u² = (1/128)² + (1/64)²/12 with (1/128)² at 8 degrees of freedom; Welch and Satterthwaite: 14.22
     got = trial_fit_depth([TrialReading(2.75, -1 / 32)], 1 / 64, 1 / 128)
     u = math.sqrt((1 / 128) ** 2 + (1 / 64) ** 2 / 12)
@@ -91,7 +94,7 @@ def test_one_reading_has_the_freedom_of_its_repeatability():
 
 
 @pytest.mark.parametrize("seed", range(8))
-def test_readings_and_repeatability_are_pooled(seed):
+def test_readings_and_repeatability_are_pooled(seed: int) -> None:
     # outside source: numpy and scipy.stats.t
     pick = np.random.default_rng(seed)
     wanted = 2.7 + pick.normal(0, pick.choice([0.001, 0.008, 0.03]), (1, seed + 1))
@@ -102,7 +105,7 @@ def test_readings_and_repeatability_are_pooled(seed):
     assert got.interval_in == pytest.approx((mean[0] - half[0], mean[0] + half[0]), abs=1e-9)
 
 
-def test_readings_that_agree_by_luck_are_not_sure_by_luck():
+def test_readings_that_agree_by_luck_are_not_sure_by_luck() -> None:
     # three readings in one 64th leave 8 of 10 degrees of freedom to the starting repeatability
     got = trial_fit_depth([TrialReading(2.75, 0.0)] * 3, 1 / 64, 1 / 128)
     _, half = trial_by_scipy(np.full((1, 3), 2.75), 1 / 64, 1 / 128)
@@ -111,7 +114,9 @@ def test_readings_that_agree_by_luck_are_not_sure_by_luck():
 
 
 @pytest.mark.parametrize(("resolution", "repeatability"), [(1 / 64, 1 / 128), (1 / 64, 1 / 64), (1 / 128, 1 / 128), (0.001, 0.002)])  # fmt: skip
-def test_trial_fits_hold_what_they_promise(resolution, repeatability, tell):
+def test_trial_fits_hold_what_they_promise(
+    resolution: float, repeatability: float, tell: Callable[[str], None]
+) -> None:
     # simulation: 20,000 runs a cell; a true depth anywhere, read with a true spread, written to the division
     pick, runs = np.random.default_rng(5), 20_000
     for spread in (repeatability / 4, repeatability / 2, repeatability):
@@ -127,25 +132,27 @@ def test_trial_fits_hold_what_they_promise(resolution, repeatability, tell):
         tell(f"{told}: % inside by number of readings {', '.join(shown)}")
 
 
-def test_no_reading_is_refused():
+def test_no_reading_is_refused() -> None:
     with pytest.raises(CannotBuildError):
         trial_fit_depth([], 1 / 64, 1 / 128)
 
 
-def test_one_more_trial_narrows_the_interval():
+def test_one_more_trial_narrows_the_interval() -> None:
     readings = [TrialReading(2.75, -0.03), TrialReading(2.72, 0.005)]
     two = trial_fit_depth(readings, 1 / 64, 1 / 128)
     half = (two.interval_in[1] - two.interval_in[0]) / 2
     wanted = [r.trial_depth_in + r.proud_in for r in readings]
     pooled = math.sqrt((8 * (1 / 128) ** 2 + np.var(wanted) * 2) / 9)
-    third = TrialReading(2.72, np.mean(wanted) - 2.72 + pooled * math.sqrt(3 / 2))  # adds just the pooled variance
+    third = TrialReading(
+        2.72, float(np.mean(wanted)) - 2.72 + pooled * math.sqrt(3 / 2)
+    )  # adds just the pooled variance
     three = trial_fit_depth([*readings, third], 1 / 64, 1 / 128)
     after = half_width_after_one_more(two, 1 / 64)
     assert after == pytest.approx((three.interval_in[1] - three.interval_in[0]) / 2, abs=1e-9)
     assert after < half
 
 
-def test_a_difference_of_exactly_the_tolerance_is_within_it():
+def test_a_difference_of_exactly_the_tolerance_is_within_it() -> None:
     assert deviation(3.735, 3.735 + 1 / 64, 1 / 64).verdict == "within"
     assert deviation(3.735, 3.735 + 1 / 64 + 1e-6, 1 / 64).verdict == "long"
     assert deviation(3.735, 3.735 - 1 / 32, 1 / 64).verdict == "short"
@@ -154,7 +161,7 @@ def test_a_difference_of_exactly_the_tolerance_is_within_it():
 @pytest.mark.parametrize(
     ("difference_64ths", "again"), [(0.0, False), (0.5, True), (1.0, True), (1.5, True), (2.5, False), (-1.5, True)]
 )
-def test_one_reading_near_the_tolerance_settles_nothing(difference_64ths, again):
+def test_one_reading_near_the_tolerance_settles_nothing(difference_64ths: float, again: bool) -> None:
     # outside source: the guard band w = U of ILAC-G8:09/2019; U = 1.96 × 1/128 in, scipy's normal quantile
     spread = 1 / 128
     guard = stats.norm.ppf(0.975) * spread

@@ -8,11 +8,12 @@ from manifold3d import Manifold
 from app.calculation.cuts import grip_cuts
 from app.calculation.errors import CannotBuildError
 from app.calculation.grip import Finger, Grip, SolvedGrip, Thumb, place_in, remeasure, solve_grip
-from app.calculation.holes import edge_angle, rim_points
+from app.calculation.holes import Axis, edge_angle, rim_points
 from app.calculation.ovals import oval_plan
 from app.schemas.calc_grips import GripIn, GripOut
 from tests.calculation import reference
-from tests.calculation.grips import EXAMPLE, bodies, example
+from tests.calculation.grips import EXAMPLE, Json, bodies, example
+from tests.conftest import not_none
 
 SAME_IN = 1e-9  # two ways through our own code
 REFERENCE_IN = 1e-7  # the reference's own root finding; the promise of the API is 1e-6
@@ -20,15 +21,15 @@ PRINTED_IN = 5e-7  # six printed places
 SOLID_IN = 2e-4  # a cylinder of 256 facets of radius 0.75 lies up to 5.7e-5 inside; pitched ends add to it
 
 
-def solved(body: dict) -> SolvedGrip:
+def solved(body: Json) -> SolvedGrip:
     return solve_grip(GripIn.model_validate(body).to_grip())
 
 
-def answer(body: dict) -> dict:
+def answer(body: Json) -> Json:
     return GripOut.of(solved(body)).model_dump()
 
 
-def flat(numbers: dict, path: str = "") -> dict[str, float]:
+def flat(numbers: Json, path: str = "") -> dict[str, float]:
     found: dict[str, float] = {}
     for key, value in numbers.items():
         if isinstance(value, dict):
@@ -38,7 +39,7 @@ def flat(numbers: dict, path: str = "") -> dict[str, float]:
     return found
 
 
-def test_the_written_example_comes_out_as_written():
+def test_the_written_example_comes_out_as_written() -> None:
     # source: the project's own calculation contract, worked out apart from this code
     got = flat(answer(EXAMPLE))
     expected = {
@@ -59,7 +60,7 @@ def test_the_written_example_comes_out_as_written():
 
 @settings(max_examples=40, deadline=None)
 @given(bodies())
-def test_any_grip_agrees_with_geodesics_and_a_root_finder(body):
+def test_any_grip_agrees_with_geodesics_and_a_root_finder(body: Json) -> None:
     # outside source: pyproj.Geod on a sphere, numpy, scipy.optimize.fsolve; see reference.py
     try:
         got = flat(answer(body))
@@ -73,7 +74,7 @@ def test_any_grip_agrees_with_geodesics_and_a_root_finder(body):
 
 @settings(max_examples=80, deadline=None)
 @given(bodies(edges=("cut",)))
-def test_the_other_hand_mirrors_everything(body):
+def test_the_other_hand_mirrors_everything(body: Json) -> None:
     mirrored = {**body, "hand": "left" if body["hand"] == "right" else "right"}
     for name in ("thumb", "middle", "ring"):
         mirrored[name] = {**body[name], "right_in": -body[name]["right_in"]}
@@ -94,7 +95,7 @@ def test_the_other_hand_mirrors_everything(body):
 
 @settings(max_examples=80, deadline=None)
 @given(bodies(edges=("cut",)))
-def test_edges_out_are_edges_in(body):
+def test_edges_out_are_edges_in(body: Json) -> None:
     try:
         first = solved(body)
     except CannotBuildError:
@@ -109,23 +110,26 @@ def test_edges_out_are_edges_in(body):
         assert place_in(second.thumb) == pytest.approx(place_in(first.thumb), abs=SAME_IN)
 
 
-def test_sleeve_to_cut_as_predicted_gives_the_spans_as_specified():
+def test_sleeve_to_cut_as_predicted_gives_the_spans_as_specified() -> None:
     first = solved(EXAMPLE)
     built = remeasure(
-        first.grip, first.middle_spans.sleeve_to_cut_in, first.ring_spans.sleeve_to_cut_in, has_sleeve=True
+        first.grip,
+        not_none(first.middle_spans.sleeve_to_cut_in),
+        not_none(first.ring_spans.sleeve_to_cut_in),
+        has_sleeve=True,
     )
     assert built.middle_spans.cut_in == pytest.approx(4.0, abs=SAME_IN)
     assert built.ring_spans.cut_in == pytest.approx(4.125, abs=SAME_IN)
 
 
-def test_a_longer_sleeve_to_cut_is_a_longer_finished_span():
+def test_a_longer_sleeve_to_cut_is_a_longer_finished_span() -> None:
     first = solved(EXAMPLE)
-    sleeve = first.middle_spans.sleeve_to_cut_in
-    built = remeasure(first.grip, sleeve + 1 / 64, first.ring_spans.sleeve_to_cut_in, has_sleeve=True)
+    sleeve = not_none(first.middle_spans.sleeve_to_cut_in)
+    built = remeasure(first.grip, sleeve + 1 / 64, not_none(first.ring_spans.sleeve_to_cut_in), has_sleeve=True)
     assert built.middle_spans.finished_in - first.middle_spans.finished_in == pytest.approx(1 / 64, abs=2e-5)
 
 
-def test_without_pitch_an_edge_is_the_arcsine_of_its_radius():
+def test_without_pitch_an_edge_is_the_arcsine_of_its_radius() -> None:
     # hand-worked: the half chord r of a ball of radius R subtends asin(r / R)
     grip = Grip(27.0, "right", Thumb(1.0), Finger(4.0, 31 / 32, 31 / 32), Finger(4.0, 31 / 32, 31 / 32), 0.25)
     result = solve_grip(grip)
@@ -135,7 +139,7 @@ def test_without_pitch_an_edge_is_the_arcsine_of_its_radius():
     assert edge_angle(result.thumb, result.thumb.long, 1.0) == pytest.approx(math.asin(0.5 / radius), abs=1e-13)
 
 
-def test_a_pitch_in_the_plane_has_the_closed_form():
+def test_a_pitch_in_the_plane_has_the_closed_form() -> None:
     result = solve_grip(
         Grip(27.0, "left", Thumb(1.0, 0.375), Finger(4.0, 31 / 32, 0.7), Finger(4.0, 31 / 32, 0.7), 0.25)
     )
@@ -144,7 +148,7 @@ def test_a_pitch_in_the_plane_has_the_closed_form():
     assert edge_angle(result.thumb, result.thumb.long, 1.0) == pytest.approx(expected, abs=1e-13)
 
 
-def test_a_4_in_grip_has_its_thumb_cut_line_2_in_from_the_grip_centre():
+def test_a_4_in_grip_has_its_thumb_cut_line_2_in_from_the_grip_centre() -> None:
     # common practice, no source
     grip = Grip(27.0, "right", Thumb(15 / 16, -0.25), Finger(4.0, 31 / 32, 0.7), Finger(4.0, 31 / 32, 0.7), 0.25)
     result = solve_grip(grip)
@@ -153,7 +157,7 @@ def test_a_4_in_grip_has_its_thumb_cut_line_2_in_from_the_grip_centre():
     assert edge == pytest.approx((-2.0, 0.0), abs=SAME_IN)
 
 
-def test_a_straight_sleeve_about_a_pitched_thumb_changes_sleeve_to_cut_only():
+def test_a_straight_sleeve_about_a_pitched_thumb_changes_sleeve_to_cut_only() -> None:
     grip = solved(EXAMPLE).grip
     pitched = solve_grip(grip)
     straight = solve_grip(
@@ -162,7 +166,8 @@ def test_a_straight_sleeve_about_a_pitched_thumb_changes_sleeve_to_cut_only():
     assert straight.middle_spans.cut_in == pytest.approx(pitched.middle_spans.cut_in, abs=SAME_IN)
     radius, p = 13.5 / math.pi, -0.25
     shift = radius * ((math.asin((p + 0.75) / radius) - math.asin(p / radius)) - math.asin(0.75 / radius))
-    change = straight.middle_spans.sleeve_to_cut_in - pitched.middle_spans.sleeve_to_cut_in
+    before, after = pitched.middle_spans.sleeve_to_cut_in, straight.middle_spans.sleeve_to_cut_in
+    change = not_none(after) - not_none(before)
     assert change == pytest.approx(shift, abs=2e-3)  # the span leaves the centre line by a few degrees
 
 
@@ -176,7 +181,7 @@ def test_a_straight_sleeve_about_a_pitched_thumb_changes_sleeve_to_cut_only():
         ({"middle": {**EXAMPLE["middle"], "span_in": 6.5}, "ring": {**EXAMPLE["ring"], "span_in": 6.5}}, "middle.span_in"),
     ],
 )  # fmt: skip
-def test_what_cannot_close_names_its_field(changed, field):
+def test_what_cannot_close_names_its_field(changed: Json, field: str) -> None:
     with pytest.raises(CannotBuildError) as refused:
         solved(example(**changed))
     assert refused.value.field == field
@@ -184,7 +189,7 @@ def test_what_cannot_close_names_its_field(changed, field):
 
 @settings(max_examples=60, deadline=None)
 @given(bodies(edges=("cut",)))
-def test_rim_diagnosis_lie_on_the_ball_and_on_their_cylinder(body):
+def test_rim_diagnosis_lie_on_the_ball_and_on_their_cylinder(body: Json) -> None:
     try:
         result = solved(body)
     except CannotBuildError:
@@ -202,7 +207,7 @@ def test_rim_diagnosis_lie_on_the_ball_and_on_their_cylinder(body):
             assert hole.distance(np.array(point.at), oval, turn) == pytest.approx(size / 2, abs=1e-9)
 
 
-def cylinder(axis, diameter: float, depth: float) -> Manifold:
+def cylinder(axis: Axis, diameter: float, depth: float) -> Manifold:
     """A bore as a solid, from the surface point on its axis down to its depth."""
     made = Manifold.cylinder(depth, diameter / 2, circular_segments=256)
     z = np.array(axis.inwards)
@@ -214,7 +219,7 @@ def cylinder(axis, diameter: float, depth: float) -> Manifold:
 
 @settings(max_examples=25, deadline=None)
 @given(bodies(edges=("cut",)))
-def test_webs_agree_with_solids(body):
+def test_webs_agree_with_solids(body: Json) -> None:
     # outside source: manifold3d. Flat-ended solids touch no sooner than the capsules that a web speaks of,
     # so where the solids are apart by g the web is at most g, and equal where both ends lie beside each other.
     try:
@@ -233,7 +238,7 @@ def test_webs_agree_with_solids(body):
             assert (one ^ two).volume() > 0
 
 
-def test_finger_holes_meet_where_the_solids_first_do():
+def test_finger_holes_meet_where_the_solids_first_do() -> None:
     result = solved(EXAMPLE)
     depth = result.fingers_meet_at_in
     assert depth is not None

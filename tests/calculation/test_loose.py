@@ -17,13 +17,13 @@ def heights(bore: Bore, od: float = 1.25) -> list[float]:
 
 
 @pytest.mark.parametrize(("forward", "right"), [(0.0, 0.0), (-0.25, 0.0), (-0.375, 0.125), (0.125, -0.25)])
-def test_exact_heights_give_the_bore_back(forward, right):
+def test_exact_heights_give_the_bore_back(forward: float, right: float) -> None:
     got = loose_inner(heights(Bore(27.0, 1.5, 2.6875, forward, right)), 1.25, 27.0, 1.5, 0.002)
     assert (got.depth_in, got.forward_in, got.right_in) == pytest.approx((2.6875, forward, right), abs=1e-8)
     assert got.misfit_in < 1e-9
 
 
-def test_noisy_heights_agree_with_a_least_squares_library():
+def test_noisy_heights_agree_with_a_least_squares_library() -> None:
     # outside source: scipy.optimize.least_squares on the same four heights
     pick = np.random.default_rng(4)
     read = np.array(heights(Bore(27.0, 1.5, 2.70, -0.2, 0.1))) + pick.normal(0, 0.002, 4)
@@ -35,12 +35,15 @@ def test_noisy_heights_agree_with_a_least_squares_library():
 
 
 @pytest.mark.parametrize(("forward", "right"), [(-0.375, 0.125), (0.125, -0.4), (-0.25, 0.0)])
-def test_uncertainties_are_those_of_the_least_squares_jacobian(forward, right):
+def test_uncertainties_are_those_of_the_least_squares_jacobian(forward: float, right: float) -> None:
     # outside source: scipy's jacobian of √(R² − |m + q|²) − h_seat; covariance s² (JᵀJ)⁻¹ inverted by numpy
     def rim(x: np.ndarray) -> np.ndarray:
         radius, turns = 27 / (2 * np.pi), np.radians(CLOCKS_DEG)
         seat = np.sqrt(radius**2 - (0.75 - np.hypot(x[1], x[2])) ** 2) - x[0]
-        return np.sqrt(radius**2 - (x[1] + 0.625 * np.cos(turns)) ** 2 - (x[2] + 0.625 * np.sin(turns)) ** 2) - seat
+        found: np.ndarray = (
+            np.sqrt(radius**2 - (x[1] + 0.625 * np.cos(turns)) ** 2 - (x[2] + 0.625 * np.sin(turns)) ** 2) - seat
+        )
+        return found
 
     true = np.array([2.7, forward, right])
     known = least_squares(lambda x: rim(x) - rim(true), true, jac="3-point")
@@ -53,7 +56,7 @@ def test_uncertainties_are_those_of_the_least_squares_jacobian(forward, right):
     assert abs(forward_u - right_u) > 3e-3 * got.pitch_u_in  # so that the larger is told from the smaller
 
 
-def test_depth_and_pitch_are_recovered_within_their_stated_intervals():
+def test_depth_and_pitch_are_recovered_within_their_stated_intervals() -> None:
     # simulation: 2,000 loose inners of known bores, heights read with a spread of 0.002 in, seeded
     pick = random.Random(12)
     depth_held = pitch_held = refused = 0
@@ -68,7 +71,7 @@ def test_depth_and_pitch_are_recovered_within_their_stated_intervals():
     assert 0.004 <= refused / 2_000 <= 0.018  # chi-square of one degree of freedom beyond 2.576 squared: 1 in 100
 
 
-def test_heights_beyond_their_doubt_are_no_clean_cut():
+def test_heights_beyond_their_doubt_are_no_clean_cut() -> None:
     clean = heights(Bore(27.0, 1.5, 2.7, -0.25, 0.0))
     bent = [h + e for h, e in zip(clean, (0.026, 0.0, 0.026, 0.0), strict=True)]
     got = loose_inner(bent, 1.25, 27.0, 1.5, 0.002)
@@ -90,11 +93,11 @@ def test_heights_beyond_their_doubt_are_no_clean_cut():
         ([], Fraction(0)),
     ],
 )
-def test_readings_carry_the_division_they_were_written_to(texts, division):
+def test_readings_carry_the_division_they_were_written_to(texts: list[str], division: Fraction) -> None:
     assert division_in(texts) == division
 
 
 @pytest.mark.parametrize("read", [[2.7, 2.7, 2.7], [2.7, 2.7, 0.2, 2.7], []])
-def test_heights_no_bore_can_have_are_refused(read):
+def test_heights_no_bore_can_have_are_refused(read: list[float]) -> None:
     with pytest.raises(CannotBuildError):
         loose_inner(read, 1.25, 27.0, 1.5, 0.002)

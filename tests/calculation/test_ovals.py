@@ -12,14 +12,14 @@ SAMPLED_IN = 2e-4
 
 
 @pytest.mark.parametrize(("spacing", "cusp"), [(1 / 16, 0.0010), (1 / 8, 0.0039), (1 / 4, 0.0159)])
-def test_the_scallop_formula(spacing, cusp):
+def test_the_scallop_formula(spacing: float, cusp: float) -> None:
     # textbook scallop height of a 1 in bit: r - sqrt(r² - (s/2)²), printed to four places
     plan = oval_plan(1.0, spacing, 0, cusp + 5e-5)
     assert len(plan.plunges) == 2
     assert plan.cusp_in == pytest.approx(cusp, abs=5e-5)
 
 
-def test_no_oval_is_one_plunge():
+def test_no_oval_is_one_plunge() -> None:
     plan = oval_plan(1.0, 0.0, 45, 0.002)
     assert [(p.along_in, p.across_in) for p in plan.plunges] == [(0.0, 0.0)]
     assert (plan.cusp_in, plan.width_in) == (0.0, 1.0)
@@ -27,7 +27,7 @@ def test_no_oval_is_one_plunge():
 
 @settings(max_examples=50, deadline=None)
 @given(st.floats(0.6, 1.2), st.floats(0.001, 0.5), st.floats(-360, 360), st.floats(0.0003, 0.05))
-def test_the_fewest_plunges_that_keep_the_cusp(bit, oval, turn, limit):
+def test_the_fewest_plunges_that_keep_the_cusp(bit: float, oval: float, turn: float, limit: float) -> None:
     plan = oval_plan(bit, oval, turn, limit)
     assert plan.cusp_in <= limit + 1e-12
     count = len(plan.plunges)
@@ -39,7 +39,7 @@ def test_the_fewest_plunges_that_keep_the_cusp(bit, oval, turn, limit):
     assert plan.width_in == pytest.approx(bit + oval)
 
 
-def test_the_cusp_is_what_a_union_of_discs_leaves():
+def test_the_cusp_is_what_a_union_of_discs_leaves() -> None:
     # outside source: the union itself, sampled by numpy along the oval's side
     plan = oval_plan(1.0, 0.25, 90, 0.005)
     across = np.array([p.across_in for p in plan.plunges])
@@ -49,6 +49,6 @@ def test_the_cusp_is_what_a_union_of_discs_leaves():
 
 
 @pytest.mark.parametrize("limit", [0.0, -0.1, 0.6])
-def test_a_limit_that_means_nothing_is_refused(limit):
+def test_a_limit_that_means_nothing_is_refused(limit: float) -> None:
     with pytest.raises(CannotBuildError):
         oval_plan(1.0, 0.1, 0, limit)

@@ -8,12 +8,13 @@ from manifold3d import CrossSection, FillRule, Manifold
 
 from app.calculation.errors import CannotBuildError
 from app.calculation.grip import solve_grip
-from app.calculation.holes import THUMB, pitched_axis, tilt_between
+from app.calculation.holes import THUMB, Axis, pitched_axis, tilt_between
 from app.calculation.sections import bore_section, depth_window, plane_through
 from app.calculation.sphere import place
 from app.pages.pictures import draw_grip
 from app.schemas.calc_grips import GripIn
-from tests.calculation.grips import EXAMPLE, bodies
+from tests.calculation.grips import EXAMPLE, Json, bodies
+from tests.conftest import not_none
 
 CURVE_IN = 1e-6
 AREA_IN2 = 0.004  # 512-sided solids of about 3 in², and a chord drawn in 24 steps
@@ -22,12 +23,12 @@ SVG_DIGITS_IN = 2e-7
 
 def bezier(p: np.ndarray, t: np.ndarray) -> np.ndarray:
     t = t[:, None]
-    return (1 - t) ** 3 * p[0] + 3 * (1 - t) ** 2 * t * p[1] + 3 * (1 - t) * t**2 * p[2] + t**3 * p[3]
+    return np.asarray((1 - t) ** 3 * p[0] + 3 * (1 - t) ** 2 * t * p[1] + 3 * (1 - t) * t**2 * p[2] + t**3 * p[3])
 
 
 @settings(max_examples=25, deadline=None)
 @given(bodies(edges=("cut",)))
-def test_drawn_holes_are_the_curves_that_cylinders_cut_in_the_ball(body):
+def test_drawn_holes_are_the_curves_that_cylinders_cut_in_the_ball(body: Json) -> None:
     # the SVG path itself, sampled, lifted back on to the sphere and measured against the cylinder, numpy
     try:
         solved = solve_grip(GripIn.model_validate(body).to_grip())
@@ -53,7 +54,7 @@ def test_drawn_holes_are_the_curves_that_cylinders_cut_in_the_ball(body):
                 assert distance(axis, point, oval, turn) == pytest.approx(diameter / 2, abs=CURVE_IN)
 
 
-def distance(axis, point: np.ndarray, oval: float, turn: float) -> float:
+def distance(axis: Axis, point: np.ndarray, oval: float, turn: float) -> float:
     d, long, right = (np.array(v) for v in (axis.inwards, axis.long, axis.right))
     w = math.cos(math.radians(turn)) * long + math.sin(math.radians(turn)) * right
     w -= (w @ d) * d
@@ -63,7 +64,7 @@ def distance(axis, point: np.ndarray, oval: float, turn: float) -> float:
     return float(np.linalg.norm(off - np.clip(off @ w, -oval / 2, oval / 2) * w))
 
 
-def solid(axis, diameter: float, depth: float) -> Manifold:
+def solid(axis: Axis, diameter: float, depth: float) -> Manifold:
     """The bored-out solid: a cylinder from above the surface down to its depth, kept inside the ball."""
     z = np.array(axis.inwards)
     x = np.cross([0.3, 0.5, -0.8], z)
@@ -76,7 +77,7 @@ def solid(axis, diameter: float, depth: float) -> Manifold:
 
 @settings(max_examples=12, deadline=None)
 @given(bodies(edges=("cut",)))
-def test_a_section_is_what_a_solid_shows_when_it_is_sawn(body):
+def test_a_section_is_what_a_solid_shows_when_it_is_sawn(body: Json) -> None:
     # outside source: manifold3d, the bore as a solid, turned into the plane and sliced there
     try:
         solved = solve_grip(GripIn.model_validate(body).to_grip())
@@ -96,17 +97,17 @@ def test_a_section_is_what_a_solid_shows_when_it_is_sawn(body):
         assert abs((drawn ^ sliced).area()) == pytest.approx(sliced.area(), abs=AREA_IN2)
 
 
-def test_the_thumb_is_on_the_left_of_a_section():
+def test_the_thumb_is_on_the_left_of_a_section() -> None:
     solved = solve_grip(GripIn.model_validate(EXAMPLE).to_grip())
     plane = plane_through(solved.thumb.centre, solved.middle.centre)
     assert plane.point(solved.thumb.centre)[0] < 0 < plane.point(solved.middle.centre)[0]
 
 
-def test_a_section_without_pitch_is_as_wide_as_the_bore():
+def test_a_section_without_pitch_is_as_wide_as_the_bore() -> None:
     body = {**EXAMPLE, "thumb": {**EXAMPLE["thumb"], "forward_in": 0.0}}
     solved = solve_grip(GripIn.model_validate(body).to_grip())
     plane = plane_through(solved.thumb.centre, solved.middle.centre)
-    outline = np.array(bore_section(plane, solved.sleeve, 1.5, 0.0, 2.75).outline)
+    outline = np.array(not_none(bore_section(plane, solved.sleeve, 1.5, 0.0, 2.75)).outline)
     floor = outline[24:26]  # the last point of the first side and the first of the second
     assert np.linalg.norm(floor[0] - floor[1]) == pytest.approx(1.5, abs=1e-9)
 
@@ -115,11 +116,11 @@ def test_a_section_without_pitch_is_as_wide_as_the_bore():
     ("point_deg", "point"),
     [(118, 0.4507), (135, 0.3107), (180, 0.0)],  # r / tan(angle / 2) of a 1-1/2 in bit; 118°: 0.451 in the trade's note
 )
-def test_the_point_of_a_drill(point_deg, point):
+def test_the_point_of_a_drill(point_deg: int, point: float) -> None:
     assert depth_window(2.0, 3.0, 1.5, point_deg).point_in == pytest.approx(point, abs=6e-5)
 
 
-def test_a_depth_window_closes_when_the_point_reaches_the_lock():
+def test_a_depth_window_closes_when_the_point_reaches_the_lock() -> None:
     assert depth_window(1.875, 2.375, 15 / 16, 118).is_open
     assert not depth_window(2.125, 2.375, 15 / 16, 118).is_open
     assert depth_window(2.125, 2.375, 15 / 16, 180).is_open
@@ -127,7 +128,7 @@ def test_a_depth_window_closes_when_the_point_reaches_the_lock():
 
 @pytest.mark.parametrize("clock_deg", [0, 40, 90])
 @pytest.mark.parametrize("point_in", [0.0, 0.28])
-def test_a_section_shows_the_oval_and_the_point_of_the_drill(clock_deg, point_in):
+def test_a_section_shows_the_oval_and_the_point_of_the_drill(clock_deg: int, point_in: float) -> None:
     # outside source: manifold3d, the swept and pointed solid sawn in the plane
     radius = 13.5 / math.pi
     axis = pitched_axis(place(-2.5, 0.0, radius), -0.3, 0.2, THUMB, radius)
@@ -141,7 +142,7 @@ def test_a_section_shows_the_oval_and_the_point_of_the_drill(clock_deg, point_in
     inside = swept.transform(frame) ^ Manifold.sphere(radius, circular_segments=512)
     turn = np.array([plane.along, plane.up, plane.normal])
     sliced = inside.transform(np.column_stack([turn, [0, 0, 0]])).slice(0.0)
-    section = bore_section(plane, axis, 1.0, 0.0, 2.0, 0.3, clock_deg, point_in)
+    section = not_none(bore_section(plane, axis, 1.0, 0.0, 2.0, 0.3, clock_deg, point_in))
     drawn = CrossSection([list(section.outline)], FillRule.NonZero)
     if not point_in:  # the point of a sweep is a ridge, which one disc at a depth only draws from within
         assert abs(drawn.area()) == pytest.approx(sliced.area(), abs=AREA_IN2)
@@ -154,8 +155,8 @@ def test_a_section_shows_the_oval_and_the_point_of_the_drill(clock_deg, point_in
     ((0.0, 0.0), (-0.375, 0.0), 0.0, 0), ((0.0, 0.0), (-0.25, 0.25), 0.125, 45), ((-0.25, 0.0), (-0.25, 0.5), 0.1, 80), ((0.1, -0.1), (0.1, -0.1), 0.1, 0),
 ])  # fmt: skip
 def test_a_tilted_drill_clears_the_slug_all_round_and_spares_the_lock_all_round(
-    bore, hole, oval_in, oval_deg, point_deg
-):
+    bore: tuple[float, float], hole: tuple[float, float], oval_in: float, oval_deg: int, point_deg: int
+) -> None:
     # outside check: points of the drill's full edge and tip, turned into the bore's axis by numpy
     radius, bit, slug, lock = 13.5 / math.pi, 0.9375, 1.75, 2.5
     centre = place(-2.5, 0.0, radius)
@@ -178,7 +179,7 @@ def test_a_tilted_drill_clears_the_slug_all_round_and_spares_the_lock_all_round(
     assert max(found.max() for found in depths(window.most_in)) == pytest.approx(lock, abs=1e-5)
 
 
-def test_the_notch_is_drawn_where_it_lies_on_the_ball():
+def test_the_notch_is_drawn_where_it_lies_on_the_ball() -> None:
     # the mark's corners, lifted back on to the sphere and measured from the sleeve's axis, numpy
     solved = solve_grip(GripIn.model_validate(EXAMPLE).to_grip())
     mark = next(shape for shape in draw_grip(solved, 90.0).shapes if shape.kind == "notch")
@@ -191,7 +192,7 @@ def test_the_notch_is_drawn_where_it_lies_on_the_ball():
     assert tip @ np.array(solved.sleeve.long) == pytest.approx(0.0, abs=0.01)
 
 
-def test_an_arrow_of_pitch_lies_along_the_ball_as_it_is_seen():
+def test_an_arrow_of_pitch_lies_along_the_ball_as_it_is_seen() -> None:
     body = {**EXAMPLE, "thumb": {**EXAMPLE["thumb"], "forward_in": -0.5}}
     solved = solve_grip(GripIn.model_validate(body).to_grip())
     arrow = next(s for s in draw_grip(solved).shapes if s.words.startswith("thumb pitch"))

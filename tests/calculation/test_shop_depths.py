@@ -1,6 +1,7 @@
 """A shop's depth against closed forms, against scipy's quadrature, and against simulated shops."""
 
 import math
+from collections.abc import Callable, Sequence
 
 import numpy as np
 import pytest
@@ -23,12 +24,16 @@ WITHIN_QUADRATURE = 2e-5  # of a share of 0.025
 EXACT_IN = 2e-7
 
 
-def known(depths, doubts, balls=None) -> list[KnownDepth]:
+def known(
+    depths: Sequence[float] | np.ndarray,
+    doubts: Sequence[float] | np.ndarray,
+    balls: Sequence[int | None] | None = None,
+) -> list[KnownDepth]:
     balls = balls or [None] * len(depths)
     return [KnownDepth(float(d), float(u), b) for d, u, b in zip(depths, doubts, balls, strict=True)]
 
 
-def test_the_worked_numbers_of_the_contract():
+def test_the_worked_numbers_of_the_contract() -> None:
     got = shop_depth(known([2.75, 2.744, 2.762], [0.004, 0.004, 0.008]))
     assert got.estimate.depth_in == pytest.approx(2.75060, abs=5e-6)
     assert got.estimate.interval_in == pytest.approx((2.73848, 2.76340), abs=5e-6)
@@ -38,7 +43,7 @@ def test_the_worked_numbers_of_the_contract():
 
 @pytest.mark.parametrize("count", [1, 2, 3, 8, 20])
 @pytest.mark.parametrize("prior", [STARTING_SCATTER, ScatterPrior(0.003, 1.0), ScatterPrior(0.02, 30.0)])
-def test_without_reading_errors_it_is_students_t(count, prior):
+def test_without_reading_errors_it_is_students_t(count: int, prior: ScatterPrior) -> None:
     # outside source: the conjugate normal model, A. Gelman et al., Bayesian Data Analysis (2013), 2.6 and 3.2; scipy t
     depths = TRUE_IN + np.random.default_rng(count).normal(0, 0.008, count)
     got = shop_depth(known(depths, [0.0] * count), prior)
@@ -52,7 +57,7 @@ def test_without_reading_errors_it_is_students_t(count, prior):
     assert got.scatter_in == pytest.approx(median, rel=3e-3)
 
 
-def share_below(known_depths, prior, place: float, is_next: bool) -> float:
+def share_below(known_depths: Sequence[KnownDepth], prior: ScatterPrior, place: float, is_next: bool) -> float:
     """The posterior share below a place by scipy's adaptive quadrature over the logarithm of the scatter."""
     d = np.array([k.depth_in for k in known_depths])
     u2 = np.array([k.standard_uncertainty_in for k in known_depths]) ** 2
@@ -75,13 +80,14 @@ def share_below(known_depths, prior, place: float, is_next: bool) -> float:
 
     def whole(is_below: bool) -> float:
         ends = ((peak - 4, peak), (peak, peak + 1), (peak + 1, peak + 9))
-        return sum(integrate.quad(part, *e, args=(is_below,), epsabs=1e-10, epsrel=1e-8, limit=200)[0] for e in ends)
+        parts = (integrate.quad(part, *e, args=(is_below,), epsabs=1e-10, epsrel=1e-8, limit=200)[0] for e in ends)
+        return float(sum(parts))
 
     return whole(True) / whole(False)
 
 
 @pytest.mark.parametrize("seed", range(8))
-def test_intervals_are_equal_tailed_by_quadrature(seed):
+def test_intervals_are_equal_tailed_by_quadrature(seed: int) -> None:
     # outside source: scipy.integrate.quad over scipy's inverse gamma prior of the variance
     pick = np.random.default_rng(seed)
     count = int(pick.choice([1, 2, 3, 5, 9]))
@@ -95,7 +101,7 @@ def test_intervals_are_equal_tailed_by_quadrature(seed):
 
 
 @pytest.mark.parametrize("seed", range(6))
-def test_a_scatter_known_beforehand_leaves_the_weighted_mean(seed):
+def test_a_scatter_known_beforehand_leaves_the_weighted_mean(seed: int) -> None:
     # outside source: statsmodels.stats.meta_analysis, fixed-effects combination of variances reading² + scatter²
     pick = np.random.default_rng(seed)
     doubts = pick.uniform(0.004, 0.016, 6)
@@ -106,7 +112,7 @@ def test_a_scatter_known_beforehand_leaves_the_weighted_mean(seed):
     assert got.estimate.standard_uncertainty_in == pytest.approx(fixed.sd_eff_w_fe, rel=2e-3)
 
 
-def test_observations_of_one_ball_are_one_ball():
+def test_observations_of_one_ball_are_one_ball() -> None:
     twice = known([2.70, 2.71, 2.74], [0.01, 0.02, 0.01], [4, 4, None])
     once = [pool(twice[:2]), twice[2]]
     assert once[0].depth_in == pytest.approx((2.70 * 4 + 2.71) / 5, abs=1e-12)
@@ -118,7 +124,7 @@ def test_observations_of_one_ball_are_one_ball():
     assert apart.next_ball_in != pytest.approx(got.next_ball_in, abs=1e-4)
 
 
-def test_one_ball_read_often_says_nothing_of_the_scatter():
+def test_one_ball_read_often_says_nothing_of_the_scatter() -> None:
     # the mean's own doubt keeps the scatter of the prior however often one ball is read: t with 4 degrees of freedom
     got = shop_depth(known([2.7] * 12, [0.001] * 12, [1] * 12))
     low, high = got.estimate.interval_in
@@ -132,39 +138,41 @@ def test_one_ball_read_often_says_nothing_of_the_scatter():
     st.floats(1e-5, 0.25),
     st.floats(0.5, 1000),
 )
-def test_no_observations_break_it_and_no_width_is_ever_zero(observed, scatter, freedom):
+def test_no_observations_break_it_and_no_width_is_ever_zero(
+    observed: list[tuple[float, float, int | None]], scatter: float, freedom: float
+) -> None:
     got = shop_depth([KnownDepth(*o) for o in observed], ScatterPrior(scatter, freedom))
     low, high = got.estimate.interval_in
     assert -math.inf < got.next_ball_in[0] < low < got.estimate.depth_in < high < got.next_ball_in[1] < math.inf
     assert 0 < got.scatter_in < math.inf
 
 
-def test_nothing_known_is_refused():
+def test_nothing_known_is_refused() -> None:
     with pytest.raises(CannotBuildError):
         shop_depth([])
 
 
-def test_many_balls_say_what_one_cannot():
+def test_many_balls_say_what_one_cannot() -> None:
     few, many = shop_depth(known([2.7], [0.004])), shop_depth(known([2.69, 2.71, 2.70, 2.705, 2.695] * 4, [0.002] * 20))
     assert few.is_scatter_mostly_assumed and not few.is_scatter_the_limit
     assert many.is_scatter_the_limit and not many.is_scatter_mostly_assumed
 
 
-def test_the_prior_says_most_of_the_scatter_until_as_many_balls_have_spoken():
+def test_the_prior_says_most_of_the_scatter_until_as_many_balls_have_spoken() -> None:
     # five balls give 4 degrees of freedom, as many as the shipped prior
     depths = [2.69, 2.71, 2.70, 2.705, 2.695]
     told = [shop_depth(known(depths[:n], [0.002] * n)).is_scatter_mostly_assumed for n in (4, 5)]
     assert told == [True, False]
 
 
-def test_the_scatter_is_the_limit_only_of_many_balls_read_well():
+def test_the_scatter_is_the_limit_only_of_many_balls_read_well() -> None:
     depths = [2.69, 2.71, 2.70, 2.705, 2.695] * 2
     assert shop_depth(known(depths, [0.001] * 10)).is_scatter_the_limit
     assert not shop_depth(known(depths, [0.05] * 10)).is_scatter_the_limit  # many, and each read badly
     assert not shop_depth(known(depths[:4], [0.001] * 4), ScatterPrior(0.05, 4.0)).is_scatter_the_limit
 
 
-def test_a_stray_reading_is_marked_and_not_dropped():
+def test_a_stray_reading_is_marked_and_not_dropped() -> None:
     observed = known([2.700, 2.702, 2.699, 2.701, 2.640], [0.004] * 5)
     got = shop_depth(observed)
     assert got.strays == (False, False, False, False, True)
@@ -175,7 +183,7 @@ def test_a_stray_reading_is_marked_and_not_dropped():
         assert shop_depth(known([2.699, 2.7, 2.7, 2.701, 2.699, 2.701, 2.7 + off], [0.004] * 7)).strays[-1] is is_far
 
 
-def test_leaving_one_out_is_the_answer_of_the_others():
+def test_leaving_one_out_is_the_answer_of_the_others() -> None:
     observed = known([2.70, 2.72, 2.69, 2.71], [0.004, 0.006, 0.01, 0.008])
     rest = shop_depth([observed[0], *observed[2:]]).estimate.depth_in
     assert depths_without(observed)[1] == pytest.approx(rest, abs=1e-12)
@@ -185,7 +193,7 @@ def test_leaving_one_out_is_the_answer_of_the_others():
 # Simulated shops --------------------------------------------------------------------------------------------------
 
 
-def scatters(pick, scatter: float | None, runs: int) -> np.ndarray:
+def scatters(pick: np.random.Generator, scatter: float | None, runs: int) -> np.ndarray:
     """The true scatter of each simulated shop, inches: as given, or drawn from the starting prior."""
     if scatter is not None:
         return np.full(runs, scatter)
@@ -228,7 +236,7 @@ def coverage() -> dict[tuple[str, str, int], tuple[float, float]]:
     return found
 
 
-def test_the_curve_is_the_apps_own_answer():
+def test_the_curve_is_the_apps_own_answer() -> None:
     pick = np.random.default_rng(3)
     for count, doubt in ((2, 0.002), (5, 1 / 64), (20, 1 / 128)):
         curves = half_widths(count, doubt, 0.1)
@@ -240,7 +248,9 @@ def test_the_curve_is_the_apps_own_answer():
                 assert float(curve(depths.std(ddof=1))) == pytest.approx(half, rel=2e-3)
 
 
-def test_intervals_hold_what_they_promise(coverage, tell):
+def test_intervals_hold_what_they_promise(
+    coverage: dict[tuple[str, str, int], tuple[float, float]], tell: Callable[[str], None]
+) -> None:
     # demands: the project's geometry paper; an exact answer to the stated model, so the prior's own shops give 95 %
     tell(f"shop depth, {RUNS:,} shops a cell, mean / next ball inside the 95 % interval, %")
     tell(f"{'scatter':>13} {'reading sd':>10} " + "".join(f"{'n = ' + str(n):>12}" for n in SHOWN))
@@ -278,7 +288,7 @@ def shares_below(depths: np.ndarray, doubts: np.ndarray, place: np.ndarray, is_n
     return below / total
 
 
-def test_intervals_hold_where_every_reading_is_known_differently(tell):
+def test_intervals_hold_where_every_reading_is_known_differently(tell: Callable[[str], None]) -> None:
     # 10,000 shops a cell by an independent numpy integration, which is held against the app's answer first
     pick, runs = np.random.default_rng(6), 10_000
     lines = []

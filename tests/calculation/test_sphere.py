@@ -10,7 +10,19 @@ from hypothesis import strategies as st
 from pyproj import Geod
 from scipy.spatial.transform import Rotation
 
-from app.calculation.sphere import along_across_in, arc_angle, carry, cross, dot, frame, heading, place, travel, unit
+from app.calculation.sphere import (
+    Vector,
+    along_across_in,
+    arc_angle,
+    carry,
+    cross,
+    dot,
+    frame,
+    heading,
+    place,
+    travel,
+    unit,
+)
 from app.calculation.units import millimetres, pitch_deg, radius_in
 
 CASES = {c["name"]: c for c in json.loads((Path(__file__).parent / "published_cases.json").read_text())["cases"]}
@@ -22,12 +34,14 @@ lengths = st.floats(-5.0, 5.0, allow_nan=False)
 
 @settings(max_examples=200)
 @given(lengths, lengths, lengths, lengths)
-def test_arcs_and_bearings_agree_with_geodesics(along_a, across_a, along_b, across_b):
+def test_arcs_and_bearings_agree_with_geodesics(
+    along_a: float, across_a: float, along_b: float, across_b: float
+) -> None:
     # outside source: pyproj.Geod(a=R, b=R); the centre line is the equator, so along is longitude
     a, b = place(along_a, across_a, R27), place(along_b, across_b, R27)
     geod = Geod(a=R27, b=R27)
     degrees = [math.degrees(x / R27) for x in (along_a, across_a, along_b, across_b)]
-    azimuth, _, distance = geod.inv(*degrees)
+    azimuth, _, distance = geod.inv(degrees[0], degrees[1], degrees[2], degrees[3])
     assert R27 * arc_angle(a, b) == pytest.approx(distance, abs=ARC_IN)
     if distance > 1e-3 and abs(degrees[1]) < 89:
         long, right = frame(a)
@@ -40,27 +54,32 @@ def test_arcs_and_bearings_agree_with_geodesics(along_a, across_a, along_b, acro
         assert reached == pytest.approx(b, abs=1e-9)
 
 
-def _north(a):
+def _north(a: Vector) -> Vector:
     return unit((1 - a[0] * a[0], -a[0] * a[1], -a[0] * a[2]))
 
 
-def _east(a):
+def _east(a: Vector) -> Vector:
     return cross(a, _north(a))
 
 
+def _between(a: Vector, b: Vector, turn: float) -> Vector:
+    """The first direction turned towards the second, which is square to it."""
+    x, y, z = (math.cos(turn) * p + math.sin(turn) * q for p, q in zip(a, b, strict=True))
+    return x, y, z
+
+
 @given(lengths, lengths)
-def test_a_place_reads_back(along, across):
+def test_a_place_reads_back(along: float, across: float) -> None:
     assert along_across_in(place(along, across, R27), R27) == pytest.approx((along, across), abs=1e-9)
 
 
-def test_the_published_triangle_on_a_27_in_ball():
+def test_the_published_triangle_on_a_27_in_ball() -> None:
     case = CASES["spherical triangle on a 27 in ball"]  # source: see the file
     # side c = 6.75 in between two 45 degree angles: walk both other sides until they meet
     a, b = place(0.0, 0.0, R27), place(case["data"]["side_in"], 0.0, R27)
     to_b, to_a = heading(a, b), heading(b, a)
     turn = math.radians(45)
-    from_a = tuple(math.cos(turn) * x + math.sin(turn) * y for x, y in zip(to_b, cross(a, to_b), strict=True))
-    from_b = tuple(math.cos(turn) * x - math.sin(turn) * y for x, y in zip(to_a, cross(b, to_a), strict=True))
+    from_a, from_b = _between(to_b, cross(a, to_b), turn), _between(to_a, cross(b, to_a), -turn)
     meet = unit(cross(cross(a, from_a), cross(b, from_b)))
     sides = [math.degrees(arc_angle(p, meet)) for p in (a, b)]
     angle = math.degrees(math.acos(dot(heading(meet, a), heading(meet, b))))
@@ -69,7 +88,7 @@ def test_the_published_triangle_on_a_27_in_ball():
     assert R27 * math.radians(sides[0]) == pytest.approx(case["expected"]["other_sides_in"], abs=5e-4)
 
 
-def test_the_published_right_triangle():
+def test_the_published_right_triangle() -> None:
     case = CASES["right spherical triangle"]  # source: see the file
     a, b = (math.radians(case["data"][n]) for n in ("a_deg", "b_deg"))
     c = (0.0, 0.0, 1.0)
@@ -80,7 +99,7 @@ def test_the_published_right_triangle():
         assert angle == pytest.approx(case["expected"][name], abs=0.011)
 
 
-def test_the_published_great_circle():
+def test_the_published_great_circle() -> None:
     case = CASES["great circle"]  # source: see the file
     (lat_a, lon_a), (lat_b, lon_b), radius = case["data"]["from"], case["data"]["to"], case["data"]["radius"]
     a = place(math.radians(lon_a) * radius, math.radians(lat_a) * radius, radius)
@@ -88,14 +107,14 @@ def test_the_published_great_circle():
     assert radius * arc_angle(a, b) == pytest.approx(case["expected"]["distance"], abs=1e-8)
 
 
-def test_ball_sizes_of_the_rules():
+def test_ball_sizes_of_the_rules() -> None:
     expected = CASES["ball size"]["expected"]  # source: see the file
     assert 2 * radius_in(expected["diameter_8.500_circumference"]) == pytest.approx(8.5, abs=5e-4)
     assert 2 * radius_in(expected["diameter_8.595_circumference"]) == pytest.approx(8.595, abs=5e-4)
 
 
 @pytest.mark.parametrize(("inches", "mm"), [(5 / 8, 15.9), (1.25, 31.8), (0.25, 6.4), (0.125, 3.2)])
-def test_metric_equivalents_of_the_rules(inches, mm):
+def test_metric_equivalents_of_the_rules(inches: float, mm: float) -> None:
     # source: rule texts of the sport's governing bodies, which print both
     assert millimetres(inches) == pytest.approx(mm, abs=0.05 + 1e-9)
 
@@ -104,13 +123,13 @@ def test_metric_equivalents_of_the_rules(inches, mm):
     ("pitch", "degrees"),
     [(1 / 16, 0.833), (1 / 8, 1.667), (3 / 16, 2.501), (1 / 4, 3.335), (3 / 8, 5.006), (1 / 2, 6.682), (3 / 4, 10.052)],
 )
-def test_pitch_in_degrees(pitch, degrees):
+def test_pitch_in_degrees(pitch: float, degrees: float) -> None:
     # trade table of asin(p / R) on a 27 in ball: derived, not an outside check; it pins the convention
     assert pitch_deg(pitch, 27.0) == pytest.approx(degrees, abs=6e-4)
 
 
 @given(st.floats(0.01, 3.0), st.floats(0, 6.28), st.floats(0, 6.28))
-def test_carrying_is_the_least_rotation(angle, turn, phase):
+def test_carrying_is_the_least_rotation(angle: float, turn: float, phase: float) -> None:
     # outside source: scipy.spatial.transform.Rotation about the normal of the two directions
     start = (0.0, 0.0, -1.0)
     end = (math.sin(angle) * math.cos(turn), math.sin(angle) * math.sin(turn), -math.cos(angle))

@@ -1,3 +1,5 @@
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 from scipy import stats
@@ -5,7 +7,7 @@ from scipy import stats
 from app.calculation.tolerances import FINEST_DIVISION_IN, floored_doubt_in, repeated_reading
 
 
-def test_measuring_until_the_verdict_pleases_passes_no_length_at_the_limit(tell):
+def test_measuring_until_the_verdict_pleases_passes_no_length_at_the_limit(tell: Callable[[str], None]) -> None:
     # simulation: true deviation just at the tolerance of 1/64, up to six pairs with a spread of 0.0045 in, seeded;
     # keeping only the last pair passed 14 of 100 at some look. Source of the bound: Bonferroni's inequality
     runs, spread, looks = 40_000, 0.0045, 6
@@ -25,32 +27,33 @@ def test_measuring_until_the_verdict_pleases_passes_no_length_at_the_limit(tell)
     assert passed.mean() <= 0.035
 
 
-def test_repeating_does_not_average_out_the_division():
+def test_repeating_does_not_average_out_the_division() -> None:
     ruled = repeated_reading([3.734375] * 20, 0.0045, division_in=1 / 64)
     assert ruled.standard_uncertainty_in == pytest.approx(1 / 64 / 12**0.5)  # JCGM 100:2008 F.2.2.1
     assert repeated_reading([3.734] * 20, 0.0045, division_in=0.001).standard_uncertainty_in < 0.001
 
 
 @pytest.mark.parametrize("doubt", [-1.0, 0.0, 1e-12, 0.0002])
-def test_no_doubt_is_less_than_its_divisions(doubt):
+def test_no_doubt_is_less_than_its_divisions(doubt: float) -> None:
     assert floored_doubt_in(doubt) == pytest.approx(FINEST_DIVISION_IN / 12**0.5)  # JCGM 100:2008 4.3.7
     assert floored_doubt_in(doubt, 1 / 64) == pytest.approx(1 / 64 / 12**0.5)
     assert floored_doubt_in(0.01, 1 / 64) == 0.01
 
 
 @pytest.mark.parametrize(("read", "freedom"), [([3.73, 3.74], np.inf), ([3.73, 3.735, 3.745], 5.0), ([3.73] * 4, 2.5)])
-def test_the_nth_look_has_the_interval_of_its_pooled_spread(read, freedom):
+def test_the_nth_look_has_the_interval_of_its_pooled_spread(read: list[float], freedom: float) -> None:
     # outside source: numpy and scipy.stats.t; pooled estimate of JCGM 100:2008 4.2.4, Bonferroni's share for n looks
     prior, count = 8.0 if np.isinf(freedom) else freedom, len(read)
     variance = (prior * 0.004**2 + np.var(read) * count) / (prior + count - 1)
     got = repeated_reading(read, 0.004, freedom)
     u = np.sqrt(variance / count)
-    assert (got.mean_in, got.count) == (pytest.approx(np.mean(read), abs=1e-12), count)
+    assert got.mean_in == pytest.approx(np.mean(read), abs=1e-12)
+    assert got.count == count
     assert got.standard_uncertainty_in == pytest.approx(u, rel=1e-9)
     assert got.half_width_in == pytest.approx(stats.t.ppf(1 - 0.025 / count, prior + count - 1) * u, rel=1e-6)
 
 
-def test_one_reading_has_the_interval_of_its_gauge():
+def test_one_reading_has_the_interval_of_its_gauge() -> None:
     # outside source: scipy.stats
     assert repeated_reading([3.73], 0.004).half_width_in == pytest.approx(stats.norm.ppf(0.975) * 0.004, rel=1e-4)
     assert repeated_reading([3.73], 0.004, 5.0).half_width_in == pytest.approx(stats.t.ppf(0.975, 5) * 0.004, rel=1e-6)

@@ -17,6 +17,7 @@ from app.calculation.walls import Solid, wall
 from app.models.plans import read_plan
 from app.services.work_outs import WorkedOut, work_out
 from tests.calculation.reference import ReferenceHole, Sphere
+from tests.conftest import not_none
 
 PLANS = 220
 WALL_IN = 0.002  # the promise of plans, checks, sections and prints
@@ -85,7 +86,7 @@ class Drilled:
         def lifted(offsets: np.ndarray) -> np.ndarray:
             flat = hole.surface + offsets
             flat = flat - np.outer(flat @ down, down)
-            return flat - np.outer(np.sqrt(radius**2 - (flat**2).sum(axis=1)), down)
+            return np.asarray(flat - np.outer(np.sqrt(radius**2 - (flat**2).sum(axis=1)), down))
 
         depth = self.depth_in
         if self.is_collar:  # the collar rests on the highest point left of the surface
@@ -130,14 +131,14 @@ def assert_they_meet_there(one: list[Drilled], other: list[Drilled], depth: floa
         assert all(a.solid(above).min_gap(b.solid(above), 0.05) > 0 for a in one for b in other)
 
 
-def test_walls_agree_with_solids_rebuilt_from_the_plan():
+def test_walls_agree_with_solids_rebuilt_from_the_plan() -> None:
     # outside source: manifold3d, min_gap and intersection of solids made of the plan's own numbers
     pick = random.Random(20261126)
     apart = near = met = 0
     while apart + met < 3 * PLANS:
         plan = random_plan(pick)
         try:
-            worked = work_out(read_plan(plan))
+            worked = work_out(not_none(read_plan(plan)))
         except CannotBuildError:
             continue
         solids = drilled(plan, worked)
@@ -158,7 +159,7 @@ def test_walls_agree_with_solids_rebuilt_from_the_plan():
     assert near >= 8
 
 
-def test_the_other_hand_has_the_same_walls():
+def test_the_other_hand_has_the_same_walls() -> None:
     pick = random.Random(7)
     for _ in range(20):
         plan = random_plan(pick)
@@ -172,7 +173,7 @@ def test_the_other_hand_has_the_same_walls():
             forward, right = grip["sleeve_pitch_in"]
             mirrored["grip"]["sleeve_pitch_in"] = (forward, -right)
         try:
-            one, other = work_out(read_plan(plan)).walls, work_out(read_plan(mirrored)).walls
+            one, other = work_out(not_none(read_plan(plan))).walls, work_out(not_none(read_plan(mirrored))).walls
         except CannotBuildError:
             continue
         for pair, told in one.items():
@@ -189,7 +190,7 @@ def straight(side: int, along_in: float = 0.0) -> Axis:
 
 
 @pytest.mark.parametrize(("depth", "r"), [(1.0, 0.5), (2.0, 0.3), (0.4, 0.45)])
-def test_two_straight_holes_come_closest_at_their_floors(depth, r):
+def test_two_straight_holes_come_closest_at_their_floors(depth: float, r: float) -> None:
     # source: plane trigonometry. Axes meet at the centre at 18°; the floors' facing edges are nearest
     floor = RADIUS - depth
     expected = 2 * (floor * math.sin(HALF) - r * math.cos(HALF))
@@ -198,7 +199,7 @@ def test_two_straight_holes_come_closest_at_their_floors(depth, r):
     assert found.meets_from_in is None
 
 
-def test_straight_holes_that_meet_do_so_where_their_edges_cross():
+def test_straight_holes_that_meet_do_so_where_their_edges_cross() -> None:
     # source: the same; the edges meet where floor = r / tan 9°
     r = 0.5
     found = wall([Solid(straight(-1), 2 * r, 2.0)], [Solid(straight(1), 2 * r, 1.75)])
@@ -206,7 +207,7 @@ def test_straight_holes_that_meet_do_so_where_their_edges_cross():
     assert found.meets_from_in == pytest.approx(RADIUS - r / math.tan(HALF), abs=1e-4)
 
 
-def test_holes_that_run_together_at_the_surface_meet_from_there():
+def test_holes_that_run_together_at_the_surface_meet_from_there() -> None:
     # the surface half way between lies R (1 - cos 9°) below the place where either axis leaves the ball
     found = wall([Solid(straight(-1), 1.5, 1.0)], [Solid(straight(1), 1.5, 1.0)])
     assert found.least_in == 0
@@ -214,7 +215,7 @@ def test_holes_that_run_together_at_the_surface_meet_from_there():
 
 
 @pytest.mark.parametrize("point_deg", [16, 40])
-def test_a_sharp_point_is_nearest_at_its_tip_and_a_blunt_one_at_its_edge(point_deg):
+def test_a_sharp_point_is_nearest_at_its_tip_and_a_blunt_one_at_its_edge(point_deg: int) -> None:
     # source: plane trigonometry. A cone narrower than the 18° between the axes comes nearer on its way down
     r, depth = 0.05, 1.5
     floor = RADIUS - depth
@@ -224,13 +225,13 @@ def test_a_sharp_point_is_nearest_at_its_tip_and_a_blunt_one_at_its_edge(point_d
     assert wall([one], [other]).least_in == pytest.approx(expected, abs=CLOSED_FORM_IN)
 
 
-def test_any_number_of_solids_make_one_hole():
+def test_any_number_of_solids_make_one_hole() -> None:
     far, near = Solid(straight(1, 2.0), 0.5, 1.0), Solid(straight(1), 0.5, 1.0)
     one = Solid(straight(-1), 0.5, 1.0)
     assert wall([one], [far, near]).least_in == pytest.approx(wall([one], [near]).least_in, abs=1e-9)
 
 
-def test_a_hole_of_several_solids_meets_where_the_first_of_them_does():
+def test_a_hole_of_several_solids_meets_where_the_first_of_them_does() -> None:
     # source: plane trigonometry, as above; the wider of two bits down one axis is met higher up
     narrow, wide = (Solid(straight(1), 2 * r, 2.5) for r in (0.4, 0.5))
     found = wall([Solid(straight(-1), 1.0, 2.5)], [narrow, wide])
@@ -238,17 +239,18 @@ def test_a_hole_of_several_solids_meets_where_the_first_of_them_does():
     assert wall([Solid(straight(-1), 1.0, 2.5)], [wide, narrow]).meets_from_in == found.meets_from_in
 
 
-def test_solids_that_share_their_mouth_meet_from_the_surface():
+def test_solids_that_share_their_mouth_meet_from_the_surface() -> None:
     assert wall([Solid(straight(1), 0.5, 1.0)], [Solid(straight(1), 0.5, 1.5)]).meets_from_in == 0
 
 
-def test_a_hole_that_ends_above_the_meeting_place_is_not_followed_farther_down():
+def test_a_hole_that_ends_above_the_meeting_place_is_not_followed_farther_down() -> None:
     # source: bisection over the depth of solids cut short. From the side another hole climbs under the floor of this one
     upright = pitched_axis(place(0.0, 0.0, RADIUS), 0.0, 0.0, FINGER, RADIUS)
     mouth, aim = (math.sqrt(RADIUS**2 - 1.5**2), 0.0, 1.5), (-0.1, 0.0, RADIUS - 0.9)
     reach = math.dist(mouth, aim)
-    inwards = tuple((b - a) / reach for a, b in zip(mouth, aim, strict=True))
-    climbing = replace(upright, centre=tuple(v / RADIUS for v in mouth), inwards=inwards)
+    x, y, z = ((b - a) / reach for a, b in zip(mouth, aim, strict=True))
+    centre = (mouth[0] / RADIUS, mouth[1] / RADIUS, mouth[2] / RADIUS)
+    climbing = replace(upright, centre=centre, inwards=(x, y, z))
 
     def cut(depth: float) -> tuple[list[Solid], list[Solid]]:
         return [Solid(upright, 0.5, min(1.0, depth))], [Solid(climbing, 0.5, min(reach, depth))]
@@ -260,7 +262,7 @@ def test_a_hole_that_ends_above_the_meeting_place_is_not_followed_farther_down()
     assert wall(*cut(reach)).meets_from_in == pytest.approx(high, abs=1e-3)
 
 
-def test_a_hole_without_depth_is_refused():
+def test_a_hole_without_depth_is_refused() -> None:
     with pytest.raises(CannotBuildError) as refused:
         wall([Solid(straight(-1), 0.5, 0.0)], [Solid(straight(1), 0.5, 1.0)])
     assert refused.value.field == "depth_in"

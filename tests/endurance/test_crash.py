@@ -8,6 +8,7 @@ import sys
 import threading
 import time
 from collections import Counter
+from collections.abc import Callable
 
 import httpx
 from sqlalchemy import select
@@ -16,7 +17,7 @@ from app.db import READ_ONLY, open_engine, sessions
 from app.main import create_app
 from app.models import Bowler, BowlerWord, Change
 from app.settings import Settings
-from tests.conftest import signed_in
+from tests.conftest import Databases, not_none, signed_in
 from tests.test_cli import free_port
 
 KILLS = {"sqlite": 120, "postgresql": 80}
@@ -57,7 +58,9 @@ class Writer(threading.Thread):
             self.refused.append(answer.status_code)
 
 
-def test_two_hundred_kills_lose_nothing_and_double_nothing(databases, database_url, tell):
+def test_two_hundred_kills_lose_nothing_and_double_nothing(
+    databases: Databases, database_url: str, tell: Callable[[str], None]
+) -> None:
     kills = KILLS[databases.kind]
     app = create_app(Settings(database_url=database_url))
     token = signed_in(app)
@@ -75,9 +78,9 @@ def test_two_hundred_kills_lose_nothing_and_double_nothing(databases, database_u
     chance = random.Random(20261125)
     try:
         for kill in range(kills + 1):
-            starter.stdin.write("again\n")
-            starter.stdin.flush()
-            process = int(starter.stdout.readline())
+            not_none(starter.stdin).write("again\n")
+            not_none(starter.stdin).flush()
+            process = int(not_none(starter.stdout).readline())
             wait_for(address)
             if kill == kills:
                 time.sleep(0.5)
@@ -89,12 +92,12 @@ def test_two_hundred_kills_lose_nothing_and_double_nothing(databases, database_u
             os.kill(process, signal.SIGKILL)
     finally:
         stop.set()
-        starter.stdin.close()
+        not_none(starter.stdin).close()
         starter.wait(30)
-        starter.stdout.close()
+        not_none(starter.stdout).close()
     answered = [name for writer in writers for name in writer.answered]
     tell(
-        f"{kills} kills on {database_url.split(':')[0]}, {len(answered)} bowlers answered, {sum(w.sent_again for w in writers)} forms sent again"
+        f"{kills} kills on {database_url.split(':', maxsplit=1)[0]}, {len(answered)} bowlers answered, {sum(w.sent_again for w in writers)} forms sent again"
     )
     assert [w.refused for w in writers] == [[]] * WRITERS
     assert len(answered) > kills

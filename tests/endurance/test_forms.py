@@ -1,8 +1,10 @@
 """Every form filled in by chance, with any text and in any order: no 5xx, no half-saved record, no row lost."""
 
 import re
+from collections.abc import Callable, Iterator
 
 import pytest
+from fastapi import FastAPI
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import func, select
@@ -11,7 +13,7 @@ from app.db import READ_ONLY
 from app.main import create_app
 from app.models import Base
 from app.settings import Settings
-from tests.conftest import KINDS, Client, signed_in
+from tests.conftest import KINDS, Client, Databases, signed_in
 from tests.pages.test_access import ROUTES
 from tests.pages.test_history import WRITES
 from tests.pages.test_pages import PAGES
@@ -80,7 +82,7 @@ texts = st.one_of(measures, st.text(max_size=40), st.text(min_size=300, max_size
 
 
 @pytest.fixture(scope="module", params=KINDS)
-def shop(request, all_databases):
+def shop(request: pytest.FixtureRequest, all_databases: dict[str, Databases]) -> Iterator[tuple[FastAPI, Client, int]]:
     databases = all_databases[request.param]
     url = databases.copied(databases.demo)
     app = create_app(Settings(database_url=url, hosts="shop.test"))
@@ -100,13 +102,15 @@ def fields_of(client: Client) -> dict[str, set[str]]:
     return found
 
 
-def counts(app) -> dict[str, int]:
+def counts(app: FastAPI) -> dict[str, int]:
     with app.state.sessions() as session:
         session.connection(execution_options=READ_ONLY)
         return {t.name: session.scalar(select(func.count()).select_from(t)) for t in Base.metadata.sorted_tables}
 
 
-def test_forms_filled_in_by_chance_break_nothing_and_lose_nothing(shop, tell):
+def test_forms_filled_in_by_chance_break_nothing_and_lose_nothing(
+    shop: tuple[FastAPI, Client, int], tell: Callable[[str], None]
+) -> None:
     app, client, rounds = shop
     known = fields_of(client)
     before = counts(app)
@@ -114,7 +118,7 @@ def test_forms_filled_in_by_chance_break_nothing_and_lose_nothing(shop, tell):
 
     @settings(max_examples=rounds, deadline=None, suppress_health_check=list(HealthCheck), database=None)
     @given(data=st.data())
-    def every(data) -> None:
+    def every(data: st.DataObject) -> None:
         route = data.draw(st.sampled_from(POSTS))
         address = re.sub(
             r"\{(\w+)\}",

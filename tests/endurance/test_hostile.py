@@ -23,7 +23,7 @@ import pytest
 from app.main import create_app
 from app.settings import Settings
 from tests.calculation.grips import EXAMPLE
-from tests.conftest import signed_in
+from tests.conftest import Databases, signed_in
 from tests.endurance.test_crash import wait_for
 from tests.test_cli import free_port
 
@@ -99,7 +99,7 @@ def resident_mb(process: int, which: str) -> float:
 
 
 @pytest.fixture
-def served(all_databases) -> Iterator[tuple[int, int, str]]:
+def served(all_databases: dict[str, Databases]) -> Iterator[tuple[int, int, str]]:
     """(port, process, token of somebody signed in) of a server on a demo shop."""
     databases = all_databases["sqlite"]
     url = databases.copied(databases.demo)
@@ -117,9 +117,13 @@ def served(all_databases) -> Iterator[tuple[int, int, str]]:
 
 
 @pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="memory is read from /proc")
-def test_hostile_bodies_neither_fill_the_memory_nor_hold_up_a_page(served, tell):
+def test_hostile_bodies_neither_fill_the_memory_nor_hold_up_a_page(
+    served: tuple[int, int, str], tell: Callable[[str], None]
+) -> None:
     port, process, token = served
-    bodies, answers, ratios, usual = hostile_bodies(), [], [], []
+    bodies, usual = hostile_bodies(), []
+    answers: list[int] = []
+    ratios: list[float] = []
     address, cookie = f"http://127.0.0.1:{port}", {"cookie": f"spanbook={token}"}
     with httpx.Client(base_url=address, headers=cookie, timeout=60) as http:
         for _ in range(2 * PAGES_A_ROUND):

@@ -7,15 +7,16 @@ import shutil
 import sqlite3
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from app.db import open_engine
+from app.db import file_of, open_engine
 from app.services import backups, portable, rebuilds, restores
+from tests.conftest import Databases, not_none
 from tests.endurance.doomed import FILES
 
 COMMANDS = ("restore", "import", "export", "backup")
@@ -37,14 +38,15 @@ class Doomed:
     def run(self, url: str, *words: object, **how: Any) -> dict[str, Any]:
         env = {"SPANBOOK_DATABASE_URL": url, "SPANBOOK_BACKUPS_KEPT": "3"} | how.pop("env", {})
         asked = {"do": [str(word) for word in words], "env": env, **how}
-        self.process.stdin.write(json.dumps(asked) + "\n")
-        self.process.stdin.flush()
-        return json.loads(self.process.stdout.readline())
+        not_none(self.process.stdin).write(json.dumps(asked) + "\n")
+        not_none(self.process.stdin).flush()
+        answer: dict[str, Any] = json.loads(not_none(self.process.stdout).readline())
+        return answer
 
     def end(self) -> None:
-        self.process.stdin.close()
+        not_none(self.process.stdin).close()
         self.process.wait(30)
-        self.process.stdout.close()
+        not_none(self.process.stdout).close()
 
 
 @pytest.fixture(scope="module")
@@ -56,7 +58,7 @@ def doomed() -> Iterator[Doomed]:
 
 def told(url: str) -> str:
     """A hash of everything in a database; SQLite's own checks pass first."""
-    file = rebuilds.file_of(url)
+    file = file_of(url)
     if file:
         with closing(sqlite3.connect(file)) as connection:
             assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
@@ -67,7 +69,7 @@ def told(url: str) -> str:
 class World:
     """A database in a folder of its own, and what the commands are to do with it."""
 
-    def __init__(self, databases, name: str, folder: Path) -> None:
+    def __init__(self, databases: Databases, name: str, folder: Path) -> None:
         self.databases, self.name, self.folder = databases, name, folder
         self.is_sqlite = databases.kind == "sqlite"
         self.starts_empty = name == "import" or (name == "restore" and not self.is_sqlite)
@@ -150,7 +152,7 @@ class World:
 
 
 @pytest.fixture(params=COMMANDS)
-def world(request, databases, tmp_path) -> Iterator[World]:
+def world(request: pytest.FixtureRequest, databases: Databases, tmp_path: Path) -> Iterator[World]:
     made = World(databases, request.param, tmp_path)
     yield made
     made.end()
@@ -164,7 +166,9 @@ def chosen(steps: list[str], kills: int) -> list[int]:
     return sorted([*files, *(others[i * len(others) // wanted] for i in range(wanted))])
 
 
-def test_killed_at_each_step_the_shop_is_whole_and_says_what_happened(world, doomed, tell):
+def test_killed_at_each_step_the_shop_is_whole_and_says_what_happened(
+    world: World, doomed: Doomed, tell: Callable[[str], None]
+) -> None:
     whole = doomed.run(world.url, *world.words())
     assert whole["status"] == 0, whole["said"]
     told_of = dict.fromkeys(MENDED, 0)
@@ -186,7 +190,7 @@ def test_killed_at_each_step_the_shop_is_whole_and_says_what_happened(world, doo
     tell(f"{kills} kills of {world.name} on {world.databases.kind}, {len(whole['steps'])} steps: {told_of}")
 
 
-def test_without_room_the_shop_is_whole_and_says_so(world, doomed):
+def test_without_room_the_shop_is_whole_and_says_so(world: World, doomed: Doomed) -> None:
     refused = 0
     for room in ROOM if world.is_sqlite else ROOM[::3]:
         world.reset()
@@ -210,8 +214,8 @@ BEGIN RAISE EXCEPTION 'could not extend file "base/1": No space left on device' 
 
 @pytest.mark.parametrize("table", ["shop", "ball", "change", "depth_observation"])
 def test_a_full_database_server_leaves_it_empty_and_says_so(
-    databases, database_url, empty_url, tmp_path, doomed, table
-):
+    databases: Databases, database_url: str, empty_url: str, tmp_path: Path, doomed: Doomed, table: str
+) -> None:
     if databases.kind == "sqlite":
         return  # its disk is the one above
     lines = tmp_path / "all.jsonl"

@@ -7,6 +7,7 @@ import statistics
 import subprocess
 import sys
 import time
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 
 import httpx
@@ -16,7 +17,7 @@ from app.db import READ_ONLY, open_engine, sessions
 from app.main import create_app
 from app.models import Bowler
 from app.settings import Settings
-from tests.conftest import signed_in
+from tests.conftest import Databases, signed_in
 from tests.endurance.test_crash import wait_for
 from tests.test_cli import free_port
 
@@ -53,7 +54,7 @@ async def everybody(address: str, token: str) -> list[tuple[str, int, float]]:
     return seen
 
 
-def test_nobody_is_turned_away(all_databases, tell):
+def test_nobody_is_turned_away(all_databases: dict[str, Databases], tell: Callable[[str], None]) -> None:
     databases = all_databases["sqlite"]
     url = databases.copied(databases.demo)
     app = create_app(Settings(database_url=url))

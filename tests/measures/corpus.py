@@ -220,7 +220,7 @@ SPAN_PAIRS += [
     ("4 7/16 full", ASK), ("4 1/2 x 4 7/16 full", ASK), ("43/8 4 1/2", ASK), ("R 43/8 M 4 1/2", ASK), ("M 4 1/2 M 4 3/8", ASK), ("4 1/2 - 1/16", ASK), ("4 1/2--4 7/16", ERROR), ("4 1/2 xx 4 7/16", ERROR), ("4 12 x 4 7/16", ERROR),
 ]  # fmt: skip
 
-_TURNS = {"10:30": 315, "1:30": 45, "6:00": 180, "12:00": 0, "7:15": F(435, 2)}
+_TURNS: dict[str, F | int] = {"10:30": 315, "1:30": 45, "6:00": 180, "12:00": 0, "7:15": F(435, 2)}
 OVALS += [
     (f"{size} @ {clock}", (F(15, 16), F(1, 16), F(turn)))
     for size in ("15/16 x 1", "15/16x1", "15/16 + 1/16", "0,9375 x 1", "15/16 by 1/16", "15/16 x 1 oval", "15/16 x 1/16 sweep")
@@ -294,6 +294,6 @@ HEIGHTS += [
     ("--1/32", ERROR), ("+-1/32", ERROR), ("proud 1/32 sunk", ASK), ("proud -1/32", ASK), ("3 mil proud", ASK), ("-3/8 + 0.003", F(-372, 1000)), ("1/32 - 1/64 proud", ASK),
 ]  # fmt: skip
 
-WEIGHTS = [(s, F(243, 16)) for s in ("15-3", "15 - 3", "15 lb 3 oz", "15lb3oz", "15 lbs. 3 oz.", "15 lb 3", "15# 3", "15 lb, 3 oz", "15 pounds and 3 ounces", "fifteen pounds three ounces")]  # fmt: skip
+WEIGHTS: list[tuple[str, F | str]] = [(s, F(243, 16)) for s in ("15-3", "15 - 3", "15 lb 3 oz", "15lb3oz", "15 lbs. 3 oz.", "15 lb 3", "15# 3", "15 lb, 3 oz", "15 pounds and 3 ounces", "fifteen pounds three ounces")]  # fmt: skip
 WEIGHTS += [(s, F(31, 2)) for s in ("15 1/2", "15-1/2", "15½", "15.5", "15,5", "15.5 lb", "15 1/2 lb", "15,5 lbs", "15 and a half", "15 lb 8 oz", "15-8")]  # fmt: skip
 WEIGHTS += [(s, ASK) for s in ("15 3", "15-16", "14 lb 20 oz", "15.10", "15.12", "6.8 kg")] + [(s, ERROR) for s in ("20", "153", "153 oz", "15--3", "15:3", "-15", "3 lb")]  # fmt: skip

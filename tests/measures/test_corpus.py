@@ -14,6 +14,7 @@ from app.measures.ovals import read_clock, read_oval
 from app.measures.pairs import read_axis_point, read_span_pair
 from app.measures.pitches import read_pitch
 from app.measures.reading import QUANTITIES, Reading
+from tests.conftest import not_none
 from tests.measures import corpus
 
 READERS: list[tuple[Callable[[str], Reading[Any]], list[tuple[str, Any]]]] = [
@@ -40,14 +41,14 @@ def expect(reading: Reading[Any], expected: Any) -> None:
     assert _numbers(reading) == expected
 
 
-def test_the_corpus_is_large_enough():
-    rows = {(i, text) for i, (_, rows) in enumerate(READERS) for text, _ in rows}
+def test_the_corpus_is_large_enough() -> None:
+    rows: set[tuple[object, str]] = {(i, text) for i, (_, rows) in enumerate(READERS) for text, _ in rows}
     rows |= {(kind, text) for kind, text, _ in LENGTHS} | {("degrees", text) for text, _ in corpus.DEGREES}
     assert len(rows) >= 1_200
 
 
 @pytest.mark.parametrize(("kind", "text", "expected"), LENGTHS, ids=lambda v: str(v)[:30])
-def test_lengths(kind, text, expected):
+def test_lengths(kind: str, text: str, expected: Fraction | str) -> None:
     reading = read_length(text, QUANTITIES[kind])
     expect(reading, expected)
     assert reading.text == text  # what was typed is kept
@@ -58,11 +59,13 @@ def test_lengths(kind, text, expected):
     [(reader, text, expected) for reader, rows in READERS for text, expected in rows],
     ids=lambda v: v[:30] if isinstance(v, str) else "",
 )
-def test_other_measures(reader, text, expected):
+def test_other_measures(
+    reader: Callable[[str], Reading[object]], text: str, expected: Fraction | str | tuple[Fraction | str, ...]
+) -> None:
     expect(reader(text), expected)
 
 
-def test_no_row_is_silently_read_as_something_else(tell):
+def test_no_row_is_silently_read_as_something_else(tell: Callable[[str], None]) -> None:
     """Exactly as meant, or a question, or a refusal: a value that was not meant is the one thing that may not be."""
     rows = [(read_length(text, QUANTITIES[kind]), meant) for kind, text, meant in LENGTHS]
     rows += [(reader(text), meant) for reader, table in READERS for text, meant in table]
@@ -80,7 +83,7 @@ def _numbers(reading: Reading[Any]) -> Any:
 
 
 @pytest.mark.parametrize(("text", "degrees"), corpus.DEGREES)
-def test_pitches_in_degrees(text, degrees):
+def test_pitches_in_degrees(text: str, degrees: tuple[float, float]) -> None:
     # an axis tilted by t off the line to the centre misses the centre by R sin t; R of a 27 in ball is 27 / 2 pi
     reading = read_pitch(text, "right", "thumb")
     meant = [27 / (2 * math.pi) * math.sin(math.radians(turn)) for turn in degrees]
@@ -98,7 +101,7 @@ def test_pitches_in_degrees(text, degrees):
         ("pitch", "0,1 rev"), ("pitch", "0 1/8R"), ("pitch", "1/4 rev 3 mil left"),
     ],
 )  # fmt: skip
-def test_what_is_offered_can_be_tapped_and_keeps_the_rest_of_the_text(kind, text):
+def test_what_is_offered_can_be_tapped_and_keeps_the_rest_of_the_text(kind: str, text: str) -> None:
     asked = describe(kind, text, "right", "thumb", "middle").reading
     assert asked.state == "ask"
     offered = [
@@ -110,7 +113,7 @@ def test_what_is_offered_can_be_tapped_and_keeps_the_rest_of_the_text(kind, text
         assert all(part in choice for choice in asked.choices if part in text)
 
 
-def test_the_choice_of_a_labelled_span_stays_with_its_finger():
+def test_the_choice_of_a_labelled_span_stays_with_its_finger() -> None:
     for choice in read_span_pair("R 43/8 M 4 1/2", "middle").choices:
         reading = read_span_pair(choice, "middle")
         assert reading.value is None or reading.value.middle_in == Fraction(9, 2)
@@ -130,16 +133,16 @@ def test_the_choice_of_a_labelled_span_stays_with_its_finger():
         ("axis_point", "4,25 over 0,5 down", "four and one-quarter over, one-half down"),
     ],
 )
-def test_a_plain_writing_is_read_back_in_words(kind, text, words):
+def test_a_plain_writing_is_read_back_in_words(kind: str, text: str, words: str) -> None:
     assert describe(kind, text, "right", "thumb", "middle").words == words
 
 
-def test_zero_absent_and_unknown_are_three_things():
+def test_zero_absent_and_unknown_are_three_things() -> None:
     states = [read_length(text, QUANTITIES["tolerance"]).state for text in ("0", "none", "unknown")]
     assert states == ["value", "absent", "unknown"]
 
 
-def test_an_ambiguous_text_offers_spellings_that_read():
+def test_an_ambiguous_text_offers_spellings_that_read() -> None:
     for text in ("43/8", "11/2", "4 3 8", "94.9", "4,375"):
         reading = read_length(text, QUANTITIES["span"])
         assert reading.choices
@@ -147,28 +150,31 @@ def test_an_ambiguous_text_offers_spellings_that_read():
 
 
 @pytest.mark.parametrize("text", ["1/4R", "3/8 1/8", "1/8 L", "1/8L 3/8R", '1/4" Reverse x 1/8" Lateral', "1/4"])
-def test_an_ambiguous_pitch_offers_choices(text):
+def test_an_ambiguous_pitch_offers_choices(text: str) -> None:
     assert read_pitch(text, "right", "thumb").choices
 
 
-def test_under_the_palm_is_right_for_a_right_thumb_and_left_for_a_left_one():
-    right, left = (read_pitch("3/8 reverse, 1/8 under", hand, "thumb").value.right_in for hand in ("right", "left"))
+def test_under_the_palm_is_right_for_a_right_thumb_and_left_for_a_left_one() -> None:
+    right, left = (
+        not_none(read_pitch("3/8 reverse, 1/8 under", hand, "thumb").value).right_in for hand in ("right", "left")
+    )
     assert (right, left) == (Fraction(1, 8), Fraction(-1, 8))
 
 
-def test_a_direction_goes_once_round():
+def test_a_direction_goes_once_round() -> None:
     assert read_clock("360 left").value == 0
     assert read_clock("360°").value == 0
-    assert (read_clock("12").state, read_clock("13").value) == ("ask", 13)  # o'clock or degrees
+    assert read_clock("12").state == "ask"  # o'clock or degrees
+    assert read_clock("13").value == 13
     assert read_clock("361 left").state == read_clock("361°").state == "error"
 
 
-def test_under_asks_where_it_means_nothing():
+def test_under_asks_where_it_means_nothing() -> None:
     assert read_pitch("3/8 reverse, 1/8 under", "right", "finger").state == "ask"
     assert read_pitch("3/8 reverse, 1/8 under", "", "thumb").state == "ask"
 
 
-def test_a_bare_pair_asks_which_finger_where_the_field_does_not_say():
+def test_a_bare_pair_asks_which_finger_where_the_field_does_not_say() -> None:
     assert read_span_pair("4 1/2 x 4 7/16").state == "ask"
     assert read_span_pair("4 1/2 x 4 1/2").state == "value"
 
@@ -181,23 +187,23 @@ def test_a_bare_pair_asks_which_finger_where_the_field_does_not_say():
         ("3 3/4 x 3 7/8 sleeve to cut", "sleeve"),
     ],
 )
-def test_edges_named_in_the_text_are_kept(text, edges):
-    assert read_span_pair(text, "middle").value.edges == edges
+def test_edges_named_in_the_text_are_kept(text: str, edges: str) -> None:
+    assert not_none(read_span_pair(text, "middle").value).edges == edges
 
 
 @pytest.mark.parametrize("text", ["3/8 reverse", "5° reverse", "4 1/2 reverse"])
-def test_a_pitch_that_is_only_unusual_warns_or_is_refused(text):
+def test_a_pitch_that_is_only_unusual_warns_or_is_refused(text: str) -> None:
     reading = read_pitch(text, "right", "thumb")
     assert reading.warnings or reading.state != "value"
 
 
-def test_unusual_is_saved_with_a_warning():
+def test_unusual_is_saved_with_a_warning() -> None:
     for kind, text in (("span", "6 1/2"), ("hole", "15/32"), ("circumference", "26.5"), ("span", "4.3")):
         reading = read_length(text, QUANTITIES[kind])
         assert reading.state == "value"
         assert reading.warnings
 
 
-def test_a_250_thousandths_reverse_setting_is_a_quarter_reverse():
+def test_a_250_thousandths_reverse_setting_is_a_quarter_reverse() -> None:
     # common practice, no source
-    assert read_pitch("250 thousandths reverse", "right", "thumb").value.forward_in == Fraction(-1, 4)
+    assert not_none(read_pitch("250 thousandths reverse", "right", "thumb").value).forward_in == Fraction(-1, 4)

@@ -1,12 +1,16 @@
 """What a stray dash, a lone fraction or a number of degrees may mean is asked, and every choice can be taken."""
 
+from collections.abc import Callable
+
 import pytest
 
 from app.measures.amounts import read_depth, read_proud, read_weight
-from app.measures.pitches import read_pitch
+from app.measures.pitches import Pitch, read_pitch
+from app.measures.reading import Reading
+from tests.conftest import not_none
 
 
-def pitch(text: str):
+def pitch(text: str) -> Reading[Pitch]:
     return read_pitch(text, "right", "thumb")
 
 
@@ -21,7 +25,7 @@ def pitch(text: str):
         *[(read_proud, t) for t in ("1/64 proud shy", "1/32 proud-", "1/32 sunk shy")],
     ],
 )
-def test_it_is_asked_and_every_choice_can_be_taken(read, text):
+def test_it_is_asked_and_every_choice_can_be_taken(read: Callable[[str], Reading[object]], text: str) -> None:
     found = read(text)
     assert found.state == "ask"
     assert found.choices
@@ -33,12 +37,12 @@ def test_it_is_asked_and_every_choice_can_be_taken(read, text):
 @pytest.mark.parametrize(
     "text", ["3/8R-1/8L", "1/4rev-1/8left", "1/4 reverse - 1/8 left", "0-0", "3/8 rev-1/8 left", "fwd.-1/8 , 0"]
 )
-def test_a_dash_between_two_sizes_still_parts_them(text):
+def test_a_dash_between_two_sizes_still_parts_them(text: str) -> None:
     assert pitch(text).state in {"value", "ask"}
     if "L" in text or "left" in text:
-        assert pitch(text).value.right_in < 0
+        assert not_none(pitch(text).value).right_in < 0
 
 
 @pytest.mark.parametrize("text", ["15 lb 1/2 oz", "15 1/2", "15 lb 3 1/2", "15-1/2", "15 lb 3"])
-def test_a_plain_weight_is_still_read(text):
+def test_a_plain_weight_is_still_read(text: str) -> None:
     assert read_weight(text).state == "value"

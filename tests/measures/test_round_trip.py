@@ -24,6 +24,7 @@ from app.measures.wording import (
     place_words,
     plain_fraction,
 )
+from tests.conftest import not_none
 
 COUNT = 100_000
 
@@ -40,7 +41,7 @@ def random_value(pick: random.Random) -> Fraction:
     return Fraction(pick.randrange(1, 5 * 997), 997) + Fraction(1, 8)
 
 
-def test_what_is_written_out_reads_back_exactly():
+def test_what_is_written_out_reads_back_exactly() -> None:
     pick = random.Random(20261125)
     for _ in range(COUNT):
         value = random_value(pick)
@@ -49,7 +50,7 @@ def test_what_is_written_out_reads_back_exactly():
         assert reading.value == value
 
 
-def test_signed_values_read_back_exactly():
+def test_signed_values_read_back_exactly() -> None:
     pick = random.Random(1)
     for _ in range(5_000):
         value = Fraction(pick.randrange(-64, 65), 64)
@@ -61,19 +62,19 @@ TRADE_CHARACTERS = "0123456789 /-+.,'\"@:xXrRlLfFmin½⅜″′⁄°→undeway"
 
 @settings(max_examples=1_500, deadline=None)
 @given(st.sampled_from(KINDS), st.text(alphabet=TRADE_CHARACTERS, max_size=24))
-def test_nothing_typed_raises(kind, text):
+def test_nothing_typed_raises(kind: str, text: str) -> None:
     describe(kind, text, "right", "thumb", "middle")
 
 
 @settings(max_examples=500, deadline=None)
 @given(st.sampled_from(KINDS), st.text(max_size=60))
-def test_no_text_of_any_kind_raises(kind, text):
+def test_no_text_of_any_kind_raises(kind: str, text: str) -> None:
     describe(kind, text)
 
 
 @settings(max_examples=300, deadline=None)
 @given(st.fractions(min_value=-8, max_value=8, max_denominator=2048))
-def test_the_shown_inches_are_within_half_a_thousandth(value):
+def test_the_shown_inches_are_within_half_a_thousandth(value: Fraction) -> None:
     shown = inches(value)
     text, _, rest = shown.partition(" + ")
     sign = 1
@@ -85,7 +86,7 @@ def test_the_shown_inches_are_within_half_a_thousandth(value):
     assert abs(size + sign * Fraction(rest or 0) - value) <= Fraction(1, 2000)
 
 
-def test_words():
+def test_words() -> None:
     assert in_words(Fraction(1, 8)) == "one-eighth"
     assert in_words(Fraction(239, 64)) == "three and forty-seven sixty-fourths"
     assert in_words(Fraction(4)) == "four"
@@ -107,27 +108,27 @@ def test_words():
         (1e-17, "zero"),
     ],
 )
-def test_words_keep_what_is_not_on_a_64th(value, words):
+def test_words_keep_what_is_not_on_a_64th(value: Fraction | float, words: str) -> None:
     assert in_words(value) == words
 
 
 @settings(max_examples=300)
 @given(st.fractions(min_value=0, max_value=2, max_denominator=4096))
-def test_words_of_a_number_are_plain_only_on_a_64th(value):
+def test_words_of_a_number_are_plain_only_on_a_64th(value: Fraction) -> None:
     words = in_words(value)
     on_a_64th = 64 % value.denominator == 0
     assert (" in" in words or " mm" in words) == (not on_a_64th)
     assert words.startswith("zero") == (value == 0)
 
 
-def test_a_pitch_off_the_64ths_is_told_with_its_own_number():
+def test_a_pitch_off_the_64ths_is_told_with_its_own_number() -> None:
     assert describe("pitch", "5 mm reverse, 0.006 left", "right", "thumb").words == (
         "about thirteen sixty-fourths (5 mm) reverse; 0.006 in to the left, away from the palm"
     )
     assert pitch_words(Fraction(0), Fraction(1e-17)) == "straight"
 
 
-def test_a_small_change_of_pitch_is_a_change():
+def test_a_small_change_of_pitch_is_a_change() -> None:
     assert pitch_change(Fraction(0), Fraction(1, 1000), "forward", "reverse") == "0.001 in more forward (0.01°)"
     assert pitch_change(Fraction(1, 8), Fraction(1, 8), "forward", "reverse") == ""
     less = pitch_change(Fraction(1, 8), Fraction(1, 8) - Fraction(1, 1000), "forward", "reverse")
@@ -136,13 +137,13 @@ def test_a_small_change_of_pitch_is_a_change():
     assert pitch_change(Fraction(1, 4), Fraction(3, 8), "forward", "reverse") == "4/32 more forward (1.67°)"
 
 
-def test_a_pitch_is_read_back_with_its_side_and_the_palm():
+def test_a_pitch_is_read_back_with_its_side_and_the_palm() -> None:
     assert describe("pitch", "3/8 reverse, 1/8 right", "right", "thumb").words == (
         "three-eighths reverse; one-eighth to the right, towards the palm"
     )
     shown = describe("pitch", "3/8 reverse, 1/8 right", "left", "thumb")
     assert shown.words.endswith("away from the palm")
-    assert (shown.arrow.up_in, shown.arrow.right_in) == (-0.375, 0.125)
+    assert (not_none(shown.arrow).up_in, not_none(shown.arrow).right_in) == (-0.375, 0.125)
 
 
 # Styles and damages -------------------------------------------------------------------------------------------
@@ -190,7 +191,9 @@ def damages(text: str) -> set[str]:
 
 @settings(max_examples=300, deadline=None)
 @given(st.sampled_from(_STYLES), _TRADE)
-def test_a_size_in_any_style_reads_back_and_no_damage_changes_it_silently(style, size):
+def test_a_size_in_any_style_reads_back_and_no_damage_changes_it_silently(
+    style: str, size: tuple[int, tuple[int, int]]
+) -> None:
     text, meant = written(style, size)
     reading = read_length(text, DEPTH)
     if reading.state == "ask":  # 3,125: a decimal comma or thousands
@@ -209,16 +212,25 @@ _SPAN = st.tuples(st.integers(3, 5), _HALVES_TO_64THS)
 
 @settings(max_examples=300, deadline=None)
 @given(st.sampled_from(_SPAN_STYLES), st.sampled_from(_BETWEEN), _SPAN, _SPAN)
-def test_two_spans_in_any_style_read_back_and_no_damage_changes_them_silently(style, between, one, two):
+def test_two_spans_in_any_style_read_back_and_no_damage_changes_them_silently(
+    style: str, between: str, one: tuple[int, tuple[int, int]], two: tuple[int, tuple[int, int]]
+) -> None:
     (a, first), (b, second) = written(style, one), written(style, two)
     reading = read_span_pair(a + between + b, "middle")
-    assert (reading.value.middle_in, reading.value.ring_in) == (first, second), (a + between + b, reading)
+    assert (not_none(reading.value).middle_in, not_none(reading.value).ring_in) == (first, second), (
+        a + between + b,
+        reading,
+    )
     for damaged in damages(a + between + b):
         seen = read_span_pair(damaged, "middle")
-        if seen.state == "value" and (seen.value.middle_in, seen.value.ring_in) != (first, second):
+        if seen.state == "value" and (not_none(seen.value).middle_in, not_none(seen.value).ring_in) != (first, second):
             marks = re.finditer(r" *(?:[x;&/-]|by|) *", damaged)
             halves = [(canonical(damaged[: m.start()]), canonical(damaged[m.end() :])) for m in marks if m[0]]
-            assert (seen.value.middle_in, seen.value.ring_in) in halves, (a + between + b, damaged, seen)
+            assert (not_none(seen.value).middle_in, not_none(seen.value).ring_in) in halves, (
+                a + between + b,
+                damaged,
+                seen,
+            )
 
 
 _PITCH_SIZE = st.one_of(st.just((0, 1)), st.sampled_from([4, 8, 16, 32]).flatmap(lambda d: st.tuples(st.integers(1, d - 1), st.just(d))))  # fmt: skip
@@ -228,22 +240,28 @@ _RIGHT = st.sampled_from([("L", -1), ("Lt", -1), ("left", -1), ("Rt", 1), ("righ
 
 @settings(max_examples=250, deadline=None)
 @given(_PITCH_SIZE, _UP, _PITCH_SIZE, _RIGHT, st.sampled_from([" ", ", ", " x ", " / ", " - ", " & ", "; ", "-"]), st.sampled_from(["fraction", "point", "comma"]))  # fmt: skip
-def test_a_pitch_in_any_style_reads_back_and_no_damage_changes_it_silently(up, way, right, side, between, style):
+def test_a_pitch_in_any_style_reads_back_and_no_damage_changes_it_silently(
+    up: tuple[int, int], way: tuple[str, int], right: tuple[int, int], side: tuple[str, int], between: str, style: str
+) -> None:
     sizes = [Fraction(*up), Fraction(*right)]
     shown = [plain_fraction(s) if style == "fraction" else f"{float(s):g}" for s in sizes]
     a, b = (s.replace(".", ",") if style == "comma" else s for s in shown)
     meant = (sizes[0] * way[1], sizes[1] * side[1])
     text = f"{a} {way[0]}{between}{b} {side[0]}"
     reading = read_pitch(text, "right", "thumb")
-    assert (reading.value.forward_in, reading.value.right_in) == meant, (text, reading)
+    assert (not_none(reading.value).forward_in, not_none(reading.value).right_in) == meant, (text, reading)
     for damaged in damages(text):
         seen = read_pitch(damaged, "right", "thumb")
-        assert seen.state != "value" or (seen.value.forward_in, seen.value.right_in) == meant, (text, damaged, seen)
+        assert seen.state != "value" or (not_none(seen.value).forward_in, not_none(seen.value).right_in) == meant, (
+            text,
+            damaged,
+            seen,
+        )
 
 
 @settings(max_examples=250, deadline=None)
 @given(st.integers(0, 719), st.sampled_from(["{h}:{m:02d}", "{h}:{m:02d} o'clock", "{h}h{m:02d}", "{deg} right", "{deg}° clockwise", "R{deg}", "{left} left", "L{left}", "{left} ccw", "-{left}"]))  # fmt: skip
-def test_a_direction_in_any_style_reads_back_and_no_damage_changes_it_silently(minutes, style):
+def test_a_direction_in_any_style_reads_back_and_no_damage_changes_it_silently(minutes: int, style: str) -> None:
     turn = Fraction(minutes, 2)
     comma = f"{float(360 - turn):g}".replace(".", ",")
     text = style.format(h=minutes // 60 or 12, m=minutes % 60, deg=f"{float(turn):g}", left=comma)
@@ -260,7 +278,7 @@ def test_a_direction_in_any_style_reads_back_and_no_damage_changes_it_silently(m
 
 @settings(max_examples=150, deadline=None)
 @given(st.integers(1, 63), st.sampled_from(["{f} {w}", "{w} {f}", "{w} by {f}", "{p} {w}", "{c} {w}", "{s}{f}"]), st.sampled_from(["proud", "sunk"]))  # fmt: skip
-def test_a_height_in_any_style_reads_back_and_no_damage_changes_it_silently(count, style, way):
+def test_a_height_in_any_style_reads_back_and_no_damage_changes_it_silently(count: int, style: str, way: str) -> None:
     size, sign = Fraction(count, 64), 1 if way == "proud" else -1
     point = f"{float(size):.6f}"
     text = style.format(f=plain_fraction(size), w=way, p=point, c=point.replace(".", ","), s="+" if sign > 0 else "-")
@@ -280,7 +298,7 @@ def test_a_height_in_any_style_reads_back_and_no_damage_changes_it_silently(coun
         (0.00004, -0.00004, "0.000"),
     ],
 )
-def test_a_pitch_to_rebuild_a_hole_by_has_four_places(forward, right, words):
+def test_a_pitch_to_rebuild_a_hole_by_has_four_places(forward: float, right: float, words: str) -> None:
     assert pitch_decimals(forward, right) == words
 
 
@@ -292,5 +310,5 @@ def test_a_pitch_to_rebuild_a_hole_by_has_four_places(forward, right, words):
         (-0.5, 0.00004, "1/2 (0.500) back"),
     ],
 )
-def test_a_place_is_told_by_its_sides(along, across, words):
+def test_a_place_is_told_by_its_sides(along: float, across: float, words: str) -> None:
     assert place_words(along, across) == words

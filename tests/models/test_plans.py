@@ -1,26 +1,35 @@
 """Plans as they were stored before plans had a version, and that what is written is what is read."""
 
 import json
+from collections.abc import Callable, Iterator
 from fractions import Fraction
-from typing import Any
+from pathlib import Path
+from typing import Any, get_args
 
 import pytest
 from alembic import command
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from pydantic import ValidationError
+from pydantic import JsonValue, ValidationError
 from sqlalchemy import select
+from sqlalchemy.orm import Session
 
 from app.db import alembic_config, open_engine, steps, upgrade
 from app.main import create_app
 from app.models import Drilling, DrillingStep
-from app.models.numbers import ClockNumber, Number, PlaceNumber, read_numbers, write_numbers
+from app.models.numbers import (
+    ClockNumber,
+    Number,
+    PlaceNumber,
+    read_numbers,
+    write_numbers,
+)
 from app.models.plans import Plan, PlannedInner, PlannedLimit, read_plan, write_plan
 from app.services import checks
 from app.services.work_outs import work_out
 from app.settings import Settings
 from tests.calculation.test_cuts import plain, read_page
-from tests.conftest import Client, signed_in
+from tests.conftest import Client, not_none, signed_in
 
 # The first version of a plan, as a database of that time has it, with every part that came later.
 FIRST = """{
@@ -63,7 +72,7 @@ def assert_old_figures(plan: Plan, lacking: str) -> None:
     """The figures that the version of the app which read plans by their keys worked out from the same JSON."""
     worked = work_out(plan)
     assert [worked.predicted_in(f) for f in ("middle", "ring")] == pytest.approx([3.694493655, 3.786379079], abs=1e-9)
-    assert worked.wall.least_wall_in == pytest.approx(0.125)
+    assert not_none(worked.wall).least_wall_in == pytest.approx(0.125)
     walls = [worked.walls[pair].least_in for pair in ("thumb_middle", "thumb_ring", "middle_ring")]
     assert walls == pytest.approx([2.199913806, 2.348266267, 0.083149662], abs=1e-8)
     assert worked.bore_floor_in == pytest.approx(2.774409579, abs=1e-9)
@@ -74,7 +83,9 @@ def assert_old_figures(plan: Plan, lacking: str) -> None:
         assert found == {}
         assert worked.window is None
         return
-    assert (worked.window.least_in, worked.window.most_in) == pytest.approx((2.156653415, 2.375), abs=1e-9)
+    assert (not_none(worked.window).least_in, not_none(worked.window).most_in) == pytest.approx(
+        (2.156653415, 2.375), abs=1e-9
+    )
     assert found["Least wall of the inner"].limit_words == "at least 1/16, ASSUMED"
     assert found["Bridge as cut"].limit_words == "at least 3/16"
     assert [check.what for check in checks.pick_failing(list(found.values()))] == ["Bore within the ball's safe depth"]
@@ -83,8 +94,8 @@ def assert_old_figures(plan: Plan, lacking: str) -> None:
 
 
 @pytest.mark.parametrize("lacking", LACKING)
-def test_a_plan_of_each_earlier_shape_gives_its_old_figures(lacking):
-    plan = read_plan(stored(lacking))
+def test_a_plan_of_each_earlier_shape_gives_its_old_figures(lacking: str) -> None:
+    plan = not_none(read_plan(stored(lacking)))
     assert_old_figures(plan, lacking)
     assert plan.notch_deg == Fraction(375, 2)
     assert plan.inner == PlannedInner(1.25, 1.875)
@@ -94,35 +105,39 @@ def test_a_plan_of_each_earlier_shape_gives_its_old_figures(lacking):
     assert read_plan(write_plan(plan)) == plan
 
 
-def test_only_named_limits_are_assumed():
-    limits = read_plan(stored("nothing")).limits
+def test_only_named_limits_are_assumed() -> None:
+    limits = not_none(not_none(read_plan(stored("nothing"))).limits)
     assert limits.least_wall == PlannedLimit(0.0625, is_assumed=True)
     assert limits.safe_depth == PlannedLimit(3.25, is_assumed=False)
 
 
-def test_a_drilling_made_elsewhere_has_no_plan_and_one_of_a_later_version_is_refused():
+def test_a_drilling_made_elsewhere_has_no_plan_and_one_of_a_later_version_is_refused() -> None:
     assert read_plan({}) is None
     assert write_plan(None) == {}
-    later = write_plan(read_plan(stored("nothing"))) | {"version": 3}
-    for wrong in (later, {"grip": {}}, [], "plan", None):
+    written = write_plan(read_plan(stored("nothing")))
+    assert isinstance(written, dict)
+    refused: list[JsonValue] = [written | {"version": 3}, {"grip": {}}, [], "plan", None]
+    for wrong in refused:
         with pytest.raises(ValidationError):
             read_plan(wrong)
 
 
 @settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.from_type(Plan))
-def test_what_is_written_of_a_plan_is_what_is_read(plan):
+def test_what_is_written_of_a_plan_is_what_is_read(plan: Plan) -> None:
     assert repr(read_plan(json.loads(json.dumps(write_plan(plan))))) == repr(plan)  # not a number is not itself
 
 
 @settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow])
-@given(st.lists(st.from_type(Number)))
-def test_what_is_written_of_a_steps_numbers_is_what_is_read(numbers):
+@given(st.lists(st.one_of(*map(st.from_type, get_args(Number)))))
+def test_what_is_written_of_a_steps_numbers_is_what_is_read(
+    numbers: list[Number],
+) -> None:
     assert repr(read_numbers(json.loads(json.dumps(write_numbers(tuple(numbers)))))) == repr(tuple(numbers))
 
 
-def test_a_steps_numbers_are_read_from_the_json_of_every_age():
-    old = [
+def test_a_steps_numbers_are_read_from_the_json_of_every_age() -> None:
+    old: list[JsonValue] = [
         {"kind": "place", "what": "near edge", "along_in": 2.07, "across_in": 0.57, "words": "from the grip centre"},
         {"kind": "clock", "what": "notch", "deg": "375/2"},
         {"kind": "clock", "what": "notch", "deg": None},
@@ -144,7 +159,7 @@ def store(url: str, plans: dict[int, dict[str, Any]]) -> None:
 
 
 @pytest.fixture
-def opened(tmp_path):
+def opened(tmp_path: Path) -> Iterator[Callable[[str], Client]]:
     """Opens the app on a database and signs TB in."""
     left = []
 
@@ -162,7 +177,9 @@ def opened(tmp_path):
 
 @pytest.mark.once
 @pytest.mark.parametrize("step", steps())
-def test_stored_plans_of_a_database_of_each_step_open_with_their_old_figures(database_url, opened, step):
+def test_stored_plans_of_a_database_of_each_step_open_with_their_old_figures(
+    database_url: str, opened: Callable[[str], Client], step: str
+) -> None:
     command.downgrade(alembic_config(database_url), step)
     told = dict(zip((1, 2, 3), ("checks", "kept spans", "nothing") if step > "0001" else ["checks"] * 3, strict=True))
     store(database_url, {number: stored(lacking) for number, lacking in told.items()})
@@ -181,7 +198,7 @@ def test_stored_plans_of_a_database_of_each_step_open_with_their_old_figures(dat
         assert client.get(page).status_code == 200
 
 
-def test_the_demos_plans_and_steps_are_the_same_once_read_again(session):
+def test_the_demos_plans_and_steps_are_the_same_once_read_again(session: Session) -> None:
     drillings = session.scalars(select(Drilling)).all()
     kept = {of.id: of.plan for of in drillings}
     numbers = {step.id: step.numbers for step in session.scalars(select(DrillingStep))}
@@ -195,14 +212,16 @@ def test_the_demos_plans_and_steps_are_the_same_once_read_again(session):
 
 
 @pytest.mark.once
-def test_a_notch_between_two_marks_of_the_clock_is_planned_and_told(client):
+def test_a_notch_between_two_marks_of_the_clock_is_planned_and_told(client: Client) -> None:
     # 6:15 is 187 1/2 degrees: a fraction, which has no float in its text
     shown = client.get("/balls/1/drillings/new?fit_id=1&system_id=1&notch=6:15")
     assert "Notch points to 6:15 (187.5°) seen" in plain(shown.text)
 
 
 @pytest.mark.once
-def test_nothing_is_asked_of_the_plan_of_a_drilling_made_elsewhere(opened, database_url, who):
+def test_nothing_is_asked_of_the_plan_of_a_drilling_made_elsewhere(
+    opened: Callable[[str], Client], database_url: str, who: str
+) -> None:
     client = opened(database_url)
     assert client.get("/drillings/4/finish?middle=3+47/64&ring=3+55/64").status_code == 409
     assert client.post("/drillings/4/confirmation", {"who": who, "version": "1"}).status_code == 409

@@ -4,6 +4,7 @@ import re
 
 import pytest
 from fastapi import FastAPI
+from httpx import Response
 
 from app.main import PAGES
 from app.models import Staff
@@ -166,32 +167,33 @@ QUERIES = {
 
 def table_of(app: FastAPI) -> set[tuple[str, str]]:
     """Every (method, route) the app answers."""
-    found = set()
+    found: set[tuple[str, str]] = set()
     for route in app.routes:
         for one in route.effective_candidates() if hasattr(route, "effective_candidates") else [route]:
-            found |= {(method, one.path) for method in (getattr(one, "methods", None) or {"GET"}) - {"HEAD", "OPTIONS"}}
+            methods = (getattr(one, "methods", None) or {"GET"}) - {"HEAD", "OPTIONS"}
+            found |= {(method, getattr(one, "path", "no path")) for method in methods}
     return found
 
 
-def asked(client: Client, method: str, route: str, headers: dict | None = None):
+def asked(client: Client, method: str, route: str, headers: dict[str, str] | None = None) -> Response:
     address = re.sub(r"\{(\w+)\}", lambda name: RECORDS.get(name[1], "1"), route)
     if method == "GET":
         address += QUERIES.get(route, "")
     return client.get(address, headers=headers or {}) if method == "GET" else client.post(address, {}, headers)
 
 
-def test_every_page_is_behind_admission():
+def test_every_page_is_behind_admission() -> None:
     routes = [route for page in PAGES for route in page.router.routes]
     assert len(routes) > 100
     assert [route for route in routes if not isinstance(route, PageRoute)] == []
 
 
-def test_every_route_has_an_entry(app):
+def test_every_route_has_an_entry(app: FastAPI) -> None:
     assert table_of(app) == set(ROUTES) | set(TOKEN_ROUTES)
 
 
 @pytest.mark.parametrize("level", [COUNTER, DRILLER, OWNER])
-def test_what_each_role_may(app, level):
+def test_what_each_role_may(app: FastAPI, level: int) -> None:
     client = Client(app)
     wrong = []
     for (method, route), (least, allowed) in ROUTES.items():
@@ -204,7 +206,7 @@ def test_what_each_role_may(app, level):
     assert wrong == []
 
 
-def test_what_somebody_signed_out_gets(app):
+def test_what_somebody_signed_out_gets(app: FastAPI) -> None:
     client = Client(app)
     wrong = []
     for (method, route), (least, allowed) in ROUTES.items():
@@ -222,7 +224,7 @@ def tokens(app: FastAPI, who: str) -> dict[tuple[str, ...], str]:
     """A token of each kind, by its scopes; `ended` has none that count any more."""
     from app.schemas.identities import TokenForm
 
-    made = {}
+    made: dict[tuple[str, ...], str] = {}
     with app.state.sessions() as session, session.begin():
         for scopes in ((READ,), (WRITE,), (READ, WRITE)):
             form = TokenForm.read({"who": who, "label": "till", "shop_id": "1", "scopes": " ".join(scopes)})
@@ -232,7 +234,7 @@ def tokens(app: FastAPI, who: str) -> dict[tuple[str, ...], str]:
     return made
 
 
-def test_what_each_token_may(app, tokens):
+def test_what_each_token_may(app: FastAPI, tokens: dict[tuple[str, ...], str]) -> None:
     client = Client(app)
     wrong = []
     for (method, route), (scope, allowed) in TOKEN_ROUTES.items():
@@ -250,14 +252,14 @@ def test_what_each_token_may(app, tokens):
     assert wrong == []
 
 
-def test_a_token_opens_no_page(app, tokens):
+def test_a_token_opens_no_page(app: FastAPI, tokens: dict[tuple[str, ...], str]) -> None:
     client = Client(app)
     answer = client.get("/bowlers/1", headers={"authorization": f"Bearer {tokens[(READ, WRITE)]}"})
     assert answer.status_code == 303
     client.close()
 
 
-def test_an_owner_who_acts_by_pin_has_to_sign_in_for_owners_things(app, client):
+def test_an_owner_who_acts_by_pin_has_to_sign_in_for_owners_things(app: FastAPI, client: Client) -> None:
     client.sign_out().sign_in("OL")
     with app.state.sessions() as session:
         owner = session.query(Staff).filter_by(initials="TB").one().id
@@ -271,7 +273,7 @@ def test_an_owner_who_acts_by_pin_has_to_sign_in_for_owners_things(app, client):
     )
 
 
-def test_a_form_its_sender_may_not_send_stays_typed_for_somebody_who_may(client):
+def test_a_form_its_sender_may_not_send_stays_typed_for_somebody_who_may(client: Client) -> None:
     client.sign_out().sign_in("RV")
     refused = client.post("/fits/2", {"spans": "4 1/4 x 4 1/8", "pin": "2580"})
     assert refused.status_code == 403
@@ -280,14 +282,14 @@ def test_a_form_its_sender_may_not_send_stays_typed_for_somebody_who_may(client)
     assert 'name="pin"' not in refused.text
 
 
-def test_only_those_with_a_pin_are_offered_besides_who_acts(client, who):
+def test_only_those_with_a_pin_are_offered_besides_who_acts(client: Client, who: str) -> None:
     client.post("/staff", {"who": who, "name": "Nia Holt", "initials": "NH"})
     page = client.get("/bowlers/new").text
     assert "<span>OL</span>" in page
     assert "<span>NH</span>" not in page
 
 
-def test_somebody_who_no_longer_works_here_is_out_at_once(app, client):
+def test_somebody_who_no_longer_works_here_is_out_at_once(app: FastAPI, client: Client) -> None:
     token = signed_in(app, "OL")
     client.sign_out().carry(token)
     assert client.get("/").status_code == 200

@@ -5,12 +5,14 @@ import threading
 from datetime import timedelta
 
 import pytest
+from fastapi import FastAPI
 from sqlalchemy import func, select
+from sqlalchemy.orm import Session
 
 from app.models import Base, Bowler, Change, SentForm, Staff, now
 from app.services import tokens
 from seed_demo.world import FIT, TWIST_LOCK
-from tests.conftest import Client, signed_in
+from tests.conftest import Client, not_none, signed_in
 from tests.pages.test_history import SHOWN_ONCE, WRITES, prepared, sent
 from tests.pages.test_pages import new_bowler, text_of
 from tests.services.test_identities import token_form
@@ -32,12 +34,12 @@ EDITS = {
 
 
 def version_in(html: str, action: str) -> str:
-    form = re.search(rf'<form[^>]*action="{re.escape(action)}".*?</form>', html, re.S)[0]
-    return re.search(r'name="version" value="(\d*)"', form)[1]
+    form = not_none(re.search(rf'<form[^>]*action="{re.escape(action)}".*?</form>', html, re.S))[0]
+    return not_none(re.search(r'name="version" value="(\d*)"', form))[1]
 
 
 @pytest.mark.parametrize("what", EDITS)
-def test_the_loser_sees_both_versions_and_nothing_is_overwritten_unseen(client, who, what):
+def test_the_loser_sees_both_versions_and_nothing_is_overwritten_unseen(client: Client, who: str, what: str) -> None:
     shown, action, typed, field, first, second = EDITS[what]
     version = version_in(client.get(shown).text, action)
     form = typed | {"who": who, "version": version}
@@ -55,17 +57,19 @@ def test_the_loser_sees_both_versions_and_nothing_is_overwritten_unseen(client, 
     assert second in client.get(shown).text
 
 
-def counts(session) -> dict[str, int]:
+def counts(session: Session) -> dict[str, int]:
     """How many rows each table holds, but for who was signed in when."""
     tables = [t for t in Base.metadata.sorted_tables if t.name not in {"sign_in", "sent_form", "attempt"}]
-    found = {t.name: session.scalar(select(func.count()).select_from(t)) for t in tables}
+    found = {t.name: session.scalars(select(func.count()).select_from(t)).one() for t in tables}
     session.rollback()
     return found
 
 
 @pytest.mark.once
 @pytest.mark.parametrize("address", WRITES)
-def test_every_form_sent_again_saves_nothing_more(client, app, session, who, address):
+def test_every_form_sent_again_saves_nothing_more(
+    client: Client, app: FastAPI, session: Session, who: str, address: str
+) -> None:
     where = prepared(client, who, address)
     typed = WRITES[address] | {"key": "the-same-form"}
     first = sent(client, who, where, typed)
@@ -81,14 +85,14 @@ def test_every_form_sent_again_saves_nothing_more(client, app, session, who, add
     assert counts(session) == before
 
 
-def test_a_refused_form_may_be_sent_again_under_its_key(client, who, session):
+def test_a_refused_form_may_be_sent_again_under_its_key(client: Client, who: str, session: Session) -> None:
     typed = new_bowler(who, key="mended")
     assert client.post("/bowlers", typed | {"name": ""}).status_code == 422
     assert client.post("/bowlers", typed).status_code == 303
     assert session.scalar(select(func.count()).select_from(Bowler).where(Bowler.name == "Lars Quint")) == 1
 
 
-def test_keys_are_forgotten_after_two_days(client, who, session):
+def test_keys_are_forgotten_after_two_days(client: Client, who: str, session: Session) -> None:
     client.post("/bowlers", new_bowler(who, key="old"))
     old = session.scalars(select(SentForm.key)).one()
     session.query(SentForm).update({"at": now() - timedelta(days=3)})
@@ -98,7 +102,7 @@ def test_keys_are_forgotten_after_two_days(client, who, session):
     assert session.scalar(select(func.count()).select_from(SentForm)) == 1
 
 
-def test_a_key_belongs_to_its_sender_and_address(app, client, who, session):
+def test_a_key_belongs_to_its_sender_and_address(app: FastAPI, client: Client, who: str, session: Session) -> None:
     typed = new_bowler(who, key="same")
     assert client.post("/bowlers", typed).status_code == 303
     elsewhere = client.post("/bowlers/1/balls", {"who": who, "label": "Keyed", "circumference": "27", "key": "same"})
@@ -114,7 +118,9 @@ def test_a_key_belongs_to_its_sender_and_address(app, client, who, session):
 
 
 @pytest.mark.parametrize("address", ["/bowlers", "/bits"])
-def test_a_programs_key_that_a_page_has_used_is_its_own(app, client, who, session, address):
+def test_a_programs_key_that_a_page_has_used_is_its_own(
+    app: FastAPI, client: Client, who: str, session: Session, address: str
+) -> None:
     typed = new_bowler(who) if address == "/bowlers" else {"who": who, "label": "1 1/2 no. 2"}
     assert client.post(address, typed | {"key": "till-18"}).status_code == 303
     with app.state.sessions() as own, own.begin():
@@ -125,7 +131,7 @@ def test_a_programs_key_that_a_page_has_used_is_its_own(app, client, who, sessio
     assert (answer.status_code, answer.json()["name"]) == (201, "Dora Kettle")
 
 
-def test_the_same_form_at_the_same_moment_saves_once(app, client, who, session):
+def test_the_same_form_at_the_same_moment_saves_once(app: FastAPI, client: Client, who: str, session: Session) -> None:
     token = signed_in(app)
     typed = new_bowler(who, key="eight at once", is_somebody_else="true")
     answers = []
@@ -145,7 +151,7 @@ def test_the_same_form_at_the_same_moment_saves_once(app, client, who, session):
     assert session.scalar(select(func.count()).select_from(Bowler).where(Bowler.name == "Lars Quint")) == 1
 
 
-def test_every_form_of_every_page_carries_its_key(client):
+def test_every_form_of_every_page_carries_its_key(client: Client) -> None:
     from tests.pages.test_pages import PAGES
 
     for url in [*PAGES, "/people", "/people/3", "/me", "/backups", "/bowlers/1/held"]:
@@ -153,7 +159,9 @@ def test_every_form_of_every_page_carries_its_key(client):
             assert re.search(r'name="key" value="[\w-]{16,}"', form), (url, form[:120])
 
 
-def test_two_programs_with_one_key_register_one_bowler(app, client, session, who):
+def test_two_programs_with_one_key_register_one_bowler(
+    app: FastAPI, client: Client, session: Session, who: str
+) -> None:
     with app.state.sessions() as own, own.begin():
         form = token_form(who).model_copy(update={"scopes": ["read", "write"]})
         text = tokens.make_token(own, form, 1)[1]

@@ -3,13 +3,17 @@
 import re
 import shutil
 import time
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 from fractions import Fraction
+from pathlib import Path
 
 import pytest
-from sqlalchemy import event, func, select, update
+from fastapi import FastAPI
+from sqlalchemy import Connection, event, func, select, update
 from sqlalchemy.exc import DBAPIError
+from sqlalchemy.orm import Session
 
 from app import db
 from app.db import open_engine
@@ -19,7 +23,7 @@ from app.models.plans import PlannedLimit, PlannedLimits
 from app.schemas.studies import CELLS
 from app.services.shop_limits import LIMITS
 from app.settings import Settings
-from tests.conftest import Client, signed_in
+from tests.conftest import Client, CountQueries, Databases, not_none, signed_in
 from tests.pages.test_pages import PAGES, new_bowler, text_of
 
 pytestmark = pytest.mark.both
@@ -30,7 +34,7 @@ def is_sqlite(url: str) -> bool:
 
 
 @pytest.fixture
-def administer(database_url):
+def administer(database_url: str) -> Iterator[Callable[..., None]]:
     """Sends statements to PostgreSQL as its administrator."""
     engine = open_engine(database_url)
 
@@ -47,21 +51,21 @@ FULL = """CREATE FUNCTION no_space() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN RAISE EXCEPTION 'could not extend file "base/1": No space left on device' USING ERRCODE = '53100'; END $$"""
 
 
-def bowlers_in(session) -> int:
+def bowlers_in(session: Session) -> int:
     count = session.scalar(select(func.count()).select_from(Bowler))
     session.rollback()
-    return count
+    return not_none(count)
 
 
 def test_a_full_disk_says_so_saves_nothing_and_takes_the_form_again(
-    app, client, session, who, database_url, administer
-):
+    app: FastAPI, client: Client, session: Session, who: str, database_url: str, administer: Callable[..., None]
+) -> None:
     before = bowlers_in(session)
     large = new_bowler(who, notes="x" * 2000)
     if is_sqlite(database_url):
 
         @event.listens_for(app.state.engine, "begin", insert=True)
-        def no_more_pages(connection) -> None:
+        def no_more_pages(connection: Connection) -> None:
             connection.exec_driver_sql("PRAGMA max_page_count = 1")  # SQLite takes its present size as the least
 
     else:
@@ -86,7 +90,7 @@ def test_a_full_disk_says_so_saves_nothing_and_takes_the_form_again(
 
 
 @pytest.fixture
-def read_only(databases, database_url, app):
+def read_only(databases: Databases, database_url: str, app: FastAPI) -> Iterator[Client]:
     """The same shop on a disk that takes no writes, with somebody signed in."""
     token = signed_in(app)
     if is_sqlite(database_url):
@@ -101,7 +105,9 @@ def read_only(databases, database_url, app):
     made.state.engine.dispose()
 
 
-def test_on_a_disk_without_writes_looking_up_works_and_saving_says_why(read_only, app, who):
+def test_on_a_disk_without_writes_looking_up_works_and_saving_says_why(
+    read_only: Client, app: FastAPI, who: str
+) -> None:
     with app.state.sessions() as session, session.begin():
         from app.models import SignIn
 
@@ -113,7 +119,9 @@ def test_on_a_disk_without_writes_looking_up_works_and_saving_says_why(read_only
     assert "The disk takes no writes, so nothing was saved" in text_of(refused.text)
 
 
-def test_a_locked_database_asks_for_patience_and_then_takes_the_form(settings, who, monkeypatch):
+def test_a_locked_database_asks_for_patience_and_then_takes_the_form(
+    settings: Settings, who: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setattr(db, "_PATIENCE_MS", 200)
     app = create_app(settings)
     client = Client(app).carry(signed_in(app))
@@ -130,7 +138,9 @@ def test_a_locked_database_asks_for_patience_and_then_takes_the_form(settings, w
     app.state.engine.dispose()
 
 
-def test_a_damaged_file_is_named_with_the_way_to_restore_it(all_databases, tmp_path):
+def test_a_damaged_file_is_named_with_the_way_to_restore_it(
+    all_databases: dict[str, Databases], tmp_path: Path
+) -> None:
     sqlite = all_databases["sqlite"]
     path = tmp_path / "shop.db"
     shutil.copy(sqlite.demo.removeprefix("sqlite:///"), path)
@@ -157,8 +167,8 @@ def test_a_damaged_file_is_named_with_the_way_to_restore_it(all_databases, tmp_p
     app.state.engine.dispose()
 
 
-def test_a_clock_gone_back_is_told_and_records_keep_their_order(client, session, who):
-    newest = session.scalars(select(Change).order_by(Change.id.desc())).first()
+def test_a_clock_gone_back_is_told_and_records_keep_their_order(client: Client, session: Session, who: str) -> None:
+    newest = not_none(session.scalars(select(Change).order_by(Change.id.desc())).first())
     newest.at = now() + timedelta(days=2)
     session.commit()
     assert "clock says less than the newest record" in text_of(client.get("/").text)
@@ -167,20 +177,23 @@ def test_a_clock_gone_back_is_told_and_records_keep_their_order(client, session,
     assert len(history) == 1
 
 
-def seen_at(app):
+def seen_at(app: FastAPI) -> datetime:
     with app.state.sessions() as session:
         session.connection(execution_options=db.READ_ONLY)
-        return session.scalar(select(SignIn.seen_at).order_by(SignIn.id.desc()).limit(1))
+        newest: datetime = session.scalar(select(SignIn.seen_at).order_by(SignIn.id.desc()).limit(1))
+        return newest
 
 
-def last_seen(app, minutes: int):
+def last_seen(app: FastAPI, minutes: int) -> datetime:
     """Sets when the newest sign-in was last in use."""
     with app.state.sessions() as session, session.begin():
         session.query(SignIn).update({"seen_at": now() - timedelta(minutes=minutes)})
     return seen_at(app)
 
 
-def test_that_a_browser_is_in_use_is_noted_now_and_then_and_after_the_answer(app, client, count_queries):
+def test_that_a_browser_is_in_use_is_noted_now_and_then_and_after_the_answer(
+    app: FastAPI, client: Client, count_queries: CountQueries
+) -> None:
     recent = last_seen(app, minutes=4)
     assert client.get("/bowlers/1").status_code == 200
     assert seen_at(app) == recent
@@ -189,7 +202,7 @@ def test_that_a_browser_is_in_use_is_noted_now_and_then_and_after_the_answer(app
     assert seen_at(app) > old
 
 
-def test_while_somebody_writes_reading_notes_nothing_and_waits_for_nobody(app, client):
+def test_while_somebody_writes_reading_notes_nothing_and_waits_for_nobody(app: FastAPI, client: Client) -> None:
     old = last_seen(app, minutes=6)
     with app.state.sessions() as writer:
         writer.connection()  # a writer that does not come to its end, in this process
@@ -206,7 +219,7 @@ def test_while_somebody_writes_reading_notes_nothing_and_waits_for_nobody(app, c
     assert seen_at(app) > old
 
 
-def test_postgresql_ends_the_transaction_of_a_process_that_stopped_in_the_middle_of_it(database_url):
+def test_postgresql_ends_the_transaction_of_a_process_that_stopped_in_the_middle_of_it(database_url: str) -> None:
     if is_sqlite(database_url):
         return  # the lock on a file lasts as long as its process; readers do not stand behind it
     engine = open_engine(database_url + "?options=-c%20idle_in_transaction_session_timeout%3D300ms")
@@ -241,11 +254,11 @@ SENSITIVE = (
 )  # fmt: skip
 
 
-def failing(client: Client, urls) -> list[str]:
+def failing(client: Client, urls: Iterable[str]) -> list[str]:
     return [url for url in urls if client.get(url).status_code >= 500]
 
 
-def store(session, names, value: Fraction) -> None:
+def store(session: Session, names: Iterable[str], value: Fraction) -> None:
     """Sets limits as an old program may have left them: straight into the table."""
     for name in names:
         session.merge(ShopLimit(name=name, value_in=value, typed=str(value), source="old"))
@@ -254,32 +267,36 @@ def store(session, names, value: Fraction) -> None:
 
 @pytest.mark.once
 @pytest.mark.parametrize("value", STORED, ids=str)
-def test_no_page_fails_with_every_setting_at_its_bounds_or_beyond(client, session, app, value):
+def test_no_page_fails_with_every_setting_at_its_bounds_or_beyond(
+    client: Client, session: Session, app: FastAPI, value: Fraction
+) -> None:
     store(session, [limit.name for limit in LIMITS], value)
     assert failing(client, {*PAGES, *SENSITIVE}) == []
 
 
 @pytest.mark.once
 @pytest.mark.parametrize("name", [limit.name for limit in LIMITS])
-def test_no_page_fails_with_one_setting_at_0(client, session, app, name):
+def test_no_page_fails_with_one_setting_at_0(client: Client, session: Session, app: FastAPI, name: str) -> None:
     store(session, [name], Fraction(0))
     assert failing(client, SENSITIVE) == []
 
 
 @pytest.mark.once
 @pytest.mark.parametrize("value", [STORED[0], *STORED[-2:]], ids=str)
-def test_no_page_fails_on_stored_doubts_or_frozen_limits(client, session, app, value):
+def test_no_page_fails_on_stored_doubts_or_frozen_limits(
+    client: Client, session: Session, app: FastAPI, value: Fraction
+) -> None:
     session.execute(update(DepthObservation).values(repeatability_in=value, resolution_in=value))
     session.execute(update(Drilling).values(tolerance_in=value))
     for drilling in filter(lambda d: d.plan, session.scalars(select(Drilling))):
         limit = PlannedLimit(float(value), is_assumed=False)
         limits = PlannedLimits(limit, limit, limit, limit, limit)
-        drilling.plan = replace(drilling.plan, cusp_limit_in=float(value), limits=limits)
+        drilling.plan = replace(not_none(drilling.plan), cusp_limit_in=float(value), limits=limits)
     session.commit()
     assert failing(client, {*PAGES, *SENSITIVE}) == []
 
 
-def test_a_gauge_study_whose_readings_all_agree_leaves_every_page_open(client, who):
+def test_a_gauge_study_whose_readings_all_agree_leaves_every_page_open(client: Client, who: str) -> None:
     for measures, reading in (("depth", "2 3/4"), ("sleeve_to_cut", "3 47/64")):
         typed = {"who": who, "version": "", "instrument": "gauge", "measures": measures} | dict.fromkeys(CELLS, reading)
         assert client.post("/studies", typed).status_code == 303
@@ -289,8 +306,8 @@ def test_a_gauge_study_whose_readings_all_agree_leaves_every_page_open(client, w
     assert failing(client, SENSITIVE) == []
 
 
-def test_the_setting_0_of_a_doubt_is_kept_as_the_finest_division(client, session, who):
+def test_the_setting_0_of_a_doubt_is_kept_as_the_finest_division(client: Client, session: Session, who: str) -> None:
     client.post("/settings/collar_spread", {"who": who, "version": "", "value": "0", "source": "our study"})
-    stored = session.get(ShopLimit, "collar_spread")
+    stored = not_none(session.get(ShopLimit, "collar_spread"))
     assert float(stored.value_in) == pytest.approx(0.001 / 12**0.5, abs=1e-6)  # JCGM 100:2008 4.3.7
     assert stored.typed == "0"

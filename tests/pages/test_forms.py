@@ -6,6 +6,7 @@ import pytest
 
 from app.errors import FieldError
 from app.pages.forms import Forms
+from tests.conftest import Client, not_none
 
 
 def field(page: str, id: str) -> str:
@@ -15,7 +16,7 @@ def field(page: str, id: str) -> str:
     return found[1]
 
 
-def test_only_the_refused_form_has_what_was_typed_and_what_is_wrong():
+def test_only_the_refused_form_has_what_was_typed_and_what_is_wrong() -> None:
     forms = Forms({"reason": "typed"}, {"reason": FieldError("Too short.")}, "closing", 1, list)
     closing, plugging = forms.of("closing"), forms.of("plugging", saved={"reason": "saved", "note": None})
     assert closing.is_open
@@ -28,14 +29,14 @@ def test_only_the_refused_form_has_what_was_typed_and_what_is_wrong():
     assert forms.of("").value("reason") == ""
 
 
-def test_the_only_form_of_a_page_needs_no_name():
+def test_the_only_form_of_a_page_needs_no_name() -> None:
     typed = Forms({"value": 0}, {}, "", "", list).of("")
     assert typed.value("value") == "0"
     assert not typed.is_open
 
 
-def test_a_refused_finding_keeps_its_text_and_leaves_the_form_beside_it_empty(client, who):
-    version = re.search(r'name="version" value="(\d+)"', client.get("/drillings/3").text)[1]
+def test_a_refused_finding_keeps_its_text_and_leaves_the_form_beside_it_empty(client: Client, who: str) -> None:
+    version = not_none(re.search(r'name="version" value="(\d+)"', client.get("/drillings/3").text))[1]
     assert client.post("/drillings/3/drilled", {"who": who, "version": version, "datum": "unknown"}).status_code == 303
     typed = {"who": who, "what": "thumb_hole", "value": "31/0", "note": "sanded at home"}
     page = client.post("/drillings/3/findings", typed)
@@ -48,7 +49,7 @@ def test_a_refused_finding_keeps_its_text_and_leaves_the_form_beside_it_empty(cl
 
 
 @pytest.mark.parametrize(("name", "refused"), [("tick-removal", True), ("tick", False)])
-def test_a_wrong_pin_is_told_at_the_form_that_was_sent(client, who, name, refused):
+def test_a_wrong_pin_is_told_at_the_form_that_was_sent(client: Client, who: str, name: str, refused: bool) -> None:
     assert client.post("/drillings/3/steps/1/tick", {"who": who}).status_code == 303
     position, other = 1 if refused else 2, "1" if who == "2" else "2"
     page = client.post(f"/drillings/3/steps/{position}/{name}", {"who": other, "pin": "9999", "version": ""})
@@ -56,7 +57,7 @@ def test_a_wrong_pin_is_told_at_the_form_that_was_sent(client, who, name, refuse
     assert ('id="pin-error"' in page.text) != refused
 
 
-def test_a_drilling_made_elsewhere_has_nothing_to_read_back(client, who):
+def test_a_drilling_made_elsewhere_has_nothing_to_read_back(client: Client, who: str) -> None:
     page = client.post("/drillings/4/confirmation", {"who": who, "version": "", "reason": "wanted"})
     assert page.status_code == 409
     assert "no plan to read back" in page.text

@@ -6,18 +6,19 @@ import pytest
 
 from app.pages.help import FOLDER, NAMES
 from app.settings import ROOT
+from tests.conftest import Client
 
 
 @pytest.mark.once
 @pytest.mark.parametrize("name", NAMES)
-def test_each_help_file_is_a_page_of_its_own_title(client, name):
+def test_each_help_file_is_a_page_of_its_own_title(client: Client, name: str) -> None:
     heading = (FOLDER / f"{name}.md").read_text().partition("\n")[0]
     assert heading.startswith("# ")
     assert f"<h1>{heading[2:]}</h1>" in client.get(f"/help/{name}").text
     assert f'href="/help/{name}"' in client.get("/help").text
 
 
-def test_each_mended_fault_names_a_test_that_exists():
+def test_each_mended_fault_names_a_test_that_exists() -> None:
     rows = re.findall(r"^\|.*\|$", (FOLDER / "changes.md").read_text(), re.M)
     faults = [row for row in rows if not row.startswith(("|---", "| fault "))]
     assert len(faults) > 60

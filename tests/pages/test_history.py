@@ -3,7 +3,9 @@
 import re
 
 import pytest
+from fastapi import FastAPI
 from fastapi.routing import APIRoute
+from httpx import Response
 from sqlalchemy import func, select
 
 from app.db import READ_ONLY
@@ -11,6 +13,7 @@ from app.main import PAGES
 from app.models import Change
 from app.schemas.studies import CELLS
 from seed_demo.world import FIT, PASSWORD, TWIST_LOCK
+from tests.conftest import Client, not_none
 
 pytestmark = pytest.mark.both
 
@@ -75,7 +78,7 @@ SHOWN_ONCE = {"/staff", "/people/3/invitation", "/tokens"}  # the answer itself 
 NO_HISTORY = {"/setup", "/sign-in", "/welcome", "/backups", "/drillings/{}/tick-passes"}  # tested where these are
 
 
-def prepared(client, who: str, address: str) -> str:
+def prepared(client: Client, who: str, address: str) -> str:
     """Brings the shop to where the write is due, and fills in the record it is about."""
     if address == "/balls/1/drillings":
         sent(client, who, "/drillings/1/plugging", {"reason": "redrill"})
@@ -97,7 +100,7 @@ def prepared(client, who: str, address: str) -> str:
     return re.sub(r"\{(tried|bit|token)\}", "1", filled)
 
 
-def sent(client, who: str, address: str, typed: dict[str, str]):
+def sent(client: Client, who: str, address: str, typed: dict[str, str]) -> Response:
     record = re.match(r"/(bowlers|fits|balls|drillings|systems|shops|inners|people)/\d+", address)
     version = ""
     if record and not address.endswith(("/fits", "/balls", "/inners")):
@@ -115,7 +118,7 @@ def sent(client, who: str, address: str, typed: dict[str, str]):
     return client.post(address, typed | {"who": who, "version": version})
 
 
-def newest(app) -> tuple[int, int | None]:
+def newest(app: FastAPI) -> tuple[int, int | None]:
     with app.state.sessions() as session:
         session.connection(execution_options=READ_ONLY)
         last = session.scalar(select(func.max(Change.id)))
@@ -124,7 +127,7 @@ def newest(app) -> tuple[int, int | None]:
 
 @pytest.mark.once
 @pytest.mark.parametrize("address", WRITES)
-def test_a_write_leaves_history(client, app, who, address):
+def test_a_write_leaves_history(client: Client, app: FastAPI, who: str, address: str) -> None:
     where = prepared(client, who, address)
     before, _ = newest(app)
     answer = sent(client, who, where, WRITES[address])
@@ -134,9 +137,9 @@ def test_a_write_leaves_history(client, app, who, address):
     assert str(by) == who
 
 
-def test_no_writing_address_is_left_out():
+def test_no_writing_address_is_left_out() -> None:
     routes = [route for page in PAGES for route in page.router.routes if isinstance(route, APIRoute)]
-    posts = {route.path for route in routes if "POST" in route.methods}
+    posts = {route.path for route in routes if "POST" in not_none(route.methods)}
     tried = {re.sub(r"/(\d+|\{\w+\})", "/{}", address) for address in WRITES} | NO_HISTORY
     tried = {re.sub(r"/(tolerance|own_shop_only)$", "/{}", a) for a in tried}
     assert {re.sub(r"\{\w+\}", "{}", p) for p in posts} == tried

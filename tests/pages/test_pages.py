@@ -3,14 +3,17 @@ import re
 
 import pypdf
 import pytest
+from fastapi import FastAPI
+from httpx import Response
 from sqlalchemy import func, select
-from sqlalchemy.orm import joinedload
+from sqlalchemy.orm import Session, joinedload
 
 from app.models import Bowler, DepthObservation, Inner
 from app.pages.environment import templates
 from app.pages.pictures import GripPicture, Label
 from app.schemas.studies import CELLS
 from seed_demo.world import FIT, TWIST_LOCK
+from tests.conftest import Client, not_none
 
 SHEETS = ("/drillings/1/sheet", "/fits/1/card", "/balls/1/tag")
 PAGES = (
@@ -32,7 +35,7 @@ def text_of(html: str) -> str:
 
 @pytest.mark.once
 @pytest.mark.parametrize("url", PAGES)
-def test_every_page_answers(client, url):
+def test_every_page_answers(client: Client, url: str) -> None:
     answer = client.get(url)
     assert answer.status_code == 200
     assert answer.text.count("<h1") == 1
@@ -42,7 +45,7 @@ def test_every_page_answers(client, url):
 
 @pytest.mark.once
 @pytest.mark.parametrize("url", PAGES)
-def test_every_id_is_unique_and_every_field_is_described(client, url):
+def test_every_id_is_unique_and_every_field_is_described(client: Client, url: str) -> None:
     html = client.get(url).text
     ids = re.findall(r'\bid="([^"]+)"', html)
     assert len(ids) == len(set(ids))
@@ -55,13 +58,13 @@ def test_every_id_is_unique_and_every_field_is_described(client, url):
     ["/nope", "/bowlers/999", "/fits/999", "/balls/999", "/drillings/999", "/systems/999", "/shops/999", "/inners/999", "/bowlers/abc", "/bowlers/0",
      "/bowlers/99999999999999999999", "/fits/1/comparison?other=999", "/bowlers/999/fits/new", "/balls/999/drillings/new", "/visitors?bowler_id=999"],
 )  # fmt: skip
-def test_what_is_not_there_is_404_in_words(client, url):
+def test_what_is_not_there_is_404_in_words(client: Client, url: str) -> None:
     answer = client.get(url)
     assert answer.status_code == 404
     assert "There is no such" in answer.text
 
 
-def test_the_counter_finds_as_one_types(client):
+def test_the_counter_finds_as_one_types(client: Client) -> None:
     fragment = client.get("/?q=jonson", headers={"HX-Request": "true"}).text
     assert "<html" not in fragment
     assert "Anna Johnson" in text_of(fragment)
@@ -70,7 +73,7 @@ def test_the_counter_finds_as_one_types(client):
         assert words in shown
 
 
-def test_enter_opens_a_clear_match_and_lists_the_rest(client):
+def test_enter_opens_a_clear_match_and_lists_the_rest(client: Client) -> None:
     assert client.get("/bowlers/match?q=anna johnson").headers["location"] == "/bowlers/1"
     assert client.get("/bowlers/match?q=7788").headers["location"] == "/bowlers/1"
     assert client.get("/bowlers/match?q=bertil johnson").headers["location"] == "/?q=bertil+johnson"
@@ -88,7 +91,7 @@ def new_bowler(who: str, **typed: str) -> dict[str, str]:
     } | typed
 
 
-def test_a_new_bowler_is_saved_and_the_record_shown(client, who):
+def test_a_new_bowler_is_saved_and_the_record_shown(client: Client, who: str) -> None:
     answer = client.post("/bowlers", new_bowler(who))
     assert answer.status_code == 303
     page = text_of(client.get(answer.headers["location"]).text)
@@ -96,7 +99,7 @@ def test_a_new_bowler_is_saved_and_the_record_shown(client, who):
     assert "TB made bowler" in page
 
 
-def test_a_bad_form_comes_back_with_its_text_and_its_errors(client, who):
+def test_a_bad_form_comes_back_with_its_text_and_its_errors(client: Client, who: str) -> None:
     answer = client.post("/bowlers", new_bowler(who, name="", phone="12", notes="left <wrist> brace"))
     assert answer.status_code == 422
     assert 'value="12"' in answer.text
@@ -108,7 +111,9 @@ def test_a_bad_form_comes_back_with_its_text_and_its_errors(client, who):
     )
 
 
-def test_a_likely_duplicate_is_shown_and_can_be_said_to_be_somebody_else(client, who, session):
+def test_a_likely_duplicate_is_shown_and_can_be_said_to_be_somebody_else(
+    client: Client, who: str, session: Session
+) -> None:
     typed = new_bowler(who, name="Ana Johnson")
     answer = client.post("/bowlers", typed)
     assert answer.status_code == 409
@@ -117,21 +122,21 @@ def test_a_likely_duplicate_is_shown_and_can_be_said_to_be_somebody_else(client,
     assert client.post("/bowlers", typed | {"is_somebody_else": "true"}).status_code == 303
 
 
-def test_nobody_saves_with_made_up_initials(client):
+def test_nobody_saves_with_made_up_initials(client: Client) -> None:
     answer = client.post("/bowlers", new_bowler("999"))
     assert answer.status_code == 422
     assert "Tap your initials." in answer.text
 
 
-def test_two_people_saving_the_same_record(client, who, session):
-    seen = re.search(r'name="version" value="(\d+)"', client.get("/bowlers/1/edit").text)[1]
+def test_two_people_saving_the_same_record(client: Client, who: str, session: Session) -> None:
+    seen = not_none(re.search(r'name="version" value="(\d+)"', client.get("/bowlers/1/edit").text))[1]
     first = new_bowler(who, name="Anna Johnson", notes="first", version=seen)
     assert client.post("/bowlers/1", first).status_code == 303
     late = client.post("/bowlers/1", first | {"notes": "second"})
     assert late.status_code == 409
     assert "Tadeo Birk changed" in late.text
     assert ">second</textarea>" in late.text
-    fresh = re.search(r'name="version" value="(\d+)"', late.text)[1]
+    fresh = not_none(re.search(r'name="version" value="(\d+)"', late.text))[1]
     assert client.post("/bowlers/1", first | {"notes": "second", "version": fresh}).status_code == 303
 
 
@@ -139,26 +144,30 @@ def test_two_people_saving_the_same_record(client, who, session):
     "headers",
     [{"origin": "http://evil.test"}, {"sec-fetch-site": "cross-site"}, {"origin": "http://shop.test", "sec-fetch-site": "same-site"}, {"origin": "null"}, {"origin": ""}],
 )  # fmt: skip
-def test_a_form_from_another_site_is_refused(client, who, headers, session):
+def test_a_form_from_another_site_is_refused(
+    client: Client, who: str, headers: dict[str, str], session: Session
+) -> None:
     assert client.post("/bowlers", new_bowler(who), headers=headers).status_code == 403
     assert session.scalar(select(Bowler).where(Bowler.name == "Lars Quint")) is None
 
 
-def test_a_browser_that_says_same_origin_is_believed(client, who):
+def test_a_browser_that_says_same_origin_is_believed(client: Client, who: str) -> None:
     headers = {"sec-fetch-site": "same-origin", "origin": ""}
     assert client.post("/bowlers", new_bowler(who), headers=headers).status_code == 303
 
 
-def test_another_content_type_saves_nothing(client):
+def test_another_content_type_saves_nothing(client: Client) -> None:
     answer = client.post("/bowlers", content="name=x", headers={"content-type": "text/plain"})
     assert answer.status_code == 422
 
 
-def test_a_failed_commit_is_not_answered_as_saved(client, who, app, monkeypatch):
+def test_a_failed_commit_is_not_answered_as_saved(
+    client: Client, who: str, app: FastAPI, monkeypatch: pytest.MonkeyPatch
+) -> None:
     from sqlalchemy.exc import OperationalError
     from sqlalchemy.orm import Session
 
-    def broken(self):
+    def broken(self: Session) -> None:
         raise OperationalError("COMMIT", {}, Exception("disk full"))
 
     monkeypatch.setattr(Session, "commit", broken)
@@ -167,7 +176,7 @@ def test_a_failed_commit_is_not_answered_as_saved(client, who, app, monkeypatch)
     assert "nothing was saved" in answer.text
 
 
-def test_a_field_is_read_back_in_words_with_a_drawing(client):
+def test_a_field_is_read_back_in_words_with_a_drawing(client: Client) -> None:
     url = "/read-back/pitch?of=thumb_pitch&thumb_pitch=3/8 reverse, 1/8 right&hand=right&hole=thumb"
     fragment = client.get(url, headers={"HX-Request": "true"}).text
     assert "one-eighth to the right, towards the palm" in fragment
@@ -178,7 +187,7 @@ def test_a_field_is_read_back_in_words_with_a_drawing(client):
     assert client.get("/read-back/nonsense?of=a").status_code == 422
 
 
-def test_a_fit_is_sketched_while_it_is_typed(client):
+def test_a_fit_is_sketched_while_it_is_typed(client: Client) -> None:
     form = re.findall(r'name="(\w+)"[^>]*value="([^"]*)"', client.get("/fits/2/edit").text)
     values = dict(form) | {
         "span_edges": "cut",
@@ -195,7 +204,7 @@ def test_a_fit_is_sketched_while_it_is_typed(client):
     assert client.get("/fits/sketch").status_code == 200
 
 
-def test_a_bad_fit_keeps_its_text_at_the_field(client, who):
+def test_a_bad_fit_keeps_its_text_at_the_field(client: Client, who: str) -> None:
     typed = {
         "who": who,
         "hand": "left",
@@ -213,13 +222,13 @@ def test_a_bad_fit_keeps_its_text_at_the_field(client, who):
     assert 'id="span_edges-error"' in answer.text
 
 
-def finish(client, who: str, drilling: int, **typed: str):
-    version = re.search(r'name="version" value="(\d+)"', client.get(f"/drillings/{drilling}").text)[1]
+def finish(client: Client, who: str, drilling: int, **typed: str) -> Response:
+    version = not_none(re.search(r'name="version" value="(\d+)"', client.get(f"/drillings/{drilling}").text))[1]
     return client.post(f"/drillings/{drilling}/measurements", {"who": who, "version": version} | typed)
 
 
-def test_finishing_answers_at_once_and_keeps_bad_text(client, who):
-    version = re.search(r'name="version" value="(\d+)"', client.get("/drillings/3").text)[1]
+def test_finishing_answers_at_once_and_keeps_bad_text(client: Client, who: str) -> None:
+    version = not_none(re.search(r'name="version" value="(\d+)"', client.get("/drillings/3").text))[1]
     assert client.post("/drillings/3/drilled", {"who": who, "version": version, "datum": "unknown"}).status_code == 303
     shown = text_of(client.get("/drillings/3/finish?middle=4 3/8&ring=4 21/64", headers={"HX-Request": "true"}).text)
     assert "within tolerance" in shown
@@ -232,7 +241,7 @@ def test_finishing_answers_at_once_and_keeps_bad_text(client, who):
     assert "cannot have 0 below the line" in bad.text
     assert "inches or mm" in bad.text
     assert finish(client, who, 3, middle="4 3/8", ring="4 1/4").status_code == 303
-    version = re.search(r'name="version" value="(\d+)"', client.get("/drillings/3").text)[1]
+    version = not_none(re.search(r'name="version" value="(\d+)"', client.get("/drillings/3").text))[1]
     refused = client.post("/drillings/3/closing", {"who": who, "version": version})
     assert refused.status_code == 422
     assert "out of tolerance" in refused.text
@@ -241,12 +250,12 @@ def test_finishing_answers_at_once_and_keeps_bad_text(client, who):
     assert "tried it, wants it" in client.get("/bowlers/2").text
 
 
-def test_a_second_closing_of_the_same_page_is_a_conflict(client, who):
+def test_a_second_closing_of_the_same_page_is_a_conflict(client: Client, who: str) -> None:
     answer = client.post("/drillings/1/closing", {"who": who, "version": "1", "reason": "again"})
     assert answer.status_code == 409
 
 
-def test_a_limit_is_assumed_until_the_shop_sets_it(client, who):
+def test_a_limit_is_assumed_until_the_shop_sets_it(client: Client, who: str) -> None:
     assert "ASSUMED" in client.get("/settings").text
     bad = client.post("/settings/tolerance", {"who": who, "value": "3 47/0", "source": "our study"})
     assert bad.status_code == 422
@@ -258,14 +267,14 @@ def test_a_limit_is_assumed_until_the_shop_sets_it(client, who):
 
 
 @pytest.mark.parametrize("query", ["pitch=1/4R", "circumference=28", "pitch=%3Cscript%3E"])
-def test_a_bad_question_about_a_sit_is_shown_at_its_field(client, query):
+def test_a_bad_question_about_a_sit_is_shown_at_its_field(client: Client, query: str) -> None:
     answer = client.get(f"/inners/1?{query}")
     assert answer.status_code == 422
     assert "-error" in answer.text
     assert "<script>" not in answer.text
 
 
-def test_a_datum_is_never_a_silent_default(client):
+def test_a_datum_is_never_a_silent_default(client: Client) -> None:
     assert re.search(r'<option value="unknown" selected>', client.get("/visitors").text)
     assert "— say which —" in client.get("/shops/2").text
     assert not re.search(
@@ -273,7 +282,7 @@ def test_a_datum_is_never_a_silent_default(client):
     )
 
 
-def test_visitor_intake_offers_what_is_known_of_the_shop(client):
+def test_visitor_intake_offers_what_is_known_of_the_shop(client: Client) -> None:
     fragment = client.get("/visitors/known-depth?shop_id=2&system_id=1", headers={"HX-Request": "true"}).text
     assert "This shop is known" in fragment
     assert "200 days ago" in text_of(fragment)
@@ -282,7 +291,7 @@ def test_visitor_intake_offers_what_is_known_of_the_shop(client):
     assert "trial fit" in unknown
 
 
-def test_a_visitor_of_an_unknown_shop_is_sent_to_the_trial_fit(client, who):
+def test_a_visitor_of_an_unknown_shop_is_sent_to_the_trial_fit(client: Client, who: str) -> None:
     intake = {
         "who": who, "version": "", "bowler_name": "Orla Fenn", "hand": "right", "shop_id": "", "shop_name": "Bridge End", "system_id": "1",
         "outside": "1 1/4", "bore_pitch": "1/4 reverse, 0", "depth": "unknown", "datum": "unknown",
@@ -300,14 +309,14 @@ def test_a_visitor_of_an_unknown_shop_is_sent_to_the_trial_fit(client, who):
     assert client.post(f"{answer.headers['location']}/depth", {"who": who, "notes": ""}).status_code == 409
 
 
-def test_a_version_that_is_no_number_is_told_for_the_form(client, who):
+def test_a_version_that_is_no_number_is_told_for_the_form(client: Client, who: str) -> None:
     answer = client.post("/bowlers/1", new_bowler(who, version="x"))
     assert answer.status_code == 422
     assert "Load this page again" in answer.text
 
 
 @pytest.mark.parametrize("url", [*SHEETS, "/drillings/3/sheet"])
-def test_a_pdf_is_made_of_the_same_page_and_is_byte_stable(client, url):
+def test_a_pdf_is_made_of_the_same_page_and_is_byte_stable(client: Client, url: str) -> None:
     first = client.get(f"{url}.pdf")
     assert first.status_code == 200
     assert first.headers["content-type"] == "application/pdf"
@@ -318,7 +327,7 @@ def test_a_pdf_is_made_of_the_same_page_and_is_byte_stable(client, url):
 @pytest.mark.parametrize(("url", "width_mm", "height_mm"), [
     ("/drillings/1/sheet.pdf", 210, 297), ("/drillings/1/sheet.pdf?paper=letter", 215.9, 279.4), ("/fits/1/card.pdf", 85.6, 54), ("/balls/1/tag.pdf", 62, 29),
 ])  # fmt: skip
-def test_each_sheet_is_one_page_of_its_real_size(client, url, width_mm, height_mm):
+def test_each_sheet_is_one_page_of_its_real_size(client: Client, url: str, width_mm: float, height_mm: float) -> None:
     pages = pypdf.PdfReader(io.BytesIO(client.get(url).content)).pages
     assert len(pages) == 1
     box = pages[0].mediabox
@@ -327,7 +336,7 @@ def test_each_sheet_is_one_page_of_its_real_size(client, url, width_mm, height_m
     )
 
 
-def test_a_sheet_says_in_words_what_it_says_in_numbers(client):
+def test_a_sheet_says_in_words_what_it_says_in_numbers(client: Client) -> None:
     shown = pypdf.PdfReader(io.BytesIO(client.get("/drillings/1/sheet.pdf").content)).pages[0].extract_text()
     for words in (
         "Anna Johnson, right hand",
@@ -343,7 +352,7 @@ def plain(html: str) -> str:
     return " ".join(re.sub(r"<[^>]+>", " ", html.replace("&frasl;", "/")).split())
 
 
-def test_sheet_and_card_tell_walls_and_mark_depths_nobody_gave(client, who):
+def test_sheet_and_card_tell_walls_and_mark_depths_nobody_gave(client: Client, who: str) -> None:
     sheet = plain(client.get("/drillings/1/sheet").text)
     walls = re.search(
         r"Walls between the holes: thumb to middle ([\d.]+) in; thumb to ring ([\d.]+) in; middle to ring ([\d.]+) in",
@@ -360,9 +369,9 @@ def test_sheet_and_card_tell_walls_and_mark_depths_nobody_gave(client, who):
     assert ["ASSUMED" in row for row in page] == [True, True, False]
 
 
-def test_a_plan_that_fails_a_check_still_prints_as_a_draft(client, who, app):
+def test_a_plan_that_fails_a_check_still_prints_as_a_draft(client: Client, who: str, app: FastAPI) -> None:
     client.post("/settings/least_bridge", {"who": who, "value": "1/2", "source": "our rule"})
-    version = re.search(r'name="version" value="(\d+)"', client.get("/drillings/1").text)[1]
+    version = not_none(re.search(r'name="version" value="(\d+)"', client.get("/drillings/1").text))[1]
     assert (
         client.post("/drillings/1/plugging", {"who": who, "version": version, "reason": "redrill"}).status_code == 303
     )
@@ -373,17 +382,17 @@ def test_a_plan_that_fails_a_check_still_prints_as_a_draft(client, who, app):
     assert "Widen the bridge" in client.get(made.headers["location"]).text
 
 
-def test_a_sheet_carries_a_code_of_its_record(client):
+def test_a_sheet_carries_a_code_of_its_record(client: Client) -> None:
     page = client.get("/balls/1/tag").text
     assert "<svg" in page
     assert client.get("/drillings/4/sheet").status_code == 400  # drilled elsewhere: no plan to print
 
 
-def ticked(client, who: str, position: int, **typed: str):
+def ticked(client: Client, who: str, position: int, **typed: str) -> Response:
     return client.post(f"/drillings/3/steps/{position}/tick", {"who": who, "version": ""} | typed)
 
 
-def test_the_bench_shows_one_step_pauses_and_takes_each_tick_once(client, who):
+def test_the_bench_shows_one_step_pauses_and_takes_each_tick_once(client: Client, who: str) -> None:
     assert "Mark grip centre" in client.get("/drillings/3/bench").text
     for position in (1, 2, 3):
         assert ticked(client, who, position).headers["location"] == "/drillings/3/bench"
@@ -401,7 +410,7 @@ def test_the_bench_shows_one_step_pauses_and_takes_each_tick_once(client, who):
     assert bad.status_code == 404
 
 
-def test_a_bad_depth_at_the_bench_keeps_its_text(client, who):
+def test_a_bad_depth_at_the_bench_keeps_its_text(client: Client, who: str) -> None:
     for position in (1, 2, 3):
         ticked(client, who, position)
     client.post("/drillings/3/confirmation", {"who": who, "version": ""})
@@ -411,14 +420,14 @@ def test_a_bad_depth_at_the_bench_keeps_its_text(client, who):
     assert "cannot have 0 below the line" in bad.text
 
 
-def test_the_later_bench_sees_the_earlier_ones_ticks(client, who):
+def test_the_later_bench_sees_the_earlier_ones_ticks(client: Client, who: str) -> None:
     assert "ticked on meanwhile" not in client.get("/drillings/3/bench?seen=1", headers={"HX-Request": "true"}).text
     ticked(client, who, 1)
     shown = client.get("/drillings/3/bench?seen=1", headers={"HX-Request": "true"}).text
     assert "Tadeo Birk ticked on meanwhile" in shown
 
 
-def test_the_rim_of_an_inner_is_drawn_in_any_other_ball(client):
+def test_the_rim_of_an_inner_is_drawn_in_any_other_ball(client: Client) -> None:
     page = client.get("/inners/1?drilling=2").text
     assert "In Spare ball, plain" in page
     assert 'class="rim"' in page
@@ -427,7 +436,7 @@ def test_the_rim_of_an_inner_is_drawn_in_any_other_ball(client):
     assert client.get("/inners/1?drilling=99999999999999999999").status_code == 404
 
 
-def test_a_loose_inner_tells_its_shops_depth_and_pitch(client, who):
+def test_a_loose_inner_tells_its_shops_depth_and_pitch(client: Client, who: str) -> None:
     query = "height_12=2.66&height_3=2.62&height_6=2.58&height_9=2.62"
     page = text_of(client.get(f"/inners/2/loose?{query}").text)
     assert "Depth of that bore" in page
@@ -436,9 +445,9 @@ def test_a_loose_inner_tells_its_shops_depth_and_pitch(client, who):
     assert "cannot have 0 below the line" in odd
 
 
-def test_heights_that_misfit_are_read_again_and_save_nothing(client, session, who):
+def test_heights_that_misfit_are_read_again_and_save_nothing(client: Client, session: Session, who: str) -> None:
     before = session.scalar(select(func.count()).select_from(DepthObservation))
-    pitch = session.get(Inner, 2, options=[joinedload(Inner.trimmed_in)]).trimmed_in.forward_in
+    pitch = not_none(session.get(Inner, 2, options=[joinedload(Inner.trimmed_in)])).trimmed_in.forward_in
     session.rollback()
     bent = {"height_12": "2.686", "height_3": "2.62", "height_6": "2.606", "height_9": "2.62"}
     page = client.get("/inners/2/loose?" + "&".join(f"{k}={v}" for k, v in bent.items())).text
@@ -448,26 +457,26 @@ def test_heights_that_misfit_are_read_again_and_save_nothing(client, session, wh
     assert refused.status_code == 422
     assert 'value="2.686"' in refused.text
     assert session.scalar(select(func.count()).select_from(DepthObservation)) == before
-    assert session.get(Inner, 2, options=[joinedload(Inner.trimmed_in)]).trimmed_in.forward_in == pitch
+    assert not_none(session.get(Inner, 2, options=[joinedload(Inner.trimmed_in)])).trimmed_in.forward_in == pitch
 
 
-def test_heights_in_64ths_carry_that_division_in_their_doubt(client, session, who):
+def test_heights_in_64ths_carry_that_division_in_their_doubt(client: Client, session: Session, who: str) -> None:
     ruled = {"height_12": "2 43/64", "height_3": "2 5/8", "height_6": "2 37/64", "height_9": "2 5/8"}
     assert client.post("/inners/2/loose", {"who": who, "version": ""} | ruled).status_code == 303
-    kept = session.scalars(select(DepthObservation).order_by(DepthObservation.id.desc())).first()
+    kept = not_none(session.scalars(select(DepthObservation).order_by(DepthObservation.id.desc())).first())
     least = 1 / 64 / 12**0.5 / 2  # JCGM 100:2008 4.3.7, and the mean of four
     assert least <= float(kept.repeatability_in) <= 3 * least
 
 
-def test_a_system_in_use_stays_and_says_where(client, who):
-    version = re.search(r'name="version" value="(\d+)"', client.get("/systems/1").text)[1]
+def test_a_system_in_use_stays_and_says_where(client: Client, who: str) -> None:
+    version = not_none(re.search(r'name="version" value="(\d+)"', client.get("/systems/1").text))[1]
     refused = client.post("/systems/1/removal", {"who": who, "version": version})
     assert refused.status_code == 409
     assert "is used in" in refused.text
     assert "inners" in refused.text
 
 
-def test_a_study_with_a_bad_reading_keeps_its_text(client, who):
+def test_a_study_with_a_bad_reading_keeps_its_text(client: Client, who: str) -> None:
     typed = {c: f"3.7{i:02d}" for i, c in enumerate(CELLS)} | {"p0t0k0": "94.9"}
     bad = client.post(
         "/studies", {"who": who, "version": "", "instrument": "span gauge", "measures": "sleeve_to_cut"} | typed
@@ -477,7 +486,7 @@ def test_a_study_with_a_bad_reading_keeps_its_text(client, who):
     assert "inches or mm" in bad.text
 
 
-def test_one_observation_is_not_entered_twice(client, who):
+def test_one_observation_is_not_entered_twice(client: Client, who: str) -> None:
     typed = {
         "who": who,
         "version": "",
@@ -502,7 +511,7 @@ def set_row(who: str, **typed: str) -> dict[str, str]:
     return row | typed
 
 
-def test_a_row_of_a_set_carries_shop_and_hardware_down(client, who):
+def test_a_row_of_a_set_carries_shop_and_hardware_down(client: Client, who: str) -> None:
     answer = client.post("/visitors/set", set_row(who))
     assert answer.status_code == 303
     page = client.get(answer.headers["location"]).text
@@ -515,12 +524,12 @@ def test_a_row_of_a_set_carries_shop_and_hardware_down(client, who):
     assert "2 balls" in text_of(found)
 
 
-def test_a_row_that_cannot_be_taken_in_is_kept_and_finished_later(client, who):
+def test_a_row_that_cannot_be_taken_in_is_kept_and_finished_later(client: Client, who: str) -> None:
     bad = client.post("/visitors/set", set_row(who, outside="1 5/8"))
     assert bad.status_code == 422
     assert "wider than the sleeve" in bad.text
     assert "Unfinished, 1" in bad.text
-    row = re.search(r"/visitors/set\?row=(\d+)", client.get("/visitors/set").text)[1]
+    row = not_none(re.search(r"/visitors/set\?row=(\d+)", client.get("/visitors/set").text))[1]
     again = client.get(f"/visitors/set?row={row}").text
     assert 'value="1 5/8"' in again
     still = client.post("/visitors/set", set_row(who, outside="43/8", row_id=row))
@@ -529,7 +538,7 @@ def test_a_row_that_cannot_be_taken_in_is_kept_and_finished_later(client, who):
     assert "Unfinished" not in client.get("/visitors/set").text
 
 
-def test_two_of_one_name_ask_for_the_phone(client, who):
+def test_two_of_one_name_ask_for_the_phone(client: Client, who: str) -> None:
     typed = set_row(who, bowler_name="Anna Johnson", ball_label="Other")
     client.post(
         "/bowlers", {"who": who, "version": "", "name": "Anna Johnson", "hand": "right", "is_somebody_else": "true"}
@@ -540,7 +549,7 @@ def test_two_of_one_name_ask_for_the_phone(client, who):
     assert client.post("/visitors/set", typed | {"bowler_phone": "7788"}).status_code == 303
 
 
-def test_the_service_log_brings_ball_and_depth_along_and_counts(client, who):
+def test_the_service_log_brings_ball_and_depth_along_and_counts(client: Client, who: str) -> None:
     for what in ("stuck", "stuck", "tabs"):
         typed = {"who": who, "version": "", "system_id": "1", "drilling_id": "1", "what": what, "note": ""}
         assert client.post("/troubles", typed).status_code == 303
@@ -552,7 +561,7 @@ def test_the_service_log_brings_ball_and_depth_along_and_counts(client, who):
     assert bad.status_code == 422
 
 
-def test_four_rim_readings_are_diagnosed_or_asked_about(client):
+def test_four_rim_readings_are_diagnosed_or_asked_about(client: Client) -> None:
     query = "drilling=2&rim_12=1/32 proud&rim_3=1/32 proud&rim_6=1/32 proud&rim_9=1/32 proud"
     shown = text_of(client.get(f"/inners/1?{query}").text)
     assert "What does that point to? Depth" in shown
@@ -568,14 +577,16 @@ TINY_PNG = bytes.fromhex(
 )
 
 
-def with_photo(client, who: str, data: bytes, **typed: str):
+def with_photo(client: Client, who: str, data: bytes, **typed: str) -> Response:
     return client.post("/visitors/set", set_row(who, **typed), files={"photo": ("ball.png", data, "image/png")})
 
 
-def test_a_photo_comes_along_with_a_row_of_a_set(client, who):
+def test_a_photo_comes_along_with_a_row_of_a_set(client: Client, who: str) -> None:
     assert with_photo(client, who, TINY_PNG).status_code == 303
-    ball = re.search(r"/balls/(\d+)\">Green", client.get("/bowlers/match?q=fenn", follow_redirects=True).text)[1]
-    photo = re.search(r"/photos/(\d+)", client.get(f"/balls/{ball}").text)[1]
+    ball = not_none(
+        re.search(r"/balls/(\d+)\">Green", client.get("/bowlers/match?q=fenn", follow_redirects=True).text)
+    )[1]
+    photo = not_none(re.search(r"/photos/(\d+)", client.get(f"/balls/{ball}").text))[1]
     shown = client.get(f"/photos/{photo}")
     assert shown.content == TINY_PNG
     assert shown.headers["content-type"] == "image/png"
@@ -585,7 +596,9 @@ def test_a_photo_comes_along_with_a_row_of_a_set(client, who):
 @pytest.mark.parametrize(("data", "typed", "words"), [
     (b"<script>alert(1)</script>", {}, "JPEG or PNG"), (TINY_PNG + b"x" * (7 * 1024 * 1024), {}, "at most 6 MB"), (TINY_PNG, {"ball_label": ""}, "Name the ball"),
 ])  # fmt: skip
-def test_what_is_no_photo_is_refused_at_its_field_and_the_row_kept(client, who, data, typed, words):
+def test_what_is_no_photo_is_refused_at_its_field_and_the_row_kept(
+    client: Client, who: str, data: bytes, typed: dict[str, str], words: str
+) -> None:
     refused = with_photo(client, who, data, **typed)
     assert refused.status_code == 422
     assert words in refused.text
@@ -593,7 +606,7 @@ def test_what_is_no_photo_is_refused_at_its_field_and_the_row_kept(client, who, 
     assert "Choose it again" in refused.text
 
 
-def test_a_row_sent_twice_is_one_ball_and_another_like_it_wants_its_serial(client, who):
+def test_a_row_sent_twice_is_one_ball_and_another_like_it_wants_its_serial(client: Client, who: str) -> None:
     assert client.post("/visitors/set", set_row(who)).status_code == 303
     again = client.post("/visitors/set", set_row(who))
     assert again.status_code == 422
@@ -601,12 +614,14 @@ def test_a_row_sent_twice_is_one_ball_and_another_like_it_wants_its_serial(clien
     assert client.post("/visitors/set", set_row(who, ball_serial="QL-77")).status_code == 303
 
 
-def test_hardware_whose_sleeve_is_not_known_has_its_preview_its_card_its_bench_and_its_sheet(client, who):
+def test_hardware_whose_sleeve_is_not_known_has_its_preview_its_card_its_bench_and_its_sheet(
+    client: Client, who: str
+) -> None:
     system = TWIST_LOCK | {"who": who, "label": "Sleeve not measured", "sleeve_od": "unknown"}
     made = client.post("/systems", system)
     assert made.status_code == 303, made.text
-    system_id = re.search(r"/systems/(\d+)", made.headers["location"])[1]
-    version = re.search(r'name="version" value="(\d+)"', client.get("/drillings/1").text)[1]
+    system_id = not_none(re.search(r"/systems/(\d+)", made.headers["location"]))[1]
+    version = not_none(re.search(r'name="version" value="(\d+)"', client.get("/drillings/1").text))[1]
     client.post("/drillings/1/plugging", {"who": who, "version": version, "reason": "redrill"})
     choices = {"fit_id": "1", "system_id": system_id, "bore_runs": "like_thumb", "point": "118"}
     assert client.get("/balls/1/drillings/new", params=choices).status_code == 200
@@ -615,7 +630,8 @@ def test_hardware_whose_sleeve_is_not_known_has_its_preview_its_card_its_bench_a
         assert client.get(planned + page).status_code == 200, page
 
 
-def test_a_span_off_the_64ths_fits_the_paper_pictures_width():
+def test_a_span_off_the_64ths_fits_the_paper_pictures_width() -> None:
     label = Label(0.5, 0.0, "4 27/64 − 0.001", "start")
-    drawn = str(templates.get_template("macros/printed.html").module.grip(GripPicture(4.3, (), (label,), "")))
+    page = templates.from_string("{% import 'macros/printed.html' as printed %}{{ printed.grip(picture) }}")
+    drawn = page.render(picture=GripPicture(4.3, (), (label,), ""))
     assert "4 27/64<tspan" in drawn and ">− 0.001</tspan>" in drawn

@@ -6,10 +6,12 @@ from datetime import timedelta
 
 import pytest
 from sqlalchemy import String, func, select
+from sqlalchemy.orm import Session
 
 from app.db import READ_ONLY
 from app.models import Base, Bowler, Change, Drilling, Measurement, now
 from app.services import personal, portable
+from tests.conftest import Client, not_none
 from tests.pages.test_pages import new_bowler, text_of
 
 pytestmark = pytest.mark.both
@@ -17,7 +19,7 @@ pytestmark = pytest.mark.both
 ANNA = ("Anna", "Johnson", "555 0142 7788", "7788", "QL-1042", "sanded at home", "thumb swells less")
 
 
-def test_all_that_is_held_is_told_as_a_file_and_a_page(client):
+def test_all_that_is_held_is_told_as_a_file_and_a_page(client: Client) -> None:
     told = client.get("/bowlers/1/held.json")
     assert "attachment" in told.headers["content-disposition"]
     held = told.json()
@@ -36,7 +38,7 @@ def test_all_that_is_held_is_told_as_a_file_and_a_page(client):
         assert words in page
 
 
-def test_no_table_that_points_at_a_bowler_is_left_out_of_the_export():
+def test_no_table_that_points_at_a_bowler_is_left_out_of_the_export() -> None:
     """Every table from which a path of foreign keys leads to a bowler is told, or is named here with its reason."""
     told = {model.__tablename__ for model, _ in personal._select_parts(1).values()}
     reached = {"bowler"}
@@ -49,14 +51,16 @@ def test_no_table_that_points_at_a_bowler_is_left_out_of_the_export():
     assert not_told == {"bowler_word"}  # the words of the name again, for finding it
 
 
-def everything(session) -> str:
+def everything(session: Session) -> str:
     session.connection(execution_options=READ_ONLY)
     lines = "\n".join(portable.export_lines(session.connection(), "x"))
     session.rollback()
     return lines
 
 
-def test_erasing_takes_the_person_out_everywhere_and_leaves_the_geometry(client, session, who):
+def test_erasing_takes_the_person_out_everywhere_and_leaves_the_geometry(
+    client: Client, session: Session, who: str
+) -> None:
     kept = (Drilling, Measurement)
     before = [session.scalar(select(func.count()).select_from(m)) for m in kept]
     verdicts = session.scalars(select(Drilling.verdict).order_by(Drilling.id)).all()
@@ -64,7 +68,7 @@ def test_erasing_takes_the_person_out_everywhere_and_leaves_the_geometry(client,
     client.post(
         "/visitors/set", {"who": who, "bowler_name": "Anna Johnson", "hand": "right", "outside": "x"}
     )  # a row kept
-    version = re.search(r'name="version" value="(\d+)"', client.get("/bowlers/1/held").text)[1]
+    version = not_none(re.search(r'name="version" value="(\d+)"', client.get("/bowlers/1/held").text))[1]
     wrong = client.post("/bowlers/1/erasure", {"who": who, "name": "anna", "version": version})
     assert wrong.status_code == 422
     assert 'id="name-error"' in wrong.text
@@ -94,7 +98,7 @@ def test_erasing_takes_the_person_out_everywhere_and_leaves_the_geometry(client,
     assert client.post("/bowlers/1", new_bowler(who, version=str(int(version) + 1))).status_code == 409
 
 
-def test_no_free_text_of_a_bowlers_records_survives_erasing():
+def test_no_free_text_of_a_bowlers_records_survives_erasing() -> None:
     """Every text column of a bowler's tables is blanked by erasing, or is named here as a measure or a fixed word."""
     fixed = {
         "hand", "state", "style", "span_edges", "bridge_edges", "digit", "tolerance_source", "verdict", "action", "hole",
@@ -110,7 +114,7 @@ def test_no_free_text_of_a_bowlers_records_survives_erasing():
     assert "notes" in personal._FREE_TEXT["drillings"]
 
 
-def test_a_child_needs_a_guardian_and_is_flagged(client, who):
+def test_a_child_needs_a_guardian_and_is_flagged(client: Client, who: str) -> None:
     refused = client.post("/bowlers", new_bowler(who, is_minor="true"))
     assert refused.status_code == 422
     assert 'id="guardian-error"' in refused.text
@@ -124,7 +128,7 @@ def test_a_child_needs_a_guardian_and_is_flagged(client, who):
     assert "fit and phone, 3 May" in page
 
 
-def test_a_rule_that_is_no_number_says_how_to_write_it(client, who):
+def test_a_rule_that_is_no_number_says_how_to_write_it(client: Client, who: str) -> None:
     refused = client.post("/rules/retention_years", {"who": who, "value": "3x", "version": "0"})
     assert refused.status_code == 422
     assert "Write a whole number from 0 to 99." in refused.text
@@ -132,14 +136,16 @@ def test_a_rule_that_is_no_number_says_how_to_write_it(client, who):
 
 
 @pytest.mark.parametrize(("years", "age_days", "listed"), [(0, 9999, False), (3, 1000, False), (3, 1200, True)])
-def test_bowlers_past_the_retention_are_listed(client, session, who, years, age_days, listed):
+def test_bowlers_past_the_retention_are_listed(
+    client: Client, session: Session, who: str, years: int, age_days: int, listed: bool
+) -> None:
     long_ago = now() - timedelta(days=age_days)
     for change in session.scalars(select(Change).where(Change.bowler_id == 2)):
         change.at = long_ago
-    session.get(Bowler, 2).created_at = long_ago
+    not_none(session.get(Bowler, 2)).created_at = long_ago
     session.commit()
-    version = re.search(
-        r'action="/rules/retention_years".*?name="version" value="(\d*)"', client.get("/people").text, re.S
+    version = not_none(
+        re.search(r'action="/rules/retention_years".*?name="version" value="(\d*)"', client.get("/people").text, re.S)
     )[1]
     assert (
         client.post("/rules/retention_years", {"who": who, "value": str(years), "version": version}).status_code == 303

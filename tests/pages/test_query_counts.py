@@ -3,10 +3,12 @@
 from fractions import Fraction
 
 import pytest
+from fastapi import FastAPI
+from sqlalchemy.orm import Session
 
 from app.models import Ball, Bore, Bowler, Drilling, Fit, FitHole, Inner
 from app.services import drillings
-from tests.conftest import Client
+from tests.conftest import Client, CountQueries, not_none
 
 MOST = 12
 URLS = (
@@ -16,10 +18,10 @@ URLS = (
 )  # fmt: skip
 
 
-def grow(session, count: int) -> None:
+def grow(session: Session, count: int) -> None:
     """Gives the first bowler `count` more balls, drillings on the first ball, revisions and inners, and namesakes."""
     first = drillings.get_drilling(session, 1)
-    old = session.get(Fit, first.fit_id)
+    old = not_none(session.get(Fit, first.fit_id))
     for i in range(count):
         ball = Ball(bowler_id=1, label=f"ball {i}", circumference_in=Fraction(27))
         bore = Bore(
@@ -53,7 +55,9 @@ def grow(session, count: int) -> None:
 
 
 @pytest.mark.parametrize("url", URLS)
-def test_few_queries_and_no_more_for_more_records(client, session, count_queries, url):
+def test_few_queries_and_no_more_for_more_records(
+    client: Client, session: Session, count_queries: CountQueries, url: str
+) -> None:
     client.get(url)
     grow(session, 3)
     few = count_queries(lambda: client.get(url))
@@ -69,14 +73,14 @@ def test_few_queries_and_no_more_for_more_records(client, session, count_queries
     assert many == few
 
 
-def test_fragments_are_cheap(client, count_queries):
+def test_fragments_are_cheap(client: Client, count_queries: CountQueries) -> None:
     htmx = {"HX-Request": "true"}
     client.get("/?q=john", headers=htmx)  # the first search reads the vocabulary
     assert count_queries(lambda: client.get("/?q=john", headers=htmx)) <= MOST
     assert count_queries(lambda: client.get("/read-back/span?of=a&a=4 3/8", headers=htmx)) == 1  # whose browser it is
 
 
-def test_a_record_is_shown_to_each_as_they_may_see_it(app, client):
+def test_a_record_is_shown_to_each_as_they_may_see_it(app: FastAPI, client: Client) -> None:
     assert "/people" in client.get("/bowlers/1").text
     counter = Client(app)
     counter.sign_in("RV")

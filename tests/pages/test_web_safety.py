@@ -5,7 +5,9 @@ import logging
 import re
 
 import pytest
+from fastapi import FastAPI
 from sqlalchemy import select
+from sqlalchemy.orm import Session
 
 from app import logs
 from app.guards import is_foreign
@@ -15,7 +17,7 @@ from app.pages import admission
 from app.pages.people import read_own_path
 from app.settings import Settings
 from seed_demo import PASSWORD
-from tests.conftest import Client
+from tests.conftest import Client, not_none
 from tests.pages.test_access import ROUTES, asked
 from tests.pages.test_pages import PAGES, new_bowler
 
@@ -23,7 +25,7 @@ from tests.pages.test_pages import PAGES, new_bowler
 @pytest.mark.parametrize(
     "host", ["evil.test", "shop.test.evil.test", "shop.test@evil.test", "", "[::1", "evil.test:8765"]
 )
-def test_a_host_that_is_not_ours_is_refused(client, host):
+def test_a_host_that_is_not_ours_is_refused(client: Client, host: str) -> None:
     answer = client.get("/", headers={"host": host})
     assert answer.status_code == 400
     assert "Anna Johnson" not in answer.text
@@ -32,7 +34,7 @@ def test_a_host_that_is_not_ours_is_refused(client, host):
 @pytest.mark.parametrize(
     "host", ["shop.test", "shop.test:8765", "localhost", "127.0.0.1:8765", "192.168.1.20", "[fe80::1]:8765"]
 )
-def test_our_names_and_addresses_in_figures_are_answered(client, host):
+def test_our_names_and_addresses_in_figures_are_answered(client: Client, host: str) -> None:
     assert client.get("/healthz", headers={"host": host}).status_code == 200
 
 
@@ -50,13 +52,13 @@ def test_our_names_and_addresses_in_figures_are_answered(client, host):
         ({"host": "shop.test", "sec-fetch-site": "cross-site", "origin": "http://shop.test"}, True),
     ],
 )
-def test_where_a_form_came_from(headers, foreign):
+def test_where_a_form_came_from(headers: dict[str, str], foreign: bool) -> None:
     from starlette.datastructures import Headers
 
     assert is_foreign("http", Headers(headers)) is foreign
 
 
-def test_every_unsafe_route_refuses_another_sites_form(client):
+def test_every_unsafe_route_refuses_another_sites_form(client: Client) -> None:
     for method, route in ROUTES:
         if method == "POST" and not route.startswith("/api/v1/calc/"):
             assert asked(client, method, route, {"origin": "http://evil.test"}).status_code == 403, route
@@ -64,7 +66,7 @@ def test_every_unsafe_route_refuses_another_sites_form(client):
 
 @pytest.mark.once
 @pytest.mark.parametrize("url", [*PAGES, "/sign-in", "/welcome", "/nope", "/healthz", "/openapi.json"])
-def test_every_answer_carries_its_guards(client, url):
+def test_every_answer_carries_its_guards(client: Client, url: str) -> None:
     answer = client.get(url)
     policy = answer.headers["content-security-policy"]
     assert "default-src 'self'" in policy
@@ -78,7 +80,7 @@ def test_every_answer_carries_its_guards(client, url):
 
 @pytest.mark.once
 @pytest.mark.parametrize("url", [*PAGES, "/sign-in", "/welcome", "/people", "/me", "/backups"])
-def test_no_page_names_another_site_or_runs_script_of_its_own(client, url):
+def test_no_page_names_another_site_or_runs_script_of_its_own(client: Client, url: str) -> None:
     html = client.get(url).text
     assert not re.search(r"""(src|href|action)=["'](https?:)?//""", html)
     assert not re.search(r"<script(?![^>]*\bsrc=)", html)
@@ -86,7 +88,7 @@ def test_no_page_names_another_site_or_runs_script_of_its_own(client, url):
     assert "javascript:" not in html
 
 
-def test_the_cookie_is_httponly_lax_and_secure_where_that_is_possible(client):
+def test_the_cookie_is_httponly_lax_and_secure_where_that_is_possible(client: Client) -> None:
     client.sign_out()
     typed = {"sign_in_name": "tb", "password": PASSWORD}
     plain = client.post("/sign-in", typed).headers["set-cookie"]
@@ -100,12 +102,12 @@ def test_the_cookie_is_httponly_lax_and_secure_where_that_is_possible(client):
     assert "max-age" in over_tls.headers["strict-transport-security"]
 
 
-def test_signing_in_gives_a_new_token_and_signing_out_ends_it(client, session):
+def test_signing_in_gives_a_new_token_and_signing_out_ends_it(client: Client, session: Session) -> None:
     client.sign_out()
     client.http.cookies.set("spanbook", "a-token-somebody-planted", domain="shop.test", path="/")
     answer = client.post("/sign-in", {"sign_in_name": "tb", "password": PASSWORD, "next": "/bowlers/1"})
     assert answer.headers["location"] == "/bowlers/1"
-    token = re.search(r"spanbook=([^;]+)", answer.headers["set-cookie"])[1]
+    token = not_none(re.search(r"spanbook=([^;]+)", answer.headers["set-cookie"]))[1]
     assert token != "a-token-somebody-planted"
     client.http.cookies.clear()
     client.carry(token)
@@ -114,14 +116,14 @@ def test_signing_in_gives_a_new_token_and_signing_out_ends_it(client, session):
     client.http.cookies.clear()
     client.carry(token)
     assert client.get("/bowlers/1").status_code == 303  # signing in again ended the token this browser had
-    token = re.search(r"spanbook=([^;]+)", renewed.headers["set-cookie"])[1]
+    token = not_none(re.search(r"spanbook=([^;]+)", renewed.headers["set-cookie"]))[1]
     client.http.cookies.clear()
     client.carry(token)
     assert client.post("/sign-out", {}).headers["location"] == "/sign-in"
     client.http.cookies.clear()
     client.carry(token)
     assert client.get("/bowlers/1").headers["location"].startswith("/sign-in?next=")
-    assert session.scalars(select(SignIn).order_by(SignIn.id.desc())).first().ended_at is not None
+    assert not_none(session.scalars(select(SignIn).order_by(SignIn.id.desc())).first()).ended_at is not None
 
 
 @pytest.mark.parametrize(
@@ -141,7 +143,7 @@ def test_signing_in_gives_a_new_token_and_signing_out_ends_it(client, session):
         "",
     ],
 )
-def test_signing_in_leads_nowhere_else(client, asked_for):
+def test_signing_in_leads_nowhere_else(client: Client, asked_for: str) -> None:
     assert read_own_path(asked_for) == "/"
     client.sign_out()
     assert client.get("/sign-in", params={"next": asked_for}).status_code == 200
@@ -149,7 +151,7 @@ def test_signing_in_leads_nowhere_else(client, asked_for):
     assert client.post("/sign-in", typed).headers["location"] == "/"
 
 
-def test_a_password_is_never_shown_again(client):
+def test_a_password_is_never_shown_again(client: Client) -> None:
     client.sign_out()
     answer = client.post("/sign-in", {"sign_in_name": "tb", "password": "my secret and wrong"})
     assert answer.status_code == 422
@@ -157,7 +159,7 @@ def test_a_password_is_never_shown_again(client):
     assert 'value="tb"' in answer.text
 
 
-def test_a_body_that_is_too_large_is_refused(client):
+def test_a_body_that_is_too_large_is_refused(client: Client) -> None:
     answer = client.post("/bowlers", {"name": "x" * (LARGEST_BODY + 1)})
     assert answer.status_code == 413
     files = {"photo": ("a.jpg", b"\xff\xd8\xff" + b"0" * (LARGEST_BODY + 1), "image/jpeg")}
@@ -166,7 +168,7 @@ def test_a_body_that_is_too_large_is_refused(client):
     assert client.post("/visitors/set", parts).status_code == 413
 
 
-def test_a_form_full_of_escapes_is_read_alone(client, monkeypatch):
+def test_a_form_full_of_escapes_is_read_alone(client: Client, monkeypatch: pytest.MonkeyPatch) -> None:
     """Undoing 87,000 of them takes a tenth of a second, in which no page is answered."""
     rests = []
 
@@ -181,13 +183,13 @@ def test_a_form_full_of_escapes_is_read_alone(client, monkeypatch):
     assert len(rests) == 1
 
 
-def test_too_many_fields_or_files_are_refused(client):
+def test_too_many_fields_or_files_are_refused(client: Client) -> None:
     assert client.post("/bowlers", {f"f{i}": "x" for i in range(201)}).status_code == 400
     files = [("photo", ("a.jpg", b"x")), ("photo", ("b.jpg", b"x"))]
     assert client.post("/visitors/set", {}, files=files).status_code == 400
 
 
-def test_what_is_typed_never_becomes_markup(client, who, session):
+def test_what_is_typed_never_becomes_markup(client: Client, who: str, session: Session) -> None:
     nasty = "<img src=x onerror=alert(1)>\"'"
     assert client.post("/bowlers", new_bowler(who, name=nasty, notes=nasty)).status_code == 303
     made = session.scalars(select(Bowler).where(Bowler.name == nasty)).one()
@@ -203,14 +205,16 @@ def test_what_is_typed_never_becomes_markup(client, who, session):
 
 
 @pytest.mark.parametrize("text", ["'; DROP TABLE bowler; --", "%' OR 1=1 --", "\x00\x00", "_%_%"])
-def test_a_search_is_never_part_of_the_query(client, session, text):
+def test_a_search_is_never_part_of_the_query(client: Client, session: Session, text: str) -> None:
     answer = client.get("/", params={"q": text})
     assert answer.status_code == 200
     assert "Chiara Montani" not in answer.text
     assert session.scalars(select(Bowler)).first() is not None
 
 
-def test_an_error_tells_nothing_of_the_inside_and_the_log_finds_it_again(client, monkeypatch, caplog):
+def test_an_error_tells_nothing_of_the_inside_and_the_log_finds_it_again(
+    client: Client, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
     from app.services import balls
 
     monkeypatch.setattr(balls, "get_ball", lambda *_: 1 / 0)
@@ -226,7 +230,7 @@ def test_an_error_tells_nothing_of_the_inside_and_the_log_finds_it_again(client,
     assert any(t.get("status") == 500 and t["route"] == "/balls/{ball_id}" for t in told)
 
 
-def test_the_log_holds_no_personal_data(client, who, caplog):
+def test_the_log_holds_no_personal_data(client: Client, who: str, caplog: pytest.LogCaptureFixture) -> None:
     with caplog.at_level(logging.DEBUG, logger="spanbook"):
         client.get("/?q=johnson")
         client.post("/bowlers", new_bowler(who, name="Sensitive Name", phone="555 0100 9999"))
@@ -240,7 +244,9 @@ def test_the_log_holds_no_personal_data(client, who, caplog):
     assert {"at", "log", "level", "said", "id", "method", "route", "status", "ms"} == set(json.loads(lines[0]))
 
 
-def test_a_slow_query_is_logged_without_its_values(settings, token, caplog):
+def test_a_slow_query_is_logged_without_its_values(
+    settings: Settings, token: str, caplog: pytest.LogCaptureFixture
+) -> None:
     app = create_app(settings.model_copy(update={"slow_query_ms": 0}))
     client = Client(app).carry(token)
     with caplog.at_level(logging.WARNING, logger="spanbook.queries"):
@@ -252,7 +258,7 @@ def test_a_slow_query_is_logged_without_its_values(settings, token, caplog):
     assert "johnson" not in str(lines)
 
 
-def test_health_is_told_to_anybody_and_readiness_knows_the_tables(client, app):
+def test_health_is_told_to_anybody_and_readiness_knows_the_tables(client: Client, app: FastAPI) -> None:
     client.sign_out()
     assert client.get("/healthz").json() == {"status": "ok"}
     assert client.get("/readyz").json() == {"status": "ok"}
@@ -261,7 +267,9 @@ def test_health_is_told_to_anybody_and_readiness_knows_the_tables(client, app):
     assert client.get("/readyz").status_code == 503
 
 
-def test_a_form_sent_while_signed_out_keeps_its_text_to_be_sent_again(client, who, session):
+def test_a_form_sent_while_signed_out_keeps_its_text_to_be_sent_again(
+    client: Client, who: str, session: Session
+) -> None:
     client.sign_out()
     typed = new_bowler(who, name="Lars <Quint>", notes="long typed note") | {"key": "k-1", "password": "never kept"}
     page = client.post("/bowlers", typed)
@@ -274,14 +282,14 @@ def test_a_form_sent_while_signed_out_keeps_its_text_to_be_sent_again(client, wh
     assert session.scalar(select(Bowler).where(Bowler.name == "Lars <Quint>")) is not None
 
 
-def test_htmx_is_led_to_the_sign_in(client):
+def test_htmx_is_led_to_the_sign_in(client: Client) -> None:
     client.sign_out()
     answer = client.get("/?q=anna", headers={"HX-Request": "true"})
     assert (answer.status_code, answer.headers["hx-redirect"]) == (401, "/sign-in")
 
 
 @pytest.mark.parametrize("address", ["192.0.2.9", "10.0.0.5"])
-def test_the_first_owner_is_set_up_on_the_machine_itself_only(empty_url, address):
+def test_the_first_owner_is_set_up_on_the_machine_itself_only(empty_url: str, address: str) -> None:
     import httpx
 
     app = create_app(Settings(database_url=empty_url, hosts="shop.test"))

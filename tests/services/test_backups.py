@@ -4,13 +4,16 @@ import errno
 import gzip
 import json
 import os
+import shutil
 import sqlite3
 import threading
+from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import pytest
-from sqlalchemy import func, select
+from sqlalchemy import Column, func, select
 
 from app import closed_sets
 from app.db import READ_ONLY, open_engine, revision, sessions
@@ -18,7 +21,8 @@ from app.errors import InvalidError
 from app.models import Base, Bowler, BowlerWord, Change
 from app.models.base import Exact
 from app.schemas.bowlers import BowlerForm
-from app.services import backups, bowlers, json_values, portable, rebuilds, restores
+from app.services import backups, bowlers, json_values, portable, restores
+from tests.conftest import Databases
 
 
 def lines_of(url: str) -> list[str]:
@@ -39,7 +43,9 @@ def filled_from(url: str, lines: list[str]) -> None:
         engine.dispose()
 
 
-def test_everything_goes_out_and_comes_back_byte_for_byte(all_databases, databases, database_url):
+def test_everything_goes_out_and_comes_back_byte_for_byte(
+    all_databases: dict[str, Databases], databases: Databases, database_url: str
+) -> None:
     """There and back through every kind of database there is here: SQLite alone, or with PostgreSQL in between."""
     lines = lines_of(database_url)
     assert len(lines) > 200
@@ -50,7 +56,7 @@ def test_everything_goes_out_and_comes_back_byte_for_byte(all_databases, databas
         other.drop(there)
 
 
-def test_records_made_after_an_import_are_numbered_on(databases, database_url, empty_url):
+def test_records_made_after_an_import_are_numbered_on(databases: Databases, database_url: str, empty_url: str) -> None:
     filled_from(empty_url, lines_of(database_url))
     engine = open_engine(empty_url)
     with sessions(engine)() as session:
@@ -76,13 +82,15 @@ def test_records_made_after_an_import_are_numbered_on(databases, database_url, e
         (lambda lines: [], "not lines that Spanbook wrote"),
     ],
 )
-def test_lines_that_cannot_be_taken_leave_the_database_empty(database_url, empty_url, spoil, words):
+def test_lines_that_cannot_be_taken_leave_the_database_empty(
+    database_url: str, empty_url: str, spoil: Callable[[list[str]], list[str]], words: str
+) -> None:
     with pytest.raises(InvalidError, match=words):
         filled_from(empty_url, spoil(lines_of(database_url)))
     assert len(lines_of(empty_url)) == 2  # head and end
 
 
-def test_an_import_never_mixes_into_records_that_are_there(database_url):
+def test_an_import_never_mixes_into_records_that_are_there(database_url: str) -> None:
     before = lines_of(database_url)
     with pytest.raises(InvalidError, match="not empty"):
         filled_from(database_url, before)
@@ -101,7 +109,9 @@ def write_until(stop: threading.Event, url: str) -> None:
     engine.dispose()
 
 
-def test_a_copy_made_under_load_restores_to_a_consistent_database(databases, database_url, tmp_path):
+def test_a_copy_made_under_load_restores_to_a_consistent_database(
+    databases: Databases, database_url: str, tmp_path: Path
+) -> None:
     stop = threading.Event()
     writers = [threading.Thread(target=write_until, args=(stop, database_url)) for _ in range(3)]
     for writer in writers:
@@ -113,13 +123,13 @@ def test_a_copy_made_under_load_restores_to_a_consistent_database(databases, dat
         for writer in writers:
             writer.join(30)
     assert len(set(copies)) == 4
-    seen = []
+    seen: list[int] = []
     for copy in copies:
         url = databases.new() if databases.kind == "postgresql" else f"sqlite:///{tmp_path / 'restored' / copy.name}"
         restores.restore(url, copy)
         engine = open_engine(url)
         with sessions(engine)() as session:
-            made = session.scalar(select(func.count()).select_from(Bowler))
+            made = session.scalars(select(func.count()).select_from(Bowler)).one()
             told = session.scalar(
                 select(func.count()).select_from(Change).where(Change.noun == "bowler", Change.field == "made")
             )
@@ -132,7 +142,7 @@ def test_a_copy_made_under_load_restores_to_a_consistent_database(databases, dat
     assert seen[-1] > 9
 
 
-def test_the_oldest_copies_go(database_url, tmp_path):
+def test_the_oldest_copies_go(database_url: str, tmp_path: Path) -> None:
     made = [backups.make_backup(database_url, tmp_path, kept=2) for _ in range(4)]
     assert [c.path for c in backups.list_backups(tmp_path, database_url)] == [made[3], made[2]]
 
@@ -145,7 +155,9 @@ def damaged(copy: Path) -> None:
     copy.write_bytes(bytes(body))
 
 
-def test_a_damaged_copy_is_refused_and_the_present_database_stays(databases, database_url, tmp_path):
+def test_a_damaged_copy_is_refused_and_the_present_database_stays(
+    databases: Databases, database_url: str, tmp_path: Path
+) -> None:
     copy = backups.make_backup(database_url, tmp_path)
     damaged(copy)
     before = lines_of(database_url)
@@ -154,7 +166,7 @@ def test_a_damaged_copy_is_refused_and_the_present_database_stays(databases, dat
     assert lines_of(database_url) == before
 
 
-def test_restoring_keeps_the_present_file_aside(all_databases, tmp_path):
+def test_restoring_keeps_the_present_file_aside(all_databases: dict[str, Databases], tmp_path: Path) -> None:
     sqlite = all_databases["sqlite"]
     url = sqlite.copied(sqlite.demo)
     copy = backups.make_backup(url, tmp_path)
@@ -169,27 +181,29 @@ def test_restoring_keeps_the_present_file_aside(all_databases, tmp_path):
     restored.close()
 
 
-def test_a_copy_without_a_database_says_so(tmp_path):
+def test_a_copy_without_a_database_says_so(tmp_path: Path) -> None:
     with pytest.raises(InvalidError, match="no SQLite database"):
         backups.make_backup(f"sqlite:///{tmp_path / 'none.db'}", tmp_path / "copies")
     assert not (tmp_path / "copies").exists()
 
 
-def test_a_copy_that_finds_no_space_says_so_and_leaves_nothing(all_databases, tmp_path, monkeypatch):
+def test_a_copy_that_finds_no_space_says_so_and_leaves_nothing(
+    all_databases: dict[str, Databases], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """The disk fills while the copy is put back in its rehearsal: a real error number, raised where copying writes."""
     sqlite = all_databases["sqlite"]
 
-    def full(*_paths) -> None:
+    def full(*_paths: object) -> None:
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
-    monkeypatch.setattr(rebuilds.shutil, "copyfile", full)
+    monkeypatch.setattr(shutil, "copyfile", full)
     with pytest.raises(InvalidError, match="No space left on device"):
         backups.make_backup(sqlite.demo, tmp_path)
     assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.parametrize(("table", "column"), closed_sets.COLUMNS)
-def test_a_value_outside_a_closed_set_is_never_imported(table, column):
+def test_a_value_outside_a_closed_set_is_never_imported(table: str, column: str) -> None:
     of = Base.metadata.tables[table].c[column]
     spoiled = ["root"] if column in {"scopes", "reads"} else "root"
     with pytest.raises(InvalidError, match=f"root.*is no value of {table}.{column}".replace("_", " ")):
@@ -197,7 +211,9 @@ def test_a_value_outside_a_closed_set_is_never_imported(table, column):
 
 
 @pytest.mark.parametrize("role", ["root", "Owner", "", 1, ["owner"]])
-def test_an_imported_role_is_one_of_ours_or_nothing_is_imported(database_url, empty_url, role):
+def test_an_imported_role_is_one_of_ours_or_nothing_is_imported(
+    database_url: str, empty_url: str, role: int | list[str] | str
+) -> None:
     lines = lines_of(database_url)
     at = next(i for i, line in enumerate(lines) if '"table": "staff"' in line)
     said = json.loads(lines[at])
@@ -212,9 +228,16 @@ SPOILED = ("zzz" * 2000, "a\0b", "1/0", "1e9", "2026-01-01", ["x"], {"a": {"b": 
 
 
 @pytest.mark.parametrize("column", [c for t in portable.list_tables() for c in t.columns], ids=str)
-def test_a_value_of_another_type_is_never_imported(column):
+def test_a_value_of_another_type_is_never_imported(column: Column[Any]) -> None:
     """Whatever passes is what the column's own type holds, so that no stored row can break a page for good."""
-    types = {str: str, int: int, bool: bool, float: (int, float), bytes: bytes, dict: (dict, list)}
+    types: dict[type, type | tuple[type, ...]] = {
+        str: str,
+        int: int,
+        bool: bool,
+        float: (int, float),
+        bytes: bytes,
+        dict: (dict, list),
+    }
     wanted = types.get(column.type.python_type, column.type.python_type)
     for spoiled in SPOILED:
         try:
@@ -232,7 +255,9 @@ def test_a_value_of_another_type_is_never_imported(column):
     ("table", "column", "spoiled"),
     [("bowler", "version", "zzz"), ("fit", "typed", ["x"]), ("drilling", "plan", "zzz"), ("bowler", "name", 10**30)],
 )
-def test_a_hostile_value_leaves_the_database_empty(database_url, empty_url, table, column, spoiled):
+def test_a_hostile_value_leaves_the_database_empty(
+    database_url: str, empty_url: str, table: str, column: str, spoiled: int | list[str] | str
+) -> None:
     lines = lines_of(database_url)
     at = next(i for i, line in enumerate(lines) if f'"table": "{table}"' in line)
     said = json.loads(lines[at])

@@ -1,13 +1,15 @@
 import math
+from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 
 import pytest
 from sqlalchemy import select
+from sqlalchemy.orm import Session
 
 from app.errors import ConflictError, InvalidError
 from app.models import Ball, Bowler, Drilling, DrillingStep, Fit, InsertSystem
-from app.models.numbers import LengthNumber, MoveNumber, PlaceNumber
+from app.models.numbers import LengthNumber, MoveNumber, Numbers, PitchNumber, PlaceNumber
 from app.pages.environment import templates
 from app.pages.pictures import draw_section
 from app.schemas.drillings import ConfirmationForm, PlanForm, TickForm
@@ -16,20 +18,27 @@ from app.schemas.systems import RouteForm, SystemForm
 from app.services import bench, changes, checks, drillings, fits, plans, routes, systems, transfers
 from app.services.work_outs import work_out
 from seed_demo.world import FIT, TWIST_LOCK
+from tests.conftest import not_none
+
+Make = Callable[..., Drilling]
 
 
 @pytest.fixture
-def mei(session) -> Bowler:
-    return session.scalar(select(Bowler).where(Bowler.name.startswith("Mei")))
+def mei(session: Session) -> Bowler:
+    return not_none(session.scalar(select(Bowler).where(Bowler.name.startswith("Mei"))))
 
 
 @pytest.fixture
-def make(session, mei, who):
+def make(session: Session, mei: Bowler, who: str) -> Make:
     """Plans a new ball for a new fit on hardware of a kind; answers the drilling with its steps."""
 
     def made(
-        kind: str = "bore_floor", hand: str = "left", system: dict | None = None, plan: dict | None = None, **fit: str
-    ):
+        kind: str = "bore_floor",
+        hand: str = "left",
+        system: dict[str, str] | None = None,
+        plan: dict[str, str] | None = None,
+        **fit: str,
+    ) -> Drilling:
         hardware = None
         if kind != "none":
             form = TWIST_LOCK | {"who": who, "label": f"{kind} {hand}", "height_set_by": kind} | (system or {})
@@ -52,13 +61,13 @@ def make(session, mei, who):
     return made
 
 
-def ticked(session, of: Drilling, who: str, position: int, **typed: str):
+def ticked(session: Session, of: Drilling, who: str, position: int, **typed: str) -> DrillingStep:
     step = bench.tick(session, of.id, position, TickForm.read({"who": who} | typed))
     session.flush()
     return step
 
 
-def confirmed(session, of: Drilling, who: str, reason: str = "") -> Drilling:
+def confirmed(session: Session, of: Drilling, who: str, reason: str = "") -> Drilling:
     made = bench.confirm(session, of.id, ConfirmationForm.read({"who": who, "reason": reason}))
     session.flush()
     return made
@@ -74,7 +83,9 @@ STYLES = {
 @pytest.mark.parametrize("hand", ["right", "left"])
 @pytest.mark.parametrize("style", STYLES)
 @pytest.mark.parametrize("kind", routes.ROUTES)
-def test_a_plan_for_each_kind_of_hardware_each_grip_and_both_hands(make, kind, style, hand):
+def test_a_plan_for_each_kind_of_hardware_each_grip_and_both_hands(
+    make: Make, kind: str, style: str, hand: str
+) -> None:
     system = {"inner_ods": "", "stock": ""} if kind == "slug" else {}
     of = make(kind, hand, system, style=style, **STYLES[style])
     actions = [s.action for s in of.steps]
@@ -91,22 +102,28 @@ def test_a_plan_for_each_kind_of_hardware_each_grip_and_both_hands(make, kind, s
     assert {n.kind for s in of.steps for n in s.numbers} >= {"length", "pitch", "cut"}
 
 
-def test_a_round_thumb_has_no_oval_step(make):
+def test_a_round_thumb_has_no_oval_step(make: Make) -> None:
     assert "oval" not in [s.action for s in make(thumb_hole="31/32").steps]
 
 
-def test_the_steps_of_a_bore_tell_its_numbers(make):
+def lengths_of(step: DrillingStep) -> dict[str, float]:
+    return {n.what: n.value_in for n in step.numbers if isinstance(n, LengthNumber)}
+
+
+def test_the_steps_of_a_bore_tell_its_numbers(make: Make) -> None:
     steps = {s.action: s for s in make().steps}
-    told = {n.what: n for n in steps["bore"].numbers}
-    assert told["bit"].value_in == 1.5
-    assert told["depth"].value_in == pytest.approx(2.75, abs=0.01)
-    assert steps["bore_pitch"].numbers[0].forward_in == -0.25
+    told = lengths_of(steps["bore"])
+    assert told["bit"] == 1.5
+    assert told["depth"] == pytest.approx(2.75, abs=0.01)
+    pitch = steps["bore_pitch"].numbers[0]
+    assert isinstance(pitch, PitchNumber)
+    assert pitch.forward_in == -0.25
     assert [n.what for n in steps["oval"].numbers] == ["bit", "plunge 0, near edge", "plunge 1"]
-    window = {n.what: n.value_in for n in steps["drill_inner"].numbers}
+    window = lengths_of(steps["drill_inner"])
     assert window["travel at least"] <= window["travel at most"] == 2.375
 
 
-def test_a_tick_keeps_who_when_and_what_was_met_and_leaves_history(session, make, who):
+def test_a_tick_keeps_who_when_and_what_was_met_and_leaves_history(session: Session, make: Make, who: str) -> None:
     of = make()
     for position in (1, 2, 3):
         ticked(session, of, who, position)
@@ -120,7 +137,7 @@ def test_a_tick_keeps_who_when_and_what_was_met_and_leaves_history(session, make
     assert line.initials == "TB"
 
 
-def test_no_cut_before_the_pause(session, make, who):
+def test_no_cut_before_the_pause(session: Session, make: Make, who: str) -> None:
     of = make()
     for position in (1, 2, 3):
         ticked(session, of, who, position)
@@ -131,10 +148,10 @@ def test_no_cut_before_the_pause(session, make, who):
     confirmed(session, of, who)
     of = bench.get_drilling(session, of.id)
     assert not bench.needs_pause(of, bench.find_next_step(of))
-    assert (of.confirmed_by.initials, bool(of.confirmed_at)) == ("TB", True)
+    assert (not_none(of.confirmed_by).initials, bool(of.confirmed_at)) == ("TB", True)
 
 
-def test_nothing_ticks_twice(session, make, who):
+def test_nothing_ticks_twice(session: Session, make: Make, who: str) -> None:
     of = make()
     first = ticked(session, of, who, 1)
     when = first.ticked_at
@@ -143,7 +160,7 @@ def test_nothing_ticks_twice(session, make, who):
     assert len([c for c in changes.list_record_lines(session, of) if c.field.startswith("step 1")]) == 1
 
 
-def test_steps_are_ticked_and_taken_back_in_their_order(session, make, who):
+def test_steps_are_ticked_and_taken_back_in_their_order(session: Session, make: Make, who: str) -> None:
     of = make()
     for position in range(2, len(of.steps) + 1):
         with pytest.raises(ConflictError, match="Step 1 is still open"):
@@ -155,16 +172,16 @@ def test_steps_are_ticked_and_taken_back_in_their_order(session, make, who):
     assert [s.position for s in bench.get_drilling(session, of.id).steps if s.ticked_at] == [1, 2, 3]
 
 
-def test_a_tick_can_be_taken_back_with_history(session, make, who):
+def test_a_tick_can_be_taken_back_with_history(session: Session, make: Make, who: str) -> None:
     of = make()
     ticked(session, of, who, 1)
     bench.untick(session, of.id, 1, int(who))
     session.flush()
-    assert bench.find_next_step(bench.get_drilling(session, of.id)).position == 1
+    assert not_none(bench.find_next_step(bench.get_drilling(session, of.id))).position == 1
     assert changes.list_record_lines(session, of)[0].new == "taken back"
 
 
-def test_the_last_tick_makes_it_drilled_with_the_bore_as_met(session, make, who):
+def test_the_last_tick_makes_it_drilled_with_the_bore_as_met(session: Session, make: Make, who: str) -> None:
     of = make()
     for step in of.steps[:-1]:
         if step.is_cut:
@@ -172,27 +189,31 @@ def test_the_last_tick_makes_it_drilled_with_the_bore_as_met(session, make, who)
         ticked(session, of, who, step.position, **({"depth": "2 49/64 collar"} if step.action == "bore" else {}))
     of = drillings.get_drilling(session, of.id)
     assert of.state == "drilled"
-    assert (of.bore.depth_in, of.bore.datum, of.bore.notch_deg) == (Fraction(177, 64), "collar", 180)
+    assert (not_none(of.bore).depth_in, not_none(of.bore).datum, not_none(of.bore).notch_deg) == (
+        Fraction(177, 64),
+        "collar",
+        Fraction(180),
+    )
 
 
-def test_a_depth_not_read_stays_unknown(session, make, who):
+def test_a_depth_not_read_stays_unknown(session: Session, make: Make, who: str) -> None:
     of = make()
     for step in of.steps[:-1]:
         if step.is_cut:
             confirmed(session, of, who)
         ticked(session, of, who, step.position)
     of = drillings.get_drilling(session, of.id)
-    assert (of.bore.depth_in, of.bore.datum) == (None, "unknown")
+    assert (not_none(of.bore).depth_in, not_none(of.bore).datum) == (None, "unknown")
 
 
 # Checks ---------------------------------------------------------------------------------------------------------
 
 
 def found(of: Drilling) -> dict[str, checks.Check]:
-    return {c.what: c for c in checks.run_checks(of.plan, work_out(of.plan))}
+    return {c.what: c for c in checks.run_checks(not_none(of.plan), work_out(not_none(of.plan)))}
 
 
-def test_a_sound_plan_holds_every_check(make):
+def test_a_sound_plan_holds_every_check(make: Make) -> None:
     assert checks.pick_failing(list(found(make()).values())) == []
 
 
@@ -210,7 +231,9 @@ def test_a_sound_plan_holds_every_check(make):
         ("Surface left between sleeve and fingers", {}, {}, {"spans": "1 1/8 x 1 1/4"}, "narrower"),
     ],
 )  # fmt: skip
-def test_each_check_fails_with_its_number_limit_reason_and_change(make, what, system, plan, fit, change):
+def test_each_check_fails_with_its_number_limit_reason_and_change(
+    make: Make, what: str, system: dict[str, str], plan: dict[str, str], fit: dict[str, str], change: str
+) -> None:
     check = found(make(system=system, plan=plan, **fit))[what]
     assert check.holds is False
     assert check.reason
@@ -218,48 +241,49 @@ def test_each_check_fails_with_its_number_limit_reason_and_change(make, what, sy
     assert check.limit_words
 
 
-def test_holes_that_break_into_each_other_are_told_with_their_depth(make):
+def test_holes_that_break_into_each_other_are_told_with_their_depth(make: Make) -> None:
     of = make(middle_depth="1 1/2", ring_depth="1 1/2")
-    check, wall = found(of)["Wall between the finger holes"], work_out(of.plan).walls["middle_ring"]
+    check, wall = found(of)["Wall between the finger holes"], work_out(not_none(of.plan)).walls["middle_ring"]
     assert (check.value_in, wall.least_in) == (0, 0)
-    assert 0.8 < wall.meets_from_in < 1.5
+    assert 0.8 < not_none(wall.meets_from_in) < 1.5
     assert check.reason == f"they break into each other from {wall.meets_from_in:.2f} in down"
 
 
-def test_a_wall_is_more_than_the_web_that_bounds_it(make):
-    worked = work_out(make().plan)
+def test_a_wall_is_more_than_the_web_that_bounds_it(make: Make) -> None:
+    worked = work_out(not_none(make().plan))
     # the thumb's floor and the finger's side: the rounded ends of a web came half an inch too near
     assert worked.walls["thumb_middle"].least_in > worked.solved.web_thumb_middle_in + 0.05
 
 
-def test_depths_nobody_gave_are_marked_wherever_they_are_told(make):
+def test_depths_nobody_gave_are_marked_wherever_they_are_told(make: Make) -> None:
     of = make(middle_depth="", system={"sleeve_length": "2 3/4"})
-    worked = work_out(of.plan)
+    worked = work_out(not_none(of.plan))
     assert worked.depths_nobody_gave == [("bore", 2.75), ("middle", 1.0)]
     told = {(s.action, n.what): n.words for s in of.steps for n in s.numbers if n.kind == "length"}
     assert told["middle_bore", "depth"] == "from the surface, to full diameter; ASSUMED"
     assert told["ring_bore", "depth"] == "from the surface, to full diameter"
     assert told["bore", "depth"].endswith("; ASSUMED")
     assert found(of)["Wall between the finger holes"].reason.endswith("; depth of the middle ASSUMED")
-    assert draw_section(of.plan, worked, "middle").words.endswith("Depth of the bore and the middle ASSUMED.")
-    assert draw_section(of.plan, worked, "ring").words.endswith("Depth of the bore ASSUMED.")
+    assert draw_section(not_none(of.plan), worked, "middle").words.endswith("Depth of the bore and the middle ASSUMED.")
+    assert draw_section(not_none(of.plan), worked, "ring").words.endswith("Depth of the bore ASSUMED.")
 
 
-def test_a_thumb_without_hardware_has_a_depth_that_nobody_gave(make):
+def test_a_thumb_without_hardware_has_a_depth_that_nobody_gave(make: Make) -> None:
     of = make("none")
-    assert work_out(of.plan).depths_nobody_gave == [("thumb", 2.75)]
+    assert work_out(not_none(of.plan)).depths_nobody_gave == [("thumb", 2.75)]
 
 
-def test_a_section_is_drawn_on_the_balls_own_circumference(make):
+def test_a_section_is_drawn_on_the_balls_own_circumference(make: Make) -> None:
     of = make()
-    plan = replace(of.plan, grip=replace(of.plan.grip, circumference_in=26.704))
+    planned = not_none(of.plan)
+    plan = replace(planned, grip=replace(planned.grip, circumference_in=26.704))
     drawn = draw_section(plan, work_out(plan), "middle")
     assert drawn.radius_in == pytest.approx(26.704 / (2 * math.pi))
     svg = templates.from_string("{{ show.section_picture(drawn) }}").render(drawn=drawn)
     assert 'class="ball" r="4.2501"' in svg
 
 
-def test_the_window_closes_when_the_hole_is_tilted_in_a_straight_bore(make):
+def test_the_window_closes_when_the_hole_is_tilted_in_a_straight_bore(make: Make) -> None:
     # 1/2 reverse in a straight bore: 6.7° of tilt, 0.055 in deeper on one side and shallower on the other
     tight = {"inner_length": "2 1/8", "lock_depth": "2 1/4"}
     like = found(make(system=tight, plan={"point": "180"}, thumb_pitch="1/2 reverse, 0"))
@@ -272,23 +296,23 @@ def test_the_window_closes_when_the_hole_is_tilted_in_a_straight_bore(make):
     )
     name = "Drill clears the slug and spares the lock"
     assert like[name].value_in == pytest.approx(0.125)
-    assert straight[name].value_in < 0.02
+    assert not_none(straight[name].value_in) < 0.02
 
 
-def test_a_flat_bit_opens_the_window_that_a_point_closes(make):
+def test_a_flat_bit_opens_the_window_that_a_point_closes(make: Make) -> None:
     of = make(system={"inner_length": "2 1/4"}, plan={"point": "180"})
     assert found(of)["Drill clears the slug and spares the lock"].holds
 
 
-def test_an_unknown_lock_depth_is_unknown_and_not_a_pass(make):
+def test_an_unknown_lock_depth_is_unknown_and_not_a_pass(make: Make) -> None:
     assert found(make(system={"lock_depth": ""}))["Drill clears the slug and spares the lock"].holds is None
 
 
-def test_no_stock_is_checked_where_none_is_kept(make):
+def test_no_stock_is_checked_where_none_is_kept(make: Make) -> None:
     assert "In stock at this size" not in found(make(system={"stock": ""}))
 
 
-def test_a_failing_check_wants_a_reason_before_the_first_cut(session, make, who):
+def test_a_failing_check_wants_a_reason_before_the_first_cut(session: Session, make: Make, who: str) -> None:
     of = make(bridge="1/8")
     with pytest.raises(InvalidError) as refused:
         confirmed(session, of, who)
@@ -296,7 +320,7 @@ def test_a_failing_check_wants_a_reason_before_the_first_cut(session, make, who)
     assert confirmed(session, of, who, "bowler insists").confirmed_reason == "bowler insists"
 
 
-def test_an_inner_that_is_not_offered_is_refused(make):
+def test_an_inner_that_is_not_offered_is_refused(make: Make) -> None:
     with pytest.raises(InvalidError) as refused:
         make(plan={"inner": "1 1/8"})
     assert "inner" in refused.value.fields
@@ -305,9 +329,9 @@ def test_an_inner_that_is_not_offered_is_refused(make):
 # Routes ---------------------------------------------------------------------------------------------------------
 
 
-def test_a_shops_own_route_is_taken_and_frozen(session, make, who):
+def test_a_shops_own_route_is_taken_and_frozen(session: Session, make: Make, who: str) -> None:
     first = make()
-    lock = session.get(InsertSystem, first.system_id)
+    lock = not_none(session.get(InsertSystem, first.system_id))
     posted = {
         "who": who, "version": str(lock.version), "keep-mark": "1", "place-mark": "20", "words-mark": "Scribe the ball",
         "keep-bore": "1", "place-bore": "30", "keep-measure": "1", "place-measure": "99", "keep-clean": "1", "place-clean": "10",
@@ -319,16 +343,16 @@ def test_a_shops_own_route_is_taken_and_frozen(session, make, who):
     assert changes.list_record_lines(session, lock)[0].field == "route"
 
 
-def test_the_usual_route_kept_as_it_is_is_no_route_of_its_own(session, make, who):
-    lock = session.get(InsertSystem, make().system_id)
+def test_the_usual_route_kept_as_it_is_is_no_route_of_its_own(session: Session, make: Make, who: str) -> None:
+    lock = not_none(session.get(InsertSystem, make().system_id))
     posted = {f"keep-{a}": "1" for a in routes.ROUTES["bore_floor"]}
     posted |= {f"place-{a}": str(i) for i, a in enumerate(routes.ROUTES["bore_floor"])}
     routes.edit(session, lock.id, RouteForm.read(posted | {"who": who, "version": str(lock.version)}))
     assert lock.route == []
 
 
-def test_an_unknown_step_is_refused(session, make, who):
-    lock = session.get(InsertSystem, make().system_id)
+def test_an_unknown_step_is_refused(session: Session, make: Make, who: str) -> None:
+    lock = not_none(session.get(InsertSystem, make().system_id))
     with pytest.raises(InvalidError):
         routes.edit(session, lock.id, RouteForm.read({"who": who, "version": str(lock.version), "keep-x": "1"}))
 
@@ -336,11 +360,13 @@ def test_an_unknown_step_is_refused(session, make, who):
 # Stale plans, transfers, comparisons ------------------------------------------------------------------------------
 
 
-def test_a_fit_revised_after_the_plan_makes_it_stale_and_changes_nothing(session, make, who):
+def test_a_fit_revised_after_the_plan_makes_it_stale_and_changes_nothing(
+    session: Session, make: Make, who: str
+) -> None:
     of = make()
-    before = work_out(of.plan).predicted_in("middle")
+    before = work_out(not_none(of.plan)).predicted_in("middle")
     assert bench.find_staleness(session, of) is None
-    revised = fits.revise(session, of.fit_id, RevisionForm.read({"who": who, "reason": "shorter"}))
+    revised = fits.revise(session, not_none(of.fit_id), RevisionForm.read({"who": who, "reason": "shorter"}))
     session.flush()
     typed = FIT | {"who": who, "hand": "left", "spans": "3 15/16 x 4 1/8", "version": str(revised.version)}
     fits.edit(session, revised.id, FitForm.read(typed | {"system_id": str(of.system_id)}))
@@ -348,19 +374,19 @@ def test_a_fit_revised_after_the_plan_makes_it_stale_and_changes_nothing(session
     fits.put_in_force(session, revised.id, InForceForm.read({"who": who, "version": str(revised.version)}))
     session.flush()
     of = bench.get_drilling(session, of.id)
-    stale = bench.find_staleness(session, of)
+    stale = not_none(bench.find_staleness(session, of))
     assert stale.letter == "B"
     assert [line.words for line in stale.lines if line.what == "span to middle"] == ["4/64 shorter"]
-    assert work_out(of.plan).predicted_in("middle") == before
+    assert work_out(not_none(of.plan)).predicted_in("middle") == before
 
 
 @pytest.mark.parametrize(
     "changed",
     [{"middle_cut": "1"}, {"system_id": ""}, {"circumference": "26.8"}, {"thumb_hole": "15/16 + 1/8 @ 45 left"}, {"ring_cut": "7/8", "middle_cut": "7/8"}],
 )  # fmt: skip
-def test_on_other_hardware_the_finished_fit_stays(session, make, changed):
+def test_on_other_hardware_the_finished_fit_stays(session: Session, make: Make, changed: dict[str, str]) -> None:
     of = make()
-    fit = fits.get_fit(session, of.fit_id)
+    fit = fits.get_fit(session, not_none(of.fit_id))
     form = TransferForm.read({"system_id": str(of.system_id)} | changed)
     result = transfers.compare_hardware(session, fit, form)
     for name in ("middle", "ring"):
@@ -370,9 +396,9 @@ def test_on_other_hardware_the_finished_fit_stays(session, make, changed):
     assert any(line.words for line in result.moved) or "circumference" in changed  # moves less than a tenth of a 64th
 
 
-def test_an_insert_wider_by_a_32nd_shortens_the_cut_span_by_half_of_it(session, make):
+def test_an_insert_wider_by_a_32nd_shortens_the_cut_span_by_half_of_it(session: Session, make: Make) -> None:
     # hand-worked, first order: the near edge moves by half the growth of the diameter
-    fit = fits.get_fit(session, make().fit_id)
+    fit = fits.get_fit(session, not_none(make().fit_id))
     result = transfers.compare_hardware(
         session, fit, TransferForm.read({"system_id": str(fit.system_id), "middle_cut": "1"})
     )
@@ -380,14 +406,14 @@ def test_an_insert_wider_by_a_32nd_shortens_the_cut_span_by_half_of_it(session, 
     assert moved == pytest.approx(-1 / 64, abs=3e-4)
 
 
-def test_a_bore_smaller_than_its_finished_hole_is_refused(session, make):
-    fit = fits.get_fit(session, make().fit_id)
+def test_a_bore_smaller_than_its_finished_hole_is_refused(session: Session, make: Make) -> None:
+    fit = fits.get_fit(session, not_none(make().fit_id))
     with pytest.raises(InvalidError) as refused:
         transfers.compare_hardware(session, fit, TransferForm.read({"middle_cut": "1/2"}))
     assert "middle_cut" in refused.value.fields
 
 
-def test_two_drillings_are_compared_as_a_hand_would_feel_them(session, make, who):
+def test_two_drillings_are_compared_as_a_hand_would_feel_them(session: Session, make: Make, who: str) -> None:
     one = make()
     other_system = {"label": "other", "notch": "7:00"}
     two = make(system=other_system, thumb_pitch="3/8 reverse, 0", spans="4 1/64 x 4 1/8", hand="right")
@@ -403,9 +429,9 @@ def test_two_drillings_are_compared_as_a_hand_would_feel_them(session, make, who
     assert "the thumb now points more reverse" in pitch
 
 
-def test_an_inner_taken_to_another_notch_turns(session, who):
+def test_an_inner_taken_to_another_notch_turns(session: Session, who: str) -> None:
     one, two = drillings.get_drilling(session, 1), drillings.get_drilling(session, 2)
-    two.bore.notch_deg = Fraction(210)
+    not_none(two.bore).notch_deg = Fraction(210)
     lines = {d.what: d for d in transfers.compare_drillings(session, one, two)}
     assert lines["the same inner is turned"].new == "30° clockwise"
     assert "its oval then at 75°" in lines["the same inner is turned"].words
@@ -420,23 +446,24 @@ def test_an_inner_taken_to_another_notch_turns(session, who):
         (45, 45, ""),
     ],
 )
-def test_an_oval_turns_the_short_way_round(session, old, new, words):
+def test_an_oval_turns_the_short_way_round(session: Session, old: int, new: int, words: str) -> None:
     # by hand: an oval has no ends, so 170° to 10° is 20° on and not 160° back
     one, two = drillings.get_drilling(session, 1), drillings.get_drilling(session, 2)
     for of, deg in ((one, old), (two, new)):
-        thumb = replace(of.plan.grip.thumb, oval_in=1 / 16, oval_deg=float(deg))
-        of.plan = replace(of.plan, grip=replace(of.plan.grip, thumb=thumb))
+        plan = not_none(of.plan)
+        thumb = replace(plan.grip.thumb, oval_in=1 / 16, oval_deg=float(deg))
+        of.plan = replace(plan, grip=replace(plan.grip, thumb=thumb))
     line = next(d for d in transfers.compare_drillings(session, one, two) if d.what == "thumb oval as specified")
     assert (line.old, line.new, line.words) == (f"1/16 at {old}°", f"1/16 at {new}°", words)
 
 
-def test_foreign_drillings_without_a_plan_compare_what_is_known(session):
+def test_foreign_drillings_without_a_plan_compare_what_is_known(session: Session) -> None:
     assert transfers.compare_drillings(session, drillings.get_drilling(session, 1), drillings.get_drilling(session, 4))
 
 
-def test_old_plans_without_checks_still_work_out(session):
+def test_old_plans_without_checks_still_work_out(session: Session) -> None:
     of = drillings.get_drilling(session, 1)
-    old = replace(of.plan, limits=None, system=None)
+    old = replace(not_none(of.plan), limits=None, system=None)
     assert checks.run_checks(old, work_out(old)) == []
     assert session.get(Fit, of.fit_id)
 
@@ -454,20 +481,20 @@ def hand_worked_edge(centre_in: float, pitch_in: float, bit_in: float) -> float:
 
 
 @pytest.mark.parametrize("kind", ["bore_floor", "ball_surface", "by_hand", "slug"])
-def test_the_bore_has_its_own_edge_whatever_is_known_of_the_sleeve(make, kind):
+def test_the_bore_has_its_own_edge_whatever_is_known_of_the_sleeve(make: Make, kind: str) -> None:
     more = {"inner_ods": "", "stock": ""} if kind == "slug" else {}
     for sleeve, bore in (("1 1/2", "1 1/2"), ("1 1/2", "1 33/64"), ("unknown", "1 1/2")):
         label = {"label": f"{sleeve} in {bore}", "sleeve_od": sleeve, "bore": bore}
         of = make(kind, system=label | more, first_finger="middle")
-        centre = work_out(of.plan).places["thumb"][0]
-        expected = hand_worked_edge(centre, -0.25, of.plan.bore.bore_in)
+        centre = work_out(not_none(of.plan)).places["thumb"][0]
+        expected = hand_worked_edge(centre, -0.25, not_none(not_none(of.plan).bore).bore_in)
         assert told_places(of, "bore_check")["near edge"] == pytest.approx((expected, 0.0), abs=1e-9)
         assert told_places(of, "mark")["sleeve bore, near edge"] == told_places(of, "bore_check")["near edge"]
 
 
-def test_an_oval_is_plunged_from_its_first_plunges_own_edge(make):
+def test_an_oval_is_plunged_from_its_first_plunges_own_edge(make: Make) -> None:
     of = make(hand="right", thumb_hole="15/16 + 3/32 13°")
-    worked = work_out(of.plan)
+    worked = work_out(not_none(of.plan))
     first, *others = [cut for cut in worked.cuts if cut.hole == "thumb"]
     assert told_places(of, "thumb_check")["plunge 0, near edge"] == first.near_edge_in
     # the finished oval's edge is up to half the oval away and belongs to no bit
@@ -480,10 +507,12 @@ def test_an_oval_is_plunged_from_its_first_plunges_own_edge(make):
     assert len(moves) == len(others) + 1
 
 
-def test_a_plan_from_before_each_bit_had_its_edge_is_told_anew_and_what_was_ticked_stays(session, make, who):
+def test_a_plan_from_before_each_bit_had_its_edge_is_told_anew_and_what_was_ticked_stays(
+    session: Session, make: Make, who: str
+) -> None:
     of = make(hand="right")
     now_told = {s.action: s.numbers for s in of.steps}
-    old = {
+    old: dict[str, Numbers] = {
         "mark": (LengthNumber("thumb cut line", 2.03125, "back from the grip centre"),),
         "thumb_check": (LengthNumber("near edge", 2.03125, "back from the grip centre"),),
         "ring_check": (PlaceNumber("near edge", 2.07, 0.57, "from the grip centre"),),

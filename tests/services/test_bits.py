@@ -4,6 +4,7 @@ from fractions import Fraction
 import pytest
 from scipy import stats
 from sqlalchemy import select
+from sqlalchemy.orm import Session
 
 from app.errors import InvalidError
 from app.models import Bit, BitEvent, DrillingStep, Shop, Study
@@ -13,18 +14,21 @@ from app.schemas.shops import LimitForm, MergerForm, UnmergingForm
 from app.schemas.studies import CELLS, StudyForm, cells_of
 from app.schemas.systems import DepthForm
 from app.services import bits, changes, depths, shop_limits, shops, studies
+from tests.conftest import Client, not_none
 
 START = datetime(2026, 9, 1, 9, 0, tzinfo=UTC)
 
 
 @pytest.fixture
-def bit(session, who) -> Bit:
+def bit(session: Session, who: str) -> Bit:
     made = bits.add(session, BitForm.read({"who": who, "label": "no. 2", "material": "carbide", "bores_limit": "10"}))
     session.flush()
     return made
 
 
-def bore(session, deviations_64: list[float], start: datetime = START, first: int = 100, datum: str = "collar") -> None:
+def bore(
+    session: Session, deviations_64: list[float], start: datetime = START, first: int = 100, datum: str = "collar"
+) -> None:
     """Bores to the collar with this bit, a day apart, each this many 64ths deeper than planned."""
     for i, deviation in enumerate(deviations_64):
         session.add(
@@ -38,11 +42,11 @@ def bore(session, deviations_64: list[float], start: datetime = START, first: in
     session.flush()
 
 
-def card(session) -> bits.BitCard:
+def card(session: Session) -> bits.BitCard:
     return next(c for c in bits.list_cards(session) if c.bit.label == "no. 2")
 
 
-def test_under_eight_points_a_chart_says_too_few(session, bit):
+def test_under_eight_points_a_chart_says_too_few(session: Session, bit: Bit) -> None:
     bore(session, [0.25, -0.25, 0.0, 0.25, -0.25, 0.0, 0.25])
     assert (card(session).chart, card(session).to_go, card(session).signal) == (None, 1, "")
 
@@ -50,20 +54,22 @@ def test_under_eight_points_a_chart_says_too_few(session, bit):
 @pytest.mark.parametrize(
     ("datum", "counted"), [("collar", 8), ("rim_high", 8), ("crown", 0), ("rim_low", 0), ("unknown", 0)]
 )
-def test_a_chart_takes_only_depths_from_where_the_collar_rests(session, bit, datum, counted):
+def test_a_chart_takes_only_depths_from_where_the_collar_rests(
+    session: Session, bit: Bit, datum: str, counted: int
+) -> None:
     # a collar rests on the highest point left; from any other datum the same bore reads deeper or shallower
     bore(session, [0.0] * 8, datum=datum)
     assert (len(card(session).readings), card(session).to_go) == (counted, 8 - counted)
     assert card(session).bores == 8  # every one of them wears the bit
 
 
-def test_a_steady_collar_is_quiet(session, bit):
+def test_a_steady_collar_is_quiet(session: Session, bit: Bit) -> None:
     bore(session, [0.5, -0.5, 0.25, -0.25, 0.5, -0.5, 0.0, 0.25, -0.25, 0.0])
     assert card(session).signal == ""
     assert card(session).to_go == 0
 
 
-def test_a_collar_that_slips_is_told_at_the_bench_with_its_day(session, bit, client):
+def test_a_collar_that_slips_is_told_at_the_bench_with_its_day(session: Session, bit: Bit, client: Client) -> None:
     bore(session, [0.25, -0.25, 0.0, 0.25, -0.25, 0.0, 0.25, -0.25, 1.5, 1.5, 1.75, 1.5, 1.75, 1.5, 1.5, 1.75])
     found = card(session)
     assert "deeper since 2026-09-1" in found.signal
@@ -73,26 +79,26 @@ def test_a_collar_that_slips_is_told_at_the_bench_with_its_day(session, bit, cli
     assert "deeper since" in client.get("/bits").text
 
 
-def test_a_collar_set_off_its_target_is_told_as_that_and_not_as_a_slip(session, bit):
+def test_a_collar_set_off_its_target_is_told_as_that_and_not_as_a_slip(session: Session, bit: Bit) -> None:
     bore(session, [2.0, 1.5, 2.0, 2.5, 2.0, 1.5, 2.0, 2.5, 2.0, 2.0, 1.5, 2.5])
     assert card(session).signal == "collar was set +2/64 deeper than planned"
 
 
-def test_one_wild_bore_is_told_while_it_is_the_last_and_is_no_slip(session, bit):
+def test_one_wild_bore_is_told_while_it_is_the_last_and_is_no_slip(session: Session, bit: Bit) -> None:
     bore(session, [0.25, -0.25, 0.0, 0.25, -0.25, 0.0, 0.25, -0.25, 0.0, 0.25, 0.0, -0.25, 0.0, 0.25, 8.0])
     assert card(session).signal == "the last bore alone came out +8/64 deeper than the others"
     bore(session, [0.0], START + timedelta(days=40), 300)
     assert card(session).signal == ""
 
 
-def test_what_comes_later_moves_neither_centre_nor_spread(session, bit):
+def test_what_comes_later_moves_neither_centre_nor_spread(session: Session, bit: Bit) -> None:
     bore(session, [0.5, -0.5, 0.25, -0.25, 0.5, -0.5, 0.0, 0.25])
-    fixed = card(session).chart
+    fixed = not_none(card(session).chart)
     bore(session, [1.5, -1.5] * 10, START + timedelta(days=20), 300)
-    assert (card(session).chart.centre, card(session).chart.sigma) == (fixed.centre, fixed.sigma)
+    assert (not_none(card(session).chart).centre, not_none(card(session).chart).sigma) == (fixed.centre, fixed.sigma)
 
 
-def test_a_set_up_starts_the_chart_anew_and_a_sharpening_the_life(session, bit, who):
+def test_a_set_up_starts_the_chart_anew_and_a_sharpening_the_life(session: Session, bit: Bit, who: str) -> None:
     bore(session, [1.5] * 9)
     assert card(session).bores == 9
     session.add(BitEvent(bit_id=bit.id, what="collar_set", staff_id=int(who), at=START + timedelta(days=20)))
@@ -103,19 +109,19 @@ def test_a_set_up_starts_the_chart_anew_and_a_sharpening_the_life(session, bit, 
     assert (len(card(session).readings), card(session).bores, card(session).sharpenings) == (2, 2, 1)
 
 
-def test_a_bit_over_its_limit_says_so(session, bit):
+def test_a_bit_over_its_limit_says_so(session: Session, bit: Bit) -> None:
     bore(session, [0.25, -0.25] * 5)
     assert card(session).is_worn
     assert any("over the shop's limit" in words for _, words in bits.list_signals(session))
 
 
-def test_what_is_done_to_a_bit_leaves_history(session, bit, who):
+def test_what_is_done_to_a_bit_leaves_history(session: Session, bit: Bit, who: str) -> None:
     bits.note_event(session, bit.id, BitEventForm.read({"who": who, "what": "sharpened", "note": "by hand"}))
     session.flush()
     assert changes.list_record_lines(session, bit)[0].new == "sharpened"
 
 
-def test_two_bits_of_one_label_are_refused(session, bit, who):
+def test_two_bits_of_one_label_are_refused(session: Session, bit: Bit, who: str) -> None:
     with pytest.raises(InvalidError):
         bits.add(session, BitForm.read({"who": who, "label": "no. 2"}))
 
@@ -123,9 +129,9 @@ def test_two_bits_of_one_label_are_refused(session, bit, who):
 # Shops that are one -------------------------------------------------------------------------------------------------
 
 
-def test_merged_shops_share_their_observations_and_part_again(session, who):
-    north = session.scalar(select(Shop).where(Shop.name == "Northgate Drilling"))
-    harbour = session.scalar(select(Shop).where(Shop.name == "Harbour Street Pro Shop"))
+def test_merged_shops_share_their_observations_and_part_again(session: Session, who: str) -> None:
+    north = not_none(session.scalar(select(Shop).where(Shop.name == "Northgate Drilling")))
+    harbour = not_none(session.scalar(select(Shop).where(Shop.name == "Harbour Street Pro Shop")))
     form = {
         "who": who,
         "system_id": "1",
@@ -142,7 +148,7 @@ def test_merged_shops_share_their_observations_and_part_again(session, who):
     )
     session.flush()
     for shop in (north, harbour):
-        assert depths.load_shop_depths(session, [shop.id])[shop.id, 1].estimate.readings == 2
+        assert depths.load_shop_depths(session, [not_none(shop).id])[shop.id, 1].estimate.readings == 2
     assert len(depths.list_observations(session, north.id)) == 2
     shops.unmerge(session, harbour.id, UnmergingForm.read({"who": who, "version": str(harbour.version)}))
     session.flush()
@@ -151,10 +157,10 @@ def test_merged_shops_share_their_observations_and_part_again(session, who):
 
 
 @pytest.mark.parametrize("into", [1, 3])
-def test_a_shop_is_not_merged_into_itself_and_ours_not_at_all(session, who, into):
+def test_a_shop_is_not_merged_into_itself_and_ours_not_at_all(session: Session, who: str, into: int) -> None:
     ours = shops.require_our_shop(session)
     gone = 3 if into == 3 else ours.id
-    version = session.get(Shop, gone).version
+    version = not_none(session.get(Shop, gone)).version
     with pytest.raises(InvalidError):
         shops.merge(session, gone, MergerForm.read({"who": who, "into_id": str(into), "version": str(version)}))
 
@@ -162,7 +168,7 @@ def test_a_shop_is_not_merged_into_itself_and_ours_not_at_all(session, who, into
 # Gauge studies ------------------------------------------------------------------------------------------------------
 
 
-def test_a_study_sets_the_shops_default_doubt_with_its_source(session, who):
+def test_a_study_sets_the_shops_default_doubt_with_its_source(session: Session, who: str) -> None:
     readings = [
         "3.734",
         "3.812",
@@ -191,12 +197,13 @@ def test_a_study_sets_the_shops_default_doubt_with_its_source(session, who):
     limit = shop_limits.load_limits(session)["span_spread"]
     assert float(limit.value_in) == pytest.approx(result.gauge, abs=1e-6)
     assert limit.source == "gauge study of span gauge"
-    assert (result.people, limit.freedom) == (2, pytest.approx(result.freedom))
+    assert result.people == 2
+    assert limit.freedom == pytest.approx(result.freedom)
     assert float(limit.half_width_in) == pytest.approx(stats.t.ppf(0.975, result.freedom) * result.gauge, rel=1e-3)
     assert changes.list_record_lines(session, session.scalar(select(Study)))[0].field == "made"
 
 
-def test_a_study_of_one_person_has_its_own_freedom_and_a_stated_doubt_has_none(session, who):
+def test_a_study_of_one_person_has_its_own_freedom_and_a_stated_doubt_has_none(session: Session, who: str) -> None:
     read = ("3.734", "3.812", "3.656", "3.735", "3.813", "3.655", "3.734", "3.811", "3.657")
     typed = dict(zip(cells_of(0), read, strict=True))
     studies.add(session, StudyForm.read({"who": who, "instrument": "gauge", "measures": "depth"} | typed))
@@ -211,7 +218,7 @@ def test_a_study_of_one_person_has_its_own_freedom_and_a_stated_doubt_has_none(s
     assert (stated.freedom, stated.normal_in) == (float("inf"), stated.value_in)
 
 
-def test_a_study_read_to_64ths_is_never_surer_than_a_64th(session, who):
+def test_a_study_read_to_64ths_is_never_surer_than_a_64th(session: Session, who: str) -> None:
     typed = dict.fromkeys(CELLS, "3 47/64")
     studies.add(session, StudyForm.read({"who": who, "instrument": "rule", "measures": "sleeve_to_cut"} | typed))
     session.flush()

@@ -1,5 +1,6 @@
 import pytest
 from sqlalchemy import select
+from sqlalchemy.orm import Session
 
 from app.errors import ConflictError, InvalidError, NotFoundError
 from app.models import Bowler
@@ -11,7 +12,7 @@ def form(who: str, **typed: str) -> BowlerForm:
     return BowlerForm.read({"who": who, "name": "Lars Quint", "phone": "555 0100 4477", "hand": "right"} | typed)
 
 
-def names(session, text: str) -> list[str]:
+def names(session: Session, text: str) -> list[str]:
     return [row.bowler.name for row in bowlers.search(session, text)]
 
 
@@ -23,35 +24,35 @@ def names(session, text: str) -> list[str]:
         ("ruiz", "Mei Tanaka-Ruiz"), ("montanni", "Chiara Montani"), ("OLANDER", "Piet Olander"), ("castelan", "Vern Castellan"),
     ],
 )  # fmt: skip
-def test_a_bowler_is_found_by_anything(session, typed, expected):
+def test_a_bowler_is_found_by_anything(session: Session, typed: str, expected: str) -> None:
     assert expected in names(session, typed)[:3]
 
 
 @pytest.mark.parametrize("typed", ["", "   ", "%", "_", "zzzzzz", "'; drop table bowler", "∞"])
-def test_what_names_nobody_finds_nobody(session, typed):
+def test_what_names_nobody_finds_nobody(session: Session, typed: str) -> None:
     assert names(session, typed) == []
 
 
-def test_a_row_tells_hand_fit_balls_shop_and_what_waits(session):
+def test_a_row_tells_hand_fit_balls_shop_and_what_waits(session: Session) -> None:
     row = bowlers.search(session, "olander")[0]
     assert (row.bowler.hand, row.fits[0].letter, row.balls) == ("left", "A", 1)
     assert row.bowler.home_shop == "Quarry Lane Pro Shop"
     assert row.waiting == ["Grey solid: to drill"]
 
 
-def test_two_of_one_name_are_marked_and_never_opened_by_enter(session):
+def test_two_of_one_name_are_marked_and_never_opened_by_enter(session: Session) -> None:
     found = bowlers.search(session, "bertil johnson")
     assert [row.of_this_name for row in found[:2]] == [2, 2]
     assert not bowlers.is_clear(found)
 
 
-def test_a_clear_name_may_be_opened_by_enter(session):
+def test_a_clear_name_may_be_opened_by_enter(session: Session) -> None:
     found = bowlers.search(session, "anna johnson")
     assert bowlers.is_clear(found)
     assert found[0].bowler.name == "Anna Johnson"
 
 
-def test_registering_leaves_its_history(session, who):
+def test_registering_leaves_its_history(session: Session, who: str) -> None:
     added = bowlers.register(session, form(who))
     line = changes.list_record_lines(session, added)[0]
     assert (line.field, line.new, line.initials) == ("made", "Lars Quint, right hand", "TB")
@@ -60,19 +61,19 @@ def test_registering_leaves_its_history(session, who):
 
 
 @pytest.mark.parametrize("typed", [{"name": "Ana Johnson"}, {"name": "Jonson Anna"}, {"phone": "(555) 0142-7788"}])
-def test_a_likely_duplicate_is_shown_before_it_is_saved(session, who, typed):
+def test_a_likely_duplicate_is_shown_before_it_is_saved(session: Session, who: str, typed: dict[str, str]) -> None:
     with pytest.raises(bowlers.LikelyDuplicateError) as refused:
         bowlers.register(session, form(who, **typed))
     assert "Anna Johnson" in [row.bowler.name for row in refused.value.rows]
     assert session.scalar(select(Bowler).where(Bowler.name == "Ana Johnson")) is None
 
 
-def test_somebody_else_of_the_same_name_is_saved_when_said_so(session, who):
+def test_somebody_else_of_the_same_name_is_saved_when_said_so(session: Session, who: str) -> None:
     added = bowlers.register(session, form(who, name="Anna Johnson", is_somebody_else="true"))
     assert added.id
 
 
-def test_every_changed_field_is_told_with_old_and_new(session, who):
+def test_every_changed_field_is_told_with_old_and_new(session: Session, who: str) -> None:
     anna = bowlers.search(session, "7788")[0].bowler
     typed = {"name": anna.name, "phone": "555 0142 1111", "hand": "left", "version": str(anna.version)}
     bowlers.edit(session, anna.id, form(who, **typed))
@@ -84,7 +85,7 @@ def test_every_changed_field_is_told_with_old_and_new(session, who):
     assert names(session, "1111") == ["Anna Johnson"]
 
 
-def test_two_people_saving_one_record_is_a_conflict_that_names_the_other(session, who):
+def test_two_people_saving_one_record_is_a_conflict_that_names_the_other(session: Session, who: str) -> None:
     anna = bowlers.search(session, "7788")[0].bowler
     seen = str(anna.version)
     bowlers.edit(session, anna.id, form(who, name=anna.name, phone="555 0142 1111", version=seen))
@@ -97,18 +98,18 @@ def test_two_people_saving_one_record_is_a_conflict_that_names_the_other(session
     ("typed", "field"),
     [({"name": ""}, "name"), ({"name": "x" * 10_000}, "name"), ({"hand": "both"}, "hand"), ({"phone": "12"}, "phone"), ({"who": ""}, "who"), ({"home_shop_id": "x"}, "home_shop_id")],
 )  # fmt: skip
-def test_bad_input_is_refused_at_its_field(who, typed, field):
+def test_bad_input_is_refused_at_its_field(who: str, typed: dict[str, str], field: str) -> None:
     with pytest.raises(InvalidError) as refused:
         form(**({"who": who} | typed))
     assert field in refused.value.fields
 
 
-def test_an_unknown_home_shop_is_refused_at_its_field(session, who):
+def test_an_unknown_home_shop_is_refused_at_its_field(session: Session, who: str) -> None:
     with pytest.raises(InvalidError) as refused:
         bowlers.register(session, form(who, home_shop_id="999"))
     assert "home_shop_id" in refused.value.fields
 
 
-def test_a_missing_bowler_is_not_found(session):
+def test_a_missing_bowler_is_not_found(session: Session) -> None:
     with pytest.raises(NotFoundError):
         bowlers.get_bowler(session, 999)

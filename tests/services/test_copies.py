@@ -3,16 +3,19 @@
 import re
 import sqlite3
 import threading
+from collections.abc import Callable
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
+from fastapi import FastAPI
 
 from app.db import open_engine, revision
 from app.services import backups
 from app.settings import Settings
-from tests.conftest import Client
+from tests.conftest import Client, Databases
 
 
 class Busy(sqlite3.Connection):
@@ -20,10 +23,10 @@ class Busy(sqlite3.Connection):
 
     breaths = 0
 
-    def backup(self, target, **more):
+    def backup(self, target: sqlite3.Connection, **more: Any) -> None:
         database = self.execute("PRAGMA database_list").fetchone()[2]
 
-        def write(*_left) -> None:
+        def write(*_left: int) -> None:
             Busy.breaths += 1
             assert Busy.breaths < 30, "the copy starts anew at every write"
             with closing(sqlite3.connect(database)) as other, other:
@@ -32,26 +35,30 @@ class Busy(sqlite3.Connection):
         super().backup(target, progress=write, **more)
 
 
-def test_a_copy_is_one_reading_that_no_write_starts_anew(all_databases, tmp_path, monkeypatch):
+def test_a_copy_is_one_reading_that_no_write_starts_anew(
+    all_databases: dict[str, Databases], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     sqlite = all_databases["sqlite"]
     url = sqlite.copied(sqlite.demo)
     with closing(sqlite3.connect(url.removeprefix("sqlite:///"))) as connection:
         connection.execute("UPDATE bowler SET notes = hex(randomblob(6000000)) WHERE id = 1")  # more than 2000 pages
         connection.commit()
-    real, Busy.breaths = sqlite3.connect, 0
+    real: Callable[..., sqlite3.Connection] = sqlite3.connect
+    Busy.breaths = 0
     first = [True]
 
-    def connect(place, *args, **more):
+    def connect(place: str, *args: Any, **more: Any) -> sqlite3.Connection:
         factory = {"factory": Busy} if first.pop() else {}
         first.append(False)
-        return real(place, *args, **factory, **more)
+        made: sqlite3.Connection = real(place, *args, **more, **factory)
+        return made
 
-    monkeypatch.setattr(backups.sqlite3, "connect", connect)
+    monkeypatch.setattr(sqlite3, "connect", connect)
     backups._copy_file(Path(url.removeprefix("sqlite:///")), tmp_path / "copy.db")
     assert Busy.breaths == 1
 
 
-def test_two_databases_in_one_folder_keep_their_own_copies(all_databases, tmp_path):
+def test_two_databases_in_one_folder_keep_their_own_copies(all_databases: dict[str, Databases], tmp_path: Path) -> None:
     sqlite = all_databases["sqlite"]
     first, second = sqlite.copied(sqlite.demo), sqlite.copied(sqlite.empty)
     ours = backups.make_backup(first, tmp_path, kept=2)
@@ -68,18 +75,18 @@ def dated(copy: Path, ahead: timedelta) -> Path:
     return copy.rename(copy.with_name("-".join(parts)))
 
 
-def test_the_newest_copy_stays_though_older_ones_are_dated_ahead(database_url, tmp_path):
+def test_the_newest_copy_stays_though_older_ones_are_dated_ahead(database_url: str, tmp_path: Path) -> None:
     ahead = [dated(backups.make_backup(database_url, tmp_path), timedelta(days=d)) for d in (900, 800)]
     newest = backups.make_backup(database_url, tmp_path, kept=2)
     assert [c.path for c in backups.list_backups(tmp_path, database_url)] == [newest, ahead[1]]
     assert backups.make_backup(database_url, tmp_path, kept=1).exists()
 
 
-def copier(url: str, folder: Path, **more) -> backups.BackupThread:
+def copier(url: str, folder: Path, **more: Any) -> backups.BackupThread:
     return backups.BackupThread(Settings(database_url=url, backup_folder=str(folder), **more))
 
 
-def test_copies_go_on_after_the_clock_ran_ahead(database_url, tmp_path):
+def test_copies_go_on_after_the_clock_ran_ahead(database_url: str, tmp_path: Path) -> None:
     dated(backups.make_backup(database_url, tmp_path), timedelta(days=900))
     by_itself = copier(database_url, tmp_path)
     assert "too old to rely on" in backups.describe_lateness(by_itself.settings)
@@ -90,7 +97,7 @@ def test_copies_go_on_after_the_clock_ran_ahead(database_url, tmp_path):
     assert len(backups.list_backups(tmp_path, database_url)) == 2  # there is one of today
 
 
-def test_what_killed_copies_left_goes_and_links_to_nothing_are_passed_over(database_url, tmp_path):
+def test_what_killed_copies_left_goes_and_links_to_nothing_are_passed_over(database_url: str, tmp_path: Path) -> None:
     made = backups.make_backup(database_url, tmp_path)
     left = tmp_path / f".{made.name}.part"
     left.write_bytes(b"half a copy")
@@ -102,24 +109,28 @@ def test_what_killed_copies_left_goes_and_links_to_nothing_are_passed_over(datab
     assert (left.exists(), theirs.exists()) == (False, True)
 
 
-def test_a_copy_of_a_time_before_names_said_whose_they_are_is_shown_and_never_removed(database_url, tmp_path):
+def test_a_copy_of_a_time_before_names_said_whose_they_are_is_shown_and_never_removed(
+    database_url: str, tmp_path: Path
+) -> None:
     old = tmp_path / f"spanbook-20260101-120000-000000.{'db' if 'sqlite' in database_url else 'jsonl.gz'}"
     old.write_bytes(b"a copy")
     newest = [backups.make_backup(database_url, tmp_path, kept=1) for _ in range(2)][-1]
     assert [c.path for c in backups.list_backups(tmp_path, database_url)] == [newest, old]
 
 
-def test_whatever_goes_wrong_the_copier_goes_on_and_says_so(database_url, tmp_path, monkeypatch, caplog):
+def test_whatever_goes_wrong_the_copier_goes_on_and_says_so(
+    database_url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
     by_itself = copier(database_url, tmp_path)
 
-    def broken(*_args) -> Path:
+    def broken(*_args: object) -> Path:
         raise RuntimeError("no fault we know")
 
     monkeypatch.setattr(backups, "make_backup", broken)
     by_itself.pause, ended, real = 0, threading.Event(), backups.BackupThread.once
     rounds: list[str] = []
 
-    def once(self) -> None:
+    def once(self: backups.BackupThread) -> None:
         real(self)
         rounds.append(self.warning)
         if len(rounds) == 2:
@@ -135,7 +146,7 @@ def test_whatever_goes_wrong_the_copier_goes_on_and_says_so(database_url, tmp_pa
     assert len(backups.list_backups(tmp_path, database_url)) == 1
 
 
-def test_a_database_made_newer_meanwhile_does_not_end_the_copies(database_url, tmp_path):
+def test_a_database_made_newer_meanwhile_does_not_end_the_copies(database_url: str, tmp_path: Path) -> None:
     engine = open_engine(database_url)
     with engine.begin() as connection:
         connection.exec_driver_sql("UPDATE alembic_version SET version_num = '9999'")
@@ -150,7 +161,9 @@ def test_a_database_made_newer_meanwhile_does_not_end_the_copies(database_url, t
 
 
 @pytest.mark.parametrize(("hours", "age", "is_late"), [(24, 47, False), (24, 49, True), (2, 3, False), (2, 5, True)])
-def test_a_copy_is_too_old_at_twice_its_time(database_url, tmp_path, hours, age, is_late):
+def test_a_copy_is_too_old_at_twice_its_time(
+    database_url: str, tmp_path: Path, hours: int, age: int, is_late: bool
+) -> None:
     made = dated(backups.make_backup(database_url, tmp_path), timedelta(hours=-age))
     settings = Settings(database_url=database_url, backup_folder=str(tmp_path), backup_hours=hours)
     assert bool(backups.describe_lateness(settings)) is is_late
@@ -158,8 +171,8 @@ def test_a_copy_is_too_old_at_twice_its_time(database_url, tmp_path, hours, age,
     assert "no copy of this shop yet" in backups.describe_lateness(settings)
 
 
-def test_owners_are_told_in_red_where_copies_are_too_old(app, client, settings):
-    def told(url: str, asking=client) -> list[str]:
+def test_owners_are_told_in_red_where_copies_are_too_old(app: FastAPI, client: Client, settings: Settings) -> None:
+    def told(url: str, asking: Client = client) -> list[str]:
         found = re.findall(r'<p class="notice trouble" role="alert">([^<]*[Cc]op[^<]*)', asking.get(url).text)
         return [words.strip() for words in found]
 

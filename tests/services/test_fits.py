@@ -2,31 +2,33 @@ from fractions import Fraction
 
 import pytest
 from sqlalchemy import select
+from sqlalchemy.orm import Session
 
 from app.errors import ConflictError, InvalidError
 from app.models import Bowler, Fit, InsertSystem
 from app.schemas.fits import FitForm, InForceForm, RevisionForm
 from app.services import changes, differences, fits, grips
 from seed_demo.world import FIT
+from tests.conftest import not_none
 
 
 @pytest.fixture
-def mei(session) -> Bowler:
-    return session.scalar(select(Bowler).where(Bowler.name.startswith("Mei")))
+def mei(session: Session) -> Bowler:
+    return not_none(session.scalar(select(Bowler).where(Bowler.name.startswith("Mei"))))
 
 
 def form(who: str, **typed: str) -> FitForm:
     return FitForm.read(FIT | {"who": who, "hand": "left"} | typed)
 
 
-def in_force(session, who: str, fit: Fit) -> Fit:
+def in_force(session: Session, who: str, fit: Fit) -> Fit:
     session.flush()
     made = fits.put_in_force(session, fit.id, InForceForm.read({"who": who, "version": str(fit.version)}))
     session.flush()
     return made
 
 
-def test_a_first_fit_is_draft_a_and_keeps_what_was_typed(session, mei, who):
+def test_a_first_fit_is_draft_a_and_keeps_what_was_typed(session: Session, mei: Bowler, who: str) -> None:
     fit = fits.add_draft(session, mei, form(who, spans="4 3/8- x 4 ⅜", thumb_pitch="1/4 reverse, 1/8 under"))
     assert (fit.letter, fit.state, fit.hand) == ("A", "draft", "left")
     assert fit.span_middle_in == Fraction(279, 64)
@@ -35,7 +37,7 @@ def test_a_first_fit_is_draft_a_and_keeps_what_was_typed(session, mei, who):
     assert changes.list_record_lines(session, fit)[0].field == "made"
 
 
-def test_a_fit_in_force_is_never_edited_and_revising_keeps_both(session, mei, who):
+def test_a_fit_in_force_is_never_edited_and_revising_keeps_both(session: Session, mei: Bowler, who: str) -> None:
     first = in_force(session, who, fits.add_draft(session, mei, form(who)))
     with pytest.raises(ConflictError):
         fits.edit(session, first.id, form(who, version=str(first.version)))
@@ -53,14 +55,16 @@ def test_a_fit_in_force_is_never_edited_and_revising_keeps_both(session, mei, wh
     assert told["state"] == ("draft", "in force")
 
 
-def test_only_one_draft_a_hand_at_a_time(session, mei, who):
+def test_only_one_draft_a_hand_at_a_time(session: Session, mei: Bowler, who: str) -> None:
     first = in_force(session, who, fits.add_draft(session, mei, form(who)))
     fits.revise(session, first.id, RevisionForm.read({"who": who, "reason": "one"}))
     with pytest.raises(ConflictError, match="still a draft"):
         fits.revise(session, first.id, RevisionForm.read({"who": who, "reason": "two"}))
 
 
-def test_two_revisions_side_by_side_say_the_difference_in_64ths_and_words(session, mei, who):
+def test_two_revisions_side_by_side_say_the_difference_in_64ths_and_words(
+    session: Session, mei: Bowler, who: str
+) -> None:
     first = in_force(session, who, fits.add_draft(session, mei, form(who)))
     second = fits.revise(session, first.id, RevisionForm.read({"who": who, "reason": "change"}))
     session.flush()
@@ -82,14 +86,14 @@ def test_two_revisions_side_by_side_say_the_difference_in_64ths_and_words(sessio
     assert lines["grip style"].words == "changed"
 
 
-def test_a_draft_may_be_incomplete_but_not_in_force(session, mei, who):
+def test_a_draft_may_be_incomplete_but_not_in_force(session: Session, mei: Bowler, who: str) -> None:
     fit = fits.add_draft(session, mei, form(who, bridge="", ring_pitch=""))
     session.flush()
     with pytest.raises(InvalidError, match="bridge, ring pitch"):
         fits.put_in_force(session, fit.id, InForceForm.read({"who": who, "version": str(fit.version)}))
 
 
-def test_unknown_edges_are_carried_along_and_not_worked_out(session, mei, who):
+def test_unknown_edges_are_carried_along_and_not_worked_out(session: Session, mei: Bowler, who: str) -> None:
     fit = in_force(session, who, fits.add_draft(session, mei, form(who, span_edges="unknown")))
     assert fit.span_edges == "unknown"
     assert not grips.can_solve(fit)
@@ -105,7 +109,9 @@ def test_unknown_edges_are_carried_along_and_not_worked_out(session, mei, who):
         ({"spans": "4 x 4 1/8 cut", "span_edges": "finished"}, "span_edges"), ({"span_edges": "sleeve", "system_id": ""}, "system_id"), ({"system_id": "999"}, "system_id"),
     ],
 )  # fmt: skip
-def test_what_cannot_be_is_refused_at_its_field_and_nothing_is_saved(session, mei, who, typed, field):
+def test_what_cannot_be_is_refused_at_its_field_and_nothing_is_saved(
+    session: Session, mei: Bowler, who: str, typed: dict[str, str], field: str
+) -> None:
     before = session.query(Fit).count()
     with pytest.raises(InvalidError) as refused:
         fits.add_draft(session, mei, form(who, **typed))
@@ -114,15 +120,15 @@ def test_what_cannot_be_is_refused_at_its_field_and_nothing_is_saved(session, me
     assert session.query(Fit).count() == before
 
 
-def test_spans_to_the_sleeve_are_worked_out_with_the_systems_sleeve(session, mei, who):
-    lock = session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "bore_floor"))
+def test_spans_to_the_sleeve_are_worked_out_with_the_systems_sleeve(session: Session, mei: Bowler, who: str) -> None:
+    lock = not_none(session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "bore_floor")))
     typed = {"system_id": str(lock.id), "span_edges": "sleeve", "spans": "3 47/64 x 3 7/8"}
     fit = fits.add_draft(session, mei, form(who, **typed))
     solved = grips.solve(fit, lock)
     assert solved.middle_spans.sleeve_to_cut_in == pytest.approx(3 + 47 / 64, abs=1e-9)
 
 
-def test_a_round_hole_and_an_oval_are_told_apart(session):
+def test_a_round_hole_and_an_oval_are_told_apart(session: Session) -> None:
     one, two = (fits.get_fit(session, fit_id) for fit_id in session.scalars(select(Fit.id).limit(2)))
     one.hole("thumb").oval_in, one.hole("thumb").oval_deg = None, None
     two.hole("thumb").oval_in, two.hole("thumb").oval_deg = Fraction(1, 16), Fraction(45)
@@ -130,11 +136,11 @@ def test_a_round_hole_and_an_oval_are_told_apart(session):
     assert (line.old, line.new) == ("round", "1:30 (45°)")
 
 
-def test_revision_letters_go_on_after_z():
+def test_revision_letters_go_on_after_z() -> None:
     assert [Fit(revision=n).letter for n in (1, 26, 27, 52, 53)] == ["A", "Z", "AA", "AZ", "BA"]
 
 
-def test_a_measure_said_to_be_unknown_is_carried_along_into_force(session, mei, who):
+def test_a_measure_said_to_be_unknown_is_carried_along_into_force(session: Session, mei: Bowler, who: str) -> None:
     fit = in_force(session, who, fits.add_draft(session, mei, form(who, ring_pitch="unknown")))
     assert grips.list_unknown(fit) == ["ring pitch"]
     assert grips.list_missing(fit) == []

@@ -6,8 +6,9 @@ from contextlib import suppress
 from datetime import timedelta
 
 import pytest
+from fastapi import FastAPI
 from sqlalchemy import func, select
-from sqlalchemy.orm import joinedload
+from sqlalchemy.orm import Session, joinedload
 
 from app.db import open_engine, sessions
 from app.errors import InvalidError, ShopError, SignedOutError, TooManyTriesError
@@ -15,7 +16,7 @@ from app.models import Attempt, Change, DrillingStep, SignIn, TickPass, now
 from app.schemas.identities import PinForm, WelcomeForm
 from app.services import accounts, hashes, sign_ins, tries
 from seed_demo import PASSWORD, PIN
-from tests.conftest import Client, signed_in
+from tests.conftest import Client, not_none, signed_in
 from tests.pages.test_pages import new_bowler, text_of
 from tests.services.test_identities import ADDRESS, LIFETIME, person, sign_in
 
@@ -23,7 +24,7 @@ AT_ONCE = 40
 
 
 @pytest.fixture
-def checked(monkeypatch) -> list[str]:
+def checked(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """Every secret that is compared with a hash."""
     seen: list[str] = []
 
@@ -32,7 +33,7 @@ def checked(monkeypatch) -> list[str]:
             seen.append(secret)
             return kept.verify(stored, secret)
 
-        def __getattr__(self, name: str):
+        def __getattr__(self, name: str) -> object:
             return getattr(kept, name)
 
     kept = hashes.hasher
@@ -41,7 +42,7 @@ def checked(monkeypatch) -> list[str]:
     return seen
 
 
-def all_at_once(app, attempt: Callable) -> None:
+def all_at_once(app: FastAPI, attempt: Callable[[Session, int], object]) -> None:
     def once(number: int) -> None:
         with app.state.sessions() as own, suppress(ShopError):
             attempt(own, number)
@@ -50,13 +51,13 @@ def all_at_once(app, attempt: Callable) -> None:
         list(threads.map(once, range(AT_ONCE)))
 
 
-def test_of_forty_passwords_at_once_only_so_many_are_checked_as_are_allowed(app, checked):
+def test_of_forty_passwords_at_once_only_so_many_are_checked_as_are_allowed(app: FastAPI, checked: list[str]) -> None:
     all_at_once(app, lambda own, number: sign_in(own, password=f"wrong {number}"))
     assert len(checked) == tries.TRIES_A_NAME
 
 
-def test_of_forty_present_passwords_at_once_no_more_are_checked(app, checked):
-    def attempt(own, number: int) -> None:
+def test_of_forty_present_passwords_at_once_no_more_are_checked(app: FastAPI, checked: list[str]) -> None:
+    def attempt(own: Session, number: int) -> None:
         form = PinForm.read({"who": "1", "present": f"wrong {number}", "pin": "7391"})
         accounts.set_pin(own, person(own), form, ADDRESS)
 
@@ -64,15 +65,20 @@ def test_of_forty_present_passwords_at_once_no_more_are_checked(app, checked):
     assert len(checked) == tries.TRIES_A_NAME
 
 
-def test_of_forty_invitation_codes_at_once_no_more_are_compared(app, monkeypatch):
+def test_of_forty_invitation_codes_at_once_no_more_are_compared(app: FastAPI, monkeypatch: pytest.MonkeyPatch) -> None:
     seen: list[str] = []
     digest = hashes.digest
-    monkeypatch.setattr(hashes, "digest", lambda text: seen.append(text) or digest(text))
+
+    def noted(text: str) -> str:
+        seen.append(text)
+        return digest(text)
+
+    monkeypatch.setattr(hashes, "digest", noted)
     with app.state.sessions() as own, own.begin():
         accounts.invite(own, None, person(own).id)
     seen.clear()
 
-    def attempt(own, number: int) -> None:
+    def attempt(own: Session, number: int) -> None:
         typed = {"sign_in_name": "ol", "code": f"wrong {number}", "password": PASSWORD}
         accounts.accept_invitation(own, WelcomeForm.read(typed), ADDRESS)
 
@@ -80,14 +86,16 @@ def test_of_forty_invitation_codes_at_once_no_more_are_compared(app, monkeypatch
     assert len(seen) == tries.TRIES_A_NAME
 
 
-def present_at(session, token: str) -> sign_ins.Present:
+def present_at(session: Session, token: str) -> sign_ins.Present:
     found = sign_ins.find_present(session, token, LIFETIME)
     session.rollback()
     assert found
     return found
 
 
-def test_of_forty_pins_on_as_many_sign_ins_only_five_are_checked(app, session, client, checked):
+def test_of_forty_pins_on_as_many_sign_ins_only_five_are_checked(
+    app: FastAPI, session: Session, client: Client, checked: list[str]
+) -> None:
     tokens = [signed_in(app) for _ in range(AT_ONCE)]
     present = [present_at(session, token) for token in tokens]
     chosen = person(session, "OL").id
@@ -103,7 +111,7 @@ def test_of_forty_pins_on_as_many_sign_ins_only_five_are_checked(app, session, c
     assert "Wrong passwords" not in text_of(Client(app).sign_in("OL").get("/").text)  # for the owner alone
 
 
-def test_signing_in_again_gives_no_more_pins(app, session):
+def test_signing_in_again_gives_no_more_pins(app: FastAPI, session: Session) -> None:
     chosen = person(session, "OL").id
     session.rollback()
     outcomes = []
@@ -118,19 +126,21 @@ def test_signing_in_again_gives_no_more_pins(app, session):
     assert sign_ins.switch(session, present_at(session, signed_in(app)), chosen, PIN).initials == "OL"
 
 
-def test_one_browser_checks_five_pins_and_is_signed_out(app, session, checked):
+def test_one_browser_checks_five_pins_and_is_signed_out(app: FastAPI, session: Session, checked: list[str]) -> None:
     present = present_at(session, signed_in(app))
     people = [p.id for p in accounts.list_people(session) if p.pin_hash and p.id != present.staff_id]
     session.rollback()
     all_at_once(app, lambda own, number: sign_ins.switch(own, present, people[number % len(people)], "9999"))
     assert len(checked) == tries.TRIES_A_PIN
-    assert session.get(SignIn, present.id).ended_at is not None
+    assert not_none(session.get(SignIn, present.id)).ended_at is not None
     session.rollback()
     with pytest.raises(SignedOutError):
         sign_ins.switch(session, present, people[0], PIN)
 
 
-def test_a_shop_has_a_limit_of_its_own_and_a_person_one_for_the_day(app, session, monkeypatch):
+def test_a_shop_has_a_limit_of_its_own_and_a_person_one_for_the_day(
+    app: FastAPI, session: Session, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setitem(tries._PATIENCE, tries.PIN, (5, 7, "Wait {}"))
     first, second = person(session, "OL").id, person(session, "RV").id
     shop_id = person(session, "OL").shop_id
@@ -154,7 +164,7 @@ def test_a_shop_has_a_limit_of_its_own_and_a_person_one_for_the_day(app, session
     assert sign_ins.switch(session, present_at(session, signed_in(app)), second, PIN).initials == "RV"
 
 
-def test_several_processes_count_together(app, database_url):
+def test_several_processes_count_together(app: FastAPI, database_url: str) -> None:
     engine = open_engine(database_url)
     makers = [app.state.sessions, sessions(engine)]
     for number in range(tries.TRIES_A_NAME):
@@ -166,14 +176,16 @@ def test_several_processes_count_together(app, database_url):
     engine.dispose()
 
 
-def test_the_right_password_is_no_wrong_try(session):
+def test_the_right_password_is_no_wrong_try(session: Session) -> None:
     for _ in range(2 * tries.TRIES_A_NAME):
         sign_in(session)
         session.commit()
     assert session.scalar(select(func.count()).select_from(Attempt)) == 0
 
 
-def test_a_form_with_too_many_wrong_pins_keeps_its_text_and_says_when(client, app, session):
+def test_a_form_with_too_many_wrong_pins_keeps_its_text_and_says_when(
+    client: Client, app: FastAPI, session: Session
+) -> None:
     ol = person(session, "OL").id
     session.rollback()
     tokens = [signed_in(app) for _ in range(tries.TRIES_A_PIN + 1)]
@@ -188,7 +200,7 @@ def test_a_form_with_too_many_wrong_pins_keeps_its_text_and_says_when(client, ap
 # Passes ---------------------------------------------------------------------------------------------------------------
 
 
-def pass_for(client, initials: str, session, drilling: int = 3) -> tuple[str, str]:
+def pass_for(client: Client, initials: str, session: Session, drilling: int = 3) -> tuple[str, str]:
     """(id, pass) of somebody whose PIN is typed at the bench of a drilling."""
     who = str(person(session, initials).id)
     session.rollback()
@@ -197,7 +209,7 @@ def pass_for(client, initials: str, session, drilling: int = 3) -> tuple[str, st
     return who, answer.json()["pass"]
 
 
-def step_of(session, position: int) -> tuple[bool, str]:
+def step_of(session: Session, position: int) -> tuple[bool, str]:
     """(whether a step of drilling 3 is ticked, and by whose initials)."""
     query = select(DrillingStep).where(DrillingStep.drilling_id == 3, DrillingStep.position == position)
     step = session.scalars(query.options(joinedload(DrillingStep.staff))).one()
@@ -206,12 +218,12 @@ def step_of(session, position: int) -> tuple[bool, str]:
     return found
 
 
-def ticked_with(client, who: str, token: str, position: int = 1, **more: str) -> int:
+def ticked_with(client: Client, who: str, token: str, position: int = 1, **more: str) -> int:
     typed = {"who": who, "pin": "", "pass": token} | more
     return client.post(f"/drillings/3/steps/{position}/tick", typed).status_code
 
 
-def test_a_pass_ticks_for_its_person_whoever_acts_by_then(app, client, session):
+def test_a_pass_ticks_for_its_person_whoever_acts_by_then(app: FastAPI, client: Client, session: Session) -> None:
     who, token = pass_for(client, "OL", session)
     again = Client(app).sign_in("TB")  # another browser of the shop, or this one after somebody else took it
     assert ticked_with(again, who, token) == 303
@@ -220,7 +232,7 @@ def test_a_pass_ticks_for_its_person_whoever_acts_by_then(app, client, session):
     again.close()
 
 
-def test_a_pass_is_stored_as_a_hash_and_ends(app, client, session):
+def test_a_pass_is_stored_as_a_hash_and_ends(app: FastAPI, client: Client, session: Session) -> None:
     who, token = pass_for(client, "OL", session)
     stored = session.scalars(select(TickPass)).one()
     assert token not in str(session.execute(select(TickPass.__table__)).all())
@@ -231,7 +243,7 @@ def test_a_pass_is_stored_as_a_hash_and_ends(app, client, session):
     assert step_of(session, 1) == (False, "")
 
 
-def test_a_pass_is_for_one_person_one_drilling_and_ticks_alone(app, client, session):
+def test_a_pass_is_for_one_person_one_drilling_and_ticks_alone(app: FastAPI, client: Client, session: Session) -> None:
     who, token = pass_for(client, "OL", session)
     other, elsewhere = pass_for(client, "IS", session)[0], pass_for(client, "OL", session, drilling=1)[1]
     own = Client(app).sign_in("TB")
@@ -246,7 +258,7 @@ def test_a_pass_is_for_one_person_one_drilling_and_ticks_alone(app, client, sess
     own.close()
 
 
-def test_a_wrong_pin_gets_no_pass(client, session):
+def test_a_wrong_pin_gets_no_pass(client: Client, session: Session) -> None:
     who = str(person(session, "OL").id)
     session.rollback()
     answer = client.post("/drillings/3/tick-passes", {"who": who, "pin": "9999"})

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from sqlalchemy import select
+from sqlalchemy.orm import Session
 
 from app.calculation.bores import Bore as Shape
 from app.calculation.trims import best_trim
@@ -14,16 +15,17 @@ from app.schemas.calc import FlushnessIn
 from app.schemas.shops import LimitForm
 from app.services import inner_grids, shop_limits
 from app.services.inners_in_bores import InnerInBore
+from tests.conftest import Client, CountQueries, not_none
 from tests.services.test_inners_in_bores import proud
 
 EXHAUSTIVE_IN = 0.0005
 NO_CUT = "No cut is needed: each of these can be undone."
 
 
-def own(session, balls: int, inners: int, same_pitch: bool = False) -> None:
+def own(session: Session, balls: int, inners: int, same_pitch: bool = False) -> None:
     """Gives the first bowler balls bored at differing depths and pitches, and inners trimmed in some of them."""
-    lock = session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "bore_floor"))
-    first = session.get(Drilling, 1)
+    lock = not_none(session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "bore_floor")))
+    first = not_none(session.get(Drilling, 1))
     bores = []
     for i in range(balls):
         ball = Ball(bowler_id=1, label=f"ball {i}", circumference_in=Fraction(27))
@@ -50,7 +52,7 @@ def own(session, balls: int, inners: int, same_pitch: bool = False) -> None:
     session.flush()
 
 
-def test_the_grid_says_what_flushness_says_pair_by_pair(session, client):
+def test_the_grid_says_what_flushness_says_pair_by_pair(session: Session, client: Client) -> None:
     own(session, 6, 3)
     grid = inner_grids.build_grid(session, 1)
     drilled = {drilling.id: drilling for _, drilling in grid.drilled}
@@ -60,14 +62,14 @@ def test_the_grid_says_what_flushness_says_pair_by_pair(session, client):
         inner = next(i for i in grid.inners if i.id == inner_id)
         if not isinstance(how, InnerInBore):
             continue
-        made, fitted = inner.trimmed_in, drilled[drilling_id].bore
+        made, fitted = inner.trimmed_in, not_none(drilled[drilling_id].bore)
         body = {
             "inner_od_in": float(inner.outside_in),
-            "turn_deg": float(fitted.notch_deg - made.notch_deg) % 360,
+            "turn_deg": float(not_none(fitted.notch_deg) - not_none(made.notch_deg)) % 360,
             **{
                 name: {
-                    "circumference_in": float(b.circumference_in), "bore_in": float(b.bore_in), "depth_in": float(b.depth_in),
-                    "forward_in": float(b.forward_in), "right_in": float(b.right_in),
+                    "circumference_in": float(b.circumference_in), "bore_in": float(b.bore_in), "depth_in": float(not_none(b.depth_in)),
+                    "forward_in": float(not_none(b.forward_in)), "right_in": float(not_none(b.right_in)),
                 }
                 for name, b in (("made_in", made), ("fitted_in", fitted))
             },
@@ -81,7 +83,9 @@ def test_the_grid_says_what_flushness_says_pair_by_pair(session, client):
     assert compared >= 15
 
 
-def test_twenty_balls_and_six_inners_are_one_page_of_few_queries(session, client, count_queries):
+def test_twenty_balls_and_six_inners_are_one_page_of_few_queries(
+    session: Session, client: Client, count_queries: CountQueries
+) -> None:
     own(session, 20, 6)
     session.commit()
     assert count_queries(lambda: client.get("/bowlers/1/sits")) <= 12
@@ -91,7 +95,7 @@ def test_twenty_balls_and_six_inners_are_one_page_of_few_queries(session, client
 
 @settings(deadline=None)
 @given(st.lists(st.tuples(st.floats(-0.1, 0.1), st.floats(0, 0.1)), min_size=1, max_size=8))
-def test_the_best_trim_equals_an_exhaustive_search(rims):
+def test_the_best_trim_equals_an_exhaustive_search(rims: list[tuple[float, float]]) -> None:
     rims = [(low, low + width) for low, width in rims]
     best = best_trim(rims)
     cuts = np.arange(0.0, 0.25, EXHAUSTIVE_IN / 5)
@@ -100,7 +104,7 @@ def test_the_best_trim_equals_an_exhaustive_search(rims):
     assert best.worst_after_in <= best.worst_before_in + 1e-12
 
 
-def test_no_cut_is_proposed_where_what_can_be_undone_will_do(session, who):
+def test_no_cut_is_proposed_where_what_can_be_undone_will_do(session: Session, who: str) -> None:
     for ball in session.scalars(select(Ball).where(Ball.bowler_id == 1)):
         ball.retired_at = now()
     for name, value in (("collar_spread", "0.001"), ("resolution", "0.001"), ("lip", "0.025")):
@@ -114,11 +118,11 @@ def test_no_cut_is_proposed_where_what_can_be_undone_will_do(session, who):
     assert any("shim under the sleeve by 1/16" in line for line in lines)
 
 
-def test_nothing_is_said_of_cuts_while_a_trial_fit_is_still_to_decide(session):
+def test_nothing_is_said_of_cuts_while_a_trial_fit_is_still_to_decide(session: Session) -> None:
     own(session, 3, 1, same_pitch=True)
     for ball in session.scalars(select(Ball).where(Ball.label == "ball 2")):
         drilling = session.scalars(select(Drilling).where(Drilling.ball_id == ball.id)).one()
-        session.get(Bore, drilling.bore_id).datum = "unknown"  # its verdict becomes: measure
+        not_none(session.get(Bore, drilling.bore_id)).datum = "unknown"  # its verdict becomes: measure
     session.flush()
     grid = inner_grids.build_grid(session, 1)
     mine = next(i for i in grid.inners if i.label == "inner 0")
@@ -127,15 +131,15 @@ def test_nothing_is_said_of_cuts_while_a_trial_fit_is_still_to_decide(session):
     assert NO_CUT not in lines
 
 
-def test_a_ball_of_unknown_depth_is_something_to_do_and_leaves_cuts_open(session):
+def test_a_ball_of_unknown_depth_is_something_to_do_and_leaves_cuts_open(session: Session) -> None:
     own(session, 3, 1, same_pitch=True)
-    lock = session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "bore_floor"))
+    lock = not_none(session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "bore_floor")))
     stranger = Shop(name="Nobody Asked Drilling")
     session.add(stranger)
     session.flush()
     ball = session.scalars(select(Ball).where(Ball.label == "ball 2")).one()
     drilling = session.scalars(select(Drilling).where(Drilling.ball_id == ball.id)).one()
-    bore = session.get(Bore, drilling.bore_id)
+    bore = not_none(session.get(Bore, drilling.bore_id))
     bore.depth_in, bore.shop_id, drilling.shop_id, bore.system_id = None, stranger.id, stranger.id, lock.id
     session.flush()
     grid = inner_grids.build_grid(session, 1)
@@ -145,7 +149,7 @@ def test_a_ball_of_unknown_depth_is_something_to_do_and_leaves_cuts_open(session
     assert NO_CUT not in lines
 
 
-def test_deepening_a_seat_is_a_cut_and_is_listed_apart(session):
+def test_deepening_a_seat_is_a_cut_and_is_listed_apart(session: Session) -> None:
     own(session, 5, 5, same_pitch=True)
     grid = inner_grids.build_grid(session, 1)
     seen = set()
@@ -158,17 +162,17 @@ def test_deepening_a_seat_is_a_cut_and_is_listed_apart(session):
     assert True in seen
 
 
-def test_where_pitches_differ_a_new_inner_comes_before_any_cut(session):
+def test_where_pitches_differ_a_new_inner_comes_before_any_cut(session: Session) -> None:
     own(session, 6, 1)
     grid = inner_grids.build_grid(session, 1)
     lines = grid.advice[next(i for i in grid.inners if i.label == "inner 0").id].lines
     assert any("a new inner trimmed there is the remedy" in line for line in lines)
 
 
-def test_a_ball_on_other_hardware_says_so(session):
+def test_a_ball_on_other_hardware_says_so(session: Session) -> None:
     own(session, 2, 1)
-    other = session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "ball_surface"))
-    drilling = session.scalar(select(Drilling).order_by(Drilling.id.desc()))
+    other = not_none(session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "ball_surface")))
+    drilling = not_none(session.scalar(select(Drilling).order_by(Drilling.id.desc())))
     drilling.system_id = other.id
     session.flush()
     grid = inner_grids.build_grid(session, 1)
@@ -176,7 +180,7 @@ def test_a_ball_on_other_hardware_says_so(session):
     assert grid.cells[mine.id, drilling.id] == "another system: it does not lock here"
 
 
-def test_one_new_inner_for_all_is_worked_out_with_height_and_notch(session):
+def test_one_new_inner_for_all_is_worked_out_with_height_and_notch(session: Session) -> None:
     own(session, 6, 1)
     grid = inner_grids.build_grid(session, 1)
     lines = grid.advice[next(i for i in grid.inners if i.label == "inner 0").id].lines
@@ -184,7 +188,10 @@ def test_one_new_inner_for_all_is_worked_out_with_height_and_notch(session):
     assert "worst lip" in words
 
 
-def pair(session, home: dict, others: list[dict]) -> list[str]:
+Values = dict[str, Fraction]
+
+
+def pair(session: Session, home: Values, others: list[Values]) -> list[str]:
     """What is said of an inner from a bore at home in balls with these other bores; all but pitch alike."""
     for ball in session.scalars(select(Ball).where(Ball.bowler_id == 1)):
         ball.retired_at = now()
@@ -204,7 +211,7 @@ def pair(session, home: dict, others: list[dict]) -> list[str]:
     return list(grid.advice[next(i for i in grid.inners if i.label == "inner 0").id].lines)
 
 
-def test_a_notch_is_turned_back_only_where_that_brings_the_rim_within_the_limit(session):
+def test_a_notch_is_turned_back_only_where_that_brings_the_rim_within_the_limit(session: Session) -> None:
     # by hand: pitches that differ by p leave lips of about p × (5/8) ÷ 4.3 when turned alike: 0 where they agree, and
     # 0.041 for 0.28, which is more than the limit of 1/64 and less than ten times that
     side = {"forward_in": Fraction(-1, 4), "right_in": Fraction(1, 8)}
@@ -218,7 +225,9 @@ def test_a_notch_is_turned_back_only_where_that_brings_the_rim_within_the_limit(
 @pytest.mark.parametrize(
     ("depth", "notch", "way"), [(Fraction(45, 16), 200, "higher"), (Fraction(43, 16), 150, "lower")]
 )
-def test_one_new_inner_for_all_is_what_a_search_over_the_surfaces_finds(session, depth, notch, way):
+def test_one_new_inner_for_all_is_what_a_search_over_the_surfaces_finds(
+    session: Session, depth: Fraction, notch: int, way: str
+) -> None:
     # outside source: every degree of turn, best height half way, on the geometry paper's surfaces by numpy; a
     # deeper bore lets the old inner sink, so that the new one stands higher
     home = {"forward_in": Fraction(-1, 4), "right_in": Fraction(1, 8)}
@@ -244,5 +253,5 @@ def test_one_new_inner_for_all_is_what_a_search_over_the_surfaces_finds(session,
 
 def told_in(words: str) -> float:
     """The value of a length as it is shown: `3/64 − 0.005`."""
-    near, sign, rest = re.fullmatch(r"([^ ]+)(?: ([+−]) ([.\d]+))?", words).groups()
+    near, sign, rest = not_none(re.fullmatch(r"([^ ]+)(?: ([+−]) ([.\d]+))?", words)).groups()
     return float(Fraction(near)) + (float(rest) if sign == "+" else -float(rest) if sign else 0.0)

@@ -1,5 +1,6 @@
 """How an inner sits, by the formulas of the surface over a bore's seat written out with numpy: geometry, "Depth"."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -7,7 +8,8 @@ import pytest
 
 from app.calculation.bores import Bore
 from app.models import Inner
-from app.services.inners_in_bores import KnownBore, compose
+from app.services.inners_in_bores import InnerInBore, KnownBore, compose
+from tests.conftest import not_none
 
 LIP_IN = 1 / 64
 TURNS = np.linspace(0, 2 * np.pi, 7201)
@@ -21,26 +23,34 @@ def surface(bore: Bore, clock: np.ndarray, reach: float = 0.625) -> np.ndarray:
     pitch = np.hypot(bore.forward_in, bore.right_in)
     seat = np.sqrt(radius**2 - (half - pitch) ** 2) - bore.depth_in
     forward, right = bore.forward_in + reach * np.cos(clock), bore.right_in + reach * np.sin(clock)
-    return np.sqrt(radius**2 - forward**2 - right**2) - seat
+    over: np.ndarray = np.sqrt(radius**2 - forward**2 - right**2) - seat
+    return over
 
 
 def proud(made: Bore, fitted: Bore, turn_deg: float, clock: np.ndarray = TURNS) -> np.ndarray:
     """By how much an inner stands proud round its rim, turned clockwise."""
-    return surface(made, clock - np.radians(turn_deg)) - surface(fitted, clock)
+    lips: np.ndarray = surface(made, clock - np.radians(turn_deg)) - surface(fitted, clock)
+    return lips
 
 
-def known(shape: Bore, notch: float | None = 180.0, half: float = 0.0, **more) -> KnownBore:
-    return KnownBore(shape, half, "measured", notch, **more)
+def known(shape: Bore, notch: float | None = 180.0, half: float = 0.0) -> KnownBore:
+    return KnownBore(shape, half, "measured", notch)
 
 
-def inner(**more: Fraction) -> Inner:
+def settled(of: Inner, made: KnownBore, fitted: KnownBore) -> InnerInBore:
+    how = compose(of, made, fitted, LIP_IN)
+    assert isinstance(how, InnerInBore)
+    return how
+
+
+def inner(**more: Fraction | None) -> Inner:
     values = {"outside_in": Fraction(5, 4), "forward_in": Fraction(0), "right_in": Fraction(0)}
     return Inner(**(values | more))
 
 
 @pytest.mark.parametrize(("made_notch", "fitted_notch", "turn"), [(180, 216, 36), (180, 90, 270), (350, 5, 15)])
-def test_an_inner_turns_clockwise_from_one_notch_to_the_other(made_notch, fitted_notch, turn):
-    how = compose(inner(), known(MADE, made_notch), known(FITTED, fitted_notch), LIP_IN)
+def test_an_inner_turns_clockwise_from_one_notch_to_the_other(made_notch: int, fitted_notch: int, turn: int) -> None:
+    how = settled(inner(), known(MADE, made_notch), known(FITTED, fitted_notch))
     rim = proud(MADE, FITTED, turn)
     assert how.turn_deg == turn
     quarters = proud(MADE, FITTED, turn, np.radians([0, 90, 180, 270]))
@@ -57,19 +67,19 @@ def test_an_inner_turns_clockwise_from_one_notch_to_the_other(made_notch, fitted
     assert how.tilt_left_in == pytest.approx(max(rim.max() - centre, centre - rim.min()), abs=1e-6)
 
 
-def test_a_tilt_is_felt_forward_and_right_as_it_is_turned():
+def test_a_tilt_is_felt_forward_and_right_as_it_is_turned() -> None:
     # worked in the geometry paper: bore 1/4 reverse, inner 1/4 reverse and 1/8 right, turned 90°
     bore = Bore(27.0, 1.5, 2.75, -0.25)
     tilted = inner(forward_in=Fraction(-1, 4), right_in=Fraction(1, 8), oval_in=Fraction(1, 16), oval_deg=Fraction(120))
-    how = compose(tilted, known(bore, 0), known(bore, 90), LIP_IN)
-    assert (how.felt.forward_in, how.felt.right_in) == pytest.approx((-0.374259, -0.25), abs=1e-6)
+    how = settled(tilted, known(bore, 0), known(bore, 90))
+    assert (not_none(how.felt).forward_in, not_none(how.felt).right_in) == pytest.approx((-0.374259, -0.25), abs=1e-6)
     assert how.felt_oval_deg == 30  # 120 + 90, of an axis without ends
-    assert compose(inner(forward_in=None), known(bore), known(bore), LIP_IN).felt is None
-    assert compose(inner(), known(bore), known(bore), LIP_IN).felt_oval_deg is None
+    assert settled(inner(forward_in=None), known(bore), known(bore)).felt is None
+    assert settled(inner(), known(bore), known(bore)).felt_oval_deg is None
 
 
-def test_two_doubts_add_as_root_of_squares():
-    how = compose(inner(), known(MADE, half=0.006), known(FITTED, half=0.008), LIP_IN)
+def test_two_doubts_add_as_root_of_squares() -> None:
+    how = settled(inner(), known(MADE, half=0.006), known(FITTED, half=0.008))
     assert how.half_width_in == pytest.approx(0.010, abs=1e-12)  # 6, 8, 10: a right triangle
 
 
@@ -86,28 +96,30 @@ def test_two_doubts_add_as_root_of_squares():
         (-0.020, 0.0043, "proud"),
     ],
 )  # 1/64 is 0.015625: worst lip and interval together within it, both beyond it, or neither
-def test_a_verdict_waits_until_the_whole_interval_is_on_one_side_of_the_limit(deeper, half, verdict):
+def test_a_verdict_waits_until_the_whole_interval_is_on_one_side_of_the_limit(
+    deeper: float, half: float, verdict: str
+) -> None:
     fitted = Bore(27.0, 1.5, 2.6875 + deeper, -0.25, 0.125)
-    how = compose(inner(), known(MADE), known(fitted, half=half), LIP_IN)
+    how = settled(inner(), known(MADE), known(fitted, half=half))
     assert how.verdict == verdict
     assert how.wanted_depth_in == pytest.approx(MADE.depth_in, abs=1e-9)
-    assumed = compose(inner(), known(MADE), known(fitted, half=half, unmeasured="Measure it."), LIP_IN)
+    assumed = settled(inner(), known(MADE), replace(known(fitted, half=half), unmeasured="Measure it."))
     assert (assumed.verdict, assumed.advice[0]) == ("measure", "Measure it.")
 
 
-def test_the_doubt_of_a_seat_counts_half_the_range_of_what_its_bore_may_be():
+def test_the_doubt_of_a_seat_counts_half_the_range_of_what_its_bore_may_be() -> None:
     possible = tuple(Bore(27.0, 1.5, depth, 0.0) for depth in (2.70, 2.72, 2.76))
-    assert known(MADE, half=0.01, possible=possible).depth_half_in == pytest.approx(0.01 + 0.03, abs=1e-12)
+    assert replace(known(MADE, half=0.01), possible=possible).depth_half_in == pytest.approx(0.01 + 0.03, abs=1e-12)
     assert known(MADE, half=0.01).depth_half_in == 0.01
 
 
-def test_what_is_done_follows_the_side_and_the_tilt():
+def test_what_is_done_follows_the_side_and_the_tilt() -> None:
     deep, shallow = (Bore(27.0, 1.5, 2.6875 + d, -0.25, 0.125) for d in (0.05, -0.05))
     said = {
-        name: " ".join(compose(inner(), known(MADE), known(b), LIP_IN).advice)
+        name: " ".join(settled(inner(), known(MADE), known(b)).advice)
         for name, b in (("deep", deep), ("shallow", shallow))
     }
     assert "shim under the sleeve" in said["deep"] and "deepen the seat" not in said["deep"]
     assert "deepen the seat" in said["shallow"] and "shim" not in said["shallow"]
     assert "No depth cures" not in said["deep"] + said["shallow"]
-    assert "No depth cures" in " ".join(compose(inner(), known(MADE), known(FITTED), LIP_IN).advice)
+    assert "No depth cures" in " ".join(settled(inner(), known(MADE), known(FITTED)).advice)

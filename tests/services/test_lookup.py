@@ -3,11 +3,13 @@
 import csv
 import subprocess
 import sys
+from collections.abc import Callable
 from importlib.resources import files
 
 import pytest
 from jellyfish import soundex
 from sqlalchemy import select
+from sqlalchemy.orm import Session
 
 from app.db import READ_ONLY
 from app.models import Bowler, BowlerWord
@@ -15,6 +17,7 @@ from app.schemas.balls import BallForm
 from app.schemas.bowlers import BowlerForm
 from app.services import balls, bowler_words, bowlers, lookup, words
 from app.services.words import Words
+from tests.conftest import Client, not_none
 from tests.pages.test_pages import new_bowler, text_of
 
 RECORDS = {
@@ -29,7 +32,7 @@ RECORDS = {
 
 
 @pytest.fixture
-def filled(session, who):
+def filled(session: Session, who: str) -> Session:
     for name, more in RECORDS.items():
         form = {"who": who, "name": name, "hand": "right", "home_shop_id": "1", "is_somebody_else": "true"} | more
         added = bowlers.register(session, BowlerForm.read(form))
@@ -40,7 +43,7 @@ def filled(session, who):
     return session
 
 
-def found(session, typed: str) -> list[str]:
+def found(session: Session, typed: str) -> list[str]:
     return [row.bowler.name for row in bowlers.search(session, typed)]
 
 
@@ -69,18 +72,18 @@ def found(session, typed: str) -> list[str]:
         ("Jonsen", "Anna Johnson", "sounds like"),
     ],
 )
-def test_a_bowler_is_found_with_the_reason(filled, typed, name, reason):
+def test_a_bowler_is_found_with_the_reason(filled: Session, typed: str, name: str, reason: str) -> None:
     row = next((row for row in bowlers.search(filled, typed) if row.bowler.name == name), None)
     assert row, found(filled, typed)
-    assert row.found.reason == reason
+    assert not_none(row.found).reason == reason
 
 
-def test_right_hands_are_left_out_when_left_is_asked_for(filled):
+def test_right_hands_are_left_out_when_left_is_asked_for(filled: Session) -> None:
     names = [row.bowler.name for row in bowlers.search(filled, "tuesday left hand")]
     assert names == ["Karel Jansen"]
 
 
-def test_exact_and_begun_come_before_any_slip(filled, who):
+def test_exact_and_begun_come_before_any_slip(filled: Session, who: str) -> None:
     bowlers.register(
         filled, BowlerForm.read({"who": who, "name": "Ana Jonson", "hand": "right", "is_somebody_else": "true"})
     )
@@ -88,17 +91,17 @@ def test_exact_and_begun_come_before_any_slip(filled, who):
     assert [row.bowler.name for row in bowlers.search(filled, "jonson")][:2] == ["Ana Jonson", "Bertil Johnson"] or (
         bowlers.search(filled, "jonson")[0].bowler.name == "Ana Jonson"
     )
-    distances = [row.found.distance for row in bowlers.search(filled, "jonson")]
+    distances = [not_none(row.found).distance for row in bowlers.search(filled, "jonson")]
     assert distances == sorted(distances)
 
 
-def test_what_answers_is_marked_in_the_name(filled, client):
+def test_what_answers_is_marked_in_the_name(filled: Session, client: Client) -> None:
     page = client.get("/?q=karel jans", headers={"HX-Request": "true"}).text
     assert "<mark>Karel</mark> <mark>Jans</mark>en" in page
     assert "one letter off" in text_of(client.get("/?q=olandre", headers={"HX-Request": "true"}).text)
 
 
-def owners_in_table(session) -> dict[str, list[int]]:
+def owners_in_table(session: Session) -> dict[str, list[int]]:
     session.connection(execution_options=READ_ONLY)
     owners: dict[str, set[int]] = {}
     for word, bowler_id in session.execute(select(BowlerWord.word, BowlerWord.bowler_id)):
@@ -108,11 +111,13 @@ def owners_in_table(session) -> dict[str, list[int]]:
     return {word: sorted(ids) for word, ids in owners.items()}
 
 
-def owners_in_memory(session) -> dict[str, list[int]]:
+def owners_in_memory(session: Session) -> dict[str, list[int]]:
     return {word: list(ids) for word, ids in words.get_words(session).owners.items()}
 
 
-def test_the_words_in_memory_are_those_of_the_table_after_every_kind_of_write(client, session, who):
+def test_the_words_in_memory_are_those_of_the_table_after_every_kind_of_write(
+    client: Client, session: Session, who: str
+) -> None:
     client.get("/?q=warm")
     client.post("/bowlers", new_bowler(who, name="Wilhelmina Featherstone", league="Monday trios"))
     assert "Wilhelmina" in client.get("/?q=fetherstone").text.replace("<mark>", "").replace("</mark>", "")
@@ -132,7 +137,7 @@ def test_the_words_in_memory_are_those_of_the_table_after_every_kind_of_write(cl
     )
 
 
-def test_what_a_record_no_longer_says_finds_nobody(client, session, who):
+def test_what_a_record_no_longer_says_finds_nobody(client: Client, session: Session, who: str) -> None:
     client.post(
         "/bowlers", new_bowler(who, name="Ottoline Vance", hand="left", home_shop_id="1", phone="555 0131 4455")
     )
@@ -150,20 +155,20 @@ def test_what_a_record_no_longer_says_finds_nobody(client, session, who):
     "typed",
     ["karel quarry", "jansn quarry", "quarry 0173", "quarry left-hand jansen"],
 )
-def test_a_word_of_the_house_shop_keeps_to_its_bowlers(filled, typed):
+def test_a_word_of_the_house_shop_keeps_to_its_bowlers(filled: Session, typed: str) -> None:
     rows = bowlers.search(filled, typed)
     assert rows[0].bowler.name == "Karel Jansen"
     assert {row.bowler.home_shop_id for row in rows} == {1}
     assert "Karel Jansen" not in found(filled, typed.replace("left", "right").replace("quarry", "harbour"))
-    assert all("house shop quarry" in row.found.reason for row in rows)
+    assert all("house shop quarry" in not_none(row.found).reason for row in rows)
 
 
-def test_the_shop_alone_lists_its_bowlers(filled):
+def test_the_shop_alone_lists_its_bowlers(filled: Session) -> None:
     shops = {row.bowler.home_shop_id for row in bowlers.search(filled, "quarry lane")}
     assert shops == {1}
 
 
-def test_a_short_phone_number_has_to_be_the_whole_one(filled, who):
+def test_a_short_phone_number_has_to_be_the_whole_one(filled: Session, who: str) -> None:
     short = {"who": who, "name": "Ottoline Vance", "hand": "left", "phone": "0173", "is_somebody_else": "true"}
     vance = bowlers.register(filled, BowlerForm.read(short))
     filled.commit()
@@ -173,7 +178,7 @@ def test_a_short_phone_number_has_to_be_the_whole_one(filled, who):
     assert lookup.find_by_phone(filled, "173") == lookup.find_by_phone(filled, "") == []
 
 
-def test_no_bowler_hides_behind_many_of_a_common_name(filled, who):
+def test_no_bowler_hides_behind_many_of_a_common_name(filled: Session, who: str) -> None:
     """A slip in one word is looked for among all that have the other, however many those are."""
     common = [Bowler(name=f"Karel {'Jonker' if i % 2 else 'Janssens'}", hand="right") for i in range(700)]
     filled.add_all(common)
@@ -185,7 +190,7 @@ def test_no_bowler_hides_behind_many_of_a_common_name(filled, who):
     assert "Karel Jansen" in found(filled, "jansen karle")
 
 
-def test_a_name_saved_by_another_process_is_found_at_once(client, database_url):
+def test_a_name_saved_by_another_process_is_found_at_once(client: Client, database_url: str) -> None:
     assert "Quillon" not in client.get("/?q=quilon").text
     program = (
         "import sys; from app.db import open_engine, sessions; from app.schemas.bowlers import BowlerForm; from app.services import bowlers\n"
@@ -196,7 +201,7 @@ def test_a_name_saved_by_another_process_is_found_at_once(client, database_url):
     assert "Quillon" in client.get("/?q=quilon").text
 
 
-def test_no_nickname_of_the_open_list_is_crowded_out_by_likelier_words(tell):
+def test_no_nickname_of_the_open_list_is_crowded_out_by_likelier_words(tell: Callable[[str], None]) -> None:
     """Source: the names.csv that the package `nicknames` carries (Apache-2.0), each canonical name with its nicknames."""
     known = Words()
     pairs = []
@@ -230,7 +235,7 @@ duce dolce doucet|toll tolley tolson tooley towle|kellner kellar keller
 """  # fmt: skip
 
 
-def test_names_that_sound_alike_are_near(tell):
+def test_names_that_sound_alike_are_near(tell: Callable[[str], None]) -> None:
     """Which of these spellings sound alike is said by a rule we do not use: Soundex, as the US National Archives publish it."""
     families = [line.split() for part in SURNAMES.split("\n") for line in part.split("|") if line]
     pairs = [(a, b) for family in families for a in family for b in family if a != b and soundex(a) == soundex(b)]
@@ -255,11 +260,11 @@ def test_names_that_sound_alike_are_near(tell):
         ("holm 1234", []),
     ],
 )
-def test_a_name_with_a_digit_is_found(session, who, typed, names):
+def test_a_name_with_a_digit_is_found(session: Session, who: str, typed: str, names: list[str]) -> None:
     for name in ("Max Holm 3rd", "Max Holm 3", "Max Holm", "Lane Twelve 12", "Quin 4zzo"):
         form = {"who": who, "name": name, "hand": "right", "is_somebody_else": "true"}
         bowlers.register(session, BowlerForm.read(form))
     session.commit()
     rows = bowlers.search(session, typed)
     assert sorted(row.bowler.name for row in rows) == sorted(names)
-    assert {row.found.reason for row in rows} <= {""}
+    assert {not_none(row.found).reason for row in rows} <= {""}

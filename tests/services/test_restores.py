@@ -15,11 +15,12 @@ from app import locks
 from app.db import READ_ONLY, alembic_config, open_engine, revision, steps, stored_revision, upgrade
 from app.errors import ConflictError, InvalidError
 from app.services import backups, portable, rebuilds, restores
+from tests.conftest import Databases, not_none
 from tests.test_cli import free_port, run, started
 
 
 @pytest.fixture
-def shop(all_databases, tmp_path) -> Path:
+def shop(all_databases: dict[str, Databases], tmp_path: Path) -> Path:
     """The demo shop's SQLite file, alone in a folder."""
     file = tmp_path / "shop" / "shop.db"
     file.parent.mkdir()
@@ -46,10 +47,11 @@ def rename_first(file: Path, name: str) -> sqlite3.Connection:
 
 def first_name(file: Path) -> str:
     with closing(sqlite3.connect(file)) as connection:
-        return connection.execute("SELECT name FROM bowler WHERE id = 1").fetchone()[0]
+        name: str = connection.execute("SELECT name FROM bowler WHERE id = 1").fetchone()[0]
+    return name
 
 
-def test_a_running_server_is_not_restored_under_even_after_it_was_killed_once(shop, tmp_path):
+def test_a_running_server_is_not_restored_under_even_after_it_was_killed_once(shop: Path, tmp_path: Path) -> None:
     copy = backups.make_backup(url_of(shop), tmp_path / "copies")
     told = {"SPANBOOK_DATABASE_URL": url_of(shop), "SPANBOOK_BACKUP_HOURS": "0"}
     process = started(["serve"], free_port(), told)
@@ -65,14 +67,14 @@ def test_a_running_server_is_not_restored_under_even_after_it_was_killed_once(sh
     assert done.exit_code == 0, done.output
 
 
-def test_no_server_starts_beside_a_restore(shop):
+def test_no_server_starts_beside_a_restore(shop: Path) -> None:
     with locks.alone(shop):
         refused = run("serve", url=url_of(shop))
     assert refused.exit_code == 1
     assert "is being restored or imported at this moment" in refused.output
 
 
-def test_a_program_without_our_lock_is_found_as_well(shop, tmp_path):
+def test_a_program_without_our_lock_is_found_as_well(shop: Path, tmp_path: Path) -> None:
     copy = backups.make_backup(url_of(shop), tmp_path)
     with closing(rename_first(shop, "Nobody Knows")), pytest.raises(ConflictError, match="Another program has"):
         restores.restore(url_of(shop), copy)
@@ -80,7 +82,7 @@ def test_a_program_without_our_lock_is_found_as_well(shop, tmp_path):
     assert [p.name for p in shop.parent.iterdir() if "restor" in p.name or "before" in p.name] == []
 
 
-def test_the_old_database_is_kept_with_what_was_in_its_log(shop, tmp_path):
+def test_the_old_database_is_kept_with_what_was_in_its_log(shop: Path, tmp_path: Path) -> None:
     copy = backups.make_backup(url_of(shop), tmp_path)
     was = first_name(shop)
     left = tmp_path / "left"
@@ -88,12 +90,14 @@ def test_the_old_database_is_kept_with_what_was_in_its_log(shop, tmp_path):
     with closing(rename_first(shop, "Only In The Log")):
         for file in shop.parent.glob("shop.db*"):  # as a kill leaves them
             shutil.copyfile(file, left / file.name)
-    aside = restores.restore(url_of(left / "shop.db"), copy)
+    aside = not_none(restores.restore(url_of(left / "shop.db"), copy))
     assert first_name(left / "shop.db") == was
     assert first_name(aside) == "Only In The Log"
 
 
-def test_a_damaged_database_is_kept_with_its_log_and_the_log_is_never_read_with_the_new_one(shop, tmp_path):
+def test_a_damaged_database_is_kept_with_its_log_and_the_log_is_never_read_with_the_new_one(
+    shop: Path, tmp_path: Path
+) -> None:
     copy = backups.make_backup(url_of(shop), tmp_path)
     was = first_name(shop)
     log = shop.with_name("shop.db-wal")
@@ -101,20 +105,20 @@ def test_a_damaged_database_is_kept_with_its_log_and_the_log_is_never_read_with_
         body = log.read_bytes()
     shop.write_bytes(b"this is no database any more" * 400)
     log.write_bytes(body)
-    aside = restores.restore(url_of(shop), copy)
+    aside = not_none(restores.restore(url_of(shop), copy))
     assert aside.with_name(f"{aside.name}-wal").read_bytes() == body
     assert first_name(shop) == was
 
 
-def test_a_log_without_its_database_is_kept_too(shop, tmp_path):
+def test_a_log_without_its_database_is_kept_too(shop: Path, tmp_path: Path) -> None:
     copy = backups.make_backup(url_of(shop), tmp_path)
     shop.unlink()
     shop.with_name("shop.db-wal").write_bytes(b"orphan")
-    aside = restores.restore(url_of(shop), copy)
+    aside = not_none(restores.restore(url_of(shop), copy))
     assert aside.with_name(f"{aside.name}-wal").read_bytes() == b"orphan"
 
 
-def test_what_was_kept_aside_goes_back_with_its_log(shop, tmp_path):
+def test_what_was_kept_aside_goes_back_with_its_log(shop: Path, tmp_path: Path) -> None:
     aside = shop.with_name("shop.db.before-20260101-000000")
     with closing(rename_first(shop, "Only In The Log")):
         for ending in ("", "-wal"):
@@ -124,7 +128,7 @@ def test_what_was_kept_aside_goes_back_with_its_log(shop, tmp_path):
     assert first_name(shop) == "Only In The Log"
 
 
-def test_an_empty_shop_is_not_set_up_beside_an_older_one_unasked(shop):
+def test_an_empty_shop_is_not_set_up_beside_an_older_one_unasked(shop: Path) -> None:
     aside = shop.rename(shop.with_name("shop.db.before-20260101-000000"))
     for words in (["serve"], ["serve", "--no-migrate"], ["owner"]):
         refused = run(*words, url=url_of(shop))
@@ -139,7 +143,7 @@ def test_an_empty_shop_is_not_set_up_beside_an_older_one_unasked(shop):
     assert asked.exit_code == 0, asked.output
 
 
-def test_nor_beside_copies_of_it(shop):
+def test_nor_beside_copies_of_it(shop: Path) -> None:
     copy = backups.make_backup(url_of(shop), shop.parent / "backups")
     shop.unlink()
     refused = run("serve", url=url_of(shop))
@@ -147,7 +151,7 @@ def test_nor_beside_copies_of_it(shop):
     assert str(copy) in refused.output
 
 
-def test_nor_beside_copies_that_were_made_before_the_folder_moved(shop, tmp_path):
+def test_nor_beside_copies_that_were_made_before_the_folder_moved(shop: Path, tmp_path: Path) -> None:
     backups.make_backup(url_of(shop), shop.parent / "backups")
     moved = tmp_path / "moved"
     (shop.parent / "backups").rename(moved.parent / "copies")
@@ -160,7 +164,7 @@ def test_nor_beside_copies_that_were_made_before_the_folder_moved(shop, tmp_path
 
 
 @pytest.mark.parametrize("words", [("index",), ("invite", "mk"), ("owner", "--new"), ("backup",), ("export", "-")])
-def test_no_command_works_on_a_newer_database(shop, words):
+def test_no_command_works_on_a_newer_database(shop: Path, words: tuple[str, ...]) -> None:
     with closing(sqlite3.connect(shop)) as connection:
         connection.execute("UPDATE alembic_version SET version_num = '9999'")
         connection.commit()
@@ -178,7 +182,9 @@ EVERY_STEP = [pytest.param(step, marks=[pytest.mark.once] if n % 4 else []) for 
 
 
 @pytest.mark.parametrize("step", EVERY_STEP)
-def test_lines_of_every_older_step_are_migrated_on_import(all_databases, empty_url, tmp_path, step):
+def test_lines_of_every_older_step_are_migrated_on_import(
+    all_databases: dict[str, Databases], empty_url: str, tmp_path: Path, step: str
+) -> None:
     """Held against the database of that step itself, migrated in place."""
     sqlite = all_databases["sqlite"]
     old = sqlite.copied(sqlite.demo)
@@ -195,7 +201,7 @@ def test_lines_of_every_older_step_are_migrated_on_import(all_databases, empty_u
     sqlite.drop(old)
 
 
-def test_lines_of_a_newer_step_are_refused_with_one_line(database_url, empty_url, tmp_path):
+def test_lines_of_a_newer_step_are_refused_with_one_line(database_url: str, empty_url: str, tmp_path: Path) -> None:
     file = tmp_path / "new.jsonl"
     engine = open_engine(database_url)
     with engine.connect() as connection:
@@ -214,7 +220,9 @@ def without_end(url: str) -> list[str]:
     return [written[0].replace('"spanbook": 2', '"spanbook": 1'), *written[1:-1]]
 
 
-def test_lines_without_an_end_are_taken_when_asked_or_packed(all_databases, tmp_path):
+def test_lines_without_an_end_are_taken_when_asked_or_packed(
+    all_databases: dict[str, Databases], tmp_path: Path
+) -> None:
     sqlite = all_databases["sqlite"]
     body = "\n".join(without_end(sqlite.demo)) + "\n"
     plain, packed = tmp_path / "plain.jsonl", tmp_path / "packed.jsonl.gz"
@@ -229,7 +237,7 @@ def test_lines_without_an_end_are_taken_when_asked_or_packed(all_databases, tmp_
 
 
 @pytest.mark.parametrize("cut", [0.3, 0.999])
-def test_a_packed_file_that_was_cut_is_refused(all_databases, tmp_path, cut):
+def test_a_packed_file_that_was_cut_is_refused(all_databases: dict[str, Databases], tmp_path: Path, cut: float) -> None:
     packed, url = tmp_path / "packed.jsonl.gz", url_of(tmp_path / "new.db")
     rebuilds.write_lines(packed, lines(all_databases["sqlite"].demo))
     packed.write_bytes(packed.read_bytes()[: int(packed.stat().st_size * cut)])
@@ -238,7 +246,7 @@ def test_a_packed_file_that_was_cut_is_refused(all_databases, tmp_path, cut):
     assert {p.name for p in tmp_path.iterdir()} == {"packed.jsonl.gz", "new.db.lock"}
 
 
-def test_an_export_that_fails_leaves_the_older_file(shop, tmp_path):
+def test_an_export_that_fails_leaves_the_older_file(shop: Path, tmp_path: Path) -> None:
     file = tmp_path / "all.jsonl"
     file.write_text("older")
     with closing(sqlite3.connect(shop)) as connection:
@@ -253,7 +261,7 @@ def test_an_export_that_fails_leaves_the_older_file(shop, tmp_path):
 # A newer database, a disk without writes ------------------------------------------------------------------------------
 
 
-def test_a_newer_database_is_refused_with_one_line(shop, tmp_path):
+def test_a_newer_database_is_refused_with_one_line(shop: Path, tmp_path: Path) -> None:
     with closing(sqlite3.connect(shop)) as connection:
         connection.execute("UPDATE alembic_version SET version_num = '9999'")
         connection.commit()
@@ -267,14 +275,14 @@ def test_a_newer_database_is_refused_with_one_line(shop, tmp_path):
     assert shop.read_bytes() == before
 
 
-def test_an_older_database_is_not_served_without_migrating(shop):
+def test_an_older_database_is_not_served_without_migrating(shop: Path) -> None:
     command.downgrade(alembic_config(url_of(shop)), steps()[-2])
     refused = run("serve", "--no-migrate", url=url_of(shop))
     assert refused.exit_code == 1
     assert f"older step ({steps()[-2]})" in refused.output
 
 
-def test_a_database_on_a_disk_without_writes_is_read(shop, monkeypatch):
+def test_a_database_on_a_disk_without_writes_is_read(shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """As such a disk answers: folders say that they cannot be written, and SQLite is given no chance to try."""
     backups_made = lines(url_of(shop))
     shop.with_name("shop.db-shm").unlink(missing_ok=True)

@@ -1,6 +1,7 @@
 """What was said to be unknown stays unknown: in the database, on the pages, in the export, in every verdict."""
 
 import json
+from collections.abc import Callable
 from fractions import Fraction
 
 import pytest
@@ -8,15 +9,22 @@ from alembic import command
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import select, text
+from sqlalchemy.orm import Session
 
 from app.calculation import bores
+from app.calculation.depths import KnownDepth
 from app.db import alembic_config, open_engine, upgrade
+from app.measures.pitches import Pitch
 from app.models import Bore, DepthObservation, Drilling, Inner, InsertSystem, Shop
 from app.schemas.inners import TrialDepthForm, TrialFitForm, VisitorForm
 from app.schemas.systems import DepthForm
 from app.services import depths, inner_grids, inners, shop_limits, transfers, trial_fits, visitors
 from app.services.drillings import get_drilling
 from app.services.portable import export_lines
+from tests.calculation.grips import Json
+from tests.conftest import Client, not_none
+
+Take = Callable[..., Inner]
 
 VISITOR = {
     "hand": "right", "shop_name": "Bridge End Drilling",
@@ -31,12 +39,12 @@ GOOD = 'class="verdict good"'
 
 
 @pytest.fixture
-def lock(session) -> InsertSystem:
-    return session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "bore_floor"))
+def lock(session: Session) -> InsertSystem:
+    return not_none(session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "bore_floor")))
 
 
 @pytest.fixture
-def taken(session, who, lock):
+def taken(session: Session, who: str, lock: InsertSystem) -> Take:
     def made(**typed: str) -> Inner:
         count = len(session.scalars(select(Inner.id)).all())
         form = {"who": who, "system_id": str(lock.id)} | VISITOR
@@ -50,12 +58,12 @@ def taken(session, who, lock):
     return made
 
 
-def observed(session, shop_id: int) -> DepthObservation:
+def observed(session: Session, shop_id: int) -> DepthObservation:
     query = select(DepthObservation).where(DepthObservation.shop_id == shop_id).order_by(DepthObservation.id.desc())
     return session.scalars(query.limit(1)).one()
 
 
-def rows_of(session, table: str) -> list[dict]:
+def rows_of(session: Session, table: str) -> list[Json]:
     """A table's rows as the export has them."""
     told = (json.loads(line) for line in export_lines(session.connection(), "any"))
     return [line["row"] for line in told if line.get("table") == table]
@@ -67,7 +75,9 @@ _number = iter(range(10_000))
 
 
 @pytest.mark.parametrize("path", ["/visitors", "/visitors/set"])
-def test_whatever_is_unknown_of_a_visitor_stays_so(client, session, lock, path):
+def test_whatever_is_unknown_of_a_visitor_stays_so(
+    client: Client, session: Session, lock: InsertSystem, path: str
+) -> None:
     shop = session.scalars(select(Shop).where(Shop.name == "Northgate Drilling")).one().id
     lock_id = lock.id
 
@@ -78,12 +88,13 @@ def test_whatever_is_unknown_of_a_visitor_stays_so(client, session, lock, path):
         form = VISITOR | {"system_id": str(lock_id), "shop_id": str(shop), "bowler_name": one, "ball_serial": one}
         form |= {"shop_name": ""} | dict.fromkeys(unknown, "unknown")
         session.rollback()  # lets the client write
-        answer = client.post(path, {"who": "2"} | form, **({"files": {"photo": b""}} if path.endswith("set") else {}))
+        files = {"photo": b""} if path.endswith("set") else None
+        answer = client.post(path, {"who": "2"} | form, files=files)
         assert answer.status_code == 303
         inner = session.scalars(select(Inner).order_by(Inner.id.desc()).limit(1)).one()
-        bore = session.get(Bore, inner.trimmed_in_id)
+        bore = not_none(session.get(Bore, inner.trimmed_in_id))
         of = session.scalars(select(Drilling).where(Drilling.bore_id == bore.id)).one()
-        held = {
+        held: dict[str, list[object]] = {
             "thumb_hole": [inner.hole_in], "bore_pitch": [bore.forward_in, bore.right_in],
             "tilt": [inner.forward_in, inner.right_in], "notch": [bore.notch_deg], "depth": [bore.depth_in],
             "datum": [None if bore.datum == "unknown" else bore.datum],
@@ -106,7 +117,9 @@ def test_whatever_is_unknown_of_a_visitor_stays_so(client, session, lock, path):
 
 @given(unknown=st.sets(st.sampled_from(["thumb_hole", "tilt"]), min_size=1))
 @settings(max_examples=3, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
-def test_whatever_is_unknown_of_an_own_inner_stays_so(session, client, who, unknown):
+def test_whatever_is_unknown_of_an_own_inner_stays_so(
+    session: Session, client: Client, who: str, unknown: set[str]
+) -> None:
     bore_id = session.scalars(select(Drilling.bore_id).where(Drilling.id == 1)).one()
     session.rollback()
     form = {"who": who, "trimmed_in_id": str(bore_id)} | INNER | dict.fromkeys(unknown, "unknown")
@@ -119,7 +132,9 @@ def test_whatever_is_unknown_of_an_own_inner_stays_so(session, client, who, unkn
     session.rollback()
 
 
-def test_whatever_is_unknown_of_an_observation_stays_so(session, client, who, lock):
+def test_whatever_is_unknown_of_an_observation_stays_so(
+    session: Session, client: Client, who: str, lock: InsertSystem
+) -> None:
     form = {"who": who, "system_id": str(lock.id), "depth": "2 5/8"} | DEPTH
     form |= {"pitch": "unknown", "resolution": "unknown", "datum": "unknown"}
     session.rollback()  # lets the client write
@@ -132,9 +147,11 @@ def test_whatever_is_unknown_of_an_observation_stays_so(session, client, who, lo
     assert rows_of(session, "depth_observation")[-1]["forward_in"] is None
 
 
-def test_an_empty_pitch_is_straight_and_says_that_nobody_may_have_been_asked(taken, client, session):
+def test_an_empty_pitch_is_straight_and_says_that_nobody_may_have_been_asked(
+    taken: Take, client: Client, session: Session
+) -> None:
     inner = taken(bore_pitch="", tilt="")
-    assert (inner.trimmed_in.forward_in, inner.forward_in) == (0, 0)
+    assert (inner.trimmed_in.forward_in, inner.forward_in) == (Fraction(0), Fraction(0))
     assert (inner.trimmed_in.is_pitch_unsaid, inner.is_tilt_unsaid) == (True, True)
     said = taken(bore_pitch="0", tilt="straight")
     assert (said.trimmed_in.is_pitch_unsaid, said.is_tilt_unsaid) == (False, False)
@@ -145,50 +162,52 @@ def test_an_empty_pitch_is_straight_and_says_that_nobody_may_have_been_asked(tak
 # Verdicts -----------------------------------------------------------------------------------------------------------
 
 
-def test_an_unknown_notch_is_the_worst_of_every_turn_and_never_flush(session, taken, who):
+def test_an_unknown_notch_is_the_worst_of_every_turn_and_never_flush(session: Session, taken: Take, who: str) -> None:
     inner = taken(bore_pitch="3/8 reverse, 0", notch="unknown")
     prospect = visitors.predict_in_our_bore(session, inner, None, None)
     assert prospect.in_bore is None
-    found = prospect.unsettled
+    found = not_none(prospect.unsettled)
     assert found.verdict == "measure"
-    ours = prospect.ours.shape
-    turned = [bores.flushness(1.25, prospect.made.shape, ours, turn) for turn in range(0, 360, 3)]
+    ours = not_none(prospect.ours).shape
+    turned = [bores.flushness(1.25, not_none(prospect.made).shape, ours, turn) for turn in range(0, 360, 3)]
     assert found.range.highest_in == pytest.approx(max(s.highest_in for s in turned), abs=1e-4)
     assert found.range.lowest_in == pytest.approx(min(s.lowest_in for s in turned), abs=1e-4)
     assert found.range.highest_in > 0.1  # what "flush, lock it in" was said over
     assert any("notch" in line for line in found.advice)
 
 
-def test_straight_bores_with_an_unknown_notch_are_still_not_green(session, taken):
+def test_straight_bores_with_an_unknown_notch_are_still_not_green(session: Session, taken: Take) -> None:
     inner = taken(bore_pitch="0", notch="unknown", depth="2.7525")
     of = session.scalars(select(Drilling).where(Drilling.bore_id == inner.trimmed_in_id)).one()
     prospect = visitors.predict_in_ball(session, inner, get_drilling(session, of.id))
-    assert prospect.unsettled.range.highest_in == pytest.approx(0, abs=1e-9)
-    assert prospect.unsettled.verdict == "measure"
+    assert not_none(prospect.unsettled).range.highest_in == pytest.approx(0, abs=1e-9)
+    assert not_none(prospect.unsettled).verdict == "measure"
 
 
-def test_an_unknown_pitch_cannot_be_bored_at_and_another_gives_a_range(session, taken):
+def test_an_unknown_pitch_cannot_be_bored_at_and_another_gives_a_range(session: Session, taken: Take) -> None:
     inner = taken(bore_pitch="unknown")
     bare = visitors.predict_in_our_bore(session, inner, None, None)
     assert (bare.in_bore, bare.unsettled) == (None, None)
     assert "pitch it was trimmed at is not known" in bare.cannot_say
-    pitch = visitors.Pitch(Fraction(-1, 4), Fraction(0))
+    pitch = Pitch(Fraction(-1, 4), Fraction(0))
     asked = visitors.predict_in_our_bore(session, inner, pitch, None)
-    ours = asked.ours.shape
+    ours = not_none(asked.ours).shape
     for made in ((0.0, 0.0), (-0.5, 0.0), (0.3, -0.4), (-0.25, 0.0)):
         one = bores.flushness(1.25, bores.Bore(27.0, 1.5, 2.75, *made), ours)
-        assert asked.unsettled.range.lowest_in - 1e-9 <= one.lowest_in
-        assert one.highest_in <= asked.unsettled.range.highest_in + 1e-9
-    assert asked.unsettled.verdict == "measure"
+        assert not_none(asked.unsettled).range.lowest_in - 1e-9 <= one.lowest_in
+        assert one.highest_in <= not_none(asked.unsettled).range.highest_in + 1e-9
+    assert not_none(asked.unsettled).verdict == "measure"
 
 
-def test_a_rim_that_is_proud_whatever_the_unknown_is_called_proud(session, taken):
+def test_a_rim_that_is_proud_whatever_the_unknown_is_called_proud(session: Session, taken: Take) -> None:
     inner = taken(bore_pitch="1/8 reverse, 0", notch="unknown", depth="3 1/4")
-    found = visitors.predict_in_our_bore(session, inner, None, None).unsettled
+    found = not_none(visitors.predict_in_our_bore(session, inner, None, None).unsettled)
     assert found.verdict == "proud"
 
 
-def test_the_grid_and_the_comparison_name_what_is_not_known(session, taken, who, lock, client):
+def test_the_grid_and_the_comparison_name_what_is_not_known(
+    session: Session, taken: Take, who: str, lock: InsertSystem, client: Client
+) -> None:
     inner = taken()
     blue = taken(ball_label="Blue", notch="unknown", bowler_id=str(inner.bowler_id))
     grid = inner_grids.build_grid(session, inner.bowler_id)
@@ -209,8 +228,10 @@ def test_the_grid_and_the_comparison_name_what_is_not_known(session, taken, who,
 
 
 @pytest.mark.parametrize("datum", ["crown", "rim_low", "unknown"])
-def test_a_depth_of_unknown_pitch_covers_every_pitch_it_may_have(session, who, lock, datum):
-    def known(pitch: str, day: str):
+def test_a_depth_of_unknown_pitch_covers_every_pitch_it_may_have(
+    session: Session, who: str, lock: InsertSystem, datum: str
+) -> None:
+    def known(pitch: str, day: str) -> KnownDepth:
         form = {"who": who, "system_id": str(lock.id), "depth": "2 5/8", "notes": day} | DEPTH
         depths.observe(session, 3, DepthForm.read(form | {"datum": datum, "pitch": pitch}))
         return depths.to_known_depth(observed(session, 3))
@@ -226,7 +247,7 @@ def test_a_depth_of_unknown_pitch_covers_every_pitch_it_may_have(session, who, l
     assert own.is_pitch_unknown
 
 
-def test_a_collar_setting_does_not_hang_on_the_pitch(session, who, lock):
+def test_a_collar_setting_does_not_hang_on_the_pitch(session: Session, who: str, lock: InsertSystem) -> None:
     form = {"who": who, "system_id": str(lock.id), "depth": "2 5/8", "notes": "u"} | DEPTH | {"datum": "collar"}
     depths.observe(session, 3, DepthForm.read(form | {"pitch": "unknown"}))
     found = depths.to_known_depth(observed(session, 3))
@@ -235,7 +256,7 @@ def test_a_collar_setting_does_not_hang_on_the_pitch(session, who, lock):
     assert not depths.load_shop_depths(session, [3])[3, lock.id].is_pitch_unknown
 
 
-def test_an_unknown_division_counts_as_the_coarsest_rule(session, who, lock):
+def test_an_unknown_division_counts_as_the_coarsest_rule(session: Session, who: str, lock: InsertSystem) -> None:
     form = {"who": who, "system_id": str(lock.id), "depth": "2 5/8"} | DEPTH | {"datum": "collar"}
     depths.observe(session, 3, DepthForm.read(form | {"resolution": "unknown"}))
     told = float(shop_limits.load_limits(session)["told_spread"].value_in)
@@ -243,7 +264,7 @@ def test_an_unknown_division_counts_as_the_coarsest_rule(session, who, lock):
     assert u == pytest.approx((told**2 + (1 / 16) ** 2 / 12) ** 0.5)
 
 
-def test_a_trial_fit_at_an_unknown_pitch_carries_what_it_assumed(session, taken, who):
+def test_a_trial_fit_at_an_unknown_pitch_carries_what_it_assumed(session: Session, taken: Take, who: str) -> None:
     sure, unsure = taken(), taken(bore_pitch="unknown")
     known = []
     for inner in (sure, unsure):
@@ -261,7 +282,9 @@ def test_a_trial_fit_at_an_unknown_pitch_carries_what_it_assumed(session, taken,
 # Hands --------------------------------------------------------------------------------------------------------------
 
 
-def test_a_tilt_under_the_palm_is_of_the_drillings_hand(session, taken, client, who):
+def test_a_tilt_under_the_palm_is_of_the_drillings_hand(
+    session: Session, taken: Take, client: Client, who: str
+) -> None:
     inner = taken(hand="left", tilt="0, 1/8 under")
     assert inner.trimmed_in.hand == "left"
     assert inner.right_in == Fraction(-1, 8)  # a left palm is on the left of its thumb
@@ -278,7 +301,7 @@ def test_a_tilt_under_the_palm_is_of_the_drillings_hand(session, taken, client, 
 # Rows stored before -------------------------------------------------------------------------------------------------
 
 
-def test_the_migration_forgets_zeros_of_unknowns_and_mends_sides_that_are_certain(database_url):
+def test_the_migration_forgets_zeros_of_unknowns_and_mends_sides_that_are_certain(database_url: str) -> None:
     command.downgrade(alembic_config(database_url), "0006")
     engine = open_engine(database_url)
     with engine.begin() as connection:
@@ -298,14 +321,17 @@ def test_the_migration_forgets_zeros_of_unknowns_and_mends_sides_that_are_certai
     upgrade(database_url)
     engine = open_engine(database_url)
     with engine.connect() as connection:
-        run = lambda sql: connection.execute(text(sql)).all()  # noqa: E731
-        assert run(f"SELECT forward_in, right_in, hand FROM bore WHERE id = {foreign}") == [(None, None, "")]
-        assert run('SELECT forward_in, right_in FROM "inner" ORDER BY id') == [("0", "-1/8"), (None, None)]
-        assert run("SELECT DISTINCT hand FROM bore WHERE id <> " + str(foreign)) == [("left",)]
-        assert run("SELECT forward_in, resolution_in FROM depth_observation ORDER BY id") == [
+
+        def rows(sql: str) -> list[tuple[object, ...]]:
+            return [tuple(row) for row in connection.execute(text(sql))]
+
+        assert rows(f"SELECT forward_in, right_in, hand FROM bore WHERE id = {foreign}") == [(None, None, "")]
+        assert rows('SELECT forward_in, right_in FROM "inner" ORDER BY id') == [("0", "-1/8"), (None, None)]
+        assert rows("SELECT DISTINCT hand FROM bore WHERE id <> " + str(foreign)) == [("left",)]
+        assert rows("SELECT forward_in, resolution_in FROM depth_observation ORDER BY id") == [
             ("0", "0"),
             ("0", "0"),
             (None, None),
         ]
-        assert run("SELECT old, new FROM change WHERE noun = 'inner' AND field = 'right_in'") == [("1/8", "-1/8")]
+        assert rows("SELECT old, new FROM change WHERE noun = 'inner' AND field = 'right_in'") == [("1/8", "-1/8")]
     engine.dispose()

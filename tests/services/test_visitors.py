@@ -1,7 +1,9 @@
+from collections.abc import Callable
 from fractions import Fraction
 
 import pytest
 from sqlalchemy import select
+from sqlalchemy.orm import Session
 
 from app.calculation import bores
 from app.errors import InvalidError
@@ -10,15 +12,20 @@ from app.models import Ball, Bowler, DepthObservation, Drilling, InsertSystem, S
 from app.schemas.inners import InnerFindingForm, TrialDepthForm, TrialFitForm, VisitorForm
 from app.schemas.systems import DepthForm
 from app.services import changes, depths, inners, shops, target_depths, trial_fits, visitors
+from app.services.inners_in_bores import InnerInBore
+from app.services.unsettled import Unsettled
+from tests.conftest import Client, not_none
+
+Arrive = Callable[..., VisitorForm]
 
 
 @pytest.fixture
-def lock(session) -> InsertSystem:
-    return session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "bore_floor"))
+def lock(session: Session) -> InsertSystem:
+    return not_none(session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "bore_floor")))
 
 
 @pytest.fixture
-def arrives(who, lock):
+def arrives(who: str, lock: InsertSystem) -> Arrive:
     def made(**typed: str) -> VisitorForm:
         form = {
             "who": who, "bowler_name": "Orla Fenn", "bowler_phone": "555 0190 3321", "hand": "right",
@@ -30,12 +37,12 @@ def arrives(who, lock):
     return made
 
 
-def trial(session, who: str, inner_id: int, depth: str, proud: str) -> None:
+def trial(session: Session, who: str, inner_id: int, depth: str, proud: str) -> None:
     trial_fits.add_trial_fit(session, inner_id, TrialFitForm.read({"who": who, "trial_depth": depth, "proud": proud}))
     session.flush()
 
 
-def test_one_page_adds_bowler_shop_bore_and_inner(session, arrives):
+def test_one_page_adds_bowler_shop_bore_and_inner(session: Session, arrives: Arrive) -> None:
     taken = visitors.take_in(session, arrives())
     inner = inners.get_inner(session, taken.id)
     assert (inner.bowler.name, inner.trimmed_in.shop.name) == ("Orla Fenn", "Bridge End Drilling")
@@ -45,14 +52,16 @@ def test_one_page_adds_bowler_shop_bore_and_inner(session, arrives):
     assert len(changes.list_bowler_lines(session, inner.bowler_id)) >= 3
 
 
-def test_a_ball_that_came_along_is_logged_as_that_shops_drilling(session, arrives):
+def test_a_ball_that_came_along_is_logged_as_that_shops_drilling(session: Session, arrives: Arrive) -> None:
     taken = visitors.take_in(session, arrives(ball_label="Green", circumference="26.9"))
-    drilling = session.scalar(select(Drilling).where(Drilling.bore_id == taken.trimmed_in_id))
-    assert (drilling.state, session.get(Ball, drilling.ball_id).label) == ("closed", "Green")
-    assert session.get(Shop, drilling.shop_id).name == "Bridge End Drilling"
+    drilling = not_none(session.scalar(select(Drilling).where(Drilling.bore_id == taken.trimmed_in_id)))
+    assert (drilling.state, not_none(session.get(Ball, drilling.ball_id)).label) == ("closed", "Green")
+    assert not_none(session.get(Shop, drilling.shop_id)).name == "Bridge End Drilling"
 
 
-def test_a_told_depth_becomes_that_shops_observation_with_its_source(session, arrives, lock):
+def test_a_told_depth_becomes_that_shops_observation_with_its_source(
+    session: Session, arrives: Arrive, lock: InsertSystem
+) -> None:
     taken = visitors.take_in(session, arrives(depth="2 11/16", datum="collar", obtained="told"))
     shop_id = inners.get_inner(session, taken.id).trimmed_in.shop_id
     known = depths.load_shop_depths(session, [shop_id])[shop_id, lock.id]
@@ -60,7 +69,9 @@ def test_a_told_depth_becomes_that_shops_observation_with_its_source(session, ar
     assert known.sources == ("told by the shop",)
 
 
-def test_trial_fits_give_the_shops_depth_for_the_next_bowler(session, arrives, who, lock):
+def test_trial_fits_give_the_shops_depth_for_the_next_bowler(
+    session: Session, arrives: Arrive, who: str, lock: InsertSystem
+) -> None:
     taken = visitors.take_in(session, arrives())
     inner = inners.get_inner(session, taken.id)
     ours = shops.require_our_shop(session)
@@ -69,7 +80,7 @@ def test_trial_fits_give_the_shops_depth_for_the_next_bowler(session, arrives, w
         trial(session, who, taken.id, depth, proud)
     trial_fits.save_trial_depth(session, taken.id, TrialDepthForm.read({"who": who}))
     session.flush()
-    saved = session.scalar(select(DepthObservation).where(DepthObservation.inner_id == taken.id))
+    saved = not_none(session.scalar(select(DepthObservation).where(DepthObservation.inner_id == taken.id)))
     assert saved.obtained == "trial_fit"
     assert float(saved.depth_in) == pytest.approx((2.6875 + 2.6875 + 2.684375) / 3, abs=1e-6)
     assert trial_fits.list_trial_fits(session, taken.id) == []  # they belong to the observation now
@@ -83,36 +94,36 @@ def test_trial_fits_give_the_shops_depth_for_the_next_bowler(session, arrives, w
         bores.Bore(27.0, 1.5, float(saved.depth_in), -0.25),
         bores.Bore(27.0, 1.5, depths.load_shop_depths(session, [ours.id])[ours.id, lock.id].estimate.depth_in, -0.25),
     )
-    assert after.in_bore.flushness.centre_in == pytest.approx(expected.centre_in, abs=1e-6)
-    assert after.in_bore.verdict == "sunk"
-    assert any("shim" in line for line in after.in_bore.advice)
+    assert not_none(after.in_bore).flushness.centre_in == pytest.approx(expected.centre_in, abs=1e-6)
+    assert not_none(after.in_bore).verdict == "sunk"
+    assert any("shim" in line for line in not_none(after.in_bore).advice)
 
 
-def test_a_proud_inner_is_never_advised_to_be_trimmed_away(session, arrives):
+def test_a_proud_inner_is_never_advised_to_be_trimmed_away(session: Session, arrives: Arrive) -> None:
     taken = visitors.take_in(session, arrives(depth="2 7/8", datum="collar"))
     inner = inners.get_inner(session, taken.id)
     session.flush()
-    in_bore = visitors.predict_in_our_bore(session, inner, None, None).in_bore
+    in_bore = not_none(visitors.predict_in_our_bore(session, inner, None, None).in_bore)
     assert in_bore.flushness.centre_in > 0.1
     assert any(line.startswith("Do not trim") for line in in_bore.advice)
 
 
-def test_a_difference_of_pitch_leaves_a_tilt_that_no_depth_cures(session, arrives):
+def test_a_difference_of_pitch_leaves_a_tilt_that_no_depth_cures(session: Session, arrives: Arrive) -> None:
     taken = visitors.take_in(session, arrives(depth="2 3/4", datum="collar"))
     inner = inners.get_inner(session, taken.id)
-    in_bore = visitors.predict_in_our_bore(session, inner, Pitch(Fraction(0), Fraction(0)), None).in_bore
+    in_bore = not_none(visitors.predict_in_our_bore(session, inner, Pitch(Fraction(0), Fraction(0)), None).in_bore)
     assert in_bore.tilt_left_in > 1 / 64
     assert any("No depth cures" in line for line in in_bore.advice)
 
 
-def test_a_verdict_inside_the_grey_band_is_measure(session, arrives):
+def test_a_verdict_inside_the_grey_band_is_measure(session: Session, arrives: Arrive) -> None:
     taken = visitors.take_in(session, arrives(depth="2 3/4", datum="collar"))
-    in_bore = visitors.predict_in_our_bore(session, inners.get_inner(session, taken.id), None, None).in_bore
+    in_bore = not_none(visitors.predict_in_our_bore(session, inners.get_inner(session, taken.id), None, None).in_bore)
     assert in_bore.half_width_in > 1 / 64
     assert in_bore.verdict == "measure"
 
 
-def test_an_unknown_datum_widens_the_interval(session, arrives, lock):
+def test_an_unknown_datum_widens_the_interval(session: Session, arrives: Arrive, lock: InsertSystem) -> None:
     known = visitors.take_in(session, arrives(depth="2 3/4", datum="collar", shop_name="One"))
     vague = visitors.take_in(
         session, arrives(depth="2 3/4", datum="unknown", shop_name="Two", bowler_name="Abel Zorn", bowler_phone="")
@@ -132,7 +143,9 @@ def test_an_unknown_datum_widens_the_interval(session, arrives, lock):
         ({"depth": "2 3/4 crown", "datum": "collar"}, "datum"), ({"circumference": "28"}, "circumference"), ({"bore_pitch": "1/4R"}, "bore_pitch"), ({"notch": "6"}, "notch"),
     ],
 )  # fmt: skip
-def test_bad_intake_is_refused_at_its_field_and_nothing_is_kept(session, arrives, typed, field):
+def test_bad_intake_is_refused_at_its_field_and_nothing_is_kept(
+    session: Session, arrives: Arrive, typed: dict[str, str], field: str
+) -> None:
     before = session.query(Bowler).count(), session.query(Shop).count()
     session.rollback()
     with pytest.raises(InvalidError) as refused:
@@ -142,21 +155,23 @@ def test_bad_intake_is_refused_at_its_field_and_nothing_is_kept(session, arrives
     assert (session.query(Bowler).count(), session.query(Shop).count()) == before
 
 
-def test_an_observation_from_the_future_is_refused(who, lock):
+def test_an_observation_from_the_future_is_refused(who: str, lock: InsertSystem) -> None:
     typed = {"who": who, "system_id": str(lock.id), "depth": "2 3/4", "datum": "collar", "obtained": "told"}
     with pytest.raises(InvalidError) as refused:
         DepthForm.read(typed | {"observed_on": "2999-01-01"})
     assert "observed_on" in refused.value.fields
 
 
-def test_a_trial_depth_from_another_datum_is_refused(session, arrives, who):
+def test_a_trial_depth_from_another_datum_is_refused(session: Session, arrives: Arrive, who: str) -> None:
     taken = visitors.take_in(session, arrives())
     with pytest.raises(InvalidError) as refused:
         trial(session, who, taken.id, "2 3/4 from crown", "flush")
     assert "trial_depth" in refused.value.fields
 
 
-def test_an_inner_sanded_at_home_is_recorded_as_found_beside_what_was_built(session, arrives, who):
+def test_an_inner_sanded_at_home_is_recorded_as_found_beside_what_was_built(
+    session: Session, arrives: Arrive, who: str
+) -> None:
     taken = visitors.take_in(session, arrives())
     found = {"who": who, "value": "63/64", "note": "sanded at home"}
     inners.add_finding(session, taken.id, InnerFindingForm.read(found))
@@ -167,14 +182,17 @@ def test_an_inner_sanded_at_home_is_recorded_as_found_beside_what_was_built(sess
 
 @pytest.mark.parametrize("notch", ["", "unknown"])
 @pytest.mark.parametrize("depth", ["2 3/4", "3"])
-def test_no_verdict_rests_on_a_depth_of_ours_that_nobody_measured(session, client, arrives, lock, notch, depth):
+def test_no_verdict_rests_on_a_depth_of_ours_that_nobody_measured(
+    session: Session, client: Client, arrives: Arrive, lock: InsertSystem, notch: str, depth: str
+) -> None:
     for observation in session.scalars(select(DepthObservation).where(DepthObservation.shop_id == 1)):
         session.delete(observation)
     form = arrives(depth=depth, datum="collar", obtained="read_off_ball", ball_label="Green", notch=notch)
     inner = inners.get_inner(session, visitors.take_in(session, form).id)
     found = visitors.predict_in_our_bore(session, inner, None, None)
-    assert found.ours.unmeasured
+    assert not_none(found.ours).unmeasured
     how = found.in_bore or found.unsettled
+    assert isinstance(how, InnerInBore | Unsettled)
     assert how.verdict == "measure"
     assert how.advice[0] == target_depths.UNMEASURED["bore_floor"]
     session.commit()
@@ -183,13 +201,15 @@ def test_no_verdict_rests_on_a_depth_of_ours_that_nobody_measured(session, clien
 
 
 @pytest.mark.parametrize("height", ["by_hand", "ball_surface"])
-def test_no_verdict_rests_on_a_height_that_is_still_to_be_set(session, arrives, lock, height):
+def test_no_verdict_rests_on_a_height_that_is_still_to_be_set(
+    session: Session, arrives: Arrive, lock: InsertSystem, height: str
+) -> None:
     lock.height_set_by = height  # it is the sleeve's length then, whatever our collar is
     session.add(ShopLimit(name="lip", value_in=Fraction(1, 8), typed="1/8", source="this test"))  # an easy verdict
     form = arrives(depth="2 3/4", datum="collar", obtained="read_off_ball", ball_label="Green")
     found = visitors.predict_in_our_bore(
         session, inners.get_inner(session, visitors.take_in(session, form).id), None, None
     )
-    assert found.ours.shape.depth_in == float(lock.sleeve_length_in)
-    assert found.in_bore.verdict == "measure"
-    assert found.in_bore.advice[0] == target_depths.UNMEASURED[height]
+    assert not_none(found.ours).shape.depth_in == float(not_none(lock.sleeve_length_in))
+    assert not_none(found.in_bore).verdict == "measure"
+    assert not_none(found.in_bore).advice[0] == target_depths.UNMEASURED[height]
