@@ -60,4 +60,4 @@ def test_a_wrong_pin_is_told_at_the_form_that_was_sent(client: Client, who: str,
 def test_a_drilling_made_elsewhere_has_nothing_to_read_back(client: Client, who: str) -> None:
     page = client.post("/drillings/4/confirmation", {"who": who, "version": "", "reason": "wanted"})
     assert page.status_code == 409
-    assert "no plan to read back" in page.text
+    assert "made elsewhere: there is no plan" in page.text

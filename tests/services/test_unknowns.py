@@ -141,7 +141,7 @@ def test_whatever_is_unknown_of_an_observation_stays_so(
     assert client.post("/shops/2/depths", form).status_code == 303
     found = observed(session, 2)
     assert (found.forward_in, found.right_in, found.resolution_in, found.datum) == (None, None, None, "unknown")
-    page = client.get("/shops/2").text
+    page = " ".join(client.get("/shops/2").text.split())
     assert "pitch unknown" in page
     assert "division unknown" in page
     assert rows_of(session, "depth_observation")[-1]["forward_in"] is None
