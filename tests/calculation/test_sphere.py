@@ -23,7 +23,7 @@ from app.calculation.sphere import (
     travel,
     unit,
 )
-from app.calculation.units import millimetres, pitch_deg, radius_in
+from app.calculation.units import millimetres, pitch_deg, radius_in, sixty_fourths
 
 CASES = {c["name"]: c for c in json.loads((Path(__file__).parent / "published_cases.json").read_text())["cases"]}
 ARC_IN = 1e-9
@@ -137,3 +137,8 @@ def test_carrying_is_the_least_rotation(angle: float, turn: float, phase: float)
     normal = unit(cross(start, end))
     expected = Rotation.from_rotvec([angle * n for n in normal]).apply(v)
     assert carry(v, start, end) == pytest.approx(tuple(expected), abs=1e-9)
+
+
+def test_a_length_in_64ths_keeps_its_sign() -> None:
+    assert sixty_fourths(-3 / 64) == -3.0
+    assert sixty_fourths(1.5) == 96.0

@@ -226,3 +226,16 @@ def test_a_study_read_to_64ths_is_never_surer_than_a_64th(session: Session, who:
     assert float(limit.value_in) == pytest.approx(1 / 64 / 12**0.5, abs=1e-6)  # JCGM 100:2008 4.3.7
     # three people who agree to the division may still differ by less: a fifth of its variance at 8/9 degree of freedom
     assert limit.freedom == pytest.approx(8 / 9 / 0.2**2, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("bores", "limit", "is_worn"), [(9, 10, False), (10, 10, True), (11, 10, True), (99, None, False)]
+)
+def test_a_bit_is_worn_once_its_bores_reach_its_limit(bores: int, limit: int | None, is_worn: bool) -> None:
+    assert bits.BitCard(Bit(bores_limit=limit), bores=bores).is_worn == is_worn
+
+
+@pytest.mark.parametrize(("readings", "to_go"), [(0, 8), (7, 1), (8, 0), (9, 0)])
+def test_a_chart_waits_for_eight_readings_after_a_set_up(readings: int, to_go: int) -> None:
+    reading = bits.CollarReading(START, 1, 0.0)
+    assert bits.BitCard(Bit(), readings=[reading] * readings).to_go == to_go

@@ -5,9 +5,12 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
+from sqlalchemy.orm import Session
 
 from app.calculation.bores import Bore
+from app.measures.wording import in_64ths, inches
 from app.models import Inner
+from app.services import drillings, transfers
 from app.services.inners_in_bores import InnerInBore, KnownBore, compose
 from tests.conftest import not_none
 
@@ -123,3 +126,25 @@ def test_what_is_done_follows_the_side_and_the_tilt() -> None:
     assert "deepen the seat" in said["shallow"] and "shim" not in said["shallow"]
     assert "No depth cures" not in said["deep"] + said["shallow"]
     assert "No depth cures" in " ".join(settled(inner(), known(MADE), known(FITTED)).advice)
+
+
+@pytest.mark.parametrize("notch", [216, 90])
+def test_the_same_inner_in_another_ball_is_told_by_its_rim_and_its_turn(session: Session, notch: int) -> None:
+    # outside source: the surfaces above, by numpy; collars 2 11/16 and 2 3/4
+    one, two = drillings.get_drilling(session, 1), drillings.get_drilling(session, 2)
+    two.system_id = one.system_id
+    for of, shape, clock in ((one, MADE, 180), (two, FITTED, notch)):
+        bore = not_none(of.bore)
+        bore.circumference_in, bore.bore_in = Fraction(shape.circumference_in), Fraction(shape.bore_in)
+        bore.depth_in, bore.datum, bore.notch_deg = Fraction(shape.depth_in), "collar", Fraction(clock)
+        bore.forward_in, bore.right_in = Fraction(shape.forward_in), Fraction(shape.right_in)
+    outside = not_none(not_none(one.plan).inner).outside_in
+    lips = surface(MADE, TURNS - np.radians(notch - 180), outside / 2) - surface(FITTED, TURNS, outside / 2)
+    centre = float(surface(MADE, np.zeros(1), 0.0)[0] - surface(FITTED, np.zeros(1), 0.0)[0])
+    told = {line.what: line for line in transfers.compare_drillings(session, one, two)}
+    assert told["the first's inner in the second, centre"].new == in_64ths(centre, "proud", "sunk")
+    rim = told["the same inner, highest and lowest of its rim"]
+    assert rim.new == f"{in_64ths(lips.max(), 'proud', 'sunk')}, {in_64ths(lips.min(), 'proud', 'sunk')}"
+    assert rim.words == f"flush with the collar at {inches(2.75 + centre)}"
+    way = "36° clockwise" if notch == 216 else "90° anticlockwise"
+    assert told["the same inner is turned"].new == way
