@@ -40,7 +40,7 @@ CALCULATION = sorted(path.stem for path in (ROOT / "app/calculation").glob("[a-z
 MEASURES = sorted(path.stem for path in (ROOT / "app/measures").glob("[a-z]*.py"))
 SERVICES = (
     "bench", "bits", "checks", "depths", "differences", "grips", "loose_inners", "measurements", "plans", "routes",
-    "shop_limits", "sits", "sittings", "transfers", "trial_fits", "unsettled", "work_outs",
+    "shop_limits", "target_depths", "inner_grids", "inners_in_bores", "transfers", "trial_fits", "unsettled", "work_outs",
 )  # fmt: skip
 MODULES = (
     *(f"calculation/{name}" for name in CALCULATION),
@@ -53,7 +53,8 @@ ALSO = {
     "calculation/sphere": ("calculation/test_grip.py",),
     "calculation/inners": ("calculation/test_bores.py",),
     "calculation/tolerances": ("calculation/test_depths.py",),
-    "calculation/trims": ("calculation/test_rims.py", "services/test_sits.py"),
+    "calculation/trims": ("calculation/test_rim_diagnosis.py", "services/test_inner_grids.py"),
+    "calculation/triangles": ("calculation/test_grip.py",),
     "calculation/units": ("calculation/test_sphere.py",),
     "measures/divisions": ("calculation/test_loose.py",),
     "services/checks": ("services/test_bench.py",),
@@ -65,8 +66,13 @@ ALSO = {
     "services/plans": ("services/test_drillings.py", "services/test_bench.py"),
     "services/routes": ("services/test_bench.py",),
     "services/shop_limits": ("services/test_bits.py",),
-    "services/sittings": ("services/test_sits.py", "services/test_visitors.py", "services/test_unknowns.py"),
-    "services/transfers": ("services/test_bench.py",),
+    "services/inners_in_bores": (
+        "services/test_inner_grids.py",
+        "services/test_visitors.py",
+        "services/test_unknowns.py",
+    ),
+    "services/target_depths": ("services/test_visitors.py",),
+    "services/transfers": ("services/test_bench.py", "services/test_inners_in_bores.py"),
     "services/trial_fits": ("services/test_depths.py", "services/test_visitors.py"),
     "services/unsettled": ("services/test_unknowns.py",),
     "services/work_outs": ("services/test_bench.py", "services/test_drillings.py"),
@@ -107,16 +113,16 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
 TURN = "((fitted.notch_deg or 0.0) - (made.notch_deg or 0.0)) % 360"
 NAMED = (
     ("wrong line told for the sleeve's bore", "services/routes", '"bore_line": _line("bore")', '"bore_line": _line("thumb")'),
-    ("inner turned the other way", "services/sittings", f"turn = {TURN}", f"turn = -{TURN}"),
+    ("inner turned the other way", "services/inners_in_bores", f"turn = {TURN}", f"turn = -{TURN}"),
     ("crown depth used as collar", "calculation/bores", ' - (height_in(bore, datum) - height_in(bore, "collar"))', ""),
-    ("lower for higher", "services/sits", "'lower' if best.lower_in > 0 else 'higher'", "'higher' if best.lower_in > 0 else 'lower'"),
-    ("felt tilt of the other sign", "services/sittings", "(float(of.forward_in), float(of.right_in))", "(float(of.forward_in), -float(of.right_in))"),
-    ("interval by the larger of two", "services/sittings", "(made.half_width_in**2 + fitted.half_width_in**2) ** 0.5", "max(made.half_width_in, fitted.half_width_in)"),
+    ("lower for higher", "services/inner_grids", "'lower' if best.lower_in > 0 else 'higher'", "'higher' if best.lower_in > 0 else 'lower'"),
+    ("felt tilt of the other sign", "services/inners_in_bores", "(float(of.forward_in), float(of.right_in))", "(float(of.forward_in), -float(of.right_in))"),
+    ("interval by the larger of two", "services/inners_in_bores", "(made.half_width_in**2 + fitted.half_width_in**2) ** 0.5", "max(made.half_width_in, fitted.half_width_in)"),
     ("unknown datum's term ÷ 100", "services/depths", "half**2 / 3", "half**2 / 30000"),
-    ("met datum lost", "services/bench", 'depths.datum_of(depth.datum, "unknown")', '"unknown"'),
+    ("met datum lost", "services/bench", 'depths.reconcile_datum(depth.datum, "unknown")', '"unknown"'),
     ("chart ignores the datum", "services/bits", ' and step.met_datum in {"collar", "rim_high"}', ""),
     ("chart without its floor", "calculation/charts", "max(statistics.stdev(first), stated_sigma)", "statistics.stdev(first)"),
-    ("notch remedy at ten times the limit", "services/sits", "abs(straight.lowest_in)) <= lip_in", "abs(straight.lowest_in)) <= 10 * lip_in"),
+    ("notch remedy at ten times the limit", "services/inner_grids", "abs(straight.lowest_in)) <= lip_in", "abs(straight.lowest_in)) <= 10 * lip_in"),
     ("wrong freedom for one more trial", "calculation/depths", "repeatability_freedom + count, resolution_in", "repeatability_freedom, resolution_in"),
     ("loose pitch with the smaller uncertainty", "calculation/loose", "max(inverse[1][1], inverse[2][2])", "min(inverse[1][1], inverse[2][2])"),
 )  # fmt: skip
