@@ -5,6 +5,7 @@ import shutil
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from functools import partial
+from itertools import islice
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -39,12 +40,25 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     """Leaves out the further databases where one says it all, and puts the longest tests first.
 
     Queries are built in services, whose tests run on every database. Pages and API run on SQLite alone, but for the
-    modules marked `both`: how they commit, wait, fail and write history. Tests of endurance take longest, so they come
-    first and the other workers do the rest meanwhile.
+    modules marked `both`: how they commit, wait, fail and write history.
     """
     again = {i for i in items if _is_once(i) and _kind(i) in KINDS[1:]}
     config.hook.pytest_deselected(items=list(again))
-    items[:] = sorted((i for i in items if i not in again), key=lambda i: "endurance" not in i.path.parts)
+    items[:] = _share_out([i for i in items if i not in again], int(os.environ.get("PYTEST_XDIST_WORKER_COUNT", "1")))
+
+
+def _share_out(items: list[pytest.Item], workers: int) -> list[pytest.Item]:
+    """Orders tests so that equal shares of them, one after another, keep each worker busy to the end.
+
+    One worker drives the browser, the others share the tests of endurance; what is short comes last, to be stolen.
+    """
+    browser = [i for i in items if "browser" in i.path.parts]
+    endurance = [i for i in items if "endurance" in i.path.parts]
+    short = iter([i for i in items if not {"browser", "endurance"} & set(i.path.parts)])
+    others = max(1, workers - 1)
+    shares = [browser, *(endurance[n::others] for n in range(others))] if workers > 1 else [browser + endurance]
+    size = -(-len(items) // workers)
+    return [i for share in shares for i in [*share, *islice(short, max(0, size - len(share)))]] + list(short)
 
 
 def _is_once(item: pytest.Item) -> bool:

@@ -61,7 +61,7 @@ def test_the_command_serves_from_nothing(tmp_path: Path, arguments: list[str], p
     port = free_port()
     process = started(arguments, port, {"SPANBOOK_DATABASE_URL": f"sqlite:///{tmp_path / 'deep' / 'shop.db'}"})
     try:
-        assert page in httpx.get(f"http://127.0.0.1:{port}/", follow_redirects=True).text
+        assert page in " ".join(httpx.get(f"http://127.0.0.1:{port}/", follow_redirects=True).text.split())
     finally:
         process.send_signal(signal.SIGINT)
         process.communicate(timeout=15)
