@@ -111,6 +111,16 @@ def _list_choices() -> dict[str, list[tuple[str, str]]]:
     return {name: list(known.items()) for name, known in words.items()}
 
 
+class Macros:
+    """The macros of one file, as attributes; the file is compiled at its first use, so the server starts sooner."""
+
+    def __init__(self, environment: Environment, name: str) -> None:
+        self._read = cache(lambda: environment.get_template(f"macros/{name}.html").module)
+
+    def __getattr__(self, macro: str) -> object:
+        return getattr(self._read(), macro)
+
+
 def _build_environment() -> Environment:
     made = Environment(
         loader=FileSystemLoader(ROOT / "templates"),
@@ -124,7 +134,7 @@ def _build_environment() -> Environment:
     made.globals.update(_list_globals())
     # a block rendered alone skips its page's imports, so macros are globals
     for name in ("form", "show", "benches", "printed", "plans"):
-        made.globals[name] = made.get_template(f"macros/{name}.html").module
+        made.globals[name] = Macros(made, name)
     return made
 
 

@@ -3,7 +3,6 @@
 from functools import cache
 
 from fastapi import APIRouter, Response
-from markdown_it import MarkdownIt
 from markupsafe import Markup
 
 from app.errors import NotFoundError
@@ -14,8 +13,6 @@ router = APIRouter(prefix="/help", route_class=PageRoute)
 
 FOLDER = ROOT / "templates" / "help"
 NAMES = tuple(sorted(path.stem for path in FOLDER.glob("*.md")))
-
-_markdown = MarkdownIt("commonmark", {"html": False}).enable("table")
 
 
 @cache
@@ -32,7 +29,10 @@ def _read_text(name: str) -> str:
 @cache
 def _render_html(name: str) -> Markup:
     """A help file as HTML; the renderer escapes any markup in it, and a wide table scrolls by itself."""
-    head, *tables = _markdown.render(_read_text(name)).split("<table>")
+    from markdown_it import MarkdownIt  # noqa: PLC0415 - costs every start, and only these pages need it
+
+    markdown = MarkdownIt("commonmark", {"html": False}).enable("table")
+    head, *tables = markdown.render(_read_text(name)).split("<table>")
     frame = '<div class="scroll" tabindex="0" role="region" aria-label="Table {}"><table>'
     framed = "".join(frame.format(i) + rest.replace("</table>", "</table></div>") for i, rest in enumerate(tables, 1))
     return Markup(head + framed)
