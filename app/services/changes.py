@@ -106,9 +106,12 @@ def require_version(session: Session, record: Any, version: int) -> None:
     )
 
 
+_NEWEST = select(Change.at).order_by(Change.id.desc()).limit(1)
+
+
 def find_future_line(session: Session) -> datetime | None:
     """Returns the time of the newest line of history if this machine's clock says that it is in the future."""
-    newest = session.scalar(select(Change.at).order_by(Change.id.desc()).limit(1))
+    newest = session.scalar(_NEWEST)
     return newest if newest and newest > now() + CLOCK_SLACK else None
 
 

@@ -4,10 +4,11 @@ from fractions import Fraction
 
 import pytest
 from fastapi import FastAPI
+from sqlalchemy import event
 from sqlalchemy.orm import Session
 
 from app.models import Ball, Bore, Bowler, Drilling, Fit, FitHole, Inner
-from app.services import drillings
+from app.services import drillings, tries
 from tests.conftest import Client, CountQueries, not_none
 
 MOST = 12
@@ -71,6 +72,17 @@ def test_few_queries_and_no_more_for_more_records(
     assert few <= MOST, few
     assert many <= MOST, many
     assert many == few
+
+
+def test_the_owners_notice_of_guessing_does_not_scan_the_history(session: Session) -> None:
+    """SQLite's own plan is the outside check: an index finds the few lines, however long the history is."""
+    seen: list[tuple[str, object]] = []
+    bind = session.get_bind()
+    event.listen(bind, "before_cursor_execute", lambda *told: seen.append((told[2], told[3])))
+    tries.list_recent_guessing(session)
+    statement, values = seen[-1]
+    plan = session.connection().exec_driver_sql(f"EXPLAIN QUERY PLAN {statement}", values).all()  # type: ignore[arg-type]
+    assert [step[-1] for step in plan] == ["SEARCH change USING INDEX ix_change_record (noun=?)"]
 
 
 def test_fragments_are_cheap(client: Client, count_queries: CountQueries) -> None:
