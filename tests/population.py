@@ -4,7 +4,7 @@ import random
 from collections.abc import Iterator
 from datetime import timedelta
 from fractions import Fraction
-from pathlib import Path
+from itertools import islice
 from typing import cast
 
 from sqlalchemy import insert, select
@@ -84,33 +84,24 @@ def people(count: int, seed: int = SEED) -> Iterator[dict[str, object]]:
         yield last
 
 
-def make(folder: Path, count: int) -> str:
-    """An SQLite database with the demo shop and so many made-up bowlers; answers its address."""
-    path = folder / f"population-{count}.db"
-    url = f"sqlite:///{path}"
-    if path.exists():
-        return url
+def make(url: str, count: int) -> None:
+    """Fills the empty database at this address with the demo shop and so many made-up bowlers."""
     upgrade(url)
     engine = open_engine(url)
     with sessions(engine)() as session:
         fill(session)
         session.commit()
         plan = not_none(session.scalars(select(Drilling).where(Drilling.state == "closed")).first())
-        batch: list[dict[str, object]] = []
-        for row in people(count):
-            batch.append(row)
-            if len(batch) == _BATCH:
-                _write(session, batch, plan)
-                batch = []
-        if batch:
+        rows = people(count)
+        while batch := list(islice(rows, _BATCH)):
             _write(session, batch, plan)
     with engine.connect() as connection:
-        connection.exec_driver_sql("COMMIT")
+        if engine.dialect.name == "postgresql":  # ids were given, which its sequences do not notice
+            for table in (model.__tablename__ for model in (Bowler, Ball)):
+                connection.exec_driver_sql(f"SELECT setval('{table}_id_seq', (SELECT max(id) FROM {table}))")
         connection.exec_driver_sql("ANALYZE")
-        connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
-        connection.exec_driver_sql("BEGIN")
+        connection.commit()
     engine.dispose()
-    return url
 
 
 def _write(session: Session, people: list[dict[str, object]], plan: Drilling) -> None:

@@ -198,7 +198,12 @@ class Words:
 
 
 def _drop_each_letter(word: str) -> set[str]:
-    """Returns the word and the word without each one of its letters: words one error apart share one of these."""
+    """Returns the word and the word without each one of its letters: words one error apart share one of these.
+
+    symspellpy keeps the same index. With the 16,000 words of 100,000 bowlers it was measured to answer one error as
+    fast as these lines, in 21 MB instead of 12 MB for all of `Words`; an index for two errors takes 45 MB, four times
+    as long to build and twice as long for one error, so two errors are looked for by length.
+    """
     return {word, *(word[:i] + word[i + 1 :] for i in range(len(word)))}
 
 
