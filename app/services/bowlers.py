@@ -77,7 +77,9 @@ def is_clear(found: Sequence[CounterRow]) -> bool:
 
 _IDS: BindParameter[Any] = bindparam("ids", expanding=True)
 _UNFINISHED = ("planned", "drilled")
-_bowler, _shop, _ball, _drilling, _fit = (model.__table__ for model in (Bowler, Shop, Ball, Drilling, Fit))
+_bowler, _shop, _ball, _drilling, _fit, _change = (
+    model.__table__ for model in (Bowler, Shop, Ball, Drilling, Fit, Change)
+)
 _OF_BOWLER = ("id", "name", "hand", "phone", "phone_digits", "phone_last4", "home_shop_id", "made_by_shop_id")
 _BOWLERS = (
     select(*(_bowler.c[name] for name in (*_OF_BOWLER, "created_at", "version")), _shop.c.name.label("home_shop"))
@@ -126,9 +128,9 @@ def list_counter_rows(session: Session, bowler_ids: Sequence[int]) -> list[Count
 
 
 _LATELY = (
-    select(Change.bowler_id, Change.id)
-    .where(Change.at >= bindparam("since"))
-    .order_by(Change.at.desc())
+    select(_change.c.bowler_id, _change.c.id)
+    .where(_change.c.at >= bindparam("since"))
+    .order_by(_change.c.at.desc())
     .limit(500)
     .subquery()
 )
@@ -140,12 +142,12 @@ _HERE = (
     .limit(10)
 )
 _open_drillings = union_all(  # state by state: most drillings are closed, which SQLite's planner does not know
-    *(select(Drilling.ball_id, Drilling.planned_at).where(Drilling.state == state) for state in _UNFINISHED)
+    *(select(_drilling.c.ball_id, _drilling.c.planned_at).where(_drilling.c.state == state) for state in _UNFINISHED)
 ).subquery()
 _WAITING = (
-    select(Ball.bowler_id)
-    .join(_open_drillings, _open_drillings.c.ball_id == Ball.id)
-    .group_by(Ball.bowler_id)
+    select(_ball.c.bowler_id)
+    .join(_open_drillings, _open_drillings.c.ball_id == _ball.c.id)
+    .group_by(_ball.c.bowler_id)
     .order_by(func.min(_open_drillings.c.planned_at))
     .limit(20)
 )

@@ -106,7 +106,7 @@ def require_version(session: Session, record: Any, version: int) -> None:
     )
 
 
-_NEWEST = select(Change.at).order_by(Change.id.desc()).limit(1)
+_NEWEST = select(Change.__table__.c.at).order_by(Change.__table__.c.id.desc()).limit(1)
 
 
 def find_future_line(session: Session) -> datetime | None:
