@@ -56,26 +56,38 @@ ALSO = {
     "calculation/trims": ("calculation/test_rim_diagnosis.py", "services/test_inner_grids.py"),
     "calculation/triangles": ("calculation/test_grip.py",),
     "calculation/units": ("calculation/test_sphere.py",),
+    # one text passes several modules: every test of measures speaks for each of them
+    **{
+        f"measures/{name}": tuple(
+            f"measures/{path.name}" for path in sorted((ROOT / "tests/measures").glob("test_*.py"))
+        )
+        for name in MEASURES
+    },
     "measures/divisions": ("calculation/test_loose.py",),
-    "services/checks": ("services/test_bench.py",),
-    "services/depths": ("services/test_visitors.py", "services/test_unknowns.py"),
-    "services/differences": ("services/test_fits.py",),
-    "services/grips": ("services/test_fits.py", "services/test_drillings.py"),
-    "services/loose_inners": ("services/test_depths.py",),
-    "services/measurements": ("services/test_drillings.py",),
-    "services/plans": ("services/test_drillings.py", "services/test_bench.py"),
-    "services/routes": ("services/test_bench.py",),
-    "services/shop_limits": ("services/test_bits.py",),
+    "services/checks": ("services/test_work_outs.py",),
+    "services/depths": ("services/test_inners_in_bores.py", "services/test_trial_fits.py", "services/test_visitors.py"),
+    "services/differences": ("services/test_transfers.py",),
+    "services/grips": ("services/test_fits.py", "services/test_measurements.py", "services/test_plans.py"),
     "services/inners_in_bores": (
         "services/test_inner_grids.py",
+        "services/test_unsettled.py",
         "services/test_visitors.py",
-        "services/test_unknowns.py",
     ),
-    "services/target_depths": ("services/test_visitors.py",),
-    "services/transfers": ("services/test_bench.py", "services/test_inners_in_bores.py"),
-    "services/trial_fits": ("services/test_depths.py", "services/test_visitors.py"),
-    "services/unsettled": ("services/test_unknowns.py",),
-    "services/work_outs": ("services/test_bench.py", "services/test_drillings.py"),
+    "services/loose_inners": ("services/test_depths.py", "services/test_trial_fits.py"),
+    "services/measurements": ("services/test_drillings.py",),
+    "services/plans": ("services/test_bench.py", "services/test_checks.py", "services/test_work_outs.py"),
+    "services/routes": ("services/test_bench.py",),
+    "services/shop_limits": ("services/test_studies.py",),
+    "services/target_depths": ("services/test_plans.py", "services/test_visitors.py"),
+    "services/transfers": ("services/test_inners_in_bores.py",),
+    "services/trial_fits": ("services/test_visitors.py",),
+    "services/unsettled": ("services/test_visitors.py",),
+    "services/work_outs": (
+        "services/test_checks.py",
+        "services/test_measurements.py",
+        "services/test_plans.py",
+        "services/test_routes.py",
+    ),
 }
 
 # what is too long to run once a mutant: pages, simulations, which tell a figure, and these with solids or many balls

@@ -4,7 +4,7 @@ from typing import Any
 import pytest
 from alembic import command, op
 from fastapi import FastAPI
-from sqlalchemy import inspect
+from sqlalchemy import inspect, text
 
 from app.db import alembic_config, open_engine, upgrade
 from app.models import Base
@@ -132,3 +132,39 @@ def stored_in(url: str) -> str:
         found: str = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar_one()
     engine.dispose()
     return found
+
+
+def test_the_migration_forgets_zeros_of_unknowns_and_mends_sides_that_are_certain(database_url: str) -> None:
+    command.downgrade(alembic_config(database_url), "0006")
+    engine = open_engine(database_url)
+    with engine.begin() as connection:
+        run = connection.exec_driver_sql
+        foreign = run('SELECT trimmed_in_id FROM "inner" ORDER BY id DESC LIMIT 1').scalar()
+        run(
+            f"""UPDATE bore SET forward_in = '0', typed = '{{"bore_pitch": "Unknown", "outside": "1"}}' WHERE id = {foreign}"""
+        )
+        run("""UPDATE "inner" SET typed = '{"tilt": "?"}' WHERE id = 2""")
+        run("""UPDATE "inner" SET right_in = '1/8', typed = '{"tilt": "0, 1/8 under"}' WHERE id = 1""")
+        run(
+            """UPDATE drilling SET plan = replace(CAST(plan AS TEXT), '"hand": "right"', '"hand": "left"')"""
+            + ("::json" if engine.dialect.name == "postgresql" else "")
+        )
+        run("""UPDATE depth_observation SET typed = '{"pitch": "unknown", "resolution": "??"}' WHERE id = 3""")
+    engine.dispose()
+    upgrade(database_url)
+    engine = open_engine(database_url)
+    with engine.connect() as connection:
+
+        def rows(sql: str) -> list[tuple[object, ...]]:
+            return [tuple(row) for row in connection.execute(text(sql))]
+
+        assert rows(f"SELECT forward_in, right_in, hand FROM bore WHERE id = {foreign}") == [(None, None, "")]
+        assert rows('SELECT forward_in, right_in FROM "inner" ORDER BY id') == [("0", "-1/8"), (None, None)]
+        assert rows("SELECT DISTINCT hand FROM bore WHERE id <> " + str(foreign)) == [("left",)]
+        assert rows("SELECT forward_in, resolution_in FROM depth_observation ORDER BY id") == [
+            ("0", "0"),
+            ("0", "0"),
+            (None, None),
+        ]
+        assert rows("SELECT old, new FROM change WHERE noun = 'inner' AND field = 'right_in'") == [("1/8", "-1/8")]
+    engine.dispose()

@@ -14,7 +14,6 @@ from app.measures.ovals import read_clock, read_oval
 from app.measures.pairs import read_axis_point, read_span_pair
 from app.measures.pitches import read_pitch
 from app.measures.reading import QUANTITIES, Reading
-from tests.conftest import not_none
 from tests.measures import corpus
 
 READERS: list[tuple[Callable[[str], Reading[Any]], list[tuple[str, Any]]]] = [
@@ -111,99 +110,3 @@ def test_what_is_offered_can_be_tapped_and_keeps_the_rest_of_the_text(kind: str,
     assert len(set(read)) == len(read) > 0
     for part in ("collar", "@"):
         assert all(part in choice for choice in asked.choices if part in text)
-
-
-def test_the_choice_of_a_labelled_span_stays_with_its_finger() -> None:
-    for choice in read_span_pair("R 43/8 M 4 1/2", "middle").choices:
-        reading = read_span_pair(choice, "middle")
-        assert reading.value is None or reading.value.middle_in == Fraction(9, 2)
-
-
-@pytest.mark.parametrize(
-    ("kind", "text", "words"),
-    [
-        ("span", "4 and a half", "four and one-half"),
-        ("span", "4 3/16 + 1/64", "four and thirteen sixty-fourths"),
-        ("pitch", "0 1/8L", "straight up and down; one-eighth to the left, away from the palm"),
-        ("pitch", "3/8F-1/8Rt", "three-eighths forward; one-eighth to the right, towards the palm"),
-        ("span_pair", "R=4 3/8, M=4½", "middle four and one-half; ring four and three-eighths"),
-        ("clock", "10½ o'clock", "10:30 (315°)"),
-        ("proud", "sunk 1/64", "one sixty-fourth sunk"),
-        ("oval", "1 x 1,03125 @ L45", "one hole, one thirty-second wider towards 10:30 (315°)"),
-        ("axis_point", "4,25 over 0,5 down", "four and one-quarter over, one-half down"),
-    ],
-)
-def test_a_plain_writing_is_read_back_in_words(kind: str, text: str, words: str) -> None:
-    assert describe(kind, text, "right", "thumb", "middle").words == words
-
-
-def test_zero_absent_and_unknown_are_three_things() -> None:
-    states = [read_length(text, QUANTITIES["tolerance"]).state for text in ("0", "none", "unknown")]
-    assert states == ["value", "absent", "unknown"]
-
-
-def test_an_ambiguous_text_offers_spellings_that_read() -> None:
-    for text in ("43/8", "11/2", "4 3 8", "94.9", "4,375"):
-        reading = read_length(text, QUANTITIES["span"])
-        assert reading.choices
-        assert any(read_length(choice, QUANTITIES["span"]).state == "value" for choice in reading.choices), text
-
-
-@pytest.mark.parametrize("text", ["1/4R", "3/8 1/8", "1/8 L", "1/8L 3/8R", '1/4" Reverse x 1/8" Lateral', "1/4"])
-def test_an_ambiguous_pitch_offers_choices(text: str) -> None:
-    assert read_pitch(text, "right", "thumb").choices
-
-
-def test_under_the_palm_is_right_for_a_right_thumb_and_left_for_a_left_one() -> None:
-    right, left = (
-        not_none(read_pitch("3/8 reverse, 1/8 under", hand, "thumb").value).right_in for hand in ("right", "left")
-    )
-    assert (right, left) == (Fraction(1, 8), Fraction(-1, 8))
-
-
-def test_a_direction_goes_once_round() -> None:
-    assert read_clock("360 left").value == 0
-    assert read_clock("360°").value == 0
-    assert read_clock("12").state == "ask"  # o'clock or degrees
-    assert read_clock("13").value == 13
-    assert read_clock("361 left").state == read_clock("361°").state == "error"
-
-
-def test_under_asks_where_it_means_nothing() -> None:
-    assert read_pitch("3/8 reverse, 1/8 under", "right", "finger").state == "ask"
-    assert read_pitch("3/8 reverse, 1/8 under", "", "thumb").state == "ask"
-
-
-def test_a_bare_pair_asks_which_finger_where_the_field_does_not_say() -> None:
-    assert read_span_pair("4 1/2 x 4 7/16").state == "ask"
-    assert read_span_pair("4 1/2 x 4 1/2").state == "value"
-
-
-@pytest.mark.parametrize(
-    ("text", "edges"),
-    [
-        ("4 1/2 x 4 7/16 cut", "cut"),
-        ("4 1/2 x 4 7/16 with inserts", "finished"),
-        ("3 3/4 x 3 7/8 sleeve to cut", "sleeve"),
-    ],
-)
-def test_edges_named_in_the_text_are_kept(text: str, edges: str) -> None:
-    assert not_none(read_span_pair(text, "middle").value).edges == edges
-
-
-@pytest.mark.parametrize("text", ["3/8 reverse", "5° reverse", "4 1/2 reverse"])
-def test_a_pitch_that_is_only_unusual_warns_or_is_refused(text: str) -> None:
-    reading = read_pitch(text, "right", "thumb")
-    assert reading.warnings or reading.state != "value"
-
-
-def test_unusual_is_saved_with_a_warning() -> None:
-    for kind, text in (("span", "6 1/2"), ("hole", "15/32"), ("circumference", "26.5"), ("span", "4.3")):
-        reading = read_length(text, QUANTITIES[kind])
-        assert reading.state == "value"
-        assert reading.warnings
-
-
-def test_a_250_thousandths_reverse_setting_is_a_quarter_reverse() -> None:
-    # common practice, no source
-    assert not_none(read_pitch("250 thousandths reverse", "right", "thumb").value).forward_in == Fraction(-1, 4)

@@ -15,7 +15,7 @@ from seed_demo.world import FIT, TWIST_LOCK
 from tests.conftest import Client, not_none, signed_in
 from tests.pages.test_history import SHOWN_ONCE, WRITES, prepared, sent
 from tests.pages.test_pages import new_bowler, text_of
-from tests.services.test_identities import token_form
+from tests.services.test_tokens import token_form
 
 pytestmark = pytest.mark.both
 

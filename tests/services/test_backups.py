@@ -1,100 +1,28 @@
-"""Copies made under load, put back, and damaged on purpose; everything out as lines and in again, byte for byte."""
+"""Copies made under load and by themselves: one reading, numbered by database, rotated, and missed where they stop."""
 
 import errno
-import gzip
-import json
 import os
+import re
 import shutil
 import sqlite3
 import threading
 from collections.abc import Callable
-from fractions import Fraction
+from contextlib import closing
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
-from sqlalchemy import Column, func, select
+from fastapi import FastAPI
+from sqlalchemy import func, select
 
-from app import closed_sets
-from app.db import READ_ONLY, open_engine, revision, sessions
+from app.db import open_engine, revision, sessions
 from app.errors import InvalidError
-from app.models import Base, Bowler, BowlerWord, Change
-from app.models.base import Exact
+from app.models import Bowler, BowlerWord, Change
 from app.schemas.bowlers import BowlerForm
-from app.services import backups, bowlers, json_values, portable, restores
-from tests.conftest import Databases
-
-
-def lines_of(url: str) -> list[str]:
-    engine = open_engine(url)
-    with engine.connect() as connection:
-        connection.execution_options(**READ_ONLY)
-        lines = list(portable.export_lines(connection, revision()))
-    engine.dispose()
-    return lines
-
-
-def filled_from(url: str, lines: list[str]) -> None:
-    engine = open_engine(url)
-    try:
-        with engine.begin() as connection:
-            portable.import_lines(connection, portable.LineReader(lines))
-    finally:
-        engine.dispose()
-
-
-def test_everything_goes_out_and_comes_back_byte_for_byte(
-    all_databases: dict[str, Databases], databases: Databases, database_url: str
-) -> None:
-    """There and back through every kind of database there is here: SQLite alone, or with PostgreSQL in between."""
-    lines = lines_of(database_url)
-    assert len(lines) > 200
-    for other in [*all_databases.values(), databases]:
-        there = other.copied(other.empty)
-        filled_from(there, lines)
-        assert lines_of(there) == lines
-        other.drop(there)
-
-
-def test_records_made_after_an_import_are_numbered_on(databases: Databases, database_url: str, empty_url: str) -> None:
-    filled_from(empty_url, lines_of(database_url))
-    engine = open_engine(empty_url)
-    with sessions(engine)() as session:
-        form = BowlerForm.read({"who": "1", "name": "Orla Fenn", "hand": "right"})
-        assert bowlers.register(session, form).id == 10
-        session.commit()
-    engine.dispose()
-
-
-@pytest.mark.parametrize(
-    ("spoil", "words"),
-    [
-        (lambda lines: ['{"spanbook": 1, "tables": "0001"}', *lines[1:]], "without-end"),
-        (lambda lines: ['{"spanbook": 3, "tables": "0001"}', *lines[1:]], "a newer one did"),
-        (lambda lines: [*lines[:9], lines[9][:40]], "cut short or damaged"),
-        (lambda lines: lines[:-1], "cut short: its end is missing after line"),
-        (lambda lines: lines[:9], "its end is missing after line 9"),
-        (lambda lines: [*lines[:9], *lines[10:]], "changed or damaged"),
-        (lambda lines: [line.replace("Tadeo", "Tadeu") for line in lines], "changed or damaged"),
-        (lambda lines: [*lines[:-1], '{"row": {}, "table": "sqlite_master"}'], "names no table of ours"),
-        (lambda lines: [*lines, lines[-2]], "lines after the end"),
-        (lambda lines: [*lines[:-1], "[1]"], "is not a record"),
-        (lambda lines: [], "not lines that Spanbook wrote"),
-    ],
-)
-def test_lines_that_cannot_be_taken_leave_the_database_empty(
-    database_url: str, empty_url: str, spoil: Callable[[list[str]], list[str]], words: str
-) -> None:
-    with pytest.raises(InvalidError, match=words):
-        filled_from(empty_url, spoil(lines_of(database_url)))
-    assert len(lines_of(empty_url)) == 2  # head and end
-
-
-def test_an_import_never_mixes_into_records_that_are_there(database_url: str) -> None:
-    before = lines_of(database_url)
-    with pytest.raises(InvalidError, match="not empty"):
-        filled_from(database_url, before)
-    assert lines_of(database_url) == before
+from app.services import backups, bowlers, restores
+from app.settings import Settings
+from tests.conftest import Client, Databases
 
 
 def write_until(stop: threading.Event, url: str) -> None:
@@ -147,40 +75,6 @@ def test_the_oldest_copies_go(database_url: str, tmp_path: Path) -> None:
     assert [c.path for c in backups.list_backups(tmp_path, database_url)] == [made[3], made[2]]
 
 
-def damaged(copy: Path) -> None:
-    """Turns some bytes over in the middle."""
-    body = bytearray(copy.read_bytes())
-    for place in range(len(body) // 2, len(body) // 2 + 4000, 7):
-        body[place % len(body)] ^= 0xFF
-    copy.write_bytes(bytes(body))
-
-
-def test_a_damaged_copy_is_refused_and_the_present_database_stays(
-    databases: Databases, database_url: str, tmp_path: Path
-) -> None:
-    copy = backups.make_backup(database_url, tmp_path)
-    damaged(copy)
-    before = lines_of(database_url)
-    with pytest.raises((InvalidError, OSError, gzip.BadGzipFile, EOFError)):
-        restores.restore(database_url, copy)
-    assert lines_of(database_url) == before
-
-
-def test_restoring_keeps_the_present_file_aside(all_databases: dict[str, Databases], tmp_path: Path) -> None:
-    sqlite = all_databases["sqlite"]
-    url = sqlite.copied(sqlite.demo)
-    copy = backups.make_backup(url, tmp_path)
-    path = Path(url.removeprefix("sqlite:///"))
-    path.write_bytes(b"this is no database any more, the disk has turned it over" * 100)
-    aside = restores.restore(url, copy)
-    assert aside is not None
-    assert aside.read_bytes().startswith(b"this is no database")
-    assert len(lines_of(url)) > 200
-    with sqlite3.connect(path) as restored:
-        assert restored.execute("PRAGMA integrity_check").fetchone() == ("ok",)
-    restored.close()
-
-
 def test_a_copy_without_a_database_says_so(tmp_path: Path) -> None:
     with pytest.raises(InvalidError, match="no SQLite database"):
         backups.make_backup(f"sqlite:///{tmp_path / 'none.db'}", tmp_path / "copies")
@@ -202,67 +96,170 @@ def test_a_copy_that_finds_no_space_says_so_and_leaves_nothing(
     assert list(tmp_path.iterdir()) == []
 
 
-@pytest.mark.parametrize(("table", "column"), closed_sets.COLUMNS)
-def test_a_value_outside_a_closed_set_is_never_imported(table: str, column: str) -> None:
-    of = Base.metadata.tables[table].c[column]
-    spoiled = ["root"] if column in {"scopes", "reads"} else "root"
-    with pytest.raises(InvalidError, match=f"root.*is no value of {table}.{column}".replace("_", " ")):
-        json_values.from_json(of, spoiled)
+class Busy(sqlite3.Connection):
+    """The database being copied, into which somebody writes whenever the copying takes a breath."""
+
+    breaths = 0
+
+    def backup(self, target: sqlite3.Connection, **more: Any) -> None:
+        database = self.execute("PRAGMA database_list").fetchone()[2]
+
+        def write(*_left: int) -> None:
+            Busy.breaths += 1
+            assert Busy.breaths < 30, "the copy starts anew at every write"
+            with closing(sqlite3.connect(database)) as other, other:
+                other.execute("UPDATE bowler SET notes = notes || 'x'")
+
+        super().backup(target, progress=write, **more)
 
 
-@pytest.mark.parametrize("role", ["root", "Owner", "", 1, ["owner"]])
-def test_an_imported_role_is_one_of_ours_or_nothing_is_imported(
-    database_url: str, empty_url: str, role: int | list[str] | str
+def test_a_copy_is_one_reading_that_no_write_starts_anew(
+    all_databases: dict[str, Databases], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    lines = lines_of(database_url)
-    at = next(i for i, line in enumerate(lines) if '"table": "staff"' in line)
-    said = json.loads(lines[at])
-    lines[at] = json.dumps(said | {"row": said["row"] | {"role": role}}, sort_keys=True, ensure_ascii=False)
-    before = lines_of(empty_url)
-    with pytest.raises(InvalidError, match=r"is no value of staff\.role"):
-        filled_from(empty_url, lines)
-    assert lines_of(empty_url) == before
+    sqlite = all_databases["sqlite"]
+    url = sqlite.copied(sqlite.demo)
+    with closing(sqlite3.connect(url.removeprefix("sqlite:///"))) as connection:
+        connection.execute("UPDATE bowler SET notes = hex(randomblob(6000000)) WHERE id = 1")  # more than 2000 pages
+        connection.commit()
+    real: Callable[..., sqlite3.Connection] = sqlite3.connect
+    Busy.breaths = 0
+    first = [True]
+
+    def connect(place: str, *args: Any, **more: Any) -> sqlite3.Connection:
+        factory = {"factory": Busy} if first.pop() else {}
+        first.append(False)
+        made: sqlite3.Connection = real(place, *args, **more, **factory)
+        return made
+
+    monkeypatch.setattr(sqlite3, "connect", connect)
+    backups._copy_file(Path(url.removeprefix("sqlite:///")), tmp_path / "copy.db")
+    assert Busy.breaths == 1
 
 
-SPOILED = ("zzz" * 2000, "a\0b", "1/0", "1e9", "2026-01-01", ["x"], {"a": {"b": 1}}, -7, 10**30, 1.5, True)
+def test_two_databases_in_one_folder_keep_their_own_copies(all_databases: dict[str, Databases], tmp_path: Path) -> None:
+    sqlite = all_databases["sqlite"]
+    first, second = sqlite.copied(sqlite.demo), sqlite.copied(sqlite.empty)
+    ours = backups.make_backup(first, tmp_path, kept=2)
+    for _ in range(3):
+        backups.make_backup(second, tmp_path, kept=2)
+    assert [c.path for c in backups.list_backups(tmp_path, first)] == [ours]
+    assert [c.number for c in backups.list_backups(tmp_path, second)] == [3, 2]
 
 
-@pytest.mark.parametrize("column", [c for t in portable.list_tables() for c in t.columns], ids=str)
-def test_a_value_of_another_type_is_never_imported(column: Column[Any]) -> None:
-    """Whatever passes is what the column's own type holds, so that no stored row can break a page for good."""
-    types: dict[type, type | tuple[type, ...]] = {
-        str: str,
-        int: int,
-        bool: bool,
-        float: (int, float),
-        bytes: bytes,
-        dict: (dict, list),
-    }
-    wanted = types.get(column.type.python_type, column.type.python_type)
-    for spoiled in SPOILED:
-        try:
-            read = portable._row(column.table, {c.name: None for c in column.table.columns} | {column.name: spoiled}, 2)
-        except InvalidError:
-            continue
-        value = read[column.name]
-        assert isinstance(value, Fraction if isinstance(column.type, Exact) else wanted)
-        assert not isinstance(value, bool) or wanted is bool
-        longest = getattr(column.type, "length", None)
-        assert longest is None or len(str(value)) <= longest
+def dated(copy: Path, ahead: timedelta) -> Path:
+    """The same copy, made by a clock that ran ahead."""
+    parts = copy.name.split("-")
+    parts[3] = f"{datetime.now(UTC) + ahead:%Y%m%dT%H%M%SZ}.{parts[3].partition('.')[2]}"
+    return copy.rename(copy.with_name("-".join(parts)))
 
 
-@pytest.mark.parametrize(
-    ("table", "column", "spoiled"),
-    [("bowler", "version", "zzz"), ("fit", "typed", ["x"]), ("drilling", "plan", "zzz"), ("bowler", "name", 10**30)],
-)
-def test_a_hostile_value_leaves_the_database_empty(
-    database_url: str, empty_url: str, table: str, column: str, spoiled: int | list[str] | str
+def test_the_newest_copy_stays_though_older_ones_are_dated_ahead(database_url: str, tmp_path: Path) -> None:
+    ahead = [dated(backups.make_backup(database_url, tmp_path), timedelta(days=d)) for d in (900, 800)]
+    newest = backups.make_backup(database_url, tmp_path, kept=2)
+    assert [c.path for c in backups.list_backups(tmp_path, database_url)] == [newest, ahead[1]]
+    assert backups.make_backup(database_url, tmp_path, kept=1).exists()
+
+
+def copier(url: str, folder: Path, **more: Any) -> backups.BackupThread:
+    return backups.BackupThread(Settings(database_url=url, backup_folder=str(folder), **more))
+
+
+def test_copies_go_on_after_the_clock_ran_ahead(database_url: str, tmp_path: Path) -> None:
+    dated(backups.make_backup(database_url, tmp_path), timedelta(days=900))
+    by_itself = copier(database_url, tmp_path)
+    assert "too old to rely on" in backups.describe_lateness(by_itself.settings)
+    by_itself.once()
+    assert len(backups.list_backups(tmp_path, database_url)) == 2
+    assert by_itself.warning == ""
+    by_itself.once()
+    assert len(backups.list_backups(tmp_path, database_url)) == 2  # there is one of today
+
+
+def test_what_killed_copies_left_goes_and_links_to_nothing_are_passed_over(database_url: str, tmp_path: Path) -> None:
+    made = backups.make_backup(database_url, tmp_path)
+    left = tmp_path / f".{made.name}.part"
+    left.write_bytes(b"half a copy")
+    theirs = tmp_path / ".spanbook-other.01234567-000001-20260101T000000Z.db.part"
+    theirs.write_bytes(b"another shop is at it")
+    (tmp_path / made.name.replace("-000001-", "-000009-")).symlink_to(tmp_path / "nowhere")
+    second = backups.make_backup(database_url, tmp_path, kept=5)
+    assert [c.path for c in backups.list_backups(tmp_path, database_url)] == [second, made]
+    assert (left.exists(), theirs.exists()) == (False, True)
+
+
+def test_a_copy_of_a_time_before_names_said_whose_they_are_is_shown_and_never_removed(
+    database_url: str, tmp_path: Path
 ) -> None:
-    lines = lines_of(database_url)
-    at = next(i for i, line in enumerate(lines) if f'"table": "{table}"' in line)
-    said = json.loads(lines[at])
-    lines[at] = json.dumps(said | {"row": said["row"] | {column: spoiled}}, sort_keys=True, ensure_ascii=False)
-    before = lines_of(empty_url)
-    with pytest.raises(InvalidError, match=f"holds a value that {table} cannot"):
-        filled_from(empty_url, lines)
-    assert lines_of(empty_url) == before
+    old = tmp_path / f"spanbook-20260101-120000-000000.{'db' if 'sqlite' in database_url else 'jsonl.gz'}"
+    old.write_bytes(b"a copy")
+    newest = [backups.make_backup(database_url, tmp_path, kept=1) for _ in range(2)][-1]
+    assert [c.path for c in backups.list_backups(tmp_path, database_url)] == [newest, old]
+
+
+def test_whatever_goes_wrong_the_copier_goes_on_and_says_so(
+    database_url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    by_itself = copier(database_url, tmp_path)
+
+    def broken(*_args: object) -> Path:
+        raise RuntimeError("no fault we know")
+
+    monkeypatch.setattr(backups, "make_backup", broken)
+    by_itself.pause, ended, real = 0, threading.Event(), backups.BackupThread.once
+    rounds: list[str] = []
+
+    def once(self: backups.BackupThread) -> None:
+        real(self)
+        rounds.append(self.warning)
+        if len(rounds) == 2:
+            monkeypatch.undo()
+            monkeypatch.setattr(backups.BackupThread, "once", once)
+        if len(rounds) == 3:
+            ended.set()
+
+    monkeypatch.setattr(backups.BackupThread, "once", once)
+    by_itself.run(ended)
+    assert rounds == ["Copies fail: RuntimeError", "Copies fail: RuntimeError", ""]
+    assert [getattr(r, "backup", "") for r in caplog.records if r.levelname == "ERROR"] == ["failed"] * 2
+    assert len(backups.list_backups(tmp_path, database_url)) == 1
+
+
+def test_a_database_made_newer_meanwhile_does_not_end_the_copies(database_url: str, tmp_path: Path) -> None:
+    engine = open_engine(database_url)
+    with engine.begin() as connection:
+        connection.exec_driver_sql("UPDATE alembic_version SET version_num = '9999'")
+    by_itself = copier(database_url, tmp_path / "copies")
+    by_itself.once()
+    assert "made by a newer Spanbook" in by_itself.warning
+    with engine.begin() as connection:
+        connection.exec_driver_sql(f"UPDATE alembic_version SET version_num = '{revision()}'")
+    engine.dispose()
+    by_itself.once()
+    assert (by_itself.warning, by_itself.failures) == ("", 0)
+
+
+@pytest.mark.parametrize(("hours", "age", "is_late"), [(24, 47, False), (24, 49, True), (2, 3, False), (2, 5, True)])
+def test_a_copy_is_too_old_at_twice_its_time(
+    database_url: str, tmp_path: Path, hours: int, age: int, is_late: bool
+) -> None:
+    made = dated(backups.make_backup(database_url, tmp_path), timedelta(hours=-age))
+    settings = Settings(database_url=database_url, backup_folder=str(tmp_path), backup_hours=hours)
+    assert bool(backups.describe_lateness(settings)) is is_late
+    made.unlink()
+    assert "no copy of this shop yet" in backups.describe_lateness(settings)
+
+
+def test_owners_are_told_in_red_where_copies_are_too_old(app: FastAPI, client: Client, settings: Settings) -> None:
+    def told(url: str, asking: Client = client) -> list[str]:
+        found = re.findall(r'<p class="notice trouble" role="alert">([^<]*[Cc]op[^<]*)', asking.get(url).text)
+        return [words.strip() for words in found]
+
+    assert [len(told(url)) for url in ("/backups", "/people")] == [1, 1]
+    backups.make_backup(settings.url, settings.backups)
+    assert [told(url) for url in ("/", "/backups", "/people")] == [[], [], []]
+    app.state.backup_thread = backups.BackupThread(settings)
+    app.state.backup_thread.warning = "Copies fail: no space"
+    assert [told(url) for url in ("/", "/backups", "/people")] == [["Copies fail: no space"]] * 3
+    driller = Client(app).sign_in("OL")
+    assert told("/", driller) == []
+    driller.close()

@@ -1,40 +1,20 @@
-"""What a shop's observations promise for its balls, and whether saving changes what was promised."""
+"""What a shop's observations are worth, and what is unknown of them."""
 
 import math
-from collections.abc import Callable
-from datetime import date
 from fractions import Fraction
 
-import numpy as np
 import pytest
-from alembic import command
-from scipy import stats
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from app.db import alembic_config, open_engine, upgrade
-from app.models import Bore, DepthObservation, Inner, InsertSystem, Shop
-from app.schemas.inners import TrialDepthForm, TrialFitForm
-from app.schemas.shops import LimitForm
+from app.calculation.depths import KnownDepth
+from app.errors import InvalidError
+from app.models import Bore, DepthObservation, InsertSystem, Shop
 from app.schemas.systems import DepthForm
-from app.services import depths, inners, inners_in_bores, shop_limits, shops, trial_fits, visitors
-from tests.conftest import Client, not_none
-
-RUNS = 20_000
-SAME_IN = 2e-6  # a saved depth is kept to a millionth
-
-
-@pytest.fixture
-def lock(session: Session) -> InsertSystem:
-    return not_none(session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "bore_floor")))
-
-
-@pytest.fixture
-def stranger(session: Session) -> Shop:
-    shop = Shop(name="Quayside Bowls Drilling", town="")
-    session.add(shop)
-    session.flush()
-    return shop
+from app.services import depths, inners, shop_limits, visitors
+from tests.conftest import Client
+from tests.services.conftest import Arrive
+from tests.services.test_visitors import rows_of
 
 
 def bore_of(session: Session, lock: InsertSystem, shop: Shop, **more: object) -> Bore:
@@ -60,134 +40,6 @@ def seen(session: Session, who: str, shop: Shop, lock: InsertSystem, *observed: 
 
 def half_of(interval: tuple[float, float]) -> float:
     return (interval[1] - interval[0]) / 2
-
-
-@pytest.mark.parametrize("observed", [("2.7",), ("2.7", "2.7"), ("2.7", "2.702")])
-def test_a_ball_nobody_measured_is_as_unsure_as_the_shops_next_ball(
-    session: Session, who: str, lock: InsertSystem, stranger: Shop, observed: tuple[str, ...]
-) -> None:
-    # outside source: the scatter of 0.008 in with 4 degrees of freedom alone gives scipy's Student t times 0.008
-    seen(session, who, stranger, lock, *observed)
-    known = depths.load_shop_depths(session, [stranger.id])[stranger.id, lock.id]
-    seat = not_none(
-        inners_in_bores.find_known_bore(bore_of(session, lock, stranger), known, shop_limits.load_limits(session))
-    )
-    assert seat.half_width_in >= 0.9 * stats.t.ppf(0.975, 4) * 0.008
-    assert seat.half_width_in > half_of(known.estimate.interval_in)
-
-
-def test_a_ball_nobody_measured_is_not_called_flush_after_one_close_look(
-    session: Session, who: str, lock: InsertSystem, stranger: Shop
-) -> None:
-    lip = float(shop_limits.load_limits(session)["lip"].value_in)
-    bore = bore_of(session, lock, stranger)
-    session.add(
-        DepthObservation(
-            shop_id=stranger.id, system_id=lock.id, depth_in=Fraction(11, 4), datum="collar", obtained="read_off_ball", circumference_in=Fraction(27),
-            bore_in=Fraction(3, 2), forward_in=Fraction(0), right_in=Fraction(0), resolution_in=Fraction(0), repeatability_in=Fraction(1, 1000),
-            observed_on=date(2026, 1, 2), staff_id=int(who),
-        )
-    )  # fmt: skip
-    session.flush()
-    known = depths.load_shop_depths(session, [stranger.id])[stranger.id, lock.id]
-    seat = not_none(inners_in_bores.find_known_bore(bore, known, shop_limits.load_limits(session)))
-    inner = Inner(outside_in=Fraction(5, 4), forward_in=Fraction(0), right_in=Fraction(0), oval_in=None)
-    assert inners_in_bores.compose(inner, seat, seat, lip).verdict == "measure"
-
-
-def trial(session: Session, who: str, inner_id: int, depth: str, proud: str) -> None:
-    trial_fits.add_trial_fit(session, inner_id, TrialFitForm.read({"who": who, "trial_depth": depth, "proud": proud}))
-    session.flush()
-
-
-@pytest.mark.parametrize(
-    "fits", [[("2 3/4", "1/64 sunk")], [("2 3/4", "1/64 sunk"), ("2 3/4", "flush")], [("2 3/4", "flush")] * 3]
-)
-def test_saving_trial_fits_changes_no_interval(
-    session: Session, who: str, lock: InsertSystem, stranger: Shop, fits: list[tuple[str, str]]
-) -> None:
-    bore = bore_of(session, lock, stranger)
-    inner = Inner(bowler_id=1, label="a", system_id=lock.id, trimmed_in_id=bore.id, outside_in=Fraction(5, 4), forward_in=Fraction(0), right_in=Fraction(0))  # fmt: skip
-    session.add(inner)
-    session.flush()
-    for depth, proud in fits:
-        trial(session, who, inner.id, depth, proud)
-    before = not_none(trial_fits.estimate_trial_depth(session, trial_fits.list_trial_fits(session, inner.id)))
-    trial_fits.save_trial_depth(session, inner.id, TrialDepthForm.read({"who": who}))
-    session.flush()
-    session.expire_all()
-    made = not_none(visitors.predict_in_our_bore(session, inners.get_inner(session, inner.id), None, None).made)
-    assert made.shape.depth_in == pytest.approx(before.depth_in, abs=SAME_IN)
-    assert made.half_width_in == pytest.approx(half_of(before.interval_in), abs=SAME_IN)
-    shop = depths.load_shop_depths(session, [stranger.id])[stranger.id, lock.id]
-    assert half_of(shop.estimate.interval_in) > half_of(before.interval_in)  # the shop's mean has its scatter on top
-
-
-def test_a_ball_of_ours_is_known_as_well_as_a_collar_is_read(
-    session: Session, lock: InsertSystem, tell: Callable[[str], None]
-) -> None:
-    # simulation: the collar's true depth, a reading with the stated spread, written to the stated division
-    limits, pick = shop_limits.load_limits(session), np.random.default_rng(11)
-    stated, division = float(limits["collar_spread"].value_in), float(limits["resolution"].value_in)
-    bore = bore_of(session, lock, shops.require_our_shop(session), depth_in=Fraction(11, 4), datum="collar")
-    half = not_none(inners_in_bores.find_known_bore(bore, None, limits)).half_width_in
-    for spread in (stated / 4, stated / 2, stated):
-        true = 2.75 + pick.uniform(-0.5, 0.5, RUNS) * division
-        read = np.round((true + pick.normal(0, spread, RUNS)) / division) * division
-        held = np.mean(np.abs(read - true) <= half)
-        tell(f"own ball, reading sd {spread:.4f}, division 1/64: {held:.1%} of {RUNS:,} inside")
-        assert held >= 0.93
-
-
-@pytest.mark.parametrize("freedom", [1.0, 4.0, 30.0])
-def test_a_ball_of_ours_carries_the_freedom_of_the_study_of_its_gauge(
-    session: Session, who: str, lock: InsertSystem, freedom: float
-) -> None:
-    form = {"who": who, "value": "0.0100", "source": "gauge study of a depth gauge"}
-    shop_limits.set_limit(session, "collar_spread", LimitForm.read(form), freedom)
-    session.flush()
-    bore = bore_of(session, lock, shops.require_our_shop(session), depth_in=Fraction(11, 4), datum="collar")
-    half = not_none(inners_in_bores.find_known_bore(bore, None, shop_limits.load_limits(session))).half_width_in
-    assert half >= stats.t.ppf(0.975, freedom) * 0.01 * 0.9999
-
-
-def test_a_ball_of_another_shop_read_here_has_the_doubt_of_such_a_reading(
-    session: Session, lock: InsertSystem, stranger: Shop
-) -> None:
-    limits = shop_limits.load_limits(session)
-    bore = bore_of(session, lock, stranger, depth_in=Fraction(11, 4), datum="collar")
-    half = not_none(inners_in_bores.find_known_bore(bore, None, limits)).half_width_in
-    assert half >= 1.95 * float(limits["ball_spread"].value_in)
-
-
-def test_trial_fits_saved_before_freedom_was_kept_get_what_their_readings_had(
-    session: Session, who: str, lock: InsertSystem, stranger: Shop, database_url: str
-) -> None:
-    bore = bore_of(session, lock, stranger)
-    inner = Inner(bowler_id=1, label="a", system_id=lock.id, trimmed_in_id=bore.id, outside_in=Fraction(5, 4), forward_in=Fraction(0), right_in=Fraction(0))  # fmt: skip
-    session.add(inner)
-    session.flush()
-    saved = []
-    for fits in ([("2 3/4", "1/64 sunk")], [("2 3/4", "1/64 sunk"), ("2 3/4", "flush"), ("2 11/16", "1/16 proud")]):
-        for depth, proud in fits:
-            trial(session, who, inner.id, depth, proud)
-        saved.append(trial_fits.save_trial_depth(session, inner.id, TrialDepthForm.read({"who": who})))
-        session.flush()
-    spread = float(saved[1].repeatability_in)
-    session.commit()
-    command.downgrade(alembic_config(database_url), "0006")
-    upgrade(database_url)
-    # outside source: numpy; JCGM 100:2008 (G.2b) with the division's share, u² − s²/n, known
-    wanted = [2.75 - 1 / 64, 2.75, 2.75]
-    expected = 2 * spread**4 / (np.var(wanted, ddof=1) / 3) ** 2
-    engine = open_engine(database_url)
-    with engine.connect() as connection:
-        kept = connection.exec_driver_sql(
-            "SELECT freedom FROM depth_observation WHERE obtained = 'trial_fit' ORDER BY id"
-        )
-        freedoms = [float(Fraction(text)) for text in kept.scalars()]
-    engine.dispose()
-    assert freedoms == pytest.approx([8, expected], rel=1e-6)
 
 
 @pytest.mark.parametrize("count", [0, 1, 2, 3, 12])
@@ -244,3 +96,82 @@ def test_an_unknown_datum_is_half_way_with_the_doubt_of_a_uniform_range() -> Non
     assert known.depth_in == pytest.approx(min(all_of_them) + half, abs=1e-9)
     expected = math.sqrt(0.01**2 + (1 / 64) ** 2 / 12 + half**2 / 3)
     assert known.standard_uncertainty_in == pytest.approx(expected, abs=1e-12)
+
+
+DEPTH = {"obtained": "told", "observed_on": "2026-01-02", "pitch": "0", "resolution": "1/64", "datum": "crown"}
+
+
+def observed(session: Session, shop_id: int) -> DepthObservation:
+    query = select(DepthObservation).where(DepthObservation.shop_id == shop_id).order_by(DepthObservation.id.desc())
+    return session.scalars(query.limit(1)).one()
+
+
+def test_whatever_is_unknown_of_an_observation_stays_so(
+    session: Session, client: Client, who: str, lock: InsertSystem
+) -> None:
+    form = {"who": who, "system_id": str(lock.id), "depth": "2 5/8"} | DEPTH
+    form |= {"pitch": "unknown", "resolution": "unknown", "datum": "unknown"}
+    session.rollback()  # lets the client write
+    assert client.post("/shops/2/depths", form).status_code == 303
+    found = observed(session, 2)
+    assert (found.forward_in, found.right_in, found.resolution_in, found.datum) == (None, None, None, "unknown")
+    page = " ".join(client.get("/shops/2").text.split())
+    assert "pitch unknown" in page
+    assert "division unknown" in page
+    assert rows_of(session, "depth_observation")[-1]["forward_in"] is None
+
+
+@pytest.mark.parametrize("datum", ["crown", "rim_low", "unknown"])
+def test_a_depth_of_unknown_pitch_covers_every_pitch_it_may_have(
+    session: Session, who: str, lock: InsertSystem, datum: str
+) -> None:
+    def known(pitch: str, day: str) -> KnownDepth:
+        form = {"who": who, "system_id": str(lock.id), "depth": "2 5/8", "notes": day} | DEPTH
+        depths.observe(session, 3, DepthForm.read(form | {"datum": datum, "pitch": pitch}))
+        return depths.to_known_depth(observed(session, 3))
+
+    unknown = known("unknown", "u")
+    assert observed(session, 3).forward_in is None
+    half = 3**0.5 * unknown.standard_uncertainty_in
+    for pitch in ("0", "1/4 reverse, 0", "1/2 reverse, 0", "3/8 reverse, 1/4 left"):
+        one = known(pitch, pitch)
+        assert abs(one.depth_in - unknown.depth_in) <= half
+        assert one.standard_uncertainty_in < unknown.standard_uncertainty_in
+    own = depths.load_shop_depths(session, [3])[3, lock.id]
+    assert own.is_pitch_unknown
+
+
+def test_a_collar_setting_does_not_hang_on_the_pitch(session: Session, who: str, lock: InsertSystem) -> None:
+    form = {"who": who, "system_id": str(lock.id), "depth": "2 5/8", "notes": "u"} | DEPTH | {"datum": "collar"}
+    depths.observe(session, 3, DepthForm.read(form | {"pitch": "unknown"}))
+    found = depths.to_known_depth(observed(session, 3))
+    depths.observe(session, 3, DepthForm.read(form | {"pitch": "1/4 reverse, 0", "notes": "k"}))
+    assert depths.to_known_depth(observed(session, 3)) == found
+    assert not depths.load_shop_depths(session, [3])[3, lock.id].is_pitch_unknown
+
+
+def test_an_unknown_division_counts_as_the_coarsest_rule(session: Session, who: str, lock: InsertSystem) -> None:
+    form = {"who": who, "system_id": str(lock.id), "depth": "2 5/8"} | DEPTH | {"datum": "collar"}
+    depths.observe(session, 3, DepthForm.read(form | {"resolution": "unknown"}))
+    told = float(shop_limits.load_limits(session)["told_spread"].value_in)
+    u = depths.to_known_depth(observed(session, 3)).standard_uncertainty_in
+    assert u == pytest.approx((told**2 + (1 / 16) ** 2 / 12) ** 0.5)
+
+
+def test_an_unknown_datum_widens_the_interval(session: Session, arrives: Arrive, lock: InsertSystem) -> None:
+    known = visitors.take_in(session, arrives(depth="2 3/4", datum="collar", shop_name="One"))
+    vague = visitors.take_in(
+        session, arrives(depth="2 3/4", datum="unknown", shop_name="Two", bowler_name="Abel Zorn", bowler_phone="")
+    )
+    by_shop = depths.load_shop_depths(
+        session, [inners.get_inner(session, i.id).trimmed_in.shop_id for i in (known, vague)]
+    )
+    widths = [d.estimate.standard_uncertainty_in for d in by_shop.values()]
+    assert widths[1] > widths[0]
+
+
+def test_an_observation_from_the_future_is_refused(who: str, lock: InsertSystem) -> None:
+    typed = {"who": who, "system_id": str(lock.id), "depth": "2 3/4", "datum": "collar", "obtained": "told"}
+    with pytest.raises(InvalidError) as refused:
+        DepthForm.read(typed | {"observed_on": "2999-01-01"})
+    assert "observed_on" in refused.value.fields

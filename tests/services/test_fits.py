@@ -1,20 +1,15 @@
 from fractions import Fraction
 
 import pytest
-from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.errors import ConflictError, InvalidError
-from app.models import Bowler, Fit, InsertSystem
+from app.models import Bowler, Fit
 from app.schemas.fits import FitForm, InForceForm, RevisionForm
-from app.services import changes, differences, fits, grips
+from app.services import changes, fits, grips
 from seed_demo.world import FIT
 from tests.conftest import not_none
-
-
-@pytest.fixture
-def mei(session: Session) -> Bowler:
-    return not_none(session.scalar(select(Bowler).where(Bowler.name.startswith("Mei"))))
+from tests.services.test_plans import other_system
 
 
 def form(who: str, **typed: str) -> FitForm:
@@ -62,41 +57,11 @@ def test_only_one_draft_a_hand_at_a_time(session: Session, mei: Bowler, who: str
         fits.revise(session, first.id, RevisionForm.read({"who": who, "reason": "two"}))
 
 
-def test_two_revisions_side_by_side_say_the_difference_in_64ths_and_words(
-    session: Session, mei: Bowler, who: str
-) -> None:
-    first = in_force(session, who, fits.add_draft(session, mei, form(who)))
-    second = fits.revise(session, first.id, RevisionForm.read({"who": who, "reason": "change"}))
-    session.flush()
-    changed = {
-        "spans": "4 1/32 x 4 1/8",
-        "thumb_pitch": "3/8 reverse, 0",
-        "middle_hole": "43/64",
-        "style": "conventional",
-    }
-    fits.edit(session, second.id, form(who, **changed, version=str(second.version)))
-    session.flush()
-    lines = {
-        d.what: d for d in differences.compare_fits(fits.get_fit(session, first.id), fits.get_fit(session, second.id))
-    }
-    assert lines["span to middle"].words == "+2/64 longer"
-    assert lines["span to ring"].words == ""
-    assert lines["thumb pitch, forward or reverse"].words == "4/32 more reverse (1.67°)"
-    assert lines["middle hole"].words == "1/64 smaller"
-    assert lines["grip style"].words == "changed"
-
-
 def test_a_draft_may_be_incomplete_but_not_in_force(session: Session, mei: Bowler, who: str) -> None:
     fit = fits.add_draft(session, mei, form(who, bridge="", ring_pitch=""))
     session.flush()
     with pytest.raises(InvalidError, match="bridge, ring pitch"):
         fits.put_in_force(session, fit.id, InForceForm.read({"who": who, "version": str(fit.version)}))
-
-
-def test_unknown_edges_are_carried_along_and_not_worked_out(session: Session, mei: Bowler, who: str) -> None:
-    fit = in_force(session, who, fits.add_draft(session, mei, form(who, span_edges="unknown")))
-    assert fit.span_edges == "unknown"
-    assert not grips.can_solve(fit)
 
 
 @pytest.mark.parametrize(
@@ -120,28 +85,22 @@ def test_what_cannot_be_is_refused_at_its_field_and_nothing_is_saved(
     assert session.query(Fit).count() == before
 
 
-def test_spans_to_the_sleeve_are_worked_out_with_the_systems_sleeve(session: Session, mei: Bowler, who: str) -> None:
-    lock = not_none(session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "bore_floor")))
-    typed = {"system_id": str(lock.id), "span_edges": "sleeve", "spans": "3 47/64 x 3 7/8"}
-    fit = fits.add_draft(session, mei, form(who, **typed))
-    solved = grips.solve(fit, lock)
-    assert solved.middle_spans.sleeve_to_cut_in == pytest.approx(3 + 47 / 64, abs=1e-9)
-
-
-def test_a_round_hole_and_an_oval_are_told_apart(session: Session) -> None:
-    one, two = (fits.get_fit(session, fit_id) for fit_id in session.scalars(select(Fit.id).limit(2)))
-    one.hole("thumb").oval_in, one.hole("thumb").oval_deg = None, None
-    two.hole("thumb").oval_in, two.hole("thumb").oval_deg = Fraction(1, 16), Fraction(45)
-    line = next(d for d in differences.compare_fits(one, two) if d.what == "thumb oval direction")
-    assert (line.old, line.new) == ("round", "1:30 (45°)")
-
-
 def test_revision_letters_go_on_after_z() -> None:
     assert [Fit(revision=n).letter for n in (1, 26, 27, 52, 53)] == ["A", "Z", "AA", "AZ", "BA"]
 
 
-def test_a_measure_said_to_be_unknown_is_carried_along_into_force(session: Session, mei: Bowler, who: str) -> None:
-    fit = in_force(session, who, fits.add_draft(session, mei, form(who, ring_pitch="unknown")))
-    assert grips.list_unknown(fit) == ["ring pitch"]
-    assert grips.list_missing(fit) == []
-    assert not grips.can_solve(fit)
+def test_a_draft_typed_by_one_sleeve_asks_before_it_moves_to_another(
+    session: Session, anna: Bowler, by_the_sleeve: Fit, who: str
+) -> None:
+    finished = grips.solve(by_the_sleeve, by_the_sleeve.system).middle_spans.finished_in
+    typed = FIT | {"who": who, "hand": "right", "spans": "3.75 x 3.875", "span_edges": "sleeve"}
+    draft = fits.add_draft(session, anna, FitForm.read(typed | {"system_id": str(by_the_sleeve.system_id)}))
+    session.flush()
+    typed |= {"version": str(draft.version), "system_id": str(other_system(session, who, "1 3/8").id)}
+    with pytest.raises(InvalidError) as asked:
+        fits.edit(session, draft.id, FitForm.read(typed))
+    keep, again = asked.value.fields["spans"].choices
+    kept = fits.edit(session, draft.id, FitForm.read(typed | {"spans": keep, "span_edges": "finished"}))
+    assert float(not_none(kept.span_middle_in)) == pytest.approx(finished, abs=0.00005)
+    assert kept.span_edges == "finished"
+    assert not_none(FitForm.read(typed | {"spans": again}).spans.value).middle_in == Fraction(15, 4)

@@ -3,13 +3,10 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.calculation.bores import Bore as Shape
-from app.calculation.trims import best_trim
 from app.models import Ball, Bore, Drilling, Inner, InsertSystem, Shop, now
 from app.schemas.calc import FlushnessIn
 from app.schemas.shops import LimitForm
@@ -18,7 +15,6 @@ from app.services.inners_in_bores import InnerInBore
 from tests.conftest import Client, CountQueries, not_none
 from tests.services.test_inners_in_bores import proud
 
-EXHAUSTIVE_IN = 0.0005
 NO_CUT = "No cut is needed: each of these can be undone."
 
 
@@ -91,17 +87,6 @@ def test_twenty_balls_and_six_inners_are_one_page_of_few_queries(
     assert count_queries(lambda: client.get("/bowlers/1/sits")) <= 12
     page = client.get("/bowlers/1/sits").text
     assert page.count('class="cell"') >= 110
-
-
-@settings(deadline=None)
-@given(st.lists(st.tuples(st.floats(-0.1, 0.1), st.floats(0, 0.1)), min_size=1, max_size=8))
-def test_the_best_trim_equals_an_exhaustive_search(rims: list[tuple[float, float]]) -> None:
-    rims = [(low, low + width) for low, width in rims]
-    best = best_trim(rims)
-    cuts = np.arange(0.0, 0.25, EXHAUSTIVE_IN / 5)
-    worst = [max(max(abs(low - c), abs(high - c)) for low, high in rims) for c in cuts]
-    assert best.worst_after_in == pytest.approx(min(worst), abs=EXHAUSTIVE_IN)
-    assert best.worst_after_in <= best.worst_before_in + 1e-12
 
 
 def test_no_cut_is_proposed_where_what_can_be_undone_will_do(session: Session, who: str) -> None:

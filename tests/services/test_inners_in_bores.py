@@ -1,18 +1,23 @@
 """How an inner sits, by the formulas of the surface over a bore's seat written out with numpy: geometry, "Depth"."""
 
+from collections.abc import Callable
 from dataclasses import replace
+from datetime import date
 from fractions import Fraction
 
 import numpy as np
 import pytest
+from scipy import stats
 from sqlalchemy.orm import Session
 
 from app.calculation.bores import Bore
 from app.measures.wording import in_64ths, inches
-from app.models import Inner
-from app.services import drillings, transfers
+from app.models import DepthObservation, Inner, InsertSystem, Shop
+from app.schemas.shops import LimitForm
+from app.services import depths, drillings, inners_in_bores, shop_limits, shops, transfers
 from app.services.inners_in_bores import InnerInBore, KnownBore, compose
 from tests.conftest import not_none
+from tests.services.test_depths import bore_of, half_of, seen
 
 LIP_IN = 1 / 64
 TURNS = np.linspace(0, 2 * np.pi, 7201)
@@ -148,3 +153,76 @@ def test_the_same_inner_in_another_ball_is_told_by_its_rim_and_its_turn(session:
     assert rim.words == f"flush with the collar at {inches(2.75 + centre)}"
     way = "36° clockwise" if notch == 216 else "90° anticlockwise"
     assert told["the same inner is turned"].new == way
+
+
+RUNS = 20_000
+
+
+@pytest.mark.parametrize("observed", [("2.7",), ("2.7", "2.7"), ("2.7", "2.702")])
+def test_a_ball_nobody_measured_is_as_unsure_as_the_shops_next_ball(
+    session: Session, who: str, lock: InsertSystem, stranger: Shop, observed: tuple[str, ...]
+) -> None:
+    # outside source: the scatter of 0.008 in with 4 degrees of freedom alone gives scipy's Student t times 0.008
+    seen(session, who, stranger, lock, *observed)
+    known = depths.load_shop_depths(session, [stranger.id])[stranger.id, lock.id]
+    seat = not_none(
+        inners_in_bores.find_known_bore(bore_of(session, lock, stranger), known, shop_limits.load_limits(session))
+    )
+    assert seat.half_width_in >= 0.9 * stats.t.ppf(0.975, 4) * 0.008
+    assert seat.half_width_in > half_of(known.estimate.interval_in)
+
+
+def test_a_ball_nobody_measured_is_not_called_flush_after_one_close_look(
+    session: Session, who: str, lock: InsertSystem, stranger: Shop
+) -> None:
+    lip = float(shop_limits.load_limits(session)["lip"].value_in)
+    bore = bore_of(session, lock, stranger)
+    session.add(
+        DepthObservation(
+            shop_id=stranger.id, system_id=lock.id, depth_in=Fraction(11, 4), datum="collar", obtained="read_off_ball", circumference_in=Fraction(27),
+            bore_in=Fraction(3, 2), forward_in=Fraction(0), right_in=Fraction(0), resolution_in=Fraction(0), repeatability_in=Fraction(1, 1000),
+            observed_on=date(2026, 1, 2), staff_id=int(who),
+        )
+    )  # fmt: skip
+    session.flush()
+    known = depths.load_shop_depths(session, [stranger.id])[stranger.id, lock.id]
+    seat = not_none(inners_in_bores.find_known_bore(bore, known, shop_limits.load_limits(session)))
+    inner = Inner(outside_in=Fraction(5, 4), forward_in=Fraction(0), right_in=Fraction(0), oval_in=None)
+    assert inners_in_bores.compose(inner, seat, seat, lip).verdict == "measure"
+
+
+def test_a_ball_of_ours_is_known_as_well_as_a_collar_is_read(
+    session: Session, lock: InsertSystem, tell: Callable[[str], None]
+) -> None:
+    # simulation: the collar's true depth, a reading with the stated spread, written to the stated division
+    limits, pick = shop_limits.load_limits(session), np.random.default_rng(11)
+    stated, division = float(limits["collar_spread"].value_in), float(limits["resolution"].value_in)
+    bore = bore_of(session, lock, shops.require_our_shop(session), depth_in=Fraction(11, 4), datum="collar")
+    half = not_none(inners_in_bores.find_known_bore(bore, None, limits)).half_width_in
+    for spread in (stated / 4, stated / 2, stated):
+        true = 2.75 + pick.uniform(-0.5, 0.5, RUNS) * division
+        read = np.round((true + pick.normal(0, spread, RUNS)) / division) * division
+        held = np.mean(np.abs(read - true) <= half)
+        tell(f"own ball, reading sd {spread:.4f}, division 1/64: {held:.1%} of {RUNS:,} inside")
+        assert held >= 0.93
+
+
+@pytest.mark.parametrize("freedom", [1.0, 4.0, 30.0])
+def test_a_ball_of_ours_carries_the_freedom_of_the_study_of_its_gauge(
+    session: Session, who: str, lock: InsertSystem, freedom: float
+) -> None:
+    form = {"who": who, "value": "0.0100", "source": "gauge study of a depth gauge"}
+    shop_limits.set_limit(session, "collar_spread", LimitForm.read(form), freedom)
+    session.flush()
+    bore = bore_of(session, lock, shops.require_our_shop(session), depth_in=Fraction(11, 4), datum="collar")
+    half = not_none(inners_in_bores.find_known_bore(bore, None, shop_limits.load_limits(session))).half_width_in
+    assert half >= stats.t.ppf(0.975, freedom) * 0.01 * 0.9999
+
+
+def test_a_ball_of_another_shop_read_here_has_the_doubt_of_such_a_reading(
+    session: Session, lock: InsertSystem, stranger: Shop
+) -> None:
+    limits = shop_limits.load_limits(session)
+    bore = bore_of(session, lock, stranger, depth_in=Fraction(11, 4), datum="collar")
+    half = not_none(inners_in_bores.find_known_bore(bore, None, limits)).half_width_in
+    assert half >= 1.95 * float(limits["ball_spread"].value_in)

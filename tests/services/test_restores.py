@@ -1,7 +1,6 @@
-"""What a restore or import keeps, refuses and mends, and lines of every older step; kills are in tests/endurance."""
+"""What a restore keeps, refuses and mends; kills are in tests/endurance."""
 
 import gzip
-import json
 import shutil
 import signal
 import sqlite3
@@ -14,26 +13,15 @@ from alembic import command
 from app import locks
 from app.db import READ_ONLY, alembic_config, open_engine, revision, steps, stored_revision, upgrade
 from app.errors import ConflictError, InvalidError
-from app.services import backups, portable, rebuilds, restores
+from app.services import backups, rebuilds, restores
 from tests.conftest import Databases, not_none
+from tests.services.test_portable import lines_of
+from tests.services.test_rebuilds import lines
 from tests.test_cli import free_port, run, started
-
-
-@pytest.fixture
-def shop(all_databases: dict[str, Databases], tmp_path: Path) -> Path:
-    """The demo shop's SQLite file, alone in a folder."""
-    file = tmp_path / "shop" / "shop.db"
-    file.parent.mkdir()
-    shutil.copyfile(all_databases["sqlite"].demo.removeprefix("sqlite:///"), file)
-    return file
 
 
 def url_of(file: Path) -> str:
     return f"sqlite:///{file}"
-
-
-def lines(url: str) -> list[str]:
-    return list(rebuilds.export_from(url))
 
 
 def rename_first(file: Path, name: str) -> sqlite3.Connection:
@@ -174,90 +162,6 @@ def test_no_command_works_on_a_newer_database(shop: Path, words: tuple[str, ...]
     assert len(refused.output.splitlines()) == 1
 
 
-# Lines ----------------------------------------------------------------------------------------------------------------
-
-
-# Lines of each step are the same for both databases; a server takes in every fourth.
-EVERY_STEP = [pytest.param(step, marks=[pytest.mark.once] if n % 4 else []) for n, step in enumerate(steps())]
-
-
-@pytest.mark.parametrize("step", EVERY_STEP)
-def test_lines_of_every_older_step_are_migrated_on_import(
-    all_databases: dict[str, Databases], empty_url: str, tmp_path: Path, step: str
-) -> None:
-    """Held against the database of that step itself, migrated in place."""
-    sqlite = all_databases["sqlite"]
-    old = sqlite.copied(sqlite.demo)
-    if step != revision():
-        command.downgrade(alembic_config(old), step)
-    file = tmp_path / "old.jsonl"
-    assert run("export", str(file), url=old).exit_code == 0
-    assert json.loads(file.read_text().splitlines()[0])["tables"] == step
-    upgrade(old)
-    done = run("import", str(file), url=empty_url)
-    assert done.exit_code == 0, done.output
-    assert lines(empty_url) == lines(old)
-    assert len(lines(old)) > 100
-    sqlite.drop(old)
-
-
-def test_lines_of_a_newer_step_are_refused_with_one_line(database_url: str, empty_url: str, tmp_path: Path) -> None:
-    file = tmp_path / "new.jsonl"
-    engine = open_engine(database_url)
-    with engine.connect() as connection:
-        connection.execution_options(**READ_ONLY)
-        rebuilds.write_lines(file, portable.export_lines(connection, "9999"))
-    engine.dispose()
-    refused = run("import", str(file), url=empty_url)
-    assert refused.exit_code == 1
-    assert "of step 9999, which a newer Spanbook wrote" in refused.output
-    assert len(refused.output.splitlines()) == 1
-
-
-def without_end(url: str) -> list[str]:
-    """Lines as they were written before they had an end."""
-    written = lines(url)
-    return [written[0].replace('"spanbook": 2', '"spanbook": 1'), *written[1:-1]]
-
-
-def test_lines_without_an_end_are_taken_when_asked_or_packed(
-    all_databases: dict[str, Databases], tmp_path: Path
-) -> None:
-    sqlite = all_databases["sqlite"]
-    body = "\n".join(without_end(sqlite.demo)) + "\n"
-    plain, packed = tmp_path / "plain.jsonl", tmp_path / "packed.jsonl.gz"
-    plain.write_text(body)
-    packed.write_bytes(gzip.compress(body.encode()))
-    urls = [url_of(tmp_path / f"{n}.db") for n in range(3)]
-    assert "--without-end" in run("import", str(plain), url=urls[0]).output
-    assert not Path(urls[0].removeprefix("sqlite:///")).exists()
-    assert run("import", str(plain), "--without-end", url=urls[1]).exit_code == 0
-    assert run("restore", str(packed), url=urls[2]).exit_code == 0
-    assert lines(urls[1]) == lines(urls[2]) == lines(sqlite.demo)
-
-
-@pytest.mark.parametrize("cut", [0.3, 0.999])
-def test_a_packed_file_that_was_cut_is_refused(all_databases: dict[str, Databases], tmp_path: Path, cut: float) -> None:
-    packed, url = tmp_path / "packed.jsonl.gz", url_of(tmp_path / "new.db")
-    rebuilds.write_lines(packed, lines(all_databases["sqlite"].demo))
-    packed.write_bytes(packed.read_bytes()[: int(packed.stat().st_size * cut)])
-    with pytest.raises(InvalidError, match="cut short or damaged"):
-        restores.restore(url, packed)
-    assert {p.name for p in tmp_path.iterdir()} == {"packed.jsonl.gz", "new.db.lock"}
-
-
-def test_an_export_that_fails_leaves_the_older_file(shop: Path, tmp_path: Path) -> None:
-    file = tmp_path / "all.jsonl"
-    file.write_text("older")
-    with closing(sqlite3.connect(shop)) as connection:
-        connection.execute("UPDATE change SET at = 'not a moment' WHERE id = 9")
-        connection.commit()
-    with pytest.raises(ValueError, match="not a moment"):
-        rebuilds.write_lines(file, rebuilds.export_from(url_of(shop)))
-    assert file.read_text() == "older"
-    assert [p.name for p in tmp_path.iterdir() if p.name.startswith(".")] == []
-
-
 # A newer database, a disk without writes ------------------------------------------------------------------------------
 
 
@@ -295,3 +199,37 @@ def test_a_database_on_a_disk_without_writes_is_read(shop: Path, monkeypatch: py
         assert list(rebuilds.export_whole(connection)) == backups_made
     engine.dispose()
     assert not shop.with_name("shop.db-wal").exists()
+
+
+def damaged(copy: Path) -> None:
+    """Turns some bytes over in the middle."""
+    body = bytearray(copy.read_bytes())
+    for place in range(len(body) // 2, len(body) // 2 + 4000, 7):
+        body[place % len(body)] ^= 0xFF
+    copy.write_bytes(bytes(body))
+
+
+def test_a_damaged_copy_is_refused_and_the_present_database_stays(
+    databases: Databases, database_url: str, tmp_path: Path
+) -> None:
+    copy = backups.make_backup(database_url, tmp_path)
+    damaged(copy)
+    before = lines_of(database_url)
+    with pytest.raises((InvalidError, OSError, gzip.BadGzipFile, EOFError)):
+        restores.restore(database_url, copy)
+    assert lines_of(database_url) == before
+
+
+def test_restoring_keeps_the_present_file_aside(all_databases: dict[str, Databases], tmp_path: Path) -> None:
+    sqlite = all_databases["sqlite"]
+    url = sqlite.copied(sqlite.demo)
+    copy = backups.make_backup(url, tmp_path)
+    path = Path(url.removeprefix("sqlite:///"))
+    path.write_bytes(b"this is no database any more, the disk has turned it over" * 100)
+    aside = restores.restore(url, copy)
+    assert aside is not None
+    assert aside.read_bytes().startswith(b"this is no database")
+    assert len(lines_of(url)) > 200
+    with sqlite3.connect(path) as restored:
+        assert restored.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+    restored.close()

@@ -1,45 +1,20 @@
-from collections.abc import Callable
+import json
 from fractions import Fraction
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from app.calculation import bores
 from app.errors import InvalidError
 from app.measures.pitches import Pitch
-from app.models import Ball, Bowler, DepthObservation, Drilling, InsertSystem, Shop, ShopLimit
-from app.schemas.inners import InnerFindingForm, TrialDepthForm, TrialFitForm, VisitorForm
-from app.schemas.systems import DepthForm
-from app.services import changes, depths, inners, shops, target_depths, trial_fits, visitors
-from app.services.inners_in_bores import InnerInBore
-from app.services.unsettled import Unsettled
+from app.models import Ball, Bore, Bowler, Drilling, Inner, InsertSystem, Shop
+from app.services import changes, depths, inners, visitors
+from app.services.portable import export_lines
+from tests.calculation.grips import Json
 from tests.conftest import Client, not_none
-
-Arrive = Callable[..., VisitorForm]
-
-
-@pytest.fixture
-def lock(session: Session) -> InsertSystem:
-    return not_none(session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "bore_floor")))
-
-
-@pytest.fixture
-def arrives(who: str, lock: InsertSystem) -> Arrive:
-    def made(**typed: str) -> VisitorForm:
-        form = {
-            "who": who, "bowler_name": "Orla Fenn", "bowler_phone": "555 0190 3321", "hand": "right",
-            "shop_name": "Bridge End Drilling", "system_id": str(lock.id), "outside": "1 1/4", "thumb_hole": "31/32",
-            "bore_pitch": "1/4 reverse, 0",
-        }  # fmt: skip
-        return VisitorForm.read(form | typed)
-
-    return made
-
-
-def trial(session: Session, who: str, inner_id: int, depth: str, proud: str) -> None:
-    trial_fits.add_trial_fit(session, inner_id, TrialFitForm.read({"who": who, "trial_depth": depth, "proud": proud}))
-    session.flush()
+from tests.services.conftest import VISITOR, Arrive, Take
 
 
 def test_one_page_adds_bowler_shop_bore_and_inner(session: Session, arrives: Arrive) -> None:
@@ -69,36 +44,6 @@ def test_a_told_depth_becomes_that_shops_observation_with_its_source(
     assert known.sources == ("told by the shop",)
 
 
-def test_trial_fits_give_the_shops_depth_for_the_next_bowler(
-    session: Session, arrives: Arrive, who: str, lock: InsertSystem
-) -> None:
-    taken = visitors.take_in(session, arrives())
-    inner = inners.get_inner(session, taken.id)
-    ours = shops.require_our_shop(session)
-    assert visitors.predict_in_our_bore(session, inner, None, None).in_bore is None
-    for depth, proud in (("2 3/4", "1/16 sunk"), ("2 11/16", "flush"), ("2.7", "1/64 sunk")):
-        trial(session, who, taken.id, depth, proud)
-    trial_fits.save_trial_depth(session, taken.id, TrialDepthForm.read({"who": who}))
-    session.flush()
-    saved = not_none(session.scalar(select(DepthObservation).where(DepthObservation.inner_id == taken.id)))
-    assert saved.obtained == "trial_fit"
-    assert float(saved.depth_in) == pytest.approx((2.6875 + 2.6875 + 2.684375) / 3, abs=1e-6)
-    assert trial_fits.list_trial_fits(session, taken.id) == []  # they belong to the observation now
-    known = depths.load_shop_depths(session, [inner.trimmed_in.shop_id])[inner.trimmed_in.shop_id, lock.id]
-    low, high = known.estimate.interval_in
-    assert low < 2.6875 < high
-    assert known.age_days == 0
-    after = visitors.predict_in_our_bore(session, inner, None, None)
-    expected = bores.flushness(
-        1.25,
-        bores.Bore(27.0, 1.5, float(saved.depth_in), -0.25),
-        bores.Bore(27.0, 1.5, depths.load_shop_depths(session, [ours.id])[ours.id, lock.id].estimate.depth_in, -0.25),
-    )
-    assert not_none(after.in_bore).flushness.centre_in == pytest.approx(expected.centre_in, abs=1e-6)
-    assert not_none(after.in_bore).verdict == "sunk"
-    assert any("shim" in line for line in not_none(after.in_bore).advice)
-
-
 def test_a_proud_inner_is_never_advised_to_be_trimmed_away(session: Session, arrives: Arrive) -> None:
     taken = visitors.take_in(session, arrives(depth="2 7/8", datum="collar"))
     inner = inners.get_inner(session, taken.id)
@@ -123,18 +68,6 @@ def test_a_verdict_inside_the_grey_band_is_measure(session: Session, arrives: Ar
     assert in_bore.verdict == "measure"
 
 
-def test_an_unknown_datum_widens_the_interval(session: Session, arrives: Arrive, lock: InsertSystem) -> None:
-    known = visitors.take_in(session, arrives(depth="2 3/4", datum="collar", shop_name="One"))
-    vague = visitors.take_in(
-        session, arrives(depth="2 3/4", datum="unknown", shop_name="Two", bowler_name="Abel Zorn", bowler_phone="")
-    )
-    by_shop = depths.load_shop_depths(
-        session, [inners.get_inner(session, i.id).trimmed_in.shop_id for i in (known, vague)]
-    )
-    widths = [d.estimate.standard_uncertainty_in for d in by_shop.values()]
-    assert widths[1] > widths[0]
-
-
 @pytest.mark.parametrize(
     ("typed", "field"),
     [
@@ -155,61 +88,67 @@ def test_bad_intake_is_refused_at_its_field_and_nothing_is_kept(
     assert (session.query(Bowler).count(), session.query(Shop).count()) == before
 
 
-def test_an_observation_from_the_future_is_refused(who: str, lock: InsertSystem) -> None:
-    typed = {"who": who, "system_id": str(lock.id), "depth": "2 3/4", "datum": "collar", "obtained": "told"}
-    with pytest.raises(InvalidError) as refused:
-        DepthForm.read(typed | {"observed_on": "2999-01-01"})
-    assert "observed_on" in refused.value.fields
+VISITOR_FIELDS = ("thumb_hole", "bore_pitch", "tilt", "notch", "depth", "datum")
+GOOD = 'class="verdict good"'
 
 
-def test_a_trial_depth_from_another_datum_is_refused(session: Session, arrives: Arrive, who: str) -> None:
-    taken = visitors.take_in(session, arrives())
-    with pytest.raises(InvalidError) as refused:
-        trial(session, who, taken.id, "2 3/4 from crown", "flush")
-    assert "trial_depth" in refused.value.fields
+def rows_of(session: Session, table: str) -> list[Json]:
+    """A table's rows as the export has them."""
+    told = (json.loads(line) for line in export_lines(session.connection(), "any"))
+    return [line["row"] for line in told if line.get("table") == table]
 
 
-def test_an_inner_sanded_at_home_is_recorded_as_found_beside_what_was_built(
-    session: Session, arrives: Arrive, who: str
+_number = iter(range(10_000))
+
+
+@pytest.mark.parametrize("path", ["/visitors", "/visitors/set"])
+def test_whatever_is_unknown_of_a_visitor_stays_so(
+    client: Client, session: Session, lock: InsertSystem, path: str
 ) -> None:
-    taken = visitors.take_in(session, arrives())
-    found = {"who": who, "value": "63/64", "note": "sanded at home"}
-    inners.add_finding(session, taken.id, InnerFindingForm.read(found))
-    session.flush()
-    assert inners.get_inner(session, taken.id).hole_in == Fraction(31, 32)
-    assert [m.value_in for m in inners.list_findings(session, taken.id)] == [Fraction(63, 64)]
+    shop = session.scalars(select(Shop).where(Shop.name == "Northgate Drilling")).one().id
+    lock_id = lock.id
+
+    @given(unknown=st.sets(st.sampled_from(VISITOR_FIELDS), min_size=1))
+    @settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+    def stays(unknown: set[str]) -> None:
+        one = f"Quill {chr(97 + next(_number) % 26)}{next(_number)}"
+        form = VISITOR | {"system_id": str(lock_id), "shop_id": str(shop), "bowler_name": one, "ball_serial": one}
+        form |= {"shop_name": ""} | dict.fromkeys(unknown, "unknown")
+        session.rollback()  # lets the client write
+        files = {"photo": b""} if path.endswith("set") else None
+        answer = client.post(path, {"who": "2"} | form, files=files)
+        assert answer.status_code == 303
+        inner = session.scalars(select(Inner).order_by(Inner.id.desc()).limit(1)).one()
+        bore = not_none(session.get(Bore, inner.trimmed_in_id))
+        of = session.scalars(select(Drilling).where(Drilling.bore_id == bore.id)).one()
+        held: dict[str, list[object]] = {
+            "thumb_hole": [inner.hole_in], "bore_pitch": [bore.forward_in, bore.right_in],
+            "tilt": [inner.forward_in, inner.right_in], "notch": [bore.notch_deg], "depth": [bore.depth_in],
+            "datum": [None if bore.datum == "unknown" else bore.datum],
+        }  # fmt: skip
+        for field, values in held.items():
+            is_unknown = field in unknown or (field == "datum" and "depth" in unknown)
+            assert all(v is None for v in values) == is_unknown, field
+        page = client.get(f"/inners/{inner.id}").text
+        assert page.count(GOOD) == 0 or not unknown & {"bore_pitch", "notch", "depth", "datum"}
+        assert page.count('class="unknown"') >= len(unknown & {"thumb_hole", "bore_pitch", "tilt", "notch"})
+        own_ball = client.get(f"/inners/{inner.id}?drilling={of.id}").text
+        assert GOOD not in own_ball or not unknown & {"bore_pitch", "notch"}
+        told = next(r for r in rows_of(session, "bore") if r["id"] == bore.id)
+        assert (told["forward_in"] is None) == ("bore_pitch" in unknown)
+        assert (told["notch_deg"] is None) == ("notch" in unknown)
+        assert all(told["typed"].get(f) == "unknown" for f in unknown - {"datum"})
+
+    stays()
 
 
-@pytest.mark.parametrize("notch", ["", "unknown"])
-@pytest.mark.parametrize("depth", ["2 3/4", "3"])
-def test_no_verdict_rests_on_a_depth_of_ours_that_nobody_measured(
-    session: Session, client: Client, arrives: Arrive, lock: InsertSystem, notch: str, depth: str
+def test_an_empty_pitch_is_straight_and_says_that_nobody_may_have_been_asked(
+    taken: Take, client: Client, session: Session
 ) -> None:
-    for observation in session.scalars(select(DepthObservation).where(DepthObservation.shop_id == 1)):
-        session.delete(observation)
-    form = arrives(depth=depth, datum="collar", obtained="read_off_ball", ball_label="Green", notch=notch)
-    inner = inners.get_inner(session, visitors.take_in(session, form).id)
-    found = visitors.predict_in_our_bore(session, inner, None, None)
-    assert not_none(found.ours).unmeasured
-    how = found.in_bore or found.unsettled
-    assert isinstance(how, InnerInBore | Unsettled)
-    assert how.verdict == "measure"
-    assert how.advice[0] == target_depths.UNMEASURED["bore_floor"]
+    inner = taken(bore_pitch="", tilt="")
+    assert (inner.trimmed_in.forward_in, inner.forward_in) == (Fraction(0), Fraction(0))
+    assert (inner.trimmed_in.is_pitch_unsaid, inner.is_tilt_unsaid) == (True, True)
+    said = taken(bore_pitch="0", tilt="straight")
+    assert (said.trimmed_in.is_pitch_unsaid, said.is_tilt_unsaid) == (False, False)
     session.commit()
-    page = client.get(f"/inners/{inner.id}").text
-    assert "our collar has not been measured: <strong>ASSUMED" in " ".join(page.split())
-
-
-@pytest.mark.parametrize("height", ["by_hand", "ball_surface"])
-def test_no_verdict_rests_on_a_height_that_is_still_to_be_set(
-    session: Session, arrives: Arrive, lock: InsertSystem, height: str
-) -> None:
-    lock.height_set_by = height  # it is the sleeve's length then, whatever our collar is
-    session.add(ShopLimit(name="lip", value_in=Fraction(1, 8), typed="1/8", source="this test"))  # an easy verdict
-    form = arrives(depth="2 3/4", datum="collar", obtained="read_off_ball", ball_label="Green")
-    found = visitors.predict_in_our_bore(
-        session, inners.get_inner(session, visitors.take_in(session, form).id), None, None
-    )
-    assert not_none(found.ours).shape.depth_in == float(not_none(lock.sleeve_length_in))
-    assert not_none(found.in_bore).verdict == "measure"
-    assert not_none(found.in_bore).advice[0] == target_depths.UNMEASURED[height]
+    assert client.get(f"/inners/{inner.id}").text.count("straight, or never asked") == 2

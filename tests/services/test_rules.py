@@ -1,4 +1,4 @@
-"""Many shops on one database: bowlers are shared, every record says who made it, and editing may be limited."""
+"""The chain's rule that records are edited by the shop that made them: no other shop changes one."""
 
 from collections.abc import Callable, Iterator
 
@@ -9,78 +9,12 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.db import READ_ONLY
-from app.models import Base, Bowler, Drilling, MadeInShop, Shop, Staff
-from app.schemas.identities import PersonForm
-from app.schemas.shops import ShopForm
-from app.services import accounts, depths, portable, shops
-from seed_demo import PASSWORD, PIN
+from app.models import Shop, Staff
+from app.services import depths, portable
 from seed_demo.world import TWIST_LOCK
-from tests.conftest import Client, not_none
+from tests.conftest import Client
 from tests.pages.test_history import WRITES, prepared, sent
 from tests.pages.test_pages import new_bowler
-
-
-@pytest.fixture
-def second(app: FastAPI, session: Session, who: str) -> Iterator[Client]:
-    """A browser of another shop of the chain, where ND, a driller, is signed in."""
-    with app.state.sessions() as own, own.begin():
-        shop = shops.add_chain_shop(own, ShopForm.read({"who": who, "name": "Second Lane", "town": "Far Mere"}))
-        person = accounts.add_person(
-            own, int(who), PersonForm.read({"who": who, "name": "Nils Dorn", "initials": "ND"}), shop.id
-        )
-        accounts.set_password(own, person, PASSWORD)
-        accounts.give_pin(own, person, PIN)
-    client = Client(app).sign_in("ND")
-    yield client
-    client.close()
-
-
-def test_every_record_says_which_shop_made_it(session: Session) -> None:
-    kinds = [m.class_ for m in Base.registry.mappers if issubclass(m.class_, MadeInShop)]
-    assert len(kinds) == 18
-    for kind in kinds:
-        assert set(session.scalars(select(kind.made_by_shop_id).distinct())) <= {1}, kind
-
-
-def test_bowlers_are_shared_and_a_new_record_is_the_shops_own(second: Client, session: Session, who: str) -> None:
-    nd = str(session.scalar(select(Staff.id).where(Staff.initials == "ND")))
-    session.rollback()
-    assert "/bowlers/1" in second.get("/?q=johnson").text
-    assert second.get("/bowlers/1").status_code == 200
-    assert second.post("/bowlers", new_bowler(nd, home_shop_id="4")).status_code == 303
-    made = session.scalars(select(Bowler).where(Bowler.name == "Lars Quint")).one()
-    assert not_none(session.get(Shop, made.made_by_shop_id)).name == "Second Lane"
-    assert "Second Lane" in second.get("/").text
-
-
-def test_each_shop_has_its_own_collar_people_and_waiting_rows(
-    second: Client, client: Client, session: Session, who: str
-) -> None:
-    assert "Quarry Lane Pro Shop" in second.get("/visitors").text  # a sister shop's bores are foreign bores too
-    assert "Second Lane" in client.get("/visitors").text
-    assert ">TB<" not in second.get("/bowlers/new").text
-    assert ">ND<" not in client.get("/bowlers/new").text
-    client.post("/visitors/set", {"who": who, "bowler_name": "Row Of Ours", "hand": "right"})
-    assert "Row Of Ours" in client.get("/visitors/set").text
-    assert "Row Of Ours" not in second.get("/visitors/set").text
-    nd = str(session.scalar(select(Staff.id).where(Staff.initials == "ND")))
-    session.rollback()
-    row = {"who": nd, "row_id": "1", "bowler_name": "Taken Over", "hand": "right"}
-    second.post("/visitors/set", row)
-    assert "Taken Over" not in client.get("/visitors/set").text
-
-
-def test_a_plan_is_made_at_the_shops_own_depth(second: Client, session: Session) -> None:
-    nd = str(session.scalar(select(Staff.id).where(Staff.initials == "ND")))
-    session.rollback()
-    second.post("/bowlers/1/balls", {"who": nd, "label": "Sister ball", "circumference": "27"})
-    ball = second.get("/bowlers/1").text.split("Sister ball")[0].rsplit("/balls/", 1)[1].split('"')[0]
-    done = second.post(
-        f"/balls/{ball}/drillings", {"who": nd, "fit_id": "1", "system_id": "1", "bore_runs": "like_thumb"}
-    )
-    assert done.status_code == 303
-    drilling = not_none(session.scalars(select(Drilling).order_by(Drilling.id.desc())).first())
-    assert not_none(session.get(Shop, drilling.shop_id)).name == "Second Lane"
 
 
 def whole(app: FastAPI) -> list[str]:

@@ -8,17 +8,41 @@ from datetime import timedelta
 import pytest
 from fastapi import FastAPI
 from sqlalchemy import func, select
-from sqlalchemy.orm import Session, joinedload
+from sqlalchemy.orm import Session
 
 from app.db import open_engine, sessions
 from app.errors import InvalidError, ShopError, SignedOutError, TooManyTriesError
-from app.models import Attempt, Change, DrillingStep, SignIn, TickPass, now
+from app.models import Attempt, Change, SignIn, now
 from app.schemas.identities import PinForm, WelcomeForm
 from app.services import accounts, hashes, sign_ins, tries
 from seed_demo import PASSWORD, PIN
 from tests.conftest import Client, not_none, signed_in
 from tests.pages.test_pages import new_bowler, text_of
-from tests.services.test_identities import ADDRESS, LIFETIME, person, sign_in
+from tests.services.test_sign_ins import ADDRESS, LIFETIME, person, sign_in
+
+
+def test_five_wrong_tries_of_one_name_stop_the_right_password_too_but_not_elsewhere(session: Session) -> None:
+    for _ in range(tries.TRIES_A_NAME):
+        with pytest.raises(InvalidError):
+            sign_in(session, password="wrong")  # pragma: allowlist secret
+    with pytest.raises(TooManyTriesError):
+        sign_in(session)
+    sign_in(
+        session, address="192.0.2.8"
+    )  # a stranger's guessing does not lock the person out of the shop's own machine
+    for attempt in session.scalars(select(Attempt)):
+        attempt.at = now() - tries.TRIES_LAST - timedelta(seconds=1)
+    session.commit()
+    sign_in(session)
+
+
+def test_one_address_cannot_try_many_names(session: Session) -> None:
+    for i in range(tries.TRIES_AN_ADDRESS):
+        with pytest.raises(InvalidError):
+            sign_in(session, name=f"name{i}", password="wrong")  # pragma: allowlist secret
+    with pytest.raises(TooManyTriesError):
+        sign_in(session)
+
 
 AT_ONCE = 40
 
@@ -195,72 +219,3 @@ def test_a_form_with_too_many_wrong_pins_keeps_its_text_and_says_when(
     assert answer.status_code == 429
     assert 'value="Lars Quint"' in answer.text
     assert "Too many wrong PINs. Wait 15 minutes" in text_of(answer.text)
-
-
-# Passes ---------------------------------------------------------------------------------------------------------------
-
-
-def pass_for(client: Client, initials: str, session: Session, drilling: int = 3) -> tuple[str, str]:
-    """(id, pass) of somebody whose PIN is typed at the bench of a drilling."""
-    who = str(person(session, initials).id)
-    session.rollback()
-    answer = client.post(f"/drillings/{drilling}/tick-passes", {"who": who})
-    assert answer.status_code == 200
-    return who, answer.json()["pass"]
-
-
-def step_of(session: Session, position: int) -> tuple[bool, str]:
-    """(whether a step of drilling 3 is ticked, and by whose initials)."""
-    query = select(DrillingStep).where(DrillingStep.drilling_id == 3, DrillingStep.position == position)
-    step = session.scalars(query.options(joinedload(DrillingStep.staff))).one()
-    found = (step.ticked_at is not None, step.staff.initials if step.staff else "")
-    session.rollback()
-    return found
-
-
-def ticked_with(client: Client, who: str, token: str, position: int = 1, **more: str) -> int:
-    typed = {"who": who, "pin": "", "pass": token} | more
-    return client.post(f"/drillings/3/steps/{position}/tick", typed).status_code
-
-
-def test_a_pass_ticks_for_its_person_whoever_acts_by_then(app: FastAPI, client: Client, session: Session) -> None:
-    who, token = pass_for(client, "OL", session)
-    again = Client(app).sign_in("TB")  # another browser of the shop, or this one after somebody else took it
-    assert ticked_with(again, who, token) == 303
-    assert step_of(session, 1) == (True, "OL")
-    assert "OL" not in again.get("/me").text.split("</header>")[0]
-    again.close()
-
-
-def test_a_pass_is_stored_as_a_hash_and_ends(app: FastAPI, client: Client, session: Session) -> None:
-    who, token = pass_for(client, "OL", session)
-    stored = session.scalars(select(TickPass)).one()
-    assert token not in str(session.execute(select(TickPass.__table__)).all())
-    assert timedelta(minutes=59) < stored.expires_at - now() <= sign_ins.PASS_LASTS
-    stored.expires_at = now() - timedelta(seconds=1)
-    session.commit()
-    assert ticked_with(client.sign_out().sign_in("TB"), who, token) == 422
-    assert step_of(session, 1) == (False, "")
-
-
-def test_a_pass_is_for_one_person_one_drilling_and_ticks_alone(app: FastAPI, client: Client, session: Session) -> None:
-    who, token = pass_for(client, "OL", session)
-    other, elsewhere = pass_for(client, "IS", session)[0], pass_for(client, "OL", session, drilling=1)[1]
-    own = Client(app).sign_in("TB")
-    assert ticked_with(own, other, token) == 422
-    assert ticked_with(own, who, elsewhere) == 422
-    assert ticked_with(own, who, "a" * 43) == 422
-    assert own.post("/bowlers", new_bowler(who) | {"pin": "", "pass": token}).status_code == 422
-    assert step_of(session, 1) == (False, "")
-    with app.state.sessions() as held, held.begin():
-        person(held, "OL").is_active = False
-    assert ticked_with(own, who, token) == 422
-    own.close()
-
-
-def test_a_wrong_pin_gets_no_pass(client: Client, session: Session) -> None:
-    who = str(person(session, "OL").id)
-    session.rollback()
-    answer = client.post("/drillings/3/tick-passes", {"who": who, "pin": "9999"})
-    assert (answer.status_code, answer.json()) == (422, {"message": "That is not the PIN of OL."})
-    assert session.scalar(select(func.count()).select_from(TickPass)) == 0

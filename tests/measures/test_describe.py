@@ -1,0 +1,47 @@
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from app.measures.describe import KINDS, describe
+from tests.conftest import not_none
+
+TRADE_CHARACTERS = "0123456789 /-+.,'\"@:xXrRlLfFmin½⅜″′⁄°→undeway"
+
+
+@settings(max_examples=1_500, deadline=None)
+@given(st.sampled_from(KINDS), st.text(alphabet=TRADE_CHARACTERS, max_size=24))
+def test_nothing_typed_raises(kind: str, text: str) -> None:
+    describe(kind, text, "right", "thumb", "middle")
+
+
+@settings(max_examples=500, deadline=None)
+@given(st.sampled_from(KINDS), st.text(max_size=60))
+def test_no_text_of_any_kind_raises(kind: str, text: str) -> None:
+    describe(kind, text)
+
+
+def test_a_pitch_is_read_back_with_its_side_and_the_palm() -> None:
+    assert describe("pitch", "3/8 reverse, 1/8 right", "right", "thumb").words == (
+        "three-eighths reverse; one-eighth to the right, towards the palm"
+    )
+    shown = describe("pitch", "3/8 reverse, 1/8 right", "left", "thumb")
+    assert shown.words.endswith("away from the palm")
+    assert (not_none(shown.arrow).up_in, not_none(shown.arrow).right_in) == (-0.375, 0.125)
+
+
+@pytest.mark.parametrize(
+    ("kind", "text", "words"),
+    [
+        ("span", "4 and a half", "four and one-half"),
+        ("span", "4 3/16 + 1/64", "four and thirteen sixty-fourths"),
+        ("pitch", "0 1/8L", "straight up and down; one-eighth to the left, away from the palm"),
+        ("pitch", "3/8F-1/8Rt", "three-eighths forward; one-eighth to the right, towards the palm"),
+        ("span_pair", "R=4 3/8, M=4½", "middle four and one-half; ring four and three-eighths"),
+        ("clock", "10½ o'clock", "10:30 (315°)"),
+        ("proud", "sunk 1/64", "one sixty-fourth sunk"),
+        ("oval", "1 x 1,03125 @ L45", "one hole, one thirty-second wider towards 10:30 (315°)"),
+        ("axis_point", "4,25 over 0,5 down", "four and one-quarter over, one-half down"),
+    ],
+)
+def test_a_plain_writing_is_read_back_in_words(kind: str, text: str, words: str) -> None:
+    assert describe(kind, text, "right", "thumb", "middle").words == words

@@ -1,0 +1,33 @@
+import re
+from fractions import Fraction
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from app.measures.ovals import read_clock
+from tests.measures.styles import damages
+
+
+@settings(max_examples=250, deadline=None)
+@given(st.integers(0, 719), st.sampled_from(["{h}:{m:02d}", "{h}:{m:02d} o'clock", "{h}h{m:02d}", "{deg} right", "{deg}° clockwise", "R{deg}", "{left} left", "L{left}", "{left} ccw", "-{left}"]))  # fmt: skip
+def test_a_direction_in_any_style_reads_back_and_no_damage_changes_it_silently(minutes: int, style: str) -> None:
+    turn = Fraction(minutes, 2)
+    comma = f"{float(360 - turn):g}".replace(".", ",")
+    text = style.format(h=minutes // 60 or 12, m=minutes % 60, deg=f"{float(turn):g}", left=comma)
+    reading = read_clock(text)
+    assert reading.value == turn % 360, (text, reading)
+    for damaged in damages(text):
+        seen = read_clock(damaged)
+        plain = re.fullmatch(r"(R|L|-)?(\d{1,3}(?:[.,]5)?)(?:° ?| )?(right|clockwise|left|ccw)?", damaged)
+        legible = plain and (-1 if plain[1] in {"L", "-"} or plain[3] in {"left", "ccw"} else 1) * Fraction(
+            plain[2].replace(",", ".")
+        )
+        assert seen.state != "value" or seen.value in {turn % 360, legible and legible % 360}, (text, damaged, seen)
+
+
+def test_a_direction_goes_once_round() -> None:
+    assert read_clock("360 left").value == 0
+    assert read_clock("360°").value == 0
+    assert read_clock("12").state == "ask"  # o'clock or degrees
+    assert read_clock("13").value == 13
+    assert read_clock("361 left").state == read_clock("361°").state == "error"

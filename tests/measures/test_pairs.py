@@ -1,0 +1,60 @@
+import re
+from fractions import Fraction
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from app.measures.pairs import read_span_pair
+from tests.conftest import not_none
+from tests.measures.styles import HALVES_TO_64THS, canonical, damages, written
+
+_BETWEEN = [" x ", "x", " by ", " & ", "; ", " / ", "/", " - ", "-", " "]
+_SPAN_STYLES = ["{w} {n}/{d}", "{w}-{n}/{d}", "{point}", "{comma}", '{w} {n}/{d}"', "{w}.{n}/{d}"]
+_SPAN = st.tuples(st.integers(3, 5), HALVES_TO_64THS)
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.sampled_from(_SPAN_STYLES), st.sampled_from(_BETWEEN), _SPAN, _SPAN)
+def test_two_spans_in_any_style_read_back_and_no_damage_changes_them_silently(
+    style: str, between: str, one: tuple[int, tuple[int, int]], two: tuple[int, tuple[int, int]]
+) -> None:
+    (a, first), (b, second) = written(style, one), written(style, two)
+    reading = read_span_pair(a + between + b, "middle")
+    assert (not_none(reading.value).middle_in, not_none(reading.value).ring_in) == (first, second), (
+        a + between + b,
+        reading,
+    )
+    for damaged in damages(a + between + b):
+        seen = read_span_pair(damaged, "middle")
+        if seen.state == "value" and (not_none(seen.value).middle_in, not_none(seen.value).ring_in) != (first, second):
+            marks = re.finditer(r" *(?:[x;&/-]|by|) *", damaged)
+            halves = [(canonical(damaged[: m.start()]), canonical(damaged[m.end() :])) for m in marks if m[0]]
+            assert (not_none(seen.value).middle_in, not_none(seen.value).ring_in) in halves, (
+                a + between + b,
+                damaged,
+                seen,
+            )
+
+
+def test_the_choice_of_a_labelled_span_stays_with_its_finger() -> None:
+    for choice in read_span_pair("R 43/8 M 4 1/2", "middle").choices:
+        reading = read_span_pair(choice, "middle")
+        assert reading.value is None or reading.value.middle_in == Fraction(9, 2)
+
+
+def test_a_bare_pair_asks_which_finger_where_the_field_does_not_say() -> None:
+    assert read_span_pair("4 1/2 x 4 7/16").state == "ask"
+    assert read_span_pair("4 1/2 x 4 1/2").state == "value"
+
+
+@pytest.mark.parametrize(
+    ("text", "edges"),
+    [
+        ("4 1/2 x 4 7/16 cut", "cut"),
+        ("4 1/2 x 4 7/16 with inserts", "finished"),
+        ("3 3/4 x 3 7/8 sleeve to cut", "sleeve"),
+    ],
+)
+def test_edges_named_in_the_text_are_kept(text: str, edges: str) -> None:
+    assert not_none(read_span_pair(text, "middle").value).edges == edges

@@ -1,0 +1,42 @@
+from httpx import Response
+
+from tests.conftest import Client
+
+
+def ticked(client: Client, who: str, position: int, **typed: str) -> Response:
+    return client.post(f"/drillings/3/steps/{position}/tick", {"who": who, "version": ""} | typed)
+
+
+def test_the_bench_shows_one_step_pauses_and_takes_each_tick_once(client: Client, who: str) -> None:
+    assert "Mark grip centre" in client.get("/drillings/3/bench").text
+    for position in (1, 2, 3):
+        assert ticked(client, who, position).headers["location"] == "/drillings/3/bench"
+    paused = client.get("/drillings/3/bench").text
+    assert "Read this back before the first cut" in paused
+    for words in ("Piet Olander", "left hand", "serial QL-1101", "one-eighth reverse"):
+        assert words in paused
+    assert ticked(client, who, 4).status_code == 409
+    assert client.post("/drillings/3/confirmation", {"who": who, "version": ""}).status_code == 303
+    assert ticked(client, who, 4, depth="2 3/4", bit="1 1/16").status_code == 303
+    again = ticked(client, "1", 4)
+    assert again.headers["location"] == "/drillings/3/bench?ticked=4"
+    assert "Nothing was ticked twice" in client.get(again.headers["location"]).text
+    bad = ticked(client, who, 99)
+    assert bad.status_code == 404
+
+
+def test_a_bad_depth_at_the_bench_keeps_its_text(client: Client, who: str) -> None:
+    for position in (1, 2, 3):
+        ticked(client, who, position)
+    client.post("/drillings/3/confirmation", {"who": who, "version": ""})
+    bad = ticked(client, who, 4, depth="2 3/0", bit="old one")
+    assert bad.status_code == 422
+    assert 'value="2 3/0"' in bad.text
+    assert "cannot have 0 below the line" in bad.text
+
+
+def test_the_later_bench_sees_the_earlier_ones_ticks(client: Client, who: str) -> None:
+    assert "ticked on meanwhile" not in client.get("/drillings/3/bench?seen=1", headers={"HX-Request": "true"}).text
+    ticked(client, who, 1)
+    shown = client.get("/drillings/3/bench?seen=1", headers={"HX-Request": "true"}).text
+    assert "Tadeo Birk ticked on meanwhile" in shown

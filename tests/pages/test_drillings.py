@@ -1,0 +1,56 @@
+import re
+
+from httpx import Response
+
+from seed_demo.world import TWIST_LOCK
+from tests.conftest import Client, not_none
+from tests.pages.test_pages import text_of
+
+
+def finish(client: Client, who: str, drilling: int, **typed: str) -> Response:
+    version = not_none(re.search(r'name="version" value="(\d+)"', client.get(f"/drillings/{drilling}").text))[1]
+    return client.post(f"/drillings/{drilling}/measurements", {"who": who, "version": version} | typed)
+
+
+def test_finishing_answers_at_once_and_keeps_bad_text(client: Client, who: str) -> None:
+    version = not_none(re.search(r'name="version" value="(\d+)"', client.get("/drillings/3").text))[1]
+    assert client.post("/drillings/3/drilled", {"who": who, "version": version, "datum": "unknown"}).status_code == 303
+    shown = text_of(client.get("/drillings/3/finish?middle=4 3/8&ring=4 21/64", headers={"HX-Request": "true"}).text)
+    assert "within tolerance" in shown
+    assert "+1/64 long" in shown
+    assert "measure again" in shown
+    assert "ASSUMED" in shown
+    bad = finish(client, who, 3, middle="4 3/0", ring="94.9")
+    assert bad.status_code == 422
+    assert 'value="4 3/0"' in bad.text
+    assert "cannot have 0 below the line" in bad.text
+    assert "inches or mm" in bad.text
+    assert finish(client, who, 3, middle="4 3/8", ring="4 1/4").status_code == 303
+    version = not_none(re.search(r'name="version" value="(\d+)"', client.get("/drillings/3").text))[1]
+    refused = client.post("/drillings/3/closing", {"who": who, "version": version})
+    assert refused.status_code == 422
+    assert "out of tolerance" in refused.text
+    reason = {"who": who, "version": version, "reason": "tried it, wants it"}
+    assert client.post("/drillings/3/closing", reason).status_code == 303
+    assert "tried it, wants it" in client.get("/bowlers/2").text
+
+
+def test_a_second_closing_of_the_same_page_is_a_conflict(client: Client, who: str) -> None:
+    answer = client.post("/drillings/1/closing", {"who": who, "version": "1", "reason": "again"})
+    assert answer.status_code == 409
+
+
+def test_hardware_whose_sleeve_is_not_known_has_its_preview_its_card_its_bench_and_its_sheet(
+    client: Client, who: str
+) -> None:
+    system = TWIST_LOCK | {"who": who, "label": "Sleeve not measured", "sleeve_od": "unknown"}
+    made = client.post("/systems", system)
+    assert made.status_code == 303, made.text
+    system_id = not_none(re.search(r"/systems/(\d+)", made.headers["location"]))[1]
+    version = not_none(re.search(r'name="version" value="(\d+)"', client.get("/drillings/1").text))[1]
+    client.post("/drillings/1/plugging", {"who": who, "version": version, "reason": "redrill"})
+    choices = {"fit_id": "1", "system_id": system_id, "bore_runs": "like_thumb", "point": "118"}
+    assert client.get("/balls/1/drillings/new", params=choices).status_code == 200
+    planned = client.post("/balls/1/drillings", choices | {"who": who, "version": ""}).headers["location"]
+    for page in ("", "/bench", "/sheet", "/sheet.pdf"):
+        assert client.get(planned + page).status_code == 200, page

@@ -1,0 +1,41 @@
+from fractions import Fraction
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app.models import Bowler, Fit
+from app.schemas.fits import RevisionForm
+from app.services import differences, fits
+from tests.services.test_fits import form, in_force
+
+
+def test_two_revisions_side_by_side_say_the_difference_in_64ths_and_words(
+    session: Session, mei: Bowler, who: str
+) -> None:
+    first = in_force(session, who, fits.add_draft(session, mei, form(who)))
+    second = fits.revise(session, first.id, RevisionForm.read({"who": who, "reason": "change"}))
+    session.flush()
+    changed = {
+        "spans": "4 1/32 x 4 1/8",
+        "thumb_pitch": "3/8 reverse, 0",
+        "middle_hole": "43/64",
+        "style": "conventional",
+    }
+    fits.edit(session, second.id, form(who, **changed, version=str(second.version)))
+    session.flush()
+    lines = {
+        d.what: d for d in differences.compare_fits(fits.get_fit(session, first.id), fits.get_fit(session, second.id))
+    }
+    assert lines["span to middle"].words == "+2/64 longer"
+    assert lines["span to ring"].words == ""
+    assert lines["thumb pitch, forward or reverse"].words == "4/32 more reverse (1.67°)"
+    assert lines["middle hole"].words == "1/64 smaller"
+    assert lines["grip style"].words == "changed"
+
+
+def test_a_round_hole_and_an_oval_are_told_apart(session: Session) -> None:
+    one, two = (fits.get_fit(session, fit_id) for fit_id in session.scalars(select(Fit.id).limit(2)))
+    one.hole("thumb").oval_in, one.hole("thumb").oval_deg = None, None
+    two.hole("thumb").oval_in, two.hole("thumb").oval_deg = Fraction(1, 16), Fraction(45)
+    line = next(d for d in differences.compare_fits(one, two) if d.what == "thumb oval direction")
+    assert (line.old, line.new) == ("round", "1:30 (45°)")

@@ -1,0 +1,29 @@
+import pytest
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app.models import Bowler, InsertSystem
+from app.services import fits, grips
+from tests.conftest import not_none
+from tests.services.test_fits import form, in_force
+
+
+def test_unknown_edges_are_carried_along_and_not_worked_out(session: Session, mei: Bowler, who: str) -> None:
+    fit = in_force(session, who, fits.add_draft(session, mei, form(who, span_edges="unknown")))
+    assert fit.span_edges == "unknown"
+    assert not grips.can_solve(fit)
+
+
+def test_spans_to_the_sleeve_are_worked_out_with_the_systems_sleeve(session: Session, mei: Bowler, who: str) -> None:
+    lock = not_none(session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "bore_floor")))
+    typed = {"system_id": str(lock.id), "span_edges": "sleeve", "spans": "3 47/64 x 3 7/8"}
+    fit = fits.add_draft(session, mei, form(who, **typed))
+    solved = grips.solve(fit, lock)
+    assert solved.middle_spans.sleeve_to_cut_in == pytest.approx(3 + 47 / 64, abs=1e-9)
+
+
+def test_a_measure_said_to_be_unknown_is_carried_along_into_force(session: Session, mei: Bowler, who: str) -> None:
+    fit = in_force(session, who, fits.add_draft(session, mei, form(who, ring_pitch="unknown")))
+    assert grips.list_unknown(fit) == ["ring pitch"]
+    assert grips.list_missing(fit) == []
+    assert not grips.can_solve(fit)

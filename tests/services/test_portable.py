@@ -1,0 +1,146 @@
+"""Everything out as lines and in again, byte for byte; lines that were cut, changed or hold hostile values."""
+
+import json
+from collections.abc import Callable
+from fractions import Fraction
+from typing import Any
+
+import pytest
+from sqlalchemy import Column
+
+from app.db import READ_ONLY, open_engine, revision, sessions
+from app.errors import InvalidError
+from app.models.base import Exact
+from app.schemas.bowlers import BowlerForm
+from app.services import bowlers, portable
+from tests.conftest import Databases
+
+
+def lines_of(url: str) -> list[str]:
+    engine = open_engine(url)
+    with engine.connect() as connection:
+        connection.execution_options(**READ_ONLY)
+        lines = list(portable.export_lines(connection, revision()))
+    engine.dispose()
+    return lines
+
+
+def filled_from(url: str, lines: list[str]) -> None:
+    engine = open_engine(url)
+    try:
+        with engine.begin() as connection:
+            portable.import_lines(connection, portable.LineReader(lines))
+    finally:
+        engine.dispose()
+
+
+def test_everything_goes_out_and_comes_back_byte_for_byte(
+    all_databases: dict[str, Databases], databases: Databases, database_url: str
+) -> None:
+    """There and back through every kind of database there is here: SQLite alone, or with PostgreSQL in between."""
+    lines = lines_of(database_url)
+    assert len(lines) > 200
+    for other in [*all_databases.values(), databases]:
+        there = other.copied(other.empty)
+        filled_from(there, lines)
+        assert lines_of(there) == lines
+        other.drop(there)
+
+
+def test_records_made_after_an_import_are_numbered_on(databases: Databases, database_url: str, empty_url: str) -> None:
+    filled_from(empty_url, lines_of(database_url))
+    engine = open_engine(empty_url)
+    with sessions(engine)() as session:
+        form = BowlerForm.read({"who": "1", "name": "Orla Fenn", "hand": "right"})
+        assert bowlers.register(session, form).id == 10
+        session.commit()
+    engine.dispose()
+
+
+@pytest.mark.parametrize(
+    ("spoil", "words"),
+    [
+        (lambda lines: ['{"spanbook": 1, "tables": "0001"}', *lines[1:]], "without-end"),
+        (lambda lines: ['{"spanbook": 3, "tables": "0001"}', *lines[1:]], "a newer one did"),
+        (lambda lines: [*lines[:9], lines[9][:40]], "cut short or damaged"),
+        (lambda lines: lines[:-1], "cut short: its end is missing after line"),
+        (lambda lines: lines[:9], "its end is missing after line 9"),
+        (lambda lines: [*lines[:9], *lines[10:]], "changed or damaged"),
+        (lambda lines: [line.replace("Tadeo", "Tadeu") for line in lines], "changed or damaged"),
+        (lambda lines: [*lines[:-1], '{"row": {}, "table": "sqlite_master"}'], "names no table of ours"),
+        (lambda lines: [*lines, lines[-2]], "lines after the end"),
+        (lambda lines: [*lines[:-1], "[1]"], "is not a record"),
+        (lambda lines: [], "not lines that Spanbook wrote"),
+    ],
+)
+def test_lines_that_cannot_be_taken_leave_the_database_empty(
+    database_url: str, empty_url: str, spoil: Callable[[list[str]], list[str]], words: str
+) -> None:
+    with pytest.raises(InvalidError, match=words):
+        filled_from(empty_url, spoil(lines_of(database_url)))
+    assert len(lines_of(empty_url)) == 2  # head and end
+
+
+def test_an_import_never_mixes_into_records_that_are_there(database_url: str) -> None:
+    before = lines_of(database_url)
+    with pytest.raises(InvalidError, match="not empty"):
+        filled_from(database_url, before)
+    assert lines_of(database_url) == before
+
+
+@pytest.mark.parametrize("role", ["root", "Owner", "", 1, ["owner"]])
+def test_an_imported_role_is_one_of_ours_or_nothing_is_imported(
+    database_url: str, empty_url: str, role: int | list[str] | str
+) -> None:
+    lines = lines_of(database_url)
+    at = next(i for i, line in enumerate(lines) if '"table": "staff"' in line)
+    said = json.loads(lines[at])
+    lines[at] = json.dumps(said | {"row": said["row"] | {"role": role}}, sort_keys=True, ensure_ascii=False)
+    before = lines_of(empty_url)
+    with pytest.raises(InvalidError, match=r"is no value of staff\.role"):
+        filled_from(empty_url, lines)
+    assert lines_of(empty_url) == before
+
+
+SPOILED = ("zzz" * 2000, "a\0b", "1/0", "1e9", "2026-01-01", ["x"], {"a": {"b": 1}}, -7, 10**30, 1.5, True)
+
+
+@pytest.mark.parametrize("column", [c for t in portable.list_tables() for c in t.columns], ids=str)
+def test_a_value_of_another_type_is_never_imported(column: Column[Any]) -> None:
+    """Whatever passes is what the column's own type holds, so that no stored row can break a page for good."""
+    types: dict[type, type | tuple[type, ...]] = {
+        str: str,
+        int: int,
+        bool: bool,
+        float: (int, float),
+        bytes: bytes,
+        dict: (dict, list),
+    }
+    wanted = types.get(column.type.python_type, column.type.python_type)
+    for spoiled in SPOILED:
+        try:
+            read = portable._row(column.table, {c.name: None for c in column.table.columns} | {column.name: spoiled}, 2)
+        except InvalidError:
+            continue
+        value = read[column.name]
+        assert isinstance(value, Fraction if isinstance(column.type, Exact) else wanted)
+        assert not isinstance(value, bool) or wanted is bool
+        longest = getattr(column.type, "length", None)
+        assert longest is None or len(str(value)) <= longest
+
+
+@pytest.mark.parametrize(
+    ("table", "column", "spoiled"),
+    [("bowler", "version", "zzz"), ("fit", "typed", ["x"]), ("drilling", "plan", "zzz"), ("bowler", "name", 10**30)],
+)
+def test_a_hostile_value_leaves_the_database_empty(
+    database_url: str, empty_url: str, table: str, column: str, spoiled: int | list[str] | str
+) -> None:
+    lines = lines_of(database_url)
+    at = next(i for i, line in enumerate(lines) if f'"table": "{table}"' in line)
+    said = json.loads(lines[at])
+    lines[at] = json.dumps(said | {"row": said["row"] | {column: spoiled}}, sort_keys=True, ensure_ascii=False)
+    before = lines_of(empty_url)
+    with pytest.raises(InvalidError, match=f"holds a value that {table} cannot"):
+        filled_from(empty_url, lines)
+    assert lines_of(empty_url) == before

@@ -1,0 +1,129 @@
+import math
+
+import pytest
+from sqlalchemy.orm import Session
+
+from app.errors import InvalidError
+from app.models import Drilling, DrillingStep, InsertSystem
+from app.models.numbers import LengthNumber, PitchNumber
+from app.schemas.systems import RouteForm
+from app.services import bench, changes, routes
+from app.services.work_outs import work_out
+from tests.conftest import not_none
+from tests.services.conftest import Make
+
+STYLES = {
+    "fingertip": {},
+    "semi-fingertip": {"middle_hole": "3/4", "ring_hole": "3/4"},
+    "conventional": {"middle_cut": "", "ring_cut": "", "middle_hole": "7/8", "ring_hole": "27/32"},
+}
+
+
+@pytest.mark.parametrize("hand", ["right", "left"])
+@pytest.mark.parametrize("style", STYLES)
+@pytest.mark.parametrize("kind", routes.ROUTES)
+def test_a_plan_for_each_kind_of_hardware_each_grip_and_both_hands(
+    make: Make, kind: str, style: str, hand: str
+) -> None:
+    system = {"inner_ods": "", "stock": ""} if kind == "slug" else {}
+    of = make(kind, hand, system, style=style, **STYLES[style])
+    actions = [s.action for s in of.steps]
+    assert actions[0] == "mark"
+    assert actions[-1] == "measure"
+    assert ("glue" in actions) == (kind in {"bore_floor", "ball_surface", "by_hand"})
+    assert ("seat_flange" in actions) == (kind == "ball_surface")
+    assert ("set_height" in actions) == (kind == "by_hand")
+    assert ("drill_thumb" in actions) == (kind in {"slug", "none"})
+    assert ("middle_insert" in actions) == (style != "conventional")
+    assert "oval" in actions
+    cuts = [s for s in of.steps if s.is_cut]
+    assert all(s.cautions for s in cuts)
+    assert {n.kind for s in of.steps for n in s.numbers} >= {"length", "pitch", "cut"}
+
+
+def test_a_round_thumb_has_no_oval_step(make: Make) -> None:
+    assert "oval" not in [s.action for s in make(thumb_hole="31/32").steps]
+
+
+def lengths_of(step: DrillingStep) -> dict[str, float]:
+    return {n.what: n.value_in for n in step.numbers if isinstance(n, LengthNumber)}
+
+
+def test_the_steps_of_a_bore_tell_its_numbers(make: Make) -> None:
+    steps = {s.action: s for s in make().steps}
+    told = lengths_of(steps["bore"])
+    assert told["bit"] == 1.5
+    assert told["depth"] == pytest.approx(2.75, abs=0.01)
+    pitch = steps["bore_pitch"].numbers[0]
+    assert isinstance(pitch, PitchNumber)
+    assert pitch.forward_in == -0.25
+    assert [n.what for n in steps["oval"].numbers] == ["bit", "plunge 0, near edge", "plunge 1"]
+    window = lengths_of(steps["drill_inner"])
+    assert window["travel at least"] <= window["travel at most"] == 2.375
+
+
+def test_a_shops_own_route_is_taken_and_frozen(session: Session, make: Make, who: str) -> None:
+    first = make()
+    lock = not_none(session.get(InsertSystem, first.system_id))
+    posted = {
+        "who": who, "version": str(lock.version), "keep-mark": "1", "place-mark": "20", "words-mark": "Scribe the ball",
+        "keep-bore": "1", "place-bore": "30", "keep-measure": "1", "place-measure": "99", "keep-clean": "1", "place-clean": "10",
+    }  # fmt: skip
+    routes.edit(session, lock.id, RouteForm.read(posted))
+    session.flush()
+    assert [words for _, words in routes.get_route(lock)][:2] == ["Clean chips out of the lock", "Scribe the ball"]
+    assert len(bench.get_drilling(session, first.id).steps) > 20  # what was planned keeps the route it was made with
+    assert changes.list_record_lines(session, lock)[0].field == "route"
+
+
+def test_the_usual_route_kept_as_it_is_is_no_route_of_its_own(session: Session, make: Make, who: str) -> None:
+    lock = not_none(session.get(InsertSystem, make().system_id))
+    posted = {f"keep-{a}": "1" for a in routes.ROUTES["bore_floor"]}
+    posted |= {f"place-{a}": str(i) for i, a in enumerate(routes.ROUTES["bore_floor"])}
+    routes.edit(session, lock.id, RouteForm.read(posted | {"who": who, "version": str(lock.version)}))
+    assert lock.route == []
+
+
+def test_an_unknown_step_is_refused(session: Session, make: Make, who: str) -> None:
+    lock = not_none(session.get(InsertSystem, make().system_id))
+    with pytest.raises(InvalidError):
+        routes.edit(session, lock.id, RouteForm.read({"who": who, "version": str(lock.version), "keep-x": "1"}))
+
+
+def told_places(of: Drilling, action: str) -> dict[str, tuple[float, float]]:
+    """What a step tells of a bit's near edge, by what it is called."""
+    step = next(s for s in of.steps if s.action == action)
+    return {n.what: n.edge_in for n in step.numbers if n.kind == "cut"}
+
+
+def hand_worked_edge(centre_in: float, pitch_in: float, bit_in: float) -> float:
+    """Along of a near edge on the centre line: asin((p + r)/R) − asin(p/R) ahead of the centre, a closed form."""
+    radius = 13.5 / math.pi
+    return centre_in + radius * (math.asin((pitch_in + bit_in / 2) / radius) - math.asin(pitch_in / radius))
+
+
+@pytest.mark.parametrize("kind", ["bore_floor", "ball_surface", "by_hand", "slug"])
+def test_the_bore_has_its_own_edge_whatever_is_known_of_the_sleeve(make: Make, kind: str) -> None:
+    more = {"inner_ods": "", "stock": ""} if kind == "slug" else {}
+    for sleeve, bore in (("1 1/2", "1 1/2"), ("1 1/2", "1 33/64"), ("unknown", "1 1/2")):
+        label = {"label": f"{sleeve} in {bore}", "sleeve_od": sleeve, "bore": bore}
+        of = make(kind, system=label | more, first_finger="middle")
+        centre = work_out(not_none(of.plan)).places["thumb"][0]
+        expected = hand_worked_edge(centre, -0.25, not_none(not_none(of.plan).bore).bore_in)
+        assert told_places(of, "bore_check")["near edge"] == pytest.approx((expected, 0.0), abs=1e-9)
+        assert told_places(of, "mark")["sleeve bore, near edge"] == told_places(of, "bore_check")["near edge"]
+
+
+def test_an_oval_is_plunged_from_its_first_plunges_own_edge(make: Make) -> None:
+    of = make(hand="right", thumb_hole="15/16 + 3/32 13°")
+    worked = work_out(not_none(of.plan))
+    first, *others = [cut for cut in worked.cuts if cut.hole == "thumb"]
+    assert told_places(of, "thumb_check")["plunge 0, near edge"] == first.near_edge_in
+    # the finished oval's edge is up to half the oval away and belongs to no bit
+    assert first.near_edge_in[0] < -worked.solved.half_span_in - 0.04
+    moves = [n.move_in for n in next(s for s in of.steps if s.action == "oval").numbers if n.kind == "cut"]
+    assert moves[0] is None
+    turn = math.radians(13)
+    last = (3 / 32 * math.cos(turn), 3 / 32 * math.sin(turn))
+    assert moves[-1] == pytest.approx(last, abs=1e-12)
+    assert len(moves) == len(others) + 1

@@ -1,0 +1,78 @@
+"""A verdict over something unknown is a range and never green."""
+
+from fractions import Fraction
+
+import pytest
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app.calculation import bores
+from app.measures.pitches import Pitch
+from app.models import Drilling, InsertSystem
+from app.services import inner_grids, transfers, visitors
+from app.services.drillings import get_drilling
+from tests.conftest import Client, not_none
+from tests.services.conftest import Take
+from tests.services.test_visitors import GOOD
+
+
+def test_an_unknown_notch_is_the_worst_of_every_turn_and_never_flush(session: Session, taken: Take, who: str) -> None:
+    inner = taken(bore_pitch="3/8 reverse, 0", notch="unknown")
+    prospect = visitors.predict_in_our_bore(session, inner, None, None)
+    assert prospect.in_bore is None
+    found = not_none(prospect.unsettled)
+    assert found.verdict == "measure"
+    ours = not_none(prospect.ours).shape
+    turned = [bores.flushness(1.25, not_none(prospect.made).shape, ours, turn) for turn in range(0, 360, 3)]
+    assert found.range.highest_in == pytest.approx(max(s.highest_in for s in turned), abs=1e-4)
+    assert found.range.lowest_in == pytest.approx(min(s.lowest_in for s in turned), abs=1e-4)
+    assert found.range.highest_in > 0.1  # what "flush, lock it in" was said over
+    assert any("notch" in line for line in found.advice)
+
+
+def test_straight_bores_with_an_unknown_notch_are_still_not_green(session: Session, taken: Take) -> None:
+    inner = taken(bore_pitch="0", notch="unknown", depth="2.7525")
+    of = session.scalars(select(Drilling).where(Drilling.bore_id == inner.trimmed_in_id)).one()
+    prospect = visitors.predict_in_ball(session, inner, get_drilling(session, of.id))
+    assert not_none(prospect.unsettled).range.highest_in == pytest.approx(0, abs=1e-9)
+    assert not_none(prospect.unsettled).verdict == "measure"
+
+
+def test_an_unknown_pitch_cannot_be_bored_at_and_another_gives_a_range(session: Session, taken: Take) -> None:
+    inner = taken(bore_pitch="unknown")
+    bare = visitors.predict_in_our_bore(session, inner, None, None)
+    assert (bare.in_bore, bare.unsettled) == (None, None)
+    assert "pitch it was trimmed at is not known" in bare.cannot_say
+    pitch = Pitch(Fraction(-1, 4), Fraction(0))
+    asked = visitors.predict_in_our_bore(session, inner, pitch, None)
+    ours = not_none(asked.ours).shape
+    for made in ((0.0, 0.0), (-0.5, 0.0), (0.3, -0.4), (-0.25, 0.0)):
+        one = bores.flushness(1.25, bores.Bore(27.0, 1.5, 2.75, *made), ours)
+        assert not_none(asked.unsettled).range.lowest_in - 1e-9 <= one.lowest_in
+        assert one.highest_in <= not_none(asked.unsettled).range.highest_in + 1e-9
+    assert not_none(asked.unsettled).verdict == "measure"
+
+
+def test_a_rim_that_is_proud_whatever_the_unknown_is_called_proud(session: Session, taken: Take) -> None:
+    inner = taken(bore_pitch="1/8 reverse, 0", notch="unknown", depth="3 1/4")
+    found = not_none(visitors.predict_in_our_bore(session, inner, None, None).unsettled)
+    assert found.verdict == "proud"
+
+
+def test_the_grid_and_the_comparison_name_what_is_not_known(
+    session: Session, taken: Take, who: str, lock: InsertSystem, client: Client
+) -> None:
+    inner = taken()
+    blue = taken(ball_label="Blue", notch="unknown", bowler_id=str(inner.bowler_id))
+    grid = inner_grids.build_grid(session, inner.bowler_id)
+    cells = {key: how for key, how in grid.cells.items() if not isinstance(how, str)}
+    assert {how.verdict for how in cells.values()} == {"measure"}
+    assert any("notch of this bore" in line for line in grid.advice[inner.id].undoable)
+    pair = [session.scalars(select(Drilling).where(Drilling.bore_id == i.trimmed_in_id)).one() for i in (inner, blue)]
+    lines = transfers.compare_drillings(session, *(get_drilling(session, d.id) for d in pair))
+    assert any("not known" in line.words for line in lines)
+    session.commit()
+    for url in (f"/bowlers/{inner.bowler_id}", f"/bowlers/{inner.bowler_id}/sits"):
+        page = client.get(url)
+        assert page.status_code == 200
+        assert GOOD not in page.text
