@@ -13,13 +13,8 @@ from app.db import READ_ONLY, alembic_config, open_engine, revision, steps, upgr
 from app.errors import InvalidError
 from app.services import portable, rebuilds, restores
 from tests.conftest import Databases
-from tests.services.test_restores import url_of
+from tests.services.test_restores import lines, url_of
 from tests.test_cli import run
-
-
-def lines(url: str) -> list[str]:
-    return list(rebuilds.export_from(url))
-
 
 # Lines of each step are the same for both databases; a server takes in every fourth.
 EVERY_STEP = [pytest.param(step, marks=[pytest.mark.once] if n % 4 else []) for n, step in enumerate(steps())]

@@ -16,7 +16,6 @@ from app.errors import ConflictError, InvalidError
 from app.services import backups, rebuilds, restores
 from tests.conftest import Databases, not_none
 from tests.services.test_portable import lines_of
-from tests.services.test_rebuilds import lines
 from tests.test_cli import free_port, run, started
 
 
@@ -233,3 +232,7 @@ def test_restoring_keeps_the_present_file_aside(all_databases: dict[str, Databas
     with sqlite3.connect(path) as restored:
         assert restored.execute("PRAGMA integrity_check").fetchone() == ("ok",)
     restored.close()
+
+
+def lines(url: str) -> list[str]:
+    return list(rebuilds.export_from(url))
