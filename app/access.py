@@ -1,7 +1,7 @@
-"""Who may do what: roles, what each may call, and the chain's rule on editing. Pure; decided nowhere else.
+"""Authorisation: roles, the routes that each may call, and the chain's rule on editing. Pure; decided nowhere else.
 
-Reading is for everybody who works here, a route in none of the sets below wants a driller to write. The chain's rule
-on editing is asked where history is written (`services/changes.py`).
+Everybody who works here may read; a writing route in none of the sets below requires a driller. The chain's rule on
+editing is checked where history is written (`services/changes.py`).
 """
 
 from dataclasses import dataclass
@@ -11,7 +11,7 @@ from typing import Any
 COUNTER, DRILLER, OWNER = "counter", "driller", "owner"
 _RANK = {COUNTER: 0, DRILLER: 1, OWNER: 2}
 
-CLOCK_SLACK = timedelta(minutes=5)  # how far two clocks of one shop may differ
+CLOCK_SLACK = timedelta(minutes=5)  # how far the clocks of one shop's machines may differ
 
 OPEN = {"/sign-in", "/welcome", "/setup", "/healthz", "/readyz"}  # no account needed
 OWN_ACCOUNT = {"/sign-out", "/me/password", "/me/pin", "/me/sign-outs"}
@@ -42,7 +42,7 @@ OWNER_WRITES = {
 
 
 def needed_role(method: str, path: str) -> str:
-    """The least role that may call a route of the pages, by its template: reading is for all, writing for drillers."""
+    """Returns the least role that may call a route of the pages, given its template."""
     if method in {"GET", "HEAD"}:
         return OWNER if path in OWNER_READS else COUNTER
     if path in OWNER_WRITES:
@@ -52,7 +52,7 @@ def needed_role(method: str, path: str) -> str:
 
 @dataclass(frozen=True)
 class Actor:
-    """Who acts in this session, for which shop, with which role; `None` acts where the app itself does."""
+    """The person who acts in a session, with shop and role; a session without an actor is the app's own."""
 
     staff_id: int
     shop_id: int | None
@@ -63,23 +63,23 @@ class Actor:
         return _RANK[self.role] >= _RANK[role]
 
     def may_edit(self, record: Any) -> bool:
-        """Whether this record may be changed: an owner may everywhere, others perhaps only in their own shop."""
+        """Whether this record may be changed: by owners always, by others perhaps only in their own shop."""
         maker = getattr(record, "made_by_shop_id", None)
         return maker is None or self.may_speak_for(maker)
 
     def may_speak_for(self, shop_id: int) -> bool:
-        """Whether this shop of the chain may be spoken for: an owner may for all, others perhaps only for their own."""
+        """Whether the actor may record bore depths of this shop: owners of any, others perhaps only of their own."""
         return not self.edits_own_shop_only or self.role == OWNER or shop_id == self.shop_id
 
 
 def role_here(role: str, is_full: bool) -> str:
-    """By PIN an owner acts as a driller: what only owners may do wants the password."""
+    """Returns the role in this browser: by PIN an owner acts as a driller, because owners' routes need the password."""
     return role if is_full or role != OWNER else DRILLER
 
 
 @dataclass(frozen=True)
 class Lifetime:
-    """How long a sign-in holds: without a request, and in all."""
+    """How long a sign-in lasts: without a request, and in total."""
 
     idle: timedelta
     absolute: timedelta

@@ -44,7 +44,7 @@ def serve(
     migrate: Annotated[bool, typer.Option(help="Bring the tables up to date first.")] = True,
     new: New = False,
 ) -> None:
-    """Opens the shop's database, bringing its tables up to date, and serves it."""
+    """Opens the shop's database, migrates its tables, and serves it."""
     settings = Settings()
     with ExitStack() as held:
         held.enter_context(logs.open_log())
@@ -69,7 +69,7 @@ def demo(
     """Serves an invented shop from a database that is thrown away at the end, on this machine only."""
     if not _is_loopback(host):
         _stop("The demo signs everybody in as its owner, so it is served on this machine only.")
-    for ending in ("SIGTERM", "SIGHUP"):  # so that the folder goes as well when somebody else ends the demo
+    for ending in ("SIGTERM", "SIGHUP"):  # so that the folder is deleted as well when a signal ends the demo
         if hasattr(signal, ending):
             signal.signal(getattr(signal, ending), _stop_serving)
     with logs.open_log(), tempfile.TemporaryDirectory(prefix="spanbook-demo-") as folder:
@@ -105,7 +105,7 @@ def owner(new: New = False) -> None:
 
 @command.command()
 def invite(sign_in_name: Annotated[str, typer.Argument(help="The name somebody signs in with.")]) -> None:
-    """Makes a code with which somebody who has lost the password sets a new one, at /welcome."""
+    """Makes a code with which a person who has lost the password sets a new one, at /welcome."""
     settings = Settings()
     with _report_errors(), _open_existing(settings), _open_session(settings) as session:
         found = session.scalar(select(Staff).where(Staff.sign_in_name == sign_in_name.casefold()))
@@ -131,7 +131,7 @@ def backup(
 
 @command.command()
 def restore(copy: Annotated[Path, typer.Argument(help="A copy that “spanbook backup” made.", exists=True)]) -> None:
-    """Puts a copy in the database's place; stop the server first. The present file is kept aside."""
+    """Replaces the database by a copy; stop the server first. The present file is kept beside it."""
     with _report_errors():
         aside = restores.restore(Settings().url, copy)
     typer.echo("Restored and checked." + (f" What was there before is kept as {aside}." if aside else ""))
@@ -139,7 +139,7 @@ def restore(copy: Annotated[Path, typer.Argument(help="A copy that “spanbook b
 
 @command.command(name="index")
 def index() -> None:
-    """Makes the index anew by which bowlers are found; needed only after changes made by other programs."""
+    """Rebuilds the search index of bowlers; needed only after other programs have changed the database."""
     settings = Settings()
     with _report_errors(), _open_existing(settings), _open_session(settings) as session:
         count = bowler_words.rebuild_index(session)
@@ -151,7 +151,7 @@ def index() -> None:
 def export_lines(
     file: Annotated[Path, typer.Argument(help="The file to write; - is the terminal.", dir_okay=False)],
 ) -> None:
-    """Writes everything as JSON lines, the same bytes from SQLite and PostgreSQL; a file is whole or not there."""
+    """Writes all records as JSON lines, the same bytes from SQLite and PostgreSQL; an incomplete file is never left."""
     settings = Settings()
     with _report_errors(), _open_existing(settings):
         lines = rebuilds.export_from(settings.url)
@@ -168,7 +168,7 @@ def import_lines(
         bool, typer.Option("--without-end", help="Take a file of before lines had an end, which may have been cut.")
     ] = False,
 ) -> None:
-    """Fills an empty database from JSON lines, of this step or an older one; all of it or nothing."""
+    """Fills an empty database from JSON lines of this version or an older one; all of them or none."""
     with _report_errors():
         filled = restores.import_lines(Settings().url, file, needs_end=not without_end)
     typer.echo(f"Imported {sum(filled.values())} rows into {len(filled)} tables.")
@@ -203,7 +203,7 @@ def _stop_serving(_signal: int, _frame: object) -> NoReturn:
 
 @contextmanager
 def _open_in_use(settings: Settings, new: bool) -> Iterator[None]:
-    """The database while this command works on it; an interrupted restore is finished or undone, and told, first."""
+    """Holds the database open for a command; an interrupted restore is first finished or undone, and reported."""
     with restores.in_use(settings.url, typer.echo):
         if not new:
             restores.refuse_leftover_files(settings.url, settings.backups)
@@ -213,7 +213,7 @@ def _open_in_use(settings: Settings, new: bool) -> Iterator[None]:
 
 @contextmanager
 def _open_existing(settings: Settings) -> Iterator[None]:
-    """The database of a command that needs one: where there is none, it is told so and makes none."""
+    """Holds open a database that has to exist; raises InvalidError, without making one, if it does not."""
     with _open_in_use(settings, new=True):
         database = file_of(settings.url)
         if database and not database.exists():
@@ -224,7 +224,7 @@ def _open_existing(settings: Settings) -> Iterator[None]:
 
 
 def _require_not_newer(settings: Settings) -> None:
-    """Refuses tables of a step that only a newer version knows; where there is no file, none is made."""
+    """Raises NewerDatabaseError for a database of a newer version; does not make a missing file."""
     database = file_of(settings.url)
     if database and not database.exists():
         return
@@ -233,7 +233,7 @@ def _require_not_newer(settings: Settings) -> None:
 
 
 def _make_ready(settings: Settings, migrate: bool) -> bool:
-    """Brings tables and index up to date as far as the disk lets, and answers whether anybody can sign in."""
+    """Migrates the tables, rebuilds a missing index, and returns whether anybody can sign in."""
     if migrate:
         upgrade(settings.url)
     with _open_session(settings, **READ_ONLY) as session:
@@ -262,7 +262,7 @@ def _open_session(settings: Settings, **options: bool) -> Iterator[Session]:
 
 @contextmanager
 def _report_errors() -> Iterator[None]:
-    """A refusal or a database that does not work ends the command with a sentence, not a traceback."""
+    """Ends the command with a sentence instead of a traceback on a refusal or an error of the database."""
     try:
         yield
     except ShopError as error:
@@ -282,12 +282,12 @@ def _stop(words: str) -> NoReturn:
 
 
 def _run(app: object, host: str, port: int) -> None:
-    """Serves; uvicorn's own access log, which shows addresses, stays off."""
+    """Runs the server without uvicorn's access log, which would show addresses."""
     uvicorn.run(
         app,  # type: ignore[arg-type]
         host=host,
         port=port,
-        log_config=None,  # its records go the way of all others
+        log_config=None,  # its records pass through our logging
         log_level="warning",
         access_log=False,
         server_header=False,

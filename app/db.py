@@ -1,9 +1,9 @@
 """The database: engine, migrations, and one transaction a request, committed before the response is sent.
 
-Reading requests begin plainly, writing ones with BEGIN IMMEDIATE behind a queue of the process, since SQLite alone
-lets some writers starve under load. On PostgreSQL one advisory lock does the same: what a service looked up still
-holds when it saves, without retries. Synchronous FULL keeps the last save at a power cut. Migrations run without
-enforced foreign keys, because SQLite rebuilds tables by dropping them; all links are checked before the one commit.
+Reading requests start with BEGIN, writing ones with BEGIN IMMEDIATE behind a queue in the process, because SQLite's
+own lock lets some writers starve under load. On PostgreSQL one advisory lock serialises writers: what a service has
+read still holds when it saves, without retries. Synchronous FULL keeps the last save at a power cut. Migrations run
+without enforced foreign keys, because SQLite rebuilds tables by dropping them; all are checked before the one commit.
 """
 
 import os
@@ -31,24 +31,24 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 READ_ONLY = {"read_only": True}
-AT_ONCE = {"at_once": True}  # a writer that gives up where it would have to wait
-_PATIENCE_MS = 10_000  # how long a writer waits for the others before the user is told
-_IDLE_MS = 30_000  # after which PostgreSQL ends the transaction of a process that has stopped in the middle of one
+AT_ONCE = {"at_once": True}  # a writer that fails instead of waiting
+_PATIENCE_MS = 10_000  # how long a writer waits before the user gets an error
+_IDLE_MS = 30_000  # PostgreSQL then ends an idle transaction, as of a stopped process
 _WRITERS_LOCK = 5_904_217  # any number, the same in every process
 
 
 def open_engine(url: str, checks_links: bool = True) -> Engine:
-    """An engine for `url`; SQLite gets WAL, foreign keys, full durability and honest BEGINs.
+    """An engine for `url`; SQLite gets WAL, foreign keys, synchronous FULL and explicit BEGIN.
 
     Without `checks_links` foreign keys are not enforced: a migration that rebuilds a table drops the old one while
     other tables still point at it, and checks the whole database at its end.
     """
     is_sqlite = make_url(url).get_backend_name() == "sqlite"
-    own = str(make_url(url).query.get("options", ""))  # what the address itself asks of PostgreSQL goes before ours
+    own = str(make_url(url).query.get("options", ""))  # options in the URL take precedence over ours
     limits = f"-c lock_timeout={_PATIENCE_MS} -c idle_in_transaction_session_timeout={_IDLE_MS}"
     waits = {} if is_sqlite else {"options": f"{limits} {own}".strip()}
     in_memory = is_sqlite and make_url(url).database in {None, "", ":memory:"}
-    pool = {} if in_memory else {"pool_size": 20, "max_overflow": 30}  # a connection for every thread that serves
+    pool = {} if in_memory else {"pool_size": 20, "max_overflow": 30}  # one connection for each serving thread
     engine = create_engine(_openable(url), connect_args=waits, **pool)
     if is_sqlite:
         database = make_url(url).database
@@ -65,7 +65,7 @@ def open_engine(url: str, checks_links: bool = True) -> Engine:
 
 
 def file_of(url: str) -> Path | None:
-    """The file an SQLite database lies in, links followed; None for PostgreSQL, memory, and SQLite's own addresses."""
+    """Returns the file of an SQLite database, links resolved; None for PostgreSQL, memory databases and file: URLs."""
     database = make_url(url).database or ""
     if make_url(url).get_backend_name() != "sqlite" or database in {"", ":memory:"} or database.startswith("file:"):
         return None
@@ -89,7 +89,7 @@ def _prepare_sqlite(checks_links: bool, connection: Any, _record: Any) -> None:
     try:
         connection.execute("PRAGMA journal_mode=WAL")
     except sqlite3.OperationalError as error:
-        if "readonly" not in str(error):  # a file that takes no writes is read as it is
+        if "readonly" not in str(error):  # a read-only file is opened as it is
             raise
 
 
@@ -100,7 +100,7 @@ def _begin_sqlite(queue: Lock, connection: Connection) -> None:
     under load some writers would time out.
     """
     if connection.get_execution_options().get("read_only"):
-        driver: Any = connection.connection.dbapi_connection  # every page begins so, and takes no lock
+        driver: Any = connection.connection.dbapi_connection  # every reading request begins so and takes no lock
         driver.execute("BEGIN")
         return
     waits_ms = 0 if connection.get_execution_options().get("at_once") else _PATIENCE_MS
@@ -125,7 +125,7 @@ def _leave_queue(queue: Lock, _connection: Any, record: Any, *_why: Any) -> None
 
 
 def _begin_postgresql(connection: Connection) -> None:
-    """Serialises writers here too, so that what a service has read still holds when it saves."""
+    """Serialises writers by an advisory lock, so that what a service has read still holds when it saves."""
     if connection.get_execution_options().get("read_only"):
         connection.exec_driver_sql("SET TRANSACTION READ ONLY")
     elif connection.get_execution_options().get("at_once"):

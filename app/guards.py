@@ -32,10 +32,10 @@ _HEADERS = {
 }
 _TOO_MUCH = {413, 429}
 _DIGITS = 12  # of a length in bytes
-_SLOWED_S = 0.25  # whoever sends too much hears so a little later: a loop of it then costs little
+_SLOWED_S = 0.25  # the refusal is delayed, so that a loop of too large requests costs little
 _SAFE_METHODS = {"GET", "HEAD", "OPTIONS"}
 _STATELESS = "/api/v1/calc/"  # stores nothing, so nothing can be forged
-_BY_TOKEN = "/api/v1/"  # a browser never sends an API token by itself
+_BY_TOKEN = "/api/v1/"  # a browser never adds an API token to a request
 
 
 class Guard:
@@ -62,7 +62,7 @@ class Guard:
         scope.setdefault("state", {})["request_id"] = request_id
         begun, status = time.perf_counter(), 0
 
-        async def answered(message: Message) -> None:
+        async def send_answer(message: Message) -> None:
             nonlocal status
             if message["type"] == "http.response.start":
                 status = message["status"]
@@ -73,12 +73,12 @@ class Guard:
 
         try:
             refusal = self._refusal(scope)
-            await (refusal or self.app)(scope, receive, answered)
+            await (refusal or self.app)(scope, receive, send_answer)
         except Exception as error:
             answer = self.broken(Request(scope), error)
-            if status:  # half of an answer is out: nothing can be said any more
+            if status:  # the response has started: no error page can be sent
                 raise
-            await answer(scope, receive, answered)
+            await answer(scope, receive, send_answer)
         finally:
             _log(scope, request_id, status, 1000 * (time.perf_counter() - begun))
 
@@ -97,7 +97,7 @@ class Guard:
 
 @lru_cache(maxsize=1_000)
 def _is_known(host: str, names: frozenset[str]) -> bool:
-    """A name of ours, or an address in figures, which no foreign name server can point at us."""
+    """Whether the host is a name of ours or an IP address, which no foreign name server can point at us."""
     try:
         name = urlsplit(f"//{host}").hostname or ""
     except ValueError:
@@ -116,7 +116,7 @@ def _needs_no_origin(path: str, headers: Headers) -> bool:
 
 
 def is_foreign(scheme: str, headers: Headers) -> bool:
-    """Plain http on a shop's network brings no Sec-Fetch-Site, so then the Origin has to be our own."""
+    """Whether another site sent the request, by Sec-Fetch-Site, or by Origin over plain http, which lacks it."""
     site = headers.get("sec-fetch-site")
     if site is not None:
         return site not in {"same-origin", "none"}
@@ -128,14 +128,14 @@ def _add_headers(scope: Scope, headers: MutableHeaders, request_id: str) -> None
         headers.setdefault(name, value)
     headers["X-Request-Id"] = request_id
     if not scope["path"].startswith("/static/"):
-        headers.setdefault("Cache-Control", "no-store")  # people's records stay out of shared caches
-    if scope["scheme"] == "https":  # browsers take these two over https only
+        headers.setdefault("Cache-Control", "no-store")  # keeps people's records out of shared caches
+    if scope["scheme"] == "https":  # browsers accept these two over https only
         headers.setdefault("Cross-Origin-Opener-Policy", "same-origin")
         headers.setdefault("Strict-Transport-Security", "max-age=31536000; includeSubDomains")
 
 
 def _log(scope: Scope, request_id: str, status: int, ms: float) -> None:
-    """The route's template and never the address itself, which may hold a name or a number."""
+    """Logs the route's template, never the URL, which may contain a name or a number."""
     route = getattr(scope.get("route"), "path", "static" if scope["path"].startswith("/static/") else "none")
     said = {"id": request_id, "method": scope["method"], "route": route, "status": status, "ms": round(ms, 1)}
     log.log(logging.ERROR if status >= 500 else logging.INFO, "request", extra=said)

@@ -1,4 +1,4 @@
-"""The calculations as JSON: they store nothing and need nobody to be signed in."""
+"""The calculations as JSON: nothing is stored, and no sign-in is needed."""
 
 from typing import Annotated
 
@@ -53,7 +53,7 @@ def calculate_cuts(body: calc_grips.CutsIn) -> calc_grips.CutsOut:
 
 
 def _check_bore(body: calc_grips.CutsIn) -> None:
-    """A bore holds the thumb hole and the sleeve, and runs as the sleeve does."""
+    """Raises CannotBuildError unless the bore holds thumb hole and sleeve and has the sleeve's pitch."""
     bore, asked = body.bore, body.grip
     if bore is None:
         return
@@ -74,7 +74,7 @@ def _check_bore(body: calc_grips.CutsIn) -> None:
 
 @router.post("/calc/flushness")
 def calculate_flushness(body: calc.FlushnessIn) -> calc.FlushnessOut:
-    """How far an inner trimmed flush in one bore stands proud in another."""
+    """Returns how far an inner trimmed flush in one bore stands proud in another."""
     flushness = bores.flushness(body.inner_od_in, body.made_in.to_bore(), body.fitted_in.to_bore(), body.turn_deg)
     return calc.FlushnessOut.model_validate(flushness, from_attributes=True)
 

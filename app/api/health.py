@@ -1,4 +1,4 @@
-"""Whether the process lives, and whether it can serve: for a supervisor or a proxy, open to all, telling nothing."""
+"""Liveness and readiness for a supervisor or a proxy: open to all, without any detail."""
 
 from anyio import move_on_after, to_thread
 from fastapi import APIRouter, Request
@@ -12,21 +12,23 @@ router = APIRouter()
 
 
 @router.get("/healthz")
-async def lives() -> dict[str, str]:
+async def is_alive() -> dict[str, str]:
     return {"status": "ok"}
 
 
 @router.get("/readyz")
 async def is_ready(request: Request) -> JSONResponse:
-    """Ready when the database answers within two seconds and has this version's tables; 503 otherwise."""
+    """Returns 200 if the database answers within two seconds and has this version's tables, else 503."""
     status = "the database does not answer"
     with move_on_after(2):
         lane = request.app.state.lanes.checking_health
-        status = await to_thread.run_sync(_status, request.app.state.engine, limiter=lane, abandon_on_cancel=True)
+        status = await to_thread.run_sync(
+            _check_database, request.app.state.engine, limiter=lane, abandon_on_cancel=True
+        )
     return JSONResponse({"status": status}, 200 if status == "ok" else 503)
 
 
-def _status(engine: Engine) -> str:
+def _check_database(engine: Engine) -> str:
     try:
         with engine.connect() as connection:
             connection.execution_options(**READ_ONLY)

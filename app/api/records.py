@@ -26,9 +26,11 @@ RecordId = Annotated[int, Path(ge=1, le=LARGEST_ID)]
 
 
 def require_token(scope: str) -> Any:
-    """A dependency: whoever the token stands for, if it covers `scope`."""
+    """Returns a dependency that authenticates the bearer of a token and checks that it covers `scope`."""
 
-    def found(session: DbSession, sent: Annotated[HTTPAuthorizationCredentials | None, Depends(bearer)]) -> Actor:
+    def authenticate(
+        session: DbSession, sent: Annotated[HTTPAuthorizationCredentials | None, Depends(bearer)]
+    ) -> Actor:
         token = tokens.find_token(session, sent.credentials) if sent else None
         if token is None:
             raise SignedOutError()
@@ -39,7 +41,7 @@ def require_token(scope: str) -> Any:
         session.info.update(actor=actor, shop_id=token.shop_id, caller=f"token {token.id}")
         return actor
 
-    return Depends(found)
+    return Depends(authenticate)
 
 
 Reader = Annotated[Actor, require_token("read")]
@@ -54,7 +56,7 @@ def find_bowlers(_: Reader, session: DbSession, asked: Annotated[FindIn, Query()
 
 @router.get("/bowlers/{bowler_id}")
 def read_bowler(_: Reader, session: DbSession, bowler_id: RecordId) -> dict[str, Any]:
-    """Everything that is held on one bowler."""
+    """All data stored on one bowler."""
     return personal.export_bowler(session, bowler_id)
 
 
@@ -66,7 +68,7 @@ def register_bowler(
     answer: Response,
     idempotency_key: Annotated[str, Header(max_length=80)] = "",
 ) -> BowlerOut:
-    """Registers a bowler; the same `Idempotency-Key` again answers with the one registered the first time."""
+    """Registers a bowler; a repeated `Idempotency-Key` returns the bowler registered the first time."""
     key = FormKey(session.info["caller"], "/api/v1/bowlers", idempotency_key)
     location = sent_forms.find_location(session, key)
     if location:
@@ -84,7 +86,7 @@ def _to_out(of: Any) -> BowlerOut:
 
 @router.get("/shops/{shop_id}/depths")
 def read_depths(_: Reader, session: DbSession, shop_id: RecordId) -> list[DepthOut]:
-    """How deep a shop bores, by system, from every observation there is."""
+    """A shop's bore depth for each system, from all observations."""
     known = depths.load_shop_depths(session, [shops.get_shop(session, shop_id).id])
     labels = {system.id: system.label for system in systems.list_systems(session)}
     return [

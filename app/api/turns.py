@@ -1,6 +1,6 @@
-"""How calculations are let in: small bodies, few callers at a time, and threads of their own, so that pages never wait.
+"""Limits what calculations may cost: small bodies, few callers at a time, and own threads, so that pages never wait.
 
-Whoever calls need not be signed in, so what a call may cost is bounded before anything is parsed or worked out.
+Callers need not be signed in, so the cost of a call is bounded before anything is parsed or calculated.
 """
 
 import json
@@ -22,26 +22,26 @@ from app.pages.render import name_session_cookie
 from app.services import sign_ins, tokens
 
 LARGEST_BODY = 64 * 1024
-MOST_PROBLEMS = 20  # told of one body
+MOST_PROBLEMS = 20  # reported for one body
 STRANGERS_AT_ONCE, THREADS = 2, 3  # one thread is left for callers who are signed in
 MOST_WAITING, PATIENCE_S = 200, 10.0
-_MOST_KEYS = 200  # of one JSON object; no calculation takes nearly so many
+_MOST_KEYS = 200  # of one JSON object; no calculation takes half as many
 _MOST_ITEMS = 1_001  # of one JSON list: one more than a calculation takes, so that the list is refused as too long
-_REST_S = 0.1  # how long a body full of faults keeps its turn
+_REST_S = 0.1  # how much longer a body with very many errors keeps its turn
 
 
 class Turns:
-    """Whose turn it is to calculate: callers who are not signed in stand in one line."""
+    """Slots for calculations; callers who are not signed in share one queue."""
 
     def __init__(self) -> None:
         self.strangers = CapacityLimiter(STRANGERS_AT_ONCE)
         self.threads = CapacityLimiter(THREADS)
 
     @asynccontextmanager
-    async def turn(self, request: Request) -> AsyncIterator[None]:
-        """Waits for a turn; TooManyCallsError where the line is too long or does not move.
+    async def take(self, request: Request) -> AsyncIterator[None]:
+        """Waits for a slot; raises TooManyCallsError if the queue is too long or does not move.
 
-        Who calls is looked up only where there is a line at all, so that a calculation usually asks no database.
+        The caller is looked up only if there is a queue, so most calculations send no query.
         """
         token = object()
         try:
@@ -80,7 +80,7 @@ def _is_signed_in(request: Request) -> bool:
 
 
 class CalculationRoute(APIRoute):
-    """A calculation's handler: its body is parsed, checked, worked out and written down in one hop to a thread."""
+    """A route whose body is parsed, validated, calculated and serialised in one call of a thread."""
 
     def get_route_handler(self) -> Callable[[Request], Coroutine[Any, Any, Response]]:
         usual = super().get_route_handler()
@@ -89,19 +89,19 @@ class CalculationRoute(APIRoute):
 
         async def answer(request: Request) -> Response:
             turns: Turns = request.app.state.turns
-            raw = await request.body()  # whoever sends slowly keeps nobody waiting
-            async with turns.turn(request):
+            raw = await request.body()  # read before taking a slot: a slow sender blocks nobody
+            async with turns.take(request):
                 if body is None:
                     return await usual(request)
                 is_json = _is_json(request.headers.get("content-type", ""))
                 work = to_thread.run_sync(_work_out, handler, body, raw, is_json, limiter=turns.threads)
-                return await _unhurried(work)
+                return await _delay_if_faulty(work)
 
         return answer
 
 
-async def _unhurried(work: Awaitable[Response]) -> Response:
-    """The answer; a body that has more faults than are told keeps its turn a moment longer."""
+async def _delay_if_faulty(work: Awaitable[Response]) -> Response:
+    """Awaits the response; a body with more errors than are reported keeps its slot for `_REST_S` longer."""
     try:
         return await work
     except RequestValidationError as error:
@@ -130,7 +130,7 @@ def _read(raw: bytes) -> object:
 
 
 def _prune(value: object) -> object:
-    """The body without what lies beyond so many keys of an object or items of a list: what is left is refused too."""
+    """Drops keys and items beyond the limits; the rest is still too long for any calculation and is refused."""
     if isinstance(value, dict):
         return {key: _prune(part) for key, part in islice(value.items(), _MOST_KEYS)}
     return [_prune(part) for part in islice(value, _MOST_ITEMS)] if isinstance(value, list) else value

@@ -1,5 +1,5 @@
-"""Measures as people of the trade write them: text in, exact numbers or a question out, and back again.
+"""Parses measures as people of the trade write them, and formats exact numbers in the same spellings.
 
-Pure like `app.calculation`. Every form and the API's text fields read through here, so a spelling that is
-accepted, asked about or refused is so everywhere. Nothing here raises: a reading carries its own refusal.
+Pure like `app.calculation`. Every form and the API's text fields are read here, so that a spelling is accepted, asked
+about or refused everywhere alike. The `read_` functions never raise: a `Reading` carries its question or its error.
 """

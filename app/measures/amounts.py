@@ -1,11 +1,11 @@
-"""One number and the word that says what it is: a depth and its datum, a height and its side, a weight."""
+"""Reads depths with their datum, heights with their side (proud or sunk), and weights."""
 
 import re
 from dataclasses import dataclass
 from fractions import Fraction
 
-from app.measures.lengths import NUMBER, decimal_points, length_with, number_of, read_by
-from app.measures.reading import DEPTH, PROUD, Ask, Quantity, Reading, Refuse, asking_within
+from app.measures.lengths import NUMBER, parse_length, parse_number, read_by, use_decimal_points
+from app.measures.reading import DEPTH, PROUD, Ask, Quantity, Reading, Refuse, ask_within
 from app.measures.wording import exact
 
 # Depths and heights -------------------------------------------------------------------------------------------
@@ -30,15 +30,15 @@ _DATUM_WRITTEN = {"collar": "collar", "crown": "crown", "rim_high": "high edge",
 _DEEP = r"\s*(?:deep|depth)?\s*,?\s*"
 
 
-def _part(plain: str, size: str, quantity: Quantity, warnings: list[str]) -> Fraction:
-    """The length that a part of a text says; what it asks offers the whole text."""
-    return asking_within(lambda: length_with(size, quantity, warnings), lambda choice: plain.replace(size, choice, 1))
+def _parse_part(plain: str, size: str, quantity: Quantity, warnings: list[str]) -> Fraction:
+    """Parses a part of a text as a length; a question offers the whole text with that part replaced."""
+    return ask_within(lambda: parse_length(size, quantity, warnings), lambda choice: plain.replace(size, choice, 1))
 
 
 def read_depth(text: str) -> Reading[WrittenDepth]:
-    """Reads `2 1/2 deep`, `2 9/16 from crown`; what it was measured from is part of a depth, or still to be asked."""
+    """Reads `2 1/2 deep`, `2 9/16 from crown`: a depth in inches, with its datum where the text names one."""
 
-    def of(plain: str, warnings: list[str]) -> WrittenDepth:
+    def parse(plain: str, warnings: list[str]) -> WrittenDepth:
         plain = re.sub(r"^(?:deep|depth)\s*[:=]?\s*", "", plain)
         for pattern, datum in _DATUM_WORDS.items():
             match = re.fullmatch(rf"(?P<size>.*?\d.*?){_DEEP}\(?(?:{pattern})\)?", plain) or re.fullmatch(
@@ -48,12 +48,12 @@ def read_depth(text: str) -> Reading[WrittenDepth]:
                 if re.search(r"\s-$", match["size"]):
                     bare, words = match["size"][:-1].strip(), _DATUM_WRITTEN[datum]
                     raise Ask("A dash before a word: 1/64 less, or nothing?", f"{bare} {words}", f"{bare} shy {words}")
-                return WrittenDepth(_part(plain, match["size"], DEPTH, warnings), datum)
+                return WrittenDepth(_parse_part(plain, match["size"], DEPTH, warnings), datum)
         if re.search(r"\bflat\b|straight ?edge", plain):
             raise Ask("A straight edge across the mouth is no datum of its own. From the high or the low edge?")
-        return WrittenDepth(length_with(re.sub(rf"{_DEEP}$", "", plain), DEPTH, warnings), "")
+        return WrittenDepth(parse_length(re.sub(rf"{_DEEP}$", "", plain), DEPTH, warnings), "")
 
-    return read_by(text, of)
+    return read_by(text, parse)
 
 
 _ABOVE, _BELOW = r"proud|high|above|up", r"sunk|low|below|under|recessed|down"
@@ -63,11 +63,11 @@ _HEIGHT = re.compile(
 
 
 def read_proud(text: str) -> Reading[Fraction]:
-    """Inches an inner stands above the ball: `1/32 proud`, `1/64 sunk`, `flush`; a bare size asks."""
-    return read_by(text, _height)
+    """Reads `1/32 proud`, `1/64 sunk`, `flush` as inches above the ball, sunk being negative; a bare size asks."""
+    return read_by(text, _parse_height)
 
 
-def _height(plain: str, warnings: list[str]) -> Fraction:
+def _parse_height(plain: str, warnings: list[str]) -> Fraction:
     match = _HEIGHT.fullmatch(plain)
     assert match is not None
     ways = [w for w in (match["before"], match["after"]) if w]
@@ -75,7 +75,7 @@ def _height(plain: str, warnings: list[str]) -> Fraction:
     if shaded:
         bare = re.sub(rf"\s*(?:{_ABOVE}|{_BELOW})$", "", shaded[1]).lstrip("+- ")
         raise Ask(f"“{shaded[2]}” behind a height: proud or sunk, and how far?", f"{bare} proud", f"{bare} sunk")
-    size = _part(plain, match["size"], PROUD, warnings)
+    size = _parse_part(plain, match["size"], PROUD, warnings)
     is_signed = match["size"][:1] in {"+", "-"}
     is_sunk = {bool(re.fullmatch(_BELOW, w)) for w in ways} or ({size < 0} if is_signed else set())
     if len(is_sunk) > 1 or (ways and is_signed) or (size and not is_sunk):
@@ -94,14 +94,14 @@ _WEIGHT = re.compile(
 
 
 def read_weight(text: str) -> Reading[Fraction]:
-    """Pounds: `15`, `15 1/2`, `15.5 lb`, `15 lb 3 oz`, `15-3`."""
-    return read_by(text, lambda plain, _: _weight(decimal_points(plain)))
+    """Reads `15`, `15 1/2`, `15.5 lb`, `15 lb 3 oz`, `15-3` as pounds."""
+    return read_by(text, lambda plain, _: _parse_weight(use_decimal_points(plain)))
 
 
-def _weight(plain: str) -> Fraction:
+def _parse_weight(plain: str) -> Fraction:
     metric = re.fullmatch(rf"({NUMBER})\s*(?:kg|kilos?|kilograms?)", plain)
     if metric:
-        pounds, ounces = divmod(round(number_of(metric[1])[0] * _KILOGRAM_LB * 16), 16)
+        pounds, ounces = divmod(round(parse_number(metric[1])[0] * _KILOGRAM_LB * 16), 16)
         raise Ask("A ball's weight is kept in pounds. Is this it, to the ounce?", f"{pounds} lb {ounces} oz")
     match = _WEIGHT.fullmatch(plain)
     if not match or (match["oz"] and not match["unit"] and not match["mark"]):
@@ -109,13 +109,13 @@ def _weight(plain: str) -> Fraction:
     lb, oz = match["lb"], match["oz"] or "0"
     if match["oz"] and not (match["unit"] or match["ounces"] or match["mark"].strip()):
         raise Ask("Pounds and ounces?", f"{lb} lb {oz} oz", f"{lb}.{oz} lb")
-    if match["unit"] and not match["ounces"] and "/" in oz and number_of(oz)[0] < 1:
+    if match["unit"] and not match["ounces"] and "/" in oz and parse_number(oz)[0] < 1:
         raise Ask("A part of a pound, or of an ounce?", f"{lb} {oz} lb", f"{lb} lb {oz} oz")
     if not match["unit"] and re.fullmatch(r"\d+\.1[0-5]", lb):
         raise Ask("Pounds with decimals, or pounds and ounces?", f"{lb} lb", f"{lb.replace('.', ' lb ')} oz")
-    if number_of(oz)[0] >= 16:
+    if parse_number(oz)[0] >= 16:
         raise Ask("A pound has 16 ounces. Which is meant?", f"{lb} lb", f"{lb} lb {oz[:1]} oz")
-    value = number_of(lb)[0] + number_of(oz)[0] / 16
+    value = parse_number(lb)[0] + parse_number(oz)[0] / 16
     if not 6 <= value <= 16:
         raise Refuse("A ball weighs 6 to 16 lb.")
     return value

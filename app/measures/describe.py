@@ -1,4 +1,4 @@
-"""What a typed measure is read back as: words, 64ths, decimals, millimetres, and a direction to draw."""
+"""Describes a typed measure to read it back: words, 64ths, decimals, millimetres, and a direction to draw."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -34,7 +34,7 @@ class Described:
     arrow: Arrow | None = None
 
 
-def _reader(kind: str, hand: str, hole: str, first: str) -> Callable[[str], Reading[Any]]:
+def _choose_reader(kind: str, hand: str, hole: str, first: str) -> Callable[[str], Reading[Any]]:
     readers: dict[str, Callable[[str], Reading[Any]]] = {
         "pitch": lambda text: read_pitch(text, hand, hole),
         "span_pair": lambda text: read_span_pair(text, first),
@@ -52,28 +52,30 @@ KINDS = ("pitch", "span_pair", "oval", "clock", "axis_point", "written_depth", *
 
 def describe(kind: str, text: str, hand: str = "", hole: str = "", first: str = "") -> Described:
     """Reads `text` as a measure of one of KINDS and puts the result into words."""
-    reading = _reader(kind, hand, hole, first)(text)
+    reading = _choose_reader(kind, hand, hole, first)(text)
     if reading.state != "value":
         return Described(reading)
-    return _in_words(kind, reading, hand, hole)
+    return _describe_value(kind, reading, hand, hole)
 
 
-def _in_words(kind: str, reading: Reading[Any], hand: str, hole: str) -> Described:
+def _describe_value(kind: str, reading: Reading[Any], hand: str, hole: str) -> Described:
     value = reading.value
     match value:
         case Pitch():
-            result = _pitch(value, hand, hole)
+            result = _describe_pitch(value, hand, hole)
         case SpanPair():
-            result = _span_pair(value)
+            result = _describe_span_pair(value)
         case Oval():
-            result = _oval(value)
+            result = _describe_oval(value)
         case AxisPoint():
             way = "down" if value.up_in < 0 else "up"
-            result = _Words(f"{in_words(value.over_in)} over, {in_words(value.up_in)} {way}", exact=_named(value))
+            result = _Words(
+                f"{in_words(value.over_in)} over, {in_words(value.up_in)} {way}", exact=_list_named_values(value)
+            )
         case WrittenDepth():
-            result = _Words(in_words(value.depth_in), _numbers(value.depth_in), _named(value))
+            result = _Words(in_words(value.depth_in), _format_numbers(value.depth_in), _list_named_values(value))
         case Fraction():
-            result = _length(kind, value)
+            result = _describe_length(kind, value)
         case _:
             raise TypeError(f"no words for {value!r}")
     return Described(reading, result.words, result.numbers, result.exact, result.arrow)
@@ -87,40 +89,46 @@ class _Words:
     arrow: Arrow | None = None
 
 
-def _named(value: Any) -> tuple[tuple[str, str], ...]:
+def _list_named_values(value: Any) -> tuple[tuple[str, str], ...]:
     return tuple((name, str(held)) for name, held in vars(value).items() if held != "")
 
 
-def _pitch(value: Pitch, hand: str, hole: str) -> _Words:
+def _describe_pitch(value: Pitch, hand: str, hole: str) -> _Words:
     up = float(value.forward_in if hole == "thumb" else -value.forward_in)
     return _Words(
         pitch_words(value.forward_in, value.right_in, hand, hole),
-        f"{_numbers(abs(value.forward_in))}; {_numbers(abs(value.right_in))}",
-        _named(value),
+        f"{_format_numbers(abs(value.forward_in))}; {_format_numbers(abs(value.right_in))}",
+        _list_named_values(value),
         Arrow(up, float(value.right_in)),
     )
 
 
-def _span_pair(value: SpanPair) -> _Words:
+def _describe_span_pair(value: SpanPair) -> _Words:
     words = f"middle {in_words(value.middle_in)}; ring {in_words(value.ring_in)}"
-    return _Words(words, f"middle {_numbers(value.middle_in)}; ring {_numbers(value.ring_in)}", _named(value))
+    return _Words(
+        words,
+        f"middle {_format_numbers(value.middle_in)}; ring {_format_numbers(value.ring_in)}",
+        _list_named_values(value),
+    )
 
 
-def _oval(value: Oval) -> _Words:
+def _describe_oval(value: Oval) -> _Words:
     words = f"{in_words(value.hole_in)} round"
     if value.oval_in:
         words = f"{in_words(value.hole_in)} hole, {in_words(value.oval_in)} wider towards {clock_words(value.oval_deg)}"
-    return _Words(words, f"{inches(value.hole_in)}, {inches(value.hole_in + value.oval_in)} wide", _named(value))
+    return _Words(
+        words, f"{inches(value.hole_in)}, {inches(value.hole_in + value.oval_in)} wide", _list_named_values(value)
+    )
 
 
-def _length(kind: str, value: Fraction) -> _Words:
+def _describe_length(kind: str, value: Fraction) -> _Words:
     if kind == "clock":
         return _Words(clock_words(value), exact=(("clock_deg", str(value)),))
     words = in_words(value)
     if kind == "proud" and value:
         words += " proud" if value > 0 else " sunk"
-    return _Words(words, _numbers(value), (("length_in", str(value)),))
+    return _Words(words, _format_numbers(value), (("length_in", str(value)),))
 
 
-def _numbers(value: Fraction) -> str:
+def _format_numbers(value: Fraction) -> str:
     return f"{inches(value)} in = {decimal(value)} in = {millimetres(value):.2f} mm"

@@ -1,4 +1,4 @@
-"""The smallest division that readings were written in."""
+"""Finds the smallest division that readings were written in."""
 
 import re
 from collections.abc import Iterable
@@ -15,11 +15,11 @@ _DECIMAL = re.compile(r"\d*[.,](\d+)|\d+")
 
 
 def division_in(texts: Iterable[str]) -> Fraction:
-    """The coarsest step, in inches, that any of these readings of one instrument was written to; 0 without readings.
+    """Returns the coarsest step, in inches, to which any of these readings of one instrument was written; 0 for none.
 
     A fraction is read to 1/64, the finest step ruled in the trade (common practice, no source). A decimal is read to
-    its last place, the longest one among these texts, since 2.69 may be 2.690; four places or more that fall on a
-    64th are a 64th worked out. Nothing is coarser than 1/64, the step of the coarsest gauge here.
+    its last place, that of the longest decimal among these texts, since 2.69 may be 2.690; a decimal of four places or
+    more that equals a 64th counts as a 64th. The result is never coarser than 1/64, the step of the coarsest gauge.
     """
     places: dict[Fraction, int] = {}
     found = []

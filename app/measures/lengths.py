@@ -1,4 +1,4 @@
-"""One length, as written in the trade."""
+"""Reads one length, as written in the trade."""
 
 import re
 from collections.abc import Callable
@@ -44,18 +44,18 @@ _SUM = re.compile(
     rf"(?P<minus>-)?(?P<number>{NUMBER})\s*(?P<unit>{UNIT})?\s*(?P<sign>[-+])\s*"
     rf"(?P<rest>(?:{_FRACTION}|0?\.\d{{1,18}})(?:\s*(?:\"|in))?|{NUMBER}\s*(?:mm|thou\w*|64ths?))"
 )
-_WRITTEN_REMAINDER = Fraction(8, 1000)  # what `inches` writes behind a 64th is no more than this
+_WRITTEN_REMAINDER = Fraction(8, 1000)  # the largest remainder that `inches` writes after a 64th
 _DATE = re.compile(r"\d{1,2}\s*-\s*(?:\d{1,2}|[a-z]{3,9})|[a-z]{3,9}\s*-\s*\d{1,2}|\d{4}-\d{1,2}-\d{1,2}")
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 
 
 def is_unknown(text: str) -> bool:
-    """Whether a typed text says that the measure is not known, which is not the same as saying nothing."""
+    """Whether a text says that the measure is not known; an empty text does not."""
     return len(text) <= LONGEST_TEXT and clean(text) in _UNKNOWN
 
 
-def read_by(text: str, of: Callable[[str, list[str]], T]) -> Reading[T]:
-    """Reads a text with `of`, which gets it cleaned and a list for its warnings, and may raise Ask or Refuse."""
+def read_by(text: str, parse: Callable[[str, list[str]], T]) -> Reading[T]:
+    """Reads a text with `parse`, which takes the cleaned text and a list for warnings and may raise Ask or Refuse."""
     try:
         plain = clean(text)
         if not plain or plain in _ABSENT:
@@ -63,7 +63,7 @@ def read_by(text: str, of: Callable[[str, list[str]], T]) -> Reading[T]:
         if plain in _UNKNOWN:
             return Reading(text, "unknown")
         warnings: list[str] = []
-        value = of(plain, warnings)
+        value = parse(plain, warnings)
         return Reading(text, "value", value, tuple(warnings))
     except Ask as ask:
         return Reading(text, "ask", message=ask.message, choices=ask.choices)
@@ -73,19 +73,19 @@ def read_by(text: str, of: Callable[[str, list[str]], T]) -> Reading[T]:
 
 def read_length(text: str, quantity: Quantity) -> Reading[Fraction]:
     """Reads one length in inches for a field that holds `quantity`."""
-    return read_by(text, lambda plain, warnings: length_with(plain, quantity, warnings))
+    return read_by(text, lambda plain, warnings: parse_length(plain, quantity, warnings))
 
 
-def length_with(plain: str, quantity: Quantity, warnings: list[str]) -> Fraction:
-    """Inches of a cleaned text, adding to `warnings`; raises Ask or Refuse."""
-    value, found = length_of(plain.strip(), quantity)
+def parse_length(plain: str, quantity: Quantity, warnings: list[str]) -> Fraction:
+    """Parses a cleaned text as inches and appends to `warnings`; raises Ask or Refuse."""
+    value, found = parse_length_and_warnings(plain.strip(), quantity)
     warnings += found
     return value
 
 
-def length_of(plain: str, quantity: Quantity) -> tuple[Fraction, list[str]]:
-    """(inches, warnings) of a cleaned text; raises Ask or Refuse."""
-    value, unit, warnings = _value_and_unit(plain, quantity)
+def parse_length_and_warnings(plain: str, quantity: Quantity) -> tuple[Fraction, list[str]]:
+    """Parses a cleaned text as (inches, warnings); raises Ask or Refuse."""
+    value, unit, warnings = _parse_value_and_unit(plain, quantity)
     if value < 0 and not quantity.is_signed:
         raise Refuse(f"A {quantity.name} cannot be negative.")
     if not quantity.low <= value <= quantity.high:
@@ -118,39 +118,39 @@ def _ask_for_the_unit(value: Fraction, unit: str, quantity: Quantity) -> None:
         raise AskUnit(f"{number}: inches or mm? Write the unit.", *choices, f"{number} in")
 
 
-def _value_and_unit(plain: str, quantity: Quantity) -> tuple[Fraction, str, list[str]]:
+def _parse_value_and_unit(plain: str, quantity: Quantity) -> tuple[Fraction, str, list[str]]:
     if plain in _ZERO:
         return Fraction(0), "in", []
     _ask_about_dates(plain)
     _ask_about_commas(plain)
     _ask_about_spaces(plain)
-    points = decimal_points(plain)
+    points = use_decimal_points(plain)
     told = [COMMA_TOLD] if points != plain else []
-    match = _LENGTH.fullmatch(points) or _LENGTH.fullmatch(_unit_before_fraction(points))
+    match = _LENGTH.fullmatch(points) or _LENGTH.fullmatch(_move_unit_behind(points))
     if not match:
         summed = _SUM.fullmatch(points)
         if not summed:
             _explain(plain)
         assert summed is not None
-        value, warnings = _sum(summed, quantity)
+        value, warnings = _parse_sum(summed, quantity)
         return value, "in", told + warnings
-    value, warnings = number_of(match["number"])
+    value, warnings = parse_number(match["number"])
     unit = _UNIT_WORDS[match["unit"]] if match["unit"] else ""
-    value = _in_inches(value, unit, match["number"])
+    value = _convert_to_inches(value, unit, match["number"])
     if match["sign"] == "-":
         value = -value
     elif match["sign"] == "+" and not quantity.is_signed:
         raise Ask("A plus in front: more than what? Write the whole number.")
-    value, shading = _shaded(value, match["shades"], match["number"], quantity)
+    value, shading = _shade(value, match["shades"], match["number"], quantity)
     return value, unit, told + warnings + shading
 
 
-def decimal_points(plain: str) -> str:
-    """A text whose commas between figures can only be decimal commas, with points."""
+def use_decimal_points(plain: str) -> str:
+    """Replaces commas between figures by points, where they can only be decimal commas."""
     return re.sub(r"(?<=\d),(?=\d)", ".", plain)
 
 
-def _in_inches(value: Fraction, unit: str, written: str) -> Fraction:
+def _convert_to_inches(value: Fraction, unit: str, written: str) -> Fraction:
     if unit == "mil":
         raise Ask("Mil: thousandths of an inch, or millimetres?", f"{written} thou", f"{written} mm")
     if unit == "64ths" and written.isdecimal():
@@ -159,8 +159,8 @@ def _in_inches(value: Fraction, unit: str, written: str) -> Fraction:
     return value * scale.get(unit, Fraction(1))
 
 
-def _shaded(value: Fraction, shades: str, written: str, quantity: Quantity) -> tuple[Fraction, list[str]]:
-    """(value, warnings) with a 64th more or less for a word such as heavy or shy; raises Ask where that is unclear."""
+def _shade(value: Fraction, shades: str, written: str, quantity: Quantity) -> tuple[Fraction, list[str]]:
+    """Adds or subtracts a 64th for a word such as heavy or shy: (value, warnings); raises Ask where that is unclear."""
     words = re.findall(_SHADES, shades)
     if not words:
         return value, []
@@ -179,14 +179,14 @@ def _shaded(value: Fraction, shades: str, written: str, quantity: Quantity) -> t
     return one, [f"“{word}” was read as 1/64 {'over' if one > value else 'under'}: {inches(one)}."]
 
 
-def _sum(match: re.Match[str], quantity: Quantity) -> tuple[Fraction, list[str]]:
-    """(value, warnings) of a size and what is more or less, as in 4 3/8 + 1/64; raises Ask where - may be a hyphen."""
-    base, warnings = number_of(match["number"])
-    base = _in_inches(base, _UNIT_WORDS[match["unit"]] if match["unit"] else "", match["number"])
+def _parse_sum(match: re.Match[str], quantity: Quantity) -> tuple[Fraction, list[str]]:
+    """Adds up a size and an amount, as in 4 3/8 + 1/64: (value, warnings); raises Ask where - may be a hyphen."""
+    base, warnings = parse_number(match["number"])
+    base = _convert_to_inches(base, _UNIT_WORDS[match["unit"]] if match["unit"] else "", match["number"])
     written = re.fullmatch(rf"(.+?)\s*({UNIT})?", match["rest"])
     assert written is not None
-    rest, more = number_of(written[1])
-    rest = _in_inches(rest, _UNIT_WORDS[written[2]] if written[2] else "", written[1])
+    rest, more = parse_number(written[1])
+    rest = _convert_to_inches(rest, _UNIT_WORDS[written[2]] if written[2] else "", written[1])
     if match["minus"]:
         base = -base
     total = base + (rest if match["sign"] == "+" else -rest)
@@ -200,16 +200,16 @@ def _sum(match: re.Match[str], quantity: Quantity) -> tuple[Fraction, list[str]]
     raise Ask(f"“{match[0]}”: a sum, or a hyphen? Which is meant?", *(exact(x) for x in possible))
 
 
-def _unit_before_fraction(plain: str) -> str:
-    """4 in 3/8 and 4" 3/8 mean 4 3/8 in."""
+def _move_unit_behind(plain: str) -> str:
+    """Rewrites 4 in 3/8 and 4" 3/8 as 4 3/8 in."""
     return re.sub(rf"^({_INTEGER})\s*(?:in|\")\s*({_FRACTION})$", r"\1 \2 in", plain)
 
 
-def number_of(text: str) -> tuple[Fraction, list[str]]:
-    """(value, warnings) of a bare number in one of the trade's spellings; raises Ask or Refuse."""
+def parse_number(text: str) -> tuple[Fraction, list[str]]:
+    """Parses a number without a unit in one of the trade's spellings: (value, warnings); raises Ask or Refuse."""
     mixed = re.fullmatch(rf"({_INTEGER})\s*{_GAP}({_INTEGER})\s*/\s*({_INTEGER})", text)
     if mixed:
-        value, warnings = _fraction(mixed[2], mixed[3])
+        value, warnings = _parse_fraction(mixed[2], mixed[3])
         if value >= 1 and "." in text:
             raise Refuse(f"{text}: a dot, and more above the line than below it. Write it like 4 3/8.")
         if value >= 1:
@@ -218,11 +218,11 @@ def number_of(text: str) -> tuple[Fraction, list[str]]:
     fraction = re.fullmatch(rf"({_INTEGER})\s*/\s*({_INTEGER})", text)
     if fraction:
         _ask_about_run_together(fraction[1], fraction[2])
-        return _fraction(fraction[1], fraction[2])
+        return _parse_fraction(fraction[1], fraction[2])
     return Fraction(text if text[-1] != "." else text[:-1]), []
 
 
-def _fraction(top: str, bottom: str) -> tuple[Fraction, list[str]]:
+def _parse_fraction(top: str, bottom: str) -> tuple[Fraction, list[str]]:
     if int(bottom) == 0:
         raise Refuse("A fraction cannot have 0 below the line.")
     warnings = []
@@ -232,7 +232,7 @@ def _fraction(top: str, bottom: str) -> tuple[Fraction, list[str]]:
 
 
 def _ask_about_run_together(top: str, bottom: str) -> None:
-    """43/8 may be 4 3/8 with the gap left out, or five and three eighths."""
+    """Raises Ask for a text such as 43/8: 4 3/8 without its space, or five and three eighths."""
     if int(bottom) not in range(1, 65) or int(top) <= int(bottom):
         return
     readings = []
@@ -278,7 +278,7 @@ def _ask_about_spaces(plain: str) -> None:
 
 
 def _explain(plain: str) -> None:
-    """Raises with the most helpful sentence for a text that is no length."""
+    """Raises Ask or Refuse with the most helpful sentence for a text that is not a length."""
     if plain.count("/") > 1:
         raise Refuse("There are two strokes in that. Write one fraction, such as 4 3/8.")
     if re.fullmatch(rf"{NUMBER}\s*'.*", plain):

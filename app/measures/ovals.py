@@ -1,11 +1,18 @@
-"""Clock directions seen from outside the ball, and ovals that are wider towards one."""
+"""Reads clock directions seen from outside the ball, and ovals, which are wider in one direction."""
 
 import re
 from dataclasses import dataclass
 from fractions import Fraction
 
-from app.measures.lengths import NUMBER, decimal_points, length_of, length_with, number_of, read_by
-from app.measures.reading import HOLE, OVAL, Ask, Quantity, Reading, Refuse, asking_within
+from app.measures.lengths import (
+    NUMBER,
+    parse_length,
+    parse_length_and_warnings,
+    parse_number,
+    read_by,
+    use_decimal_points,
+)
+from app.measures.reading import HOLE, OVAL, Ask, Quantity, Reading, Refuse, ask_within
 from app.measures.spelling import COMMA_TOLD
 from app.measures.wording import exact, inches
 
@@ -25,13 +32,13 @@ _NAMED = {
 
 
 def read_clock(text: str) -> Reading[Fraction]:
-    """Degrees clockwise from 12 o'clock (towards the fingers) seen from outside, 0 to 360."""
-    return read_by(text, lambda plain, warnings: _clock(decimal_points(plain)))
+    """Reads a direction as degrees clockwise from 12 o'clock (towards the fingers), seen from outside, 0 to 360."""
+    return read_by(text, lambda plain, warnings: _parse_clock(use_decimal_points(plain)))
 
 
-def _clock(plain: str) -> Fraction:
+def _parse_clock(plain: str) -> Fraction:
     plain = re.sub(r"^(?:at|towards?) |(?<!from )\bthe (?=fingers|palm|left|right)", "", plain)
-    hours = _hours(plain)
+    hours = _parse_hours(plain)
     if hours is not None:
         if not 1 <= hours < 13:
             raise Refuse("A clock direction is 1:00 to 12:59.")
@@ -43,24 +50,24 @@ def _clock(plain: str) -> Fraction:
     turn = _TURN.fullmatch(plain)
     if not turn:
         raise Refuse("Write a clock time such as 10:30, or degrees such as 45 left.")
-    return _turned(turn)
+    return _parse_turn(turn)
 
 
-def _turned(turn: re.Match[str]) -> Fraction:
+def _parse_turn(turn: re.Match[str]) -> Fraction:
     written, way = turn["size"], turn["after"] or turn["before"]
-    size = number_of(written)[0]
+    size = parse_number(written)[0]
     if (turn["sign"] and way) or (turn["before"] and turn["after"]):
         raise Ask("A sign and a side, or two sides. Which is meant?", f"{written} left", f"{written} right")
     if not (turn["unit"] or way or turn["sign"]) and 0 < size < 13:
-        raise Ask("O'clock or degrees?", *_times(written), f"{written}°")
+        raise Ask("O'clock or degrees?", *_list_times(written), f"{written}°")
     if size > 360:
         raise Refuse("A direction is 0 to 360 degrees.")
     is_back = turn["sign"] == "-" or bool(way and re.fullmatch(_BACK, way))
     return (-size if is_back else size) % 360
 
 
-def _hours(plain: str) -> Fraction | None:
-    """The hours of a text that is surely a clock time: 10:30, 10h30, 6 o'clock, 10 1/2 o'clock, half past 10."""
+def _parse_hours(plain: str) -> Fraction | None:
+    """Parses a text that can only be a clock time, such as 10:30, 10h30, 6 o'clock, half past 10; None for others."""
     time = re.fullmatch(rf"(\d{{1,2}})[:h](\d{{2}})(?:{_OCLOCK})?|(\d{{1,2}})[ -]([0-5]\d){_OCLOCK}", plain)
     if time:
         hour, minute = int(time[1] or time[3]), int(time[2] or time[4])
@@ -73,15 +80,15 @@ def _hours(plain: str) -> Fraction | None:
     spoken = re.fullmatch(rf"({NUMBER}){_OCLOCK}", plain)
     if not spoken:
         return None
-    times = _times(spoken[1])
+    times = _list_times(spoken[1])
     if len(times) > 1:
         raise Ask("Hours and minutes, or hours with decimals?", *times)
-    return number_of(spoken[1])[0] if not times or "o'clock" in times[0] else _hours(times[0])
+    return parse_number(spoken[1])[0] if not times or "o'clock" in times[0] else _parse_hours(times[0])
 
 
-def _times(written: str) -> list[str]:
-    """The clock times that a number of hours may mean: 10.30 as hours and minutes, 7.75 with decimals, 6 as it is."""
-    hours = number_of(written)[0]
+def _list_times(written: str) -> list[str]:
+    """Lists the clock times that a number may mean: 10.30 as hours and minutes, 7.75 as decimal hours, 6 as it is."""
+    hours = parse_number(written)[0]
     if hours.denominator == 1 and "." not in written:
         return [f"{hours} o'clock"]
     whole, _, decimals = written.partition(".")
@@ -102,7 +109,7 @@ def _times(written: str) -> list[str]:
 
 @dataclass(frozen=True)
 class Oval:
-    """A hole and its oval: the bit, the extra width (0 = round), inches, and the clock direction in degrees."""
+    """A hole and its oval: bit and extra width (0 = round) in inches, and the clock direction in degrees."""
 
     hole_in: Fraction
     oval_in: Fraction
@@ -114,35 +121,35 @@ _ANY_WIDTH = Quantity("oval", Fraction(0), Fraction(3), Fraction(0), Fraction(3)
 
 def read_oval(text: str) -> Reading[Oval]:
     """Reads `31/32`, `1 x 1 1/32 @ 45`, `1 + 1/32 @ 10:30`: a second number near the first is the finished width."""
-    return read_by(text, _oval)
+    return read_by(text, _parse_oval)
 
 
-def _oval(plain: str, warnings: list[str]) -> Oval:
-    points = decimal_points(plain)
+def _parse_oval(plain: str, warnings: list[str]) -> Oval:
+    points = use_decimal_points(plain)
     if points != plain:
         warnings.append(COMMA_TOLD)
-    size, turn_text = _size_and_turn(points)
+    size, turn_text = _split_off_turn(points)
     is_sweep = bool(re.search(r"\bswe(?:ep|pt)\b", size))
     size = re.sub(r"\s*\b(?:sweep|swept|oval|wide)\b\s*", " ", size).strip()
     pieces = re.split(r"\s*x\s*|\s+by\s+|\s*\+\s*(?=[\d.-])", size, maxsplit=1)
     if len(pieces) == 1:
-        return _round(points, size, turn_text, warnings)
+        return _parse_round(points, size, turn_text, warnings)
     if re.search(r"[-+]$", pieces[0]):
         raise Ask("Two signs between the hole and its oval. Write it such as 1 + 1/32 @ 45.")
     if "" in pieces:
         raise Ask("One of the two widths is missing. Write both, such as 1 x 1 1/32 @ 45.")
     turned = f" @ {turn_text}" if turn_text else ""
-    bit, extra = asking_within(
-        lambda: _widths(pieces, "+" in size or is_sweep, warnings), lambda choice: f"{choice}{turned}"
+    bit, extra = ask_within(
+        lambda: _parse_widths(pieces, "+" in size or is_sweep, warnings), lambda choice: f"{choice}{turned}"
     )
     if extra and not turn_text:
         raise Ask("In which direction is it wider?", f"{plain} @ 12:00", f"{plain} @ 45 left", f"{plain} @ 45 right")
     if not turn_text:
         return Oval(bit, extra, Fraction(0))
-    return Oval(bit, extra, asking_within(lambda: _clock(turn_text), lambda choice: f"{size} @ {choice}"))
+    return Oval(bit, extra, ask_within(lambda: _parse_clock(turn_text), lambda choice: f"{size} @ {choice}"))
 
 
-def _round(plain: str, size: str, turn_text: str, warnings: list[str]) -> Oval:
+def _parse_round(plain: str, size: str, turn_text: str, warnings: list[str]) -> Oval:
     if "oval" in plain:
         raise Ask("That gives the oval but not the hole. Write both, such as 1 + 1/16 @ 45 left.")
     if turn_text:
@@ -150,14 +157,16 @@ def _round(plain: str, size: str, turn_text: str, warnings: list[str]) -> Oval:
     less = re.fullmatch(r"([1-9]\d*/[1-9]\d*)\s*-\s*([1-9]\d*/[1-9]\d*)", size)
     if less and (rest := Fraction(less[1]) - Fraction(less[2])) > 0:
         raise Ask("Is the second the oval, or taken off the hole?", f"{less[1]} + {less[2]} @ 12:00", exact(rest))
-    return Oval(length_with(size, HOLE, warnings), Fraction(0), Fraction(0))
+    return Oval(parse_length(size, HOLE, warnings), Fraction(0), Fraction(0))
 
 
-def _widths(pieces: list[str], is_extra: bool, warnings: list[str]) -> tuple[Fraction, Fraction]:
-    """(bit, how much wider); `is_extra` when the text says that the second number comes on top of the first."""
+def _parse_widths(pieces: list[str], is_extra: bool, warnings: list[str]) -> tuple[Fraction, Fraction]:
+    """Returns (bit, extra width); `is_extra` says that the second number is added to the first."""
     mark = "+" if is_extra else "x"
-    first = asking_within(lambda: length_with(pieces[0], HOLE, []), lambda choice: f"{choice} {mark} {pieces[1]}")
-    second = asking_within(lambda: length_of(pieces[1], _ANY_WIDTH)[0], lambda choice: f"{pieces[0]} {mark} {choice}")
+    first = ask_within(lambda: parse_length(pieces[0], HOLE, []), lambda choice: f"{choice} {mark} {pieces[1]}")
+    second = ask_within(
+        lambda: parse_length_and_warnings(pieces[1], _ANY_WIDTH)[0], lambda choice: f"{pieces[0]} {mark} {choice}"
+    )
     if is_extra and first <= second <= OVAL.high:
         raise Ask("Is that how much wider the hole is, or how wide in all?", f"{pieces[0]} x {pieces[1]}")
     bit, extra = (first, second) if is_extra or second < first / 2 else (min(first, second), abs(second - first))
@@ -165,7 +174,7 @@ def _widths(pieces: list[str], is_extra: bool, warnings: list[str]) -> tuple[Fra
         raise Refuse(f"An oval of {inches(extra)} in more than the bit is not possible.")
     if not is_extra and bit < first:
         warnings.append(f"Read as a {exact(bit)} hole made {exact(first)} wide.")
-    bit = length_with(exact(bit), HOLE, warnings)
+    bit = parse_length(exact(bit), HOLE, warnings)
     if extra > OVAL.usual_high:
         warnings.append(f"Unusual: the oval is {inches(extra)} in wider than the bit.")
     return bit, extra
@@ -179,7 +188,7 @@ _TURN_AT_END = re.compile(
 )
 
 
-def _size_and_turn(plain: str) -> tuple[str, str]:
+def _split_off_turn(plain: str) -> tuple[str, str]:
     mark = re.search(r"@|\bat\b|\btowards?\b", plain)
     if mark:
         return plain[: mark.start()].strip(" ,"), plain[mark.end() :].strip()

@@ -1,4 +1,4 @@
-"""Texts that hold two measures: span pairs and axis points."""
+"""Reads texts that hold two measures: span pairs and axis points."""
 
 import re
 from collections.abc import Iterator
@@ -6,9 +6,9 @@ from contextlib import suppress
 from dataclasses import dataclass
 from fractions import Fraction
 
-from app.measures.lengths import NUMBER, UNIT, length_with, number_of, read_by
-from app.measures.reading import SPAN, Ask, Quantity, Reading, Refuse, asking_within, one_of
-from app.measures.spelling import by_commas, warn_of_commas
+from app.measures.lengths import NUMBER, UNIT, parse_length, parse_number, read_by
+from app.measures.reading import SPAN, Ask, Quantity, Reading, Refuse, ask_within, pick_meaning
+from app.measures.spelling import list_comma_readings, warn_of_commas
 from app.measures.wording import exact, inches
 
 # Span pairs ---------------------------------------------------------------------------------------------------
@@ -16,7 +16,7 @@ from app.measures.wording import exact, inches
 
 @dataclass(frozen=True)
 class SpanPair:
-    """Spans to the middle and the ring finger, inches; `edges` when the text names them, else empty."""
+    """Spans to the middle and the ring finger, inches; `edges` is empty unless the text names them."""
 
     middle_in: Fraction
     ring_in: Fraction
@@ -38,18 +38,18 @@ _LOST_STROKE = "Two whole numbers: two spans, or one with a stroke or a point lo
 
 
 def read_span_pair(text: str, first: str = "") -> Reading[SpanPair]:
-    """Reads `4 1/2 x 4 7/16`. `first` is which finger the field says comes first; without it a bare pair asks."""
+    """Reads `4 1/2 x 4 7/16`. `first` is the finger that the field puts first; without it a bare pair asks."""
 
-    def of(plain: str, warnings: list[str]) -> SpanPair:
-        rest, edges = _without_edges(plain)
+    def parse(plain: str, warnings: list[str]) -> SpanPair:
+        rest, edges = _split_off_edges(plain)
         if re.search(r"\bfull\b", rest):
             bare = re.sub(r"\s*\bfull\b", "", rest)
             raise Ask("Full: a heavy 64th, or finished edges?", rest.replace("full", "heavy"), f"{bare} finished")
-        middle, ring = asking_within(
-            lambda: one_of(
-                by_commas(rest),
-                lambda way, told: _pair(way, first, warn_of_commas(rest, way, told)),
-                _as_pair,
+        middle, ring = ask_within(
+            lambda: pick_meaning(
+                list_comma_readings(rest),
+                lambda way, told: _parse_pair(way, first, warn_of_commas(rest, way, told)),
+                _write_pair,
                 warnings,
             ),
             lambda choice: f"{choice} {_EDGES_WRITTEN[edges]}".strip(),
@@ -58,14 +58,14 @@ def read_span_pair(text: str, first: str = "") -> Reading[SpanPair]:
             warnings.append(f"Unusual: the two spans differ by {inches(abs(middle - ring))} in.")
         return SpanPair(middle, ring, edges)
 
-    return read_by(text, of)
+    return read_by(text, parse)
 
 
-def _as_pair(spans: tuple[Fraction, Fraction]) -> str:
+def _write_pair(spans: tuple[Fraction, Fraction]) -> str:
     return f"middle {exact(spans[0])}, ring {exact(spans[1])}"
 
 
-def _without_edges(plain: str) -> tuple[str, str]:
+def _split_off_edges(plain: str) -> tuple[str, str]:
     if re.search(r"\bcent(?:re|er)s?\b|\bstraight\b", plain):
         raise Ask("Spans here run along the surface from edge to edge. Which edges were measured?")
     for pattern, edges in _EDGE_WORDS.items():
@@ -74,28 +74,30 @@ def _without_edges(plain: str) -> tuple[str, str]:
     return re.sub(r"\s*\b(?:along )?(?:the )?surface\b", "", plain), ""
 
 
-def _pair(plain: str, first: str, warnings: list[str]) -> tuple[Fraction, Fraction]:
+def _parse_pair(plain: str, first: str, warnings: list[str]) -> tuple[Fraction, Fraction]:
     both = re.fullmatch(r"(?:both\s+(.+)|(.+?)\s+(?:both|even))", plain)
     if both:
-        value = length_with(both[1] or both[2], SPAN, warnings)
+        value = parse_length(both[1] or both[2], SPAN, warnings)
         return value, value
     offset = re.fullmatch(
         rf"(?P<base>{NUMBER})\s*(?P<sign>[-+])\s*(?P<more>{NUMBER})\s*(?P<finger>{_MIDDLE}|{_RING})", plain
     )
     if offset and "/" in offset["more"] + offset["base"]:
-        base, more = length_with(offset["base"], SPAN, warnings), number_of(offset["more"])[0]
+        base, more = parse_length(offset["base"], SPAN, warnings), parse_number(offset["more"])[0]
         other = base + (more if offset["sign"] == "+" else -more)
         return (base, other) if re.fullmatch(_RING, offset["finger"]) else (other, base)
     labels = list(_LABEL.finditer(plain))
     if labels:
-        return _labelled(plain, labels, warnings)
-    a, b = one_of(_splits(plain), _two, lambda spans: f"{exact(spans[0])} x {exact(spans[1])}", warnings)
+        return _parse_labelled(plain, labels, warnings)
+    a, b = pick_meaning(
+        _list_splits(plain), _parse_two, lambda spans: f"{exact(spans[0])} x {exact(spans[1])}", warnings
+    )
     if a != b and first not in {"middle", "ring"}:
-        raise Ask("Which finger comes first?", _as_pair((a, b)), _as_pair((b, a)))
+        raise Ask("Which finger comes first?", _write_pair((a, b)), _write_pair((b, a)))
     return (b, a) if first == "ring" else (a, b)
 
 
-def _labelled(plain: str, labels: list[re.Match[str]], warnings: list[str]) -> tuple[Fraction, Fraction]:
+def _parse_labelled(plain: str, labels: list[re.Match[str]], warnings: list[str]) -> tuple[Fraction, Fraction]:
     unclear = Ask("Which number belongs to which finger?", "middle …, ring …")
     if len(labels) != 2 or bool(labels[0]["middle"]) == bool(labels[1]["middle"]):
         raise unclear
@@ -117,12 +119,12 @@ def _labelled(plain: str, labels: list[re.Match[str]], warnings: list[str]) -> t
             f"{one} {bare}, {two} {after}", f"{one} {bare} shy, {two} {after}",
         )  # fmt: skip
     pieces = (before, between, "x") if before else (between, after, "x")
-    a, b = _two(pieces, warnings, f"{one} %s, {two} %s")
+    a, b = _parse_two(pieces, warnings, f"{one} %s, {two} %s")
     return (a, b) if labels[0]["middle"] else (b, a)
 
 
-def _splits(plain: str) -> Iterator[tuple[str, ...]]:
-    """Every way to part a text into spans; a hyphen, stroke or gap only parts what is a usual span on either side."""
+def _list_splits(plain: str) -> Iterator[tuple[str, ...]]:
+    """Yields every way to split a text in two; a hyphen, stroke or space counts only between two usual spans."""
     for pattern, mark in ((_SURE_BETWEEN, "x"), (_COMMA, ",")):
         parted = pattern.split(plain)
         if len(parted) > 1:
@@ -132,7 +134,7 @@ def _splits(plain: str) -> Iterator[tuple[str, ...]]:
     for between in _MAYBE_BETWEEN.finditer(plain):
         before, after = plain[: between.start()], plain[between.end() :]
         if any(re.search(r"/ ?\d+ ?[-+] ?\d", half) for half in (before, after)):
-            continue  # a sum on one side: the hyphen in it is the better place to part
+            continue  # one side is a sum: the text is split at the hyphen within it instead
         is_doubled = between[0].strip() and re.search(r"[-+/]$", before)
         if not is_doubled and not re.search(r"\s[-+/]?$|/$", before) and not re.match(r"[-+/]", after):
             yield before, after, between[0].strip() or " "
@@ -140,22 +142,22 @@ def _splits(plain: str) -> Iterator[tuple[str, ...]]:
             yield f"{before}-", after, " "
 
 
-def _two(pieces: tuple[str, ...], warnings: list[str], labels: str = "%s x %s") -> tuple[Fraction, Fraction]:
-    """The two spans of a parted text: both, and the mark between them, which may mean something else."""
+def _parse_two(pieces: tuple[str, ...], warnings: list[str], labels: str = "%s x %s") -> tuple[Fraction, Fraction]:
+    """Parses the pieces of a split text: two spans and the mark between them, which may have another meaning."""
     if len(pieces) == 1:
-        value = length_with(pieces[0], SPAN, warnings)
+        value = parse_length(pieces[0], SPAN, warnings)
         raise Ask("One span or two?", f"both {exact(value)}", f"middle {exact(value)}, ring …")
     if len(pieces) != 3 or "" in pieces:
         raise Refuse("Write two spans, such as 4 1/2 x 4 7/16.")
     mark = pieces[2]
-    first, second = _same_unit(pieces[0], pieces[1])
+    first, second = _share_unit(pieces[0], pieces[1])
     try:
-        a = asking_within(lambda: length_with(first, SPAN, warnings), lambda choice: labels % (choice, second))
+        a = ask_within(lambda: parse_length(first, SPAN, warnings), lambda choice: labels % (choice, second))
     except Ask:
-        with suppress(Ask):  # what cannot be read at all is stronger than a question
-            length_with(second, SPAN, [])
+        with suppress(Ask):  # an unreadable second span is refused before the first is asked about
+            parse_length(second, SPAN, [])
         raise
-    b = asking_within(lambda: length_with(second, SPAN, warnings), lambda choice: labels % (first, choice))
+    b = ask_within(lambda: parse_length(second, SPAN, warnings), lambda choice: labels % (first, choice))
     is_bare = first.isdecimal(), second.isdecimal()
     if mark != "x" and (
         all(is_bare) or (mark == "," and any(is_bare) and not re.search(r"\d[ -]\d+/", first + second))
@@ -166,8 +168,8 @@ def _two(pieces: tuple[str, ...], warnings: list[str], labels: str = "%s x %s") 
     return a, b
 
 
-def _same_unit(first: str, second: str) -> tuple[str, str]:
-    """114 x 111 mm: a unit written once is for both, unless the bare number is a span in inches."""
+def _share_unit(first: str, second: str) -> tuple[str, str]:
+    """Applies a unit written once, as in 114 x 111 mm, to both, unless the bare number is a span in inches."""
     units = [re.search(rf"(?<![a-z])({UNIT})$", text) for text in (first, second)]
     bare = [re.fullmatch(r"\d{1,4}(?:\.\d{1,6})?", text) for text in (first, second)]
     if bare[0] and units[1] and Fraction(first) > SPAN.high:
@@ -201,33 +203,33 @@ _AXIS_POINT = re.compile(
 def read_axis_point(text: str) -> Reading[AxisPoint]:
     """Reads `4 1/4 over 1/4 up`, `4 1/4 x 1/4 U`, `5 > 1/2 v`."""
 
-    def of(plain: str, warnings: list[str]) -> AxisPoint:
-        return one_of(
-            by_commas(plain),
-            lambda way, told: _axis_point(way, warn_of_commas(plain, way, told)), _as_point, warnings,
+    def parse(plain: str, warnings: list[str]) -> AxisPoint:
+        return pick_meaning(
+            list_comma_readings(plain),
+            lambda way, told: _parse_axis_point(way, warn_of_commas(plain, way, told)), _write_point, warnings,
         )  # fmt: skip
 
-    return read_by(text, of)
+    return read_by(text, parse)
 
 
-def _as_point(point: AxisPoint) -> str:
+def _write_point(point: AxisPoint) -> str:
     return f"{exact(point.over_in)} over {exact(abs(point.up_in))} {'down' if point.up_in < 0 else 'up'}"
 
 
-def _axis_point(plain: str, warnings: list[str]) -> AxisPoint:
+def _parse_axis_point(plain: str, warnings: list[str]) -> AxisPoint:
     match = _AXIS_POINT.fullmatch(plain)
     if not match:
-        return _half_an_axis_point(plain)
+        return _ask_about_half_a_point(plain)
     over, size = match["over"] or match["over_after"], match["size"] or match["size_after"]
     ways = {bool(re.fullmatch(_DOWNWARDS, w)) for w in match.group("way", "lead", "way_before") if w}
-    over_in, is_signed = length_with(over, _OVER, warnings), size[0] in "+-"
-    up_in = length_with(size.lstrip("+- "), _UP, warnings)
+    over_in, is_signed = parse_length(over, _OVER, warnings), size[0] in "+-"
+    up_in = parse_length(size.lstrip("+- "), _UP, warnings)
     if len(ways) > 1 or is_signed or (up_in and not ways):
         raise Ask("Up or down?", *(f"{exact(over_in)} over {exact(up_in)} {way}" for way in ("up", "down")))
     return AxisPoint(over_in, -up_in if ways == {True} else up_in)
 
 
-def _half_an_axis_point(plain: str) -> AxisPoint:
+def _ask_about_half_a_point(plain: str) -> AxisPoint:
     alone = re.fullmatch(rf"({NUMBER})\s*\"?\s*(?:over|>|up|u|down|d)?", plain)
     gap = re.fullmatch(rf"({NUMBER})\s*\"? ({NUMBER})\s*\"?\s*(?:(up)|u|(down)|d)?", plain)
     if not alone and not gap:

@@ -1,4 +1,4 @@
-"""A pitch written as two parts: forward or reverse, then left or right."""
+"""Reads a pitch written as two parts: forward or reverse, then left or right."""
 
 import math
 import re
@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
-from app.measures.lengths import NUMBER, UNIT, length_with, number_of, read_by
-from app.measures.reading import PITCH, Ask, Reading, Refuse, asking_within, one_of
-from app.measures.spelling import by_commas, warn_of_commas
+from app.measures.lengths import NUMBER, UNIT, parse_length, parse_number, read_by
+from app.measures.reading import PITCH, Ask, Reading, Refuse, ask_within, pick_meaning
+from app.measures.spelling import list_comma_readings, warn_of_commas
 from app.measures.wording import exact, palm_side
 
 STANDARD_RADIUS_IN = 13.5 / math.pi  # a 27 in ball, for pitches typed in degrees
@@ -22,8 +22,8 @@ class Pitch:
     right_in: Fraction
 
 
-def _as_written(value: Fraction) -> str:
-    """A size as a choice that can be taken: what comes of degrees is written in decimals, to a millionth."""
+def _write_size(value: Fraction) -> str:
+    """Writes a size so that it can be offered as a choice: one converted from degrees as a decimal, to a millionth."""
     return exact(value if value.denominator <= 1000 else Fraction(round(value * 10**6), 10**6))
 
 
@@ -58,19 +58,19 @@ class _Part:
 
 
 def read_pitch(text: str, hand: str = "", hole: str = "", radius_in: float = STANDARD_RADIUS_IN) -> Reading[Pitch]:
-    """Reads `3/8R 1/8L`, `1/8 under` and their kin; `hand` and `hole` decide which side is under the palm."""
+    """Reads texts such as `3/8R 1/8L`, `1/8 under`; `hand` and `hole` decide which side is under the palm."""
 
-    def of(plain: str, warnings: list[str]) -> Pitch:
-        def one_way(way: str, told: list[str]) -> Pitch:
-            parts = _parts(_zeros_apart(way), radius_in, warn_of_commas(plain, way, told))
-            return _resolved(parts, hand, hole, told)
+    def parse(plain: str, warnings: list[str]) -> Pitch:
+        def parse_one_way(way: str, told: list[str]) -> Pitch:
+            parts = _parse_parts(_separate_zeros(way), radius_in, warn_of_commas(plain, way, told))
+            return _resolve(parts, hand, hole, told)
 
-        return one_of(by_commas(plain), one_way, _as_text, warnings)
+        return pick_meaning(list_comma_readings(plain), parse_one_way, _write_pitch, warnings)
 
-    return read_by(text, of)
+    return read_by(text, parse)
 
 
-def _as_text(pitch: Pitch) -> str:
+def _write_pitch(pitch: Pitch) -> str:
     vertical, sideways = exact(abs(pitch.forward_in)), exact(abs(pitch.right_in))
     return (
         f"{vertical} {'forward' if pitch.forward_in > 0 else 'reverse'}, "
@@ -78,8 +78,8 @@ def _as_text(pitch: Pitch) -> str:
     )
 
 
-def _zeros_apart(plain: str) -> str:
-    """0 1/8 left is two sizes, and so are 0-0 and no lateral; a hyphen behind a word only parts."""
+def _separate_zeros(plain: str) -> str:
+    """Separates a zero from the next size, as in 0 1/8 left or 0-0; a hyphen after a word is a separator."""
     if re.search(r"[-,;/&] ?[-,;/&]", plain):
         raise Refuse("There are two signs in a row. Write it like 3/8 reverse, 1/8 left.")
     _ask_about_dashes(plain)
@@ -92,27 +92,32 @@ def _zeros_apart(plain: str) -> str:
 
 
 def _ask_about_dashes(plain: str) -> None:
-    """A dash behind a size (1/4- reverse) may be a light 64th; one with nothing on a side of it is no dash between."""
+    """Raises Ask for a dash after a size (1/4- reverse), which may mean a light 64th, or at an end of the text."""
     behind = re.search(r"(?<=\d)-(?=\s|[a-z]|$)", plain)
     if behind or re.search(r"^-\s|-$", plain):
         bare = " ".join(re.sub(r"(?<=\d)-(?=\s|[a-z]|$)|^-\s|-$", " ", plain).split())
         raise Ask("A dash with nothing between: a 64th less, or nothing? Write the size out.", bare)
 
 
-def _parts(plain: str, radius_in: float, warnings: list[str]) -> list[_Part]:
-    """The numbers of the text, each with the direction words that stand with it."""
-    tokens = list(_tokens(plain))
+def _parse_parts(plain: str, radius_in: float, warnings: list[str]) -> list[_Part]:
+    """Parses the numbers of the text, each with its direction words."""
+    tokens = list(_split_into_tokens(plain))
     if sum(isinstance(t, tuple) or t == "0" for t in tokens) > 2:
         raise Refuse("There are more than two sizes in that. Write forward or reverse, then left or right.")
     parts: list[_Part] = []
     leading: list[str] = []
     words_first = bool(tokens) and isinstance(tokens[0], str)
-    is_apart = False  # behind a separator: a word belongs to the next size where the last one has its own
+    is_apart = False  # after a separator a word belongs to the next size if the last size has one
     for token in tokens:
         if token == ",":
             is_apart = True
         elif not isinstance(token, str) or token == "0":
-            parts.append(_Part(Fraction(0) if token == "0" else _within(plain, token[0], radius_in, warnings), leading))
+            parts.append(
+                _Part(
+                    Fraction(0) if token == "0" else _parse_signless_amount(plain, token[0], radius_in, warnings),
+                    leading,
+                )
+            )
             leading, is_apart = [], False
         elif (
             not parts
@@ -132,8 +137,8 @@ def _parts(plain: str, radius_in: float, warnings: list[str]) -> list[_Part]:
     return parts
 
 
-def _tokens(plain: str) -> Iterator[str | tuple[str]]:
-    """Direction words as str, numbers as one-tuples, anything between two sizes as a comma."""
+def _split_into_tokens(plain: str) -> Iterator[str | tuple[str]]:
+    """Yields direction words as str, numbers as one-tuples, and any separator of two sizes as a comma."""
     at = 0
     while at < len(plain):
         match = _TOKEN.match(plain, at)
@@ -151,44 +156,44 @@ def _tokens(plain: str) -> Iterator[str | tuple[str]]:
             yield _WORDS[word]
 
 
-def _within(plain: str, number: str, radius_in: float, warnings: list[str]) -> Fraction:
+def _parse_signless_amount(plain: str, number: str, radius_in: float, warnings: list[str]) -> Fraction:
     if number[0] in "+-":
         choices = [f"{number[1:]} {way}" for way in ("forward", "reverse") if number == plain]
         raise Ask("A plus or minus alone does not say which way. Write the direction.", *choices)
-    return asking_within(
-        lambda: _amount(number, radius_in, warnings),
+    return ask_within(
+        lambda: _parse_amount(number, radius_in, warnings),
         lambda choice: " ".join(plain.replace(number, f" {choice} ", 1).split()),
     )
 
 
-def _amount(text: str, radius_in: float, warnings: list[str]) -> Fraction:
+def _parse_amount(text: str, radius_in: float, warnings: list[str]) -> Fraction:
     degrees = re.fullmatch(rf"({NUMBER}){_DEGREES}", text)
     if degrees:
-        angle = float(number_of(degrees[1])[0])
+        angle = float(parse_number(degrees[1])[0])
         if not 0 <= angle < 20:
             raise Refuse("A pitch in degrees is 0 to 20.")
         warnings.append(f"{angle:g}° on this ball is a pitch of {radius_in * math.sin(math.radians(angle)):.4f} in.")
         return Fraction(radius_in * math.sin(math.radians(angle))).limit_denominator(10**9)
-    return length_with(text, PITCH, warnings)
+    return parse_length(text, PITCH, warnings)
 
 
-def _resolved(parts: list[_Part], hand: str, hole: str, warnings: list[str]) -> Pitch:
+def _resolve(parts: list[_Part], hand: str, hole: str, warnings: list[str]) -> Pitch:
     for part in parts:
         axes = len(set(part.words) & _VERTICAL) + len(set(part.words) & (_SIDEWAYS - {"lateral"}))
         if axes > 1 or ("lateral" in part.words and part.has(_VERTICAL)):
             raise Ask("Two directions for one size. Write each size with its own direction.")
     if len(parts) == 1:
-        return _lone(parts[0], hand, hole, warnings)
-    vertical, sideways = _in_order(*parts)
+        return _resolve_lone(parts[0], hand, hole, warnings)
+    vertical, sideways = _put_in_order(*parts)
     if vertical.has(_VERTICAL) and sideways.has(_VERTICAL):
         raise Ask("Both sizes are forward or reverse. Which one is left or right?")
     if vertical.has(_SIDEWAYS) and sideways.has(_SIDEWAYS):
         raise Ask("Both sizes are sideways. Which one is forward or reverse?")
-    return Pitch(_vertical(vertical), _lateral(sideways, hand, hole))
+    return Pitch(_resolve_vertical(vertical), _resolve_lateral(sideways, hand, hole))
 
 
-def _in_order(first: _Part, second: _Part) -> tuple[_Part, _Part]:
-    """(forward or reverse, left or right): the first R of a pair is reverse and the second is right."""
+def _put_in_order(first: _Part, second: _Part) -> tuple[_Part, _Part]:
+    """Returns (forward or reverse, left or right); the first R of a pair is reverse and the second is right."""
     if "r" in first.words:
         if second.has(_VERTICAL):
             _ask_pair(first, second)
@@ -203,7 +208,7 @@ def _in_order(first: _Part, second: _Part) -> tuple[_Part, _Part]:
 
 
 def _ask_pair(first: _Part, second: _Part) -> None:
-    a, b = _as_written(first.number or Fraction(0)), _as_written(second.number or Fraction(0))
+    a, b = _write_size(first.number or Fraction(0)), _write_size(second.number or Fraction(0))
     raise Ask(
         "R can be reverse or right here. Write the words.",
         f"{b} reverse, {a} {'left' if 'left' in first.words else 'right'}",
@@ -211,12 +216,12 @@ def _ask_pair(first: _Part, second: _Part) -> None:
     )
 
 
-def _lone(part: _Part, hand: str, hole: str, warnings: list[str]) -> Pitch:
-    size = _as_written(part.number or Fraction(0))
+def _resolve_lone(part: _Part, hand: str, hole: str, warnings: list[str]) -> Pitch:
+    size = _write_size(part.number or Fraction(0))
     if part.has(_VERTICAL):
         if not part.is_zero:
             warnings.append("Only forward or reverse was given: left and right were read as straight.")
-        return Pitch(_vertical(part), Fraction(0))
+        return Pitch(_resolve_vertical(part), Fraction(0))
     if part.is_zero and not part.words:
         return Pitch(Fraction(0), Fraction(0))
     if part.is_zero and part.has(_SIDEWAYS):
@@ -227,27 +232,27 @@ def _lone(part: _Part, hand: str, hole: str, warnings: list[str]) -> Pitch:
     if part.words == ["lateral"]:
         raise Ask("Sideways to which side?", f"0, {size} left", f"0, {size} right")
     if part.has(_SIDEWAYS):
-        _lateral(part, hand, hole)
+        _resolve_lateral(part, hand, hole)
         words = " ".join(part.words)
         raise Ask("And forward or reverse? Write 0 if it is straight.", f"0, {size} {words}")
     raise Ask("Which way?", f"{size} forward, 0", f"{size} reverse, 0", f"0, {size} left", f"0, {size} right")
 
 
-def _vertical(part: _Part) -> Fraction:
+def _resolve_vertical(part: _Part) -> Fraction:
     value = part.number or Fraction(0)
     if not value or "forward" in part.words:
         return value
     if "reverse" in part.words:
         return -value
-    size = _as_written(value)
+    size = _write_size(value)
     raise Ask(f"Is {size} forward or reverse?", f"{size} forward", f"{size} reverse")
 
 
-def _lateral(part: _Part, hand: str, hole: str) -> Fraction:
+def _resolve_lateral(part: _Part, hand: str, hole: str) -> Fraction:
     value = part.number or Fraction(0)
     if not value:
         return value
-    size = _as_written(value)
+    size = _write_size(value)
     if "left" in part.words:
         return -value
     if "right" in part.words:

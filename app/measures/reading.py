@@ -1,7 +1,6 @@
-"""What came of reading one typed text.
+"""The result of reading one typed text.
 
-A reading holds a value, or says that the field is empty, or unknown, or asks a question with choices, or names an
-error; it never raises.
+A reading is a value, an empty field, an unknown measure, a question with choices, or an error. Reading never raises.
 """
 
 from collections.abc import Callable, Iterable
@@ -16,7 +15,7 @@ State = Literal["value", "absent", "unknown", "ask", "error"]
 
 @dataclass(frozen=True)
 class Reading(Generic[T]):
-    """A value with its warnings; or nothing meant, or unknown (three different things); or a question; or an error."""
+    """One of: a value with its warnings; absent; unknown; a question (`ask`) with its choices; an error."""
 
     text: str
     state: State
@@ -27,7 +26,7 @@ class Reading(Generic[T]):
 
     @property
     def given(self) -> T:
-        """The value of a field that has to hold one; its form has refused anything else."""
+        """The value of a required field: its form has refused anything else. ValueError without one."""
         if self.value is None:
             raise ValueError(f"no value was read from {self.text!r}")
         return self.value
@@ -38,7 +37,7 @@ class Reading(Generic[T]):
 
 
 class Ask(Exception):
-    """Internal to app.measures: the text can be read in two ways."""
+    """Internal to app.measures: the text can be read in more than one way."""
 
     def __init__(self, message: str, *choices: str) -> None:
         super().__init__(message)
@@ -46,27 +45,29 @@ class Ask(Exception):
 
 
 class AskUnit(Ask):
-    """A number that is only possible in another unit: weaker than a reading that needs no question."""
+    """A number that is only possible in another unit; a reading that needs no question is preferred."""
 
 
 class Refuse(Exception):
-    """Internal to app.measures: the text cannot be read, or says what cannot be."""
+    """Internal to app.measures: the text cannot be read, or its value is impossible."""
 
     def __init__(self, message: str) -> None:
         super().__init__(message)
         self.message = message
 
 
-def asking_within(read: Callable[[], T], offer: Callable[[str], str]) -> T:
-    """What `read` reads of a part of a text; its choices are put back into the whole text by `offer`."""
+def ask_within(read: Callable[[], T], offer: Callable[[str], str]) -> T:
+    """Calls `read` on a part of a text; `offer` turns the choices of its question into choices for the whole text."""
     try:
         return read()
     except Ask as ask:
         raise type(ask)(ask.message, *(offer(choice) for choice in ask.choices)) from None
 
 
-def one_of(ways: Iterable[W], read: Callable[[W, list[str]], T], write: Callable[[T], str], warnings: list[str]) -> T:
-    """What a text means that can be taken in several `ways`: the only value, or Ask with each, or the first refusal."""
+def pick_meaning(
+    ways: Iterable[W], read: Callable[[W, list[str]], T], write: Callable[[T], str], warnings: list[str]
+) -> T:
+    """Returns the only value that `read` finds in several `ways`; raises Ask with each value, or the first refusal."""
     values: dict[T, list[str]] = {}
     asks: list[Ask] = []
     refusals: list[Ask | Refuse] = []
@@ -91,7 +92,7 @@ def one_of(ways: Iterable[W], read: Callable[[W, list[str]], T], write: Callable
 
 @dataclass(frozen=True)
 class Quantity:
-    """What a field holds: its name in a sentence, hard limits and what is usual, all in inches.
+    """The quantity of a field: its name in sentences, its hard limits and its usual range, in inches.
 
     The usual ranges are ASSUMED (common practice, no source) and only ever warn.
     """
@@ -104,24 +105,24 @@ class Quantity:
     is_signed: bool = False
 
 
-def _quantity(name: str, low: str, high: str, usual_low: str, usual_high: str) -> Quantity:
+def _make_quantity(name: str, low: str, high: str, usual_low: str, usual_high: str) -> Quantity:
     limits = [Fraction(x) for x in (low, high, usual_low, usual_high)]
     return Quantity(name, limits[0], limits[1], limits[2], limits[3], is_signed=limits[0] < 0)
 
 
-SPAN = _quantity("span", "1", "8", "2.5", "6")
-SLEEVE_TO_CUT = _quantity("sleeve-to-cut", "1", "8", "2", "6")
-HOLE = _quantity("hole size", "0.2", "2", "0.5", "1.5")
-BRIDGE = _quantity("bridge", "0.02", "2", "1/8", "1/2")
-PITCH = _quantity("pitch", "-1.5", "1.5", "-1", "1")
-OVAL = _quantity("oval", "0", "0.75", "0", "1/4")
-DIAMETER = _quantity("diameter", "0.3", "3", "0.5", "2")
-DEPTH = _quantity("depth", "0.1", "6", "0.5", "4")
-CIRCUMFERENCE = _quantity("circumference", "25.5", "27.5", "26.704", "27.002")
-PROUD = _quantity("height", "-1", "1", "-1/8", "1/8")
-TOLERANCE = _quantity("tolerance", "0", "0.25", "0", "1/16")
-ALLOWANCE = _quantity("limit", "0", "6", "0", "6")
-RESOLUTION = _quantity("smallest division", "0", "0.25", "0", "1/16")
+SPAN = _make_quantity("span", "1", "8", "2.5", "6")
+SLEEVE_TO_CUT = _make_quantity("sleeve-to-cut", "1", "8", "2", "6")
+HOLE = _make_quantity("hole size", "0.2", "2", "0.5", "1.5")
+BRIDGE = _make_quantity("bridge", "0.02", "2", "1/8", "1/2")
+PITCH = _make_quantity("pitch", "-1.5", "1.5", "-1", "1")
+OVAL = _make_quantity("oval", "0", "0.75", "0", "1/4")
+DIAMETER = _make_quantity("diameter", "0.3", "3", "0.5", "2")
+DEPTH = _make_quantity("depth", "0.1", "6", "0.5", "4")
+CIRCUMFERENCE = _make_quantity("circumference", "25.5", "27.5", "26.704", "27.002")
+PROUD = _make_quantity("height", "-1", "1", "-1/8", "1/8")
+TOLERANCE = _make_quantity("tolerance", "0", "0.25", "0", "1/16")
+ALLOWANCE = _make_quantity("limit", "0", "6", "0", "6")
+RESOLUTION = _make_quantity("smallest division", "0", "0.25", "0", "1/16")
 QUANTITIES = {
     "span": SPAN, "sleeve_to_cut": SLEEVE_TO_CUT, "hole": HOLE, "bridge": BRIDGE, "oval_width": OVAL,
     "diameter": DIAMETER, "depth": DEPTH, "circumference": CIRCUMFERENCE, "proud": PROUD,

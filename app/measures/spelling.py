@@ -1,4 +1,4 @@
-"""The front of every reader: what people type, in one plain spelling of figures, strokes and lower-case words."""
+"""Normalises what people type into one plain spelling: figures, strokes and lower-case words."""
 
 import itertools
 import re
@@ -19,24 +19,24 @@ _RAISED = re.compile(r"(?<=\d)(?=[⁰¹²³⁴-⁹])")
 
 
 def clean(text: str) -> str:
-    """The text in plain lower-case characters: Unicode folded, numbers in figures, dots of abbreviations dropped."""
+    """Returns the text in lower case, Unicode folded, numbers in figures, without abbreviation dots; raises Refuse."""
     if len(text) > LONGEST_TEXT:
         raise Refuse(f"That is {len(text):,} characters. A measure is short, such as 4 3/8.")
     raised = _RAISED.sub(" ", text)
     spaced = "".join(" " + c + " " if unicodedata.decomposition(c).startswith("<fraction>") else c for c in raised)
     spaced = spaced.replace("º", "°").replace("˚", "°")
     plain = unicodedata.normalize("NFKC", spaced.translate(_REPLACED)).translate(_REPLACED).lower()
-    plain = _one_space(plain.replace("''", '"'))
-    return _joined(_in_figures(plain)) if re.search(r"[a-z.&]", plain) else plain
+    plain = _collapse_spaces(plain.replace("''", '"'))
+    return _join(_write_in_figures(plain)) if re.search(r"[a-z.&]", plain) else plain
 
 
-def _one_space(plain: str) -> str:
+def _collapse_spaces(plain: str) -> str:
     return re.sub(r"\s+", " ", plain).strip()
 
 
-def by_commas(plain: str) -> list[str]:
-    """A text with each comma between two figures as a decimal point or as a separator: every way to take them."""
-    plain = re.sub(r"(?<![\d.,/])0,(?=\d+ ?/ ?\d+(?![\d.,]))", "0 , ", plain)  # 0,1/8: no decimal is written so
+def list_comma_readings(plain: str) -> list[str]:
+    """Returns the text with each comma between figures as a decimal point or a separator, in every combination."""
+    plain = re.sub(r"(?<![\d.,/])0,(?=\d+ ?/ ?\d+(?![\d.,]))", "0 , ", plain)  # 0,1/8 cannot be a decimal
     pieces = re.split(r"(?<=\d),(?=\d)", plain)
     if len(pieces) > _MOST_COMMAS + 1:
         raise Refuse("There are too many commas in that.")
@@ -48,7 +48,7 @@ COMMA_TOLD = "The comma was read as a decimal point."
 
 
 def warn_of_commas(plain: str, way: str, warnings: list[str]) -> list[str]:
-    """The warnings of a way to take the commas of a text, which begin with what that way supposes."""
+    """Appends to `warnings` if this reading of the commas takes one as a decimal point; returns the list."""
     if way.count(".") > plain.count("."):
         warnings.append(COMMA_TOLD)
     return warnings
@@ -68,24 +68,24 @@ _JOINTS = (
 )
 
 
-def _joined(plain: str) -> str:
+def _join(plain: str) -> str:
     for pattern, joint in _JOINTS:
         plain = re.sub(pattern, joint, plain)
-    return _one_space(plain)
+    return _collapse_spaces(plain)
 
 
 # Numbers in words --------------------------------------------------------------------------------------------
 
 
-def _either(words: Iterable[str]) -> str:
+def _match_either(words: Iterable[str]) -> str:
     return "|".join(sorted((w.replace(" ", "[- ]") for w in words), key=len, reverse=True))
 
 
-_TENS = _either(w for w, n in SMALL_WORDS.items() if n >= 20)
-_ONES = _either(w for w, n in SMALL_WORDS.items() if 0 < n < 10)
-_SMALL = _either(SMALL_WORDS)
+_TENS = _match_either(w for w, n in SMALL_WORDS.items() if n >= 20)
+_ONES = _match_either(w for w, n in SMALL_WORDS.items() if 0 < n < 10)
+_SMALL = _match_either(SMALL_WORDS)
 _COUNT = rf"(?:(?:{_TENS})(?:[- ](?:{_ONES}))?|{_SMALL}|\d+)"
-_PART = rf"(?:(?P<count>{_COUNT}|an?)[- ])?(?P<name>(?<!sixty[- ])(?:{_either(DENOMINATOR_WORDS)}))"
+_PART = rf"(?:(?P<count>{_COUNT}|an?)[- ])?(?P<name>(?<!sixty[- ])(?:{_match_either(DENOMINATOR_WORDS)}))"
 _SPOKEN = re.compile(
     r"(?<![\d./,])(?:(?<![a-z])|(?=\d))"
     rf"(?:(?:(?P<whole>{_COUNT})(?: inch(?:es)?)? and |(?P<inch>(?:an? )?inch and ))?{_PART}"
@@ -94,27 +94,27 @@ _SPOKEN = re.compile(
 )
 
 
-def _in_figures(plain: str) -> str:
-    """`four and three eighths` as 4 3/8, `half an inch` as 1/2, `one quarter reverse` as 1/4 reverse."""
-    return _SPOKEN.sub(_figures, plain)
+def _write_in_figures(plain: str) -> str:
+    """Writes `four and three eighths` as 4 3/8, `half an inch` as 1/2, `one quarter reverse` as 1/4 reverse."""
+    return _SPOKEN.sub(_write_figures, plain)
 
 
-def _figures(found: re.Match[str]) -> str:
+def _write_figures(found: re.Match[str]) -> str:
     if found["alone"]:
-        return str(_counted(found["alone"]))
+        return str(_count_words(found["alone"]))
     if found["after"]:
         decimals = "".join(str(SMALL_WORDS[w]) for w in found["after"].split())
-        return f"{_counted(found['before'] or 'zero')}.{decimals}"
+        return f"{_count_words(found['before'] or 'zero')}.{decimals}"
     name = re.sub("-", " ", found["name"])
-    top, bottom = _counted(found["count"] or "a"), DENOMINATOR_WORDS[name]
+    top, bottom = _count_words(found["count"] or "a"), DENOMINATOR_WORDS[name]
     is_plural = name.endswith("s")
     if (is_plural and not found["count"]) or (not is_plural and top > 1 and (top % 2 == 0 or top > bottom)):
-        return found[0]  # "eighths", "four half": left as they are, for nobody can tell
-    whole = "1 " if found["inch"] else f"{_counted(found['whole'])} " if found["whole"] else ""
+        return found[0]  # "eighths", "four half": ambiguous, so left as they are
+    whole = "1 " if found["inch"] else f"{_count_words(found['whole'])} " if found["whole"] else ""
     return f"{whole}{top}/{bottom}"
 
 
-def _counted(words: str) -> int:
+def _count_words(words: str) -> int:
     if words.isdecimal():
         return int(words)
     return sum(1 if w in {"a", "an"} else SMALL_WORDS[w] for w in re.split("[- ]", words))

@@ -1,4 +1,4 @@
-"""Numbers written back the way the trade reads them: built-up fractions, words, 64ths and directions."""
+"""Formats numbers as the trade reads them: mixed fractions, words, 64ths and directions."""
 
 from collections.abc import Callable
 from decimal import Decimal
@@ -6,7 +6,7 @@ from fractions import Fraction
 
 from app.calculation.units import MM_PER_INCH, pitch_deg
 
-_SAME = Fraction(1, 10**8)  # inches: what doubles lose on the way from a typed 64th or millimetre
+_SAME = Fraction(1, 10**8)  # inches: rounding of doubles converted from a typed 64th or millimetre
 
 _ONES = [
     "zero",
@@ -48,13 +48,13 @@ DENOMINATOR_WORDS = (
 
 
 def mixed(value: Fraction) -> tuple[int, int, int]:
-    """(whole, numerator, denominator) of a value that is 0 or more; numerator 0 when whole."""
+    """Splits a value of 0 or more into (whole, numerator, denominator); the numerator of a whole number is 0."""
     whole, rest = divmod(value.numerator, value.denominator)
     return whole, rest, value.denominator
 
 
 def plain_fraction(value: Fraction) -> str:
-    """`3 47/64`, `7/8`, `2`, with a minus in front when negative; exact."""
+    """`3 47/64`, `7/8`, `2`: exact, with a minus sign when negative."""
     sign = "-" if value < 0 else ""
     whole, top, bottom = mixed(abs(value))
     if not top:
@@ -63,7 +63,7 @@ def plain_fraction(value: Fraction) -> str:
 
 
 def exact(value: Fraction) -> str:
-    """A spelling that reads back as exactly this value: a trade fraction, else a short decimal, else any fraction."""
+    """Returns a spelling that reads back as exactly this value: a fraction to 64ths, a decimal, or any fraction."""
     if 64 % value.denominator == 0:
         return plain_fraction(value)
     bottom = value.denominator
@@ -83,7 +83,7 @@ def nearest_64th(value: Fraction | float) -> Fraction:
 
 
 def inches(value: Fraction | float | int) -> str:
-    """`3 47/64`, and what is left to the nearest thousandth where it shows: `3 47/64 + 0.003`."""
+    """`3 47/64`, or with a remainder of a thousandth or more `3 47/64 + 0.003`."""
     near = nearest_64th(Fraction(value))
     rest = Decimal(round((Fraction(value) - near) * 1000)) / 1000
     shown = plain_fraction(near)
@@ -93,7 +93,7 @@ def inches(value: Fraction | float | int) -> str:
 
 
 def decimal(value: Fraction | float, places: int = 4) -> str:
-    """`3.7344`: a leading zero, no trailing zeros beyond the third place, never `-0`."""
+    """`3.7344`: with a leading zero, without trailing zeros after the third place, never `-0`."""
     text = f"{float(value):.{places}f}"
     while text.endswith("0") and len(text.partition(".")[2]) > 3:
         text = text[:-1]
@@ -101,12 +101,12 @@ def decimal(value: Fraction | float, places: int = 4) -> str:
 
 
 def inches_exactly(value: Fraction | float) -> str:
-    """`3 47/64 (3.7344)`: the 64th to set by, and beside it the decimal that a hole can be rebuilt from."""
+    """`3 47/64 (3.7344)`: the 64th to set the table by, and the decimal to rebuild a hole from."""
     return f"{inches(value)} ({decimal(value)})"
 
 
 def place_words(along_in: float, across_in: float, length: Callable[[float], str] = inches_exactly) -> str:
-    """`2 1/32 (2.0313) back, 1/64 (0.0156) left`: a place, or a move, along and across in inches; signs as words."""
+    """`2 1/32 (2.0313) back, 1/64 (0.0156) left`: a place or a move, along and across in inches, signs as words."""
     ahead = f"{length(abs(along_in))} {'forward' if along_in > 0 else 'back'}"
     if abs(across_in) < 0.00005:
         return ahead
@@ -132,8 +132,8 @@ def number_words(number: int) -> str:
 def in_words(value: Fraction | float) -> str:
     """Three and forty-seven sixty-fourths; one-eighth; four.
 
-    What is not on a 64th keeps its own number beside the words, `about thirteen sixty-fourths (5 mm)`, and stands
-    alone where the nearest 64th is nothing: `0.006 in`. Only zero is zero.
+    A value off the 64ths is given with its own number, `about thirteen sixty-fourths (5 mm)`, and by its number alone
+    where the nearest 64th is 0: `0.006 in`. Only zero is `zero`.
     """
     size = abs(Fraction(value))
     near = nearest_64th(size)
@@ -143,7 +143,7 @@ def in_words(value: Fraction | float) -> str:
 
 
 def own_number(value: Fraction | float) -> str:
-    """`0.1 in`, `5 mm`, `0.1969 in`: a length as decimal inches, or in millimetres where only those come out round."""
+    """`0.1 in`, `5 mm`, `0.1969 in`: a length in decimal inches, or in millimetres if only those are round."""
     size = Fraction(value)
     inch, mm = Fraction(round(size * 1000), 1000), Fraction(round(size * MM_PER_INCH * 100), 100)
     if abs(size - inch) >= _SAME and abs(size * MM_PER_INCH - mm) < _SAME and mm:
@@ -166,7 +166,7 @@ def _fraction_words(near: Fraction) -> str:
 
 
 def in_64ths(value: Fraction | float, longer: str = "long", shorter: str = "short") -> str:
-    """`+2/64 long`, `1/64 short`, `even`: to a tenth of a 64th where it is not on one."""
+    """`+2/64 long`, `1/64 short`, `even`; a value off the 64ths to a tenth of a 64th."""
     count = round(float(value) * 64, 1)
     if count == 0:
         return "even"
@@ -177,7 +177,7 @@ def in_64ths(value: Fraction | float, longer: str = "long", shorter: str = "shor
 def pitch_change(
     old: Fraction | float, new: Fraction | float, more: str, less: str, circumference_in: float = 27.0
 ) -> str:
-    """`4/32 more reverse (1.67°)`: how a pitch changed, in 32nds and degrees on a ball; empty when it did not."""
+    """`4/32 more reverse (1.67°)`: the change of a pitch in 32nds and in degrees on a ball; empty if there is none."""
     count = round(float(new - old) * 32, 1)
     if old == new:
         return ""
@@ -199,7 +199,7 @@ def palm_side(hand: str) -> str:
 
 
 def lateral_words(right: Fraction, hand: str = "", hole: str = "") -> str:
-    """`one-eighth to the right, towards the palm`; the palm is only named for a thumb of a known hand."""
+    """`one-eighth to the right, towards the palm`; names the palm only for a thumb of a known hand."""
     if abs(right) < _SAME:
         return "straight side to side"
     side = "right" if right > 0 else "left"

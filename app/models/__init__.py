@@ -1,4 +1,4 @@
-"""The tables. Relationships never load by themselves (`lazy="raise"`): a service says what it needs."""
+"""The tables. Relationships are never loaded implicitly (`lazy="raise"`): each service names what it loads."""
 
 from app.models.access import ApiToken, Attempt, SentForm, SignIn, TickPass
 from app.models.balls import Ball, Bore, Inner, Photo

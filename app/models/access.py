@@ -1,4 +1,4 @@
-"""Who is signed in where, what was tried in vain, what may call the API, and which forms have been sent."""
+"""Sign-ins, failed tries of passwords and PINs, passes, API tokens, and keys of sent forms."""
 
 from datetime import datetime
 
@@ -10,7 +10,7 @@ from app.models.shops import Staff
 
 
 class SignIn(Base):
-    """One browser that somebody signed in on in full. Others may act on it by PIN until it ends."""
+    """One browser on which a person signed in by password. Others may act on it by PIN until it ends."""
 
     __tablename__ = "sign_in"
 
@@ -30,9 +30,9 @@ class SignIn(Base):
 
 
 class Attempt(Base):
-    """One try of a password or PIN that was not right, counted before it is checked; kept a day.
+    """One failed try of a password or PIN, counted before it is checked and kept for a day.
 
-    A password's is of a sign-in name from an address, a PIN's of a person (by id) in a shop (by id).
+    `name` and `address` are the sign-in name and network address for a password, the ids of person and shop for a PIN.
     """
 
     __tablename__ = "attempt"
@@ -46,7 +46,7 @@ class Attempt(Base):
 
 
 class TickPass(Base):
-    """Stands for somebody's PIN in ticks of one drilling for an hour, so that no browser has to keep the PIN."""
+    """A token that replaces a person's PIN in ticks of one drilling for an hour, so that no browser stores the PIN."""
 
     __tablename__ = "tick_pass"
 
@@ -54,12 +54,12 @@ class TickPass(Base):
     token_hash: Mapped[str] = mapped_column(String(64), unique=True)
     staff_id: Mapped[int] = mapped_column(ForeignKey("staff.id"))
     shop_id: Mapped[int | None] = mapped_column(ForeignKey("shop.id"))
-    drilling_id: Mapped[int]  # no link: a pass is gone long before its drilling
+    drilling_id: Mapped[int]  # not a foreign key: a pass expires long before its drilling goes
     expires_at: Mapped[datetime] = mapped_column(index=True)
 
 
 class ApiToken(Base):
-    """A key to the records' API for one shop; shown once, kept as a hash."""
+    """A token for the records' API of one shop; shown once, stored as a hash."""
 
     __tablename__ = "api_token"
 
@@ -76,7 +76,7 @@ class ApiToken(Base):
 
 
 class SentForm(Base):
-    """A form that was saved, by the key it carried, and where its sender was sent on to."""
+    """The idempotency key of a saved form, and the URL to which its sender was redirected."""
 
     __tablename__ = "sent_form"
 

@@ -1,7 +1,7 @@
 """Balls, bores and inners.
 
-A bore is a table of its own: an inner is trimmed in a bore, a drilling has a bore, and a visitor's bore may have no
-ball here. A bore keeps the hand it was bored for. A photo lies in the database, so that one backup holds everything.
+A bore has its own table: an inner is trimmed in a bore, a drilling has a bore, and a visitor's bore may have no ball
+here. A bore records the hand it was made for. Photos are stored in the database, so that one backup holds everything.
 """
 
 from datetime import datetime
@@ -38,7 +38,7 @@ class Ball(MadeInShop, Base):
 
 
 class Photo(MadeInShop, Base):
-    """A picture of a ball as it came in."""
+    """A photo of a ball as the bowler brought it."""
 
     __tablename__ = "photo"
 
@@ -51,9 +51,9 @@ class Photo(MadeInShop, Base):
 
 
 class Bore(MadeInShop, Base):
-    """A thumb bore in the ball's frame, as built: where an outer sleeve stands, or an inner was trimmed.
+    """A thumb bore as built, in the ball's frame: it holds an outer sleeve, or an inner was trimmed in it.
 
-    A pitch or notch that is None is not known; `hand` is whose thumb it was bored for, empty where nobody said.
+    A pitch or notch of None is unknown; `hand` is the hand whose thumb it was bored for, empty if unknown.
     """
 
     __tablename__ = "bore"
@@ -76,12 +76,12 @@ class Bore(MadeInShop, Base):
 
     @property
     def is_pitch_unsaid(self) -> bool:
-        """Whether another shop's bore is held to be straight only because nobody wrote a pitch, or was asked one."""
+        """Whether another shop's bore counts as straight only because its pitch field was left empty."""
         return "outside" in self.typed and "bore_pitch" not in self.typed and self.forward_in == self.right_in == 0
 
 
 class Inner(MadeInShop, Base):
-    """A bowler's thumb piece in its own lock frame; it moves between balls. A tilt that is None is not known."""
+    """A bowler's thumb piece in its own lock frame; it moves between balls. A tilt of None is unknown."""
 
     __tablename__ = "inner"
 
@@ -110,5 +110,5 @@ class Inner(MadeInShop, Base):
 
     @property
     def is_tilt_unsaid(self) -> bool:
-        """Whether its hole is held to run parallel only because nobody wrote a tilt, or was asked one."""
+        """Whether its hole counts as parallel to the inner only because its tilt field was left empty."""
         return "tilt" not in self.typed and self.forward_in == self.right_in == 0

@@ -1,7 +1,7 @@
-"""What every table shares: the declarative base, exact numbers, and times in UTC.
+"""Shared by every table: the declarative base, exact numbers, and times in UTC.
 
-Typed text and exact value are both kept: values are fractions (`Exact`), the text lies in a column `typed`.
-Converting and rounding on save would corrupt measures. Unknown is NULL; `typed` tells a typed 0 from an empty field.
+Typed text and exact value are both stored: values as fractions (`Exact`), texts in the column `typed`. Converting and
+rounding on save would corrupt measures. Unknown is NULL; `typed` distinguishes a typed 0 from an empty field.
 """
 
 from datetime import UTC, datetime
@@ -14,7 +14,7 @@ from sqlalchemy.types import TypeDecorator
 
 
 class Exact(TypeDecorator[Fraction]):
-    """An exact number, stored as the text of its fraction: `263/64`. Measures are never floats in a table."""
+    """An exact number, stored as the text of its fraction: `263/64`. No measure is stored as a float."""
 
     impl = String(64)
     cache_ok = True
@@ -27,7 +27,7 @@ class Exact(TypeDecorator[Fraction]):
 
 
 class Moment(TypeDecorator[datetime]):
-    """A moment in UTC; databases without time zones get it bare."""
+    """A time in UTC, stored without a time zone."""
 
     impl = DateTime
     cache_ok = True
@@ -53,7 +53,7 @@ class Base(DeclarativeBase):
 
 
 class MadeInShop:
-    """Which shop of the chain made the record; `app.db` fills it in from the session, whoever adds the record."""
+    """A record with the shop of the chain that made it; `app.db` sets it from the session for every new record."""
 
     made_by_shop_id: Mapped[int | None] = mapped_column(ForeignKey("shop.id"))
 

@@ -8,7 +8,7 @@ from app.models.shops import Staff
 
 
 class Bit(MadeInShop, Base):
-    """One bit with its collar; steps at the bench name it by its label."""
+    """One bit with its collar; bench steps refer to it by its label."""
 
     __tablename__ = "bit"
 
@@ -20,7 +20,7 @@ class Bit(MadeInShop, Base):
 
 
 class BitEvent(MadeInShop, Base):
-    """What was done to a bit or its collar; its chart starts anew at each."""
+    """Work on a bit or its collar, such as sharpening; each event restarts the bit's chart."""
 
     __tablename__ = "bit_event"
 

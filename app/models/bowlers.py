@@ -32,9 +32,9 @@ class Bowler(MadeInShop, Base):
 
 
 class BowlerWord(Base):
-    """One folded word a bowler is found by: of the name, the phone, the league or a ball's serial.
+    """One row of the search index: a folded word of the bowler's name, phone, league or a ball's serial.
 
-    Keys are never used again (`sqlite_autoincrement`), so that every process reads on from the last one it knows.
+    Keys are never reused (`sqlite_autoincrement`), so that each process reads only rows after the last key it knows.
     """
 
     __tablename__ = "bowler_word"

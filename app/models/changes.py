@@ -8,7 +8,7 @@ from app.models.shops import Staff
 
 
 class Change(MadeInShop, Base):
-    """Who changed what from what to what, when and why. Rows are only ever added."""
+    """One line of history: who changed which field from what to what, when and why. Rows are only ever added."""
 
     __tablename__ = "change"
     __table_args__ = (Index("ix_change_record", "noun", "noun_id"),)

@@ -1,7 +1,7 @@
 """Drillings, their steps and their measurements.
 
 As specified, as built and as found are three records: the frozen plan holds inputs and is worked out again on each
-view; bore and measurements are as built; measurements of the stage `found` came later. Nothing is overwritten.
+view; bore and measurements are as built; measurements of the stage `found` are of a later visit. None is overwritten.
 """
 
 from datetime import datetime
@@ -20,9 +20,9 @@ from app.models.systems import InsertSystem
 
 
 class Drilling(MadeInShop, Base):
-    """One drilling of one ball. `plan` is what was specified, frozen; `bore` and measurements are what was built.
+    """One drilling of one ball. `plan` is the frozen specification; `bore` and measurements are as built.
 
-    It is None where another shop drilled.
+    `plan` is None if another shop drilled the ball.
     """
 
     __tablename__ = "drilling"
@@ -64,7 +64,7 @@ class Drilling(MadeInShop, Base):
 
 
 class DrillingStep(Base):
-    """One step of a drilling's route, frozen when it was planned, with its tick and what was really met."""
+    """One step of a drilling's route, frozen when it was planned, with its tick and the values met at the bench."""
 
     __tablename__ = "drilling_step"
     __table_args__ = (UniqueConstraint("drilling_id", "position"),)
@@ -91,7 +91,7 @@ class DrillingStep(Base):
 
 
 class Measurement(MadeInShop, Base):
-    """One measured number of a drilling or an inner: what, as typed, exact, its edges or datum, as built or found."""
+    """One measurement of a drilling or an inner: its typed and exact value, edges or datum, as built or found."""
 
     __tablename__ = "measurement"
 

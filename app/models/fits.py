@@ -11,7 +11,7 @@ from app.models.systems import InsertSystem
 
 
 class Fit(MadeInShop, Base):
-    """One revision of what a bowler's hand should feel, as specified. In force it is frozen; revising copies it."""
+    """One revision of a bowler's fit as specified. A fit in force is frozen; revising copies it."""
 
     __tablename__ = "fit"
     __table_args__ = (UniqueConstraint("bowler_id", "hand", "revision"),)
@@ -53,7 +53,7 @@ class Fit(MadeInShop, Base):
 
 
 class FitHole(Base):
-    """One hole of a fit: finished size, pitch, oval, and for a finger the bore its insert wants."""
+    """One hole of a fit: finished size, pitch, oval, and for a finger the bore that its insert needs."""
 
     __tablename__ = "fit_hole"
     __table_args__ = (UniqueConstraint("fit_id", "digit"),)
@@ -71,7 +71,7 @@ class FitHole(Base):
 
 
 def letter_of(revision: int) -> str:
-    """A, B … Z, AA, AB …"""
+    """Returns the letter of a revision number: A, B … Z, AA, AB …"""
     letters, number = "", revision
     while number > 0:
         number, rest = divmod(number - 1, 26)

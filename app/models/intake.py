@@ -8,7 +8,7 @@ from app.models.shops import Staff
 
 
 class IntakeRow(MadeInShop, Base):
-    """One ball of a visitors' set that could not be taken in as typed; kept until it can."""
+    """A draft: one row of a visitor's set that was refused, stored as typed until it can be saved."""
 
     __tablename__ = "intake_row"
 

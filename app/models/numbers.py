@@ -1,7 +1,7 @@
-"""The numbers that a step tells the driller, frozen with it, and how they lie in JSON.
+"""The numbers that a step shows the driller, frozen with it, and their JSON.
 
-Each number names its own shape in `kind`, so steps of any age are read alike. Kinds that are told no more stay here,
-as long as steps that were frozen with them are kept.
+Each number names its class in `kind`, so steps of any age are read by the same code. Kinds that new steps no longer
+use stay here, because stored steps hold them.
 """
 
 from dataclasses import dataclass
@@ -25,7 +25,7 @@ class LengthNumber:
 
 @dataclass(frozen=True)
 class PitchNumber:
-    """`hole` is `thumb` or `finger`: forward points the other way for a finger."""
+    """A pitch; `hole` is `thumb` or `finger`, because forward points the other way for a finger."""
 
     forward_in: float
     right_in: float
@@ -36,9 +36,9 @@ class PitchNumber:
 
 @dataclass(frozen=True)
 class CutNumber:
-    """Where a bit's own near edge and centre go, along and across from the grip centre.
+    """Places of a bit's own near edge and centre, along and across from the grip centre.
 
-    `move_in` is the table's move from plunge 0, None for the first cut of a hole.
+    `move_in` is the table's move from plunge 0; None for the first cut of a hole.
     """
 
     what: str
@@ -57,7 +57,7 @@ class ClockNumber:
 
 @dataclass(frozen=True)
 class TextNumber:
-    """Words where there is no number."""
+    """Words in place of a number."""
 
     what: str
     words: str
@@ -66,7 +66,7 @@ class TextNumber:
 
 @dataclass(frozen=True)
 class PlaceNumber:
-    """A near edge as steps told it before each bit had its own; told no more."""
+    """A near edge in steps stored before each bit had its own; read only."""
 
     what: str
     along_in: float
@@ -77,7 +77,7 @@ class PlaceNumber:
 
 @dataclass(frozen=True)
 class MoveNumber:
-    """A plunge of an oval as steps told it before each had its own near edge; told no more."""
+    """A plunge of an oval in steps stored before each plunge had its own near edge; read only."""
 
     what: str
     along_in: float
@@ -89,13 +89,13 @@ Number = LengthNumber | PitchNumber | CutNumber | ClockNumber | TextNumber | Pla
 Numbers = tuple[Number, ...]
 
 
-@cache  # made when first needed, as starting is quicker without
+@cache  # built on first use, so that the app starts faster
 def _adapter() -> TypeAdapter[Numbers]:
     return TypeAdapter(tuple[Annotated[Number, Field(discriminator="kind")], ...])
 
 
 def read_numbers(stored: JsonValue) -> Numbers:
-    """The numbers of a step from their JSON; ValueError for anything else."""
+    """Parses the numbers of a step from JSON; raises ValueError for anything else."""
     return _adapter().validate_python(stored)
 
 
@@ -105,7 +105,7 @@ def write_numbers(numbers: Numbers) -> JsonValue:
 
 
 class NumbersColumn(TypeDecorator[Numbers]):
-    """The numbers of a step in a column of JSON."""
+    """A JSON column with the numbers of a step."""
 
     impl = JSON
     cache_ok = True

@@ -1,8 +1,8 @@
-"""What a drilling freezes when it is planned, and how that lies in JSON.
+"""The plan of a drilling, frozen when it is planned, and its JSON.
 
 A plan holds inputs only and is worked out again on each view. It is stored with its version. Plans of version 1 have
-no version; parts that came later are missing in older ones: limits, hardware and point, then assumed depths, then kept
-spans. Each older version has a class of its own here that becomes a `Plan`, so nothing else knows an older shape.
+no version field; older ones also lack parts that were added later: limits, hardware and point, then assumed depths,
+then kept spans. Each older version has its own class here, which converts to `Plan`: no other module knows it.
 """
 
 from dataclasses import dataclass, field
@@ -18,12 +18,12 @@ from sqlalchemy.types import TypeDecorator
 from app.calculation.grip import Grip
 
 VERSION: Final = 2
-_OLD_ASSUMED_FINGER_DEPTH_IN = 1.0  # what plans of version 1 assumed before they said so
+_OLD_ASSUMED_FINGER_DEPTH_IN = 1.0  # assumed by plans of version 1 that do not mark assumed depths
 
 
 @dataclass(frozen=True)
 class PlannedBore:
-    """The bore for a sleeve or slug: inches, depth as collar setting with half of its interval, pitch signed."""
+    """The bore for a sleeve or slug, inches: depth as collar setting, half of the depth's interval, signed pitch."""
 
     bore_in: float
     depth_in: float
@@ -36,7 +36,7 @@ class PlannedBore:
 
 @dataclass(frozen=True)
 class PlannedInner:
-    """The inner that the thumb hole is drilled through: outside diameter and length, inches."""
+    """The inner through which the thumb hole is drilled: outside diameter and length, inches."""
 
     outside_in: float
     length_in: float
@@ -44,7 +44,7 @@ class PlannedInner:
 
 @dataclass(frozen=True)
 class PlannedSystem:
-    """The thumb hardware as it was on that day; `stock` by the size's words, empty where nobody counts."""
+    """The thumb hardware on the day of the plan; `stock` by size as `inches` writes it, empty if none is kept."""
 
     label: str
     kind: str
@@ -56,7 +56,7 @@ class PlannedSystem:
 
 @dataclass(frozen=True)
 class PlannedLimit:
-    """One of the shop's limits as it was on that day, inches."""
+    """One of the shop's limits on the day of the plan, inches."""
 
     value_in: float
     is_assumed: bool
@@ -64,7 +64,7 @@ class PlannedLimit:
 
 @dataclass(frozen=True)
 class PlannedLimits:
-    """What the checks before the first cut hold a plan against."""
+    """The limits of the checks before the first cut."""
 
     least_wall: PlannedLimit
     least_web: PlannedLimit
@@ -83,7 +83,7 @@ class FingerSpans:
 
 @dataclass(frozen=True)
 class KeptSpans:
-    """The finished spans that a fit typed by the sleeve of other hardware keeps, beside what was typed."""
+    """The finished spans kept from a fit that was typed by the sleeve of other hardware, and the spans as typed."""
 
     hardware: str
     sleeve_od_in: float
@@ -96,7 +96,7 @@ class Plan:
     """The frozen inputs of a drilling. `limits` is None in a plan older than the checks, `inner` without inners.
 
     `notch_deg` is clockwise from the fingers seen from outside, None where unknown; `point_deg` is the drill's own
-    point, 180 for a flat one; `assumed_depths` names the fingers whose depth nobody gave.
+    point, 180 for a flat one; `assumed_depths` names the fingers whose depth was not given.
     """
 
     grip: Grip
@@ -176,7 +176,7 @@ class _Plan1:
         return PlannedLimits(**{n: PlannedLimit(v, n in self.assumed) for n, v in vars(self.limits).items()})
 
     def _assumed_depths(self) -> tuple[str, ...]:
-        """A plan older than the mark has it where a depth is just what would be assumed."""
+        """Returns the assumed depths of a plan that does not mark them: those that equal the default."""
         depths = {"middle": self.grip.middle.depth_in, "ring": self.grip.ring.depth_in}
         return tuple(name for name, depth in depths.items() if depth == _OLD_ASSUMED_FINGER_DEPTH_IN)
 
@@ -184,7 +184,7 @@ class _Plan1:
 # Columns --------------------------------------------------------------------------------------------------------------
 
 
-@cache  # made when first needed, as starting is quicker without
+@cache  # built on first use, so that the app starts faster
 def _plans() -> TypeAdapter[Plan]:
     return TypeAdapter(Plan)
 
@@ -195,7 +195,7 @@ def _plans1() -> TypeAdapter[_Plan1]:
 
 
 def read_plan(stored: JsonValue) -> Plan | None:
-    """A plan of any version from its JSON; None for a drilling made elsewhere, `{}`. ValueError for anything else."""
+    """Parses a plan of any version; None for `{}`, a drilling made elsewhere. Raises ValueError for anything else."""
     if stored == {}:
         return None
     is_old = isinstance(stored, dict) and "version" not in stored
@@ -203,13 +203,13 @@ def read_plan(stored: JsonValue) -> Plan | None:
 
 
 def write_plan(plan: Plan | None) -> JsonValue:
-    """A plan as JSON of the newest version."""
+    """Returns a plan as JSON of the newest version."""
     written: JsonValue = {} if plan is None else _plans().dump_python(plan, mode="json")
     return written
 
 
 class PlanColumn(TypeDecorator[Plan]):
-    """A plan in a column of JSON, written in the newest version; `{}` is None."""
+    """A JSON column with a plan, written in the newest version; `{}` is None."""
 
     impl = JSON
     cache_ok = True

@@ -1,7 +1,7 @@
 """Shops, ours and others.
 
-Merged shops share by reading, not by moving: `merged_into_id` says which shop one counts as, observations stay where
-they were made, and clearing the field undoes the merger.
+A merger moves no records: `merged_into_id` is the shop that another counts as when observations are read, each
+observation keeps its shop, and clearing the field undoes the merger.
 """
 
 from datetime import datetime
@@ -14,7 +14,7 @@ from app.models.base import Base, MadeInShop
 
 
 class Shop(MadeInShop, Base):
-    """A pro shop: ours, and every other whose work comes through the door."""
+    """A pro shop: one of the chain, or another whose drillings bowlers bring in."""
 
     __tablename__ = "shop"
 
@@ -30,7 +30,7 @@ class Shop(MadeInShop, Base):
 
 
 class Staff(Base):
-    """Who acts; initials are what the bench taps. Secrets are kept as Argon2id hashes, empty where there is none."""
+    """A member of staff; the bench shows initials to tap. Password and PIN are Argon2id hashes, empty if not set."""
 
     __tablename__ = "staff"
     __table_args__ = (UniqueConstraint("shop_id", "initials"),)
@@ -54,7 +54,7 @@ class Staff(Base):
 
 
 class Rule(Base):
-    """One whole number that holds for every shop of the chain, such as whether a shop edits only its own records."""
+    """A rule of the whole chain with a whole number as its value, such as whether a shop edits only its own records."""
 
     __tablename__ = "rule"
 
@@ -66,9 +66,9 @@ class Rule(Base):
 
 
 class ShopLimit(Base):
-    """One number the shop has set for itself; without a row the default holds and shows as ASSUMED.
+    """A limit that the shop has set; without a row the default applies and is shown as ASSUMED.
 
-    `freedom`: degrees of freedom of a doubt that a gauge study found; None for a number stated.
+    `freedom` is the degrees of freedom of a doubt from a gauge study; None for a stated number.
     """
 
     __tablename__ = "setting"

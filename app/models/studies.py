@@ -8,7 +8,7 @@ from app.models.shops import Staff
 
 
 class Study(MadeInShop, Base):
-    """A gauge study: readings[person][trial][part] in inches as typed, for one instrument."""
+    """A gauge study of one instrument: readings[person][trial][part], exact inches as text."""
 
     __tablename__ = "study"
 

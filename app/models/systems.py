@@ -9,7 +9,7 @@ from app.models.shops import Shop, Staff
 
 
 class InsertSystem(MadeInShop, Base):
-    """The shop's own record of one hardware family, under the shop's own label."""
+    """One hardware family under the shop's own label."""
 
     __tablename__ = "insert_system"
 
@@ -36,9 +36,9 @@ class InsertSystem(MadeInShop, Base):
 
 
 class DepthObservation(MadeInShop, Base):
-    """One reading, or one run of trial fits, of how deep a shop bores for a system. Added to, never overwritten.
+    """One observation of a shop's bore depth for a system: a reading or a run of trial fits. Never overwritten.
 
-    A pitch or division that is None is not known.
+    A pitch or division of None is unknown.
     """
 
     __tablename__ = "depth_observation"
@@ -56,7 +56,7 @@ class DepthObservation(MadeInShop, Base):
     resolution_in: Mapped[Fraction | None]
     instrument: Mapped[str] = mapped_column(String(80), default="")
     repeatability_in: Mapped[Fraction]
-    freedom: Mapped[Fraction | None]  # degrees of freedom of repeatability_in; none where it counts as known
+    freedom: Mapped[Fraction | None]  # degrees of freedom of repeatability_in; None if it counts as known
     drilling_id: Mapped[int | None] = mapped_column(ForeignKey("drilling.id"))
     observed_on: Mapped[date]
     staff_id: Mapped[int] = mapped_column(ForeignKey("staff.id"))
@@ -72,7 +72,7 @@ class DepthObservation(MadeInShop, Base):
 
     @property
     def is_pitch_unsaid(self) -> bool:
-        """Whether a depth that hangs on the bore's pitch holds it to be straight only because nobody wrote one."""
+        """Whether the depth depends on a pitch that counts as straight only because its field was left empty."""
         asked = self.datum not in {"collar", "rim_high"} and self.obtained in {
             "collar_measured",
             "told",
@@ -82,7 +82,7 @@ class DepthObservation(MadeInShop, Base):
 
 
 class TrialFit(MadeInShop, Base):
-    """One trial fit of an inner: at this collar depth it stood this far proud (negative: sunk)."""
+    """One trial fit of an inner: the collar depth, and how far it stood proud (negative: sunk)."""
 
     __tablename__ = "trial_fit"
 

@@ -10,7 +10,7 @@ from app.models.systems import InsertSystem
 
 
 class Trouble(MadeInShop, Base):
-    """One service of an inner or a sleeve: what was wrong, on which hardware, in which drilling if that is known."""
+    """One line of the service log: what was wrong with an inner or sleeve, its hardware, and its drilling if known."""
 
     __tablename__ = "trouble"
 

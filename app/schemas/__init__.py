@@ -1,1 +1,1 @@
-"""What comes in through a form or as JSON, read and checked; and what goes out as JSON."""
+"""Forms and JSON bodies, parsed and validated; JSON responses."""

@@ -22,13 +22,13 @@ class BowlerForm(SignedForm):
 
     @field_validator("phone")
     @classmethod
-    def looks_like_a_phone(cls, value: str) -> str:
+    def check_phone(cls, value: str) -> str:
         if value and len(re.sub(r"\D", "", value)) < 4:
             raise ValueError("A phone number has at least four digits; leave it empty if there is none.")
         return value
 
     @model_validator(mode="after")
-    def a_minor_has_a_guardian(self) -> Self:
+    def require_guardian(self) -> Self:
         if self.is_minor and not self.guardian:
             raise PydanticCustomError("guardian", "Under age: write whom to call, and the number.")
         return self

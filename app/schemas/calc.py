@@ -1,4 +1,4 @@
-"""JSON in and out of the calculation API: inches and degrees, finite, inside what can physically be."""
+"""JSON of the calculation API: inches and degrees, finite, within physically possible ranges."""
 
 from typing import Annotated
 

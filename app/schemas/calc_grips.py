@@ -1,4 +1,4 @@
-"""JSON in and out of the calculation of grips and cuts."""
+"""JSON of the calculation API for grips and cuts."""
 
 from typing import Annotated, Literal
 
@@ -54,7 +54,7 @@ class GripIn(Strict):
 
     @property
     def sleeve_pitch_in(self) -> tuple[float, float]:
-        """(forward, right) of the sleeve: the thumb's where nothing else is given."""
+        """(forward, right) of the sleeve: the thumb's pitch unless the body gives another."""
         forward, right = self.sleeve_forward_in, self.sleeve_right_in
         return (
             self.thumb.forward_in if forward is None else forward,

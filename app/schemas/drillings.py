@@ -19,7 +19,7 @@ from app.schemas.forms import (
 
 
 class PlanChoices(Form):
-    """What a plan is made of, as chosen."""
+    """The choices from which a plan is made."""
 
     fit_id: Id
     system_id: OptionalId = None
@@ -31,11 +31,11 @@ class PlanChoices(Form):
 
 
 class PlanForm(PlanChoices, SignedForm):
-    """Which fit goes into this ball, on which hardware, and how the bore runs."""
+    """Plans a drilling: fit, hardware and direction of the bore."""
 
 
 class TickForm(SignedForm):
-    """One step done, with what was really met where the step asks for it."""
+    """Ticks one step, with the depth and bit met at the bench where the step asks for them."""
 
     depth: WrittenDepthText
     bit: Annotated[str, Field(max_length=40)] = ""
@@ -43,13 +43,13 @@ class TickForm(SignedForm):
 
 
 class ConfirmationForm(SignedForm):
-    """The pause before the first cut that cannot be undone: this person, hand, ball, hole and direction."""
+    """Confirms person, hand, ball, hole and direction, read back before the first cut that cannot be undone."""
 
     reason: Annotated[str, Field(max_length=400)] = ""
 
 
 class DrilledForm(SignedForm):
-    """What was really met at the bench: depth with its datum, notch. Needed only where there is a sleeve."""
+    """Marks a ball as drilled, with depth, datum and notch as met at the bench. Needed only with a sleeve."""
 
     depth: WrittenDepthText
     datum: Datum = "unknown"
@@ -57,7 +57,7 @@ class DrilledForm(SignedForm):
 
 
 class FinishReadings(Form):
-    """Both finishing measurements, as typed."""
+    """Both finishing measurements as typed."""
 
     middle: NeededSleeveToCutText
     ring: NeededSleeveToCutText
@@ -66,7 +66,7 @@ class FinishReadings(Form):
 
 
 class FinishForm(FinishReadings, SignedForm):
-    """Sleeve-to-cut (or cut spans, without a sleeve) after everything is cut flush."""
+    """Records sleeve-to-cut (without a sleeve: cut spans) after everything is cut flush."""
 
 
 class ClosingForm(SignedForm):
@@ -78,7 +78,7 @@ class PluggingForm(SignedForm):
 
 
 class FindingForm(SignedForm):
-    """What a ball was found to be on a later visit; the as-built numbers stay as they are."""
+    """Records a hole as found on a later visit; the numbers as built do not change."""
 
     what: FoundHole
     value: HoleText

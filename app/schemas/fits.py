@@ -21,7 +21,7 @@ from app.schemas.forms import (
 
 
 class FitSpecification(Form):
-    """A fit as typed, before anybody signs it."""
+    """A fit as typed, not signed."""
 
     hand: Hand
     style: Style
@@ -59,7 +59,7 @@ class InForceForm(SignedForm):
 
 
 class TransferForm(Form):
-    """What changes while the feel is kept; empty fields stay as they are."""
+    """The hardware or sizes to change while the finished fit is kept; an empty field changes nothing."""
 
     who: int = 0
     system_id: OptionalId = None

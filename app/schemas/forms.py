@@ -1,7 +1,7 @@
-"""How every form reads: measures through `app.measures`, errors tied to fields, typed text kept by the caller.
+"""Base of every form: measures are read by `app.measures`, errors name their fields, the caller keeps the typed text.
 
-A form is a whole record. A page takes the posted dict and `Form.read` checks it; a refusal renders the same form with
-422 and the text as typed. FastAPI's own form models answer other content types with defaults.
+A form is a whole record. `Form.read` validates the posted dict of a page; when it raises InvalidError, the page renders
+the same form again with status 422 and the typed text. FastAPI's own form models would accept other content types.
 """
 
 import re
@@ -37,20 +37,20 @@ _SENTENCES = {
 
 
 _OWN_SENTENCES = {"who": "Tap your initials.", "version": "Load this page again, then save."}
-_WHOLE = {"guardian": "guardian"}  # checks of several fields together, and the field that tells them
+_WHOLE = {"guardian": "guardian"}  # checks of several fields together, and the field that shows their errors
 LARGEST_ID = 2**31 - 1
 Id = Annotated[int, Field(ge=0, le=LARGEST_ID)]
 OptionalId = Annotated[Id | None, BeforeValidator(lambda value: value or None)]
 
 
 class Form(BaseModel):
-    """What was typed, read and checked; nobody has signed it."""
+    """A validated form that nobody has signed."""
 
     model_config = ConfigDict(str_strip_whitespace=True, arbitrary_types_allowed=True, extra="ignore")
 
     @classmethod
     def read(cls, posted: Mapping[str, Any], **context: Any) -> Self:
-        """The form, or InvalidError with a message at each field that needs one."""
+        """Returns the validated form; raises InvalidError with a message for each wrong field."""
         try:
             return cls.model_validate(dict(posted), context={**posted, **context})
         except ValidationError as error:
@@ -58,7 +58,7 @@ class Form(BaseModel):
 
 
 class SignedForm(Form):
-    """A whole record as posted. `who` is the member of staff who acts; `version` the record's version as shown."""
+    """A form signed by `who`, a member of staff; `version` is the version of the record that the form showed."""
 
     who: Id
     version: Annotated[Id, BeforeValidator(lambda value: value or 0)] = 0
@@ -70,7 +70,7 @@ def _by_field(error: ValidationError) -> dict[str, FieldError]:
         name = str(problem["loc"][0]) if problem["loc"] else _WHOLE.get(problem["type"], "")
         choices = tuple(problem.get("ctx", {}).get("choices", ()))
         fields.setdefault(name, FieldError(_OWN_SENTENCES.get(name) or _sentence(problem), choices))
-    if "version" in fields:  # hidden in its form, so told for the form as a whole
+    if "version" in fields:  # a hidden field, so its error belongs to the whole form
         fields[""] = fields.pop("version")
     return fields
 
@@ -92,16 +92,16 @@ def _make_reader(reader: Callable[[str, dict[str, Any]], Reading[T]], needed: bo
     return BeforeValidator(validate)
 
 
-_BLANK = Field(default="", validate_default=True)  # a measure that is not sent is read as an empty text
+_BLANK = Field(default="", validate_default=True)  # a measure that is not sent is read as empty
 
 
 def length(quantity: str, needed: bool = False) -> BeforeValidator:
-    """Reads one length of a named quantity (see `app.measures.reading`)."""
+    """Returns a validator that reads a length of a named quantity (see `app.measures.reading`)."""
     return _make_reader(lambda text, _: read_length(text, QUANTITIES[quantity]), needed)
 
 
 def pitch(hole: str) -> BeforeValidator:
-    """Reads a pitch in two parts; the form's `hand` says which side is under the palm."""
+    """Returns a validator that reads a pitch in two parts; the form's `hand` decides which side is under the palm."""
     return _make_reader(lambda text, context: read_pitch(text, str(context.get("hand", "")), hole))
 
 
@@ -137,7 +137,7 @@ LimitText = Annotated[Length, _make_reader(_limit), _BLANK]
 
 
 def pitch_parts(reading: Reading[Pitch]) -> dict[str, Fraction | None]:
-    """A typed pitch by the names of its columns: an empty field is straight, an unknown pitch is None twice."""
+    """Returns a typed pitch by the names of its columns: 0 for an empty field, None for an unknown pitch."""
     if reading.state == "unknown":
         return {"forward_in": None, "right_in": None}
     value = reading.value or Pitch(Fraction(0), Fraction(0))
@@ -145,12 +145,12 @@ def pitch_parts(reading: Reading[Pitch]) -> dict[str, Fraction | None]:
 
 
 def typed_texts(form: Form) -> dict[str, str]:
-    """What was typed in each measure field, by field name, to keep beside the exact values."""
+    """Returns the typed text of each measure field by its name, to be stored beside the exact values."""
     return {name: value.text for name, value in form if isinstance(value, Reading) and value.text}
 
 
 def written_like(pattern: str, sentence: str) -> AfterValidator:
-    """A check of the whole text against a pattern, with the sentence to show where it fails."""
+    """Returns a validator of the whole text against a pattern, with the sentence for its error."""
 
     def check(text: str) -> str:
         if not re.fullmatch(pattern, text):

@@ -28,7 +28,7 @@ class WelcomeForm(Form):
 
 
 class SetupForm(Form):
-    """The first run: our shop, unless it is known already, and its owner."""
+    """The first run: sets up our shop, unless it exists, and its owner."""
 
     who: int = 0
     shop_name: Annotated[str, Field(max_length=120)] = ""

@@ -35,14 +35,14 @@ class InnerForm(SignedForm):
 
 
 class InnerFindingForm(SignedForm):
-    """What an inner's thumb hole was found to be on a later visit."""
+    """Records an inner's thumb hole as found on a later visit."""
 
     value: NeededOvalText
     note: Annotated[str, Field(min_length=1, max_length=400)]
 
 
 class VisitorForm(SignedForm):
-    """A visitor's inner from another shop, and the ball it came in if there is one, on one page."""
+    """A visitor's inner from another shop, with its ball if the visitor brought one."""
 
     bowler_id: OptionalId = None
     bowler_name: Annotated[str, Field(max_length=120)] = ""
@@ -80,16 +80,16 @@ class LooseHeights(Form):
 
     @property
     def division_in(self) -> float:
-        """The step that the heights were written to, inches."""
+        """The smallest division to which the heights were written, inches."""
         return float(division_in(h.text for h in (self.height_12, self.height_3, self.height_6, self.height_9)))
 
 
 class LooseForm(LooseHeights, SignedForm):
-    """Heights of a loose inner's trimmed rim above its seat, at 12, 3, 6 and 9 o'clock in its lock frame."""
+    """Saves the heights of a loose inner's trimmed rim above its seat, at 12, 3, 6 and 9 o'clock in its lock frame."""
 
 
 class RimForm(Form):
-    """How an inner stands in a ball at 12, 3, 6 and 9 o'clock."""
+    """How far an inner stands proud in a ball at 12, 3, 6 and 9 o'clock."""
 
     rim_12: NeededProudText
     rim_3: NeededProudText
@@ -109,6 +109,6 @@ class TrialFitForm(SignedForm):
 
 
 class TrialDepthForm(SignedForm):
-    """Saves the depth that the trial fits give as the other shop's own."""
+    """Saves the depth from the trial fits as an observation of the other shop."""
 
     notes: NoteText = ""

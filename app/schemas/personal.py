@@ -6,6 +6,6 @@ from app.schemas.forms import SignedForm
 
 
 class ErasureForm(SignedForm):
-    """Erasing wants the bowler's name typed again, so that a slip erases nobody."""
+    """Erases a bowler; the name has to be typed again, so that a slip erases nobody."""
 
     name: Annotated[str, Field(max_length=120)]

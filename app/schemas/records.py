@@ -1,4 +1,4 @@
-"""What the records' API takes and gives."""
+"""Requests and responses of the records' API."""
 
 from datetime import datetime
 from typing import Annotated, Any
@@ -9,18 +9,18 @@ from app.closed_sets import Hand
 from app.schemas.forms import LARGEST_ID
 
 
-def _storable(text: str) -> str:
-    """Text a database can hold: no NUL, no half of a surrogate pair."""
+def _check_storable(text: str) -> str:
+    """Validates that a database can store the text: no NUL, no half of a surrogate pair."""
     if "\0" in text or any("\ud800" <= c <= "\udfff" for c in text):
         raise ValueError("holds a character that cannot be stored")
     return text
 
 
-Text = Annotated[str, AfterValidator(_storable)]
+Text = Annotated[str, AfterValidator(_check_storable)]
 
 
 class FindIn(BaseModel):
-    """What to look bowlers up by."""
+    """The text to search bowlers by."""
 
     model_config = ConfigDict(extra="forbid")
 
@@ -28,7 +28,7 @@ class FindIn(BaseModel):
 
 
 class BowlerIn(BaseModel):
-    """A bowler to register. `is_somebody_else` says that a likely duplicate is not one."""
+    """A bowler to register. `is_somebody_else` confirms that a likely duplicate is another person."""
 
     model_config = ConfigDict(extra="forbid", str_strip_whitespace=True)
 
@@ -52,7 +52,7 @@ class BowlerOut(BaseModel):
 
 
 class DepthOut(BaseModel):
-    """A shop's depth for one system, inches: 95 % interval of the shop's mean, and of its next ball's depth."""
+    """A shop's depth for one system, inches, with 95 % intervals of the shop's mean and of its next ball's depth."""
 
     system_id: int
     system: str
@@ -66,7 +66,7 @@ class DepthOut(BaseModel):
 
 
 class Problem(BaseModel):
-    """Why a request was refused: words, or one entry for each field."""
+    """Why a request was refused: a sentence, or one entry for each field."""
 
     detail: str | list[dict[str, object]]
 
@@ -85,5 +85,5 @@ _REFUSALS = {
 
 
 def refusals(*statuses: int) -> dict[int | str, dict[str, Any]]:
-    """How these refusals stand in the API's documentation."""
+    """Returns the error responses of these statuses for the API's documentation."""
     return {status: {"model": Problem, "description": _REFUSALS[status]} for status in statuses}

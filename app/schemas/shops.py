@@ -9,13 +9,13 @@ Town = Annotated[str, Field(max_length=120)]
 
 
 class MergerForm(SignedForm):
-    """Says that a shop and another are one; undone by the same page."""
+    """Merges a shop into another; the same page can undo it."""
 
     into_id: Id
 
 
 class UnmergingForm(SignedForm):
-    """Takes a merger back."""
+    """Undoes a merger."""
 
 
 class ShopForm(SignedForm):

@@ -42,7 +42,7 @@ class SystemForm(SignedForm):
 
     @field_validator("inner_ods")
     @classmethod
-    def each_is_a_diameter(cls, value: str) -> str:
+    def check_diameters(cls, value: str) -> str:
         for piece in filter(None, (p.strip() for p in value.split(","))):
             reading = read_length(piece, DIAMETER)
             if reading.state != "value":
@@ -56,7 +56,7 @@ class SystemForm(SignedForm):
 
     @field_validator("stock")
     @classmethod
-    def each_is_a_count(cls, value: str) -> str:
+    def check_counts(cls, value: str) -> str:
         for piece in filter(None, (p.strip() for p in value.split(","))):
             size, _, count = piece.partition(":")
             if read_length(size, DIAMETER).state != "value" or not count.strip().isdecimal():
@@ -65,7 +65,7 @@ class SystemForm(SignedForm):
 
     @property
     def stock_by_size(self) -> dict[str, int]:
-        """Count by size as `inches` spells it; empty where no stock is kept."""
+        """Count by size as `inches` writes it; empty if no stock is kept."""
         counts = {}
         for piece in filter(None, (p.strip() for p in self.stock.split(","))):
             size, _, count = piece.partition(":")
@@ -76,7 +76,7 @@ class SystemForm(SignedForm):
 
 
 class RemovalForm(SignedForm):
-    """Takes away a system that was never used."""
+    """Removes a system that was never used."""
 
 
 class RouteStep(BaseModel):
@@ -91,7 +91,7 @@ class RouteForm(SignedForm):
 
     @classmethod
     def read(cls, posted: Mapping[str, Any], **context: Any) -> Self:
-        """Fields come as keep-ACTION, place-ACTION and words-ACTION; a place that is no number goes last."""
+        """Reads fields named keep-ACTION, place-ACTION and words-ACTION; a place that is no number sorts last."""
         kept = [name.removeprefix("keep-") for name in posted if name.startswith("keep-")]
 
         def place(action: str) -> int:
@@ -117,14 +117,14 @@ class DepthForm(SignedForm):
 
     @field_validator("observed_on")
     @classmethod
-    def not_in_the_future(cls, value: date) -> date:
+    def refuse_future(cls, value: date) -> date:
         if value > date.today():
             raise ValueError("That day has not come yet.")
         return value
 
     @field_validator("observed_on", mode="before")
     @classmethod
-    def a_day(cls, value: Any) -> Any:
+    def require_day(cls, value: Any) -> Any:
         if not value:
             raise ValueError("Which day was it?")
         return value

@@ -144,7 +144,7 @@ def _lock_folder(url: str) -> Iterator[None]:
     """Holds the lock of the backup folder: unfinished files in it belong to no running process."""
     database = file_of(url)
     if database:
-        with locks.copying(database):
+        with locks.hold_for_backup(database):
             yield
         return
     engine = open_engine(url)

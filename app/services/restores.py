@@ -40,7 +40,7 @@ def restore(url: str, copy: Path) -> Path | None:
     if database is None:
         fill(url, copy)
         return None
-    with locks.alone(database):
+    with locks.hold_alone(database):
         mend(database)
         return _swap_in(database, lambda ready: rebuild(copy, ready))
 
@@ -59,7 +59,7 @@ def import_lines(url: str, file: Path, needs_end: bool = True) -> dict[str, int]
         filled.update(fill(f"sqlite:///{ready}", file, needs_end))
         make_one_file(ready)
 
-    with locks.alone(database):
+    with locks.hold_alone(database):
         mend(database)
         _swap_in(database, build, keeps=False)
     return filled
@@ -73,9 +73,9 @@ def in_use(url: str, tell: Callable[[str], object]) -> Iterator[None]:
         yield
         return
     if is_interrupted(database):
-        with locks.alone(database):
+        with locks.hold_alone(database):
             tell(mend(database))
-    with locks.shared(database):
+    with locks.hold_shared(database):
         yield
 
 

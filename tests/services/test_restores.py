@@ -55,7 +55,7 @@ def test_a_running_server_is_not_restored_under_even_after_it_was_killed_once(sh
 
 
 def test_no_server_starts_beside_a_restore(shop: Path) -> None:
-    with locks.alone(shop):
+    with locks.hold_alone(shop):
         refused = run("serve", url=url_of(shop))
     assert refused.exit_code == 1
     assert "is being restored or imported at this moment" in refused.output
