@@ -204,7 +204,7 @@ def _stop_serving(_signal: int, _frame: object) -> NoReturn:
 @contextmanager
 def _open_in_use(settings: Settings, new: bool) -> Iterator[None]:
     """Holds the database open for a command; an interrupted restore is first finished or undone, and reported."""
-    with restores.in_use(settings.url, typer.echo):
+    with restores.hold_in_use(settings.url, typer.echo):
         if not new:
             restores.refuse_leftover_files(settings.url, settings.backups)
         _require_not_newer(settings)

@@ -49,7 +49,7 @@ def open_engine(url: str, checks_links: bool = True) -> Engine:
     waits = {} if is_sqlite else {"options": f"{limits} {own}".strip()}
     in_memory = is_sqlite and make_url(url).database in {None, "", ":memory:"}
     pool = {} if in_memory else {"pool_size": 20, "max_overflow": 30}  # one connection for each serving thread
-    engine = create_engine(_openable(url), connect_args=waits, **pool)
+    engine = create_engine(_make_openable(url), connect_args=waits, **pool)
     if is_sqlite:
         database = make_url(url).database
         if database and database != ":memory:" and not database.startswith("file:"):
@@ -72,7 +72,7 @@ def file_of(url: str) -> Path | None:
     return Path(database).resolve()
 
 
-def _openable(url: str) -> str:
+def _make_openable(url: str) -> str:
     """Returns a read-only URL for SQLite on a read-only disk, where it could not create its log and would not open."""
     file = file_of(url)
     if file is None or not file.exists() or os.access(file.parent, os.W_OK):
@@ -226,7 +226,7 @@ def request_session(request: Request) -> Iterator[Session]:
         yield session
 
 
-def one(session: Session, model: type[T], record_id: int, *options: ExecutableOption) -> T | None:
+def load_one(session: Session, model: type[T], record_id: int, *options: ExecutableOption) -> T | None:
     """Loads the record of this id with these options, refreshing it if the session holds it already."""
     query = select(model).where(model.id == record_id).options(*options)  # type: ignore[attr-defined]
     return session.scalars(query, execution_options={"populate_existing": True}).unique().one_or_none()

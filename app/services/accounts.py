@@ -30,6 +30,7 @@ def list_people(session: Session) -> Sequence[Staff]:
 
 
 def get_person(session: Session, staff_id: int) -> Staff:
+    """Returns a member of staff; raises NotFoundError."""
     found = session.scalar(select(Staff).where(Staff.id == staff_id).options(joinedload(Staff.shop)))
     if found is None:
         raise NotFoundError("There is no such person.")
@@ -37,7 +38,7 @@ def get_person(session: Session, staff_id: int) -> Staff:
 
 
 def add_person(session: Session, who: int | None, form: PersonForm, shop_id: int) -> Staff:
-    """Adds somebody who works in a shop of the chain; an invitation lets them in."""
+    """Adds and returns a member of staff of a shop of the chain, who can sign in only after an invitation."""
     added = Staff(shop_id=shop_id)
     _require_free_names(session, added, form, shop_id)
     added.name, added.initials, added.role = form.name, form.initials.upper(), form.role
@@ -51,7 +52,7 @@ def _read_sign_in_name(form: PersonForm) -> str:
 
 
 def _require_free_names(session: Session, of: Staff, form: PersonForm, shop_id: int) -> None:
-    """Refuses initials or a sign-in name that somebody else has."""
+    """Raises InvalidError for initials or a sign-in name that another person has."""
     initials, sign_in_name = form.initials.upper(), _read_sign_in_name(form)
     same = select(Staff.id).where(Staff.shop_id == shop_id, Staff.initials == initials, Staff.id != (of.id or 0))
     if session.scalar(same.limit(1)):
@@ -62,7 +63,7 @@ def _require_free_names(session: Session, of: Staff, form: PersonForm, shop_id: 
 
 
 def edit_person(session: Session, staff_id: int, form: PersonForm) -> Staff:
-    """Changes somebody's name, role, shop, or whether they work here. The last owner stays an owner."""
+    """Changes a person's name, role, shop or activity; raises InvalidError if no owner would be left."""
     edited = get_person(session, staff_id)
     changes.require_version(session, edited, form.version)
     shop_id = get_chain_shop(session, form.shop_id or edited.shop_id or 0).id
@@ -85,6 +86,7 @@ def edit_person(session: Session, staff_id: int, form: PersonForm) -> Staff:
 
 
 def get_chain_shop(session: Session, shop_id: int) -> Shop:
+    """Returns a shop of the chain; raises InvalidError for any other shop."""
     shop = session.get(Shop, shop_id)
     if shop is None or not shop.is_ours:
         raise InvalidError.at("shop_id", "Choose a shop of ours.")
@@ -106,7 +108,7 @@ def invite(session: Session, who: int | None, staff_id: int) -> str:
 
 
 def accept_invitation(session: Session, form: WelcomeForm, address: str) -> Staff:
-    """Accepts an invitation: sets the password, and a PIN if one is given."""
+    """Accepts an invitation: sets the password, and a PIN if one is given; raises InvalidError for a wrong code."""
     name = form.sign_in_name.casefold()
     tried = tries.count_try(session, tries.PASSWORD, name, address)
     invited = session.scalar(select(Staff).where(Staff.sign_in_name == name, Staff.is_active))
@@ -125,7 +127,7 @@ def accept_invitation(session: Session, form: WelcomeForm, address: str) -> Staf
 
 
 def set_password(session: Session, of: Staff, password: str) -> None:
-    """Sets a password; a weak one is refused, and the person's and the shop's names count as weak."""
+    """Sets a password; raises InvalidError for a weak one: names of the person and the shop count as weak."""
     names = [of.name, of.initials, of.sign_in_name, "spanbook", *session.scalars(select(Shop.name).where(Shop.is_ours))]
     known = [part for name in names for part in (name, *name.split())]
     from zxcvbn import zxcvbn  # noqa: PLC0415 - its word lists take a while, and passwords are seldom set
@@ -139,19 +141,19 @@ def set_password(session: Session, of: Staff, password: str) -> None:
 
 
 def change_password(session: Session, of: Staff, form: PasswordForm, address: str) -> None:
-    """Changes one's own password."""
+    """Changes one's own password; raises InvalidError for a wrong present one."""
     _require_present(session, of, form.present, address)
     set_password(session, of, form.password)
 
 
 def set_pin(session: Session, of: Staff, form: PinForm, address: str) -> None:
-    """Sets one's own PIN."""
+    """Sets one's own PIN; raises InvalidError for a wrong password or a weak PIN."""
     _require_present(session, of, form.present, address)
     give_pin(session, of, form.pin)
 
 
 def _require_present(session: Session, of: Staff, password: str, address: str) -> None:
-    """Requires the present password, with the rate limit of signing in."""
+    """Raises InvalidError for a wrong present password, with the rate limit of signing in."""
     tried = tries.count_try(session, tries.PASSWORD, of.sign_in_name, address)
     if not hashes.is_right(of.password_hash, password):
         tries.note_last_try(session, tried, of)
@@ -160,6 +162,7 @@ def _require_present(session: Session, of: Staff, password: str, address: str) -
 
 
 def give_pin(session: Session, of: Staff, pin: str) -> None:
+    """Sets a PIN; raises InvalidError for one that is guessed easily."""
     if len(set(pin)) < 3 or pin in "01234567890" or pin in "09876543210":
         raise InvalidError.at("pin", "That PIN is guessed first. Mix more digits.")
     of.pin_hash = hashes.hash_secret(pin)

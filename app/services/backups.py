@@ -34,8 +34,10 @@ from app.services.rebuilds import (
 from app.settings import Settings
 
 _NAME = re.compile(r"spanbook-(?P<whose>\w+\.[0-9a-f]{8})-(?P<number>\d{6,})-(?P<at>\d{8}T\d{6})Z\.(db|jsonl\.gz)")
-_OLD_NAME = re.compile(r"spanbook-\d{8}-\d{6}-\d{6}\.(db|jsonl\.gz)")  # whose it is, such a name does not say
-_AHEAD = timedelta(hours=1)  # a copy that claims to be newer than this was dated by a clock that ran ahead
+_OLD_NAME = re.compile(
+    r"spanbook-\d{8}-\d{6}-\d{6}\.(db|jsonl\.gz)"
+)  # names of older versions, without the database's prefix
+_AHEAD = timedelta(hours=1)  # a copy dated later than this was made by a clock that ran ahead
 log = logging.getLogger("spanbook")
 
 
@@ -75,7 +77,7 @@ def _read_backup(path: Path, whose: str) -> Backup | None:
         return None
     try:
         stored = path.stat()
-    except OSError:  # a link to nothing, or gone since the folder was read
+    except OSError:  # a dangling link, or deleted since the folder was read
         return None
     if not named:
         return Backup(path, 0, datetime.fromtimestamp(stored.st_mtime).astimezone(), stored.st_size)
@@ -86,8 +88,8 @@ def _read_backup(path: Path, whose: str) -> Backup | None:
 def make_backup(url: str, folder: Path, kept: int = 0) -> Path:
     """Makes and verifies a backup while the database may be in use, and deletes the oldest beyond `kept` (0: keep all).
 
-    SQLite is copied in one read transaction, which writers neither wait for nor restart; PostgreSQL is exported. A
-    backup that fails verification is deleted.
+    SQLite is copied in one read transaction, which neither blocks writers nor restarts at a write; PostgreSQL is
+    exported. A backup that fails verification is deleted. Raises InvalidError, or ConflictError during another backup.
     """
     try:
         _require_known(url)
@@ -161,8 +163,8 @@ def _lock_folder(url: str) -> Iterator[None]:
 
 def _copy_file(database: Path, target: Path) -> None:
     with closing(sqlite3.connect(database, timeout=30)) as source, closing(sqlite3.connect(target)) as copy:
-        source.backup(copy)  # all pages in one step: one reading, however much is written meanwhile
-        copy.execute("PRAGMA journal_mode=DELETE")  # one file, whole by itself
+        source.backup(copy)  # all pages in one step: one snapshot, whatever is written meanwhile
+        copy.execute("PRAGMA journal_mode=DELETE")  # a complete file without a log
 
 
 # By themselves --------------------------------------------------------------------------------------------------------
@@ -186,24 +188,24 @@ class BackupThread:
         self.settings = settings
         self.pause = pause
         self.failures = 0
-        self.warning = ""  # what the owner is told
+        self.warning = ""  # shown to the owner
 
     def run(self, ended: Event) -> None:
         while True:
-            self.once()
+            self.back_up_if_due()
             if ended.wait(min(self.pause * 2**self.failures, 1800)):
                 return
 
-    def once(self) -> None:
+    def back_up_if_due(self) -> None:
         """Makes a backup if the newest is older than the configured interval, or dated in the future."""
         try:
             if self._is_due():
                 made = make_backup(self.settings.url, self.settings.backups, self.settings.backups_kept)
                 log.info("backup", extra={"backup": made.name})
             self.failures, self.warning = 0, describe_lateness(self.settings)
-        except ConflictError:  # somebody else is making one
+        except ConflictError:  # another process is making one
             self.failures = 0
-        except Exception as error:  # a thread that dies would stop all copies, and nobody would see
+        except Exception as error:  # if the thread ended, all backups would stop unnoticed
             self.failures = min(self.failures + 1, 10)
             words = error.message if isinstance(error, ShopError) else type(error).__name__
             log.error("backup", extra={"backup": "failed", "why": type(error).__name__, "words": words})

@@ -1,4 +1,4 @@
-"""A bowler's balls."""
+"""A bowler's balls and their photos."""
 
 from collections.abc import Sequence
 from fractions import Fraction
@@ -7,7 +7,7 @@ from typing import Any
 from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session, joinedload, undefer
 
-from app.db import one
+from app.db import load_one
 from app.errors import InvalidError, NotFoundError
 from app.models import Ball, Bowler, Photo, now
 from app.schemas.balls import BallForm, RetirementForm
@@ -18,7 +18,8 @@ USUAL_CIRCUMFERENCE_IN = Fraction(27)  # common practice, no source; shown in th
 
 
 def get_ball(session: Session, ball_id: int) -> Ball:
-    found = one(session, Ball, ball_id, joinedload(Ball.bowler))
+    """Returns a ball with its bowler; raises NotFoundError."""
+    found = load_one(session, Ball, ball_id, joinedload(Ball.bowler))
     if found is None:
         raise NotFoundError("There is no such ball.")
     return found
@@ -30,7 +31,7 @@ _OF_BOWLER = (
 
 
 def list_of_bowler(session: Session, bowler_id: int) -> Sequence[Ball]:
-    """A bowler's balls in use first, then by label."""
+    """Returns a bowler's balls, those in use first, then by label."""
     return session.scalars(_OF_BOWLER, {"bowler_id": bowler_id}).all()
 
 
@@ -51,7 +52,7 @@ def edit(session: Session, ball_id: int, form: BallForm) -> Ball:
 
 
 def retire(session: Session, ball_id: int, form: RetirementForm) -> Ball:
-    """Takes a ball out of use, or back into use when it is out."""
+    """Takes a ball out of use, or back into use if it is out; returns it."""
     retired = get_ball(session, ball_id)
     changes.require_version(session, retired, form.version)
     changes.revise(session, form.who, retired, {"retired_at": None if retired.retired_at else now()}, form.why)
@@ -73,7 +74,7 @@ def detect_media_type(data: bytes) -> str:
 
 
 def add_photo(session: Session, of: Ball, who: int, data: bytes) -> Photo:
-    """Keeps a photo of a ball."""
+    """Stores a photo of a ball; raises InvalidError for a large file or one that is no photo."""
     added = Photo(ball_id=of.id, media_type=detect_media_type(data), data=data, staff_id=who)
     changes.add_record(session, who, added, f"photo of {of.label}", bowler=of.bowler_id)
     return added
@@ -85,7 +86,8 @@ def list_photos(session: Session, ball_id: int) -> Sequence[Photo]:
 
 
 def get_photo(session: Session, photo_id: int) -> Photo:
-    found = one(session, Photo, photo_id, undefer(Photo.data))
+    """Returns a photo with its data; raises NotFoundError."""
+    found = load_one(session, Photo, photo_id, undefer(Photo.data))
     if found is None:
         raise NotFoundError("There is no such photo.")
     return found

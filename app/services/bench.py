@@ -1,8 +1,8 @@
-"""Working through a drilling's steps: the pause before the first cut, ticks, and what was really met.
+"""Works through a drilling's steps: the pause before the first cut, ticks, and the values met at the bench.
 
-A tick is safe to send twice: a ticked step stays as it was and answers who was first. The server takes steps in their
-order only. The pause is a record: person, hand, ball, hole and direction are read back before the first cut. A tick
-that waits for the network carries a pass for one person, shop and drilling, never the PIN.
+A tick is idempotent: a ticked step does not change and keeps who ticked it first. Steps are ticked in their order only.
+The pause is a record: person, hand, ball, hole and direction are read back before the first cut. A tick that waits for
+the network carries a pass for one person, shop and drilling, never the PIN.
 """
 
 from dataclasses import dataclass
@@ -18,7 +18,7 @@ from app.services.work_outs import work_out
 
 
 def get_drilling(session: Session, drilling_id: int) -> Drilling:
-    """A drilling with its steps and who ticked them."""
+    """Returns a drilling with its steps and who ticked them; raises NotFoundError."""
     steps = joinedload(Drilling.steps).joinedload(DrillingStep.staff)
     found = drillings.load(session, drilling_id, joinedload(Drilling.confirmed_by), steps)
     if found.state == "planned":
@@ -27,7 +27,7 @@ def get_drilling(session: Session, drilling_id: int) -> Drilling:
 
 
 def find_next_step(of: Drilling) -> DrillingStep | None:
-    """The first step that is not ticked."""
+    """Returns the first step that is not ticked, or None."""
     return next((step for step in of.steps if step.ticked_at is None), None)
 
 
@@ -37,7 +37,7 @@ def needs_pause(of: Drilling, step: DrillingStep | None) -> bool:
 
 
 def confirm(session: Session, drilling_id: int, form: ConfirmationForm) -> Drilling:
-    """Records the pause: person, hand, ball, hole and direction were read back. A failing check wants a reason."""
+    """Records the pause before the first cut; raises InvalidError if a check fails and no reason is given."""
     of = get_drilling(session, drilling_id)
     if of.confirmed_at:
         return of
@@ -52,7 +52,7 @@ def confirm(session: Session, drilling_id: int, form: ConfirmationForm) -> Drill
 
 
 def tick(session: Session, drilling_id: int, position: int, form: TickForm) -> DrillingStep:
-    """Ticks a step with the met values. Idempotent: a ticked step does not change."""
+    """Ticks a step with the values met and returns it; a ticked step does not change. Raises ConflictError."""
     of = get_drilling(session, drilling_id)
     step = _step(of, position)
     if step.ticked_at is not None:
@@ -84,7 +84,7 @@ def tick(session: Session, drilling_id: int, position: int, form: TickForm) -> D
 
 
 def untick(session: Session, drilling_id: int, position: int, who: int) -> DrillingStep:
-    """Takes back a tick that was a slip, while the drilling is still planned."""
+    """Takes back the last tick; raises ConflictError for an earlier one or once the ball is drilled."""
     of = get_drilling(session, drilling_id)
     step = _step(of, position)
     if of.state != "planned":
@@ -113,7 +113,7 @@ def _step(of: Drilling, position: int) -> DrillingStep:
 
 
 def _become_drilled(session: Session, who: int, of: Drilling) -> None:
-    """Records the bore as built from the met values once every step but measuring is ticked."""
+    """Records the bore as built from the values met, once every step but measuring is ticked."""
     met = next((s for s in of.steps if s.action == "bore" and s.met_depth_in is not None), None)
     form = {"who": str(who), "version": str(of.version), "depth": "unknown", "datum": "unknown"}
     if met:

@@ -1,6 +1,6 @@
-"""Bits and their collars: how long since they were sharpened, and whether a collar has slipped.
+"""Bits and their collars: bores since the last sharpening, and control charts that detect a slipped collar.
 
-A collar's chart restarts at every set-up event and says "too few" below eight points.
+A collar's chart restarts at every set-up event and needs eight points.
 """
 
 from collections import defaultdict
@@ -25,7 +25,7 @@ _MADE_SHARP = {"sharpened", "replaced"}
 
 @dataclass(frozen=True)
 class CollarReading:
-    """One bore to the collar: how far the depth met was from the depth planned (inches, deeper is positive)."""
+    """One bore to the collar: depth met less depth planned, in inches."""
 
     at: datetime
     drilling_id: int
@@ -34,7 +34,7 @@ class CollarReading:
 
 @dataclass
 class BitCard:
-    """A bit with its events, its bores since it was last sharpened, and its readings since it was last set up."""
+    """A bit with its events, its bores since the last sharpening, and its readings since the last set-up."""
 
     bit: Bit
     events: list[BitEvent] = field(default_factory=list)
@@ -52,12 +52,12 @@ class BitCard:
 
     @property
     def to_go(self) -> int:
-        """Readings still missing before the chart may speak."""
+        """The number of readings that the chart still lacks."""
         return max(0, SET_UP_READINGS - len(self.readings))
 
     @property
     def signal(self) -> str:
-        """What the chart says of the collar, in words, one cause at a time; empty while it is quiet or cannot say."""
+        """The chart's signal in words, one cause at a time; empty without a signal or with too few readings."""
         if self.chart is None:
             return ""
         if self.chart.slipped_at is not None:
@@ -104,7 +104,7 @@ def _fill(card: BitCard, steps: Sequence[DrillingStep], stated_in: float) -> Non
 
 
 def list_signals(session: Session) -> list[tuple[str, str]]:
-    """(bit, what its collar does) of every bit whose chart signals or whose life is over: notes for the bench."""
+    """Returns (bit, signal) of every bit whose chart signals or that is worn, to be shown at the bench."""
     found = []
     for card in list_cards(session):
         if card.signal:
@@ -115,6 +115,7 @@ def list_signals(session: Session) -> list[tuple[str, str]]:
 
 
 def add(session: Session, form: BitForm) -> Bit:
+    """Adds a bit; raises InvalidError for a label that is taken."""
     if session.scalar(select(Bit).where(Bit.label == form.label)):
         raise InvalidError.at("label", "There is a bit of that label already.")
     limit = int(form.bores_limit) if form.bores_limit else None
@@ -124,7 +125,7 @@ def add(session: Session, form: BitForm) -> Bit:
 
 
 def note_event(session: Session, bit_id: int, form: BitEventForm) -> BitEvent:
-    """Records a set-up event of a bit or its collar, which restarts its chart."""
+    """Records an event of a bit or its collar, which restarts its chart; raises NotFoundError."""
     bit = session.get(Bit, bit_id)
     if bit is None:
         raise NotFoundError("There is no such bit.")

@@ -20,13 +20,19 @@ from app.services.words import KEPT_TO, NUMBER
 _LETTERS = str.maketrans({"ø": "o", "æ": "ae", "œ": "oe", "ß": "ss", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "ı": "i"})
 
 
-TAIL = NUMBER + "~"  # before the words of numbers backwards
+TAIL = NUMBER + "~"  # prefix of numbers written backwards
 
 
-HAND_WORDS = {"hand", "handed", "hander", "bowler", "league"}  # said with a hand or a league, on no record
+HAND_WORDS = {
+    "hand",
+    "handed",
+    "hander",
+    "bowler",
+    "league",
+}  # words typed with a hand or a league that are on no record
 
 
-@lru_cache(maxsize=20_000)  # the same names are shown again and again
+@lru_cache(maxsize=20_000)  # the same names recur
 def fold_words(text: str) -> tuple[str, ...]:
     """Splits a text of any alphabet into lower-case words without accents."""
     plain = unicodedata.normalize("NFKD", text.casefold().translate(_LETTERS))
@@ -41,7 +47,7 @@ def split_name(name: str) -> list[str]:
 
 
 def split_number(text: str) -> list[str]:
-    """Splits a phone number or serial into its parts, the whole, and the whole reversed: its last digits find it too.
+    """Splits a phone number or serial into parts, the whole, and the whole reversed, so that its last digits match too.
 
     A prefix separates them from words of names, because the search corrects no errors in numbers.
     """

@@ -26,7 +26,7 @@ class LikelyDuplicateError(ConflictError):
 
 
 class FitLetter(NamedTuple):
-    """A fit in force, as far as a row of the counter tells it."""
+    """The columns of a fit in force that a counter row shows."""
 
     letter: str
     hand: str
@@ -34,7 +34,7 @@ class FitLetter(NamedTuple):
 
 @dataclass
 class CounterRow:
-    """What the counter shows of one bowler; `bowler` has the columns of `_BOWLERS`."""
+    """One row of the counter; `bowler` has the columns of `_BOWLERS`."""
 
     bowler: Any
     fits: list[FitLetter] = field(default_factory=list)
@@ -45,7 +45,7 @@ class CounterRow:
 
     @property
     def name_parts(self) -> list[tuple[str, bool]]:
-        """The name in pieces, each with whether what was typed is found in it."""
+        """The name in pieces, each with whether it matches what was typed."""
         if not self.found:
             return [(self.bowler.name, False)]
         answers = self.found.words
@@ -141,7 +141,7 @@ _HERE = (
     .order_by(func.max(_LATELY.c.id).desc())
     .limit(10)
 )
-_open_drillings = union_all(  # state by state: most drillings are closed, which SQLite's planner does not know
+_open_drillings = union_all(  # one query for each state: SQLite's planner does not know that most drillings are closed
     *(select(_drilling.c.ball_id, _drilling.c.planned_at).where(_drilling.c.state == state) for state in _UNFINISHED)
 ).subquery()
 _WAITING = (
@@ -154,7 +154,7 @@ _WAITING = (
 
 
 def list_at_the_counter(session: Session) -> tuple[list[CounterRow], list[CounterRow]]:
-    """(waiting for a drilling to be finished, longest first; worked on in the last twelve hours, latest first)."""
+    """Returns (bowlers with an unfinished drilling, oldest first; bowlers of the last twelve hours, newest first)."""
     waiting = session.scalars(_WAITING).all()
     here = [i for i in session.scalars(_HERE, {"since": now() - timedelta(hours=12)}) if i is not None]
     made = {row.bowler.id: row for row in list_counter_rows(session, list(dict.fromkeys([*waiting, *here])))}
@@ -178,6 +178,7 @@ _RECORD = (
 
 
 def get_bowler(session: Session, bowler_id: int) -> Bowler:
+    """Returns a bowler; raises NotFoundError."""
     found = session.scalar(_BOWLER, {"bowler_id": bowler_id}, execution_options={"populate_existing": True})
     if found is None:
         raise NotFoundError("There is no such bowler.")
@@ -185,7 +186,7 @@ def get_bowler(session: Session, bowler_id: int) -> Bowler:
 
 
 def get_record(session: Session, bowler_id: int) -> Any:
-    """A bowler's columns, the house shop's name, and what there is to ask for: `has_fits`, `has_balls` and so on."""
+    """Returns a bowler's columns, the house shop's name, `has_fits`, `has_balls` and so on; raises NotFoundError."""
     found = session.execute(_RECORD, {"bowler_id": bowler_id}).one_or_none()
     if found is None:
         raise NotFoundError("There is no such bowler.")
@@ -193,7 +194,7 @@ def get_record(session: Session, bowler_id: int) -> Any:
 
 
 def register(session: Session, form: BowlerForm) -> Bowler:
-    """Adds a bowler; refuses a likely duplicate unless the form confirms that it is another person."""
+    """Adds a bowler; raises LikelyDuplicateError unless the form confirms that it is another person."""
     if not form.is_somebody_else:
         alike = _find_alike(session, form)
         if alike:
@@ -207,6 +208,7 @@ def register(session: Session, form: BowlerForm) -> Bowler:
 
 
 def edit(session: Session, bowler_id: int, form: BowlerForm) -> Bowler:
+    """Changes a bowler's record and search index; raises ConflictError for an older version or an erased bowler."""
     edited = get_bowler(session, bowler_id)
     changes.require_version(session, edited, form.version)
     _require_shop(session, form)
@@ -237,7 +239,7 @@ def _read_identity(form: BowlerForm) -> dict[str, str]:
 
 
 def _find_alike(session: Session, form: BowlerForm) -> list[CounterRow]:
-    """Bowlers with the same phone number, or with nearly the same name."""
+    """Returns bowlers with the same phone number or nearly the same name."""
     own = " ".join(sorted(bowler_words.fold_words(form.name)))
     by_phone = set(lookup.find_by_phone(session, form.phone))
     by_name = [f.bowler_id for f in lookup.look_up(session, form.name, 50)]

@@ -19,14 +19,14 @@ from app.measures.wording import exact
 from app.models import Base, Change, Staff, now
 
 MADE = "made"
-Lines = Sequence[Row[*tuple[Any, ...]]]  # at, noun, field, old, new, why, initials and name of whoever did it
+Lines = Sequence[Row[*tuple[Any, ...]]]  # at, noun, field, old, new, why, initials and name of the person
 _LONGEST = 300
-_WITHOUT_LINE = {"typed", "version"}  # kept beside the values they belong to, and told with them
+_WITHOUT_LINE = {"typed", "version"}  # texts and keys that belong to values with lines of their own
 
 
 @dataclass(frozen=True)
 class Entry:
-    """One line of history before it is written: which field, from what, to what, and why."""
+    """One line of history to be written: field, old and new value, reason."""
 
     field: str
     old: object
@@ -35,7 +35,7 @@ class Entry:
 
 
 def require_may_edit(session: Session, record: Any) -> None:
-    """Refuses a change to another shop's record where the chain says that each shop edits its own."""
+    """Raises NotAllowedError for another shop's record if the chain's rule is that each shop edits only its own."""
     actor: Actor | None = session.info.get("actor")
     if actor and not actor.may_edit(record):
         raise NotAllowedError("Another shop of ours made this record, and only that shop or an owner may change it.")
@@ -49,7 +49,7 @@ def note(
     bowler: int | None = None,
     is_addition: bool = False,
 ) -> None:
-    """Adds one line to a record's history; an addition, such as a new reading, leaves the record itself as it was."""
+    """Adds one line to a record's history; raises NotAllowedError unless it is an addition, such as a new reading."""
     if not is_addition:
         require_may_edit(session, record)
     session.add(
@@ -73,7 +73,7 @@ def _own_id(record: Any) -> int | None:
 def add_record(
     session: Session, who: int | None, record: Base, words: str, why: str = "", bowler: int | None = None
 ) -> None:
-    """Adds a new record and the line that says it was made."""
+    """Adds a new record and its first line of history."""
     session.add(record)
     session.flush()
     note(session, who, record, Entry(MADE, "", words, why), bowler, is_addition=True)
@@ -82,7 +82,7 @@ def add_record(
 def revise(
     session: Session, who: int, record: Any, values: Mapping[str, Any], why: str = "", bowler: int | None = None
 ) -> int:
-    """Sets the values that differ, each with its line of history; answers how many did."""
+    """Sets the values that differ, each with a line of history; returns their number."""
     count = 0
     require_may_edit(session, record)
     for field, new in values.items():
@@ -96,7 +96,7 @@ def revise(
 
 
 def require_version(session: Session, record: Any, version: int) -> None:
-    """Refuses a form that was filled in on an older version of the record, saying what changed meanwhile."""
+    """Raises ConflictError, with what changed meanwhile, for a form of an older version of the record."""
     if record.version == version:
         return
     latest = list_record_lines(session, record)[:1] if hasattr(record, "id") else []
@@ -116,7 +116,7 @@ def find_future_line(session: Session) -> datetime | None:
 
 
 def format_value(value: Any) -> str:
-    """A value as the history shows it."""
+    """Formats a value for the history."""
     if value is None:
         return ""
     if isinstance(value, Fraction):
@@ -130,7 +130,7 @@ def format_value(value: Any) -> str:
 
 
 def describe_field(field: str) -> str:
-    """`span_middle_in` as a person would say it: span middle."""
+    """Formats a column name for people: `span_middle_in` becomes span middle."""
     return (
         field.removesuffix("_in")
         .removesuffix("_id")
@@ -153,15 +153,15 @@ _OF_BOWLER = _LINES.where(or_(_change.bowler_id == bindparam("bowler_id"), _is_o
 
 
 def list_record_lines(session: Session, record: Any) -> Lines:
-    """The last lines of a record's history, newest first."""
+    """Returns the last lines of a record's history, newest first."""
     return session.execute(_OF_RECORD, {"noun": record.__tablename__, "noun_id": record.id}).all()
 
 
 def list_noun_lines(session: Session, noun: str, limit: int = 60) -> Lines:
-    """What happened last to all records of one kind, newest first."""
+    """Returns the last lines of history of all records of one kind, newest first."""
     return session.execute(_OF_NOUN.limit(limit), {"noun": noun}).all()
 
 
 def list_bowler_lines(session: Session, bowler_id: int) -> Lines:
-    """What happened last to a bowler's records, newest first."""
+    """Returns the last lines of history of a bowler's records, newest first."""
     return session.execute(_OF_BOWLER, {"bowler_id": bowler_id}).all()

@@ -1,4 +1,4 @@
-"""What is checked before the first cut: each with its number, its limit, why, and what to change."""
+"""Checks before the first cut, each with its number, limit, reason, and what to change."""
 
 from dataclasses import dataclass
 
@@ -24,7 +24,7 @@ class Check:
 
 
 def run_checks(plan: Plan, worked: WorkedOut) -> list[Check]:
-    """Every check that applies to a plan, from its frozen numbers and limits; none for a plan older than checks."""
+    """Returns every check that applies to a plan, from its frozen numbers; none for a plan without limits."""
     limits = plan.limits
     if limits is None:
         return []
@@ -47,7 +47,7 @@ def _check_at_least(what: str, value: float, limit: PlannedLimit, reason: str, c
 
 
 def _check_inner(plan: Plan, worked: WorkedOut, least: PlannedLimit) -> list[Check]:
-    """Least wall with oval and pitch difference, and which variant would leave it."""
+    """Checks the inner's least wall, with oval and pitch difference, and names a variant that would pass."""
     if worked.wall is None or plan.inner is None:
         return []
     wall, limit = worked.wall.least_wall_in, least.value_in
@@ -99,7 +99,7 @@ def _check_window(plan: Plan, worked: WorkedOut) -> list[Check]:
 
 
 def _check_walls(plan: Plan, worked: WorkedOut, limit: PlannedLimit) -> list[Check]:
-    """Whether enough of the ball is left between each two holes, as solids; fingers first."""
+    """Checks the wall between each two holes, as solids; fingers first."""
     bored = "the bore" if plan.bore else "the thumb hole"
     pairs = (
         ("Wall between the finger holes", "middle", "ring", "at the closest place inside the ball", _FINGERS_CHANGE),
@@ -145,7 +145,7 @@ def _check_depth(plan: Plan, ours: PlannedLimit) -> list[Check]:
 
 
 def _check_stock(plan: Plan) -> list[Check]:
-    """Only where the shop keeps count of a system's inners."""
+    """Checks the stock of inners, if the shop counts them."""
     system = plan.system
     if not system or not system.stock or not plan.inner:
         return []

@@ -1,7 +1,7 @@
-"""How deep each shop bores: observations, what they add up to, and our own collar.
+"""Bore depths of shops: observations, the depth estimated from them, and our own collar.
 
-A shop's depth is computed from its observations, never typed over. The word of a shop is one observation a day,
-however many of its balls come in.
+A shop's depth is estimated from its observations, never overwritten by hand. What a shop tells counts as one
+observation a day, however many of its balls come in.
 """
 
 from collections import defaultdict
@@ -25,14 +25,14 @@ from app.schemas.forms import pitch_parts, typed_texts
 from app.schemas.systems import DepthForm
 from app.services import changes, shop_limits, shops, systems
 
-USUAL_CIRCUMFERENCE_IN = Fraction(27)  # common practice, no source: the ball a shop sets its gauges by
+USUAL_CIRCUMFERENCE_IN = Fraction(27)  # common practice, no source: the ball size for which a shop sets its gauges
 USUAL_BORE_IN = Fraction(3, 2)  # common practice, no source
-UNKNOWN_DIVISION_IN = Fraction(1, 16)  # ASSUMED: the coarsest rule, where nobody knows how finely a depth was read
+UNKNOWN_DIVISION_IN = Fraction(1, 16)  # ASSUMED: the coarsest ruler, if the division of a reading is unknown
 
 
 @dataclass(frozen=True)
 class Observed:
-    """One observation by its id, as the calculation takes it, and how it was obtained."""
+    """One observation: its id, its values for the calculation, and how it was obtained."""
 
     id: int
     known: depths.KnownDepth
@@ -41,7 +41,7 @@ class Observed:
 
 @dataclass(frozen=True)
 class OwnDepth:
-    """The depth of one bore that was itself observed: collar setting, half of its 95 % interval, and how."""
+    """The observed depth of one bore: collar setting, half of its 95 % interval, and how it was obtained."""
 
     depth_in: float
     half_width_in: float
@@ -50,7 +50,7 @@ class OwnDepth:
 
 @dataclass(frozen=True)
 class ShopDepth:
-    """A shop's collar depth for one system as its observations have it: what they add up to, last date, sources."""
+    """A shop's collar depth for one system: the estimate from its observations, their last date and sources."""
 
     knowledge: calculated.DepthKnowledge
     observed: tuple[Observed, ...]
@@ -65,12 +65,12 @@ class ShopDepth:
 
     @property
     def next_half_width_in(self) -> float:
-        """The wider half of the 95 % interval for a ball not yet measured: the shop's own scatter counts."""
+        """The wider half of the 95 % interval of a ball not yet measured, which includes the shop's scatter."""
         low, high = self.knowledge.next_ball_in
         return max(high - self.estimate.depth_in, self.estimate.depth_in - low)
 
     def of_bore(self, bore_id: int) -> OwnDepth | None:
-        """What was observed of one bore of this shop, or None; one run of trial fits keeps the interval it gave."""
+        """Returns the observed depth of one bore of this shop, or None; a run of trial fits keeps its own interval."""
         own = [o for o in self.observed if o.known.ball == bore_id]
         if not own:
             return None
@@ -84,7 +84,7 @@ class ShopDepth:
 
 
 def observe(session: Session, shop_id: int, form: DepthForm) -> DepthObservation:
-    """Adds one observation of a shop's bore depth; nothing is typed over."""
+    """Adds an observation of a shop's bore depth; raises InvalidError without a depth or for a repeated one."""
     shop, system = shops.get_shop(session, shop_id), systems.get_system(session, form.system_id)
     if form.depth.value is None:
         raise InvalidError.at("depth", "How deep? Leave the whole observation out if nobody knows.")
@@ -115,9 +115,9 @@ def observe(session: Session, shop_id: int, form: DepthForm) -> DepthObservation
 
 
 def add(session: Session, who: int, observation: DepthObservation, shop_name: str, system: InsertSystem) -> None:
-    """Stores an observation with its line of history; a doubt of 0 is kept as that of the finest division.
+    """Stores an observation with its line of history; a doubt of 0 is stored as that of the finest division.
 
-    Another shop's own collar may be that shop's alone to observe.
+    Raises NotAllowedError for the collar of another shop of the chain, if each shop edits only its own records.
     """
     shops.require_own_collar(session, shops.get_shop(session, observation.shop_id))
     spread = float(observation.repeatability_in)
@@ -143,13 +143,14 @@ def is_there_already(session: Session, observation: DepthObservation) -> bool:
 
 
 def reconcile_datum(written: str, chosen: str) -> str:
-    """The datum of a depth whose text may name one and whose form has a choice; they may not disagree."""
+    """Returns the datum named by a depth's text or chosen in its form; raises InvalidError if the two disagree."""
     if written and chosen not in {"unknown", written}:
         raise InvalidError.at("datum", "The depth names one datum and this field another. Which is meant?")
     return written or chosen
 
 
 def check_bore(observation: DepthObservation) -> None:
+    """Raises InvalidError for an observed bore that cannot exist."""
     try:
         bores.check_bore(to_bore(observation))
     except CannotBuildError as error:
@@ -157,7 +158,7 @@ def check_bore(observation: DepthObservation) -> None:
 
 
 def to_bore(observation: DepthObservation) -> bores.Bore:
-    """The bore that was observed, with its depth as read; straight where its pitch is not known."""
+    """Returns the observed bore with its depth as read; straight if its pitch is unknown."""
     return bores.Bore(
         float(observation.circumference_in),
         float(observation.bore_in),
@@ -168,13 +169,13 @@ def to_bore(observation: DepthObservation) -> bores.Bore:
 
 
 def hangs_on_unknown_pitch(observation: DepthObservation) -> bool:
-    """Whether a bore's pitch is not known and its collar depth hangs on it: the collar rests on the high edge."""
+    """Whether the collar depth depends on an unknown pitch, which it does not from the collar or the high edge."""
     reads_pitch = observation.datum not in {"collar", "rim_high"} or observation.obtained == "trial_fit"
     return observation.forward_in is None and reads_pitch
 
 
 def _find_collar_range_in(observation: DepthObservation) -> tuple[float, float]:
-    """(least, greatest) collar setting over what a reading may have been measured from, and any pitch not known."""
+    """Returns (least, greatest) collar setting over every datum and pitch that a reading may have had."""
     bore = to_bore(observation)
     datums = [datum for datum in bores.DATUMS if observation.datum in {datum, "unknown"}]
     found = [bores.collar_depth_in(bore, datum) for datum in datums]
@@ -187,9 +188,9 @@ def _find_collar_range_in(observation: DepthObservation) -> tuple[float, float]:
 
 
 def to_known_depth(observation: DepthObservation) -> depths.KnownDepth:
-    """Collar depth and its standard uncertainty: the reading's own spread, its division, an unknown datum or pitch.
+    """Returns collar depth and standard uncertainty: spread and division of the reading, unknown datum or pitch.
 
-    A spread known with few degrees of freedom counts as the wider one that has its interval.
+    A spread with few degrees of freedom is replaced by the wider normal spread with the same interval.
     Source: JCGM 100:2008 4.3.7 for a value known only to lie between two limits.
     """
     low, high = _find_collar_range_in(observation)
@@ -202,7 +203,7 @@ def to_known_depth(observation: DepthObservation) -> depths.KnownDepth:
 
 
 def sum_up(found: Sequence[tuple[DepthObservation, int | None]]) -> ShopDepth:
-    """What a shop's observations of one system, each with the bore it was made of if that is here, add up to."""
+    """Estimates a shop's depth from its observations of one system, each with the id of its bore if recorded."""
     observations = [o for o, _ in found]
     observed = tuple(Observed(o.id, replace(to_known_depth(o), ball=bore_id), o.obtained) for o, bore_id in found)
     return ShopDepth(
@@ -216,7 +217,7 @@ def sum_up(found: Sequence[tuple[DepthObservation, int | None]]) -> ShopDepth:
 
 
 def load_shop_depths(session: Session, shop_ids: Iterable[int]) -> dict[tuple[int, int], ShopDepth]:
-    """Depth by (shop, system) of these shops, in one query; merged shops share what was observed of both."""
+    """Returns the depth by (shop, system) of these shops, in one query; merged shops share their observations."""
     if not (wanted := set(shop_ids)):
         return {}
     members: dict[int, set[int]] = defaultdict(set)
@@ -238,18 +239,18 @@ def load_shop_depths(session: Session, shop_ids: Iterable[int]) -> dict[tuple[in
 
 
 def leave_each_out(depth: ShopDepth) -> dict[int, float]:
-    """The shop's mean with each observation, by its id, left out in turn, inches."""
+    """Returns the shop's mean in inches without each observation in turn, by the observation's id."""
     means = calculated.depths_without([o.known for o in depth.observed], depth.knowledge.prior)
     return dict(zip((o.id for o in depth.observed), means, strict=False))
 
 
 def list_strays(depth: ShopDepth) -> set[int]:
-    """The ids of observations far from the rest."""
+    """Returns the ids of observations far from the others."""
     return {o.id for o, far in zip(depth.observed, depth.knowledge.strays, strict=True) if far}
 
 
 def list_observations(session: Session, shop_id: int) -> list[DepthObservation]:
-    """Observations of a shop and of those merged with it, with their systems, newest first."""
+    """Returns observations of a shop and of shops merged with it, with their systems, newest first."""
     query = (
         select(DepthObservation)
         .where(DepthObservation.shop_id.in_(select(Shop.id).where(shops.match_counted_with([shop_id]))))

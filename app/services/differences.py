@@ -1,4 +1,4 @@
-"""Two fits compared in the terms of the trade."""
+"""Compares two fits in terms of the trade."""
 
 from dataclasses import dataclass
 from fractions import Fraction
@@ -17,7 +17,7 @@ from app.models import Fit, FitHole
 
 @dataclass(frozen=True)
 class Difference:
-    """One line of a comparison: what, both values, and the difference in words (empty when they agree)."""
+    """One line of a comparison: name, both values, and the difference in words (empty if they agree)."""
 
     what: str
     old: str
@@ -26,7 +26,7 @@ class Difference:
 
 
 def compare_fits(a: Fit, b: Fit) -> list[Difference]:
-    """Two revisions line by line, differences in words and 64ths."""
+    """Returns the comparison of two revisions line by line, differences in words and 64ths."""
     lines = [
         _compare_texts("grip style", a.style, b.style),
         _compare_lengths("span to middle", a.span_middle_in, b.span_middle_in, "longer", "shorter"),

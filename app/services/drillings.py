@@ -1,4 +1,4 @@
-"""One drilling of one ball: looked up, drilled, plugged."""
+"""Drillings: loading, marking as drilled, plugging."""
 
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
@@ -11,7 +11,7 @@ from sqlalchemy.sql.base import ExecutableOption
 from app.calculation.bores import Bore as BoreShape
 from app.calculation.bores import check_bore
 from app.calculation.errors import CannotBuildError
-from app.db import one
+from app.db import load_one
 from app.errors import ConflictError, InvalidError, NotFoundError
 from app.models import Ball, Bore, Bowler, Drilling, Fit, InsertSystem, Measurement, now
 from app.models.plans import Plan, PlannedBore
@@ -23,8 +23,8 @@ OPEN_STATES = ("planned", "drilled")
 
 
 def load(session: Session, drilling_id: int, *more: ExecutableOption) -> Drilling:
-    """A drilling with its ball, bowler, fit and system, and `more`."""
-    found = one(
+    """Returns a drilling with its ball, bowler, fit and system, and `more`; raises NotFoundError."""
+    found = load_one(
         session,
         Drilling,
         drilling_id,
@@ -39,7 +39,7 @@ def load(session: Session, drilling_id: int, *more: ExecutableOption) -> Drillin
 
 
 def get_drilling(session: Session, drilling_id: int) -> Drilling:
-    """A drilling with all that its page shows."""
+    """Returns a drilling with everything that its page shows; raises NotFoundError."""
     return load(
         session,
         drilling_id,
@@ -65,26 +65,26 @@ _OF_BALLS = (
 
 
 def list_of_balls(session: Session, ball_ids: Iterable[int]) -> Sequence[Drilling]:
-    """Every drilling of these balls, newest first, with fit, system, bore and measurements."""
+    """Returns every drilling of these balls, newest first, with fit, system, bore and measurements."""
     ids = sorted(set(ball_ids))
     return session.scalars(_OF_BALLS, {"ball_ids": ids}).all() if ids else []
 
 
 def list_of_bowler(session: Session, bowler_id: int) -> Sequence[Drilling]:
-    """Every drilling of a bowler's balls, newest first, each with its ball."""
+    """Returns every drilling of a bowler's balls, newest first, each with its ball."""
     query = select(Drilling).join(Ball).where(Ball.bowler_id == bowler_id).options(joinedload(Drilling.ball))
     return session.scalars(query.order_by(Drilling.id.desc())).all()
 
 
 def get_plan(of: Drilling) -> Plan:
-    """The plan of a drilling of ours; ConflictError where there is none."""
+    """Returns the plan of a drilling; raises ConflictError if it was made elsewhere."""
     if of.plan is None:
         raise ConflictError("This drilling was made elsewhere: there is no plan.")
     return of.plan
 
 
 def mark_drilled(session: Session, drilling_id: int, form: DrilledForm) -> Drilling:
-    """Records the bore as built: depth with its datum and where the notch really points."""
+    """Records the bore as built: depth with its datum, and notch; raises InvalidError or ConflictError."""
     drilled = get_for_change(session, drilling_id, form.version, "planned")
     plan = get_plan(drilled)
     if drilled.system_id and plan.bore:
@@ -125,12 +125,13 @@ def _built_bore(drilled: Drilling, plan: Plan, planned: PlannedBore, form: Drill
 
 
 def to_bore_shape(bore: Bore, depth_in: Fraction | float) -> BoreShape:
-    """A recorded bore as the calculation takes it, at a chosen depth; straight where its pitch is not known."""
+    """Returns a recorded bore for the calculation, at a chosen depth; straight if its pitch is unknown."""
     forward, right = float(bore.forward_in or 0), float(bore.right_in or 0)
     return BoreShape(float(bore.circumference_in), float(bore.bore_in), float(depth_in), forward, right)
 
 
 def get_for_change(session: Session, drilling_id: int, version: int, *states: str) -> Drilling:
+    """Returns a drilling in one of these states; raises ConflictError for another state or version."""
     found = get_drilling(session, drilling_id)
     changes.require_version(session, found, version)
     if found.state not in states:
@@ -150,14 +151,14 @@ def plug(session: Session, drilling_id: int, form: PluggingForm) -> Drilling:
 
 
 def list_choices(session: Session, ball_id: int) -> tuple[Ball, Sequence[Fit], Sequence[InsertSystem]]:
-    """What a plan for this ball can be made from: the ball, the bowler's fits in force, the thumb systems."""
+    """Returns the choices of a plan for this ball: the ball, the bowler's fits in force, the thumb systems."""
     chosen = balls.get_ball(session, ball_id)
     in_force = [f for f in fits.list_of_bowler(session, chosen.bowler_id) if f.state == "in force"]
     return chosen, in_force, systems.list_systems(session, "thumb")
 
 
 def pick_in_force(drilled: Iterable[Drilling]) -> dict[int, Drilling]:
-    """The drilling each ball has now, by ball: the newest that is not plugged."""
+    """Returns the current drilling by ball: the newest that is not plugged."""
     current: dict[int, Drilling] = {}
     for found in sorted((d for d in drilled if d.state != "plugged"), key=lambda d: d.id):
         current[found.ball_id] = found

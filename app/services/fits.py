@@ -1,4 +1,4 @@
-"""Fit specifications: draft, in force, superseded; frozen once in force."""
+"""Fit specifications: draft, in force, superseded. A fit in force never changes."""
 
 from collections.abc import Sequence
 from fractions import Fraction
@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 
 from app.calculation.grip import SolvedGrip
 from app.closed_sets import DIGITS
-from app.db import one
+from app.db import load_one
 from app.errors import ConflictError, FieldError, InvalidError, NotFoundError
 from app.measures.ovals import Oval
 from app.measures.pairs import SpanPair
@@ -25,8 +25,8 @@ from app.services import changes, differences, grips
 
 
 def get_fit(session: Session, fit_id: int) -> Fit:
-    """A fit with its holes, bowler, author and hardware."""
-    found = one(
+    """Returns a fit with its holes, bowler, author and hardware; raises NotFoundError."""
+    found = load_one(
         session,
         Fit,
         fit_id,
@@ -49,12 +49,12 @@ _OF_BOWLER = (
 
 
 def list_of_bowler(session: Session, bowler_id: int) -> Sequence[Fit]:
-    """All revisions of a bowler's fits, newest first, with their holes."""
+    """Returns all revisions of a bowler's fits, newest first, with their holes."""
     return session.scalars(_OF_BOWLER, {"bowler_id": bowler_id}).all()
 
 
 def add_draft(session: Session, bowler: Bowler, form: FitForm) -> Fit:
-    """Starts a bowler's fit for one hand with a draft, numbered after the last of that hand."""
+    """Adds a draft of a bowler's fit, numbered after the last one of that hand; raises InvalidError."""
     made = Fit(
         bowler_id=bowler.id,
         hand=form.hand,
@@ -70,7 +70,7 @@ def add_draft(session: Session, bowler: Bowler, form: FitForm) -> Fit:
 
 
 def edit(session: Session, fit_id: int, form: FitForm) -> Fit:
-    """Changes a draft."""
+    """Changes a draft; raises ConflictError for another state or version, InvalidError for impossible numbers."""
     edited = get_fit(session, fit_id)
     if edited.state != "draft":
         raise ConflictError(f"Fit {edited.letter} is {edited.state}: it is never edited. Revise it instead.")
@@ -90,7 +90,7 @@ def edit(session: Session, fit_id: int, form: FitForm) -> Fit:
 
 
 def _ask_of_other_sleeve(session: Session, edited: Fit, form: FitForm) -> None:
-    """Asks what spans typed by one sleeve mean on hardware with another: left alone, the finished spans would move."""
+    """Raises InvalidError with choices if a draft typed by one sleeve moves to another, which changes its feel."""
     spans: SpanPair | None = form.spans.value
     is_untouched = spans is not None and form.spans.text == edited.typed.get("spans")
     if (
@@ -116,7 +116,7 @@ def _ask_of_other_sleeve(session: Session, edited: Fit, form: FitForm) -> None:
 
 
 def put_in_force(session: Session, fit_id: int, form: InForceForm) -> Fit:
-    """Freezes a draft as the fit in force; the one before it is superseded and kept."""
+    """Freezes a draft as the fit in force, which supersedes the one before; raises InvalidError if incomplete."""
     chosen = get_fit(session, fit_id)
     changes.require_version(session, chosen, form.version)
     if chosen.state != "draft":
@@ -137,7 +137,7 @@ def put_in_force(session: Session, fit_id: int, form: InForceForm) -> Fit:
 
 
 def revise(session: Session, fit_id: int, form: RevisionForm) -> Fit:
-    """Copies a fit into a new draft with the next letter; the old one stays as it is."""
+    """Copies a fit into a new draft with the next letter; raises ConflictError if that hand has a draft."""
     old = get_fit(session, fit_id)
     open_draft = session.scalar(
         select(Fit).where(Fit.bowler_id == old.bowler_id, Fit.hand == old.hand, Fit.state == "draft")
@@ -183,7 +183,7 @@ def _fill(made: Fit, form: FitSpecification) -> None:
 
 
 def _read_values(form: FitSpecification) -> tuple[dict[str, Any], dict[str, dict[str, Fraction | None]]]:
-    """(values of the fit, values of each hole) as the form has them."""
+    """Returns (values of the fit, values of each hole) from a form."""
     spans: SpanPair | None = form.spans.value
     if spans and spans.edges and form.span_edges not in {"unknown", spans.edges}:
         raise InvalidError.at("span_edges", f"The spans say “{spans.edges}” and this field says otherwise.")
@@ -220,7 +220,7 @@ def _read_pitch_values(pitch: Pitch | None) -> dict[str, Fraction | None]:
 
 
 def _check(session: Session, checked: Fit) -> None:
-    """Refuses numbers that contradict each other or cannot close, at the field to change."""
+    """Raises InvalidError, at the field to change, for numbers that contradict each other or make no grip."""
     if checked.system_id and session.get(InsertSystem, checked.system_id) is None:
         raise InvalidError.at("system_id", "That hardware is not known. Choose one, or none.")
     for digit in grips.FINGERS:
@@ -234,7 +234,7 @@ def _check(session: Session, checked: Fit) -> None:
 
 
 def solve_typed(session: Session, form: FitSpecification) -> SolvedGrip | None:
-    """What a typed fit works out to, stored nowhere; None while something is still missing."""
+    """Solves a typed fit without storing it; None while something is missing, InvalidError if it makes no grip."""
     sketched = Fit(hand=form.hand, holes=[FitHole(digit=d) for d in DIGITS])
     _fill(sketched, form)
     if not grips.can_solve(sketched):

@@ -1,4 +1,4 @@
-"""A fit as the calculation takes it: what is missing or unknown in it, and the grip that it makes in a ball."""
+"""Converts fits for the calculation: lists missing and unknown measures, and solves the grip in a ball."""
 
 from dataclasses import replace
 from fractions import Fraction
@@ -28,7 +28,7 @@ _FORM_FIELD = {
 
 
 def _list_wanted(of: Fit) -> list[tuple[str, str, Fraction | None]]:
-    """(words, form field, value) of everything a grip is worked out from."""
+    """Returns (words, form field, value) of everything that a grip is solved from."""
     thumb = of.hole("thumb")
     wanted = [
         ("spans", "spans", of.span_middle_in),
@@ -44,13 +44,13 @@ def _list_wanted(of: Fit) -> list[tuple[str, str, Fraction | None]]:
 
 
 def list_missing(checked: Fit) -> list[str]:
-    """What nobody has said yet, in words; saying that it is unknown is enough for a fit to be in force."""
+    """Returns the missing measures in words; a measure typed as unknown is not missing."""
     typed = checked.typed
     return [w for w, field, value in _list_wanted(checked) if value is None and not is_unknown(typed.get(field, ""))]
 
 
 def list_unknown(checked: Fit) -> list[str]:
-    """What is said to be unknown, in words, and is carried along as that."""
+    """Returns the measures typed as unknown, in words."""
     typed = checked.typed
     said = [w for w, field, value in _list_wanted(checked) if value is None and is_unknown(typed.get(field, ""))]
     edges = {"edges of the spans": checked.span_edges, "edges of the bridge": checked.bridge_edges}
@@ -58,7 +58,7 @@ def list_unknown(checked: Fit) -> list[str]:
 
 
 def can_solve(checked: Fit) -> bool:
-    """Whether everything is known that a grip is worked out from."""
+    """Whether everything is known that a grip is solved from."""
     return not list_missing(checked) and not list_unknown(checked)
 
 
@@ -69,7 +69,7 @@ def build_grip(
     thumb_depth_in: float = ASSUMED_THUMB_DEPTH_IN,
     sleeve_pitch_in: tuple[float, float] | None = None,
 ) -> Grip:
-    """A complete fit as the calculation takes it, in one ball with one sleeve or none."""
+    """Returns a complete fit for the calculation, in one ball, with one sleeve or none."""
     thumb = of.hole("thumb")
     return Grip(
         circumference_in=circumference_in,
@@ -93,10 +93,11 @@ def build_grip(
 
 
 def keep_finished(of: Fit, asked: Grip) -> tuple[Grip, KeptSpans | None]:
-    """A fit typed by the sleeve of its own hardware, for the sleeve that is asked for, and what was kept to do so.
+    """Converts a fit typed by its own hardware's sleeve to another sleeve: (grip, kept spans).
 
-    Where the two sleeves differ in size or axis, the finished spans of the fit are kept, as in a transfer; the second
-    part holds them beside the sleeve-to-cut of the fit's own hardware, to be shown. It is None where nothing moves.
+    If the two sleeves differ in size or axis, the finished spans of the fit are kept, as in a transfer. The second
+    value holds them beside the typed sleeve-to-cut spans, or is None if nothing moves. Raises InvalidError for a
+    sleeve of unknown size.
     """
     own_od = get_sleeve_od_in(of.system)
     along_thumb = asked.sleeve_pitch_in in {None, (asked.thumb.forward_in, asked.thumb.right_in)}
@@ -126,7 +127,7 @@ def _build_finger(hole: FitHole, span_in: float) -> Finger:
 
 
 def read_hole_depths(of: Fit) -> dict[str, tuple[float, bool]]:
-    """How deep each hole goes in inches, and whether that is assumed; without the thumb where hardware decides it."""
+    """Returns (depth in inches, is assumed) of each hole; without the thumb if the hardware decides its depth."""
     known = {digit: of.hole(digit).depth_in for digit in FINGERS}
     deep = {d: (_to_float(given) or ASSUMED_FINGER_DEPTH_IN, not given) for d, given in known.items()}
     return deep if of.system_id else deep | {"thumb": (ASSUMED_THUMB_DEPTH_IN, True)}
@@ -141,7 +142,7 @@ def get_sleeve_od_in(system: InsertSystem | None) -> float | None:
 
 
 def solve(of: Fit, system: InsertSystem | None, circumference_in: float = USUAL_CIRCUMFERENCE_IN) -> SolvedGrip:
-    """The fit worked out in a ball with this hardware; InvalidError at the form field otherwise."""
+    """Solves the fit in a ball with this hardware; raises InvalidError at the form field."""
     try:
         return solve_once(build_grip(of, circumference_in, get_sleeve_od_in(system)))
     except CannotBuildError as error:
@@ -149,7 +150,7 @@ def solve(of: Fit, system: InsertSystem | None, circumference_in: float = USUAL_
 
 
 def to_invalid(error: CannotBuildError) -> InvalidError:
-    """A refusal of the calculation, at the form field that has to change."""
+    """Converts an error of the calculation to one at the form field that has to change."""
     field = _FORM_FIELD.get(error.field, "")
     message = error.message[0].upper() + error.message[1:] + "."
     return InvalidError(message, {field: FieldError(message)})

@@ -12,7 +12,7 @@ _hashing = Semaphore(2)  # each takes 64 MiB and a core
 
 
 def digest(token: str) -> str:
-    """What is stored of a random token: it holds 256 bits, so a plain SHA-256 is enough."""
+    """Returns the hash to store for a random token: with 256 random bits a plain SHA-256 is enough."""
     return hashlib.sha256(token.encode()).hexdigest()
 
 
@@ -21,7 +21,7 @@ def hash_secret(secret: str) -> str:
         return hasher.hash(secret)
 
 
-_nobody: list[str] = []  # one hash to check in vain, so that an unknown name takes as long as a known one
+_nobody: list[str] = []  # a hash to check for an unknown name, so that it takes as long as a known one
 
 
 def is_right(stored: str, secret: str) -> bool:

@@ -1,7 +1,7 @@
-"""Every inner of a bowler in every ball, and what to do before anything is cut.
+"""Shows every inner of a bowler in every ball, with advice.
 
-What can be undone comes first: shims and re-glued notches, then one new inner for all balls. A cut is named apart,
-with what it would spoil.
+Advice that can be undone comes first: shims and re-glued notches, then one new inner for all balls. Cuts are listed
+separately, with what they would spoil.
 """
 
 from collections.abc import Sequence
@@ -22,7 +22,7 @@ _NO_CUT = "No cut is needed: each of these can be undone."
 
 @dataclass(frozen=True)
 class Remedies:
-    """What to do about one inner: what can be undone, apart from the cuts, which cannot."""
+    """Advice on one inner: what can be undone, and separately the cuts."""
 
     undoable: tuple[str, ...] = ()
     cuts: tuple[str, ...] = ()
@@ -34,7 +34,7 @@ class Remedies:
 
 @dataclass(frozen=True)
 class Grid:
-    """Inners by balls: `cells` by (inner, drilling) hold an InnerInBore or, in words, why there is none."""
+    """Inners by balls: `cells` by (inner, drilling) hold an InnerInBore, or the reason in words why there is none."""
 
     bowler: Bowler
     inners: list[Inner]
@@ -44,7 +44,7 @@ class Grid:
 
 
 def build_grid(session: Session, bowler_id: int) -> Grid:
-    """How every inner in use sits in every drilled ball in use, with advice for each inner."""
+    """Returns how every inner in use sits in every drilled ball in use, with advice for each inner."""
     bowler = bowlers.get_bowler(session, bowler_id)
     owned = balls.list_of_bowler(session, bowler.id)
     current = drillings.pick_in_force(drillings.list_of_balls(session, [b.id for b in owned]))
@@ -68,7 +68,7 @@ def build_grid(session: Session, bowler_id: int) -> Grid:
 
 
 def _list_gaps(found: Sequence[tuple[Ball, Drilling, InnerInBore | Unsettled | str]]) -> tuple[str, ...]:
-    """What to measure where something about a bore is not known."""
+    """Returns what to measure in bores of which something is unknown."""
     lines = []
     for ball, _, how in found:
         if isinstance(how, Unsettled):
@@ -84,7 +84,7 @@ def _list_gaps(found: Sequence[tuple[Ball, Drilling, InnerInBore | Unsettled | s
 def _list_advice(
     outside_in: float, found: list[tuple[Ball, InnerInBore]], lip_in: float, is_all_known: bool
 ) -> Remedies:
-    """What can be undone, and apart from it the cuts that nothing else replaces."""
+    """Returns what can be undone, and separately the cuts that nothing else replaces."""
     if not found or all(how.verdict == "flush" for _, how in found):
         return Remedies()
     off = [(ball, how) for ball, how in found if how.verdict != "flush"]
@@ -94,7 +94,7 @@ def _list_advice(
     if not tilted:
         is_no_cut = is_all_known and not cuts and all(how.verdict != "measure" for _, how in off)
         return Remedies((*lines, *((_NO_CUT,) if is_no_cut else ())), tuple(cuts))
-    # a depth remedy frees each ball of its own centre; the home ball, flush where the inner was trimmed, is 0 to 0
+    # a depth remedy removes each ball's centre height; the home ball, where the inner was trimmed flush, is 0 to 0
     trim = best_trim([(0.0, 0.0), *((how.flushness.lowest_in, how.flushness.highest_in) for _, how in found)])
     lines.append(f"No depth cures the tilt in {', '.join(tilted)}: a new inner trimmed there is the remedy.")
     lines += _list_notch_remedies(outside_in, found, lip_in)
@@ -105,12 +105,12 @@ def _list_advice(
 
 
 def _needs_cut(how: InnerInBore) -> bool:
-    """Whether the remedy for a ball takes material out of it."""
+    """Whether the remedy for a ball removes material."""
     return how.verdict != "measure" and how.wanted_depth_in > how.fitted.depth_in
 
 
 def _list_notch_remedies(outside_in: float, found: list[tuple[Ball, InnerInBore]], lip_in: float) -> list[str]:
-    """Balls whose sleeve, glued in again with the inner's own notch, would bring the rim within the limit."""
+    """Lists balls whose sleeve, glued in again with the inner's own notch, would bring the rim within the limit."""
     lines = []
     for ball, how in found:
         if not how.turn_deg or how.verdict == "flush":
@@ -125,7 +125,7 @@ def _list_notch_remedies(outside_in: float, found: list[tuple[Ball, InnerInBore]
 
 
 def _describe_new_inner(outside_in: float, found: list[tuple[Ball, InnerInBore]], trim: Trim) -> str:
-    """One new inner for all of these balls: its height and notch, and what lip is left at worst."""
+    """Describes one new inner for all of these balls: its height and notch, and the worst lip left."""
     balls_in = [(how.fitted, how.turn_deg) for _, how in found]
     home = found[0][1].made
     best = best_new_inner(outside_in, home, [(home, 0.0), *balls_in])
@@ -149,7 +149,7 @@ def _describe_depth_remedy(ball: Ball, how: InnerInBore) -> str:
 
 
 def _describe_trim(trim: Trim, lip_in: float) -> tuple[bool, str]:
-    """Whether trimming is offered, and what it would do."""
+    """Returns whether trimming is offered, and what it would do."""
     if trim.trim_in <= 0 or trim.worst_after_in >= trim.worst_before_in:
         return False, "Trimming this inner helps nowhere."
     worst = f"the worst lip would go from {inches(trim.worst_before_in)} to {inches(trim.worst_after_in)}"

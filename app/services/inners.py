@@ -1,4 +1,4 @@
-"""Thumb pieces: the record of each, and what was found of it on a later visit."""
+"""Inners: their records, and measurements of them on later visits."""
 
 from collections.abc import Sequence
 from typing import Any
@@ -6,7 +6,7 @@ from typing import Any
 from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session, joinedload
 
-from app.db import one
+from app.db import load_one
 from app.errors import InvalidError, NotFoundError
 from app.models import Ball, Bore, Bowler, Drilling, Inner, InsertSystem, Measurement, now
 from app.schemas.balls import RetirementForm
@@ -16,8 +16,8 @@ from app.services import changes
 
 
 def get_inner(session: Session, inner_id: int) -> Inner:
-    """An inner with its bowler, system, and the bore it was trimmed in."""
-    found = one(
+    """Returns an inner with its bowler, system, and the bore it was trimmed in; raises NotFoundError."""
+    found = load_one(
         session,
         Inner,
         inner_id,
@@ -39,13 +39,13 @@ _OF_BOWLER = (
 
 
 def list_of_bowler(session: Session, bowler_id: int) -> Sequence[Inner]:
-    """A bowler's inners, those in use first."""
+    """Returns a bowler's inners, those in use first."""
     return session.scalars(_OF_BOWLER, {"bowler_id": bowler_id}).all()
 
 
 def add(session: Session, bowler: Bowler, form: InnerForm) -> Inner:
-    """Adds an inner trimmed flush in one of this bowler's bores."""
-    bore = one(session, Bore, form.trimmed_in_id, joinedload(Bore.system))
+    """Adds an inner trimmed flush in one of this bowler's bores; raises InvalidError for another bore."""
+    bore = load_one(session, Bore, form.trimmed_in_id, joinedload(Bore.system))
     owned = bore and session.scalar(
         select(Ball.bowler_id).join(Drilling, Drilling.ball_id == Ball.id).where(Drilling.bore_id == bore.id)
     )
@@ -64,12 +64,12 @@ def add(session: Session, bowler: Bowler, form: InnerForm) -> Inner:
 
 
 def find_hand_of_bore(session: Session, bore_id: int) -> str:
-    """Whose thumb a bore was made for, `right` or `left`; empty where nobody said."""
+    """Returns the hand a bore was made for, `right` or `left`; empty if unknown."""
     return session.scalar(select(Bore.hand).where(Bore.id == bore_id)) or ""
 
 
 def read_frame_values(form: InnerForm | VisitorForm, system: InsertSystem) -> dict[str, Any]:
-    """The inner's own numbers, in its lock frame."""
+    """Returns the inner's own numbers, in its lock frame; raises InvalidError for impossible ones."""
     outside, hole = form.outside.given, form.thumb_hole.value
     widest = system.sleeve_od_in or system.bore_in
     if widest and outside > widest:
@@ -87,7 +87,7 @@ def read_frame_values(form: InnerForm | VisitorForm, system: InsertSystem) -> di
 
 
 def retire(session: Session, inner_id: int, form: RetirementForm) -> Inner:
-    """Takes an inner out of use, or back into use when it is out."""
+    """Takes an inner out of use, or back into use if it is out; returns it."""
     retired = get_inner(session, inner_id)
     changes.require_version(session, retired, form.version)
     changes.revise(session, form.who, retired, {"retired_at": None if retired.retired_at else now()}, form.why)
@@ -95,7 +95,7 @@ def retire(session: Session, inner_id: int, form: RetirementForm) -> Inner:
 
 
 def add_finding(session: Session, inner_id: int, form: InnerFindingForm) -> Measurement:
-    """Records what an inner's thumb hole was found to be on a later visit; what was built stays as it was."""
+    """Records an inner's thumb hole as found on a later visit; the inner as built does not change."""
     of = get_inner(session, inner_id)
     oval = form.value.given
     found = Measurement(
@@ -120,6 +120,6 @@ def add_finding(session: Session, inner_id: int, form: InnerFindingForm) -> Meas
 
 
 def list_findings(session: Session, inner_id: int) -> Sequence[Measurement]:
-    """What an inner was found to be, oldest first."""
+    """Returns the measurements of an inner as found, oldest first."""
     query = select(Measurement).where(Measurement.inner_id == inner_id).options(joinedload(Measurement.staff))
     return session.scalars(query.order_by(Measurement.id)).all()

@@ -1,4 +1,4 @@
-"""How an inner sits in a bore, what it is felt as, and what to do about it; a range while something is not known."""
+"""Composes inners with bores: how an inner sits, the pitch felt, and advice; a range if something is unknown."""
 
 import math
 from collections.abc import Iterable
@@ -20,10 +20,10 @@ from app.services.unsettled import Unsettled, predict_range
 
 @dataclass(frozen=True)
 class KnownBore:
-    """A bore with the collar depth to reckon with: centre and half of its 95 % interval, and where that is from.
+    """A bore with its collar depth: centre, half of its 95 % interval, and source.
 
-    `possible` holds what the bore may be where its pitch is not known; it is empty where the pitch is known.
-    `unmeasured` says what to do about a depth that nobody measured or told: no verdict can rest on it.
+    `possible` holds the bores it may be if its pitch is unknown, else it is empty. `unmeasured` says what to do about a
+    depth that was neither measured nor told: no verdict can rest on it.
     """
 
     shape: bores.Bore
@@ -35,16 +35,16 @@ class KnownBore:
 
     @property
     def depth_half_in(self) -> float:
-        """How far its collar depth may be off either way, an unknown pitch counted."""
+        """Half width of its collar depth's interval, widened for an unknown pitch."""
         depths_in = [bore.depth_in for bore in self.possible] or [0.0]
         return self.half_width_in + (max(depths_in) - min(depths_in)) / 2
 
 
 @dataclass(frozen=True)
 class InnerInBore:
-    """One inner in one bore: rim, felt pitch and oval, the interval's half width, and what to do.
+    """One inner in one bore: rim, felt pitch and oval, the interval's half width, and advice.
 
-    `felt` is None where the tilt of the hole inside the inner is not known.
+    `felt` is None if the tilt of the hole inside the inner is unknown.
     """
 
     flushness: bores.Flushness
@@ -61,10 +61,10 @@ class InnerInBore:
 
 
 def find_known_bore(bore: Bore, known: ShopDepth | None, limits: dict[str, SetLimit]) -> KnownBore | None:
-    """The recorded bore's collar depth as measured, else as its shop usually bores; None when nothing is known.
+    """Returns the bore with its measured collar depth, else with its shop's usual one; None if neither is known.
 
     A measured depth has the doubt of our collar, or of a depth read off another shop's ball, and of the smallest
-    division (JCGM 100:2008 4.3.7); one of unknown datum more. A bore nobody measured is its shop's next ball.
+    division (JCGM 100:2008 4.3.7), and more if its datum is unknown. An unmeasured bore counts as its shop's next ball.
     """
     notch = None if bore.notch_deg is None else float(bore.notch_deg)
     own = known.of_bore(bore.id) if known else None
@@ -90,7 +90,7 @@ def find_known_bore(bore: Bore, known: ShopDepth | None, limits: dict[str, SetLi
 
 
 def _find_read_half_in(bore: Bore, limits: dict[str, SetLimit]) -> float:
-    """Half of the 95 % interval of a depth read in one ball, inches: the freedom of its gauge's study counts."""
+    """Returns half of the 95 % interval of a depth read in one ball, inches, with the freedom of the gauge study."""
     spread = float(limits["collar_spread" if bore.shop.is_ours else "ball_spread"].normal_in)
     return NORMAL_FACTOR * math.hypot(spread, float(limits["resolution"].value_in) / math.sqrt(12))
 
@@ -120,7 +120,7 @@ def _find_pitchless_bore(
 
 
 def list_gaps(made: KnownBore, fitted: KnownBore) -> tuple[str, ...]:
-    """What is not known of two bores and decides how an inner from one sits in the other, in words."""
+    """Returns in words what is unknown of two bores and decides how an inner from one sits in the other."""
     gaps = {
         "the pitch of the bore it was trimmed in": bool(made.possible),
         "the pitch of this bore": bool(fitted.possible),
@@ -131,7 +131,7 @@ def list_gaps(made: KnownBore, fitted: KnownBore) -> tuple[str, ...]:
 
 
 def compose(of: Inner, made: KnownBore, fitted: KnownBore, lip_in: float) -> InnerInBore | Unsettled:
-    """Composes an inner with a bore: how it sits, how it is felt, and what to do about it; a range while unsettled."""
+    """Returns how an inner trimmed in one bore sits in another, what is felt, and advice; a range if unsettled."""
     half = (made.half_width_in**2 + fitted.half_width_in**2) ** 0.5
     gaps = list_gaps(made, fitted)
     if gaps:
@@ -166,7 +166,7 @@ def compose(of: Inner, made: KnownBore, fitted: KnownBore, lip_in: float) -> Inn
 
 
 def _calculate_felt(of: Inner, fitted: bores.Bore, turn_deg: float) -> FeltPitch | None:
-    """The pitch felt in a bore; None where the inner's own tilt is not known."""
+    """Returns the pitch felt in a bore; None if the inner's own tilt is unknown."""
     if of.forward_in is None or of.right_in is None:
         return None
     tilt = (float(of.forward_in), float(of.right_in))
@@ -174,7 +174,7 @@ def _calculate_felt(of: Inner, fitted: bores.Bore, turn_deg: float) -> FeltPitch
 
 
 def _judge(flushness: bores.Flushness, half_width_in: float, lip_in: float) -> str:
-    """`flush`, `proud`, `sunk` or `measure` while the interval straddles the limit."""
+    """Returns `flush`, `proud` or `sunk`, or `measure` if the interval straddles the limit."""
     worst = max(abs(flushness.highest_in), abs(flushness.lowest_in))
     if worst + half_width_in <= lip_in:
         return "flush"
@@ -206,7 +206,7 @@ def _list_advice(
     return tuple(lines) or ("Feel round the rim: it is close to the limit.",)
 
 
-DEPTH_UNKNOWN = "unknown:"  # begins what is said of a ball in which a depth is not known
+DEPTH_UNKNOWN = "unknown:"  # prefix of the advice on a ball of unknown depth
 
 
 def list_in_balls(
@@ -216,7 +216,7 @@ def list_in_balls(
     known: dict[tuple[int, int], ShopDepth],
     limits: dict[str, SetLimit],
 ) -> list[tuple[Ball, Drilling, InnerInBore | Unsettled | str]]:
-    """How an inner sits in each of these balls, or in words why that cannot be said."""
+    """Returns how an inner sits in each of these balls, or in words why that is unknown."""
     labels = {ball.id: ball for ball in owned if not ball.retired_at}
     made = find_known_bore(of.trimmed_in, known.get((of.trimmed_in.shop_id, of.system_id)), limits)
     found: list[tuple[Ball, Drilling, InnerInBore | Unsettled | str]] = []

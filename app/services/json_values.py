@@ -40,7 +40,7 @@ def to_json(column: Column[Any], value: Any) -> Any:
 
 
 def from_json(column: Column[Any], value: Any) -> Any:
-    """Parses a value for its column; raises for one outside a closed set, of another type, or too long."""
+    """Parses a value for its column; raises InvalidError, TypeError or ValueError if the column cannot hold it."""
     known = COLUMNS.get((column.table.name, column.name))
     said = value if isinstance(column.type, JSON) and isinstance(value, list) else [value]
     if known and value is not None and not all(isinstance(v, str) and v in known for v in said):
@@ -54,7 +54,7 @@ def from_json(column: Column[Any], value: Any) -> Any:
     raise TypeError
 
 
-def _of_type(*types: type) -> Callable[[Column[Any], Any], Any]:
+def _make_reader(*types: type) -> Callable[[Column[Any], Any], Any]:
     """Parses a value of these JSON types; true is not a number."""
 
     def read(_column: Column[Any], value: Any) -> Any:
@@ -65,33 +65,33 @@ def _of_type(*types: type) -> Callable[[Column[Any], Any], Any]:
     return read
 
 
-def _whole(_column: Column[Any], value: Any) -> int:
+def _read_whole(_column: Column[Any], value: Any) -> int:
     if type(value) is not int or not -LARGEST_ID - 1 <= value <= LARGEST_ID:
         raise TypeError
     return value
 
 
-def _text(column: Column[Any], value: Any) -> str:
+def _read_text(column: Column[Any], value: Any) -> str:
     longest = getattr(column.type, "length", None)
     if not isinstance(value, str) or "\0" in value or (longest and len(value) > longest):
         raise ValueError
     return value
 
 
-def _fraction(_column: Column[Any], value: Any) -> Fraction:
+def _read_fraction(_column: Column[Any], value: Any) -> Fraction:
     if not isinstance(value, str) or not _FRACTION.fullmatch(value):
         raise ValueError
     return Fraction(value)
 
 
-def _shaped(column: Column[Any], value: Any) -> Any:
+def _read_shape(column: Column[Any], value: Any) -> Any:
     """Validates a list or an object by the model's annotation; older rows are validated after their migration."""
-    shape = _shapes().get((column.table.name, column.name)) if column.table.metadata is Base.metadata else None
+    shape = _load_shapes().get((column.table.name, column.name)) if column.table.metadata is Base.metadata else None
     return shape.validate_python(value, strict=True) if shape else value
 
 
 @cache
-def _shapes() -> dict[tuple[str, str], TypeAdapter[Any]]:
+def _load_shapes() -> dict[tuple[str, str], TypeAdapter[Any]]:
     """Returns a validator for each JSON column from its model's annotation."""
     found = {}
     for mapper in Base.registry.mappers:
@@ -103,14 +103,14 @@ def _shapes() -> dict[tuple[str, str], TypeAdapter[Any]]:
     return found
 
 
-def _moment(_column: Column[Any], value: Any) -> datetime:
+def _read_moment(_column: Column[Any], value: Any) -> datetime:
     told = datetime.fromisoformat(value)
     if told.tzinfo is None:
         raise ValueError
     return told.astimezone(UTC)
 
 
-def _bare(_column: Column[Any], value: Any) -> datetime:
+def _read_bare_time(_column: Column[Any], value: Any) -> datetime:
     """Parses a time as a database without time zones stores it."""
     told = datetime.fromisoformat(value)
     return told.astimezone(UTC).replace(tzinfo=None) if told.tzinfo else told
@@ -121,15 +121,15 @@ _FRACTION = re.compile(r"-?[0-9]{1,30}(/[1-9][0-9]{0,30})?", re.ASCII)
 
 _READERS: tuple[tuple[type, Callable[[Column[Any], Any], Any]], ...] = (
     (LargeBinary, lambda _, value: base64.b64decode(value, validate=True)),
-    (Moment, _moment),
-    (DateTime, _bare),
+    (Moment, _read_moment),
+    (DateTime, _read_bare_time),
     (Date, lambda _, value: date.fromisoformat(value)),
-    (Exact, _fraction),
-    (Boolean, _of_type(bool)),
-    (Float, _of_type(float, int)),
-    (Integer, _whole),
-    (String, _text),
-    (JSON, _shaped),
+    (Exact, _read_fraction),
+    (Boolean, _make_reader(bool)),
+    (Float, _make_reader(float, int)),
+    (Integer, _read_whole),
+    (String, _read_text),
+    (JSON, _read_shape),
     (PlanColumn, lambda _, value: read_plan(value)),
     (NumbersColumn, lambda _, value: read_numbers(value)),
 )

@@ -27,10 +27,10 @@ from app.services.words import LAST, NUMBER, Alternatives, Owners, Words, list_n
 
 ENOUGH = 10  # with so many exact or prefix matches, spelling mistakes are not looked for
 _OF_ONE_WORD = 4
-_SHOWN, _WEIGHED = 30, 300  # bowlers to set against what was typed; bowlers to choose these from
-_COMMON = 5_000  # bowlers; what more than so many have is not gone through to its end
-_LEAGUES_AFTER = 0.01  # a name comes before a league that answers as well
-_FAR = 9.0  # no answer at all
+_SHOWN, _WEIGHED = 30, 300  # bowlers matched in full; bowlers from which these are chosen
+_COMMON = 5_000  # bowlers; a longer list of owners is not read to its end
+_LEAGUES_AFTER = 0.01  # a match in a name sorts before one in a league
+_FAR = 9.0  # no match
 _FIRST = " "  # sorts before every letter
 
 
@@ -41,7 +41,7 @@ class Match:
     bowler_id: int
     distance: float
     reason: str
-    words: dict[str, str] = field(default_factory=dict)  # word of the record: the typed word it answers
+    words: dict[str, str] = field(default_factory=dict)  # word of the record: the typed word that it matches
     unsaid: int = 0  # words of the name that were not typed
 
 
@@ -66,7 +66,7 @@ def look_up(session: Session, text: str, limit: int) -> list[Match]:
             for typed, near in round_:
                 ids = _find_near(known, near, kept) if all(near) else []
                 more |= _match_all(session, [i for i in ids if i not in found], question, typed, near)
-            if found or more:  # what is farther is looked for only where nobody else is found
+            if found or more:  # distant words are tried only if nobody else is found
                 found |= more
                 break
     return _rank(found.values(), known, limit)
@@ -108,7 +108,7 @@ def _find_required(session: Session, known: Words, question: Question) -> list[O
         values = {"low": part, "high": part + LAST, "low_tail": tail, "high_tail": tail + LAST}
         named = set(chain.from_iterable(known.owners_of(known.begun_by(typed)).lists))
         ids = array("I", sorted(named.union(session.scalars(_NUMBERED.limit(_COMMON), values))))
-        if len(ids) < _COMMON // 4 or not question.names:  # what very many have is only checked in the end
+        if len(ids) < _COMMON // 4 or not question.names:  # words with very many owners are checked at the end only
             kept.append(Owners([ids]))
     return kept
 
@@ -169,7 +169,7 @@ def _find_near(known: Words, near: list[Alternatives], kept: list[Owners]) -> li
     return list(dict.fromkeys(few))
 
 
-Guess = tuple[list[str], list[Alternatives]]  # (typed words, what each may mean)
+Guess = tuple[list[str], list[Alternatives]]  # (typed words, alternatives of each)
 
 
 def _list_guesses(known: Words, typed: list[str]) -> Iterable[list[Guess]]:

@@ -1,4 +1,4 @@
-"""The bore that an inner was trimmed in, read off the loose inner's own rim."""
+"""Reads the bore in which an inner was trimmed off the loose inner's own rim."""
 
 import math
 from datetime import date
@@ -16,7 +16,7 @@ from app.services import changes, depths, inners, shop_limits
 
 
 def read_loose(session: Session, of: Inner, form: LooseHeights) -> LooseInner:
-    """The bore an inner was trimmed in, from its rim's heights as finely as they were written; nothing is stored."""
+    """Returns the bore in which an inner was trimmed, from its rim's heights; raises InvalidError. Stores nothing."""
     bore = of.trimmed_in
     spread = math.hypot(
         float(shop_limits.load_limits(session)["height_spread"].value_in), form.division_in / math.sqrt(12)
@@ -30,7 +30,7 @@ def read_loose(session: Session, of: Inner, form: LooseHeights) -> LooseInner:
 
 
 def save_loose(session: Session, inner_id: int, form: LooseForm) -> DepthObservation:
-    """Saves what a loose inner tells as its shop's depth, and its bore's pitch as that of the inner's bore."""
+    """Saves depth and pitch read off a loose inner as observation of its shop and bore; raises InvalidError."""
     of = inners.get_inner(session, inner_id)
     found, bore = read_loose(session, of, form), of.trimmed_in
     if not found.is_one_clean_cut:

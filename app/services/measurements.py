@@ -1,4 +1,4 @@
-"""What is measured of a drilling: sleeve-to-cut against its prediction, closing, and what was found later."""
+"""Measurements of a drilling: sleeve-to-cut against its prediction, closing, and findings of later visits."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -23,9 +23,9 @@ from app.services.work_outs import remeasure_once, work_out
 
 @dataclass(frozen=True)
 class SpanComparison:
-    """Predicted against measured for both fingers, and the spans that follow as drilled.
+    """Predicted against measured for both fingers, and the spans as drilled that follow.
 
-    Repeated pairs count together: measured is their mean, with how many they are and half of its 95 % interval.
+    Repeated pairs are averaged: `pairs` is their number, `half_width_in` half of the mean's 95 % interval.
     """
 
     middle: Deviation
@@ -47,14 +47,14 @@ class SpanComparison:
 
 @dataclass(frozen=True)
 class SpanReading:
-    """One reading of a finger's span: its exact value, and as it was written, which tells its division."""
+    """One reading of a finger's span: its exact value, and its text, which tells its division."""
 
     value_in: Fraction
     text: str
 
 
 def list_built_pairs(of: Drilling) -> dict[str, list[SpanReading]]:
-    """Every finishing reading of a drilling by finger, oldest first."""
+    """Returns every finishing reading of a drilling by finger, oldest first."""
     built = sorted((m for m in of.measurements if m.stage == "built"), key=lambda m: m.id)
     return {
         finger: [SpanReading(m.value_in, m.typed) for m in built if m.what == f"span_{finger}"]
@@ -65,9 +65,9 @@ def list_built_pairs(of: Drilling) -> dict[str, list[SpanReading]]:
 def compare_spans(
     plan: Plan, tolerance_in: Fraction, read: Mapping[str, Sequence[SpanReading]], spread: SetLimit | None
 ) -> SpanComparison:
-    """Compares the mean of what was measured with what geometry predicts; InvalidError when no grip measures so.
+    """Compares the mean of the measurements with the prediction; raises InvalidError if no grip measures so.
 
-    `spread` is the doubt in one reading; without it every verdict counts as settled.
+    `spread` is the doubt of one reading; without it every verdict counts as settled.
     """
     worked = work_out(plan)
     middle, ring = (_combine_readings(read[finger], spread) for finger in ("middle", "ring"))
@@ -93,7 +93,7 @@ def _combine_readings(read: Sequence[SpanReading], spread: SetLimit | None) -> R
 
 
 def compare_built(of: Drilling, spread: SetLimit | None = None) -> SpanComparison | None:
-    """All finishing measurements of a drilling together, compared; None before there is a pair."""
+    """Compares all finishing measurements of a drilling; None before the first pair."""
     read = list_built_pairs(of)
     if of.plan is None or not (read["middle"] and read["ring"]):
         return None
@@ -101,13 +101,13 @@ def compare_built(of: Drilling, spread: SetLimit | None = None) -> SpanCompariso
 
 
 def add_typed_pair(read: dict[str, list[SpanReading]], form: FinishReadings) -> dict[str, list[SpanReading]]:
-    """The pairs so far and the one that is being typed."""
+    """Returns the pairs so far with the one in the form."""
     typed = {"middle": form.middle, "ring": form.ring}
     return {f: [*read[f], SpanReading(r.given, r.text)] for f, r in typed.items()}
 
 
 def record_measurement(session: Session, drilling_id: int, form: FinishForm) -> Drilling:
-    """Logs both finishing measurements; earlier pairs stay beside them, and the verdict is that of their mean."""
+    """Records both finishing measurements beside earlier pairs; the verdict is that of the means."""
     of = drillings.get_for_change(session, drilling_id, form.version, "drilled")
     read = add_typed_pair(list_built_pairs(of), form)
     plan = drillings.get_plan(of)
@@ -136,7 +136,7 @@ def record_measurement(session: Session, drilling_id: int, form: FinishForm) -> 
 
 
 def close_drilling(session: Session, drilling_id: int, form: ClosingForm) -> Drilling:
-    """Closes a measured drilling; out of tolerance it needs a reason, which stays on the bowler's record."""
+    """Closes a measured drilling; raises InvalidError if unmeasured, or out of tolerance without a reason."""
     of = drillings.get_for_change(session, drilling_id, form.version, "drilled")
     if not of.verdict:
         raise InvalidError.at("middle", "Measure to the middle and the ring before closing.")
@@ -149,7 +149,7 @@ def close_drilling(session: Session, drilling_id: int, form: ClosingForm) -> Dri
 
 
 def add_finding(session: Session, drilling_id: int, form: FindingForm) -> Drilling:
-    """Records what a hole was found to be on a later visit; what was built stays as it was."""
+    """Records a hole as found on a later visit; measurements as built do not change."""
     of = drillings.get_for_change(session, drilling_id, form.version, "drilled", "closed")
     if form.value.value is None:
         raise InvalidError.at("value", "What was it found to be?")

@@ -86,8 +86,8 @@ def export_bowler(session: Session, bowler_id: int) -> dict[str, Any]:
 def erase(session: Session, bowler_id: int, form: ErasureForm) -> Bowler:
     """Erases the person from the records: name, phone, notes, photos, free text and old values of all of these.
 
-    Measures, dates and verdicts stay, for the shop's own statistics; nothing leads from them to the person. It cannot
-    be undone. Backups made earlier keep the person until they are rotated out.
+    Measures, dates and verdicts stay, for the shop's own statistics; nothing links them to the person. It cannot be
+    undone. Earlier backups contain the person until they are rotated out. Raises InvalidError for a wrong name.
     """
     erased = bowlers.get_bowler(session, bowler_id)
     changes.require_version(session, erased, form.version)

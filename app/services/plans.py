@@ -1,4 +1,4 @@
-"""Planning a drilling: the inputs are chosen, worked out once and frozen with it."""
+"""Plans drillings: inputs are chosen, worked out once, and frozen with the drilling."""
 
 from dataclasses import replace
 from fractions import Fraction
@@ -24,7 +24,7 @@ def choose_inputs(
     ours: depths.ShopDepth | None,
     limits: dict[str, SetLimit],
 ) -> Plan:
-    """The inputs of a drilling, to be frozen with it; InvalidError where the fit cannot be built this way."""
+    """Returns the inputs of a drilling, to be frozen with it; raises InvalidError if the fit cannot be built so."""
     _check_known(fit)
     target = target_depths.choose_target_depth(system, ours) if system else None
     if system and target is None:
@@ -58,7 +58,7 @@ def choose_inputs(
 
 
 def _check_known(fit: Fit) -> None:
-    """Refuses a fit that is not in force, or in which something that a grip needs is not known."""
+    """Raises InvalidError for a fit that is not in force, or that lacks something a grip needs."""
     if fit.state != "in force":
         raise InvalidError.at("fit_id", f"Fit {fit.letter} is {fit.state}. Drill from a fit in force.")
     if not grips.can_solve(fit):
@@ -67,15 +67,15 @@ def _check_known(fit: Fit) -> None:
 
 
 def _freeze_limits(limits: dict[str, SetLimit]) -> PlannedLimits:
-    def frozen(name: str) -> PlannedLimit:
+    def freeze(name: str) -> PlannedLimit:
         return PlannedLimit(float(limits[name].value_in), limits[name].is_assumed)
 
     return PlannedLimits(
-        least_wall=frozen("least_wall"),
-        least_web=frozen("least_web"),
-        least_bridge=frozen("least_bridge"),
-        least_surface=frozen("least_surface"),
-        safe_depth=frozen("safe_depth"),
+        least_wall=freeze("least_wall"),
+        least_web=freeze("least_web"),
+        least_bridge=freeze("least_bridge"),
+        least_surface=freeze("least_surface"),
+        safe_depth=freeze("safe_depth"),
     )
 
 
@@ -105,7 +105,7 @@ def _plan_bore(system: InsertSystem, target: target_depths.TargetDepth, pitch: t
 def _choose_inner(
     system: InsertSystem | None, asked: Fraction | None, hole: Fraction | None, oval: Fraction | None, wall: Fraction
 ) -> PlannedInner | None:
-    """The inner asked for; else the smallest that leaves the least wall; else the widest; None without inners."""
+    """Returns the chosen inner, else the smallest that leaves the least wall, else the widest; None without inners."""
     if system is None or not system.inner_ods:
         return None
     sizes = sorted(Fraction(text) for text in system.inner_ods)
@@ -120,7 +120,7 @@ def _choose_inner(
 
 
 def preview(session: Session, ball: Ball, form: PlanChoices) -> tuple[Plan, WorkedOut]:
-    """The plan these choices would make, and what follows from it; nothing is stored."""
+    """Returns the plan that these choices make, worked out; raises InvalidError. Stores nothing."""
     fit = fits.get_fit(session, form.fit_id)
     if fit.bowler_id != ball.bowler_id:
         raise InvalidError.at("fit_id", "That fit belongs to another bowler.")
@@ -137,7 +137,7 @@ def preview(session: Session, ball: Ball, form: PlanChoices) -> tuple[Plan, Work
 
 
 def plan_drilling(session: Session, ball: Ball, form: PlanForm) -> Drilling:
-    """Starts a drilling: what is specified is worked out once and frozen."""
+    """Adds a drilling with its frozen plan and steps; raises ConflictError for a retired or drilled ball."""
     if ball.retired_at:
         raise ConflictError(f"{ball.label} is retired. Take it back into use first.")
     current = drillings.pick_in_force(drillings.list_of_balls(session, [ball.id])).get(ball.id)

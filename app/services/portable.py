@@ -159,7 +159,7 @@ def _fill(connection: Connection, reading: LineReader, into: list[Table]) -> dic
         table = known.get(name)
         if table is None or set(told) != {c.name for c in table.columns}:
             raise InvalidError(f"Line {number} names no table of ours, or other columns. Nothing was imported.")
-        row = _row(table, told, number)
+        row = _parse_row(table, told, number)
         links = {name: row[name] for name in later[table.name] if row[name] is not None}
         if links:
             postponed.append((table, {c.name: row[c.name] for c in table.primary_key.columns}, links))
@@ -184,7 +184,7 @@ def _list_columns_set_later(table: Table, into: list[Table]) -> list[str]:
     return [k.parent.name for k in table.foreign_keys if order.index(k.column.table.name) >= place]
 
 
-def _row(table: Table, told: dict[str, Any], number: int) -> dict[str, Any]:
+def _parse_row(table: Table, told: dict[str, Any], number: int) -> dict[str, Any]:
     try:
         return {c.name: from_json(c, told[c.name]) for c in table.columns}
     except (ValueError, TypeError, OverflowError):

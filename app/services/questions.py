@@ -17,7 +17,7 @@ class Question:
     names: list[str]
     numbers: list[str]
     hand: str = ""
-    shops: dict[int, str] = field(default_factory=dict)  # id: what its name was typed as
+    shops: dict[int, str] = field(default_factory=dict)  # id of the shop: the typed words of its name
 
     @property
     def kept_to(self) -> list[set[str]]:
@@ -27,6 +27,7 @@ class Question:
 
 
 def parse_question(text: str) -> Question:
+    """Parses a search text; words beyond the first few are ignored."""
     typed = list(fold_words(text))
     hand = next((_HANDS[w] for w in typed if w in _HANDS), "")
     if len(typed) > 1:

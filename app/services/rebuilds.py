@@ -51,7 +51,7 @@ def sync_file(file: Path) -> None:
 
 
 def sync_folder(folder: Path) -> None:
-    if os.name == "posix":  # elsewhere folders cannot be opened, and need not be
+    if os.name == "posix":  # other systems cannot open folders and need no flush
         opened = os.open(folder, os.O_RDONLY)
         try:
             os.fsync(opened)
@@ -61,7 +61,7 @@ def sync_folder(folder: Path) -> None:
 
 def write_lines(file: Path, lines: Iterable[str]) -> None:
     """Writes lines to a temporary file and renames it when it is complete."""
-    if file.exists() and not file.is_file():  # a pipe or a device has no place to put anything in
+    if file.exists() and not file.is_file():  # a pipe or a device has no folder for a temporary file
         write_into(file, lines)
         return
     partial = name_hidden_file(file, "part")
@@ -123,7 +123,7 @@ def rebuild(copy: Path, database: Path) -> None:
         else:
             shutil.copyfile(copy, database)
             log = copy.with_name(f"{copy.name}-wal")
-            if log.exists():  # what was kept aside with its log is read with it
+            if log.exists():  # a database kept aside is read with its log
                 shutil.copyfile(log, database.with_name(f"{database.name}-wal"))
         check_database(database)
         upgrade(f"sqlite:///{database}")
@@ -190,7 +190,7 @@ def _import_into(url: str, reading: portable.LineReader) -> dict[str, int]:
     try:
         with engine.begin() as connection:
             into = portable.list_tables_at(connection, reading.revision)
-            if reading.revision != revision():  # what its migrations put there is in the lines as well
+            if reading.revision != revision():  # rows that migrations insert are also in the lines
                 for table in reversed(into):
                     connection.execute(table.delete())
             return portable.import_lines(connection, reading, into)

@@ -66,7 +66,7 @@ def import_lines(url: str, file: Path, needs_end: bool = True) -> dict[str, int]
 
 
 @contextmanager
-def in_use(url: str, tell: Callable[[str], object]) -> Iterator[None]:
+def hold_in_use(url: str, tell: Callable[[str], object]) -> Iterator[None]:
     """Holds the shared lock for a server or command; finishes or undoes an interrupted restore first."""
     database = file_of(url)
     if database is None:
@@ -173,7 +173,7 @@ def _finish(database: Path) -> Path | None:
     aside = database.with_name(said["aside"]) if said["aside"] else None
     if ready.exists():
         if aside:
-            for ending in LOGS:  # first: read with the new file, they would spoil it
+            for ending in LOGS:  # first, because the logs would corrupt the new file
                 log = database.with_name(database.name + ending)
                 if log.exists():
                     log.replace(aside.with_name(aside.name + ending))
@@ -191,7 +191,7 @@ def _finish(database: Path) -> Path | None:
 
 
 def _keep(database: Path, aside: Path) -> None:
-    """Gives the present file its second name by a hard link if the disk has those, so that it never disappears."""
+    """Gives the present file a second name, by a hard link if the disk supports it, so that it never disappears."""
     if aside.exists() or not database.exists():
         return
     try:

@@ -1,7 +1,7 @@
-"""The route of a drilling: its steps, their order and their numbers. Routes are data, and a shop may edit its own.
+"""Routes of drillings: steps, their order and their numbers. Routes are data, and a shop may edit its own.
 
 A plan freezes its steps with their numbers, so a later edit of the route or the fit changes nothing under the
-driller. A newer fit in force marks the plan stale and says what differs.
+driller. A newer fit in force marks the plan as stale and shows the differences.
 """
 
 from collections.abc import Callable
@@ -51,7 +51,7 @@ class Step:
 
 @dataclass(frozen=True)
 class Action:
-    """A kind of step: its words, the hole it is about, whether it cuts for good, what to tell and what to read."""
+    """A kind of step: words, hole, numbers to show, whether it cuts, cautions, and values to read."""
 
     words: str
     hole: str
@@ -130,19 +130,19 @@ ROUTES: dict[str, tuple[str, ...]] = {
 
 
 def choose_kind(system: InsertSystem | None) -> str:
-    """Which route a drilling takes unless its system has one of its own."""
+    """Returns the kind of route for a drilling whose system has no own route."""
     return system.height_set_by if system else "none"
 
 
 def get_route(system: InsertSystem | None) -> list[tuple[str, str]]:
-    """(action, words) in order: the system's own route, else the usual one of its kind."""
+    """Returns (action, words) in order: the system's own route, else the usual one of its kind."""
     if system and system.route:
         return [(step["action"], step.get("words") or ACTIONS[step["action"]].words) for step in system.route]
     return [(action, ACTIONS[action].words) for action in ROUTES[choose_kind(system)]]
 
 
 def edit(session: Session, system_id: int, form: RouteForm) -> InsertSystem:
-    """Gives a system a route of its own, or the usual one back when nothing is left in it."""
+    """Sets a system's own route, or the usual one if no step is kept; raises InvalidError for an unknown step."""
     system = systems.get_system(session, system_id)
     changes.require_version(session, system, form.version)
     unknown = [step.action for step in form.steps if step.action not in ACTIONS]
@@ -156,7 +156,7 @@ def edit(session: Session, system_id: int, form: RouteForm) -> InsertSystem:
 
 
 def freeze_steps(plan: Plan, worked: WorkedOut, route: list[tuple[str, str]]) -> list[Step]:
-    """The steps of a drilling, ready to be frozen: those of the route that this fit and hardware need."""
+    """Returns the steps of a drilling to be frozen: those of the route that this fit and hardware need."""
     grip = worked.solved.grip
     skipped = {"oval"} if not grip.thumb.oval_in else set()
     skipped |= {f"{d}_insert" for d in ("middle", "ring") if getattr(grip, d).hole_in >= getattr(grip, d).cut_in}
@@ -189,11 +189,11 @@ def update_frozen_edges(of: Drilling) -> None:
     worked = work_out(of.plan)
     for step in stale:
         told = tuple(number for name in ACTIONS[step.action].tells for number in _TELLS[name](of.plan, worked))
-        set_committed_value(step, "numbers", told)  # shown, never written
+        set_committed_value(step, "numbers", told)  # for display only
 
 
 def _mark_assumed(number: Number, hole: str, worked: WorkedOut) -> Number:
-    """A number as a step tells it: a depth that nobody gave says so."""
+    """Marks a depth that was not given as ASSUMED."""
     drilled = "bore" if hole == "thumb" and "bore" in worked.assumed_depths else hole
     if not isinstance(number, LengthNumber) or number.what != "depth" or drilled not in worked.assumed_depths:
         return number
@@ -209,12 +209,12 @@ def _pitch(forward_in: float, right_in: float, hole: str) -> Numbers:
 
 
 def _cut(cut: Cut, what: str, move_in: tuple[float, float] | None = None) -> Numbers:
-    """Where a bit's own near edge and centre go, and for all but the first plunge the table's move from that one."""
+    """Returns a bit's own near edge and centre, and for every plunge but the first the table's move from it."""
     return (CutNumber(what, cut.near_edge_in, cut.centre_in, move_in),)
 
 
 def _line(hole: str, before: str = "") -> Callable[[Plan, WorkedOut], Numbers]:
-    """Tells the first cut of a hole by its near edge; the first plunge of an oval is called so."""
+    """Returns a function that gives the near edge of a hole's first cut; plunge 0 of an oval is named so."""
 
     def tell(_plan: Plan, worked: WorkedOut) -> Numbers:
         made = worked.cuts_of(hole)
@@ -269,7 +269,7 @@ def _cut_lines(plan: Plan, worked: WorkedOut) -> Numbers:
 
 
 def _bore(plan: Plan) -> PlannedBore:
-    assert plan.bore is not None  # only routes of hardware bore
+    assert plan.bore is not None  # only routes of hardware have bore steps
     return plan.bore
 
 

@@ -1,4 +1,4 @@
-"""Rules of the chain, which its owner sets."""
+"""Rules of the chain, set by owners."""
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -16,17 +16,19 @@ RULES = {
 
 
 def get_rule(session: Session, name: str) -> int:
+    """Returns the value of a rule, 0 if it was never set."""
     found = session.get(Rule, name)
     return found.value if found else 0
 
 
 def list_rules(session: Session) -> dict[str, Rule]:
-    """Every rule by name; one never set is 0 and has version 0."""
+    """Returns every rule by name; one never set has value 0 and version 0."""
     found = {r.name: r for r in session.scalars(select(Rule))}
     return {name: found.get(name) or Rule(name=name, value=0, version=0) for name in RULES}
 
 
 def set_rule(session: Session, name: str, form: RuleForm) -> None:
+    """Sets a rule; raises NotFoundError, or ConflictError for an older version."""
     if name not in RULES:
         raise NotFoundError("There is no such rule.")
     found = session.get(Rule, name)

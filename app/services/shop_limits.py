@@ -1,6 +1,6 @@
 """Limits: the numbers that a shop sets for itself.
 
-A limit that the shop has not set shows ASSUMED wherever it is used (`LIMITS`).
+A limit that the shop has not set is shown as ASSUMED wherever it is used (`LIMITS`).
 """
 
 from dataclasses import dataclass
@@ -127,12 +127,12 @@ class SetLimit:
 
     @property
     def half_width_in(self) -> float:
-        """Half of the 95 % interval of one reading of this doubt: Student's t where a gauge study found it."""
+        """Half of the 95 % interval of one reading with this doubt; Student's t if it is from a gauge study."""
         return reading_half_width_in(float(self.value_in), self.freedom)
 
     @property
     def normal_in(self) -> Fraction:
-        """The doubt whose 1.96-fold is that half width: for what is weighted as if its doubt were known."""
+        """The half width divided by 1.96: the doubt for estimates that treat it as known."""
         if isinf(self.freedom):
             return self.value_in
         return Fraction(self.half_width_in / NORMAL_FACTOR).limit_denominator(10**6)
@@ -159,15 +159,16 @@ def _read_default(limit: Limit) -> Fraction:
 
 
 def get_limit(name: str) -> Limit:
+    """Returns a limit by name; raises NotFoundError."""
     if name not in _LIMITS:
         raise NotFoundError("There is no such setting.")
     return _LIMITS[name]
 
 
 def set_limit(session: Session, name: str, form: LimitForm, freedom: float = inf) -> None:
-    """Sets one of the shop's numbers, with where it comes from; 0 for a doubt is kept as the finest division's.
+    """Sets a limit with its source; a doubt of 0 is stored as that of the finest division. Raises InvalidError.
 
-    `freedom`: degrees of freedom of a doubt found by a gauge study; infinite where it is stated.
+    `freedom` is the degrees of freedom of a doubt from a gauge study; infinite for a stated number.
     """
     known = get_limit(name)
     value = form.value.value

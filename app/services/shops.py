@@ -1,4 +1,4 @@
-"""Shops: ours, others, and merged ones. Clearing one field undoes a merger."""
+"""Shops: ours, others, and merged ones. A merger is one field, which is cleared to undo it."""
 
 from collections.abc import Iterable, Sequence
 
@@ -14,7 +14,7 @@ from app.services import accounts, changes
 
 
 def get_our_shop(session: Session) -> Shop | None:
-    """The shop this session acts for; the first of the chain where nobody is signed in."""
+    """Returns the shop for which this session acts, else the first of the chain; None before the set-up."""
     own = session.info.get("shop_id")
     if own:
         return session.get(Shop, own)
@@ -22,6 +22,7 @@ def get_our_shop(session: Session) -> Shop | None:
 
 
 def require_our_shop(session: Session) -> Shop:
+    """Returns the shop for which this session acts; raises NotFoundError before the set-up."""
     shop = get_our_shop(session)
     if shop is None:
         raise NotFoundError("This shop has not been set up yet.")
@@ -29,21 +30,21 @@ def require_our_shop(session: Session) -> Shop:
 
 
 def list_staff(session: Session) -> Sequence[Staff]:
-    """Who can act in our shop, by initials."""
+    """Returns the active staff of our shop, by initials."""
     ours = get_our_shop(session)
     query = select(Staff).where(Staff.is_active, Staff.shop_id == (ours.id if ours else None))
     return session.scalars(query.order_by(Staff.initials)).all()
 
 
 def list_shops(session: Session) -> Sequence[Shop]:
-    """Every shop: ours first, then the others of the chain."""
+    """Returns every shop: ours first, then the others of the chain."""
     ours = get_our_shop(session)
     known = session.scalars(select(Shop).order_by(Shop.is_ours.desc(), Shop.name)).all()
     return sorted(known, key=lambda shop: shop is not ours)
 
 
 def list_other_shops(session: Session) -> Sequence[Shop]:
-    """Every shop whose bores are not ours: strangers', and those of the chain's other shops."""
+    """Returns every shop but ours, including other shops of the chain."""
     ours = get_our_shop(session)
     return [shop for shop in list_shops(session) if shop is not ours]
 
@@ -53,6 +54,7 @@ def list_chain_shops(session: Session) -> Sequence[Shop]:
 
 
 def get_shop(session: Session, shop_id: int) -> Shop:
+    """Returns a shop; raises NotFoundError."""
     found = session.get(Shop, shop_id)
     if found is None:
         raise NotFoundError("There is no such shop.")
@@ -60,7 +62,7 @@ def get_shop(session: Session, shop_id: int) -> Shop:
 
 
 def set_up(session: Session, form: SetupForm) -> Shop:
-    """The first run, or the first owner of records made before there were accounts: our shop, and who owns it."""
+    """Sets up our shop and its first owner, also for records older than accounts; raises InvalidError if set up."""
     if accounts.is_set_up(session):
         raise InvalidError.at("", "This shop has been set up already.")
     ours = get_our_shop(session)
@@ -84,7 +86,7 @@ def set_up(session: Session, form: SetupForm) -> Shop:
 
 
 def add_chain_shop(session: Session, form: ShopForm) -> Shop:
-    """One more shop of our own, with its own people, collars and depths; bowlers and hardware are shared."""
+    """Adds a shop to the chain, with its own people, collars and depths; bowlers and hardware are shared."""
     _require_free_name(session, form.name, None)
     added = _add_own_shop(session, form.name, form.town)
     changes.add_record(session, form.who, added, f"{added.name}, of our chain")
@@ -92,7 +94,7 @@ def add_chain_shop(session: Session, form: ShopForm) -> Shop:
 
 
 def _add_own_shop(session: Session, name: str, town: str) -> Shop:
-    """A shop of the chain counts as made by itself, so that its own people may edit it."""
+    """Adds a shop of the chain, recorded as made by itself, so that its own people may edit it."""
     added = Shop(name=name, town=town, is_ours=True)
     session.add(added)
     session.flush()
@@ -116,7 +118,7 @@ def edit_shop(session: Session, shop_id: int, form: ShopForm) -> Shop:
 
 
 def merge(session: Session, shop_id: int, form: MergerForm) -> Shop:
-    """Says that two shops are one: what was observed of the first counts for the second. It can be undone."""
+    """Merges a shop into another, for which its observations then count; raises InvalidError. It can be undone."""
     gone, kept = get_shop(session, shop_id), get_shop(session, form.into_id)
     changes.require_version(session, gone, form.version)
     if gone.is_ours or gone.id == kept.id or kept.merged_into_id:
@@ -127,7 +129,7 @@ def merge(session: Session, shop_id: int, form: MergerForm) -> Shop:
 
 
 def unmerge(session: Session, shop_id: int, form: UnmergingForm) -> Shop:
-    """Undoes a merger: each shop has its own observations again."""
+    """Undoes a merger: each shop has only its own observations again."""
     gone = get_shop(session, shop_id)
     changes.require_version(session, gone, form.version)
     require_own_collar(session, gone)
@@ -136,7 +138,7 @@ def unmerge(session: Session, shop_id: int, form: UnmergingForm) -> Shop:
 
 
 def require_own_collar(session: Session, of: Shop) -> None:
-    """Refuses to move what another shop of the chain bores, where the chain says that each edits its own."""
+    """Raises NotAllowedError for the collar of another shop of the chain, if each shop edits only its own records."""
     actor: Actor | None = session.info.get("actor")
     counted = get_shop(session, of.merged_into_id) if of.merged_into_id else of
     if actor and counted.is_ours and not actor.may_speak_for(counted.id):

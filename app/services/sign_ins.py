@@ -27,7 +27,7 @@ def _get_person(session: Session, staff_id: int) -> Staff:
 
 
 def sign_in(session: Session, form: SignInForm, address: str, browser: str) -> tuple[SignIn, str]:
-    """Signs a person in by password; returns the sign-in and the token for the browser.
+    """Signs a person in by password; returns the sign-in and the browser's token. Raises InvalidError.
 
     The password is verified outside a transaction: hashing takes a tenth of a second, and writers would wait.
     """
@@ -70,7 +70,7 @@ class Present(NamedTuple):
     shop_name: str | None
 
 
-_sign_in, _staff, _shop = SignIn.__table__, Staff.__table__, Shop.__table__  # every page asks: past the mapper
+_sign_in, _staff, _shop = SignIn.__table__, Staff.__table__, Shop.__table__  # sent by every page, so without the ORM
 _PRESENT = select(
     *(_sign_in.c.id, _sign_in.c.staff_id, _sign_in.c.is_full, _sign_in.c.at, _sign_in.c.seen_at),
     *(_staff.c.name, _staff.c.initials, _staff.c.role, _staff.c.shop_id, _shop.c.name.label("shop_name")),
@@ -91,7 +91,7 @@ def find_present(session: Session, token: str, lifetime: Lifetime) -> Present | 
     found = Present._make(row)
     moment = now()
     is_fresh = moment - found.seen_at < lifetime.idle and moment - found.at < lifetime.absolute
-    is_from_the_future = found.at > moment + CLOCK_SLACK  # the clock went back: it could outlive its time
+    is_from_the_future = found.at > moment + CLOCK_SLACK  # the clock was set back, so the sign-in could last too long
     return found if is_fresh and not is_from_the_future else None
 
 
@@ -105,7 +105,7 @@ def mark_seen(session: Session, of: Present) -> None:
 
 
 def switch(session: Session, of: Present, staff_id: int, pin: str) -> Present:
-    """Lets another person of the same shop act in a signed-in browser, by PIN."""
+    """Lets another person of the same shop act in a signed-in browser, by PIN; raises InvalidError for a wrong one."""
     chosen = session.get(Staff, staff_id)
     if chosen is None or not chosen.is_active or chosen.shop_id != of.shop_id:
         raise InvalidError.at("who", "Tap your initials.")
@@ -126,7 +126,7 @@ def switch(session: Session, of: Present, staff_id: int, pin: str) -> Present:
     chosen = _get_person(session, staff_id)
     used.staff, used.is_full, used.pin_failures = chosen, False, 0
     changes.note(session, chosen.id, chosen, changes.Entry("acts by PIN", "", ""))
-    session.commit()  # a form refused for another reason does not ask for the PIN again
+    session.commit()  # a form refused for another reason needs no PIN again
     return Present._make(session.execute(_BY_ID, {"sign_in_id": of.id}).one())
 
 
@@ -140,7 +140,7 @@ def _count_on_sign_in(session: Session, of: Present) -> None:
 
 
 def _end_after_wrong_pins(session: Session, of: SignIn) -> None:
-    """Five wrong PINs end the sign-in: the password is asked for again."""
+    """Ends the sign-in after five wrong PINs, so that the password is needed again."""
     if of.pin_failures >= tries.TRIES_A_PIN and of.ended_at is None:
         of.ended_at = now()
         changes.note(

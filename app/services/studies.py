@@ -1,4 +1,4 @@
-"""Gauge studies: how well an instrument, and the people using it, repeat themselves."""
+"""Gauge studies: how repeatable the readings of an instrument and its users are."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -25,19 +25,19 @@ class StudyCard:
 
 
 def list_cards(session: Session) -> list[StudyCard]:
-    """Every study with its result, newest first."""
+    """Returns every study with its result, newest first."""
     query = select(Study).options(joinedload(Study.staff)).order_by(Study.id.desc())
     return [StudyCard(study, _work_out_study(study.readings, study.typed)) for study in session.scalars(query)]
 
 
 def _work_out_study(readings: Sequence[Sequence[Sequence[str]]], typed: Mapping[str, str]) -> GaugeStudy:
-    """The study worked out; how finely it was read is told by what was typed, where that was kept."""
+    """Calculates a study's result, with the division of the typed texts if they are stored."""
     division = max(float(division_in(typed.values())), FINEST_DIVISION_IN)
     return gauge_study([[[float(Fraction(v)) for v in trial] for trial in person] for person in readings], division)
 
 
 def add(session: Session, form: StudyForm) -> Study:
-    """Keeps a study, and sets the shop's default doubt of what it measured to the gauge's spread and its freedom."""
+    """Stores a study, and sets the limit of the doubt that it measured to the gauge's spread and freedom."""
     readings = [[[str(form.values[cell(p, t, k)]) for k in range(PARTS)] for t in range(TRIALS)] for p in form.people]
     added = Study(
         instrument=form.instrument, measures=form.measures, readings=readings, typed=form.typed, staff_id=form.who

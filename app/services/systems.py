@@ -1,4 +1,4 @@
-"""Insert systems: the shop's own record of its hardware families."""
+"""Insert systems: hardware families under the shop's own labels."""
 
 from collections.abc import Sequence
 from typing import Any
@@ -14,12 +14,13 @@ from app.services import changes
 
 
 def list_systems(session: Session, digit: str = "") -> Sequence[InsertSystem]:
-    """Every system by label, or those for the thumb or the fingers."""
+    """Returns systems by label, all of them or those for one digit."""
     query = select(InsertSystem).order_by(InsertSystem.label)
     return session.scalars(query.where(InsertSystem.digit == digit) if digit else query).all()
 
 
 def get_system(session: Session, system_id: int) -> InsertSystem:
+    """Returns a system; raises NotFoundError."""
     found = session.get(InsertSystem, system_id)
     if found is None:
         raise NotFoundError("There is no such insert system.")
@@ -42,7 +43,7 @@ def edit(session: Session, system_id: int, form: SystemForm) -> InsertSystem:
 
 
 def list_uses(session: Session, of: InsertSystem) -> list[str]:
-    """What a system is used in, in words."""
+    """Returns in words where a system is used."""
     counts = {
         "fits": select(func.count()).select_from(Fit).where(Fit.system_id == of.id),
         "drillings": select(func.count()).select_from(Drilling).where(Drilling.system_id == of.id),
@@ -57,7 +58,7 @@ def list_uses(session: Session, of: InsertSystem) -> list[str]:
 
 
 def remove(session: Session, system_id: int, form: RemovalForm) -> None:
-    """Takes away a system that was never used; one in use is refused with the list of its uses."""
+    """Removes an unused system; raises ConflictError with the list of its uses."""
     gone = get_system(session, system_id)
     changes.require_version(session, gone, form.version)
     used = list_uses(session, gone)

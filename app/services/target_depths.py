@@ -1,4 +1,4 @@
-"""How deep our shop bores for a system: the collar setting, and what to do about one that nobody measured."""
+"""Target depths of our shop: the collar setting to bore to, and advice if it was never measured."""
 
 from dataclasses import dataclass
 
@@ -8,10 +8,10 @@ from app.services.depths import ShopDepth
 
 @dataclass(frozen=True)
 class TargetDepth:
-    """The collar setting to bore to, and why it is that.
+    """The collar setting to bore to, with its reason.
 
-    `unmeasured` says what to do about a depth that nobody measured: no verdict on an inner can rest on it. `is_assumed`
-    marks one that our collar would have to give.
+    `unmeasured` says what to do about a depth that was never measured: no verdict on an inner can rest on it.
+    `is_assumed` marks a depth for which our collar should be measured.
     """
 
     depth_in: float
@@ -36,7 +36,7 @@ UNMEASURED = {
 
 
 def choose_target_depth(system: InsertSystem, ours: ShopDepth | None) -> TargetDepth | None:
-    """How deep we bore for a system: our own collar where depth sets the height, else what the sleeve needs."""
+    """Returns the target depth for a system: our collar if depth sets the height, else the sleeve's, or None."""
     if system.height_set_by == "bore_floor" and ours:
         return TargetDepth(ours.estimate.depth_in, ours.next_half_width_in, "our collar", False)
     if system.sleeve_length_in is not None:

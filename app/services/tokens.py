@@ -13,7 +13,7 @@ from app.services import changes, hashes
 
 
 def make_token(session: Session, form: TokenForm, shop_id: int) -> tuple[ApiToken, str]:
-    """A token for one shop's programs; answers it with the only copy of its text."""
+    """Adds a token for one shop's programs; returns it with the only copy of its text."""
     text = f"span_{secrets.token_urlsafe(32)}"
     made = ApiToken(
         label=form.label,

@@ -1,4 +1,4 @@
-"""Change one thing, keep the feel: the same finished fit on other hardware, and two drillings in felt terms."""
+"""Transfers: the same finished fit on other hardware, and two drillings compared by feel."""
 
 from dataclasses import dataclass, replace
 
@@ -20,7 +20,7 @@ from app.services.work_outs import work_out
 
 @dataclass(frozen=True)
 class Transfer:
-    """A fit as it was and on other hardware, with what moved in 64ths."""
+    """A fit on its own and on other hardware, with the differences in 64ths."""
 
     before: SolvedGrip
     after: SolvedGrip
@@ -28,7 +28,7 @@ class Transfer:
 
 
 def compare_hardware(session: Session, fit: Fit, form: TransferForm) -> Transfer:
-    """Solves the cut and sleeve-to-cut numbers that keep the finished spans and the finished bridge."""
+    """Solves the cut and sleeve-to-cut numbers that keep finished spans and bridge; raises InvalidError."""
     if not grips.can_solve(fit):
         raise InvalidError.at("", f"Unknown in fit {fit.letter}: {', '.join(grips.list_unknown(fit)) or 'something'}.")
     before = grips.solve(fit, fit.system)
@@ -108,7 +108,7 @@ def _format_length(value: float | None) -> str:
 
 @dataclass(frozen=True)
 class Felt:
-    """What a hand feels in one drilling: finished spans, thumb pitch once an inner is in, notch."""
+    """What a hand feels in one drilling: finished spans, thumb pitch with the inner, notch."""
 
     spans: tuple[float, float]
     thumb: FeltPitch
@@ -118,7 +118,7 @@ class Felt:
 
 
 def work_out_felt(of: Drilling) -> Felt | None:
-    """As built where it was measured, else as specified; None for a foreign drilling without a plan."""
+    """Returns the feel as built if measured, else as specified; None for a drilling without a plan."""
     if of.plan is None:
         return None
     measured = measurements.compare_built(of)
@@ -140,7 +140,7 @@ def work_out_felt(of: Drilling) -> Felt | None:
 
 
 def compare_drillings(session: Session, a: Drilling, b: Drilling) -> list[Difference]:
-    """Two drillings side by side as a hand would feel them, and how an inner trimmed in one sits in the other."""
+    """Returns two drillings compared by feel, and how an inner trimmed in the first sits in the second."""
     one, other = work_out_felt(a), work_out_felt(b)
     lines = []
     if one and other and a.plan and b.plan:
@@ -155,7 +155,7 @@ def compare_drillings(session: Session, a: Drilling, b: Drilling) -> list[Differ
 
 
 def _compare_pitches(one: Felt, other: Felt) -> list[Difference]:
-    """Thumb pitch as felt: each way in 32nds and degrees, and which way the thumb now points."""
+    """Compares the felt thumb pitch: each axis in 32nds and degrees, and where the thumb now points."""
     lines = []
     for what, old, new, more, less in (
         ("thumb pitch, forward or reverse", one.thumb.forward_in, other.thumb.forward_in, "forward", "reverse"),
@@ -182,7 +182,7 @@ def _compare_ovals(a: Plan, b: Plan) -> Difference:
 
 
 def _compare_same_inner(session: Session, a: Drilling, b: Drilling) -> list[Difference]:
-    """An inner trimmed in the first drilling, locked into the second: lip, turn of its oval, and felt pitch."""
+    """Compares an inner trimmed in the first drilling with itself in the second: lip, turn of the oval, felt pitch."""
     if not a.bore or not b.bore or a.system_id != b.system_id:
         return []
     known = depths.load_shop_depths(session, {a.shop_id, b.shop_id})

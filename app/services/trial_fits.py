@@ -1,4 +1,4 @@
-"""Trial fits of an inner, and the depth that they say."""
+"""Trial fits of an inner, and the depth estimated from them."""
 
 import math
 from collections.abc import Sequence
@@ -22,13 +22,13 @@ from app.services import changes, depths, inners, shop_limits
 
 
 def list_trial_fits(session: Session, inner_id: int) -> Sequence[TrialFit]:
-    """An inner's trial fits that have not yet been saved as a depth."""
+    """Returns an inner's trial fits that have not yet been saved as a depth."""
     query = select(TrialFit).where(TrialFit.inner_id == inner_id, TrialFit.observation_id.is_(None))
     return session.scalars(query.order_by(TrialFit.id)).all()
 
 
 def add_trial_fit(session: Session, inner_id: int, form: TrialFitForm) -> TrialFit:
-    """Logs one trial fit."""
+    """Records one trial fit; raises InvalidError for a depth from another datum than the collar."""
     of = inners.get_inner(session, inner_id)
     depth, proud = form.trial_depth.given, form.proud.given
     if depth.datum not in {"", "collar"}:
@@ -47,7 +47,7 @@ def add_trial_fit(session: Session, inner_id: int, form: TrialFitForm) -> TrialF
 
 
 def estimate_trial_depth(session: Session, tried: Sequence[TrialFit]) -> DepthEstimate | None:
-    """The wanted depth that these trial fits give, or None before the first."""
+    """Estimates the flush depth from trial fits; None before the first."""
     if not tried:
         return None
     limits = shop_limits.load_limits(session)
@@ -56,12 +56,12 @@ def estimate_trial_depth(session: Session, tried: Sequence[TrialFit]) -> DepthEs
 
 
 def predict_after_one_more(session: Session, estimate: DepthEstimate) -> float:
-    """Half width the interval would have after one more trial like those so far."""
+    """Returns the interval's half width after one more trial like those so far, inches."""
     return half_width_after_one_more(estimate, float(shop_limits.load_limits(session)["resolution"].value_in))
 
 
 def save_trial_depth(session: Session, inner_id: int, form: TrialDepthForm) -> DepthObservation:
-    """Saves what the trial fits give as the depth of the shop that trimmed the inner, with its readings."""
+    """Saves the depth from the trial fits as an observation of the shop that trimmed the inner, with its readings."""
     of = inners.get_inner(session, inner_id)
     tried = list_trial_fits(session, inner_id)
     estimate = estimate_trial_depth(session, tried)
@@ -78,7 +78,7 @@ def save_trial_depth(session: Session, inner_id: int, form: TrialDepthForm) -> D
         bore_in=bore.bore_in,
         forward_in=bore.forward_in,
         right_in=bore.right_in,
-        resolution_in=Fraction(0),  # already inside the estimate's uncertainty
+        resolution_in=Fraction(0),  # already part of the estimate's uncertainty
         repeatability_in=Fraction(estimate.standard_uncertainty_in).limit_denominator(10**6),
         freedom=None if math.isinf(estimate.freedom) else Fraction(estimate.freedom).limit_denominator(10**6),
         observed_on=date.today(),

@@ -13,11 +13,11 @@ from app.services import changes
 
 TRIES_LAST = timedelta(minutes=15)
 TRIES_A_NAME, TRIES_AN_ADDRESS, TRIES_A_PIN, TRIES_A_SHOP = 5, 30, 5, 20
-PINS_A_DAY = 20  # wrong ones of one person: four digits then last for more than a year of guessing
+PINS_A_DAY = 20  # wrong PINs of one person: guessing four digits then takes more than a year
 PASSWORD, PIN = "password", "pin"
-GUESSED = "wrong tries"  # the field of their line of history
+GUESSED = "wrong tries"  # the field in the line of history
 _WAIT = int(TRIES_LAST.total_seconds() // 60)
-_PATIENCE = {  # by kind: the most of one name, the most of one address, and what is told beyond
+_PATIENCE = {  # by kind: limit of a name, limit of an address, message beyond it
     PASSWORD: (
         TRIES_A_NAME,
         TRIES_AN_ADDRESS,

@@ -1,4 +1,4 @@
-"""The service log: what goes wrong with inners and sleeves, on which hardware, bit, driller and depth."""
+"""The service log: troubles with inners and sleeves, by hardware, bit, driller and depth."""
 
 from collections import Counter
 from collections.abc import Sequence
@@ -16,7 +16,7 @@ from app.services import changes, systems
 
 @dataclass(frozen=True)
 class Cause:
-    """One thing that may lie behind a trouble, the measurement that proves it, and a caution where one is due."""
+    """A possible cause of a trouble, the measurement that proves it, and a caution if one is due."""
 
     words: str
     proof: str
@@ -84,7 +84,7 @@ KINDS = {
 
 @dataclass(frozen=True)
 class Line:
-    """One line of the log with what the drilling tells: ball, bore depth, driller and bit; empty where unknown."""
+    """One line of the log with data of its drilling: ball, bore depth, driller and bit; empty if unknown."""
 
     trouble: Trouble
     ball: str
@@ -94,7 +94,7 @@ class Line:
 
 
 def list_lines(session: Session) -> list[Line]:
-    """The service log, newest first, in two queries."""
+    """Returns the service log, newest first, in two queries."""
     query = (
         select(Trouble)
         .options(
@@ -120,7 +120,7 @@ def list_lines(session: Session) -> list[Line]:
 
 
 def _find_borers(session: Session, drilling_ids: Sequence[int]) -> dict[int, tuple[str, str]]:
-    """(initials, bit) of whoever bored to the collar, by drilling."""
+    """Returns (initials of the driller, bit) of the bore step, by drilling."""
     query = (
         select(DrillingStep.drilling_id, Staff.initials, DrillingStep.met_bit)
         .join(Staff, Staff.id == DrillingStep.staff_id)
@@ -130,7 +130,7 @@ def _find_borers(session: Session, drilling_ids: Sequence[int]) -> dict[int, tup
 
 
 def count_by_cause(lines: Sequence[Line]) -> dict[str, list[tuple[str, int]]]:
-    """How often each trouble came up by hardware, bit and driller, most first; no rates, so nobody is blamed by few."""
+    """Counts each trouble by hardware, bit and driller, most frequent first; rates of small numbers would mislead."""
     by: dict[str, Counter[str]] = {"hardware": Counter(), "bit": Counter(), "driller": Counter()}
     for line in lines:
         words = KINDS[line.trouble.what].words

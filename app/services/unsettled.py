@@ -1,4 +1,4 @@
-"""An inner in a bore while a pitch or a notch is not known: the range of what its rim may do, and what to measure."""
+"""An inner in a bore of unknown pitch or notch: the range of its rim's heights, and what to measure."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -12,10 +12,10 @@ from app.measures.wording import inches
 
 @dataclass(frozen=True)
 class Unsettled:
-    """How an inner may sit: the range of its rim, half of the depths' 95 % interval, and what is not known.
+    """How an inner may sit: the range of its rim, half of the depths' 95 % interval, and what is unknown.
 
-    The verdict is `measure`, or `proud` or `sunk` where that holds whatever the unknown is; it is never flush.
-    `felt` is None where the unknown changes the pitch that is felt.
+    The verdict is `measure`, or `proud` or `sunk` if that holds for every value of the unknown; it is never flush.
+    `felt` is None if the unknown changes the felt pitch.
     """
 
     range: FlushnessRange
@@ -38,7 +38,7 @@ def predict_range(
     felt: FeltPitch | None,
     lip_in: float,
 ) -> Unsettled:
-    """The range over every bore that both (where it was trimmed, where it is fitted) may be, and every turn."""
+    """Returns the range over every pair of bores (trimmed in, fitted in) that are possible, and every possible turn."""
     try:
         found = flushness_range(outside_in, *bores)
     except CannotBuildError as error:

@@ -20,7 +20,7 @@ _KEPT = (
 
 
 def take_in(session: Session, form: VisitorForm, row_id: int | None, photo: bytes = b"") -> Inner:
-    """Saves a row; a bowler whose exact name is recorded once is that bowler, not a likely duplicate."""
+    """Saves a row; a bowler whose exact name is recorded once counts as that bowler. Raises InvalidError."""
     known = _find_same_bowler(session, form)
     taken = visitors.take_in(session, form.model_copy(update={"bowler_id": known}) if known else form, photo)
     row = _find_row(session, row_id)
@@ -56,20 +56,20 @@ def keep_row(session: Session, who: int, posted: Mapping[str, str], row_id: int 
 
 
 def _find_row(session: Session, row_id: int | None) -> IntakeRow | None:
-    """The unfinished row of this id, if it is our shop's."""
+    """Returns the draft of this id if it is our shop's."""
     row = session.get(IntakeRow, row_id) if row_id else None
     return row if row and row.made_by_shop_id == shops.require_our_shop(session).id else None
 
 
 def list_unfinished(session: Session) -> Sequence[IntakeRow]:
-    """Rows of our shop still to be finished, oldest first."""
+    """Returns the drafts of our shop, oldest first."""
     ours = shops.require_our_shop(session)
     query = select(IntakeRow).where(IntakeRow.made_by_shop_id == ours.id).options(joinedload(IntakeRow.staff))
     return session.scalars(query.order_by(IntakeRow.id)).all()
 
 
 def list_taken_today(session: Session) -> Sequence[Inner]:
-    """What was taken in over the last twelve hours, newest first."""
+    """Returns the inners taken in during the last twelve hours, newest first."""
     ours = shops.require_our_shop(session)
     query = (
         select(Inner)

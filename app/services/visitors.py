@@ -1,4 +1,4 @@
-"""Taking in a bowler's inner, and perhaps ball, from another shop; and how it will sit in a bore of ours."""
+"""Takes in a visitor's inner, and perhaps ball, from another shop; predicts how it sits in a bore of ours."""
 
 from dataclasses import dataclass
 from datetime import date
@@ -35,7 +35,7 @@ from app.services.unsettled import Unsettled
 
 
 def take_in(session: Session, form: VisitorForm, photo: bytes = b"") -> Inner:
-    """Logs a visitor's inner: bowler and shop picked or added, the bore it was trimmed in, its ball and a photo."""
+    """Adds a visitor's inner with its bore, ball and photo, and a new bowler or shop; raises InvalidError."""
     if photo and not form.ball_label:
         raise InvalidError.at("ball_label", "Name the ball that the photo shows.")
     system = systems.get_system(session, form.system_id)
@@ -110,7 +110,7 @@ def _make_bore(form: VisitorForm, system: InsertSystem, shop: Shop) -> Bore:
 def _observe(
     session: Session, form: VisitorForm, bore: Bore, shop: Shop, system: InsertSystem, drilling: Drilling | None
 ) -> None:
-    """Adds the depth that the form gives, if any, to what is known of the shop."""
+    """Adds the depth in the form, if any, to the shop's observations."""
     if (depth := form.depth.value) is None:
         return
     spread = shop_limits.load_limits(session)["told_spread" if form.obtained == "told" else "ball_spread"]
@@ -133,7 +133,7 @@ def _observe(
         typed={"depth": form.depth.text} | ({"pitch": form.bore_pitch.text} if form.bore_pitch.text else {}),
     )
     if form.obtained == "told" and depths.is_there_already(session, observation):
-        return  # the same word of the same shop with every ball of a set is one observation
+        return  # what a shop tells with every ball of a set is one observation
     depths.add(session, form.who, observation, shop.name, system)
 
 
@@ -173,9 +173,9 @@ def _add_drilling(
 
 @dataclass(frozen=True)
 class Prediction:
-    """How a visiting inner would sit in a bore cut at our depth, or what has to be known first.
+    """How a visiting inner would sit in a bore cut at our depth, or what has to be measured first.
 
-    `in_bore` where all of it is known, `unsettled` where a pitch or notch is not, `cannot_say` in words otherwise.
+    `in_bore` is set if everything is known, `unsettled` if a pitch or notch is unknown, else `cannot_say` in words.
     """
 
     made: KnownBore | None
@@ -196,7 +196,7 @@ NO_PITCH = (
 def predict_in_our_bore(
     session: Session, inner: Inner, bore_pitch: Pitch | None, circumference_in: Fraction | None
 ) -> Prediction:
-    """The inner in a bore of ours: at its own bore's pitch unless another is given, our notch, our collar."""
+    """Predicts an inner in a bore of ours: our notch and collar, at its own bore's pitch unless another is given."""
     ours = shops.require_our_shop(session)
     made_bore, system = inner.trimmed_in, inner.system
     known = depths.load_shop_depths(session, [ours.id, made_bore.shop_id])
@@ -224,7 +224,7 @@ def predict_in_our_bore(
 
 
 def predict_in_ball(session: Session, inner: Inner, drilling: Drilling) -> Prediction:
-    """The inner in the bore of one drilling, as it was built."""
+    """Predicts an inner in the bore of a drilling as built."""
     if drilling.bore is None or drilling.system_id != inner.system_id or drilling.ball.bowler_id != inner.bowler_id:
         raise InvalidError("That ball has no bore that this inner locks into.")
     known = depths.load_shop_depths(session, [drilling.shop_id, inner.trimmed_in.shop_id])
@@ -236,7 +236,7 @@ def predict_in_ball(session: Session, inner: Inner, drilling: Drilling) -> Predi
 
 
 def diagnose(session: Session, prospect: Prediction, outside_in: Fraction, form: RimForm) -> Diagnosis | None:
-    """What four readings of the rim point to, against how the inner was expected to sit; None when that is unknown."""
+    """Diagnoses four readings of the rim against the predicted ones; None if there is no prediction."""
     if prospect.in_bore is None:
         return None
     spread = float(shop_limits.load_limits(session)["height_spread"].value_in)

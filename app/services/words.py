@@ -24,16 +24,16 @@ from sqlalchemy.orm import Session
 from app.db import READ_ONLY
 from app.models import BowlerWord
 
-KEPT_TO = "!"  # before what is no word of the record but sorts bowlers all the same: a hand, a house shop
-NUMBER = "#"  # before the words of numbers, which are left to the database: nobody misspells them into a name
+KEPT_TO = "!"  # prefix of words that are not on the record but restrict bowlers: a hand, a house shop
+NUMBER = "#"  # prefix of numbers, which are not cached: they need no correction
 LAST = "\U0010ffff"  # sorts after every letter
 MOST_NEAR = 40
-_AT_ONCE = 1_000  # bowlers; among so many with a common word, enough have another common one
+_AT_ONCE = 1_000  # bowlers; among this many owners of a common word, enough own another common word
 Ids: TypeAlias = "array[int]"  # of bowlers, sorted
-Alternatives = dict[str, float]  # words that one may mean, with their distances, nearest first
+Alternatives = dict[str, float]  # words that a typed one may mean, with their distances, nearest first
 
 _TABLE = BowlerWord.__table__
-HELD = or_(_TABLE.c.word < NUMBER, _TABLE.c.word >= "0")  # every word but those of numbers
+HELD = or_(_TABLE.c.word < NUMBER, _TABLE.c.word >= "0")  # all words except numbers
 _EVERY = (
     select(_TABLE.c.word, func.aggregate_strings(cast(_TABLE.c.bowler_id, String), ","))
     .where(HELD)
@@ -90,7 +90,7 @@ class Words:
         self.sorted: list[str] = []
         self.by_length: dict[int, list[str]] = defaultdict(list)
         self.by_sound: dict[str, list[str]] = defaultdict(list)
-        self.shortened: dict[str, str] = {}  # what is left of a word: the words that leave it, between spaces
+        self.shortened: dict[str, str] = {}  # by a word less one letter: its source words, separated by spaces
         self.lock = Lock()
 
     # Reading ----------------------------------------------------------------------------------------------------------
@@ -223,7 +223,7 @@ def _load_nicknames() -> NickNamer:
     return NickNamer()
 
 
-@lru_cache(maxsize=10_000)  # by what people type, which has no end
+@lru_cache(maxsize=10_000)  # bounded, because typed texts are unlimited
 def list_nicknames(word: str) -> frozenset[str]:
     names = _load_nicknames()
     return frozenset(names.nicknames_of(word) | names.canonicals_of(word))

@@ -1,4 +1,4 @@
-"""A frozen plan worked out: everything the driller needs of one grip in one ball."""
+"""Works out frozen plans: everything that the driller needs of one grip in one ball."""
 
 from dataclasses import dataclass
 from functools import lru_cache
@@ -13,18 +13,18 @@ from app.calculation.sections import DepthWindow, depth_window
 from app.calculation.walls import Solid, Wall, wall
 from app.models.plans import Plan, PlannedBore
 
-# the same grips are shown again and again: on the record, the ball, the drilling, the bench
+# record, ball, drilling and bench pages show the same grips
 solve_once = lru_cache(maxsize=1_000)(solve_grip)
 remeasure_once = lru_cache(maxsize=1_000)(remeasure)
 wall_once = lru_cache(maxsize=3_000)(wall)
 
 ASSUMED_THUMB_DEPTH_IN = 2.75  # ASSUMED until a bore is planned; common practice, no source
-ASSUMED_FINGER_DEPTH_IN = 1.0  # ASSUMED where the fit names no finger depth
+ASSUMED_FINGER_DEPTH_IN = 1.0  # ASSUMED if the fit has no finger depth
 
 
 @dataclass(frozen=True)
 class WorkedOut:
-    """Everything the driller needs of one grip in one ball, from the frozen inputs of a plan."""
+    """Everything that the driller needs of one grip in one ball, from the inputs of a plan."""
 
     solved: SolvedGrip
     cuts: tuple[Cut, ...]
@@ -34,25 +34,25 @@ class WorkedOut:
     has_sleeve: bool
     walls: dict[str, Wall]  # between two holes, such as thumb_middle
     bore_floor_in: float | None  # down the bore's axis from the surface there
-    assumed_depths: tuple[str, ...]  # of bore, thumb, middle, ring: what nobody gave
+    assumed_depths: tuple[str, ...]  # those of bore, thumb, middle, ring that were not given
 
     @property
     def edges(self) -> str:
-        """Which spans are measured at the end: to the sleeve's edge, or cut spans where there is none."""
+        """Which spans are measured at the end: to the sleeve's edge, or cut spans without a sleeve."""
         return "sleeve" if self.has_sleeve else "cut"
 
     def predicted_in(self, finger: str) -> float:
-        """The span that will be measured to this finger after everything is cut flush."""
+        """Returns the span that will be measured to this finger after everything is cut flush, inches."""
         spans = self.solved.middle_spans if finger == "middle" else self.solved.ring_spans
         return spans.cut_in if spans.sleeve_to_cut_in is None else spans.sleeve_to_cut_in
 
     def cuts_of(self, hole: str) -> list[Cut]:
-        """The cuts of `bore`, `thumb`, `middle` or `ring` in drilling order; more than one for an oval thumb."""
+        """Returns the cuts of `bore`, `thumb`, `middle` or `ring` in drilling order; several for an oval thumb."""
         return [cut for cut in self.cuts if cut.hole == hole]
 
     @property
     def depths_nobody_gave(self) -> list[tuple[str, float]]:
-        """The assumed depths by hole, inches as set; a bore's is its collar setting, which is the thumb's depth too."""
+        """The assumed depths by hole, inches; a bore's is its collar setting, which is also the thumb's depth."""
         grip = self.solved.grip
         thumb = grip.thumb.depth_in
         depths = {"bore": thumb, "thumb": thumb, "middle": grip.middle.depth_in, "ring": grip.ring.depth_in}
@@ -64,11 +64,11 @@ class WorkedOut:
 
 
 def work_out(plan: Plan) -> WorkedOut:
-    """Works a frozen plan out again: the same numbers as on the day it was made."""
+    """Works out a plan, always to the same numbers; raises CannotBuildError, which no stored plan does."""
     grip = plan.grip
     solved = solve_once(grip)
     solids = build_solids(plan, solved)
-    cusp = min(max(plan.cusp_limit_in, FINEST_CUSP_IN), grip.thumb.hole_in / 2)  # whatever an old plan froze
+    cusp = min(max(plan.cusp_limit_in, FINEST_CUSP_IN), grip.thumb.hole_in / 2)  # whatever cusp an old plan holds
     oval = oval_plan(grip.thumb.hole_in, grip.thumb.oval_in, grip.thumb.oval_deg, cusp)
     return WorkedOut(
         solved=solved,
@@ -87,14 +87,14 @@ def work_out(plan: Plan) -> WorkedOut:
 
 
 def build_solids(plan: Plan, solved: SolvedGrip) -> dict[str, tuple[Solid, ...]]:
-    """What each hole of a plan takes out of the ball; for a thumb in a sleeve or slug the bore comes first.
+    """Returns the solids that each hole of a plan removes; the bore of a sleeve or slug precedes the thumb hole.
 
-    Floors are flat, but for a thumb hole drilled without an inner: there the drill's own point goes deeper.
+    Floors are flat, except of a thumb hole drilled without an inner, where the drill's point goes deeper.
     """
     grip, bore, inner = solved.grip, plan.bore, plan.inner
     thumb = grip.thumb
     depth, point = thumb.depth_in, plan.point_deg
-    if bore and inner:  # the drill is kept off the lock, and so inside the bore
+    if bore and inner:  # the drill stays off the lock, so within the bore
         depth, point = min(inner.length_in, bore.depth_in), 180.0
     hole = Solid(solved.thumb, thumb.hole_in, depth, thumb.oval_in, thumb.oval_deg, point)
     bored = (_build_bore_solid(bore, solved),) if bore else ()
@@ -106,7 +106,7 @@ def build_solids(plan: Plan, solved: SolvedGrip) -> dict[str, tuple[Solid, ...]]
 
 
 def _build_bore_solid(bore: PlannedBore, solved: SolvedGrip) -> Solid:
-    """The bore of a plan: its floor lies a collar setting below the highest point left of the ball's surface."""
+    """Returns the bore of a plan: its floor lies a collar setting below the highest point left of the surface."""
     thumb = solved.thumb
     pitch = (bore.forward_in, bore.right_in)
     shape = Bore(solved.grip.circumference_in, bore.bore_in, bore.depth_in, *pitch)
@@ -115,7 +115,7 @@ def _build_bore_solid(bore: PlannedBore, solved: SolvedGrip) -> Solid:
 
 
 def _calculate_window(plan: Plan, solved: SolvedGrip) -> DepthWindow | None:
-    """How far the through-drill may travel; None without an inner, or where the lock or its length is not known."""
+    """Returns the travel of the through-drill; None without an inner, or if lock depth or inner length is unknown."""
     system, bore = plan.system, plan.bore
     if not (plan.inner and bore and system and system.lock_depth_in and system.inner_length_in):
         return None
@@ -132,14 +132,14 @@ def _calculate_window(plan: Plan, solved: SolvedGrip) -> DepthWindow | None:
 
 
 def _list_assumed_depths(plan: Plan) -> tuple[str, ...]:
-    """Which depths nobody gave."""
+    """Returns the holes whose depths were not given."""
     bore = plan.bore
     assumed = ["thumb"] if not bore else ["bore"] if bore.is_depth_assumed else []
     return (*assumed, *plan.assumed_depths)
 
 
 def calculate_wall(plan: Plan, outside_in: float) -> InnerWall | None:
-    """Least wall that an inner of this outside diameter would leave around a plan's thumb hole; None without inners."""
+    """Returns the least wall of an inner of this outside diameter around a plan's thumb hole; None without inners."""
     grip, bore, inner = plan.grip, plan.bore, plan.inner
     if bore is None or inner is None:
         return None

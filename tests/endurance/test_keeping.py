@@ -127,7 +127,7 @@ class World:
     def check(self, killed: bool) -> str:
         """The next start: the database is as before or as it was to be, with no litter; answers what it was told."""
         said: list[str] = []
-        with restores.in_use(self.url, said.append):
+        with restores.hold_in_use(self.url, said.append):
             now = told(self.url)
         assert now in {self.before, self.after}
         if self.is_sqlite:

@@ -168,10 +168,10 @@ def test_copies_go_on_after_the_clock_ran_ahead(database_url: str, tmp_path: Pat
     dated(backups.make_backup(database_url, tmp_path), timedelta(days=900))
     by_itself = copier(database_url, tmp_path)
     assert "too old to rely on" in backups.describe_lateness(by_itself.settings)
-    by_itself.once()
+    by_itself.back_up_if_due()
     assert len(backups.list_backups(tmp_path, database_url)) == 2
     assert by_itself.warning == ""
-    by_itself.once()
+    by_itself.back_up_if_due()
     assert len(backups.list_backups(tmp_path, database_url)) == 2  # there is one of today
 
 
@@ -205,7 +205,7 @@ def test_whatever_goes_wrong_the_copier_goes_on_and_says_so(
         raise RuntimeError("no fault we know")
 
     monkeypatch.setattr(backups, "make_backup", broken)
-    by_itself.pause, ended, real = 0, threading.Event(), backups.BackupThread.once
+    by_itself.pause, ended, real = 0, threading.Event(), backups.BackupThread.back_up_if_due
     rounds: list[str] = []
 
     def once(self: backups.BackupThread) -> None:
@@ -213,11 +213,11 @@ def test_whatever_goes_wrong_the_copier_goes_on_and_says_so(
         rounds.append(self.warning)
         if len(rounds) == 2:
             monkeypatch.undo()
-            monkeypatch.setattr(backups.BackupThread, "once", once)
+            monkeypatch.setattr(backups.BackupThread, "back_up_if_due", once)
         if len(rounds) == 3:
             ended.set()
 
-    monkeypatch.setattr(backups.BackupThread, "once", once)
+    monkeypatch.setattr(backups.BackupThread, "back_up_if_due", once)
     by_itself.run(ended)
     assert rounds == ["Copies fail: RuntimeError", "Copies fail: RuntimeError", ""]
     assert [getattr(r, "backup", "") for r in caplog.records if r.levelname == "ERROR"] == ["failed"] * 2
@@ -229,12 +229,12 @@ def test_a_database_made_newer_meanwhile_does_not_end_the_copies(database_url: s
     with engine.begin() as connection:
         connection.exec_driver_sql("UPDATE alembic_version SET version_num = '9999'")
     by_itself = copier(database_url, tmp_path / "copies")
-    by_itself.once()
+    by_itself.back_up_if_due()
     assert "made by a newer Spanbook" in by_itself.warning
     with engine.begin() as connection:
         connection.exec_driver_sql(f"UPDATE alembic_version SET version_num = '{revision()}'")
     engine.dispose()
-    by_itself.once()
+    by_itself.back_up_if_due()
     assert (by_itself.warning, by_itself.failures) == ("", 0)
 
 

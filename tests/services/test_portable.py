@@ -119,7 +119,9 @@ def test_a_value_of_another_type_is_never_imported(column: Column[Any]) -> None:
     wanted = types.get(column.type.python_type, column.type.python_type)
     for spoiled in SPOILED:
         try:
-            read = portable._row(column.table, {c.name: None for c in column.table.columns} | {column.name: spoiled}, 2)
+            read = portable._parse_row(
+                column.table, {c.name: None for c in column.table.columns} | {column.name: spoiled}, 2
+            )
         except InvalidError:
             continue
         value = read[column.name]
