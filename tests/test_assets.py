@@ -28,7 +28,7 @@ def test_the_demos_line_stands_in_a_landmark(app: FastAPI, client: Client) -> No
     app.state.demo = Demo(staff_id=1, pin="0000")
     body = client.get("/").text.partition("<body")[2].partition(">")[2]
     outside = re.sub(r"<(header|aside|main)\b.*?</\1>", "", body, flags=re.DOTALL)
-    assert re.sub(r"<[^>]*>|\s", "", outside) == "Skiptothepage"
+    assert re.sub(r"<[^>]*>|\s", "", outside) == "Skiptothecontent"
     assert '<aside class="demo" aria-label="About this demo">Demo: an invented shop' in body
 
 

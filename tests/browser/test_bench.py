@@ -30,7 +30,7 @@ def plan(page: Page, serial: str = "PB-1") -> None:
     tap_initials(page)
     page.get_by_role("button", name="Save").click()
     page.get_by_role("link", name="Drill this ball").click()
-    page.get_by_role("button", name="Keep this plan").click()
+    page.get_by_role("button", name="Save this plan").click()
     page.get_by_role("link", name="To the bench").click()
 
 
@@ -278,7 +278,7 @@ def test_two_benches_see_each_others_ticks(browser: Browser, shop: Shop) -> None
     plan(one)
     two.goto(one.url)
     one.get_by_role("button", name="Done", exact=True).tap()
-    expect(two.get_by_text("ticked on meanwhile")).to_be_visible(timeout=20_000)
+    expect(two.get_by_text("has ticked further steps")).to_be_visible(timeout=20_000)
     two.get_by_role("link", name="Show the next step").tap()
     expect(two.get_by_role("heading", level=1)).to_have_text("Set the bore's pitch")
     context.close()

@@ -137,7 +137,7 @@ def test_back_from_a_record_leads_to_what_was_found(page: Page) -> None:
 def test_the_skip_link_comes_first(page: Page) -> None:
     page.goto("/shops")
     page.keyboard.press("Tab")
-    expect(page.get_by_role("link", name="Skip to the page")).to_be_focused()
+    expect(page.get_by_role("link", name="Skip to the content")).to_be_focused()
 
 
 def test_the_main_flows_without_javascript(browser: Browser, shop: Shop) -> None:
@@ -160,7 +160,7 @@ def test_the_main_flows_without_javascript(browser: Browser, shop: Shop) -> None
     page.get_by_role("button", name="Work it out").click()
     expect(page.get_by_role("row", name=re.compile("^Least wall of the inner"))).to_contain_text("fails")
     page.get_by_label("at the thumb's pitch").check()
-    sign(page, "Keep this plan")
+    sign(page, "Save this plan")
     page.get_by_label("Bore depth met").fill("2 3/4")
     page.get_by_label("Measured from").select_option("collar")
     sign(page, "All holes are drilled and flush")
@@ -210,7 +210,7 @@ def test_double_click_reload_and_back_save_once(page: Page) -> None:
     page.get_by_label("left hand").check()
     form = page.locator("form", has=page.get_by_role("button", name="Save"))
     form.get_by_role("radio", name="RV", exact=True).check()
-    form.get_by_label("PIN, if that is somebody else now").fill(PIN)
+    form.get_by_label("PIN, if another person signs").fill(PIN)
     page.get_by_role("button", name="Save").dblclick()
     expect(page.get_by_role("heading", level=1)).to_have_text("Dora Kettle")
     page.goto("/?q=kettle")

@@ -36,7 +36,9 @@ def test_a_bad_depth_at_the_bench_keeps_its_text(client: Client, who: str) -> No
 
 
 def test_the_later_bench_sees_the_earlier_ones_ticks(client: Client, who: str) -> None:
-    assert "ticked on meanwhile" not in client.get("/drillings/3/bench?seen=1", headers={"HX-Request": "true"}).text
+    assert (
+        "has ticked further steps" not in client.get("/drillings/3/bench?seen=1", headers={"HX-Request": "true"}).text
+    )
     ticked(client, who, 1)
     shown = client.get("/drillings/3/bench?seen=1", headers={"HX-Request": "true"}).text
-    assert "Tadeo Birk ticked on meanwhile" in shown
+    assert "Tadeo Birk has ticked further steps" in shown

@@ -171,7 +171,7 @@ def test_a_clock_gone_back_is_told_and_records_keep_their_order(client: Client, 
     newest = not_none(session.scalars(select(Change).order_by(Change.id.desc())).first())
     newest.at = now() + timedelta(days=2)
     session.commit()
-    assert "clock says less than the newest record" in text_of(client.get("/").text)
+    assert "clock is behind the newest record" in text_of(client.get("/").text)
     assert client.post("/bowlers", new_bowler(who)).status_code == 303
     history = re.findall(r"TB made bowler", text_of(client.get("/bowlers/10").text))
     assert len(history) == 1

@@ -108,7 +108,7 @@ def test_a_failed_commit_is_not_answered_as_saved(
 
 def test_a_datum_is_never_a_silent_default(client: Client) -> None:
     assert re.search(r'<option value="unknown" selected>', client.get("/visitors").text)
-    assert "— say which —" in client.get("/shops/2").text
+    assert "— choose —" in client.get("/shops/2").text
     assert not re.search(
         r'id="span_edges".*?selected', client.get("/bowlers/8/fits/new").text.split('id="bridge"')[0], re.S
     )
