@@ -1,4 +1,4 @@
-"""Closed sets of values, each with its words: the one list that forms, tables, imports and selects read.
+"""Closed sets of values, each with its words: the only list for forms, tables, imports and selects.
 
 A set is a `Literal`, so that mypy knows its values; its words are a dictionary in the order in which a select shows
 them. `COLUMNS` names the stored columns that hold a closed set: an import refuses any other value there.
@@ -41,7 +41,7 @@ Locks = Literal["clockwise", "anticlockwise", "unknown"]
 HeightSetBy = Literal["bore_floor", "ball_surface", "by_hand", "slug"]
 HEIGHT_WORDS: dict[HeightSetBy, str] = {
     "bore_floor": "the floor of the bore: depth matters",
-    "ball_surface": "a flange on the ball's surface: depth sets itself",
+    "ball_surface": "a flange on the ball's surface: depth follows from it",
     "by_hand": "by hand at glue-up, against the slug",
     "slug": "nothing: a plain slug, the thumb is drilled into it",
 }
@@ -69,7 +69,7 @@ OBTAINED_WORDS: dict[str, str] = {
     "read_off_ball": "read off a ball",
     "loose_inner": "read off a loose inner",
 }
-ObtainedByForm = Literal["collar_measured", "told", "read_off_ball"]  # the others follow from readings
+ObtainedByForm = Literal["collar_measured", "told", "read_off_ball"]  # the others are set by services
 ObtainedFromVisitor = Literal["told", "read_off_ball"]
 
 DrillingState = Literal["planned", "drilled", "closed", "plugged"]
@@ -92,7 +92,7 @@ Stage = Literal["built", "found"]
 
 BitEventKind = Literal["collar_set", "sharpened", "replaced", "machine_moved"]
 BIT_EVENT_WORDS: dict[BitEventKind, str] = {
-    "collar_set": "collar set anew",
+    "collar_set": "collar set again",
     "sharpened": "sharpened",
     "replaced": "replaced",
     "machine_moved": "machine moved or repaired",
@@ -105,7 +105,7 @@ MediaType = Literal["image/jpeg", "image/png"]
 
 
 def list_values(closed: object, *more: str) -> frozenset[str]:
-    """The values of a `Literal`, and `more`."""
+    """Returns the values of a `Literal`, and `more`."""
     return frozenset((*get_args(closed), *more))
 
 

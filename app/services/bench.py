@@ -45,7 +45,7 @@ def confirm(session: Session, drilling_id: int, form: ConfirmationForm) -> Drill
     failing = checks.pick_failing(checks.run_checks(plan, work_out(plan)))
     if failing and not form.reason:
         names = ", ".join(check.what.lower() for check in failing)
-        raise InvalidError.at("reason", f"A check fails ({names}): write why it is drilled all the same.")
+        raise InvalidError.at("reason", f"A check fails ({names}): give a reason to drill it anyway.")
     values = {"confirmed_at": now(), "confirmed_by_id": form.who, "confirmed_reason": form.reason}
     changes.revise(session, form.who, of, values, "read back before the first cut", of.ball.bowler_id)
     return of
@@ -58,7 +58,7 @@ def tick(session: Session, drilling_id: int, position: int, form: TickForm) -> D
     if step.ticked_at is not None:
         return step
     if of.state != "planned":
-        raise ConflictError(f"This drilling is {of.state}: its steps are done with.")
+        raise ConflictError(f"This drilling is {of.state}: its steps can no longer be changed.")
     due = find_next_step(of)
     if due is not None and due.position < step.position:
         raise ConflictError(f"Step {due.position} is still open: “{due.words}”. Steps are done in their order.")
@@ -88,7 +88,7 @@ def untick(session: Session, drilling_id: int, position: int, who: int) -> Drill
     of = get_drilling(session, drilling_id)
     step = _step(of, position)
     if of.state != "planned":
-        raise ConflictError(f"This drilling is {of.state}: its steps are done with.")
+        raise ConflictError(f"This drilling is {of.state}: its steps can no longer be changed.")
     later = max((s.position for s in of.steps if s.ticked_at and s.position > position), default=None)
     if step.ticked_at is not None:
         if later:

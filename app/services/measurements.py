@@ -141,7 +141,7 @@ def close_drilling(session: Session, drilling_id: int, form: ClosingForm) -> Dri
     if not of.verdict:
         raise InvalidError.at("middle", "Measure to the middle and the ring before closing.")
     if of.verdict != "within" and not form.reason:
-        raise InvalidError.at("reason", "It is out of tolerance: write why it is closed all the same.")
+        raise InvalidError.at("reason", "It is out of tolerance: give a reason to close it anyway.")
     drillings.change_state(
         session, form.who, of, {"state": "closed", "closed_at": now(), "verdict_reason": form.reason}, form.reason
     )

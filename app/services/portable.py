@@ -126,7 +126,7 @@ class LineReader:
         if next(self._lines, None) is not None:
             raise InvalidError("There are lines after the end. Nothing was imported.")
         if end["end"] != rows_of or end.get("sha256") != sha256:
-            raise InvalidError("The file was changed or damaged: it is not what its end says. Nothing was imported.")
+            raise InvalidError("The file was changed or damaged: its end mark does not match. Nothing was imported.")
 
 
 def import_lines(connection: Connection, reading: LineReader, of: Sequence[Table] | None = None) -> dict[str, int]:

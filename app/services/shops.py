@@ -122,7 +122,7 @@ def merge(session: Session, shop_id: int, form: MergerForm) -> Shop:
     gone, kept = get_shop(session, shop_id), get_shop(session, form.into_id)
     changes.require_version(session, gone, form.version)
     if gone.is_ours or gone.id == kept.id or kept.merged_into_id:
-        raise InvalidError.at("into_id", "Choose another shop, and one that is not merged itself. Ours stays ours.")
+        raise InvalidError.at("into_id", "Choose another shop that is not merged itself. Ours cannot be merged.")
     require_own_collar(session, kept)
     changes.revise(session, form.who, gone, {"merged_into_id": kept.id}, f"one shop with {kept.name}")
     return kept
