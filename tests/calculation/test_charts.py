@@ -29,6 +29,7 @@ def test_the_individuals_chart_of_the_handbook() -> None:
     assert chart.upper_limit == pytest.approx(expected["upper_limit"], abs=5e-4)
     assert chart.lower_limit == pytest.approx(expected["lower_limit"], abs=5e-4)
     # D4 = 3.267 for ranges of two: D. C. Montgomery, Introduction to Statistical Quality Control, appendix VI
+    assert chart.sigma == pytest.approx((chart.upper_limit - chart.mean) / 3, rel=1e-12)
     assert chart.moving_range_limit == pytest.approx(3.267 * chart.mean_moving_range, rel=1e-9)
 
 
@@ -85,6 +86,49 @@ def test_a_study_of_many_people_has_the_freedom_of_welch_and_satterthwaite() -> 
     parts = (error * 8 / 9, 360 - 42 + 0), (between / 9, 39)
     plain = sum(v for v, _ in parts) ** 2 / sum(v * v / f for v, f in parts)
     assert got.freedom == pytest.approx(plain, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("people", "trials", "parts", "differ", "division"),
+    [(1, 3, 4, 0.0, 0.0), (2, 2, 3, 2.0, 0.0), (3, 4, 2, 0.5, 1.0), (3, 2, 5, 0.3, 6.0), (1, 2, 2, 0.0, 6.0), (4, 2, 2, 9.0, 0.5)],
+)  # fmt: skip
+def test_every_figure_of_a_study_is_that_of_its_mean_squares(
+    people: int, trials: int, parts: int, differ: float, division: float
+) -> None:
+    # outside source: numpy's means and scipy's t; JCGM 100:2008 G.4.1 with the two corrections that are stated
+    pick = np.random.default_rng(people * trials * parts)
+    read = pick.normal(0, differ, (people, 1, 1)) + pick.normal(0, 1, (people, trials, parts)) + 5 * np.arange(parts)
+    person, part, cells = read.mean((1, 2)), read.mean((0, 1)), trials * parts
+    freedom = read.size - people - parts + 1
+    rest = read - person[:, None, None] - part + read.mean()
+    error = (rest**2).sum() / freedom
+    between = max(error, cells * person.var(ddof=1)) if people > 1 else error
+    floor = division / 12**0.5
+    gauge = max((error + (between - error) / cells) ** 0.5, floor)
+    if people == 1:
+        known = gauge**4 * freedom / error**2
+    else:
+        counted = (people - 1) / (1 + 5 / (people - 1) ** 2)
+        seen = max(between / cells, 0.2 * floor**2)
+        known = gauge**4 / ((error * (1 - 1 / cells)) ** 2 / freedom + seen**2 / counted)
+        known = max(known, people - 1)
+    got = gauge_study(read.tolist(), division)
+    of_parts = max(0.0, people * trials * part.var(ddof=1) - error) / (people * trials)
+    assert (got.repeatability, got.gauge, got.people) == pytest.approx((error**0.5, gauge, people), rel=1e-9)
+    assert got.reproducibility == pytest.approx(((between - error) / cells) ** 0.5, rel=1e-9)
+    assert got.part == pytest.approx(of_parts**0.5, rel=1e-9)
+    assert got.total == pytest.approx((gauge**2 + of_parts) ** 0.5, rel=1e-9)
+    assert got.freedom == pytest.approx(known, rel=1e-9)
+    assert got.half_width == pytest.approx(stdtrit(known, 0.975) * gauge, rel=1e-6)
+
+
+def test_people_who_agree_everywhere_know_only_their_division() -> None:
+    # by hand: with nothing seen, two people's fifth of the division's variance counts 1/6 of a degree: 6 × 0.2² of it
+    same = [[[1.0, 2.0], [1.0, 2.0]], [[1.0, 2.0], [1.0, 2.0]]]
+    got = gauge_study(same, 1.0)
+    assert (got.gauge, got.freedom) == pytest.approx((1 / 12**0.5, 1 / (6 * 0.2**2)), rel=1e-12)
+    assert (got.repeatability, got.reproducibility, got.part) == pytest.approx((0, 0, 0.5**0.5), abs=1e-12)
+    assert np.isinf(gauge_study(same[:1], 1.0).freedom) and np.isinf(gauge_study(same).freedom)
 
 
 def simulated_studies(people: int, differ: float, division: float, runs: int, seed: int) -> tuple[float, float]:
@@ -199,14 +243,34 @@ def test_the_simulated_rule_is_the_programs_own() -> None:
         values = np.concatenate([pick.normal(0, 1, SET_UP_READINGS), pick.normal(shift, 1, 60)])
         chart = not_none(collar_chart(list(values), 1.0))
         centre, sigma = values[:8].mean(), max(values[:8].std(ddof=1), 1.0)
-        average, signal = 0.0, None
+        average, signal, averages, reaches = 0.0, None, [], []
         for i, value in enumerate(values[8:], 1):
             held = np.clip(value - centre, -4 * sigma * (9 / 8) ** 0.5, 4 * sigma * (9 / 8) ** 0.5)
             average = 0.2 * held + 0.8 * average
             reach = 2.962 * sigma * ((1 - 0.8 ** (2 * i)) / 9 + (1 - 0.8**i) ** 2 / 8) ** 0.5
+            averages.append(centre + average)
+            reaches.append(reach)
             signal = i + 7 if signal is None and abs(average) > reach else signal
         assert (chart.centre, chart.sigma) == pytest.approx((centre, sigma))
         assert chart.slipped_at == signal
+        assert chart.ewma.averages == pytest.approx(averages, abs=1e-12)
+        assert chart.ewma.upper_limits == pytest.approx(centre + np.array(reaches), abs=1e-12)
+        assert chart.ewma.lower_limits == pytest.approx(centre - np.array(reaches), abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("shift", "last", "is_off_target", "is_last_wild"),
+    [(0.0, 0.0, False, False), (1.05, 0.0, False, False), (1.07, 0.0, True, False), (-1.07, 0.0, True, False), (0.0, 4.2, False, False), (0.0, 4.3, False, True), (0.0, -4.3, False, True)],
+)  # fmt: skip
+def test_a_wrong_set_up_and_a_wild_bore_are_told_apart(
+    shift: float, last: float, is_off_target: bool, is_last_wild: bool
+) -> None:
+    # by hand, in stated spreads: three standard errors of eight are 3/√8 = 1.061, four of one bore 4√(9/8) = 4.243
+    first = [shift + off for off in (-0.5, 0.5, -0.5, 0.5, -0.5, 0.5, -0.5, 0.5)]
+    chart = not_none(collar_chart([*first, shift, shift + last], 1.0))
+    assert (chart.sigma, chart.is_off_target, chart.is_last_wild) == (1.0, is_off_target, is_last_wild)
+    assert chart.ewma.averages[-1] - chart.centre == pytest.approx(0.2 * max(-4.243, min(last, 4.243)), abs=2e-4)
+    assert not not_none(collar_chart(first, 1.0)).is_last_wild
 
 
 def test_before_the_set_up_readings_a_chart_says_nothing() -> None:

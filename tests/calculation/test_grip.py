@@ -1,15 +1,18 @@
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from manifold3d import Manifold
+from scipy.optimize import brentq, lsq_linear
 
 from app.calculation.cuts import grip_cuts
 from app.calculation.errors import CannotBuildError
 from app.calculation.grip import Finger, Grip, SolvedGrip, Thumb, place_in, remeasure, solve_grip
-from app.calculation.holes import Axis, edge_angle, rim_points
+from app.calculation.holes import Axis, axis_gap_in, edge_angle, pitched_axis, rim_points
 from app.calculation.ovals import oval_plan
+from app.calculation.sphere import place
 from app.schemas.calc_grips import GripIn, GripOut
 from tests.calculation import reference
 from tests.calculation.grips import EXAMPLE, Json, bodies, example
@@ -236,6 +239,54 @@ def test_webs_agree_with_solids(body: Json) -> None:
         assert web <= gap + SOLID_IN
         if web < -0.02:
             assert (one ^ two).volume() > 0
+
+
+def gap_by_least_squares(a: Axis, depth_a: float, b: Axis, depth_b: float) -> float:
+    """The least distance between two axes down to their depths: scipy's bounded least squares."""
+    ways = np.column_stack([a.inwards, -np.array(b.inwards)])
+    between = np.array(b.point(0.0)) - np.array(a.point(0.0))
+    return float(np.linalg.norm(lsq_linear(ways, between, (0, [depth_a, depth_b]), tol=1e-14).fun))
+
+
+def test_the_gap_between_two_axes_is_that_of_bounded_least_squares() -> None:
+    # outside source: scipy.optimize.lsq_linear; holes anywhere on the ball, so that either end, or neither, is nearest
+    pick, radius = np.random.default_rng(3), 27 / math.tau
+    for _ in range(60):
+        (along, across), pitches = pick.uniform(-2.5, 2.5, (2, 2)), pick.uniform(-1.2, 1.2, (2, 2))
+        a, b = (pitched_axis(place(along[i], across[i], radius), *pitches[i], (1, -1)[i], radius) for i in (0, 1))
+        depths = pick.uniform(0.2, 5.0, 2)
+        expected = gap_by_least_squares(a, depths[0], b, depths[1])
+        assert axis_gap_in(a, depths[0], b, depths[1]) == pytest.approx(expected, abs=1e-7)
+    beside = replace(a, centre=place(0.0, 1.0, radius), inwards=(0.0, 0.0, -1.0))
+    level = replace(a, centre=place(0.0, 0.0, radius), inwards=(0.0, 0.0, -1.0))  # two axes side by side
+    assert axis_gap_in(level, 2.0, beside, 1.0) == pytest.approx(radius * math.sin(1 / radius), abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("hand", "sleeve", "bridge"), [("right", 1.5, 0.25), ("left", None, 0.05), ("left", 1.375, 0.1)]
+)
+def test_webs_are_the_gaps_between_axes_less_both_radii(hand: str, sleeve: float | None, bridge: float) -> None:
+    # outside source: scipy.optimize.lsq_linear and brentq; geometry, "Web", with fingers drilled to different depths
+    body = example(hand=hand, sleeve_od_in=sleeve, bridge_in=bridge)
+    body["middle"] |= {"depth_in": 1.75, "right_in": 0.25}
+    body["ring"] |= {"depth_in": 1.25, "cut_in": 1.0}
+    if not sleeve:
+        body["thumb"]["right_in"] = 0.375
+    got = solved(body)
+    depths = {"thumb": 2.75, "middle": 1.75, "ring": 1.25}
+    radii = {"thumb": (sleeve or 1.0) / 2, "middle": 0.484375, "ring": 0.5}  # 15/16 and an oval of 1/16 make 1
+    for one, other in (("thumb", "middle"), ("thumb", "ring"), ("middle", "ring")):
+        gap = gap_by_least_squares(getattr(got, one), depths[one], getattr(got, other), depths[other])
+        web = gap - radii[one] - radii[other]
+        assert getattr(got, f"web_{one}_{other}_in") == pytest.approx(web, abs=1e-7), (one, other)
+
+    def over(depth: float) -> float:
+        return gap_by_least_squares(got.middle, min(depth, 1.75), got.ring, min(depth, 1.25)) - 0.984375
+
+    meet = got.fingers_meet_at_in
+    assert (meet is None) == (got.web_middle_ring_in >= 0)
+    if meet is not None:
+        assert meet == pytest.approx(0.0 if over(1e-6) <= 0 else brentq(over, 1e-6, 1.75), abs=1e-6)
 
 
 def test_finger_holes_meet_where_the_solids_first_do() -> None:
