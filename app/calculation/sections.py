@@ -14,6 +14,7 @@ from app.calculation.sphere import Vector, combine, cross, dot, unit
 Point = tuple[float, float]
 
 _STEPS = 24
+_SAME_IN = 1e-9  # inches: a travel that just fits fits
 
 
 @dataclass(frozen=True)
@@ -161,7 +162,7 @@ class DepthWindow:
 
     @property
     def is_open(self) -> bool:
-        return self.least_in <= self.most_in
+        return self.least_in <= self.most_in + _SAME_IN
 
 
 def depth_window(

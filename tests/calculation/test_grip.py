@@ -253,7 +253,10 @@ def test_the_gap_between_two_axes_is_that_of_bounded_least_squares() -> None:
     pick, radius = np.random.default_rng(3), 27 / math.tau
     for _ in range(60):
         (along, across), pitches = pick.uniform(-2.5, 2.5, (2, 2)), pick.uniform(-1.2, 1.2, (2, 2))
-        a, b = (pitched_axis(place(along[i], across[i], radius), *pitches[i], (1, -1)[i], radius) for i in (0, 1))
+        a, b = (
+            pitched_axis(place(along[i], across[i], radius), pitches[i, 0], pitches[i, 1], (1, -1)[i], radius)
+            for i in (0, 1)
+        )
         depths = pick.uniform(0.2, 5.0, 2)
         expected = gap_by_least_squares(a, depths[0], b, depths[1])
         assert axis_gap_in(a, depths[0], b, depths[1]) == pytest.approx(expected, abs=1e-7)

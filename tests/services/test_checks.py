@@ -1,17 +1,131 @@
+"""Every check of a plan made by hand: on its limit it holds, a millionth beyond it fails; values worked by hand."""
+
 from dataclasses import replace
 
 import pytest
 from sqlalchemy.orm import Session
 
-from app.models import Drilling, Fit
+from app.models import Fit
+from app.models.plans import Plan, PlannedInner, PlannedLimit, PlannedLimits
 from app.services import checks, drillings
+from app.services.checks import Check, pick_failing, run_checks
 from app.services.work_outs import work_out
 from tests.conftest import not_none
 from tests.services.conftest import Make
+from tests.services.test_work_outs import BORES, LIMITS, found, planned
+
+LIKE = planned(BORES["like the thumb"])
+DRILL = "Drill clears the slug and spares the lock"
+LIMIT_OF = {
+    "Least wall of the inner": "least_wall",
+    "Wall between the finger holes": "least_web",
+    "Wall, thumb to middle": "least_web",
+    "Wall, thumb to ring": "least_web",
+    "Bridge as cut": "least_bridge",
+    "Surface left between sleeve and fingers": "least_surface",
+    "Bore within the ball's safe depth": "safe_depth",
+}
 
 
-def found(of: Drilling) -> dict[str, checks.Check]:
-    return {c.what: c for c in checks.run_checks(not_none(of.plan), work_out(not_none(of.plan)))}
+def checked(plan: Plan) -> dict[str, Check]:
+    return {check.what: check for check in run_checks(plan, work_out(plan))}
+
+
+def limited(plan: Plan, name: str, value: float, is_assumed: bool = False) -> Plan:
+    return replace(plan, limits=replace(not_none(plan.limits), **{name: PlannedLimit(value, is_assumed)}))
+
+
+def test_every_check_tells_its_value_and_its_limit() -> None:
+    told, worked = checked(LIKE), work_out(LIKE)
+    values = {
+        "Least wall of the inner": (0.125, 1 / 16),  # (1 1/4 less 15/16 less 1/16) / 2, parallel to its bore
+        "Inner wider than the thumb hole": (0.25, 1 / 8),
+        DRILL: (2.375 - 1.875 - worked.window.point_in if worked.window else None, 0.0),
+        "Wall between the finger holes": (worked.walls["middle_ring"].least_in, 1 / 32),
+        "Wall, thumb to middle": (worked.walls["thumb_middle"].least_in, 1 / 32),
+        "Wall, thumb to ring": (worked.walls["thumb_ring"].least_in, 1 / 32),
+        "Bridge as cut": (0.3125, 3 / 16),
+        "Surface left between sleeve and fingers": (worked.predicted_in("middle"), 1.0),  # the shorter of the two
+        "Bore within the ball's safe depth": (2.75, 3.25),
+        "In stock at this size": (None, None),
+    }
+    assert set(told) == set(values)
+    for what, (value, limit) in values.items():
+        assert told[what].value_in == (None if value is None else pytest.approx(value, abs=1e-9)), what
+        assert told[what].limit_in == (None if limit is None else pytest.approx(limit, abs=1e-12)), what
+        assert told[what].holds
+    assert pick_failing(list(told.values())) == []
+    assert told["Surface left between sleeve and fingers"].reason == "to the middle finger"
+    assert told["Least wall of the inner"].limit_words == "at least 1/16, ASSUMED"
+    assert told["Wall between the finger holes"].reason.endswith("; depth of the ring ASSUMED")
+    assert "ASSUMED" not in told["Wall, thumb to middle"].reason
+
+
+@pytest.mark.parametrize(("what", "name"), LIMIT_OF.items())
+def test_a_check_holds_on_its_limit_and_fails_just_beyond_it(what: str, name: str) -> None:
+    value = not_none(checked(LIKE)[what].value_in)
+    beyond = -1e-6 if name == "safe_depth" else 1e-6
+    for limit, holds in ((value, True), (value - beyond, True), (value + beyond, False)):
+        check = checked(limited(LIKE, name, limit))[what]
+        assert (check.holds, check.limit_in) == (holds, limit), limit
+        assert "ASSUMED" not in check.limit_words
+        assert (check in pick_failing([check])) is not holds
+
+
+@pytest.mark.parametrize(("limit", "holds"), [(0.125, True), (0.1250005, False)])
+def test_an_inner_is_wider_than_its_hole_by_two_walls(limit: float, holds: bool) -> None:
+    check = checked(limited(LIKE, "least_wall", limit))["Inner wider than the thumb hole"]
+    assert (check.holds, check.limit_in) == (holds, 2 * limit)
+
+
+@pytest.mark.parametrize(
+    ("limit", "change"),
+    [(0.125, "Use the 1 1/4 inner."), (0.1251, "Use the 1 3/8 inner."), (0.1875, "Use the 1 3/8 inner."), (0.1876, "No inner on offer leaves it: use a blank, or a smaller hole.")],
+)  # fmt: skip
+def test_the_smallest_inner_that_leaves_the_wall_is_named(limit: float, change: str) -> None:
+    check = checked(limited(LIKE, "least_wall", limit))["Least wall of the inner"]
+    assert check.change == change
+    straight = checked(limited(planned((0.0, 0.1875)), "least_wall", 0.01))["Least wall of the inner"]
+    assert straight.change.endswith("Or bore at the thumb's pitch, so that the hole runs parallel.")
+
+
+@pytest.mark.parametrize(("lock", "holds"), [(1.875, True), (1.8749, False), (2.0, True)])
+def test_a_flat_bit_may_just_reach_the_lock(lock: float, holds: bool) -> None:
+    system = replace(not_none(LIKE.system), lock_depth_in=lock)
+    check = checked(replace(LIKE, point_deg=180.0, system=system))[DRILL]
+    assert check.holds is holds
+    assert check.value_in == pytest.approx(lock - 1.875, abs=1e-9)
+
+
+def test_a_window_nobody_can_work_out_neither_holds_nor_fails() -> None:
+    system = replace(not_none(LIKE.system), lock_depth_in=None)
+    assert checked(replace(LIKE, system=system))[DRILL].holds is None
+    assert DRILL not in checked(replace(LIKE, inner=None))
+
+
+def test_a_ball_has_its_own_safe_depth() -> None:
+    what = "Bore within the ball's safe depth"
+    own = checked(replace(LIKE, safe_depth_in=2.5))[what]
+    assert (own.holds, own.limit_in, own.limit_words) == (False, 2.5, "at most 2 1/2")
+    shops = checked(LIKE)[what]
+    assert (shops.holds, shops.limit_words) == (True, "at most 3 1/4, ASSUMED")
+    assert what not in checked(replace(LIKE, bore=None))
+
+
+@pytest.mark.parametrize(("outside", "holds", "count"), [(1.25, True, 1), (1.375, False, 0)])
+def test_stock_counts_the_inner_of_this_size(outside: float, holds: bool, count: int) -> None:
+    check = checked(replace(LIKE, inner=PlannedInner(outside, 1.875)))["In stock at this size"]
+    assert check.holds is holds
+    assert check.reason.startswith(f"{count} of the ")
+    assert "In stock at this size" not in checked(replace(LIKE, inner=None))
+
+
+def test_without_a_sleeve_the_surface_runs_from_the_thumb_hole() -> None:
+    plan = replace(LIKE, grip=replace(LIKE.grip, sleeve_od_in=None))
+    check = checked(plan)["Surface left between thumb and fingers"]
+    assert check.value_in == pytest.approx(4.0, abs=1e-9)
+    assert run_checks(replace(LIKE, limits=None), work_out(LIKE)) == []
+    assert isinstance(LIMITS, PlannedLimits)
 
 
 def test_a_sound_plan_holds_every_check(make: Make) -> None:
