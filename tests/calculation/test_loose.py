@@ -101,3 +101,25 @@ def test_readings_carry_the_division_they_were_written_to(texts: list[str], divi
 def test_heights_no_bore_can_have_are_refused(read: list[float]) -> None:
     with pytest.raises(CannotBuildError):
         loose_inner(read, 1.25, 27.0, 1.5, 0.002)
+
+
+@pytest.mark.parametrize(("forward", "right", "is_read"), [(1.5, 0.0, True), (2.01, 0.0, False), (0.0, -1.5, True), (0.0, -2.01, False), (1.45, 1.45, False)])  # fmt: skip
+def test_a_pitch_of_more_than_2_in_is_no_bores(forward: float, right: float, is_read: bool) -> None:
+    read = heights(Bore(27.0, 1.5, 2.7, forward, right))
+    if is_read:
+        got = loose_inner(read, 1.25, 27.0, 1.5, 0.002)
+        assert (got.forward_in, got.right_in) == pytest.approx((forward, right), abs=1e-6)
+    else:
+        with pytest.raises(CannotBuildError):
+            loose_inner(read, 1.25, 27.0, 1.5, 0.002)
+
+
+def test_the_worst_misfit_is_that_of_one_height() -> None:
+    # outside source: scipy.optimize.least_squares; what one height is off is shared by all four, + − + −
+    read = np.array(heights(Bore(27.0, 1.5, 2.7, -0.25, 0.125))) + np.array([0.004, 0.0, 0.001, 0.0])
+    got = loose_inner(list(read), 1.25, 27.0, 1.5, 0.002)
+    rest = least_squares(
+        lambda x: np.array(heights(Bore(27.0, 1.5, *x))) - read, [2.7, 0, 0], xtol=1e-14, ftol=1e-14
+    ).fun
+    assert got.misfit_in == pytest.approx(np.abs(rest).max(), abs=1e-7)
+    assert got.misfit_spreads == pytest.approx(np.linalg.norm(rest) / 0.002, rel=1e-4)

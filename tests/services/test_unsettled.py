@@ -1,18 +1,23 @@
-"""A verdict over something unknown is a range and never green."""
+"""The range of a rim while something is not known, by the surfaces of the geometry paper over every turn with numpy."""
 
 from fractions import Fraction
 
+import numpy as np
 import pytest
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.calculation import bores
+from app.calculation.bores import Bore
+from app.errors import InvalidError
 from app.measures.pitches import Pitch
 from app.models import Drilling, InsertSystem
 from app.services import inner_grids, transfers, visitors
 from app.services.drillings import get_drilling
+from app.services.unsettled import predict_range
 from tests.conftest import Client, not_none
 from tests.services.conftest import Take
+from tests.services.test_inners_in_bores import proud
 from tests.services.test_visitors import GOOD
 
 
@@ -76,3 +81,54 @@ def test_the_grid_and_the_comparison_name_what_is_not_known(
         page = client.get(url)
         assert page.status_code == 200
         assert GOOD not in page.text
+
+
+MADE = (Bore(27.0, 1.5, 2.70, -0.25, 0.125), Bore(27.0, 1.5, 2.74, 0.125, 0.25))
+FITTED = (Bore(26.875, 1.53125, 2.72, -0.125, -0.1875), Bore(27.0, 1.5, 2.75))
+PITCH, NOTCH = "the pitch of this bore", "which way the notch of this bore points"
+
+
+def rims() -> np.ndarray:
+    clock = np.radians(np.arange(0, 360, 1.0))
+    return np.array([proud(a, b, turn, clock) for a in MADE for b in FITTED for turn in range(0, 360, 2)])
+
+
+LOWEST, HIGHEST = float(rims().min()), float(rims().max())
+
+
+def test_the_range_holds_every_bore_and_every_turn() -> None:
+    found = predict_range(1.25, (MADE, FITTED), 0.01, (PITCH,), None, 1 / 64)
+    assert (found.range.lowest_in, found.range.highest_in) == pytest.approx((LOWEST, HIGHEST), abs=1e-4)
+    assert (found.half_width_in, found.unknown, found.felt) == (0.01, (PITCH,), None)
+    assert (found.verdict, found.unknown_words) == ("measure", PITCH)
+    assert predict_range(1.25, (MADE, FITTED), 0.0, (PITCH, NOTCH), None, 0.0).unknown_words == f"{PITCH}, and {NOTCH}"
+    with pytest.raises(InvalidError):
+        predict_range(1.51, (MADE, FITTED), 0.01, (PITCH,), None, 1 / 64)
+
+
+@pytest.mark.parametrize(
+    ("deeper", "half", "verdict"), [(0.3, 0.02, "proud"), (-0.3, 0.02, "sunk"), (0.0, 0.0, "measure")]
+)
+def test_a_side_is_told_only_where_the_whole_range_and_its_doubt_lie_there(
+    deeper: float, half: float, verdict: str
+) -> None:
+    made = tuple(Bore(b.circumference_in, b.bore_in, b.depth_in + deeper, b.forward_in, b.right_in) for b in MADE)
+    found = predict_range(1.25, (made, FITTED), half, (PITCH,), None, 1 / 64)
+    assert found.verdict == verdict
+    nearest = min(abs(LOWEST + deeper), abs(HIGHEST + deeper)) - 1 / 64
+    if verdict != "measure":  # the doubt at which the nearer end comes to the limit, and a little more
+        assert predict_range(1.25, (made, FITTED), nearest - 2e-4, (PITCH,), None, 1 / 64).verdict == verdict
+        assert predict_range(1.25, (made, FITTED), nearest + 2e-4, (PITCH,), None, 1 / 64).verdict == "measure"
+
+
+@pytest.mark.parametrize("shift", [0.0, 0.05, -0.05])
+def test_a_rim_within_the_limit_whatever_the_unknown_is_said_to_be_so(shift: float) -> None:
+    made = tuple(Bore(b.circumference_in, b.bore_in, b.depth_in + shift, b.forward_in, b.right_in) for b in MADE)
+    worst = max(HIGHEST + shift, -(LOWEST + shift))
+    for lip, is_within in ((worst + 0.01 + 2e-4, True), (worst + 0.01 - 2e-4, False)):
+        advice = predict_range(1.25, (made, FITTED), 0.01, (NOTCH,), None, lip).advice
+        assert any("within the limit all the same" in line for line in advice) is is_within
+        assert not any("every pitch" in line for line in advice)
+    assert any(
+        "every pitch up to 1/2" in s for s in predict_range(1.25, (made, FITTED), 0.0, (PITCH,), None, 0.1).advice
+    )
