@@ -180,6 +180,8 @@ def test_a_straight_sleeve_about_a_pitched_thumb_changes_sleeve_to_cut_only() ->
         ({"bridge_in": 2.0, "middle": {**EXAMPLE["middle"], "span_in": 1.0}, "ring": {**EXAMPLE["ring"], "span_in": 7.0}}, "ring.span_in"),
         ({"ring": {**EXAMPLE["ring"], "span_in": 6.0}}, "ring.span_in"),
         ({"middle": {**EXAMPLE["middle"], "span_in": 6.0}}, "middle.span_in"),
+        ({"middle": {**EXAMPLE["middle"], "span_in": 5.95}, "ring": {**EXAMPLE["ring"], "span_in": 5.6}}, "middle.span_in"),
+        ({"middle": {**EXAMPLE["middle"], "span_in": 5.6}, "ring": {**EXAMPLE["ring"], "span_in": 5.95}}, "middle.span_in"),
         ({"span_edges": "sleeve", "sleeve_od_in": None}, "sleeve_od_in"),
         ({"middle": {**EXAMPLE["middle"], "span_in": 6.5}, "ring": {**EXAMPLE["ring"], "span_in": 6.5}}, "middle.span_in"),
     ],
@@ -188,6 +190,12 @@ def test_what_cannot_close_names_its_field(changed: Json, field: str) -> None:
     with pytest.raises(CannotBuildError) as refused:
         solved(example(**changed))
     assert refused.value.field == field
+
+
+def test_a_bridge_wider_than_both_spans_together_is_refused() -> None:
+    with pytest.raises(CannotBuildError) as refused:
+        solve_grip(Grip(27.0, "right", Thumb(1.0), Finger(0.5, 1.0, 1.0), Finger(0.5, 1.0, 1.0), 2.5))
+    assert refused.value.field == "bridge_in"
 
 
 @settings(max_examples=60, deadline=None)

@@ -48,6 +48,15 @@ def test_the_cusp_is_what_a_union_of_discs_leaves() -> None:
     assert 0.5 - reach.min() == pytest.approx(plan.cusp_in, abs=SAMPLED_IN)
 
 
+def test_plunges_run_along_the_clock_from_one_end_to_the_other() -> None:
+    # geometry, section 4: from −oval/2 to +oval/2 along the direction; 2:00 is 60° clockwise of the fingers
+    plan = oval_plan(1.0, 0.25, 60, 0.004)
+    places = [(p.along_in, p.across_in) for p in plan.plunges]
+    ends = (0.125 * math.cos(math.radians(60)), 0.125 * math.sin(math.radians(60)))
+    assert np.array(places) == pytest.approx(np.array([(-ends[0], -ends[1]), (0.0, 0.0), ends]), abs=1e-12)
+    assert oval_plan(1.0, 0.25, 60, 0.5).cusp_in == pytest.approx(0.5 - math.sqrt(0.25 - 0.125**2), abs=1e-12)
+
+
 @pytest.mark.parametrize("limit", [0.0, -0.1, 0.6])
 def test_a_limit_that_means_nothing_is_refused(limit: float) -> None:
     with pytest.raises(CannotBuildError):

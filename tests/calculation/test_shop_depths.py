@@ -100,6 +100,30 @@ def test_intervals_are_equal_tailed_by_quadrature(seed: int) -> None:
             assert share_below(observed, prior, place, is_next) == pytest.approx(share, abs=WITHIN_QUADRATURE)
 
 
+@pytest.mark.parametrize(
+    ("depths", "doubts"),
+    [([2.70, 2.76, 2.71], [0.002, 0.012, 0.006]), ([2.75, 2.69], [0.001, 0.02]), ([2.7, 2.71, 2.7, 2.74, 2.69], [0.002, 0.002, 0.002, 0.02, 0.01])],
+)  # fmt: skip
+def test_the_mean_its_doubt_and_the_scatter_are_those_of_a_fine_grid(depths: list[float], doubts: list[float]) -> None:
+    # outside source: numpy on 20,000 places of the scatter; mean and variance of a mixture, and the posterior's median
+    log_scatter = np.linspace(math.log(0.0001), math.log(1.0), 20_000)
+    own = np.exp(2 * log_scatter)
+    weight = 1 / (np.square(doubts)[:, None] + own)
+    total = weight.sum(axis=0)
+    mean = (weight * np.array(depths)[:, None]).sum(axis=0) / total
+    log = np.log(weight).sum(axis=0) / 2 - np.log(total) / 2
+    log -= (weight * (np.array(depths)[:, None] - mean) ** 2).sum(axis=0) / 2
+    log -= 4.0 * (log_scatter + 0.008**2 / own / 2)
+    share = np.exp(log - log.max())
+    share /= share.sum()
+    middle = float((share * mean).sum())
+    variance = float((share * (1 / total + (mean - middle) ** 2)).sum())
+    got = shop_depth(known(depths, doubts))
+    assert got.estimate.depth_in == pytest.approx(middle, abs=1e-7)
+    assert got.estimate.standard_uncertainty_in == pytest.approx(math.sqrt(variance), rel=1e-4)
+    assert got.scatter_in == pytest.approx(math.exp(np.interp(0.5, np.cumsum(share), log_scatter)), rel=1e-3)
+
+
 @pytest.mark.parametrize("seed", range(6))
 def test_a_scatter_known_beforehand_leaves_the_weighted_mean(seed: int) -> None:
     # outside source: statsmodels.stats.meta_analysis, fixed-effects combination of variances reading² + scatter²

@@ -1,12 +1,20 @@
+"""What moves when a fit goes to other hardware, line by line against the independent reference of the calculation."""
+
 from dataclasses import replace
 from fractions import Fraction
 
 import pytest
 from sqlalchemy.orm import Session
 
+from app.calculation.inners import FeltPitch
 from app.errors import InvalidError
+from app.measures.wording import in_64ths, inches
+from app.models import Drilling, Fit
+from app.models.plans import Plan
 from app.schemas.fits import TransferForm
 from app.services import drillings, fits, transfers
+from tests.calculation import reference
+from tests.calculation.grips import Json
 from tests.conftest import not_none
 from tests.services.conftest import Make
 
@@ -90,3 +98,142 @@ def test_an_oval_turns_the_short_way_round(session: Session, old: int, new: int,
 
 def test_foreign_drillings_without_a_plan_compare_what_is_known(session: Session) -> None:
     assert transfers.compare_drillings(session, drillings.get_drilling(session, 1), drillings.get_drilling(session, 4))
+
+
+MORE_LESS = {"bridge": ("wider", "narrower"), "along": ("towards the fingers", "towards the thumb"), "across": ("to the right", "to the left")}  # fmt: skip
+
+
+@pytest.fixture
+def fit(session: Session) -> Fit:
+    """The first fit of the demo, made a left hand's with pitches of both ways."""
+    found = fits.get_fit(session, 1)
+    found.hand = "left"
+    for digit, forward, right in (("thumb", -0.25, -0.1875), ("middle", 0.125, 0.0625), ("ring", -0.25, -0.125)):
+        found.hole(digit).forward_in, found.hole(digit).right_in = Fraction(forward), Fraction(right)
+    return found
+
+
+BODY: Json = {
+    "circumference_in": 27.0, "hand": "left", "sleeve_od_in": 1.5,
+    "thumb": {"hole_in": 0.9375, "oval_in": 0.0625, "oval_deg": 45.0, "forward_in": -0.25, "right_in": -0.1875},
+    "middle": {"span_in": 4.0, "cut_in": 0.96875, "hole_in": 0.6875, "forward_in": 0.125, "right_in": 0.0625},
+    "ring": {"span_in": 4.125, "cut_in": 0.96875, "hole_in": 0.65625, "forward_in": -0.25, "right_in": -0.125},
+    "span_edges": "cut", "bridge_in": 0.3125, "bridge_edges": "cut",
+}  # fmt: skip
+CHANGES: list[tuple[dict[str, str], Json]] = [
+    ({"middle_cut": "1 1/16", "ring_cut": "7/8"}, {"middle": {"cut_in": 1.0625}, "ring": {"cut_in": 0.875}}),
+    ({"thumb_hole": "1 + 1/8 @ 30 left"}, {"thumb": {"hole_in": 1.0, "oval_in": 0.125, "oval_deg": 330.0}}),
+    ({"circumference": "26.704", "ring_cut": "1"}, {"circumference_in": 26.704, "ring": {"cut_in": 1.0}}),
+]
+
+
+def told(what: str, old: float | None, new: float | None) -> tuple[str, str, str]:
+    if old is None or new is None:
+        return ("no sleeve" if old is None else inches(old)), ("no sleeve" if new is None else inches(new)), "changed"
+    words = in_64ths(new - old, *next((v for k, v in MORE_LESS.items() if k in what), ("longer", "shorter")))
+    return inches(old), inches(new), "" if words == "even" else words
+
+
+@pytest.mark.parametrize(("typed", "changed"), CHANGES)
+@pytest.mark.parametrize("has_sleeve", [True, False])
+def test_every_length_that_moves_is_told(
+    session: Session, fit: Fit, typed: dict[str, str], changed: Json, has_sleeve: bool
+) -> None:
+    # outside source: pyproj geodesics and scipy root finding, see tests.calculation.reference
+    form = TransferForm.read({"system_id": str(fit.system_id) if has_sleeve else ""} | typed)
+    moved = {d.what: (d.old, d.new, d.words) for d in transfers.compare_hardware(session, fit, form).moved}
+    before = reference.solve(BODY)
+    body = {k: v | changed[k] if isinstance(v, dict) and k in changed else changed.get(k, v) for k, v in BODY.items()}
+    for name in ("middle", "ring"):
+        body[name] = body[name] | {"span_in": before["spans"][name]["finished_in"]}
+    body |= {"span_edges": "finished", "bridge_edges": "finished", "bridge_in": before["bridge"]["finished_in"]}
+    after = reference.solve(body)
+    lengths = {
+        f"{kind} bridge": (before["bridge"][f"{kind}_in"], after["bridge"][f"{kind}_in"])
+        for kind in ("finished", "cut")
+    }
+    for name in ("middle", "ring"):
+        old, new = before["spans"][name], after["spans"][name]
+        lengths |= {f"{kind} span to {name}": (old[f"{kind}_in"], new[f"{kind}_in"]) for kind in ("finished", "cut")}
+        lengths[f"sleeve to cut, {name}"] = (old["sleeve_to_cut_in"], new["sleeve_to_cut_in"] if has_sleeve else None)
+    for name in ("thumb", "middle", "ring"):
+        for way in ("along", "across"):
+            lengths[f"{name} centre, {way}"] = tuple(x["holes"][name][f"{way}_in"] for x in (before, after))  # type: ignore[assignment]
+    assert moved == {what: told(what, *pair) for what, pair in lengths.items()}
+
+
+def test_a_bore_may_be_as_wide_as_its_finished_hole_and_no_less(session: Session, fit: Fit) -> None:
+    typed = {"system_id": str(fit.system_id)}
+    assert transfers.compare_hardware(session, fit, TransferForm.read(typed | {"middle_cut": "11/16"}))
+    with pytest.raises(InvalidError):
+        transfers.compare_hardware(session, fit, TransferForm.read(typed | {"middle_cut": "43/64"}))
+    with pytest.raises(InvalidError) as refused:
+        transfers.compare_hardware(
+            session, fit, TransferForm.read(typed | {"middle_cut": "1 3/8", "ring_cut": "1 3/8"})
+        )
+    assert "middle_cut" in refused.value.fields
+
+
+def pitched(of: Drilling, thumb: tuple[float, float], bore: tuple[float, float] | None, oval_deg: float = 45.0) -> Plan:
+    """Gives a drilling's plan another thumb pitch and bore pitch."""
+    plan = not_none(of.plan)
+    hole = replace(plan.grip.thumb, forward_in=thumb[0], right_in=thumb[1], oval_deg=oval_deg)
+    bored = replace(not_none(plan.bore), forward_in=bore[0], right_in=bore[1]) if bore else None
+    of.plan = replace(plan, grip=replace(plan.grip, thumb=hole), bore=bored)
+    return of.plan
+
+
+@pytest.mark.parametrize(
+    ("thumb", "bore", "felt"),
+    [
+        ((-0.75, 0.0), (-0.375, 0.0), (-0.747139, 0.0)),  # worked in the geometry paper, section 3
+        ((0.0, -0.75), (0.0, -0.375), (0.0, -0.747139)),  # the same, sideways
+        ((-0.25, 0.125), (-0.25, 0.125), (-0.25, 0.125)),
+        ((-0.25, 0.125), (0.0, 0.0), (-0.25, 0.125)),
+        ((-0.3, 0.1), None, (-0.3, 0.1)),
+    ],
+)
+def test_the_felt_pitch_is_composed_of_bore_and_tilt(
+    session: Session, thumb: tuple[float, float], bore: tuple[float, float] | None, felt: tuple[float, float]
+) -> None:
+    of = drillings.get_drilling(session, 1)
+    plan = pitched(of, thumb, bore)
+    found = not_none(transfers.work_out_felt(of))
+    assert (found.thumb.forward_in, found.thumb.right_in) == pytest.approx(felt, abs=1e-6)
+    assert (found.source, found.circumference_in) == ("as drilled", plan.grip.circumference_in)
+    assert found.notch_deg == 180
+    of.measurements, of.bore = [], None
+    assert not_none(transfers.work_out_felt(of)).source == "as specified"
+    assert not_none(transfers.work_out_felt(of)).notch_deg == plan.notch_deg
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        # by hand: asin(p / 4.2972) of 1/4 and 3/8 are 3.3354° and 5.0063°
+        ((-0.25, 0.125), (-0.375, 0.125), ("1/4 reverse", "3/8 reverse", "4/32 more reverse (1.67°): the thumb now points more reverse")),
+        ((-0.25, 0.125), (0.0, 0.125), ("1/4 reverse", "straight", "8/32 more forward (3.34°): the thumb now points more forward")),
+        ((0.25, 0.0), (0.25, 0.0), ("1/4 forward", "1/4 forward", "")),
+    ],
+)  # fmt: skip
+def test_pitches_are_compared_each_way(
+    session: Session, old: tuple[float, float], new: tuple[float, float], words: tuple[str, str, str]
+) -> None:
+    one, other = (transfers.Felt((4.0, 4.0), FeltPitch(*pitch), 27.0, None, "") for pitch in (old, new))
+    line = transfers._compare_pitches(one, other)[0]
+    assert (line.old, line.new, line.words) == words
+    sideways = [transfers.Felt((4.0, 4.0), FeltPitch(0.0, pitch[0]), 27.0, None, "") for pitch in (old, new)]
+    line = transfers._compare_pitches(*sideways)[1]
+    expected = tuple(w.replace("reverse", "left").replace("forward", "right") for w in words)
+    assert (line.old, line.new, line.words) == expected
+
+
+def test_spans_of_two_drillings_are_compared_finger_by_finger(session: Session) -> None:
+    one, two = drillings.get_drilling(session, 1), drillings.get_drilling(session, 2)
+    spans = [not_none(transfers.work_out_felt(of)).spans for of in (one, two)]
+    lines = {d.what: d for d in transfers.compare_drillings(session, one, two)}
+    for i, name in enumerate(("middle", "ring")):
+        line = lines[f"finished span to {name}"]
+        assert (line.old, line.new) == (inches(spans[0][i]), inches(spans[1][i]))
+    assert lines["finished span to middle"].words == "+2/64 longer"  # 3 47/64 and 3 49/64 from the sleeve
+    assert lines["finished span to ring"].words == ""
