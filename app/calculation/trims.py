@@ -24,7 +24,7 @@ def best_trim(rims: Sequence[tuple[float, float]]) -> Trim:
     """
     lowest, highest = min(low for low, _ in rims), max(high for _, high in rims)
     trim = max(0.0, (highest + lowest) / 2)
-    return Trim(trim, max(highest, -lowest), max(highest - trim, -(lowest - trim)))
+    return Trim(trim, max(highest, -lowest), trim - lowest)  # trimmed so far, the lowest place is the worst or as bad
 
 
 @dataclass(frozen=True)

@@ -150,6 +150,27 @@ def test_a_section_shows_the_oval_and_the_point_of_the_drill(clock_deg: int, poi
     assert abs(drawn.area()) == pytest.approx(sliced.area(), abs=0.05)
 
 
+@pytest.mark.parametrize("point_in", [0.0, 0.3])
+def test_the_outline_of_a_straight_bore_is_known_at_every_corner(point_in: float) -> None:
+    # by hand: no pitch, sawn through its axis; mouth at √(R² − r²), floor at R − depth, tip at R − depth − point
+    radius = 13.5 / math.pi
+    axis = pitched_axis(place(0.0, 0.0, radius), 0.0, 0.0, THUMB, radius)
+    plane = plane_through(place(-2.0, 0.0, radius), place(2.0, 0.0, radius))
+    outline = np.array(not_none(bore_section(plane, axis, 1.0, 0.0, 2.0, point_in=point_in)).outline)
+    heights = outline[:, 1]
+    assert heights.max() == pytest.approx(radius, abs=1e-3)  # the ball's own surface over the mouth
+    assert heights.min() == pytest.approx(radius - 2.0 - point_in, abs=1e-9)
+    sides = outline[np.isclose(np.abs(outline[:, 0]), 0.5, atol=1e-9)]
+    assert sides[:, 1].max() == pytest.approx(math.sqrt(radius**2 - 0.25), abs=1e-9)
+    assert sides[:, 1].min() == pytest.approx(radius - 2.0, abs=1e-9)
+    low = outline[heights < radius - 2.0 - 1e-9]
+    assert np.abs(low[:, 0]) == pytest.approx(0.5 * (1 - (radius - 2.0 - low[:, 1]) / 0.3), abs=1e-9)
+    assert len(low) == (48 if point_in else 0)
+    under = np.array(not_none(bore_section(plane, axis, 1.0, 0.5, 2.0)).outline)  # from below the surface: no mouth
+    assert (len(under), under[:, 1].max()) == (50, pytest.approx(radius - 0.5, abs=1e-9))
+    assert bore_section(plane_through(place(0.0, 2.0, radius), place(2.0, 2.0, radius)), axis, 1.0, 0.0, 2.0) is None
+
+
 @pytest.mark.parametrize("point_deg", [118, 180])
 @pytest.mark.parametrize(("bore", "hole", "oval_in", "oval_deg"), [
     ((0.0, 0.0), (-0.375, 0.0), 0.0, 0), ((0.0, 0.0), (-0.25, 0.25), 0.125, 45), ((-0.25, 0.0), (-0.25, 0.5), 0.1, 80), ((0.1, -0.1), (0.1, -0.1), 0.1, 0),

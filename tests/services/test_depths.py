@@ -1,18 +1,23 @@
 """What a shop's observations are worth, and what is unknown of them."""
 
 import math
+from dataclasses import replace
+from datetime import date
 from fractions import Fraction
 
 import pytest
+from scipy import stats
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.calculation.depths import KnownDepth
+from app.calculation.shop_depths import shop_depth
+from app.closed_sets import OBTAINED_WORDS
 from app.errors import InvalidError
 from app.models import Bore, DepthObservation, InsertSystem, Shop
 from app.schemas.systems import DepthForm
 from app.services import depths, inners, shop_limits, visitors
-from tests.conftest import Client
+from tests.conftest import Client, not_none
 from tests.services.conftest import Arrive
 from tests.services.test_visitors import rows_of
 
@@ -175,3 +180,43 @@ def test_an_observation_from_the_future_is_refused(who: str, lock: InsertSystem)
     with pytest.raises(InvalidError) as refused:
         DepthForm.read(typed | {"observed_on": "2999-01-01"})
     assert "observed_on" in refused.value.fields
+
+
+def test_what_observations_add_up_to_names_its_last_day_its_sources_and_its_gaps() -> None:
+    days = [date(2026, 3, 1), date(2026, 5, 9), date(2026, 4, 2)]
+    read = [read_depth(datum="collar") for _ in days]
+    for i, (observation, day) in enumerate(zip(read, days, strict=True)):
+        observation.id, observation.observed_on = i + 1, day
+    read[1].obtained = "collar_measured"
+    found = depths.sum_up([(read[0], 7), (read[1], None), (read[2], 7)])
+    assert (found.last_on, found.age_days) == (date(2026, 5, 9), (date.today() - date(2026, 5, 9)).days)
+    assert found.sources == (OBTAINED_WORDS["read_off_ball"], OBTAINED_WORDS["collar_measured"])
+    assert (found.is_datum_unknown, found.is_pitch_unknown, found.knowledge.balls) == (False, False, 2)
+    assert [o.known.ball for o in found.observed] == [7, None, 7]
+    own = not_none(found.of_bore(7))
+    # outside source: two equal readings of one ball, statistics of a mean; scipy's normal quantile
+    u = math.sqrt(0.01**2 + (1 / 64) ** 2 / 12) / math.sqrt(2)
+    assert (own.depth_in, own.half_width_in) == pytest.approx((2.75, stats.norm.ppf(0.975) * u), abs=1e-9)
+    assert own.words == OBTAINED_WORDS["read_off_ball"] and found.of_bore(8) is None
+    low, high = found.knowledge.next_ball_in
+    assert found.next_half_width_in == pytest.approx(max(high - found.estimate.depth_in, found.estimate.depth_in - low))
+    read[2].datum, read[0].forward_in = "unknown", None
+    found = depths.sum_up([(observation, None) for observation in read])
+    assert (found.is_datum_unknown, found.is_pitch_unknown) == (True, False)  # a collar's depth hangs on no pitch
+    read[0].datum = "crown"
+    assert depths.sum_up([(observation, None) for observation in read]).is_pitch_unknown
+
+
+def test_the_wider_half_of_the_next_ball_counts() -> None:
+    known = [replace(depths.to_known_depth(read_depth(datum="collar")), depth_in=2.7 + off) for off in (0, 0.001, 0.06)]
+    for sign in (1, -1):
+        turned = [
+            replace(k, depth_in=sign * k.depth_in, standard_uncertainty_in=u)
+            for k, u in zip(known, (0.001, 0.001, 0.04), strict=True)
+        ]
+        knowledge = shop_depth(turned)
+        low, high = knowledge.next_ball_in
+        found = depths.ShopDepth(knowledge, (), date(2026, 1, 1), (), False, False)
+        sides = high - knowledge.estimate.depth_in, knowledge.estimate.depth_in - low
+        assert abs(sides[0] - sides[1]) > 1e-5
+        assert found.next_half_width_in == max(sides)

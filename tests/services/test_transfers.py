@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from fractions import Fraction
+from typing import Any
 
 import pytest
 from sqlalchemy.orm import Session
@@ -12,7 +13,7 @@ from app.measures.wording import in_64ths, inches
 from app.models import Drilling, Fit
 from app.models.plans import Plan
 from app.schemas.fits import TransferForm
-from app.services import drillings, fits, transfers
+from app.services import depths, drillings, fits, transfers
 from tests.calculation import reference
 from tests.calculation.grips import Json
 from tests.conftest import not_none
@@ -143,7 +144,9 @@ def test_every_length_that_moves_is_told(
     form = TransferForm.read({"system_id": str(fit.system_id) if has_sleeve else ""} | typed)
     moved = {d.what: (d.old, d.new, d.words) for d in transfers.compare_hardware(session, fit, form).moved}
     before = reference.solve(BODY)
-    body = {k: v | changed[k] if isinstance(v, dict) and k in changed else changed.get(k, v) for k, v in BODY.items()}
+    body: dict[str, Any] = {
+        k: v | changed[k] if isinstance(v, dict) and k in changed else changed.get(k, v) for k, v in BODY.items()
+    }
     for name in ("middle", "ring"):
         body[name] = body[name] | {"span_in": before["spans"][name]["finished_in"]}
     body |= {"span_edges": "finished", "bridge_edges": "finished", "bridge_in": before["bridge"]["finished_in"]}
@@ -158,7 +161,7 @@ def test_every_length_that_moves_is_told(
         lengths[f"sleeve to cut, {name}"] = (old["sleeve_to_cut_in"], new["sleeve_to_cut_in"] if has_sleeve else None)
     for name in ("thumb", "middle", "ring"):
         for way in ("along", "across"):
-            lengths[f"{name} centre, {way}"] = tuple(x["holes"][name][f"{way}_in"] for x in (before, after))  # type: ignore[assignment]
+            lengths[f"{name} centre, {way}"] = tuple(x["holes"][name][f"{way}_in"] for x in (before, after))
     assert moved == {what: told(what, *pair) for what, pair in lengths.items()}
 
 
@@ -237,3 +240,21 @@ def test_spans_of_two_drillings_are_compared_finger_by_finger(session: Session) 
         assert (line.old, line.new) == (inches(spans[0][i]), inches(spans[1][i]))
     assert lines["finished span to middle"].words == "+2/64 longer"  # 3 47/64 and 3 49/64 from the sleeve
     assert lines["finished span to ring"].words == ""
+
+
+@pytest.mark.parametrize("unmeasured", [(True, True), (True, False), (False, True)])
+def test_a_bore_nobody_measured_is_compared_by_its_shops_usual_depth(
+    session: Session, unmeasured: tuple[bool, bool]
+) -> None:
+    # by hand: the same pitch and ball, so that only the depths differ; a deeper bore lets the inner sink by as much
+    pair = drillings.get_drilling(session, 1), drillings.get_drilling(session, 2)
+    usual = depths.load_shop_depths(session, [1])[1, not_none(pair[0].system_id)].estimate.depth_in
+    deep = [usual if is_unmeasured else 2.6875 for is_unmeasured in unmeasured]
+    for of, is_unmeasured in zip(pair, unmeasured, strict=True):
+        not_none(of.bore).depth_in = None if is_unmeasured else Fraction(43, 16)
+    lines = {d.what: d for d in transfers.compare_drillings(session, *pair)}
+    lip = in_64ths(deep[0] - deep[1], "proud", "sunk").replace("even", "flush")
+    assert lines["the first's inner in the second, centre"].new == lip
+    assert lines["the first's inner in the second, centre"].words == ("" if lip == "flush" else lip)
+    rim = lines["the same inner, highest and lowest of its rim"]
+    assert rim.words == ("" if lip == "flush" else f"flush with the collar at {inches(deep[0])}")
