@@ -116,6 +116,14 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
         ("calculation/grip", "where a search starts", "finger_along = half + grip.middle.cut_in / 2", ("Add → Sub", "Div → Mult", "2 → 3")),
         ("measures/wording", "sixteenths have no such count", 'part = f"{number_words(top)}-{name}" if top < 20 and bottom <= 16 else f"{number_words(top)} {name}"', ("20 → 21",)),
         ("calculation/bores", "Newton's method has long come to rest", "if abs(move) < 1e-9 or abs(turn - move - start) > _STEP:", ("Or → And",)),
+        ("calculation/holes", "Newton's method comes to the same place by another slope", "down_rate = sin * cosine + cos * slope", ("Add → Sub",)),
+        ("calculation/depths", "a shorter step of Newton's comes to the same place", "step = float(over * peak * x ** -(half + 0.5) / 2)", ("2 → 3",)),
+        ("calculation/shop_depths", "a place more of a grid", "places = [low + (high - low) * i / _COARSE for i in range(_COARSE + 1)]", ("1 → 2",)),
+        ("calculation/shop_depths", "the bracket of a root", "low, high = min(m - 9 * sd for _, m, sd in parts), max(m + 9 * sd for _, m, sd in parts)", ("9 → 10",)),
+        ("calculation/shop_depths", "Newton's slope alone, and the bracket is halved instead", "slope += w * math.exp(-z * z / 2) / sd", ("Div → Mult", "2 → 3")),
+        ("calculation/trims", "where a search starts", "near, far = start - 5.0, start + 5.0", ("5.0 → 7.5",)),
+        ("calculation/trims", "where a search starts", "found.append((shift * 360 / _SAMPLES, (max(lips) - min(lips)) / 2))", ("360 → 361",)),
+        ("calculation/walls", "the step is 0 then, and ends the search too", "if not gap_now or gap_last <= gap_now:", ("Or → And",)),
         ("calculation/loose", "where a search starts", "x = [sum(heights_in) / 4, 0.0, 0.0]", ("Div → Mult", "4 → 5")),
     )
     for words in changes

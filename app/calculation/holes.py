@@ -74,7 +74,8 @@ def edge_angle(
     phi = guess or 1.01 * (r + abs(w_t) * half) / big
     for _ in range(_EDGE_STEPS):
         sin, cos = math.sin(phi), math.cos(phi)
-        down, down_rate = (1 - cos) * cosine + sin * slope, sin * cosine + cos * slope
+        down = (1 - cos) * cosine + sin * slope
+        down_rate = sin * cosine + cos * slope
         gap = 2 * (1 - cos) - down * down - (r / big) ** 2
         rate = 2 * sin - 2 * down * down_rate
         if half:

@@ -2,7 +2,6 @@
 
 from dataclasses import replace
 from fractions import Fraction
-from typing import Any
 
 import pytest
 from sqlalchemy.orm import Session
@@ -144,9 +143,7 @@ def test_every_length_that_moves_is_told(
     form = TransferForm.read({"system_id": str(fit.system_id) if has_sleeve else ""} | typed)
     moved = {d.what: (d.old, d.new, d.words) for d in transfers.compare_hardware(session, fit, form).moved}
     before = reference.solve(BODY)
-    body: dict[str, Any] = {
-        k: v | changed[k] if isinstance(v, dict) and k in changed else changed.get(k, v) for k, v in BODY.items()
-    }
+    body = BODY | {k: BODY[k] | v if isinstance(v, dict) else v for k, v in changed.items()}
     for name in ("middle", "ring"):
         body[name] = body[name] | {"span_in": before["spans"][name]["finished_in"]}
     body |= {"span_edges": "finished", "bridge_edges": "finished", "bridge_in": before["bridge"]["finished_in"]}
