@@ -109,6 +109,12 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
     for m, reason, text, changes in (
         ("services/trial_fits", "millionths either way", "freedom=None if math.isinf(estimate.freedom) else Fraction(estimate.freedom).limit_denominator(10**6),", ("10 → 11", "6 → 7")),
         ("services/trial_fits", "millionths either way", "depth_in=Fraction(estimate.depth_in).limit_denominator(10**6),", ("10 → 11", "6 → 7")),
+        ("services/trial_fits", "millionths either way", "repeatability_in=Fraction(estimate.standard_uncertainty_in).limit_denominator(10**6),", ("10 → 11", "6 → 7")),
+        ("services/loose_inners", "millionths either way", "exact = [Fraction(v).limit_denominator(10**6) for v in (found.depth_in, found.forward_in, found.right_in)]", ("10 → 11", "6 → 7")),
+        ("services/loose_inners", "millionths either way", "repeatability_in=Fraction(found.depth_u_in).limit_denominator(10**6),", ("10 → 11", "6 → 7")),
+        ("services/depths", "millionths either way", "observation.repeatability_in = Fraction(floored_doubt_in(spread)).limit_denominator(10**6)", ("10 → 11", "6 → 7")),
+        ("services/shop_limits", "millionths either way", "return value_in if floored == float(value_in) else Fraction(floored).limit_denominator(10**6)", ("10 → 11", "6 → 7")),
+        ("services/shop_limits", "millionths either way", "return Fraction(self.half_width_in / NORMAL_FACTOR).limit_denominator(10**6)", ("10 → 11", "6 → 7")),
         ("calculation/walls", "the bracket of a root", "low, gap_low, high = 0.0, -self.radius_in, 2 * self.radius_in", ("2 → 3",)),
         ("calculation/grip", "where a search starts", "thumb = place(-half - grip.thumb.hole_in / 2, 0.0, radius)", ("Sub → Add", "Div → Mult", "2 → 3", "USub → UAdd")),
         ("calculation/grip", "where a search starts", "half = (grip.middle.span_in + grip.ring.span_in) / 4", ("Add → Sub", "Div → Mult", "4 → 5")),
