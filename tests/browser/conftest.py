@@ -7,6 +7,7 @@ import socket
 import threading
 import time
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -67,20 +68,25 @@ class Shop(str):
 
 
 @pytest.fixture
-def shop(settings: Settings) -> Iterator["Shop"]:
+def shop(settings: Settings) -> Iterator[Shop]:
     """The address of a running server on a demo shop of this test's own."""
-    with socket.socket() as found:
-        found.bind(("127.0.0.1", 0))
-        port = found.getsockname()[1]
+    with serve(settings) as address:
+        yield address
+
+
+@contextmanager
+def serve(settings: Settings) -> Iterator[Shop]:
+    """Runs the app on a port that is held from the moment it is found."""
     app = create_app(settings)
-    server = uvicorn.Server(uvicorn.Config(app, host="127.0.0.1", port=port, log_level="error"))
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    while not server.started:
-        time.sleep(0.02)
-    yield Shop(f"http://shop.test:{port}", signed_in(app))
-    server.should_exit = True
-    thread.join(10)
+    server = uvicorn.Server(uvicorn.Config(app, log_level="error"))
+    with socket.create_server(("127.0.0.1", 0)) as listening:
+        thread = threading.Thread(target=server.run, args=([listening],), daemon=True)
+        thread.start()
+        while not server.started:
+            time.sleep(0.02)
+        yield Shop(f"http://shop.test:{listening.getsockname()[1]}", signed_in(app))
+        server.should_exit = True
+        thread.join(10)
 
 
 def opened(browser: Browser, shop: Shop, **options: Any) -> BrowserContext:

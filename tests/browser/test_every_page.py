@@ -1,40 +1,86 @@
 """Every page: axe finds nothing, nothing is cut off at 360 px or in print, and the main flows need no JavaScript."""
 
 import re
+from collections.abc import Iterator
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
+from app.settings import Settings
 from seed_demo import PIN
-from tests.browser.conftest import KeepScreenshot, Shop, opened
+from tests.browser.conftest import KeepScreenshot, Shop, opened, serve
 from tests.browser.test_story import sign
+from tests.conftest import Databases
 from tests.pages.test_pages import PAGES, SHEETS
 
 TOUCH_PX = 44
 
 
+PRINTED_PX = {"A4": 703, "Letter": 725}  # 96 px an inch, less the 12 mm margins
+WIDTHS = (360, 768, 1024, 1280)
+OWNERS_PAGES = ("/people", "/people/3", "/me", "/backups", "/retention", "/bowlers/1/held")
+SMALL = """px => [...document.querySelectorAll('button, .button, .row, .picked, input:not([type=hidden]):not([type=radio]):not([type=checkbox]), select, nav a, summary')]
+    .filter(e => e.offsetParent && e.getBoundingClientRect().height < px)
+    .map(e => location.pathname + ' ' + e.outerHTML.slice(0, 90))"""
+
+
 def problems(page: Page, *rules: str) -> list[str]:
     """What axe finds on a page: all that it knows, or these rules alone."""
-    found = Axe().run(page, options={"runOnly": list(rules)} if rules else None).response["violations"]
+    options = {"resultTypes": ["violations"]} | ({"runOnly": list(rules)} if rules else {})
+    found = Axe().run(page, options=options).response["violations"]
     return [f"{page.url} {v['id']}: {[n['html'][:120] for n in v['nodes'][:3]]}" for v in found]
 
 
+def overflow(page: Page) -> int:
+    over: int = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+    return over
+
+
+def set_width(page: Page, width: int) -> None:
+    page.set_viewport_size({"width": width, "height": 900})
+
+
+@pytest.fixture(scope="module")
+def walked(browser: Browser, all_databases: dict[str, Databases]) -> Iterator[Page]:
+    """A page on a server for all tests that only look."""
+    databases = all_databases["sqlite"]
+    url = databases.copied(databases.demo)
+    with serve(Settings(database_url=url, hosts="shop.test")) as shop:
+        context = opened(browser, shop, has_touch=True)
+        yield context.new_page()
+        context.close()
+    databases.drop(url)
+
+
 @pytest.mark.once
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_axe_finds_nothing(browser: Browser, shop: Shop, scheme: str) -> None:
-    rules = ["color-contrast"] if scheme == "dark" else []  # a page in the dark differs by its colours alone
-    context = opened(browser, shop, viewport={"width": 1280, "height": 900}, color_scheme=scheme)
-    page = context.new_page()
-    found = []
-    for url in PAGES:
-        page.goto(url)
-        page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
-        found += problems(page, *rules)
-    page.goto("/nope")
-    found += problems(page, *rules)
-    context.close()
+@pytest.mark.parametrize("url", [*PAGES, *OWNERS_PAGES, "/nope"])
+def test_a_page_prints_fits_each_width_and_axe_finds_nothing(walked: Page, url: str) -> None:
+    """The page is loaded once: paper, width and colours change under the same document."""
+    walked.goto(url)
+    check_print(walked, is_sheet=url in SHEETS)
+    set_width(walked, WIDTHS[0])
+    if url not in SHEETS:  # a sheet is paper: nothing to tap on it
+        assert walked.evaluate(SMALL, TOUCH_PX) == []
+    walked.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
+    for width in WIDTHS:
+        set_width(walked, width)
+        assert overflow(walked) <= 0 or url in SHEETS, width
+    found = problems(walked)
+    walked.emulate_media(color_scheme="dark")
+    found += problems(walked, "color-contrast")  # a page in the dark differs by its colours alone
+    walked.emulate_media(color_scheme="light")
     assert found == []
+
+
+def check_print(page: Page, is_sheet: bool) -> None:
+    page.emulate_media(media="print")
+    for paper, width in PRINTED_PX.items():
+        set_width(page, width)
+        assert overflow(page) <= 0, paper
+        assert len(page.pdf(format=paper)) > 1_000
+        assert is_sheet or not page.locator("nav").first.is_visible()
+    page.emulate_media(media="screen")
 
 
 def test_axe_finds_nothing_on_a_refused_form(page: Page) -> None:
@@ -43,62 +89,6 @@ def test_axe_finds_nothing_on_a_refused_form(page: Page) -> None:
     page.get_by_role("button", name="Save").click()
     expect(page.locator("#name-error")).to_be_visible()
     assert problems(page) == []
-
-
-def overflow(page: Page) -> int:
-    over: int = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
-    return over
-
-
-@pytest.mark.once
-@pytest.mark.parametrize("width", [360, 768, 1024])
-def test_nothing_is_cut_off(browser: Browser, shop: Shop, width: int) -> None:
-    context = opened(browser, shop, viewport={"width": width, "height": 740}, has_touch=True)
-    page = context.new_page()
-    too_wide = []
-    for url in PAGES:
-        page.goto(url)
-        page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
-        if overflow(page) > 0 and url not in SHEETS:
-            too_wide.append(url)
-    context.close()
-    assert too_wide == []
-
-
-@pytest.mark.once
-def test_targets_are_large_enough_for_a_gloved_thumb(browser: Browser, shop: Shop) -> None:
-    context = opened(browser, shop, viewport={"width": 360, "height": 740}, has_touch=True)
-    page = context.new_page()
-    small = []
-    for url in set(PAGES) - set(SHEETS):  # a sheet is paper: nothing to tap on it
-        page.goto(url)
-        small += page.evaluate(
-            """px => [...document.querySelectorAll('button, .button, .row, .picked, input:not([type=hidden]):not([type=radio]):not([type=checkbox]), select, nav a, summary')]
-                .filter(e => e.offsetParent && e.getBoundingClientRect().height < px)
-                .map(e => location.pathname + ' ' + e.outerHTML.slice(0, 90))""",
-            TOUCH_PX,
-        )
-    context.close()
-    assert small == []
-
-
-@pytest.mark.once
-@pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_every_page_prints(browser: Browser, shop: Shop, paper: str) -> None:
-    context = opened(browser, shop)
-    page = context.new_page()
-    width = {"A4": 703, "Letter": 725}[paper]  # 96 px an inch, less the 12 mm margins
-    page.set_viewport_size({"width": width, "height": 1000})
-    page.emulate_media(media="print")
-    too_wide = []
-    for url in PAGES:
-        page.goto(url)
-        if overflow(page) > 0:
-            too_wide.append(url)
-        assert len(page.pdf(format=paper)) > 1_000
-        assert url in SHEETS or not page.locator("nav").first.is_visible()
-    context.close()
-    assert too_wide == []
 
 
 def type_at_the_counter(page: Page, text: str) -> None:

@@ -176,18 +176,6 @@ def test_a_page_of_another_site_cannot_save_here(browser: Browser, shop: Shop) -
 
 
 @pytest.mark.once
-@pytest.mark.parametrize("width", [360, 768, 1280])
-def test_the_owners_pages_fit_and_axe_finds_nothing(browser: Browser, shop: Shop, width: int) -> None:
-    context = opened(browser, shop, viewport={"width": width, "height": 800}, has_touch=True)
-    page = context.new_page()
-    for url in ("/people", "/people/3", "/me", "/backups", "/retention", "/bowlers/1/held"):
-        page.goto(url)
-        assert overflow(page) <= 0, url
-        assert problems(page) == []
-    context.close()
-
-
-@pytest.mark.once
 def test_no_request_leaves_for_another_host(page: Page, shop: Shop) -> None:
     from tests.pages.test_pages import PAGES
 

@@ -1,4 +1,4 @@
-"""The server is killed again and again amid concurrent writes: what was answered is there, and nothing is there twice."""
+"""The server is killed amid concurrent writes, at each step: what was answered is there, and nothing is there twice."""
 
 import os
 import random
@@ -18,9 +18,9 @@ from app.main import create_app
 from app.models import Bowler, BowlerWord, Change
 from app.settings import Settings
 from tests.conftest import Databases, not_none, signed_in
-from tests.test_cli import free_port
 
-KILLS = {"sqlite": 120, "postgresql": 80}
+STEPS = {"sqlite": 36, "postgresql": 24}  # a save has 17: each of them is met, on SQLite in a second save too
+MOMENTS = 10  # kills at any time, between the steps as well
 WRITERS = 4
 
 
@@ -58,50 +58,78 @@ class Writer(threading.Thread):
             self.refused.append(answer.status_code)
 
 
-def test_two_hundred_kills_lose_nothing_and_double_nothing(
+class Server:
+    """The server that is started again after each of its deaths."""
+
+    def __init__(self, url: str) -> None:
+        self.starter = subprocess.Popen(
+            [sys.executable, "-m", "tests.endurance.server", url],
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
+        )  # fmt: skip
+        self.address = f"http://127.0.0.1:{int(self.read())}"
+
+    def read(self) -> str:
+        return not_none(self.starter.stdout).readline().strip()
+
+    def start(self, last: int = 0) -> int:
+        """Starts it, to die at this step of its saves (0: at none); returns its process id."""
+        not_none(self.starter.stdin).write(f"{last}\n")
+        not_none(self.starter.stdin).flush()
+        return int(self.read())
+
+    def die_at(self, last: int) -> str:
+        """Runs it until that step; returns the step's name."""
+        self.start(last)
+        name = self.read()
+        assert self.read() == ""
+        return name
+
+    def die_after(self, seconds: float) -> None:
+        process = self.start()
+        wait_for(self.address)
+        time.sleep(seconds)
+        os.kill(process, signal.SIGKILL)
+        assert self.read() == ""
+
+    def end(self) -> None:
+        not_none(self.starter.stdin).close()
+        self.starter.wait(30)
+        not_none(self.starter.stdout).close()
+
+
+def test_kills_at_each_step_and_at_any_moment_lose_nothing_and_double_nothing(
     databases: Databases, database_url: str, tell: Callable[[str], None]
 ) -> None:
-    kills = KILLS[databases.kind]
     app = create_app(Settings(database_url=database_url))
     token = signed_in(app)
     app.state.engine.dispose()
-    port = free_port()
-    address = f"http://127.0.0.1:{port}"
-    starter = subprocess.Popen(
-        [sys.executable, "-m", "tests.endurance.server", database_url, str(port)],
-        stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
-    )  # fmt: skip
-    stop = threading.Event()
-    writers = [Writer(i, address, token, stop) for i in range(WRITERS)]
+    server, stop, chance = Server(database_url), threading.Event(), random.Random(20261125)
+    writers = [Writer(i, server.address, token, stop) for i in range(WRITERS)]
     for writer in writers:
         writer.start()
-    chance = random.Random(20261125)
     try:
-        for kill in range(kills + 1):
-            not_none(starter.stdin).write("again\n")
-            not_none(starter.stdin).flush()
-            process = int(not_none(starter.stdout).readline())
-            wait_for(address)
-            if kill == kills:
-                time.sleep(0.5)
-                stop.set()
-                for writer in writers:
-                    writer.join(60)
-            else:
-                time.sleep(chance.uniform(0, 0.2))
-            os.kill(process, signal.SIGKILL)
+        met = Counter(server.die_at(last) for last in range(1, STEPS[databases.kind] + 1))
+        for _ in range(MOMENTS):
+            server.die_after(chance.uniform(0, 0.2))
+        process = server.start()
+        goals = [len(writer.answered) + 2 for writer in writers]
+        while any(len(w.answered) < goal and not w.refused for w, goal in zip(writers, goals, strict=True)):
+            time.sleep(0.02)
+        stop.set()
+        for writer in writers:
+            writer.join(60)
+        os.kill(process, signal.SIGKILL)
     finally:
         stop.set()
-        not_none(starter.stdin).close()
-        starter.wait(30)
-        not_none(starter.stdout).close()
+        server.end()
     answered = [name for writer in writers for name in writer.answered]
+    again = sum(w.sent_again for w in writers)
     tell(
-        f"{kills} kills on {database_url.split(':', maxsplit=1)[0]}, {len(answered)} bowlers answered, {sum(w.sent_again for w in writers)} forms sent again"
+        f"{met.total() + MOMENTS} kills on {databases.kind}, {len(answered)} bowlers answered, {again} forms sent again"
     )
+    assert {"commit", "over", "INSERT INTO bowler", "INSERT INTO change", "INSERT INTO bowler_word"} <= set(met)
     assert [w.refused for w in writers] == [[]] * WRITERS
-    assert len(answered) > kills
-    assert sum(w.sent_again for w in writers) > kills
+    assert again >= met.total()
     check(database_url, answered)
 
 

@@ -1,4 +1,4 @@
-"""Thirty-two people at once for a minute, looking up and saving on one SQLite file: nobody is told to wait."""
+"""Thirty-two people at once, looking up and saving on one SQLite file: nobody is told to wait."""
 
 import asyncio
 import os
@@ -21,12 +21,12 @@ from tests.conftest import Databases, signed_in
 from tests.endurance.test_crash import wait_for
 from tests.test_cli import free_port
 
-CLIENTS, SECONDS, WRITES = 32, 60, 0.2  # the share of requests that save
+CLIENTS, EACH, WRITES = 32, 20, 0.2  # requests of each, and the share of them that save
 
 
-async def person(number: int, http: httpx.AsyncClient, ends: float, seen: list[tuple[str, int, float]]) -> None:
+async def person(number: int, http: httpx.AsyncClient, seen: list[tuple[str, int, float]]) -> None:
     chance = random.Random(number)
-    while time.monotonic() < ends:
+    for _ in range(EACH):
         is_write = chance.random() < WRITES
         begun = time.perf_counter()
         if is_write:
@@ -49,8 +49,7 @@ async def everybody(address: str, token: str) -> list[tuple[str, int, float]]:
     headers = {"origin": address, "cookie": f"spanbook={token}"}
     limits = httpx.Limits(max_connections=CLIENTS)
     async with httpx.AsyncClient(base_url=address, headers=headers, timeout=30, limits=limits) as http:
-        ends = time.monotonic() + SECONDS
-        await asyncio.gather(*(person(i, http, ends, seen) for i in range(CLIENTS)))
+        await asyncio.gather(*(person(i, http, seen) for i in range(CLIENTS)))
     return seen
 
 
@@ -75,7 +74,7 @@ def test_nobody_is_turned_away(all_databases: dict[str, Databases], tell: Callab
         taken = sorted(ms for what, _, ms in seen if what == kind)
         slow = taken[int(len(taken) * 0.99)]
         tell(
-            f"{CLIENTS} clients, {SECONDS} s, {kind}: {len(taken)} answered, median {statistics.median(taken):.0f} ms, 99 % {slow:.0f} ms"
+            f"{CLIENTS} clients, {kind}: {len(taken)} answered, median {statistics.median(taken):.0f} ms, 99 % {slow:.0f} ms"
         )
         assert {status for what, status, _ in seen if what == kind} == {expected}
     engine = open_engine(url)
