@@ -2,6 +2,7 @@
 
 import os
 import shutil
+from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from functools import partial
@@ -18,10 +19,10 @@ from hypothesis import settings as hypothesis_settings
 from sqlalchemy import create_engine, event, select
 from sqlalchemy.orm import Session, joinedload
 
-from app.db import READ_ONLY, open_engine, sessions, upgrade
+from app.db import READ_ONLY, file_of, open_engine, sessions, upgrade
 from app.main import create_app
 from app.models import Staff
-from app.services import hashes, sign_ins
+from app.services import hashes, rebuilds, sign_ins
 from app.settings import Settings
 from seed_demo import PIN, fill
 
@@ -29,7 +30,6 @@ CountQueries = Callable[[Callable[[], object]], int]
 
 hypothesis_settings.register_profile("steady", derandomize=True)  # the same cases on every machine
 hypothesis_settings.load_profile("steady")
-
 
 hashes.hasher = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)  # a tenth of a second each otherwise
 POSTGRES = os.environ.get("SPANBOOK_TEST_POSTGRES", "")  # a server's address with a database that may make others
@@ -50,15 +50,19 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 def _share_out(items: list[pytest.Item], workers: int) -> list[pytest.Item]:
     """Orders tests so that equal shares of them, one after another, keep each worker busy to the end.
 
-    One worker drives the browser, the others share the tests of endurance; what is short comes last, to be stolen.
+    Two of four workers drive a browser, the others share the tests of endurance; the shortest come last, to be stolen.
     """
     browser = [i for i in items if "browser" in i.path.parts]
     endurance = [i for i in items if "endurance" in i.path.parts]
-    short = iter([i for i in items if not {"browser", "endurance"} & set(i.path.parts)])
-    others = max(1, workers - 1)
-    shares = [browser, *(endurance[n::others] for n in range(others))] if workers > 1 else [browser + endurance]
-    size = -(-len(items) // workers)
-    return [i for share in shares for i in [*share, *islice(short, max(0, size - len(share)))]] + list(short)
+    shortest = [i for i in items if i.path.stem == "test_corpus"]
+    known = {*browser, *endurance, *shortest}
+    others = [i for i in items if i not in known]
+    drivers = min(2, workers // 2) or 1
+    rest = workers - drivers or 1
+    longest = [*(browser[n::drivers] for n in range(drivers)), *(endurance[n::rest] for n in range(rest))]
+    shares = [[*share, *others[n :: len(longest)]] for n, share in enumerate(longest)]
+    size, last = -(-len(items) // workers), iter(shortest)
+    return [i for share in shares for i in [*share, *islice(last, max(0, size - len(share)))]] + list(last)
 
 
 def _is_once(item: pytest.Item) -> bool:
@@ -79,6 +83,11 @@ def tell(record_property: Callable[[str, object], None]) -> Callable[[str], None
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    seconds: Counter[str] = Counter()
+    for report in (r for name in ("", "passed", "failed") for r in terminalreporter.stats.get(name, [])):
+        seconds[report.nodeid.partition("::")[0]] += getattr(report, "duration", 0)
+    for file, taken in seconds.most_common(30):  # all tests of a file together
+        terminalreporter.write_line(f"{taken:6.0f} s {file}")
     reports = [r for name in ("passed", "failed") for r in terminalreporter.stats.get(name, [])]
     for words in (value for r in reports for name, value in getattr(r, "user_properties", []) if name == "figure"):
         terminalreporter.write_line(words)
@@ -135,10 +144,21 @@ class Databases:
         engine.dispose()
 
 
+def upgrade_or_copy(empty: str, url: str, to: str = "head") -> None:
+    """Upgrades as the app does, but makes a new SQLite file a copy of a migrated one."""
+    file = file_of(url)
+    if to == "head" and file and not (file.exists() and file.stat().st_size):
+        shutil.copy(empty.removeprefix("sqlite:///"), file)
+    else:
+        upgrade(url, to)
+
+
 @pytest.fixture(scope="session")
 def all_databases(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Databases]]:
     made = {kind: Databases(kind, tmp_path_factory.mktemp(kind)) for kind in KINDS}
-    yield made
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(rebuilds, "upgrade", partial(upgrade_or_copy, made["sqlite"].empty))
+        yield made
     for databases in made.values():
         for name in databases.names:
             databases.drop(name)
