@@ -72,6 +72,7 @@ def test_a_new_inner_for_a_ball_turned_alone_is_turned_back() -> None:
     made = Bore(27.0, 1.5, 2.75, -0.25, 0.125)
     best = best_new_inner(1.25, made, [(made, 37.3)])
     assert best.notch_turn_deg == pytest.approx(360 - 37.3, abs=0.02)
+    assert best_new_inner(1.25, made, [(made, 0.5)]).notch_turn_deg == pytest.approx(359.5, abs=0.02)
     assert (best.lower_in, best.worst_in) == pytest.approx((0.0, 0.0), abs=2e-5)
 
 

@@ -135,3 +135,8 @@ def test_a_bit_is_worn_once_its_bores_reach_its_limit(bores: int, limit: int | N
 def test_a_chart_waits_for_eight_readings_after_a_set_up(readings: int, to_go: int) -> None:
     reading = bits.CollarReading(START, 1, 0.0)
     assert bits.BitCard(Bit(), readings=[reading] * readings).to_go == to_go
+
+
+def test_only_sharpenings_are_counted_as_such() -> None:
+    events = [BitEvent(what=what) for what in ("sharpened", "collar_set", "sharpened", "replaced", "collar_set")]
+    assert bits.BitCard(Bit(), events=events).sharpenings == 2

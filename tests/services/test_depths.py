@@ -220,3 +220,17 @@ def test_the_wider_half_of_the_next_ball_counts() -> None:
         sides = high - knowledge.estimate.depth_in, knowledge.estimate.depth_in - low
         assert abs(sides[0] - sides[1]) > 1e-5
         assert found.next_half_width_in == max(sides)
+
+
+@pytest.mark.parametrize(
+    ("stated", "kept"), [(0.0, 0.001 / math.sqrt(12)), (0.0002, 0.001 / math.sqrt(12)), (0.0071, 0.0071)]
+)
+def test_a_doubt_is_kept_no_smaller_than_that_of_the_finest_division(
+    session: Session, who: str, lock: InsertSystem, stranger: Shop, stated: float, kept: float
+) -> None:
+    # JCGM 100:2008 4.3.7
+    observation = read_depth(datum="collar")
+    observation.shop_id, observation.system_id, observation.staff_id = stranger.id, lock.id, int(who)
+    observation.repeatability_in, observation.observed_on = Fraction(str(stated)), date(2026, 1, 2)
+    depths.add(session, int(who), observation, stranger.name, lock)
+    assert float(observation.repeatability_in) == pytest.approx(kept, abs=1e-6)
