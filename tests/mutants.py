@@ -73,7 +73,6 @@ ALSO = {
         "services/test_unsettled.py",
         "services/test_visitors.py",
     ),
-    "services/loose_inners": ("services/test_depths.py", "services/test_trial_fits.py"),
     "services/measurements": ("services/test_drillings.py",),
     "services/plans": ("services/test_bench.py", "services/test_checks.py", "services/test_work_outs.py"),
     "services/routes": ("services/test_bench.py",),
