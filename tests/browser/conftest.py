@@ -8,14 +8,20 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 import pytest
 import uvicorn
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from sqlalchemy import select
 
+from app.db import open_engine, sessions
 from app.main import create_app
+from app.models import Ball, Fit
+from app.schemas.drillings import PlanForm
+from app.services import plans
 from app.settings import Settings
 from tests.conftest import signed_in
 
@@ -57,13 +63,14 @@ def browser() -> Iterator[Browser]:
 
 
 class Shop(str):
-    """The address of a running shop, with the token of somebody signed in there."""
+    """The address of a running shop, with the token of somebody signed in there and its database."""
 
     token: str
+    database: str
 
-    def __new__(cls, address: str, token: str) -> "Shop":
+    def __new__(cls, address: str, token: str, database: str) -> "Shop":
         made = super().__new__(cls, address)
-        made.token = token
+        made.token, made.database = token, database
         return made
 
 
@@ -84,9 +91,23 @@ def serve(settings: Settings) -> Iterator[Shop]:
         thread.start()
         while not server.started:
             time.sleep(0.02)
-        yield Shop(f"http://shop.test:{listening.getsockname()[1]}", signed_in(app))
+        yield Shop(f"http://shop.test:{listening.getsockname()[1]}", signed_in(app), settings.url)
         server.should_exit = True
         thread.join(10)
+
+
+def add_plan(shop: Shop, serial: str) -> int:
+    """Plans a new ball for Anna Johnson on her fit in force; returns the drilling's id."""
+    engine = open_engine(shop.database)
+    with sessions(engine)() as session, session.begin():
+        ball = Ball(bowler_id=1, label="Press ball", serial=serial, circumference_in=Fraction(27))
+        fit = session.scalars(select(Fit).where(Fit.bowler_id == 1, Fit.state == "in force")).one()
+        session.add(ball)
+        session.flush()
+        form = {"who": "2", "fit_id": str(fit.id), "system_id": str(fit.system_id)}
+        planned = plans.plan_drilling(session, ball, PlanForm.read(form)).id
+    engine.dispose()
+    return planned
 
 
 def opened(browser: Browser, shop: Shop, **options: Any) -> BrowserContext:

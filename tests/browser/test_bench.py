@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import Browser, Page, Route, expect
 
 from seed_demo import PIN
-from tests.browser.conftest import KeepScreenshot, Shop, opened
+from tests.browser.conftest import KeepScreenshot, Shop, add_plan, opened
 from tests.conftest import not_none
 
 pytestmark = pytest.mark.once
@@ -22,11 +22,11 @@ def tap_initials(page: Page) -> None:
     page.get_by_role("radio", name="TB", exact=True).first.check()
 
 
-def plan(page: Page, serial: str = "PB-1") -> None:
+def plan(page: Page) -> None:
     """A new ball for Anna Johnson, planned on her fit in force."""
     page.goto("/bowlers/1/balls/new")
     page.get_by_label("What you call it").fill("Press ball")
-    page.get_by_label("Serial").fill(serial)
+    page.get_by_label("Serial").fill("PB-1")
     tap_initials(page)
     page.get_by_role("button", name="Save").click()
     page.get_by_role("link", name="Drill this ball").click()
@@ -78,8 +78,13 @@ def test_a_drilling_from_empty_to_closed_by_touch(
     context.close()
 
 
-def at_the_bore(page: Page) -> None:
-    plan(page)
+def open_bench(page: Page, shop: Shop, serial: str = "PB-1") -> None:
+    """The bench of such a plan, made without the pages that `plan` walks through."""
+    page.goto(f"/drillings/{add_plan(shop, serial)}/bench")
+
+
+def at_the_bore(page: Page, shop: Shop) -> None:
+    open_bench(page, shop)
     for _ in range(4):
         heading = page.get_by_role("heading", level=1).inner_text()
         page.get_by_role("button", name=re.compile("^(Done|It is this)")).tap()
@@ -91,7 +96,7 @@ def at_the_bore(page: Page) -> None:
 def test_the_next_cut_is_readable_and_needs_no_scrolling(browser: Browser, shop: Shop) -> None:
     context = opened(browser, shop, viewport=PRESS, has_touch=True)
     page = context.new_page()
-    at_the_bore(page)
+    at_the_bore(page, shop)
     for number in page.locator(".huge .measure").all():
         assert not_none(number.bounding_box())["height"] >= READABLE_PX
         assert not_none(number.bounding_box())["y"] + not_none(number.bounding_box())["height"] <= PRESS["height"]
@@ -104,7 +109,7 @@ def test_the_next_cut_is_readable_and_needs_no_scrolling(browser: Browser, shop:
 def test_a_tick_survives_a_dropped_network_and_a_reload_and_ticks_once(browser: Browser, shop: Shop) -> None:
     context = opened(browser, shop, viewport=PRESS, has_touch=True)
     page = context.new_page()
-    at_the_bore(page)
+    at_the_bore(page, shop)
     page.get_by_label("Depth met").fill("2 49/64 collar")
     page.route("**/steps/*/tick", lambda route: route.abort("internetdisconnected"))
     page.get_by_role("button", name="Done", exact=True).tap()
@@ -124,7 +129,7 @@ def test_a_tick_survives_a_dropped_network_and_a_reload_and_ticks_once(browser: 
 def test_an_answer_lost_on_its_way_back_ticks_once(browser: Browser, shop: Shop) -> None:
     context = opened(browser, shop, viewport=PRESS, has_touch=True)
     page = context.new_page()
-    at_the_bore(page)
+    at_the_bore(page, shop)
     lost: list[httpx.Response] = []
 
     def lose_the_first_answer(route: Route) -> None:
@@ -162,7 +167,7 @@ def sign_as_ol(page: Page) -> None:
 def test_a_tick_signed_by_pin_keeps_a_pass_and_never_the_pin(browser: Browser, shop: Shop) -> None:
     context = opened(browser, shop, viewport=PRESS, has_touch=True)
     page = context.new_page()
-    at_the_bore(page)
+    at_the_bore(page, shop)
     page.get_by_label("Depth met").fill("2 49/64 collar")
     sign_as_ol(page)
     page.route("**/steps/*/tick", lambda route: route.abort("internetdisconnected"))
@@ -184,7 +189,7 @@ def test_without_any_network_the_pin_is_asked_again_after_a_reload_and_the_text_
 ) -> None:
     context = opened(browser, shop, viewport=PRESS, has_touch=True)
     page = context.new_page()
-    at_the_bore(page)
+    at_the_bore(page, shop)
     page.get_by_label("Depth met").fill("2 49/64 collar")
     sign_as_ol(page)
     for address in ("**/steps/*/tick", "**/tick-passes"):
@@ -207,7 +212,7 @@ def test_without_any_network_the_pin_is_asked_again_after_a_reload_and_the_text_
 def test_a_wrong_pin_at_the_bench_is_told_there_and_counted_once(browser: Browser, shop: Shop) -> None:
     context = opened(browser, shop, viewport=PRESS, has_touch=True)
     page = context.new_page()
-    at_the_bore(page)
+    at_the_bore(page, shop)
     page.get_by_label("Depth met").fill("2 49/64 collar")
     page.locator("form[data-tick]").get_by_role("radio", name="OL", exact=True).check()
     for _ in range(4):  # the fifth would sign this browser out
@@ -225,13 +230,13 @@ def test_a_wrong_pin_at_the_bench_is_told_there_and_counted_once(browser: Browse
 def test_a_tick_refused_at_another_bench_is_told_there_and_its_text_kept(browser: Browser, shop: Shop) -> None:
     context = opened(browser, shop, viewport=PRESS, has_touch=True)
     page = context.new_page()
-    at_the_bore(page)
+    at_the_bore(page, shop)
     bench = page.url
     page.get_by_label("Depth met").fill("2 49/64 collar or so")
     page.route("**/steps/*/tick", lambda route: route.abort("internetdisconnected"))
     page.get_by_role("button", name="Done", exact=True).tap()
     expect(page.get_by_text("Kept on this screen until the network is back")).to_be_visible()
-    plan(page, "PB-2")
+    open_bench(page, shop, "PB-2")
     other = page.url
     assert other != bench
     expect(page.locator(".tick-elsewhere")).to_be_hidden()
@@ -251,13 +256,13 @@ def test_a_tick_refused_at_another_bench_is_told_there_and_its_text_kept(browser
 def test_a_kept_tick_that_is_taken_leaves_the_driller_at_the_bench_that_is_open(browser: Browser, shop: Shop) -> None:
     context = opened(browser, shop, viewport=PRESS, has_touch=True)
     page = context.new_page()
-    at_the_bore(page)
+    at_the_bore(page, shop)
     bench = page.url
     page.get_by_label("Depth met").fill("2 49/64 collar")
     page.route("**/steps/*/tick", lambda route: route.abort("internetdisconnected"))
     page.get_by_role("button", name="Done", exact=True).tap()
     expect(page.get_by_text("Kept on this screen until the network is back")).to_be_visible()
-    plan(page, "PB-2")
+    open_bench(page, shop, "PB-2")
     other = page.url
     page.unroute("**/steps/*/tick")
     with page.expect_response("**/steps/*/tick") as taken:
@@ -275,7 +280,7 @@ def test_a_kept_tick_that_is_taken_leaves_the_driller_at_the_bench_that_is_open(
 def test_two_benches_see_each_others_ticks(browser: Browser, shop: Shop) -> None:
     context = opened(browser, shop, viewport=PRESS, has_touch=True)
     one, two = context.new_page(), context.new_page()
-    plan(one)
+    open_bench(one, shop)
     two.goto(one.url)
     one.get_by_role("button", name="Done", exact=True).tap()
     expect(two.get_by_text("has ticked further steps")).to_be_visible(timeout=20_000)
@@ -287,7 +292,7 @@ def test_two_benches_see_each_others_ticks(browser: Browser, shop: Shop) -> None
 def test_a_misread_depth_is_asked_about_at_the_bench(browser: Browser, shop: Shop) -> None:
     context = opened(browser, shop, viewport=PRESS, has_touch=True)
     page = context.new_page()
-    at_the_bore(page)
+    at_the_bore(page, shop)
     page.get_by_label("Depth met").fill("70")
     page.get_by_role("button", name="Done", exact=True).tap()
     expect(page.locator("#depth-error")).to_contain_text("inches or mm")
