@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 import uvicorn
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 from sqlalchemy import select
 
 from app.db import open_engine, sessions
@@ -25,6 +25,8 @@ from app.services import plans
 from app.settings import Settings
 from tests.conftest import signed_in
 
+PATIENCE_MS = 30_000  # of a wait that ends at once on a machine with nothing else to do
+expect.set_options(timeout=PATIENCE_MS)
 KeepScreenshot = Callable[[Page, str], None]
 
 CHROMIUM = os.environ.get("SPANBOOK_CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
@@ -114,7 +116,7 @@ def opened(browser: Browser, shop: Shop, **options: Any) -> BrowserContext:
     """A browser that TB has signed in on."""
     context = browser.new_context(base_url=shop, **options)
     context.add_cookies([{"name": "spanbook", "value": shop.token, "url": shop, "httpOnly": True, "sameSite": "Lax"}])
-    context.set_default_timeout(8_000)
+    context.set_default_timeout(PATIENCE_MS)
     return context
 
 

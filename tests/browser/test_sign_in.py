@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from seed_demo import PASSWORD, PIN
-from tests.browser.conftest import KeepScreenshot, Shop, opened
+from tests.browser.conftest import PATIENCE_MS, KeepScreenshot, Shop, opened
 from tests.browser.test_every_page import overflow, problems
 from tests.browser.test_story import sign
 
@@ -20,7 +20,7 @@ def stranger(browser: Browser, shop: Shop) -> Iterator[Callable[..., Page]]:
 
     def open_one(**options: Any) -> Page:
         context = browser.new_context(base_url=shop, **options)
-        context.set_default_timeout(8_000)
+        context.set_default_timeout(PATIENCE_MS)
         contexts.append(context)
         return context.new_page()
 

@@ -27,7 +27,7 @@ from tests.conftest import Databases, signed_in
 from tests.endurance.test_crash import wait_for
 from tests.test_cli import free_port
 
-ROUNDS, PAGES_A_ROUND, CALLERS = 5, 36, 6
+ROUNDS, PAGES_A_ROUND, CALLERS = 5, 60, 6
 MOST_GROWTH_MB, MOST_TIMES_SLOWER = 100, 3.0
 UNKNOWN = {f"k{i:06d}": 0 for i in range(600_000)}  # 8 MB of keys that no calculation knows
 
