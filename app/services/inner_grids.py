@@ -18,6 +18,7 @@ from app.services.inners_in_bores import InnerInBore
 from app.services.unsettled import Unsettled
 
 _NO_CUT = "No cut is needed: each of these can be undone."
+_LEAST_STEP_IN = 0.0005  # ASSUMED: less is written as 0, and no shim or collar is set so finely
 
 
 @dataclass(frozen=True)
@@ -88,8 +89,9 @@ def _list_advice(
     if not found or all(how.verdict == "flush" for _, how in found):
         return Remedies()
     off = [(ball, how) for ball, how in found if how.verdict != "flush"]
-    lines = [_describe_depth_remedy(ball, how) for ball, how in off if not _needs_cut(how)]
-    cuts = [_describe_depth_remedy(ball, how) for ball, how in off if _needs_cut(how)]
+    by_depth = [(ball, how) for ball, how in off if _is_helped_by_depth(how, lip_in)]
+    lines = [_describe_depth_remedy(ball, how) for ball, how in by_depth if not _needs_cut(how)]
+    cuts = [_describe_depth_remedy(ball, how) for ball, how in by_depth if _needs_cut(how)]
     tilted = [ball.label for ball, how in found if how.tilt_left_in > lip_in]
     if not tilted:
         is_no_cut = is_all_known and not cuts and all(how.verdict != "measure" for _, how in off)
@@ -102,6 +104,14 @@ def _list_advice(
     is_trim_offered, words = _describe_trim(trim, lip_in)
     (cuts if is_trim_offered else lines).append(words)
     return Remedies(tuple(lines), tuple(cuts))
+
+
+def _is_helped_by_depth(how: InnerInBore, lip_in: float) -> bool:
+    """Whether another depth brings the rim nearer to flush, or a trial fit has to tell; no depth cures a tilt."""
+    centre = abs(how.flushness.centre_in)
+    if how.verdict == "measure" or centre > lip_in / 2:
+        return True
+    return how.tilt_left_in <= lip_in and centre >= _LEAST_STEP_IN
 
 
 def _needs_cut(how: InnerInBore) -> bool:
@@ -130,6 +140,8 @@ def _describe_new_inner(outside_in: float, found: list[tuple[Ball, InnerInBore]]
     home = found[0][1].made
     best = best_new_inner(outside_in, home, [(home, 0.0), *balls_in])
     height = f"{inches(abs(best.lower_in))} {'lower' if best.lower_in > 0 else 'higher'}"
+    if abs(best.lower_in) < _LEAST_STEP_IN:
+        height = "at the same height"
     turn = round(best.notch_turn_deg) % 360
     size, side = (turn, "clockwise") if turn <= 180 else (360 - turn, "anticlockwise")
     notch = f"with its notch {size}° {side}" if turn else "with the same notch"

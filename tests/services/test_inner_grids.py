@@ -207,6 +207,20 @@ def test_a_notch_is_turned_back_only_where_that_brings_the_rim_within_the_limit(
     assert said[0].startswith("ball 1: its notch is 80° off")
 
 
+@pytest.mark.parametrize("deeper", ["0", "1/5000", "-1/5000", "1/250"])
+def test_a_rim_that_is_only_tilted_is_not_cured_by_a_cut_or_shim_of_nothing(session: Session, deeper: str) -> None:
+    # the same pitch the other way round: the centre differs by what the depths differ, less than half the lip
+    home, other = (
+        {"right_in": Fraction(1, 4)},
+        {"right_in": Fraction(-1, 4), "depth_in": Fraction(11, 4) + Fraction(deeper)},
+    )
+    lines = pair(session, home, [other])
+    assert not [line for line in lines if "deepen the seat" in line or "shim" in line]
+    assert any(line.startswith("No depth cures the tilt in ball 1") for line in lines)
+    words = next(line for line in lines if line.startswith("One new inner for all"))
+    assert "trimmed at the same height" in words
+
+
 @pytest.mark.parametrize(
     ("depth", "notch", "way"), [(Fraction(45, 16), 200, "higher"), (Fraction(43, 16), 150, "lower")]
 )
