@@ -174,6 +174,12 @@ def in_64ths(value: Fraction | float, longer: str = "long", shorter: str = "shor
     return f"+{size} {longer}" if count > 0 else f"{size} {shorter}"
 
 
+def proud_words(value: Fraction | float) -> str:
+    """`+2/64 proud`, `1/64 sunk`, `flush`: how an inner stands in a ball."""
+    words = in_64ths(value, "proud", "sunk")
+    return "flush" if words == "even" else words
+
+
 def pitch_change(
     old: Fraction | float, new: Fraction | float, more: str, less: str, circumference_in: float = 27.0
 ) -> str:

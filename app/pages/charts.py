@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from app.calculation.bores import Flushness
 from app.calculation.charts import SET_UP_READINGS
-from app.measures.wording import in_64ths
+from app.measures.wording import in_64ths, proud_words
 from app.pages.pictures import Label, Shape
 from app.services.bits import BitCard
 from app.services.measurements import SpanComparison
@@ -75,7 +75,7 @@ def describe_rim(flushness: Flushness) -> str:
         ("back", flushness.back_in),
         ("left", flushness.left_in),
     )
-    return ", ".join(f"{name} {in_64ths(value, 'proud', 'sunk').replace('even', 'flush')}" for name, value in sides)
+    return ", ".join(f"{name} {proud_words(value)}" for name, value in sides)
 
 
 @dataclass(frozen=True)

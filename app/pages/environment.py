@@ -25,6 +25,7 @@ from app.measures.wording import (
     pitch_words,
     place_words,
     plain_fraction,
+    proud_words,
     vertical_words,
 )
 from app.pages import pictures
@@ -147,6 +148,7 @@ def _list_filters() -> dict[str, Callable[..., object]]:
         with_decimal=inches_exactly,
         decimal=decimal,
         diff=in_64ths,
+        proud=proud_words,
         vertical=vertical_words,
         lateral=lateral_words,
         clock=clock_words,

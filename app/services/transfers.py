@@ -4,12 +4,12 @@ from dataclasses import dataclass, replace
 
 from sqlalchemy.orm import Session
 
-from app.calculation.bores import flush_depth_in, flushness, flushness_range
+from app.calculation.bores import Flushness, flush_depth_in, flushness, flushness_range
 from app.calculation.errors import CannotBuildError
 from app.calculation.grip import Grip, SolvedGrip, place_in, solve_grip
 from app.calculation.inners import FeltPitch, felt_oval_deg, felt_pitch
 from app.errors import InvalidError
-from app.measures.wording import in_64ths, inches, pitch_change
+from app.measures.wording import in_64ths, inches, pitch_change, proud_words
 from app.models import Drilling, Fit
 from app.models.plans import Plan
 from app.schemas.fits import TransferForm
@@ -181,6 +181,18 @@ def _compare_ovals(a: Plan, b: Plan) -> Difference:
     return Difference("thumb oval as specified", shown[0], shown[1], words)
 
 
+def _describe_remedy(found: Flushness, wanted_depth_in: float) -> str:
+    """Describes the collar setting that brings a rim flush, and a tilt that is left; empty for a flush rim."""
+    tilt = max(found.highest_in - found.centre_in, found.centre_in - found.lowest_in)
+    is_tilted = proud_words(tilt) != "flush"
+    words = []
+    if proud_words(found.centre_in) != "flush":
+        words.append(f"{'its centre ' if is_tilted else ''}flush with the collar at {inches(wanted_depth_in)}")
+    if is_tilted:
+        words.append("no depth cures the tilt")
+    return "; ".join(words)
+
+
 def _compare_same_inner(session: Session, a: Drilling, b: Drilling) -> list[Difference]:
     """Compares an inner trimmed in the first drilling with itself in the second: lip, turn of the oval, felt pitch."""
     if not a.bore or not b.bore or a.system_id != b.system_id:
@@ -195,22 +207,19 @@ def _compare_same_inner(session: Session, a: Drilling, b: Drilling) -> list[Diff
     gaps = inners_in_bores.list_gaps(made, fitted)
     if gaps:
         reach = flushness_range(outside, made.possible or (made.shape,), fitted.possible or (fitted.shape,))
-        rim = f"from {in_64ths(reach.lowest_in, 'proud', 'sunk')} to {in_64ths(reach.highest_in, 'proud', 'sunk')}"
+        rim = f"from {proud_words(reach.lowest_in)} to {proud_words(reach.highest_in)}"
         words = f"not known: {', and '.join(gaps)}"
         return [Difference("the first's inner in the second, anywhere on its rim", "flush", rim, words)]
     turn = ((fitted.notch_deg or 0.0) - (made.notch_deg or 0.0)) % 360
     result = flushness(outside, made.shape, fitted.shape, turn)
-    lip = in_64ths(result.centre_in, "proud", "sunk").replace("even", "flush")
-    deeper = flush_depth_in(made.shape, fitted.shape) - fitted.shape.depth_in
+    lip = proud_words(result.centre_in)
     lines = [
         Difference("the first's inner in the second, centre", "flush", lip, "" if lip == "flush" else lip),
         Difference(
             "the same inner, highest and lowest of its rim",
             "flush",
-            f"{in_64ths(result.highest_in, 'proud', 'sunk')}, {in_64ths(result.lowest_in, 'proud', 'sunk')}",
-            ""
-            if abs(deeper) < 1e-9 and lip == "flush"
-            else f"flush with the collar at {inches(fitted.shape.depth_in + deeper)}",
+            f"{proud_words(result.highest_in)}, {proud_words(result.lowest_in)}",
+            _describe_remedy(result, flush_depth_in(made.shape, fitted.shape)),
         ),
     ]
     if turn:

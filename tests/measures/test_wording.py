@@ -20,6 +20,7 @@ from app.measures.wording import (
     pitch_words,
     place_words,
     plain_fraction,
+    proud_words,
 )
 
 
@@ -45,6 +46,7 @@ def test_words() -> None:
     assert in_64ths(2 / 64) == "+2/64 long"
     assert in_64ths(-1 / 64) == "1/64 short"
     assert in_64ths(0.0001) == "even"
+    assert [proud_words(v / 64) for v in (2, -1, 0.01)] == ["+2/64 proud", "1/64 sunk", "flush"]
 
 
 @pytest.mark.parametrize(

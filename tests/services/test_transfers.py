@@ -1,5 +1,6 @@
 """What moves when a fit goes to other hardware, line by line against the independent reference of the calculation."""
 
+import re
 from dataclasses import replace
 from fractions import Fraction
 
@@ -8,7 +9,7 @@ from sqlalchemy.orm import Session
 
 from app.calculation.inners import FeltPitch
 from app.errors import InvalidError
-from app.measures.wording import in_64ths, inches
+from app.measures.wording import in_64ths, inches, proud_words
 from app.models import Drilling, Fit
 from app.models.plans import Plan
 from app.schemas.fits import TransferForm
@@ -250,8 +251,23 @@ def test_a_bore_nobody_measured_is_compared_by_its_shops_usual_depth(
     for of, is_unmeasured in zip(pair, unmeasured, strict=True):
         not_none(of.bore).depth_in = None if is_unmeasured else Fraction(43, 16)
     lines = {d.what: d for d in transfers.compare_drillings(session, *pair)}
-    lip = in_64ths(deep[0] - deep[1], "proud", "sunk").replace("even", "flush")
+    lip = proud_words(deep[0] - deep[1])
     assert lines["the first's inner in the second, centre"].new == lip
     assert lines["the first's inner in the second, centre"].words == ("" if lip == "flush" else lip)
     rim = lines["the same inner, highest and lowest of its rim"]
+    assert rim.new == f"{lip}, {lip}"
     assert rim.words == ("" if lip == "flush" else f"flush with the collar at {inches(deep[0])}")
+
+
+@pytest.mark.parametrize("deeper", [Fraction(0), Fraction(1, 32)])
+def test_a_rim_that_is_only_tilted_is_not_called_the_same(session: Session, deeper: Fraction) -> None:
+    # by hand: pitches of 1/4 to opposite sides lean the rim by about 2 × (1/4) × (5/8) ÷ 4.3 = 4.7/64 each way
+    pair = drillings.get_drilling(session, 1), drillings.get_drilling(session, 2)
+    for of, right, depth in zip(pair, (Fraction(1, 4), Fraction(-1, 4)), (Fraction(0), deeper), strict=True):
+        bore = not_none(of.bore)
+        bore.forward_in, bore.right_in, bore.depth_in = Fraction(0), right, Fraction(11, 4) + depth
+    lines = {d.what: d for d in transfers.compare_drillings(session, *pair)}
+    rim = lines["the same inner, highest and lowest of its rim"]
+    high, low = re.findall(r"([\d.]+)/64", rim.new)
+    assert float(high) + float(low) == pytest.approx(9.4, abs=0.4)
+    assert rim.words == ("its centre flush with the collar at 2 3/4; " if deeper else "") + "no depth cures the tilt"
