@@ -2,12 +2,11 @@
 
 import sqlalchemy as sa
 from alembic import op
-${imports if imports else ""}
-
-revision = ${repr(up_revision)}
-down_revision = ${repr(down_revision)}
-branch_labels = ${repr(branch_labels)}
-depends_on = ${repr(depends_on)}
+${imports + "\n" if imports else ""}
+revision = "${up_revision}"
+down_revision = "${down_revision}"
+branch_labels = None
+depends_on = None
 
 
 def upgrade() -> None:
