@@ -7,10 +7,10 @@ from typing import Literal
 
 from app.calculation.bores import Bore, surface_above_seat_in
 from app.calculation.errors import CannotBuildError
+from app.calculation.loose import CLOCKS_DEG
 
 Cause = Literal["as predicted", "depth", "slanted trim", "turned lock", "wrong inner"]
 
-CLOCKS_DEG = (0.0, 90.0, 180.0, 270.0)
 _FREE = 4.0  # what each free number of a cause costs: twice Akaike's 2, so that noise is not called a cause; ASSUMED
 _CLEAR = 3.0  # two causes closer than this cannot be told apart; ASSUMED
 _TOO_FAR = 25.0  # misfit at which no cause explains the readings: beyond 1 in 10,000 of chi-square with 2; ASSUMED

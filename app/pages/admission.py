@@ -1,9 +1,9 @@
-"""Who gets to a page, and what every page's handler runs in: one thread, one transaction.
+"""Admits requests to pages, and runs each page's handler in one thread and one transaction.
 
-A page runs in one thread: session, admission, handler, commit. Python computes one thing at a time, so pages to read
-stand in a short line; writers, sign-ins, PDFs and health have lanes of their own, and a stuck writer stops neither.
-When a browser was last seen is noted after the answer, at most every five minutes, and not at all while somebody
-writes.
+A page runs in one thread: session, admission, handler, commit. Python computes in one thread at a time, so only a few
+reading pages run at once; writes, sign-ins, PDFs and health checks have limits of their own, so a blocked write delays
+none of the others. The time a browser was last seen is stored after the response, at most every five minutes, and not
+while another request writes.
 """
 
 from collections.abc import Awaitable, Callable
@@ -23,7 +23,7 @@ from app.access import OPEN, OWNER, Actor, needed_role, role_here
 from app.db import AT_ONCE, transaction
 from app.errors import AlreadySentError, InvalidError, NotAllowedError, SignedOutError, TooManyTriesError
 from app.pages.render import SAFE_METHODS, Page, name_session_cookie
-from app.schemas.forms import LARGEST_ID
+from app.schemas.forms import LARGEST_ID, read_id
 from app.services import balls, rules, sent_forms, sign_ins
 from app.services.sent_forms import FormKey
 from app.settings import Settings
@@ -31,12 +31,12 @@ from app.settings import Settings
 _LONGEST_FIELD = 20_000
 LARGEST_FORM = 256 * 1024  # bytes, without a photo
 _PHOTO_TAKES_S = 60
-_MANY_ESCAPES = 10_000  # of a form: undoing so many holds all pages up for about a hundredth of a second
+_MANY_ESCAPES = 10_000  # in a form: decoding them blocks all pages for about 10 ms
 _REST_S = 0.5
 
 
 async def read_posted(request: Request) -> dict[str, str]:
-    """The text fields of a posted form; another content type posts nothing and fails at its fields."""
+    """Returns the text fields of a posted form; of another content type none, so that validation refuses it."""
     if request.method in SAFE_METHODS:
         return {}
     if not _is_large(request):
@@ -52,14 +52,14 @@ async def read_posted(request: Request) -> dict[str, str]:
 
 
 def _is_large(request: Request) -> bool:
-    """Whether a body may be more than a form without a photo: these are read few at a time, and from no stranger."""
+    """Whether a body may be larger than a form without a photo: few are read at once, of signed-in browsers."""
     length = request.headers.get("content-length", "0")
     is_known = length.isdecimal() and "transfer-encoding" not in request.headers
     return not is_known or int(length) > LARGEST_FORM
 
 
 async def _read_form(request: Request) -> dict[str, str]:
-    """A form; one whose escapes take long to undo is read alone, and keeps its turn a moment longer."""
+    """Returns the fields of a form; forms with many escapes are decoded one at a time, with a pause after each."""
     if request.headers.get("content-type", "").startswith("multipart/"):
         return await _read_fields(request)
     raw = await request.body()
@@ -81,7 +81,7 @@ async def _read_fields(request: Request) -> dict[str, str]:
 
 
 async def read_photo(request: Request, _fields: "Posted") -> bytes:
-    """The photo posted with a form, empty where there is none."""
+    """Returns the photo posted with a form; empty without one."""
     return bytes(request.state.photo)
 
 
@@ -90,14 +90,14 @@ async def open_page(request: Request, fields: "Posted") -> Page:
 
 
 class PageRoute(APIRoute):
-    """A page's handler, with admission before it and the commit after it: one thread, one transaction."""
+    """A route whose handler runs after admission and before the commit, in one thread and one transaction."""
 
-    def __init__(self, path: str, endpoint: Callable[..., Response], **told: Any) -> None:
-        super().__init__(path, _admit_route(endpoint), **told)
+    def __init__(self, path: str, endpoint: Callable[..., Response], **options: Any) -> None:
+        super().__init__(path, _admit_route(endpoint), **options)
 
 
 def _admit_route(handler: Callable[..., Response]) -> Callable[..., Awaitable[Response]]:
-    def answered(page: Page, asked: dict[str, Any]) -> Response:
+    def handle(page: Page, asked: dict[str, Any]) -> Response:
         with transaction(page.request) as page.session:
             admit(page)
             return handler(page, **asked)
@@ -105,7 +105,7 @@ def _admit_route(handler: Callable[..., Response]) -> Callable[..., Awaitable[Re
     @wraps(handler)
     async def answer(page: Page, **asked: Any) -> Response:
         lanes: Lanes = page.request.app.state.lanes
-        made = await to_thread.run_sync(answered, page, asked, limiter=lanes.of(page.request))
+        made = await to_thread.run_sync(handle, page, asked, limiter=lanes.of(page.request))
         if page.is_seen_long_ago and made.background is None:
             made.background = BackgroundTask(_note_seen, page)
         return made
@@ -114,15 +114,15 @@ def _admit_route(handler: Callable[..., Response]) -> Callable[..., Awaitable[Re
 
 
 class Lanes:
-    """How many of each kind of request are worked on at a time, in the order they came.
+    """How many requests of each kind run at once, first come, first served.
 
-    Pages to read are all computation, and Python computes one thing at once: more of them together only wait for each
-    other. What writes may wait long for its turn to write, a stranger's password takes long to check, and a PDF long to
-    make, so none of these stands in another's line. Health and static files need no thread of any of these.
+    Reading pages mostly compute, and Python computes in one thread at a time: more of them at once would only wait for
+    each other. A write may wait long for the write lock, a password is slow to check and a PDF slow to make, so each of
+    these has a limit of its own. Health checks and static files use none of these threads.
     """
 
     def __init__(self) -> None:
-        self.reading, self.writing, self.entering, self.printing = map(CapacityLimiter, (4, 24, 4, 2))
+        self.reading, self.writing, self.signing_in, self.printing = map(CapacityLimiter, (4, 24, 4, 2))
         self.checking_health = CapacityLimiter(2)
         self.noting = CapacityLimiter(1)
         self.large_bodies = CapacityLimiter(3)
@@ -131,11 +131,11 @@ class Lanes:
     def of(self, request: Request) -> CapacityLimiter:
         if request.method in SAFE_METHODS:
             return self.printing if request.url.path.endswith(".pdf") else self.reading
-        return self.entering if request.scope["route"].path in OPEN else self.writing
+        return self.signing_in if request.scope["route"].path in OPEN else self.writing
 
 
 def admit(page: Page) -> None:
-    """Who is at this browser, and whether they may call this route; every page's handler is behind it."""
+    """Finds who uses this browser and checks that they may call this route; runs before every page's handler."""
     request, session = page.request, page.session
     if request.scope["route"].path in OPEN:
         return
@@ -168,23 +168,23 @@ def admit(page: Page) -> None:
 
 
 def _act_by_pin(page: Page) -> None:
-    """A form signed with somebody else's initials and PIN makes them the one who acts from here on.
+    """Switches this browser to the person whose initials and PIN are on the form.
 
-    A tick that could not be sent at once carries a pass instead, which stands for the PIN in this one request.
+    A tick that was sent late carries a pass instead of the PIN; it counts for this one request.
     """
-    chosen = page.posted.get("who", "")
+    chosen = read_id(page.posted.get("who", ""))
     found = page.me()
-    if not chosen.isdecimal() or len(chosen) > 9 or int(chosen) == found.staff_id:
+    if chosen is None or chosen == found.staff_id:
         return
     route, token = page.request.scope["route"].path, page.posted.get("pass", "")
     if token and route.endswith("/tick"):
         drilling_id = int(page.request.path_params["drilling_id"])
-        by_pass = sign_ins.find_present_by_pass(page.session, found, int(chosen), token, drilling_id)
+        by_pass = sign_ins.find_present_by_pass(page.session, found, chosen, token, drilling_id)
         if by_pass:
             page.signed_in = by_pass
             return
     try:
-        page.signed_in = sign_ins.switch(page.session, found, int(chosen), page.posted.get("pin", ""))
+        page.signed_in = sign_ins.switch(page.session, found, chosen, page.posted.get("pin", ""))
     except (InvalidError, TooManyTriesError) as error:
         page.refusal = error
     except SignedOutError:
@@ -193,7 +193,7 @@ def _act_by_pin(page: Page) -> None:
 
 
 async def _note_seen(page: Page) -> None:
-    """Notes after the answer that the browser is still in use; it gives up at once where anybody else is writing."""
+    """Stores, after the response, that the browser is in use; does nothing while another request writes."""
     lane = page.request.app.state.lanes.noting
     if not lane.available_tokens:
         return

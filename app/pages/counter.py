@@ -20,15 +20,14 @@ def show_counter(page: PageDep, q: str = "") -> Response:
     if page.is_fragment:
         return page.show("counter.html", "results", q=q, found=found)
     waiting, here = ([], []) if q.strip() else bowlers.list_at_the_counter(page.session)
-    late = changes.find_future_line(page.session)
     return page.show(
         "counter.html",
         q=q,
         found=found,
         here=here,
         waiting=waiting,
-        clock_was=late,
-        late=page.describe_late_backup(looks=False),
+        newest_in_future=changes.find_future_line(page.session),
+        late_backup=page.describe_late_backup(looks=False),
         guessed=_list_recent_guessing(page),
     )
 

@@ -13,6 +13,7 @@ from app.pages import charts
 from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
 from app.pages.render import Page
 from app.schemas.balls import RetirementForm
+from app.schemas.forms import read_id
 from app.schemas.inners import (
     InnerFindingForm,
     InnerForm,
@@ -61,16 +62,18 @@ def _load_form(page: Page, bowler_id: int) -> dict[str, Any]:
 def add_inner(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
     try:
         bowler = bowlers.get_bowler(page.session, bowler_id)
-        added = inners.add(page.session, bowler, page.read(InnerForm, posted | {"hand": _list_bored_for(page, posted)}))
+        added = inners.add(
+            page.session, bowler, page.read(InnerForm, posted | {"hand": _find_bored_hand(page, posted)})
+        )
     except ShopError as error:
         return page.show_refused(error, "inners/form.html", posted, lambda: _load_form(page, bowler_id))
     return page.redirect(f"/inners/{added.id}")
 
 
-def _list_bored_for(page: Page, posted: dict[str, str]) -> str:
-    """The hand of the bore an inner was trimmed in: under and away in its tilt are that hand's."""
-    text = posted.get("trimmed_in_id", "")
-    return inners.find_hand_of_bore(page.session, int(text)) if text.isdecimal() and len(text) < 10 else ""
+def _find_bored_hand(page: Page, posted: dict[str, str]) -> str:
+    """Returns the hand of the bore an inner was trimmed in: its tilt's “under” and “away” are read for that hand."""
+    bore_id = read_id(posted.get("trimmed_in_id", ""))
+    return "" if bore_id is None else inners.find_hand_of_bore(page.session, bore_id)
 
 
 def _load_card(page: Page, inner_id: int, values: dict[str, str], drilling_id: int | None = None) -> dict[str, Any]:
@@ -78,23 +81,23 @@ def _load_card(page: Page, inner_id: int, values: dict[str, str], drilling_id: i
     pitch, circumference, errors = _read_question(values, inner.trimmed_in.hand)
     drilling = drillings.get_drilling(page.session, drilling_id) if drilling_id else None
     if drilling:
-        prospect = visitors.predict_in_ball(page.session, inner, drilling)
+        prediction = visitors.predict_in_ball(page.session, inner, drilling)
     else:
-        prospect = visitors.predict_in_our_bore(page.session, inner, pitch, circumference)
+        prediction = visitors.predict_in_our_bore(page.session, inner, pitch, circumference)
     tried = trial_fits.list_trial_fits(page.session, inner.id)
     rim, diagnosis = None, None
     if any(values.get(name) for name in ("rim_12", "rim_3", "rim_6", "rim_9")):
         try:
             read = RimForm.read(values)
-            diagnosis = visitors.diagnose(page.session, prospect, inner.outside_in, read)
+            diagnosis = visitors.diagnose(page.session, prediction, inner.outside_in, read)
         except InvalidError as error:
             errors |= error.fields
-    if prospect.in_bore:
+    if prediction.in_bore:
         lip = float(shop_limits.load_limits(page.session)["lip"].value_in)
-        rim = charts.draw_rim(prospect.in_bore.flushness, prospect.in_bore.half_width_in, lip)
+        rim = charts.draw_rim(prediction.in_bore.flushness, prediction.in_bore.half_width_in, lip)
     return {
         "inner": inner,
-        "prospect": prospect,
+        "prediction": prediction,
         "in_ball": drilling.ball if drilling else None,
         "drilling_id": drilling_id,
         "rim": rim,

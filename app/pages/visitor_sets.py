@@ -6,7 +6,7 @@ from fastapi import APIRouter, Response
 from app.errors import ShopError
 from app.pages.admission import PageDep, PageRoute, Posted, PostedPhoto, QueryId
 from app.pages.render import Page
-from app.schemas.forms import SignedForm
+from app.schemas.forms import SignedForm, read_id
 from app.schemas.inners import VisitorForm
 from app.services import depths, inners, shops, systems, visitor_sets
 
@@ -36,8 +36,7 @@ def show_set(page: PageDep, row: QueryId | None = None) -> Response:
 
 @router.post("")
 def take_in(page: PageDep, photo: PostedPhoto, posted: Posted) -> Response:
-    text = posted.get("row_id", "")
-    row_id = int(text) if text.isdecimal() and len(text) < 10 else None
+    row_id = read_id(posted.get("row_id", ""))
     try:
         taken = visitor_sets.take_in(page.session, page.read(VisitorForm, posted), row_id, photo)
     except ShopError as error:

@@ -5,6 +5,7 @@ from fastapi import APIRouter, Response
 from app.errors import ShopError
 from app.pages.admission import PageDep, PageRoute, Posted, QueryId
 from app.pages.render import Page
+from app.schemas.forms import read_id
 from app.schemas.inners import (
     VisitorForm,
 )
@@ -73,5 +74,4 @@ def take_in(page: PageDep, posted: Posted) -> Response:
 
 def _read_picked_bowler(posted: dict[str, str]) -> int | None:
     """Returns the bowler picked in a refused form, or None."""
-    text = posted.get("bowler_id", "")
-    return int(text) if text.isdecimal() and len(text) < 10 else None
+    return read_id(posted.get("bowler_id", ""))

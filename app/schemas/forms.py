@@ -43,6 +43,11 @@ Id = Annotated[int, Field(ge=0, le=LARGEST_ID)]
 OptionalId = Annotated[Id | None, BeforeValidator(lambda value: value or None)]
 
 
+def read_id(text: str) -> int | None:
+    """Parses a record's id from a form that is not validated as a whole; None for any other text."""
+    return int(text) if text.isdecimal() and len(text) < len(str(LARGEST_ID)) else None
+
+
 class Form(BaseModel):
     """A validated form that nobody has signed."""
 

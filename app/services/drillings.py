@@ -88,7 +88,7 @@ def mark_drilled(session: Session, drilling_id: int, form: DrilledForm) -> Drill
     drilled = get_for_change(session, drilling_id, form.version, "planned")
     plan = get_plan(drilled)
     if drilled.system_id and plan.bore:
-        bore = _built_bore(drilled, plan, plan.bore, form)
+        bore = _make_bore(drilled, plan, plan.bore, form)
         bowler_id = drilled.ball.bowler_id
         changes.add_record(session, form.who, bore, f"bore in {drilled.ball.label}", bowler=bowler_id)
         drilled.bore_id = bore.id
@@ -96,7 +96,7 @@ def mark_drilled(session: Session, drilling_id: int, form: DrilledForm) -> Drill
     return drilled
 
 
-def _built_bore(drilled: Drilling, plan: Plan, planned: PlannedBore, form: DrilledForm) -> Bore:
+def _make_bore(drilled: Drilling, plan: Plan, planned: PlannedBore, form: DrilledForm) -> Bore:
     depth = form.depth.value
     if depth is None and form.depth.state != "unknown":
         raise InvalidError.at("depth", "How deep did it come out? Write unknown if it was not measured.")

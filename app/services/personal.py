@@ -76,10 +76,10 @@ def export_bowler(session: Session, bowler_id: int) -> dict[str, Any]:
     """Returns all data of a bowler by table, as JSON values."""
     bowlers.get_bowler(session, bowler_id)
     held: dict[str, Any] = {}
-    for words, (model, own) in _select_parts(bowler_id).items():
+    for name, (model, own) in _select_parts(bowler_id).items():
         table: Table = model.__table__
         rows = session.execute(select(table).where(own).order_by(table.c.id))
-        held[words] = [export_row(table, row._mapping) for row in rows]
+        held[name] = [export_row(table, row._mapping) for row in rows]
     return held
 
 
@@ -97,10 +97,10 @@ def erase(session: Session, bowler_id: int, form: ErasureForm) -> Bowler:
         raise InvalidError.at("name", "Type the name exactly as it stands on the record.")
     changes.require_may_edit(session, erased)
     parts = _select_parts(bowler_id)
-    words = set(bowler_words.fold_words(erased.name))
+    name_words = set(bowler_words.fold_words(erased.name))
     _blank_rows(session, parts)
     for row in session.scalars(select(IntakeRow)):
-        if set(bowler_words.fold_words(row.typed.get("bowler_name", ""))) == words:
+        if set(bowler_words.fold_words(row.typed.get("bowler_name", ""))) == name_words:
             session.delete(row)
     session.execute(delete(BowlerWord).where(BowlerWord.bowler_id == bowler_id))
     session.execute(delete(Photo).where(parts["photos"][1]))
@@ -126,12 +126,12 @@ _FREE_TEXT: dict[str, tuple[str, ...]] = {
 
 
 def _blank_rows(session: Session, parts: dict[str, tuple[Any, ColumnElement[bool]]]) -> None:
-    for words, fields in _FREE_TEXT.items():
-        model, own = parts[words]
+    for name, fields in _FREE_TEXT.items():
+        model, own = parts[name]
         blank = update(model).where(own).values(dict.fromkeys(fields, ""))
         session.execute(blank, execution_options={"synchronize_session": False})
-    for words, model in (("balls", Ball), ("inners", Inner)):
-        numbered = update(model).where(parts[words][1]).values(label=words[:-1])
+    for name, model in (("balls", Ball), ("inners", Inner)):
+        numbered = update(model).where(parts[name][1]).values(label=name[:-1])
         session.execute(numbered, execution_options={"synchronize_session": False})
 
 

@@ -15,7 +15,7 @@ from app.schemas.shops import LimitForm
 from app.schemas.studies import PARTS, TRIALS, StudyForm, cell
 from app.services import changes, shop_limits
 
-SETS = {"sleeve_to_cut": "span_spread", "depth": "collar_spread"}  # the limit that each kind of study sets
+LIMIT_NAMES = {"sleeve_to_cut": "span_spread", "depth": "collar_spread"}  # by what a study measures
 
 
 @dataclass(frozen=True)
@@ -37,16 +37,16 @@ def _work_out_study(readings: Sequence[Sequence[Sequence[str]]], typed: Mapping[
 
 
 def add(session: Session, form: StudyForm) -> Study:
-    """Stores a study, and sets the limit of the doubt that it measured to the gauge's spread and freedom."""
+    """Stores a study, and sets the limit that it measured to the gauge's spread, with its degrees of freedom."""
     readings = [[[str(form.values[cell(p, t, k)]) for k in range(PARTS)] for t in range(TRIALS)] for p in form.people]
     added = Study(
         instrument=form.instrument, measures=form.measures, readings=readings, typed=form.typed, staff_id=form.who
     )
     changes.add_record(session, form.who, added, f"gauge study of {form.instrument}")
     result = _work_out_study(readings, form.typed)
-    setting = {"who": str(form.who), "value": f"{result.gauge:.6f}", "source": f"gauge study of {form.instrument}"}
-    name = SETS[form.measures]
-    now_set = session.get(ShopLimit, name)
-    setting["version"] = str(now_set.version) if now_set else ""
-    shop_limits.set_limit(session, name, LimitForm.read(setting), result.freedom)
+    typed = {"who": str(form.who), "value": f"{result.gauge:.6f}", "source": f"gauge study of {form.instrument}"}
+    name = LIMIT_NAMES[form.measures]
+    stored = session.get(ShopLimit, name)
+    typed["version"] = str(stored.version) if stored else ""
+    shop_limits.set_limit(session, name, LimitForm.read(typed), result.freedom)
     return added

@@ -235,12 +235,12 @@ def predict_in_ball(session: Session, inner: Inner, drilling: Drilling) -> Predi
     return _predict(inner, made, fitted, foreign, None, limits)
 
 
-def diagnose(session: Session, prospect: Prediction, outside_in: Fraction, form: RimForm) -> Diagnosis | None:
+def diagnose(session: Session, prediction: Prediction, outside_in: Fraction, form: RimForm) -> Diagnosis | None:
     """Diagnoses four readings of the rim against the predicted ones; None if there is no prediction."""
-    if prospect.in_bore is None:
+    if prediction.in_bore is None:
         return None
     spread = float(shop_limits.load_limits(session)["height_spread"].value_in)
-    how = prospect.in_bore
+    how = prediction.in_bore
     return diagnose_rim(form.readings_in, float(outside_in), how.made, how.fitted, how.turn_deg, spread)
 
 

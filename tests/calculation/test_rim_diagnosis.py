@@ -7,7 +7,8 @@ import pytest
 
 from app.calculation.bores import Bore, flushness
 from app.calculation.errors import CannotBuildError
-from app.calculation.rim_diagnosis import CLOCKS_DEG, Cause, Diagnosis, diagnose_rim
+from app.calculation.loose import CLOCKS_DEG
+from app.calculation.rim_diagnosis import Cause, Diagnosis, diagnose_rim
 from app.calculation.trims import best_new_inner
 
 MADE = Bore(27.0, 1.5, 2.75, -0.25)

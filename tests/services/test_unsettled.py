@@ -23,12 +23,12 @@ from tests.services.test_visitors import GOOD
 
 def test_an_unknown_notch_is_the_worst_of_every_turn_and_never_flush(session: Session, taken: Take, who: str) -> None:
     inner = taken(bore_pitch="3/8 reverse, 0", notch="unknown")
-    prospect = visitors.predict_in_our_bore(session, inner, None, None)
-    assert prospect.in_bore is None
-    found = not_none(prospect.unsettled)
+    prediction = visitors.predict_in_our_bore(session, inner, None, None)
+    assert prediction.in_bore is None
+    found = not_none(prediction.unsettled)
     assert found.verdict == "measure"
-    ours = not_none(prospect.ours).shape
-    turned = [bores.flushness(1.25, not_none(prospect.made).shape, ours, turn) for turn in range(0, 360, 3)]
+    ours = not_none(prediction.ours).shape
+    turned = [bores.flushness(1.25, not_none(prediction.made).shape, ours, turn) for turn in range(0, 360, 3)]
     assert found.range.highest_in == pytest.approx(max(s.highest_in for s in turned), abs=1e-4)
     assert found.range.lowest_in == pytest.approx(min(s.lowest_in for s in turned), abs=1e-4)
     assert found.range.highest_in > 0.1  # what "flush, lock it in" was said over
@@ -38,9 +38,9 @@ def test_an_unknown_notch_is_the_worst_of_every_turn_and_never_flush(session: Se
 def test_straight_bores_with_an_unknown_notch_are_still_not_green(session: Session, taken: Take) -> None:
     inner = taken(bore_pitch="0", notch="unknown", depth="2.7525")
     of = session.scalars(select(Drilling).where(Drilling.bore_id == inner.trimmed_in_id)).one()
-    prospect = visitors.predict_in_ball(session, inner, get_drilling(session, of.id))
-    assert not_none(prospect.unsettled).range.highest_in == pytest.approx(0, abs=1e-9)
-    assert not_none(prospect.unsettled).verdict == "measure"
+    prediction = visitors.predict_in_ball(session, inner, get_drilling(session, of.id))
+    assert not_none(prediction.unsettled).range.highest_in == pytest.approx(0, abs=1e-9)
+    assert not_none(prediction.unsettled).verdict == "measure"
 
 
 def test_an_unknown_pitch_cannot_be_bored_at_and_another_gives_a_range(session: Session, taken: Take) -> None:
