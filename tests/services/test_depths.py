@@ -47,6 +47,18 @@ def half_of(interval: tuple[float, float]) -> float:
     return (interval[1] - interval[0]) / 2
 
 
+def test_a_trial_at_an_unknown_pitch_is_as_doubtful_to_either_side() -> None:
+    # by hand: on the axis of bores straight to 1/2 in pitched, the ball stands 0.0660 to −0.0219 in over the collar's
+    # height; trial and inner may differ by that either way, a rectangle of half width 0.0879
+    trial = DepthObservation(
+        depth_in=Fraction(11, 4), datum="collar", obtained="trial_fit", circumference_in=Fraction(27), bore_in=Fraction(3, 2),
+        resolution_in=Fraction(0), repeatability_in=Fraction(4, 1000),
+    )  # fmt: skip
+    known = depths.to_known_depth(trial)
+    assert known.depth_in == pytest.approx(2.75, abs=1e-9)
+    assert known.standard_uncertainty_in == pytest.approx(math.hypot(0.004, 0.0879 / math.sqrt(3)), abs=1e-4)
+
+
 @pytest.mark.parametrize("count", [0, 1, 2, 3, 12])
 def test_pages_show_a_shop_seen_so_often(
     session: Session, who: str, lock: InsertSystem, stranger: Shop, client: Client, count: int

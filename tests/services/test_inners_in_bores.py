@@ -121,6 +121,27 @@ def test_the_doubt_of_a_seat_counts_half_the_range_of_what_its_bore_may_be() -> 
     assert known(MADE, half=0.01).depth_half_in == 0.01
 
 
+@pytest.mark.parametrize(
+    ("deeper", "is_said"), [(0.007, False), (0.009, True), (0.016, True), (-0.007, False), (-0.009, True)]
+)
+def test_another_depth_is_advised_from_half_the_limit_on(deeper: float, is_said: bool) -> None:
+    fitted = Bore(27.0, 1.5, 2.6875 + deeper, -0.25, 0.125)  # 1/128 is 0.0078; an interval that keeps it unsettled
+    lines = settled(inner(), known(MADE), known(fitted, half=0.012)).advice
+    assert any(line.startswith("In a new ball: set the collar") for line in lines) == is_said
+
+
+def test_a_depth_from_an_unknown_datum_is_as_doubtful_as_half_the_datums_range(
+    session: Session, lock: InsertSystem
+) -> None:
+    # by hand: straight bores of 1 1/2 in a 27 in ball lie √(R² − 0) − √(R² − 0.75²) = 0.0660 apart by crown and collar
+    ours = not_none(session.get(Shop, 1))
+    bore = bore_of(session, lock, ours, depth_in=Fraction(11, 4))
+    found = not_none(inners_in_bores.find_known_bore(bore, None, shop_limits.load_limits(session)))
+    assert found.shape.depth_in == pytest.approx(2.75 - 0.0660 / 2, abs=1e-4)
+    read = 1.96 * np.hypot(1 / 128, 1 / 64 / np.sqrt(12))  # the collar's doubt and the division, as shipped
+    assert found.half_width_in == pytest.approx(np.hypot(0.0660 / 2, read), abs=1e-4)
+
+
 def test_what_is_done_follows_the_side_and_the_tilt() -> None:
     deep, shallow = (Bore(27.0, 1.5, 2.6875 + d, -0.25, 0.125) for d in (0.05, -0.05))
     said = {

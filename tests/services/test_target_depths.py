@@ -7,11 +7,18 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.models import DepthObservation, InsertSystem, ShopLimit
-from app.services import inners, target_depths, visitors
+from app.services import depths, inners, target_depths, visitors
 from app.services.inners_in_bores import InnerInBore
 from app.services.unsettled import Unsettled
 from tests.conftest import Client, not_none
 from tests.services.conftest import Arrive
+
+
+def test_our_collar_is_bored_to_with_the_doubt_of_the_next_ball(session: Session, lock: InsertSystem) -> None:
+    # by scipy: two collars of 2.75 and 2.755 with the starting scatter; the shop's page shows 2.7263 to 2.7787
+    target = not_none(target_depths.choose_target_depth(lock, depths.load_shop_depths(session, [1])[1, lock.id]))
+    assert target.depth_in == pytest.approx(2.7525, abs=1e-4)
+    assert target.half_width_in == pytest.approx((2.7787 - 2.7263) / 2, abs=1e-4)
 
 
 @pytest.mark.parametrize("notch", ["", "unknown"])

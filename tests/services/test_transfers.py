@@ -259,13 +259,18 @@ def test_a_bore_nobody_measured_is_compared_by_its_shops_usual_depth(
     assert rim.words == ("" if lip == "flush" else f"flush with the collar at {inches(deep[0])}")
 
 
+@pytest.mark.parametrize("is_inner_planned", [True, False])
 @pytest.mark.parametrize("deeper", [Fraction(0), Fraction(1, 32)])
-def test_a_rim_that_is_only_tilted_is_not_called_the_same(session: Session, deeper: Fraction) -> None:
+def test_a_rim_that_is_only_tilted_is_not_called_the_same(
+    session: Session, deeper: Fraction, is_inner_planned: bool
+) -> None:
     # by hand: pitches of 1/4 to opposite sides lean the rim by about 2 × (1/4) × (5/8) ÷ 4.3 = 4.7/64 each way
     pair = drillings.get_drilling(session, 1), drillings.get_drilling(session, 2)
     for of, right, depth in zip(pair, (Fraction(1, 4), Fraction(-1, 4)), (Fraction(0), deeper), strict=True):
         bore = not_none(of.bore)
         bore.forward_in, bore.right_in, bore.depth_in = Fraction(0), right, Fraction(11, 4) + depth
+    if not is_inner_planned:
+        pair[0].plan = replace(not_none(pair[0].plan), inner=None)  # then an inner of 1 1/4 is reckoned with
     lines = {d.what: d for d in transfers.compare_drillings(session, *pair)}
     rim = lines["the same inner, highest and lowest of its rim"]
     high, low = re.findall(r"([\d.]+)/64", rim.new)
