@@ -11,7 +11,7 @@ from scipy import stats
 from sqlalchemy.orm import Session
 
 from app.calculation.bores import Bore
-from app.measures.wording import in_64ths, inches
+from app.measures.wording import inches, proud_words
 from app.models import DepthObservation, Inner, InsertSystem, Shop
 from app.schemas.shops import LimitForm
 from app.services import depths, drillings, inners_in_bores, shop_limits, shops, transfers
@@ -168,10 +168,10 @@ def test_the_same_inner_in_another_ball_is_told_by_its_rim_and_its_turn(session:
     lips = surface(MADE, TURNS - np.radians(notch - 180), outside / 2) - surface(FITTED, TURNS, outside / 2)
     centre = float(surface(MADE, np.zeros(1), 0.0)[0] - surface(FITTED, np.zeros(1), 0.0)[0])
     told = {line.what: line for line in transfers.compare_drillings(session, one, two)}
-    assert told["the first's inner in the second, centre"].new == in_64ths(centre, "proud", "sunk")
+    assert told["the first's inner in the second, centre"].new == proud_words(centre)
     rim = told["the same inner, highest and lowest of its rim"]
-    assert rim.new == f"{in_64ths(lips.max(), 'proud', 'sunk')}, {in_64ths(lips.min(), 'proud', 'sunk')}"
-    assert rim.words == f"flush with the collar at {inches(2.75 + centre)}"
+    assert rim.new == f"{proud_words(lips.max())}, {proud_words(lips.min())}"
+    assert rim.words == f"its centre flush with the collar at {inches(2.75 + centre)}; no depth cures the tilt"
     way = "36° clockwise" if notch == 216 else "90° anticlockwise"
     assert told["the same inner is turned"].new == way
 
