@@ -6,7 +6,7 @@ from fastapi import APIRouter, Query
 from pydantic import BaseModel
 
 from app.api.turns import LARGEST_BODY, CalculationRoute
-from app.calculation import bores, cuts, depths, grip, inners, ovals, shop_depths
+from app.calculation import bores, cuts, depths, grip, inners, ovals, owned_inners, shop_depths
 from app.calculation.errors import CannotBuildError
 from app.errors import InvalidError
 from app.measures.describe import KINDS, describe
@@ -77,6 +77,14 @@ def calculate_flushness(body: calc.FlushnessIn) -> calc.FlushnessOut:
     """Returns how far an inner trimmed flush in one bore stands proud in another."""
     flushness = bores.flushness(body.inner_od_in, body.made_in.to_bore(), body.fitted_in.to_bore(), body.turn_deg)
     return calc.FlushnessOut.model_validate(flushness, from_attributes=True)
+
+
+@router.post("/calc/collar-depth")
+def calculate_collar_depth(body: calc.CollarDepthIn) -> calc.CollarDepthOut:
+    """The depth at which an inner's lips in a new bore are smallest, at a turn or at the best one."""
+    made, fitted = body.made_in.to_bore(), body.fitted_in.to_bore()
+    found = owned_inners.collar_depth(body.inner_od_in, made, fitted, body.turn_deg)
+    return calc.CollarDepthOut.model_validate(found, from_attributes=True)
 
 
 @router.post("/calc/felt-pitch")

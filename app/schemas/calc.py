@@ -34,15 +34,18 @@ class Place(BaseModel):
         return cls(along_in=place[0], across_in=place[1])
 
 
-class BoreIn(Strict):
+class BoreToDrillIn(Strict):
     circumference_in: Circumference
     bore_in: Diameter
-    depth_in: Depth
     forward_in: Pitch
     right_in: Pitch
 
     def to_bore(self) -> bores.Bore:
-        return bores.Bore(**self.model_dump())
+        return bores.Bore(**({"depth_in": 0.0} | self.model_dump()))
+
+
+class BoreIn(BoreToDrillIn):
+    depth_in: Depth
 
 
 class FlushnessIn(Strict):
@@ -58,6 +61,21 @@ class FlushnessOut(BaseModel):
     right_in: float
     back_in: float
     left_in: float
+    highest_in: float
+    lowest_in: float
+
+
+class CollarDepthIn(Strict):
+    inner_od_in: Diameter
+    made_in: BoreIn
+    fitted_in: BoreToDrillIn
+    turn_deg: Turn | None = 0.0
+
+
+class CollarDepthOut(BaseModel):
+    depth_in: float
+    turn_deg: float
+    centre_in: float
     highest_in: float
     lowest_in: float
 

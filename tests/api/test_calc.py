@@ -12,6 +12,10 @@ BODIES = {
     "grip": EXAMPLE,
     "cuts": {"grip": EXAMPLE, "bore": {"bore_in": 1.5, "forward_in": -0.25, "right_in": 0.0, "depth_in": 2.75}, "cusp_limit_in": 0.005},
     "flushness": {"inner_od_in": 1.25, "made_in": BORE, "fitted_in": {**BORE, "forward_in": 0.0}, "turn_deg": 0},
+    "collar-depth": {
+        "inner_od_in": 1.25, "made_in": {**BORE, "depth_in": 2.6875, "right_in": 0.125},
+        "fitted_in": {"circumference_in": 27.0, "bore_in": 1.5, "forward_in": -0.25, "right_in": 0.0}, "turn_deg": None,
+    },
     "felt-pitch": {
         "circumference_in": 27.0, "bore_forward_in": -0.25, "bore_right_in": 0.0,
         "inner_forward_in": -0.25, "inner_right_in": 0.125, "turn_deg": 90,
@@ -28,6 +32,7 @@ SHAPES = {
     "grip": {"holes", "spans", "bridge", "webs", "fingers_meet_at_in"},
     "cuts": {"cuts"},
     "flushness": {"centre_in", "front_in", "right_in", "back_in", "left_in", "highest_in", "lowest_in"},
+    "collar-depth": {"depth_in", "turn_deg", "centre_in", "highest_in", "lowest_in"},
     "felt-pitch": {"forward_in", "right_in"},
     "bore-depth": {"depth_in", "standard_uncertainty_in", "interval_in", "coverage", "readings"},
     "shop-depth": {"depth_in", "interval_in", "scatter_in", "next_ball_interval_in", "coverage", "observations"},
@@ -48,6 +53,13 @@ def test_the_grip_answer_has_the_contract_numbers(client: Client) -> None:
     assert got["spans"]["middle"]["sleeve_to_cut_in"] == pytest.approx(3.735459, abs=5e-7)
     assert got["holes"]["ring"]["across_in"] == pytest.approx(0.607738, abs=5e-7)
     assert set(got["webs"]) == {"thumb_middle_in", "thumb_ring_in", "middle_ring_in"}
+
+
+def test_the_collar_depth_has_the_contract_numbers(client: Client) -> None:
+    got = client.post("/api/v1/calc/collar-depth", json=BODIES["collar-depth"]).json()
+    assert got["depth_in"] == pytest.approx(2.682265, abs=5e-7)
+    assert (got["highest_in"], got["lowest_in"]) == pytest.approx((0.004364, -0.004364), abs=5e-7)
+    assert got["turn_deg"] == pytest.approx(26.565, abs=0.01)
 
 
 def test_without_a_sleeve_there_is_no_sleeve_to_cut(client: Client) -> None:

@@ -142,6 +142,7 @@ ROUTES = {
     ("POST", "/api/v1/calc/grip"): (ANYBODY, 422),
     ("POST", "/api/v1/calc/cuts"): (ANYBODY, 422),
     ("POST", "/api/v1/calc/flushness"): (ANYBODY, 422),
+    ("POST", "/api/v1/calc/collar-depth"): (ANYBODY, 422),
     ("POST", "/api/v1/calc/felt-pitch"): (ANYBODY, 422),
     ("POST", "/api/v1/calc/bore-depth"): (ANYBODY, 422),
     ("POST", "/api/v1/calc/shop-depth"): (ANYBODY, 422),

@@ -1,0 +1,181 @@
+"""Owned inners against brute force over depth and turn with numpy, rotations of scipy, and worked values of geometry."""
+
+import math
+import random
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.spatial.transform import Rotation
+
+from app.calculation.bores import Bore, flushness
+from app.calculation.errors import CannotBuildError
+from app.calculation.inners import FeltPitch
+from app.calculation.owned_inners import OwnedInner, bore_pitch_for_felt, collar_depth, fit_by_feel, fit_flush
+
+RIM = np.radians(np.arange(0, 360, 1.0))
+
+
+def surface(bore: Bore, reach: float, turn_deg: float) -> "np.ndarray[tuple[int], np.dtype[np.float64]]":
+    """Height of the ball over the seat of a bore 0 deep, around the rim, the bore turned clockwise: straight from the sphere."""
+    radius, pitch = bore.circumference_in / (2 * math.pi), math.hypot(bore.forward_in, bore.right_in)
+    stop = math.sqrt(radius**2 - (bore.bore_in / 2 - pitch) ** 2)
+    turn = math.radians(turn_deg)
+    forward = bore.forward_in * math.cos(turn) - bore.right_in * math.sin(turn)
+    right = bore.forward_in * math.sin(turn) + bore.right_in * math.cos(turn)
+    off = (forward + reach * np.cos(RIM)) ** 2 + (right + reach * np.sin(RIM)) ** 2
+    return np.asarray(np.sqrt(radius**2 - off) - stop)
+
+
+def lips(od: float, made: Bore, fitted: Bore, turn_deg: float) -> tuple[float, float]:
+    """(depth with equal and opposite lips, lip) by brute force around the rim."""
+    proud = surface(made, od / 2, turn_deg) + made.depth_in - surface(fitted, od / 2, 0.0)
+    return float(proud.max() + proud.min()) / 2, float(proud.max() - proud.min()) / 2
+
+
+def felt_by_rotation(
+    circumference: float, bore: tuple[float, float], tilt: tuple[float, float], turn: float
+) -> tuple[float, float]:
+    """Felt (forward, right) pitch with scipy's rotations, at a place whose outward normal is z, forward x, right y."""
+    radius = circumference / (2 * math.pi)
+
+    def tilted(forward: float, right: float) -> Rotation:
+        size = math.hypot(forward, right)
+        if size == 0:
+            return Rotation.identity()
+        axis = np.cross([0, 0, -1], [forward / size, right / size, 0])
+        return Rotation.from_rotvec(axis * math.asin(size / radius))
+
+    c, s = math.cos(math.radians(turn)), math.sin(math.radians(turn))
+    own = tilted(tilt[0] * c - tilt[1] * s, tilt[0] * s + tilt[1] * c)
+    hole = (tilted(*bore) * own).apply([0.0, 0.0, -1.0])
+    return radius * hole[0], radius * hole[1]
+
+
+@pytest.mark.parametrize(
+    ("made", "fitted", "turn", "expected"),
+    [
+        (Bore(27, 1.5, 2.75, -0.25, 0), Bore(27, 1.5, 0, 0, 0), 0.0, (2.705716, 0.036817, 0.0)),
+        (Bore(27, 1.5, 2.6875, -0.25, 0.125), Bore(27, 1.5, 0, -0.25, 0), 0.0, (2.682265, 0.018417, 0.0)),
+        (Bore(27, 1.5, 2.6875, -0.25, 0.125), Bore(27, 1.5, 0, -0.25, 0), None, (2.682265, 0.004364, 26.565)),
+    ],
+)
+def test_worked_values(made: Bore, fitted: Bore, turn: float | None, expected: tuple[float, float, float]) -> None:
+    """Source: the project's geometry, section "collar depth for an owned inner"; the best turn is atan(1/2)."""
+    got = collar_depth(1.25, made, fitted, turn)
+    assert (got.depth_in, got.highest_in) == pytest.approx(expected[:2], abs=1e-6)
+    assert got.turn_deg == pytest.approx(expected[2], abs=0.01)
+    assert got.lowest_in == -got.highest_in
+
+
+def random_bore(chance: random.Random, depth: float = 0.0) -> Bore:
+    return Bore(chance.uniform(26.7, 27.0), 1.5, depth, chance.uniform(-0.75, 0.75), chance.uniform(-0.5, 0.5))
+
+
+def test_depth_lips_and_turn_agree_with_brute_force() -> None:
+    chance = random.Random(13)
+    for _ in range(30):
+        made, fitted = random_bore(chance, chance.uniform(2, 3.25)), random_bore(chance)
+        od = chance.uniform(1.0, 1.375)
+        turn = chance.uniform(-180, 180)
+        depth, lip = lips(od, made, fitted, turn)
+        got = collar_depth(od, made, fitted, turn)
+        assert (got.depth_in, got.highest_in) == pytest.approx((depth, lip), abs=0.0001)
+        best = collar_depth(od, made, fitted, None)
+        every = {t: lips(od, made, fitted, t)[1] for t in range(-180, 180)}
+        least = min(every, key=lambda t: every[t])
+        assert best.highest_in <= every[least] + 1e-6
+        if min(lips(od, made, fitted, best.turn_deg + s)[1] for s in (-5, 5)) - best.highest_in > 0.0005:
+            assert abs((best.turn_deg - least + 180) % 360 - 180) <= 1
+        again = flushness(
+            od,
+            made,
+            Bore(fitted.circumference_in, 1.5, best.depth_in, fitted.forward_in, fitted.right_in),
+            best.turn_deg,
+        )
+        assert again.highest_in == pytest.approx(-again.lowest_in, abs=1e-12)
+
+
+def test_the_mirror_image_is_the_other_hand() -> None:
+    chance = random.Random(2)
+    for _ in range(20):
+        made, fitted = random_bore(chance, 2.75), random_bore(chance)
+        left = replace(made, right_in=-made.right_in), replace(fitted, right_in=-fitted.right_in)
+        one, other = collar_depth(1.25, made, fitted, None), collar_depth(1.25, *left, None)
+        assert (one.depth_in, one.highest_in) == pytest.approx((other.depth_in, other.highest_in), abs=1e-7)
+        assert one.turn_deg == pytest.approx(-other.turn_deg, abs=0.05)
+
+
+def test_where_every_turn_is_alike_it_is_0() -> None:
+    straight = Bore(27, 1.5, 2.75)
+    assert collar_depth(1.25, straight, Bore(27, 1.5, 0, 0.25, 0.125), None).turn_deg == 0
+    assert collar_depth(1.25, Bore(27, 1.5, 2.75, 0.25, 0.125), straight, None).turn_deg == 0
+
+
+def test_an_inner_wider_than_the_bore_is_refused() -> None:
+    with pytest.raises(CannotBuildError, match="wider than the bore"):
+        collar_depth(1.6, Bore(27, 1.5, 2.75), Bore(27, 1.5, 0))
+
+
+def random_inner(chance: random.Random, oval: bool) -> OwnedInner:
+    tilt = (0.0, 0.0) if chance.random() < 0.3 else (chance.uniform(-0.5, 0.5), chance.uniform(-0.375, 0.375))
+    return OwnedInner(1.25, random_bore(chance, 2.75), *tilt, chance.uniform(0, 180) if oval else None)
+
+
+@pytest.mark.parametrize("oval", [False, True])
+def test_by_feel_the_pitch_and_the_oval_are_the_fits(oval: bool) -> None:
+    """Five hundred cases together; felt pitch by scipy's rotations, lips by brute force over the turns left free."""
+    chance = random.Random(31)
+    for _ in range(460 if oval else 40):
+        inner, felt = random_inner(chance, oval), FeltPitch(chance.uniform(-0.75, 0.5), chance.uniform(-0.5, 0.5))
+        wanted = chance.uniform(0, 180) if oval else None
+        got = fit_by_feel(inner, Bore(27.0, 1.5, 0), felt, wanted)
+        turn, tilt = got.collar.turn_deg, (inner.forward_in, inner.right_in)
+        assert felt_by_rotation(27.0, (got.bore.forward_in, got.bore.right_in), tilt, turn) == pytest.approx(
+            (felt.forward_in, felt.right_in), abs=1e-9
+        )
+        assert (got.felt.forward_in, got.felt.right_in) == pytest.approx((felt.forward_in, felt.right_in), abs=1e-9)
+        depth, lip = lips(1.25, inner.made_in, got.bore, turn)
+        assert (got.bore.depth_in, got.collar.highest_in) == pytest.approx((depth, lip), abs=0.0001)
+        if wanted is not None and inner.oval_deg is not None:
+            assert math.sin(math.radians(inner.oval_deg + turn - wanted)) == pytest.approx(0, abs=1e-9)
+            free = [turn, turn + 180]
+        else:
+            free = [float(t) for t in range(-180, 180, 6)]
+        for other in free:
+            pitch = bore_pitch_for_felt(27.0, felt, inner, other)
+            assert got.collar.highest_in <= lips(1.25, inner.made_in, Bore(27.0, 1.5, 0, *pitch), other)[1] + 1e-5
+
+
+def test_flush_first_leaves_no_lip_on_a_ball_of_the_same_size() -> None:
+    """And of the turns it may take, it takes the one that feels most like the fit: brute force over all of them."""
+    chance = random.Random(7)
+    for number in range(30):
+        inner = random_inner(chance, number % 2 == 0)
+        felt = FeltPitch(chance.uniform(-0.75, 0.5), chance.uniform(-0.5, 0.5))
+        wanted = chance.uniform(0, 180) if inner.oval_deg is not None else None
+        got = fit_flush(inner, Bore(inner.made_in.circumference_in, 1.5, 0), felt, wanted)
+        assert got.collar.highest_in == pytest.approx(0, abs=1e-9)
+        assert got.bore.depth_in == pytest.approx(inner.made_in.depth_in, abs=1e-9)
+        turn = got.collar.turn_deg
+        turns = [turn, turn + 180] if wanted is not None else [float(t) for t in range(-180, 180, 3)]
+
+        def miss(at: float, of: OwnedInner = inner, asked: FeltPitch = felt) -> float:
+            c, s = math.cos(math.radians(at)), math.sin(math.radians(at))
+            bore = (
+                of.made_in.forward_in * c - of.made_in.right_in * s,
+                of.made_in.right_in * c + of.made_in.forward_in * s,
+            )
+            forward, right = felt_by_rotation(of.made_in.circumference_in, bore, (of.forward_in, of.right_in), at)
+            return math.hypot(forward - asked.forward_in, right - asked.right_in)
+
+        assert miss(turn) <= min(map(miss, turns)) + 1e-5
+        assert (got.felt.forward_in, got.felt.right_in) == pytest.approx(
+            felt_by_rotation(
+                inner.made_in.circumference_in,
+                (got.bore.forward_in, got.bore.right_in),
+                (inner.forward_in, inner.right_in),
+                turn,
+            ),
+            abs=1e-9,
+        )
