@@ -20,6 +20,7 @@ from app.settings import Settings
 from tests.conftest import Databases, not_none, signed_in
 
 STEPS = {"sqlite": 36, "postgresql": 24}  # a save has 17: each of them is met, on SQLite in a second save too
+WANTED = {"commit", "over", "INSERT INTO bowler", "INSERT INTO change", "INSERT INTO bowler_word"}
 MOMENTS = 10  # kills at any time, between the steps as well
 WRITERS = 4
 
@@ -108,7 +109,11 @@ def test_kills_at_each_step_and_at_any_moment_lose_nothing_and_double_nothing(
     for writer in writers:
         writer.start()
     try:
-        met = Counter(server.die_at(last) for last in range(1, STEPS[databases.kind] + 1))
+        met: Counter[str] = Counter()
+        for last in range(1, 5 * STEPS[databases.kind]):  # steps of several saves may mix: on to the last kind of step
+            if last > STEPS[databases.kind] and set(met) >= WANTED:
+                break
+            met[server.die_at(last)] += 1
         for _ in range(MOMENTS):
             server.die_after(chance.uniform(0, 0.2))
         process = server.start()
@@ -127,7 +132,7 @@ def test_kills_at_each_step_and_at_any_moment_lose_nothing_and_double_nothing(
     tell(
         f"{met.total() + MOMENTS} kills on {databases.kind}, {len(answered)} bowlers answered, {again} forms sent again"
     )
-    assert {"commit", "over", "INSERT INTO bowler", "INSERT INTO change", "INSERT INTO bowler_word"} <= set(met)
+    assert set(met) >= WANTED
     assert [w.refused for w in writers] == [[]] * WRITERS
     assert again >= met.total()
     check(database_url, answered)
