@@ -230,21 +230,3 @@ def test_the_choice_of_a_labelled_span_stays_with_its_finger() -> None:
     for choice in read_span_pair("R 43/8 M 4 1/2", "middle").choices:
         reading = read_span_pair(choice, "middle")
         assert reading.value is None or reading.value.middle_in == Fraction(9, 2)
-
-
-@pytest.mark.parametrize(
-    ("kind", "text", "words"),
-    [
-        ("span", "4 and a half", "four and one-half"),
-        ("span", "4 3/16 + 1/64", "four and thirteen sixty-fourths"),
-        ("pitch", "0 1/8L", "straight up and down; one-eighth to the left, away from the palm"),
-        ("pitch", "3/8F-1/8Rt", "three-eighths forward; one-eighth to the right, towards the palm"),
-        ("span_pair", "R=4 3/8, M=4½", "middle four and one-half; ring four and three-eighths"),
-        ("clock", "10½ o'clock", "10:30 (315°)"),
-        ("proud", "sunk 1/64", "one sixty-fourth sunk"),
-        ("oval", "1 x 1,03125 @ L45", "one hole, one thirty-second wider towards 10:30 (315°)"),
-        ("axis_point", "4,25 over 0,5 down", "four and one-quarter over, one-half down"),
-    ],
-)
-def test_a_plain_writing_is_read_back_in_words(kind: str, text: str, words: str) -> None:
-    assert describe(kind, text, "right", "thumb", "middle").words == words
