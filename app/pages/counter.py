@@ -1,14 +1,11 @@
-from collections.abc import Sequence
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, Response
 
 from app.errors import FieldError, InvalidError
 from app.measures.describe import KINDS, describe
-from app.models import Change
 from app.pages.admission import PageDep, PageRoute
-from app.pages.render import Page
-from app.services import bowlers, changes, tries
+from app.services import bowlers, changes
 
 router = APIRouter(route_class=PageRoute)
 
@@ -20,20 +17,17 @@ def show_counter(page: PageDep, q: str = "") -> Response:
     if page.is_fragment:
         return page.show("counter.html", "results", q=q, found=found)
     waiting, here = ([], []) if q.strip() else bowlers.list_at_the_counter(page.session)
+    alarms = changes.find_alarms(page.session)
     return page.show(
         "counter.html",
         q=q,
         found=found,
         here=here,
         waiting=waiting,
-        newest_in_future=changes.find_future_line(page.session),
+        newest_in_future=alarms.newest_in_future,
         late_backup=page.describe_late_backup(looks=False),
-        guessed=_list_recent_guessing(page),
+        guessed=alarms.guessed if page.may("GET", "/people") else [],
     )
-
-
-def _list_recent_guessing(page: Page) -> Sequence[Change]:
-    return tries.list_recent_guessing(page.session) if page.may("GET", "/people") else []
 
 
 @router.get("/bowlers/match")

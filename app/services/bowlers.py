@@ -8,7 +8,7 @@ from datetime import timedelta
 from typing import Any, NamedTuple
 
 from rapidfuzz import fuzz
-from sqlalchemy import BindParameter, and_, bindparam, exists, func, select, union_all
+from sqlalchemy import BindParameter, bindparam, exists, func, literal, select, union_all
 from sqlalchemy.orm import Session, joinedload
 
 from app.errors import ConflictError, InvalidError, NotFoundError
@@ -38,7 +38,6 @@ class CounterRow:
 
     bowler: Any
     fits: list[FitLetter] = field(default_factory=list)
-    balls: int = 0
     waiting: list[str] = field(default_factory=list)
     of_this_name: int = 1  # among the rows shown
     found: lookup.Match | None = None
@@ -81,84 +80,102 @@ _bowler, _shop, _ball, _drilling, _fit, _change = (
     model.__table__ for model in (Bowler, Shop, Ball, Drilling, Fit, Change)
 )
 _OF_BOWLER = ("id", "name", "hand", "phone", "phone_digits", "phone_last4", "home_shop_id", "made_by_shop_id")
+_balls_in_use = select(func.count()).where(_ball.c.bowler_id == _bowler.c.id, _ball.c.retired_at.is_(None))
 _BOWLERS = (
-    select(*(_bowler.c[name] for name in (*_OF_BOWLER, "created_at", "version")), _shop.c.name.label("home_shop"))
+    select(
+        *(_bowler.c[name] for name in (*_OF_BOWLER, "created_at", "version")),
+        _shop.c.name.label("home_shop"),
+        _balls_in_use.scalar_subquery().label("balls"),
+    )
     .select_from(_bowler.outerjoin(_shop, _shop.c.id == _bowler.c.home_shop_id))
-    .where(_bowler.c.id.in_(_IDS), _bowler.c.erased_at.is_(None))
+    .where(_bowler.c.erased_at.is_(None))
 )
-_is_unfinished = and_(_drilling.c.ball_id == _ball.c.id, _drilling.c.state.in_(_UNFINISHED))
-_BALLS = (
-    select(_ball.c.bowler_id, _ball.c.id, _ball.c.label, _ball.c.retired_at, _drilling.c.state)
-    .select_from(_ball.outerjoin(_drilling, _is_unfinished))
-    .where(_ball.c.bowler_id.in_(_IDS))
-    .order_by(_drilling.c.id)
-)
-_FITS = (
-    select(_fit.c.bowler_id, _fit.c.hand, _fit.c.revision, _fit.c.state)
-    .where(_fit.c.bowler_id.in_(_IDS), _fit.c.state != "superseded")
-    .order_by(_fit.c.hand.desc(), _fit.c.revision)
+_CHOSEN = _BOWLERS.where(_bowler.c.id.in_(_IDS))
+_UNDER_WAY = union_all(  # (bowler, label of a ball or hand of a fit, state, number)
+    select(_ball.c.bowler_id, _ball.c.label, _drilling.c.state, _drilling.c.id.label("number"))
+    .join(_drilling, _drilling.c.ball_id == _ball.c.id)
+    .where(_ball.c.bowler_id.in_(_IDS), _drilling.c.state.in_(_UNFINISHED)),
+    select(_fit.c.bowler_id, _fit.c.hand, _fit.c.state, _fit.c.revision).where(
+        _fit.c.bowler_id.in_(_IDS), _fit.c.state != "superseded"
+    ),
 )
 
 
 def list_counter_rows(session: Session, bowler_ids: Sequence[int]) -> list[CounterRow]:
-    """Returns counter rows of these bowlers in their order, in three queries for any number of them."""
+    """Returns counter rows of these bowlers in their order, in two queries for any number of them."""
     if not bowler_ids:
         return []
-    ids = {"ids": list(bowler_ids)}
-    known = {b.id: CounterRow(b) for b in session.execute(_BOWLERS, ids)}
-    in_use = defaultdict(set)
-    for bowler_id, ball_id, label, retired_at, state in session.execute(_BALLS, ids):
-        if not retired_at:
-            in_use[bowler_id].add(ball_id)
-        if state and bowler_id in known:
-            known[bowler_id].waiting.append(f"{label}: {'to drill' if state == 'planned' else 'to measure and close'}")
-    for bowler_id, hand, revision, state in session.execute(_FITS, ids):
-        if state == "in force":
-            known[bowler_id].fits.append(FitLetter(letter_of(revision), hand))
+    known = {b.id: CounterRow(b) for b in session.execute(_CHOSEN, {"ids": list(bowler_ids)})}
+    _fill_rows(session, known)
+    return [known[i] for i in bowler_ids if i in known]
+
+
+def _fill_rows(session: Session, rows: dict[int, CounterRow]) -> None:
+    """Adds fits, what is waiting, and how many have the same name, to rows by bowler."""
+    under_way = session.execute(_UNDER_WAY, {"ids": list(rows)}).all() if rows else []
+    for bowler_id, words, state, number in sorted(under_way, key=lambda line: line.number):
+        row = rows[bowler_id]
+        if state in _UNFINISHED:
+            row.waiting.append(f"{words}: {'to drill' if state == 'planned' else 'to measure and close'}")
+        elif state == "in force":
+            row.fits.append(FitLetter(letter_of(number), words))
         else:
-            known[bowler_id].waiting.insert(0, f"fit {letter_of(revision)} is a draft")
+            row.waiting.insert(0, f"fit {letter_of(number)} is a draft")
     same = defaultdict(list)
-    for row in known.values():
-        row.balls = len(in_use[row.bowler.id])
+    for row in rows.values():
+        row.fits.sort(key=lambda fit: fit.hand, reverse=True)
         same[tuple(sorted(bowler_words.fold_words(row.bowler.name)))].append(row)
     for alike in same.values():
         for row in alike:
             row.of_this_name = len(alike)
-    return [known[i] for i in bowler_ids if i in known]
 
 
-_LATELY = (
+_lately = (
     select(_change.c.bowler_id, _change.c.id)
     .where(_change.c.at >= bindparam("since"))
     .order_by(_change.c.at.desc())
     .limit(500)
     .subquery()
 )
-_HERE = (
-    select(_LATELY.c.bowler_id)
-    .where(_LATELY.c.bowler_id.is_not(None))
-    .group_by(_LATELY.c.bowler_id)
-    .order_by(func.max(_LATELY.c.id).desc())
+_newest = func.row_number().over(order_by=func.max(_lately.c.id).desc()).label("place")
+_here = (
+    select(_lately.c.bowler_id, _newest)
+    .where(_lately.c.bowler_id.is_not(None))
+    .group_by(_lately.c.bowler_id)
+    .order_by(_newest)
     .limit(10)
+    .subquery()
 )
 _open_drillings = union_all(  # one query for each state: SQLite's planner does not know that most drillings are closed
     *(select(_drilling.c.ball_id, _drilling.c.planned_at).where(_drilling.c.state == state) for state in _UNFINISHED)
 ).subquery()
-_WAITING = (
-    select(_ball.c.bowler_id)
+_oldest = func.row_number().over(order_by=func.min(_open_drillings.c.planned_at)).label("place")
+_waiting = (
+    select(_ball.c.bowler_id, _oldest)
     .join(_open_drillings, _open_drillings.c.ball_id == _ball.c.id)
     .group_by(_ball.c.bowler_id)
-    .order_by(func.min(_open_drillings.c.planned_at))
+    .order_by(_oldest)
     .limit(20)
+    .subquery()
+)
+_both = union_all(
+    *(select(own.c.bowler_id, own.c.place, literal(own is _waiting).label("is_waiting")) for own in (_waiting, _here))
+).subquery()
+_AT_THE_COUNTER = (
+    _BOWLERS.add_columns(_both.c.is_waiting).join(_both, _both.c.bowler_id == _bowler.c.id).order_by(_both.c.place)
 )
 
 
 def list_at_the_counter(session: Session) -> tuple[list[CounterRow], list[CounterRow]]:
     """Returns (bowlers with an unfinished drilling, oldest first; bowlers of the last twelve hours, newest first)."""
-    waiting = session.scalars(_WAITING).all()
-    here = [i for i in session.scalars(_HERE, {"since": now() - timedelta(hours=12)}) if i is not None]
-    made = {row.bowler.id: row for row in list_counter_rows(session, list(dict.fromkeys([*waiting, *here])))}
-    return [made[i] for i in waiting if i in made], [made[i] for i in here if i in made]
+    known: dict[int, CounterRow] = {}
+    waiting: list[CounterRow] = []
+    here: list[CounterRow] = []
+    for bowler in session.execute(_AT_THE_COUNTER, {"since": now() - timedelta(hours=12)}):
+        row = known.setdefault(bowler.id, CounterRow(bowler))
+        (waiting if bowler.is_waiting else here).append(row)
+    _fill_rows(session, known)
+    return waiting, here
 
 
 _BOWLER = select(Bowler).options(joinedload(Bowler.home_shop)).where(Bowler.id == bindparam("bowler_id"))

@@ -6,11 +6,11 @@ record is set by an ORM event, because it is not part of the history.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from fractions import Fraction
-from typing import Any
+from typing import Any, NamedTuple
 
-from sqlalchemy import Row, and_, bindparam, or_, select
+from sqlalchemy import Row, and_, bindparam, null, or_, select, union_all
 from sqlalchemy.orm import Session
 
 from app.access import CLOCK_SLACK, Actor
@@ -19,6 +19,7 @@ from app.measures.wording import exact
 from app.models import Base, Change, Staff, now
 
 MADE = "made"
+GUESSED = "wrong tries"  # too many of them, of a password or PIN
 Lines = Sequence[Row[*tuple[Any, ...]]]  # at, noun, field, old, new, why, initials and name of the person
 _LONGEST = 300
 _WITHOUT_LINE = {"typed", "version"}  # texts and keys that belong to values with lines of their own
@@ -106,13 +107,33 @@ def require_version(session: Session, record: Any, version: int) -> None:
     )
 
 
-_NEWEST = select(Change.__table__.c.at).order_by(Change.__table__.c.id.desc()).limit(1)
+_change, _staff = Change.__table__.c, Staff.__table__.c
+_newest = select(_change.at, _change.id).order_by(_change.id.desc()).limit(1).subquery()
+_ALARMS = union_all(  # (time, words or null): the newest line, and lines about guessing
+    select(_newest.c.at, null().label("new"), _newest.c.id),
+    select(_change.at, _change.new, _change.id).where(  # not ordered: SQLite would scan the whole history
+        _change.noun.in_(("staff", "shop")), _change.field == GUESSED, _change.at > bindparam("since")
+    ),
+)
 
 
-def find_future_line(session: Session) -> datetime | None:
-    """Returns the time of the newest line of history if this machine's clock says that it is in the future."""
-    newest = session.scalar(_NEWEST)
-    return newest if newest and newest > now() + CLOCK_SLACK else None
+class Alarms(NamedTuple):
+    """What people at the counter are warned of."""
+
+    newest_in_future: datetime | None  # of a line of history, by this machine's clock
+    guessed: list[Any]  # last week's lines about wrong passwords or PINs, newest first: `at`, `new`
+
+
+def find_alarms(session: Session) -> Alarms:
+    """Reads the history for a clock that was set back and for guessing, in one query."""
+    newest, guessed = None, []
+    for line in session.execute(_ALARMS, {"since": now() - timedelta(days=7)}):
+        if line.new is None:
+            newest = line.at
+        else:
+            guessed.append(line)
+    is_future = newest is not None and newest > now() + CLOCK_SLACK
+    return Alarms(newest if is_future else None, sorted(guessed, key=lambda line: line.id, reverse=True)[:10])
 
 
 def format_value(value: Any) -> str:
@@ -140,7 +161,6 @@ def describe_field(field: str) -> str:
     )
 
 
-_change, _staff = Change.__table__.c, Staff.__table__.c
 _LINES = (
     select(*(_change[name] for name in ("at", "noun", "field", "old", "new", "why")), _staff.initials, _staff.name)
     .select_from(Change.__table__.outerjoin(Staff.__table__, _staff.id == _change.staff_id))

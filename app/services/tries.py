@@ -1,21 +1,19 @@
 """Rate limit for passwords and PINs: a try is committed before it is verified, and deleted when it was right."""
 
-from collections.abc import Sequence
 from datetime import timedelta
 from typing import NamedTuple
 
-from sqlalchemy import bindparam, delete, func, select
+from sqlalchemy import delete, func, select
 from sqlalchemy.orm import Session
 
 from app.errors import FieldError, TooManyTriesError
-from app.models import Attempt, Change, Shop, Staff, now
+from app.models import Attempt, Shop, Staff, now
 from app.services import changes
 
 TRIES_LAST = timedelta(minutes=15)
 TRIES_A_NAME, TRIES_AN_ADDRESS, TRIES_A_PIN, TRIES_A_SHOP = 5, 30, 5, 20
 PINS_A_DAY = 20  # wrong PINs of one person: guessing four digits then takes more than a year
 PASSWORD, PIN = "password", "pin"
-GUESSED = "wrong tries"  # the field in the line of history
 _WAIT = int(TRIES_LAST.total_seconds() // 60)
 _PATIENCE = {  # by kind: limit of a name, limit of an address, message beyond it
     PASSWORD: (
@@ -66,21 +64,13 @@ def take_back(session: Session, tried: Attempted) -> None:
 def note_last_try(session: Session, tried: Attempted, of: Staff | None) -> None:
     """Writes a line of history, shown to the owner, for the last wrong try before a block."""
     if tried.is_last_of_name and of:
-        changes.note(session, None, of, changes.Entry(GUESSED, "", f"too many: refused for {_WAIT} minutes"))
+        changes.note(session, None, of, changes.Entry(changes.GUESSED, "", f"too many: refused for {_WAIT} minutes"))
     shop = session.get(Shop, of.shop_id) if tried.is_last_of_address and of and of.shop_id else None
     if shop:
         changes.note(
-            session, None, shop, changes.Entry(GUESSED, "", f"too many in this shop: refused for {_WAIT} minutes")
+            session,
+            None,
+            shop,
+            changes.Entry(changes.GUESSED, "", f"too many in this shop: refused for {_WAIT} minutes"),
         )
     session.commit()
-
-
-_GUESSES = select(Change).where(  # sorted afterwards: with ORDER BY and LIMIT, SQLite scans the whole history
-    Change.noun.in_(("staff", "shop")), Change.field == GUESSED, Change.at > bindparam("since")
-)
-
-
-def list_recent_guessing(session: Session) -> Sequence[Change]:
-    """Returns last week's lines of history about too many wrong passwords or PINs, newest first, ten at most."""
-    found = session.scalars(_GUESSES, {"since": now() - timedelta(days=7)}).all()
-    return sorted(found, key=lambda change: change.id, reverse=True)[:10]

@@ -8,7 +8,7 @@ from sqlalchemy import event
 from sqlalchemy.orm import Session
 
 from app.models import Ball, Bore, Bowler, Drilling, Fit, FitHole, Inner
-from app.services import drillings, tries
+from app.services import changes, drillings
 from tests.conftest import Client, CountQueries, not_none
 
 MOST = 12
@@ -79,10 +79,18 @@ def test_the_owners_notice_of_guessing_does_not_scan_the_history(session: Sessio
     seen: list[tuple[str, object]] = []
     bind = session.get_bind()
     event.listen(bind, "before_cursor_execute", lambda *told: seen.append((told[2], told[3])))
-    tries.list_recent_guessing(session)
+    changes.find_alarms(session)
     statement, values = seen[-1]
     plan = session.connection().exec_driver_sql(f"EXPLAIN QUERY PLAN {statement}", values).all()  # type: ignore[arg-type]
-    assert [step[-1] for step in plan] == ["SEARCH change USING INDEX ix_change_record (noun=?)"]
+    steps = [step[-1] for step in plan]
+    assert "SEARCH change USING INDEX ix_change_record (noun=?)" in steps
+    assert steps.count("SCAN change") == 1, "the newest line alone, from the end of the table"
+
+
+def test_the_counter_asks_four_times(client: Client, count_queries: CountQueries) -> None:
+    """Who signed in, the people of both lists, what is under way for them, and the alarms."""
+    client.get("/")
+    assert count_queries(lambda: client.get("/")) == 4
 
 
 def test_fragments_are_cheap(client: Client, count_queries: CountQueries) -> None:
