@@ -1,9 +1,11 @@
 """The database: engine, migrations, and one transaction a request, committed before the response is sent.
 
-Reading requests start with BEGIN, writing ones with BEGIN IMMEDIATE behind a queue in the process, because SQLite's
-own lock lets some writers starve under load. On PostgreSQL one advisory lock serialises writers: what a service has
-read still holds when it saves, without retries. Synchronous FULL keeps the last save at a power cut. Migrations run
-without enforced foreign keys, because SQLite rebuilds tables by dropping them; all are checked before the one commit.
+On SQLite reading requests start with BEGIN, writing ones with BEGIN IMMEDIATE behind a queue in the process, because
+SQLite's own lock lets some writers starve under load. On PostgreSQL one advisory lock serialises writers: what a
+service has read still holds when it saves, without retries; reading requests send no BEGIN there, because each
+statement sees a snapshot of its own with it too, and three round trips cost more than a small query. Synchronous FULL
+keeps the last save at a power cut. Migrations run without enforced foreign keys, because SQLite rebuilds tables by
+dropping them; all are checked before the one commit.
 """
 
 import os
@@ -31,6 +33,10 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 READ_ONLY = {"read_only": True}
+READ_AT_ONE_MOMENT = {
+    "read_only": True,
+    "one_moment": True,
+}  # in a transaction on PostgreSQL too, for a cursor or a copy
 AT_ONCE = {"at_once": True}  # a writer that fails instead of waiting
 _PATIENCE_MS = 10_000  # how long a writer waits before the user gets an error
 _IDLE_MS = 30_000  # PostgreSQL then ends an idle transaction, as of a stopped process
@@ -126,9 +132,14 @@ def _leave_queue(queue: Lock, _connection: Any, record: Any, *_why: Any) -> None
 
 def _begin_postgresql(connection: Connection) -> None:
     """Serialises writers by an advisory lock, so that what a service has read still holds when it saves."""
-    if connection.get_execution_options().get("read_only"):
+    options = connection.get_execution_options()
+    driver: Any = connection.connection.dbapi_connection
+    driver.autocommit = bool(options.get("read_only")) and not options.get("one_moment")
+    if driver.autocommit:
+        return
+    if options.get("read_only"):
         connection.exec_driver_sql("SET TRANSACTION READ ONLY")
-    elif connection.get_execution_options().get("at_once"):
+    elif options.get("at_once"):
         if not connection.exec_driver_sql(f"SELECT pg_try_advisory_xact_lock({_WRITERS_LOCK})").scalar():
             raise OperationalError("pg_try_advisory_xact_lock", {}, TimeoutError("somebody else is writing"))
     else:
@@ -201,7 +212,9 @@ def sessions(engine: Engine) -> sessionmaker[Session]:
 
 
 def _before_flush(session: Session, _context: Any, _instances: Any) -> None:
-    """Sets the shop that made each new record; refuses every write of a person whose PIN was wrong."""
+    """Sets the shop that made each new record; refuses writes of reading requests, and of a person with a wrong PIN."""
+    if session.connection().get_execution_options().get("read_only"):
+        raise RuntimeError("A reading request stores nothing.")
     if session.info.get("is_refused"):
         raise NotAllowedError("The PIN was wrong, so nothing was saved.")
     for record in session.new:

@@ -8,11 +8,12 @@ from datetime import timedelta
 from typing import Any, NamedTuple
 
 from rapidfuzz import fuzz
-from sqlalchemy import BindParameter, bindparam, exists, func, literal, select, union_all
+from sqlalchemy import BindParameter, bindparam, exists, func, select, union_all
 from sqlalchemy.orm import Session, joinedload
 
 from app.errors import ConflictError, InvalidError, NotFoundError
 from app.models import Ball, Bowler, Change, Drilling, Fit, Inner, Shop, letter_of, now
+from app.queries import constant
 from app.schemas.bowlers import BowlerForm
 from app.services import bowler_words, changes, lookup
 
@@ -94,9 +95,9 @@ _CHOSEN = _BOWLERS.where(_bowler.c.id.in_(_IDS))
 _UNDER_WAY = union_all(  # (bowler, label of a ball or hand of a fit, state, number)
     select(_ball.c.bowler_id, _ball.c.label, _drilling.c.state, _drilling.c.id.label("number"))
     .join(_drilling, _drilling.c.ball_id == _ball.c.id)
-    .where(_ball.c.bowler_id.in_(_IDS), _drilling.c.state.in_(_UNFINISHED)),
+    .where(_ball.c.bowler_id.in_(_IDS), _drilling.c.state.in_(map(constant, _UNFINISHED))),
     select(_fit.c.bowler_id, _fit.c.hand, _fit.c.state, _fit.c.revision).where(
-        _fit.c.bowler_id.in_(_IDS), _fit.c.state != "superseded"
+        _fit.c.bowler_id.in_(_IDS), _fit.c.state != constant("superseded")
     ),
 )
 
@@ -134,7 +135,7 @@ _lately = (
     select(_change.c.bowler_id, _change.c.id)
     .where(_change.c.at >= bindparam("since"))
     .order_by(_change.c.at.desc())
-    .limit(500)
+    .limit(constant(500))
     .subquery()
 )
 _newest = func.row_number().over(order_by=func.max(_lately.c.id).desc()).label("place")
@@ -143,11 +144,14 @@ _here = (
     .where(_lately.c.bowler_id.is_not(None))
     .group_by(_lately.c.bowler_id)
     .order_by(_newest)
-    .limit(10)
+    .limit(constant(10))
     .subquery()
 )
 _open_drillings = union_all(  # one query for each state: SQLite's planner does not know that most drillings are closed
-    *(select(_drilling.c.ball_id, _drilling.c.planned_at).where(_drilling.c.state == state) for state in _UNFINISHED)
+    *(
+        select(_drilling.c.ball_id, _drilling.c.planned_at).where(_drilling.c.state == constant(state))
+        for state in _UNFINISHED
+    )
 ).subquery()
 _oldest = func.row_number().over(order_by=func.min(_open_drillings.c.planned_at)).label("place")
 _waiting = (
@@ -155,11 +159,14 @@ _waiting = (
     .join(_open_drillings, _open_drillings.c.ball_id == _ball.c.id)
     .group_by(_ball.c.bowler_id)
     .order_by(_oldest)
-    .limit(20)
+    .limit(constant(20))
     .subquery()
 )
 _both = union_all(
-    *(select(own.c.bowler_id, own.c.place, literal(own is _waiting).label("is_waiting")) for own in (_waiting, _here))
+    *(
+        select(own.c.bowler_id, own.c.place, constant(int(own is _waiting)).label("is_waiting"))
+        for own in (_waiting, _here)
+    )
 ).subquery()
 _AT_THE_COUNTER = (
     _BOWLERS.add_columns(_both.c.is_waiting).join(_both, _both.c.bowler_id == _bowler.c.id).order_by(_both.c.place)

@@ -17,6 +17,7 @@ from app.access import CLOCK_SLACK, Actor
 from app.errors import ConflictError, NotAllowedError
 from app.measures.wording import exact
 from app.models import Base, Change, Staff, now
+from app.queries import constant
 
 MADE = "made"
 GUESSED = "wrong tries"  # too many of them, of a password or PIN
@@ -108,11 +109,13 @@ def require_version(session: Session, record: Any, version: int) -> None:
 
 
 _change, _staff = Change.__table__.c, Staff.__table__.c
-_newest = select(_change.at, _change.id).order_by(_change.id.desc()).limit(1).subquery()
+_newest = select(_change.at, _change.id).order_by(_change.id.desc()).limit(constant(1)).subquery()
 _ALARMS = union_all(  # (time, words or null): the newest line, and lines about guessing
     select(_newest.c.at, null().label("new"), _newest.c.id),
     select(_change.at, _change.new, _change.id).where(  # not ordered: SQLite would scan the whole history
-        _change.noun.in_(("staff", "shop")), _change.field == GUESSED, _change.at > bindparam("since")
+        _change.noun.in_(map(constant, ("staff", "shop"))),
+        _change.field == constant(GUESSED),
+        _change.at > bindparam("since"),
     ),
 )
 
@@ -167,9 +170,9 @@ _LINES = (
     .order_by(_change.id.desc())
 )
 _OF_NOUN = _LINES.where(_change.noun == bindparam("noun"))
-_OF_RECORD = _OF_NOUN.where(_change.noun_id == bindparam("noun_id")).limit(200)
-_is_own = and_(_change.noun == "bowler", _change.noun_id == bindparam("bowler_id"))
-_OF_BOWLER = _LINES.where(or_(_change.bowler_id == bindparam("bowler_id"), _is_own)).limit(100)
+_OF_RECORD = _OF_NOUN.where(_change.noun_id == bindparam("noun_id")).limit(constant(200))
+_is_own = and_(_change.noun == constant("bowler"), _change.noun_id == bindparam("bowler_id"))
+_OF_BOWLER = _LINES.where(or_(_change.bowler_id == bindparam("bowler_id"), _is_own)).limit(constant(100))
 
 
 def list_record_lines(session: Session, record: Any) -> Lines:

@@ -13,7 +13,7 @@ from pathlib import Path
 from sqlalchemy import Connection
 from sqlalchemy.exc import DBAPIError
 
-from app.db import READ_ONLY, file_of, open_engine, revision, steps, stored_revision, upgrade
+from app.db import READ_AT_ONE_MOMENT, file_of, open_engine, revision, steps, stored_revision, upgrade
 from app.errors import InvalidError
 from app.queries import find_fault
 from app.services import portable
@@ -101,7 +101,7 @@ def export_from(url: str) -> Iterator[str]:
 def export_whole(connection: Connection) -> Iterator[str]:
     """Yields the exported lines of a database at any migration, in one snapshot."""
     more = {"isolation_level": "REPEATABLE READ"} if connection.dialect.name == "postgresql" else {}
-    connection.execution_options(**READ_ONLY, **more)
+    connection.execution_options(**READ_AT_ONE_MOMENT, **more)
     step = stored_revision(connection)
     if not step:
         raise InvalidError("There are no tables in this database yet.")

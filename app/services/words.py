@@ -21,8 +21,9 @@ from rapidfuzz.distance import OSA
 from sqlalchemy import Connection, Engine, String, bindparam, cast, func, or_, select
 from sqlalchemy.orm import Session
 
-from app.db import READ_ONLY
+from app.db import READ_AT_ONE_MOMENT
 from app.models import BowlerWord
+from app.queries import constant
 
 KEPT_TO = "!"  # prefix of words that are not on the record but restrict bowlers: a hand, a house shop
 NUMBER = "#"  # prefix of numbers, which are not cached: they need no correction
@@ -33,7 +34,7 @@ Ids: TypeAlias = "array[int]"  # of bowlers, sorted
 Alternatives = dict[str, float]  # words that a typed one may mean, with their distances, nearest first
 
 _TABLE = BowlerWord.__table__
-HELD = or_(_TABLE.c.word < NUMBER, _TABLE.c.word >= "0")  # all words except numbers
+HELD = or_(_TABLE.c.word < constant(NUMBER), _TABLE.c.word >= constant("0"))  # all words except numbers
 _EVERY = (
     select(_TABLE.c.word, func.aggregate_strings(cast(_TABLE.c.bowler_id, String), ","))
     .where(HELD)
@@ -98,18 +99,19 @@ class Words:
     def refresh(self, session: Session) -> None:
         """Reads the committed rows added since the last call."""
         with self.lock:
-            if session.in_transaction() and session.connection().get_execution_options().get("read_only"):
-                return self._read(session.connection())
+            is_reading = session.in_transaction() and session.connection().get_execution_options().get("read_only")
+            if self.read_to and is_reading:
+                return self._read_newer(session.connection())
             with _get_engine(session).connect() as own:
-                own.execution_options(**READ_ONLY)
-                self._read(own)
+                own.execution_options(**READ_AT_ONE_MOMENT)
+                (self._read_newer if self.read_to else self._read_all)(own)
 
-    def _read(self, connection: Connection) -> None:
-        if self.read_to:
-            for number, word, bowler_id in connection.execute(_NEWER, {"read_to": self.read_to}):
-                self.add(word, [bowler_id])
-                self.read_to = number
-            return
+    def _read_newer(self, connection: Connection) -> None:
+        for number, word, bowler_id in connection.execute(_NEWER, {"read_to": self.read_to}):
+            self.add(word, [bowler_id])
+            self.read_to = number
+
+    def _read_all(self, connection: Connection) -> None:
         list_nicknames("")  # read once as well
         newest = connection.scalar(select(func.max(_TABLE.c.id))) or 0
         rows = connection.execute(_EVERY, execution_options={"stream_results": True, "yield_per": 1_000})

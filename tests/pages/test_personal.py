@@ -8,7 +8,7 @@ import pytest
 from sqlalchemy import String, func, select
 from sqlalchemy.orm import Session
 
-from app.db import READ_ONLY
+from app.db import READ_AT_ONE_MOMENT
 from app.models import Base, Bowler, Change, Drilling, Measurement, now
 from app.services import personal, portable
 from tests.conftest import Client, not_none
@@ -52,7 +52,7 @@ def test_no_table_that_points_at_a_bowler_is_left_out_of_the_export() -> None:
 
 
 def everything(session: Session) -> str:
-    session.connection(execution_options=READ_ONLY)
+    session.connection(execution_options=READ_AT_ONE_MOMENT)
     lines = "\n".join(portable.export_lines(session.connection(), "x"))
     session.rollback()
     return lines

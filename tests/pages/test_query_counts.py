@@ -7,6 +7,7 @@ from fastapi import FastAPI
 from sqlalchemy import event
 from sqlalchemy.orm import Session
 
+from app.db import READ_ONLY
 from app.models import Ball, Bore, Bowler, Drilling, Fit, FitHole, Inner
 from app.services import changes, drillings
 from tests.conftest import Client, CountQueries, not_none
@@ -85,6 +86,30 @@ def test_the_owners_notice_of_guessing_does_not_scan_the_history(session: Sessio
     steps = [step[-1] for step in plan]
     assert "SEARCH change USING INDEX ix_change_record (noun=?)" in steps
     assert steps.count("SCAN change") == 1, "the newest line alone, from the end of the table"
+
+
+@pytest.mark.parametrize("url", URLS)
+def test_a_reading_page_only_selects(app: FastAPI, client: Client, url: str) -> None:
+    """PostgreSQL sends each of its statements without a transaction, so none of them may change anything."""
+    sent: list[str] = []
+
+    def note(*told: object) -> None:
+        sent.append(str(told[2]))
+
+    client.get(url)
+    event.listen(app.state.engine, "before_cursor_execute", note)
+    assert client.get(url).status_code == 200
+    event.remove(app.state.engine, "before_cursor_execute", note)
+    assert sent
+    assert {statement.split()[0] for statement in sent} <= {"SELECT", "WITH"}
+
+
+def test_a_reading_session_stores_nothing(app: FastAPI) -> None:
+    with app.state.sessions() as session:
+        session.connection(execution_options=READ_ONLY)
+        session.add(Bowler(name="Ada Reader", hand="left"))
+        with pytest.raises(RuntimeError):
+            session.commit()
 
 
 def test_the_counter_asks_four_times(client: Client, count_queries: CountQueries) -> None:

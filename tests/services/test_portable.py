@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from sqlalchemy import Column
 
-from app.db import READ_ONLY, open_engine, revision, sessions
+from app.db import READ_AT_ONE_MOMENT, open_engine, revision, sessions
 from app.errors import InvalidError
 from app.models.base import Exact
 from app.schemas.bowlers import BowlerForm
@@ -19,7 +19,7 @@ from tests.conftest import Databases
 def lines_of(url: str) -> list[str]:
     engine = open_engine(url)
     with engine.connect() as connection:
-        connection.execution_options(**READ_ONLY)
+        connection.execution_options(**READ_AT_ONE_MOMENT)
         lines = list(portable.export_lines(connection, revision()))
     engine.dispose()
     return lines

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from alembic import command
 
-from app.db import READ_ONLY, alembic_config, open_engine, revision, steps, upgrade
+from app.db import READ_AT_ONE_MOMENT, alembic_config, open_engine, revision, steps, upgrade
 from app.errors import InvalidError
 from app.services import portable, rebuilds, restores
 from tests.conftest import Databases
@@ -44,7 +44,7 @@ def test_lines_of_a_newer_step_are_refused_with_one_line(database_url: str, empt
     file = tmp_path / "new.jsonl"
     engine = open_engine(database_url)
     with engine.connect() as connection:
-        connection.execution_options(**READ_ONLY)
+        connection.execution_options(**READ_AT_ONE_MOMENT)
         rebuilds.write_lines(file, portable.export_lines(connection, "9999"))
     engine.dispose()
     refused = run("import", str(file), url=empty_url)

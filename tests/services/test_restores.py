@@ -11,7 +11,7 @@ import pytest
 from alembic import command
 
 from app import locks
-from app.db import READ_ONLY, alembic_config, open_engine, revision, steps, stored_revision, upgrade
+from app.db import READ_AT_ONE_MOMENT, alembic_config, open_engine, revision, steps, stored_revision, upgrade
 from app.errors import ConflictError, InvalidError
 from app.services import backups, rebuilds, restores
 from tests.conftest import Databases, not_none
@@ -193,7 +193,7 @@ def test_a_database_on_a_disk_without_writes_is_read(shop: Path, monkeypatch: py
     monkeypatch.setattr("app.db.os.access", lambda _place, _mode: False)
     engine = open_engine(url_of(shop))
     with engine.connect() as connection:
-        connection.execution_options(**READ_ONLY)
+        connection.execution_options(**READ_AT_ONE_MOMENT)
         assert stored_revision(connection) == revision()
         assert list(rebuilds.export_whole(connection)) == backups_made
     engine.dispose()
