@@ -225,11 +225,12 @@ def _before_flush(session: Session, _context: Any, _instances: Any) -> None:
 @contextmanager
 def transaction(request: Request) -> Iterator[Session]:
     """Opens one session and one transaction for a request; reading requests never take the write lock."""
-    with request.app.state.sessions() as session:
-        if request.method in {"GET", "HEAD"}:
-            session.connection(execution_options=READ_ONLY)
+    state = request.app.state
+    if request.method in {"GET", "HEAD"}:
+        with state.sessions(bind=state.reader) as session:
             yield session
-        else:
+    else:
+        with state.sessions() as session:
             yield session
             session.commit()
 

@@ -101,6 +101,7 @@ def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
     )
     app.state.sessions = sessions(engine)
     app.state.engine = engine
+    app.state.reader = engine.execution_options(**READ_ONLY)
     app.state.settings = settings
     app.state.demo = demo
     app.state.backup_thread = None

@@ -18,7 +18,7 @@ from jellyfish import metaphone, nysiis
 from nicknames import NickNamer
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
-from sqlalchemy import Connection, Engine, String, bindparam, cast, func, or_, select
+from sqlalchemy import Connection, Dialect, Engine, String, bindparam, cast, func, or_, select
 from sqlalchemy.orm import Session
 
 from app.db import READ_AT_ONE_MOMENT
@@ -231,7 +231,7 @@ def list_nicknames(word: str) -> frozenset[str]:
     return frozenset(names.nicknames_of(word) | names.canonicals_of(word))
 
 
-_known: WeakKeyDictionary[Engine, Words] = WeakKeyDictionary()
+_known: WeakKeyDictionary[Dialect, Words] = WeakKeyDictionary()  # an engine and its readers share one dialect
 
 
 def _get_engine(session: Session) -> Engine:
@@ -241,11 +241,11 @@ def _get_engine(session: Session) -> Engine:
 
 def get_words(session: Session) -> Words:
     """Returns the refreshed cache of this session's database."""
-    words = _known.setdefault(_get_engine(session), Words())
+    words = _known.setdefault(session.get_bind().dialect, Words())
     words.refresh(session)
     return words
 
 
 def forget(session: Session) -> None:
     """Drops the cache of this session's database."""
-    _known.pop(_get_engine(session), None)
+    _known.pop(session.get_bind().dialect, None)
