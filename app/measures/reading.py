@@ -41,7 +41,7 @@ class Ask(Exception):
 
     def __init__(self, message: str, *choices: str) -> None:
         super().__init__(message)
-        self.message, self.choices = message, choices
+        self.message, self.choices = message, tuple(dict.fromkeys(choices))
 
 
 class AskUnit(Ask):

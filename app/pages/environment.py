@@ -41,9 +41,10 @@ def format_built_up(value: Fraction | float | None) -> Markup:
     shown = Markup(" ").join(_format_fraction(part) for part in near.split(" "))
     if sign:
         shown += Markup(' <span class="rest">{}</span>').format(rest if rest[0] == "−" else f"+ {rest}")
-    return Markup('<span class="measure" title="{} mm">{}</span> <small class="decimal">{}</small>').format(
-        f"{millimetres(value):.2f}", shown, decimal(value)
-    )
+    measure = Markup('<span class="measure" title="{} mm">{}</span>').format(f"{millimetres(value):.2f}", shown)
+    if near == decimal(value):
+        return measure
+    return measure + Markup(' <small class="decimal">{}</small>').format(decimal(value))
 
 
 def _format_fraction(part: str) -> Markup:

@@ -74,3 +74,8 @@ def test_unusual_is_saved_with_a_warning() -> None:
         reading = read_length(text, QUANTITIES[kind])
         assert reading.state == "value"
         assert reading.warnings
+
+
+def test_a_question_offers_each_choice_once() -> None:
+    asked = read_length("4 1/2+-", QUANTITIES["span"])
+    assert (asked.state, asked.choices) == ("ask", ("4 33/64", "4 1/2"))

@@ -121,7 +121,7 @@ def test_a_place_is_told_by_its_sides(along: float, across: float, words: str) -
         ([number_words(n) for n in (0, 19, 20, 21, 90, 99, 100)], ["zero", "nineteen", "twenty", "twenty-one", "ninety", "ninety-nine", "100"]),
         ([decimal(x) for x in (3.734375, 0.25, -0.00001, 2, 3.734, -0.5)], ["3.7344", "0.250", "0.000", "2.000", "3.734", "-0.500"]),
         ([decimal(x, 2) for x in (1.5, 1.005, 0)], ["1.50", "1.00", "0.00"]),
-        ([inches(x) for x in (3.737375, 0.9996, 0.9994, 1.0004, 1.0006, -0.25)], ["3 47/64 + 0.003", "1", "1 − 0.001", "1", "1 + 0.001", "-1/4"]),
+        ([inches(x) for x in (3.737375, 0.9996, 0.9994, 1.0004, 1.0006, -0.25, 0.0045, -0.003, 0.0078125)], ["3 47/64 + 0.003", "1", "1 − 0.001", "1", "1 + 0.001", "-1/4", "0.0045", "-0.003", "0.0078"]),
         ([clock_words(x) for x in (0, 30, 359, -45, 15.5, 180, 720.5)], ["12:00 (0°)", "1:00 (30°)", "11:58 (359°)", "10:30 (315°)", "12:31 (15.5°)", "6:00 (180°)", "12:01 (0.5°)"]),
         ([in_64ths(x / 64) for x in (40.3, -40.3, 0.04, 0.06, 64)], ["+40.3/64 long", "40.3/64 short", "even", "+0.1/64 long", "+64/64 long"]),
         ([in_words(Fraction(n, 64)) for n in (1, 19, 20, 76, 63, 128, 6)], ["one sixty-fourth", "nineteen sixty-fourths", "five-sixteenths", "one and three-sixteenths", "sixty-three sixty-fourths", "two", "three thirty-seconds"]),
