@@ -133,7 +133,8 @@ def _leave_queue(queue: Lock, _connection: Any, record: Any, *_why: Any) -> None
 def _begin_postgresql(connection: Connection) -> None:
     """Serialises writers by an advisory lock, so that what a service has read still holds when it saves."""
     options = connection.get_execution_options()
-    driver: Any = connection.connection.dbapi_connection
+    driver = connection.connection.dbapi_connection
+    assert driver
     driver.autocommit = bool(options.get("read_only")) and not options.get("one_moment")
     if driver.autocommit:
         return

@@ -7,17 +7,18 @@ of a small query. Constants are part of them: PostgreSQL plans a statement anew 
 import logging
 import time
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
-from sqlalchemy import ColumnElement, Engine, Integer, String, event, literal_column
+from sqlalchemy import ColumnElement, Engine, event, literal, literal_column
 from sqlalchemy.exc import DBAPIError, OperationalError
 
 log = logging.getLogger("spanbook.queries")
+T = TypeVar("T", str, int)
 
 
-def constant(value: str | int) -> ColumnElement[Any]:
+def constant(value: T) -> ColumnElement[T]:
     """A word or number of ours as a part of the statement instead of a value sent with it."""
-    return literal_column(f"'{value}'", String()) if isinstance(value, str) else literal_column(str(value), Integer())
+    return literal_column(f"'{value}'" if isinstance(value, str) else str(value), literal(value).type)
 
 
 def log_slow_queries(engine: Engine, slow_ms: int) -> None:

@@ -80,10 +80,11 @@ _UNFINISHED = ("planned", "drilled")
 _bowler, _shop, _ball, _drilling, _fit, _change = (
     model.__table__ for model in (Bowler, Shop, Ball, Drilling, Fit, Change)
 )
+_OF_BOWLER = ("id", "name", "hand", "phone", "phone_digits", "phone_last4", "home_shop_id", "made_by_shop_id")
 _balls_in_use = select(func.count()).where(_ball.c.bowler_id == _bowler.c.id, _ball.c.retired_at.is_(None))
 _BOWLERS = (
     select(
-        *(_bowler.c[name] for name in ("id", "name", "hand", "phone_last4")),
+        *(_bowler.c[name] for name in (*_OF_BOWLER, "created_at", "version")),
         _shop.c.name.label("home_shop"),
         _balls_in_use.scalar_subquery().label("balls"),
     )

@@ -120,23 +120,27 @@ _ALARMS = union_all(  # (time, words or null): the newest line, and lines about 
 )
 
 
+class Guessing(NamedTuple):
+    """A line about too many wrong passwords or PINs."""
+
+    at: datetime
+    new: str
+
+
 class Alarms(NamedTuple):
     """What people at the counter are warned of."""
 
     newest_in_future: datetime | None  # of a line of history, by this machine's clock
-    guessed: list[Any]  # last week's lines about wrong passwords or PINs, newest first: `at`, `new`
+    guessed: list[Guessing]  # last week's, newest first
 
 
 def find_alarms(session: Session) -> Alarms:
     """Reads the history for a clock that was set back and for guessing, in one query."""
-    newest, guessed = None, []
-    for line in session.execute(_ALARMS, {"since": now() - timedelta(days=7)}):
-        if line.new is None:
-            newest = line.at
-        else:
-            guessed.append(line)
+    lines = session.execute(_ALARMS, {"since": now() - timedelta(days=7)}).all()
+    newest = next((line.at for line in lines if line.new is None), None)
     is_future = newest is not None and newest > now() + CLOCK_SLACK
-    return Alarms(newest if is_future else None, sorted(guessed, key=lambda line: line.id, reverse=True)[:10])
+    guessed = sorted((line for line in lines if line.new is not None), key=lambda line: line.id, reverse=True)
+    return Alarms(newest if is_future else None, [Guessing(line.at, line.new) for line in guessed[:10]])
 
 
 def format_value(value: Any) -> str:
