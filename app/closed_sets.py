@@ -79,6 +79,17 @@ BORE_RUNS_WORDS: dict[BoreRuns, str] = {
     "like_thumb": "at the thumb's pitch",
     "straight": "straight, the hole is tilted in the inner",
 }
+InnerKind = Literal["loaded", "blank", "moulded"]
+INNER_KIND_WORDS: dict[InnerKind, str] = {
+    "loaded": "loaded: a slug is in it",
+    "blank": "blank: solid",
+    "moulded": "moulded to the thumb",
+}
+FittedBy = Literal["feel", "flush"]
+FITTED_BY_WORDS: dict[FittedBy, str] = {
+    "feel": "felt as the fit says, lips as small as that allows",
+    "flush": "flush all round, felt as it comes",
+}
 Point = Literal["118", "135", "180"]
 POINT_WORDS: dict[Point, str] = {"118": "118°", "135": "135°", "180": "flat-bottomed"}
 FoundHole = Literal["thumb_hole", "middle_hole", "ring_hole"]
@@ -87,7 +98,8 @@ FOUND_HOLE_WORDS: dict[FoundHole, str] = {
     "middle_hole": "middle hole",
     "ring_hole": "ring hole",
 }
-StepReading = Literal["depth", "bit"]
+RIM_PLACES = {"rim_12": "front", "rim_3": "right", "rim_6": "back", "rim_9": "left"}
+StepReading = Literal["depth", "bit", "rim"]
 Stage = Literal["built", "found"]
 
 BitEventKind = Literal["collar_set", "sharpened", "replaced", "machine_moved"]

@@ -10,7 +10,7 @@ from app.schemas.bowlers import BowlerForm
 from app.schemas.drillings import ClosingForm, DrilledForm, FindingForm, FinishForm, PlanForm
 from app.schemas.fits import FitForm, InForceForm, RevisionForm
 from app.schemas.identities import PersonForm, SetupForm
-from app.schemas.inners import InnerForm, VisitorForm
+from app.schemas.inners import VisitorForm
 from app.schemas.shops import ShopForm
 from app.schemas.systems import DepthForm, SystemForm
 from app.services import (
@@ -20,7 +20,6 @@ from app.services import (
     depths,
     drillings,
     fits,
-    inners,
     measurements,
     plans,
     shops,
@@ -133,14 +132,12 @@ def _bowlers(session: Session, who: dict[str, str], ours: Shop, north: Shop, har
     second = _ball(session, who, anna, "Spare ball, plain", "QL-0877", "14")
     closed = _drilled(session, who, first, fit, lock, "3 47/64", "3 55/64")
     measurements.close_drilling(session, closed.id, ClosingForm.read(who | {"version": str(closed.version)}))
-    off = _drilled(session, who, second, fit, lock, "3 49/64", "3 55/64")
+    off = _drilled(session, who, second, fit, lock, "3 49/64", "3 55/64", str(closed.inner_id))
     closing = {"version": str(off.version), "reason": "bowler tried it and wants it as it is"}
     measurements.close_drilling(session, off.id, ClosingForm.read(who | closing))
     session.flush()
     found = {"what": "thumb_hole", "value": "61/64", "note": "sanded at home", "version": str(off.version)}
     measurements.add_finding(session, off.id, FindingForm.read(who | found))
-    form = {"label": "everyday thumb", "trimmed_in_id": str(closed.bore_id), "outside": "1 1/4", "tilt": "0"}
-    inners.add(session, anna, InnerForm.read(who | form | {"hand": "right", "thumb_hole": "15/16 + 1/16 @ 45 right"}))
     revised = fits.revise(session, fit.id, RevisionForm.read(who | {"reason": "thumb swells less: shorter ring span"}))
     session.flush()
     changed = FIT | {"hand": "right", "system_id": str(lock.id), "spans": "4 x 4 3/32", "reason": revised.reason}
@@ -199,9 +196,17 @@ def _ball(session: Session, who: dict[str, str], bowler: Bowler, label: str, ser
 
 
 def _drilled(
-    session: Session, who: dict[str, str], ball: Ball, fit: Fit, lock: InsertSystem, middle: str, ring: str
+    session: Session,
+    who: dict[str, str],
+    ball: Ball,
+    fit: Fit,
+    lock: InsertSystem,
+    middle: str,
+    ring: str,
+    inner_id: str = "",
 ) -> Drilling:
-    plan = plans.plan_drilling(session, ball, PlanForm.read(who | {"fit_id": str(fit.id), "system_id": str(lock.id)}))
+    chosen = {"fit_id": str(fit.id), "system_id": str(lock.id), "inner_id": inner_id}
+    plan = plans.plan_drilling(session, ball, PlanForm.read(who | chosen))
     met = {"version": str(plan.version), "depth": "2 3/4", "datum": "collar"}
     drillings.mark_drilled(session, plan.id, DrilledForm.read(who | met))
     session.flush()

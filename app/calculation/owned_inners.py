@@ -147,6 +147,21 @@ def bore_pitch_for_felt(
     return forward, right
 
 
+def inner_tilt_for_felt(bore: Bore, felt: FeltPitch) -> tuple[float, float]:
+    """(forward, right) tilt in inches of a hole inside its inner that is felt as `felt` in `bore`, at turn 0.
+
+    The inverse of `felt_pitch`, found as in `bore_pitch_for_felt`. Raises CannotBuildError where there is none.
+    """
+    forward, right = felt.forward_in - bore.forward_in, felt.right_in - bore.right_in
+    for _ in range(60):
+        got = felt_pitch(bore.circumference_in, bore.forward_in, bore.right_in, forward, right)
+        missing = felt.forward_in - got.forward_in, felt.right_in - got.right_in
+        forward, right = forward + missing[0], right + missing[1]
+        if math.hypot(*missing) < 1e-13:
+            break
+    return forward, right
+
+
 def _fit(inner: OwnedInner, bore: Bore, turn: float) -> FittedInner:
     collar = _balance_lips(inner.outside_in, inner.made_in, bore, turn)
     felt = felt_pitch(bore.circumference_in, bore.forward_in, bore.right_in, inner.forward_in, inner.right_in, turn)

@@ -33,6 +33,7 @@ class Drilling(MadeInShop, Base):
     system_id: Mapped[int | None] = mapped_column(ForeignKey("insert_system.id"), index=True)
     shop_id: Mapped[int] = mapped_column(ForeignKey("shop.id"))
     bore_id: Mapped[int | None] = mapped_column(ForeignKey("bore.id"))
+    inner_id: Mapped[int | None] = mapped_column(ForeignKey("inner.id"), index=True)  # made in it, or fitted in it
     state: Mapped[str] = mapped_column(String(8), index=True)
     plan: Mapped[Plan | None] = mapped_column(PlanColumn, nullable=False)
     tolerance_in: Mapped[Fraction]

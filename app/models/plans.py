@@ -15,7 +15,9 @@ from sqlalchemy import JSON
 from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
 
+from app.calculation.bores import Bore
 from app.calculation.grip import Grip
+from app.closed_sets import FittedBy, InnerKind
 
 VERSION: Final = 2
 _OLD_ASSUMED_FINGER_DEPTH_IN = 1.0  # assumed by plans of version 1 that do not mark assumed depths
@@ -92,11 +94,57 @@ class KeptSpans:
 
 
 @dataclass(frozen=True)
+class OwnedFit:
+    """One bore for an owned inner, and how the inner is then: inches, thumb signs, degrees clockwise.
+
+    `turn_deg` is that of the notch from the one the inner was made with; `oval_deg` is None for a round hole.
+    """
+
+    forward_in: float
+    right_in: float
+    depth_in: float
+    turn_deg: float
+    felt_forward_in: float
+    felt_right_in: float
+    oval_deg: float | None
+    highest_in: float
+    lowest_in: float
+
+
+@dataclass(frozen=True)
+class PlannedOwned:
+    """The bowler's own inner as it was on that day, the bore that is planned for it, and the other one it could have.
+
+    `asked` are the fit's (hole, oval, oval direction, forward, right). `made_in` has the collar setting, with half of
+    its interval; `half_width_in` is that of both depths; `our_depth_in` is what we set for a new inner. `unsaid` names
+    what is zero because nobody was asked.
+    """
+
+    inner_id: int
+    fitted_by: FittedBy
+    outside_in: float
+    hole_in: float
+    oval_in: float
+    tilt_in: tuple[float, float]
+    made_in: Bore
+    made_words: str
+    made_half_width_in: float
+    half_width_in: float
+    our_depth_in: float
+    lip_in: float
+    asked: tuple[float, float, float, float, float]
+    chosen: OwnedFit
+    other: OwnedFit | None
+    unsaid: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class Plan:
     """The frozen inputs of a drilling. `limits` is None in a plan older than the checks, `inner` without inners.
 
     `notch_deg` is clockwise from the fingers seen from outside, None where unknown; `point_deg` is the drill's own
-    point, 180 for a flat one; `assumed_depths` names the fingers whose depth was not given.
+    point, 180 for a flat one; `assumed_depths` names the fingers whose depth was not given. With `owned` an inner that
+    the bowler has goes in, and the grip's thumb is that inner's hole; else `inner` is a new one of `inner_kind`.
     """
 
     grip: Grip
@@ -113,6 +161,8 @@ class Plan:
     kept: KeptSpans | None
     typed: dict[str, str] = field(default_factory=dict)
     version: Literal[2] = VERSION
+    owned: PlannedOwned | None = None
+    inner_kind: InnerKind = "loaded"
 
 
 # Version 1 ------------------------------------------------------------------------------------------------------------

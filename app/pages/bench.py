@@ -10,7 +10,7 @@ from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.drillings import ConfirmationForm, TickForm
 from app.schemas.forms import SignedForm
-from app.services import bench, bits, checks, sign_ins
+from app.services import bench, bits, checks, inners, sign_ins
 from app.services.work_outs import work_out
 
 router = APIRouter(prefix="/drillings/{drilling_id}", route_class=PageRoute)
@@ -23,6 +23,7 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
     cuts = [s for s in drilling.steps if s.is_cut]
     return {
         "drilling": drilling,
+        "inner": inners.find_in_drilling(page.session, drilling),
         "step": step,
         "done": [s for s in drilling.steps if s.ticked_at],
         "is_paused": bench.needs_pause(drilling, step),

@@ -4,7 +4,7 @@ from fastapi import APIRouter, Response
 
 from app.errors import FieldError, InvalidError, ShopError
 from app.models.plans import Plan
-from app.pages import pictures
+from app.pages import charts, pictures
 from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
 from app.pages.render import Page
 from app.schemas.drillings import (
@@ -17,13 +17,26 @@ from app.schemas.drillings import (
     PlanForm,
     PluggingForm,
 )
-from app.services import bench, changes, checks, drillings, measurements, plans, shop_limits, transfers
+from app.services import (
+    bench,
+    changes,
+    checks,
+    drillings,
+    inners,
+    measurements,
+    owned_inners,
+    plans,
+    shop_limits,
+    transfers,
+)
 from app.services.shop_limits import SetLimit
 from app.services.work_outs import WorkedOut, work_out
 
 router = APIRouter(route_class=PageRoute)
 
-_NO_NUMBERS: dict[str, Any] = {"plan": None, "worked": None, "picture": None, "sections": [], "checks": []}
+_NO_NUMBERS: dict[str, Any] = {
+    "plan": None, "worked": None, "picture": None, "sections": [], "checks": [], "owned": None, "rim": None,
+}  # fmt: skip
 
 
 def _load_choices(page: Page, ball_id: int, values: dict[str, str]) -> dict[str, Any]:
@@ -31,7 +44,10 @@ def _load_choices(page: Page, ball_id: int, values: dict[str, str]) -> dict[str,
     if "fit_id" not in values and in_force:
         wanted = in_force[0].system_id
         values = {"fit_id": str(in_force[0].id), "system_id": str(wanted or ""), "bore_runs": "like_thumb"} | values
-    return {"ball": ball, "fits": in_force, "systems": systems, "values": values, **_preview(page, ball, values)}
+    values = {"inner_kind": "loaded", "fitted_by": "feel"} | values
+    owned = [inner for inner in inners.list_of_bowler(page.session, ball.bowler_id) if not inner.retired_at]
+    choices = {"ball": ball, "fits": in_force, "systems": systems, "inners": owned, "values": values}
+    return choices | _preview(page, ball, values)
 
 
 def _preview(page: Page, ball: Any, values: dict[str, str]) -> dict[str, Any]:
@@ -39,15 +55,21 @@ def _preview(page: Page, ball: Any, values: dict[str, str]) -> dict[str, Any]:
     try:
         form = PlanChoices.read(values)
         plan, worked = plans.preview(page.session, ball, form)
-        return _draw_numbers(plan, worked) | {"refusal": None}
+        return _draw_numbers(plan, worked) | {"refusal": None, "refused_fields": {}}
     except ShopError as error:
         refusal = next(iter(error.fields.values()), FieldError(error.message))
-        return _NO_NUMBERS | {"refusal": refusal}
+        return _NO_NUMBERS | {"refusal": refusal, "refused_fields": error.fields}
 
 
 def _draw_numbers(plan: Plan, worked: WorkedOut) -> dict[str, Any]:
     notch = None if plan.notch_deg is None or not worked.has_sleeve else float(plan.notch_deg)
+    owned = owned_inners.predict_rim(plan)
+    rim = None
+    if owned and plan.owned:
+        rim = charts.draw_rim(owned.flushness, plan.owned.half_width_in, plan.owned.lip_in)
     return {
+        "owned": owned,
+        "rim": rim,
         "plan": plan,
         "worked": worked,
         "picture": pictures.draw_grip(worked.solved, notch),
@@ -69,7 +91,8 @@ def show_plan_form(page: PageDep, ball_id: RecordId) -> Response:
 def plan_drilling(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
     """Keeps a plan; or, asked only to work it out, shows its numbers. That is posted too: an address keeps no PIN."""
     if posted.get("only") == "work_out":
-        return page.show("drillings/form.html", **_load_choices(page, ball_id, dict(posted)))
+        context = _load_choices(page, ball_id, dict(posted))
+        return page.show("drillings/form.html", errors=context["refused_fields"], **context)
     try:
         ball, _, _ = drillings.list_choices(page.session, ball_id)
         started = plans.plan_drilling(page.session, ball, page.read(PlanForm, posted))
@@ -92,6 +115,8 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
         "drilling": drilling,
         "finished": measurements.compare_built(drilling, spread),
         **_read_doubt(spread),
+        "inner": inners.find_in_drilling(page.session, drilling),
+        "rim_read": measurements.compare_rim(drilling),
         "history": changes.list_record_lines(page.session, drilling),
         "version": drilling.version,
         "stale": bench.find_staleness(page.session, drilling),

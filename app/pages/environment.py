@@ -107,6 +107,8 @@ def _list_choices() -> dict[str, list[tuple[str, str]]]:
         "obtained_from_visitor": {"told": "told by the shop", "read_off_ball": "read off this ball"},
         "bore_runs": closed_sets.BORE_RUNS_WORDS,
         "point": closed_sets.POINT_WORDS,
+        "inner_kind": closed_sets.INNER_KIND_WORDS,
+        "fitted_by": closed_sets.FITTED_BY_WORDS,
         "found_hole": closed_sets.FOUND_HOLE_WORDS,
         "measures": closed_sets.MEASURES_WORDS,
     }
@@ -177,6 +179,7 @@ def _list_globals() -> dict[str, object]:
             (d.id, f"{d.ball.label}, {d.state}, {format_local_day(d.planned_at)}") for d in made
         ],
         kind_options=lambda kinds: [(name, kind.words) for name, kind in kinds.items()],
+        inner_options=lambda inners: [(i.id, f"{i.label}, {inches(i.outside_in)}, {i.system.label}") for i in inners],
         bore_options=lambda bores: [
             (bore.id, ", ".join(filter(None, (label, system.label, bore.hand and f"{bore.hand} hand"))))
             for bore, label, system in bores

@@ -104,6 +104,7 @@ def _load_card(page: Page, inner_id: int, values: dict[str, str], drilling_id: i
         "diagnosis": diagnosis,
         "trial_fits": tried,
         **_estimate(page, tried),
+        "in_drillings": inners.list_drillings(page.session, inner.id),
         "findings": inners.list_findings(page.session, inner.id),
         "history": changes.list_record_lines(page.session, inner),
         "version": inner.version,

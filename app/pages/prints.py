@@ -11,7 +11,7 @@ from app.pages import pictures
 from app.pages.admission import PageDep, PageRoute, RecordId
 from app.pages.environment import templates
 from app.pages.render import Page
-from app.services import balls, bench, checks, drillings, fits, grips
+from app.services import balls, bench, checks, drillings, fits, grips, inners
 from app.services.work_outs import work_out
 from app.settings import ROOT
 
@@ -66,6 +66,7 @@ def _render_sheet(page: Page, drilling_id: int, is_pdf: bool, paper: str = "") -
         is_pdf,
         paper,
         drilling=drilling,
+        inner=inners.find_in_drilling(page.session, drilling),
         plan=plan,
         worked=worked,
         checks=found,

@@ -1,8 +1,10 @@
+from fractions import Fraction
 from typing import Annotated
 
 from pydantic import Field
 
-from app.closed_sets import BoreRuns, Datum, FoundHole, Point
+from app.closed_sets import RIM_PLACES, BoreRuns, Datum, FittedBy, FoundHole, InnerKind, Point
+from app.measures.reading import Reading
 from app.schemas.forms import (
     ClockText,
     DiameterText,
@@ -12,6 +14,7 @@ from app.schemas.forms import (
     NeededSleeveToCutText,
     NoteText,
     OptionalId,
+    ProudText,
     ShortText,
     SignedForm,
     WrittenDepthText,
@@ -19,10 +22,13 @@ from app.schemas.forms import (
 
 
 class PlanChoices(Form):
-    """The choices from which a plan is made."""
+    """The choices from which a plan is made; `inner_id` is the bowler's own inner that goes in, None for a new one."""
 
     fit_id: Id
     system_id: OptionalId = None
+    inner_id: OptionalId = None
+    fitted_by: FittedBy = "feel"
+    inner_kind: InnerKind = "loaded"
     bore_runs: BoreRuns = "like_thumb"
     notch: ClockText
     inner: DiameterText
@@ -35,11 +41,26 @@ class PlanForm(PlanChoices, SignedForm):
 
 
 class TickForm(SignedForm):
-    """Ticks one step, with the depth and bit met at the bench where the step asks for them."""
+    """Ticks one step, with what was met at the bench where the step asks for it; an empty height was not read."""
 
     depth: WrittenDepthText
+    rim_12: ProudText
+    rim_3: ProudText
+    rim_6: ProudText
+    rim_9: ProudText
     bit: Annotated[str, Field(max_length=40)] = ""
     note: Annotated[str, Field(max_length=400)] = ""
+
+    @property
+    def rim(self) -> dict[str, Reading[Fraction]]:
+        """The heights that were read, by place."""
+        read = {"rim_12": self.rim_12, "rim_3": self.rim_3, "rim_6": self.rim_6, "rim_9": self.rim_9}
+        return {place: height for place, height in read.items() if height.state == "value"}
+
+    @property
+    def rim_words(self) -> str:
+        """`front flush, right 1/64 proud`."""
+        return ", ".join(f"{RIM_PLACES[place]} {height.text}" for place, height in self.rim.items())
 
 
 class ConfirmationForm(SignedForm):

@@ -13,7 +13,7 @@ from app.errors import ConflictError, InvalidError, NotFoundError
 from app.models import Drilling, DrillingStep, now
 from app.schemas.drillings import ConfirmationForm, DrilledForm, TickForm
 from app.schemas.forms import typed_texts
-from app.services import changes, checks, depths, differences, drillings, fits, routes
+from app.services import changes, checks, depths, differences, drillings, fits, measurements, routes
 from app.services.work_outs import work_out
 
 
@@ -69,7 +69,9 @@ def tick(session: Session, drilling_id: int, position: int, form: TickForm) -> D
         step.met_depth_in, step.met_datum = depth.depth_in, depths.reconcile_datum(depth.datum, "unknown")
     step.met_bit, step.note = form.bit, form.note
     step.ticked_at, step.staff_id, step.typed = now(), form.who, typed_texts(form)
-    told = " ".join(filter(None, (form.depth.text, form.bit, form.note)))
+    if "rim" in step.reads:
+        measurements.add_rim(session, of, form)
+    told = " ".join(filter(None, (form.depth.text, form.rim_words, form.bit, form.note)))
     changes.note(
         session,
         form.who,

@@ -74,7 +74,7 @@ def _check_inner(plan: Plan, worked: WorkedOut, least: PlannedLimit) -> list[Che
 
 
 def _check_window(plan: Plan, worked: WorkedOut) -> list[Check]:
-    if plan.inner is None:
+    if plan.inner is None or plan.owned:
         return []
     window = worked.window
     if window is None:
@@ -147,7 +147,7 @@ def _check_depth(plan: Plan, ours: PlannedLimit) -> list[Check]:
 def _check_stock(plan: Plan) -> list[Check]:
     """Checks the stock of inners, if the shop counts them."""
     system = plan.system
-    if not system or not system.stock or not plan.inner:
+    if not system or not system.stock or not plan.inner or plan.owned:
         return []
     size = inches(plan.inner.outside_in)
     count = system.stock.get(size)

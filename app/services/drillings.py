@@ -17,7 +17,7 @@ from app.models import Ball, Bore, Bowler, Drilling, Fit, InsertSystem, Measurem
 from app.models.plans import Plan, PlannedBore
 from app.schemas.drillings import DrilledForm, PluggingForm
 from app.schemas.forms import typed_texts
-from app.services import balls, changes, depths, fits, systems
+from app.services import balls, changes, depths, fits, inners, systems
 
 OPEN_STATES = ("planned", "drilled")
 
@@ -92,6 +92,7 @@ def mark_drilled(session: Session, drilling_id: int, form: DrilledForm) -> Drill
         bowler_id = drilled.ball.bowler_id
         changes.add_record(session, form.who, bore, f"bore in {drilled.ball.label}", bowler=bowler_id)
         drilled.bore_id = bore.id
+        drilled.inner_id = inners.record_in_drilling(session, form.who, drilled, plan, bore)
     change_state(session, form.who, drilled, {"state": "drilled", "drilled_at": now()})
     return drilled
 
@@ -111,8 +112,8 @@ def _make_bore(drilled: Drilling, plan: Plan, planned: PlannedBore, form: Drille
         bore_in=Fraction(planned.bore_in),
         depth_in=depth.depth_in if depth else None,
         datum=datum,
-        forward_in=Fraction(planned.forward_in),
-        right_in=Fraction(planned.right_in),
+        forward_in=Fraction(planned.forward_in).limit_denominator(10**6),
+        right_in=Fraction(planned.right_in).limit_denominator(10**6),
         notch_deg=notch,
         hand=plan.grip.hand,
         typed=typed_texts(form),

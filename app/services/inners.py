@@ -1,14 +1,20 @@
 """Inners: their records, and measurements of them on later visits."""
 
 from collections.abc import Sequence
+from fractions import Fraction
 from typing import Any
 
 from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session, joinedload
 
+from app.calculation.bores import Bore as BoreShape
+from app.calculation.inners import FeltPitch
+from app.calculation.owned_inners import inner_tilt_for_felt
 from app.db import load_one
 from app.errors import InvalidError, NotFoundError
+from app.measures.wording import inches
 from app.models import Ball, Bore, Bowler, Drilling, Inner, InsertSystem, Measurement, now
+from app.models.plans import Plan
 from app.schemas.balls import RetirementForm
 from app.schemas.forms import pitch_parts, typed_texts
 from app.schemas.inners import InnerFindingForm, InnerForm, VisitorForm
@@ -121,5 +127,61 @@ def add_finding(session: Session, inner_id: int, form: InnerFindingForm) -> Meas
 
 def list_findings(session: Session, inner_id: int) -> Sequence[Measurement]:
     """Returns the measurements of an inner as found, oldest first."""
-    query = select(Measurement).where(Measurement.inner_id == inner_id).options(joinedload(Measurement.staff))
+    found = (Measurement.inner_id == inner_id, Measurement.stage == "found")
+    query = select(Measurement).where(*found).options(joinedload(Measurement.staff))
     return session.scalars(query.order_by(Measurement.id)).all()
+
+
+def find_in_drilling(session: Session, of: Drilling) -> Inner | None:
+    """The inner that was made or fitted in a drilling, or is to be fitted, with its own columns only."""
+    return session.get(Inner, of.inner_id) if of.inner_id else None
+
+
+def list_drillings(session: Session, inner_id: int) -> Sequence[Drilling]:
+    """The drillings that an inner was made or fitted in, each with its ball, newest first."""
+    query = select(Drilling).where(Drilling.inner_id == inner_id).options(joinedload(Drilling.ball))
+    return session.scalars(query.order_by(Drilling.id.desc())).all()
+
+
+def record_in_drilling(session: Session, who: int, of: Drilling, plan: Plan, bore: Bore) -> int | None:
+    """The id of the inner that a drilled ball holds: the owned one, or the new one, recorded and off the shelf."""
+    if plan.owned or plan.inner is None or of.system is None:
+        return plan.owned.inner_id if plan.owned else None
+    thumb = plan.grip.thumb
+    shape = BoreShape(
+        plan.grip.circumference_in, float(bore.bore_in), 0.0, float(bore.forward_in or 0), float(bore.right_in or 0)
+    )
+    tilt = inner_tilt_for_felt(shape, FeltPitch(thumb.forward_in, thumb.right_in))
+    forward, right = (Fraction(part).limit_denominator(10**6) for part in tilt)
+    hole, oval, outside = (
+        Fraction(v).limit_denominator(10**6) for v in (thumb.hole_in, thumb.oval_in, plan.inner.outside_in)
+    )
+    made = Inner(
+        bowler_id=of.ball.bowler_id,
+        label=f"inner of {of.ball.label}"[:80],
+        system_id=of.system.id,
+        trimmed_in_id=bore.id,
+        outside_in=outside,
+        hole_in=hole,
+        oval_in=oval,
+        oval_deg=Fraction(thumb.oval_deg).limit_denominator(10**6) if oval else Fraction(0),
+        forward_in=forward,
+        right_in=right,
+        typed={"tilt": "as drilled"},
+    )
+    changes.add_record(session, who, made, f"{made.label}, {of.system.label}", "drilled with its ball")
+    _take_off_the_shelf(session, who, of.system, outside)
+    return made.id
+
+
+def _take_off_the_shelf(session: Session, who: int, system: InsertSystem, outside_in: Fraction) -> None:
+    """Counts one inner of that size less, where the shop counts and has one: a use, which any shop of ours may make."""
+    size = inches(outside_in)
+    count = system.stock.get(size, 0)
+    if count < 1:
+        return
+    left = system.stock | {size: count - 1}
+    entry = changes.Entry("stock", f"{size}: {count}", f"{size}: {count - 1}", "a thumb was drilled in it")
+    changes.note(session, who, system, entry, is_addition=True)
+    system.stock = left
+    system.typed = system.typed | {"stock": ", ".join(f"{known}: {number}" for known, number in left.items())}

@@ -148,7 +148,7 @@ def compose(of: Inner, made: KnownBore, fitted: KnownBore, lip_in: float) -> Inn
         raise InvalidError.at("", error.message) from None
     wanted = bores.flush_depth_in(made.shape, fitted.shape)
     tilt = max(flushness.highest_in - flushness.centre_in, flushness.centre_in - flushness.lowest_in)
-    verdict = "measure" if fitted.unmeasured else _judge(flushness, half, lip_in)
+    verdict = "measure" if fitted.unmeasured else judge(flushness, half, lip_in)
     advice = _list_advice(verdict, flushness, wanted - fitted.shape.depth_in, tilt, lip_in)
     return InnerInBore(
         flushness=flushness,
@@ -173,7 +173,7 @@ def _calculate_felt(of: Inner, fitted: bores.Bore, turn_deg: float) -> FeltPitch
     return felt_pitch(fitted.circumference_in, fitted.forward_in, fitted.right_in, *tilt, turn_deg)
 
 
-def _judge(flushness: bores.Flushness, half_width_in: float, lip_in: float) -> str:
+def judge(flushness: bores.Flushness, half_width_in: float, lip_in: float) -> str:
     """Returns `flush`, `proud` or `sunk`, or `measure` if the interval straddles the limit."""
     worst = max(abs(flushness.highest_in), abs(flushness.lowest_in))
     if worst + half_width_in <= lip_in:

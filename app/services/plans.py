@@ -11,7 +11,19 @@ from app.models import Ball, Drilling, DrillingStep, Fit, InsertSystem
 from app.models.plans import Plan, PlannedBore, PlannedInner, PlannedLimit, PlannedLimits, PlannedSystem
 from app.schemas.drillings import PlanChoices, PlanForm
 from app.schemas.forms import typed_texts
-from app.services import changes, depths, drillings, fits, grips, routes, shop_limits, shops, systems, target_depths
+from app.services import (
+    changes,
+    depths,
+    drillings,
+    fits,
+    grips,
+    owned_inners,
+    routes,
+    shop_limits,
+    shops,
+    systems,
+    target_depths,
+)
 from app.services.shop_limits import SetLimit
 from app.services.work_outs import ASSUMED_THUMB_DEPTH_IN, WorkedOut, work_out
 
@@ -53,7 +65,14 @@ def choose_inputs(
         safe_depth_in=None if ball.safe_depth_in is None else float(ball.safe_depth_in),
         point_deg=float(form.point),
         assumed_depths=tuple(digit for digit in grips.FINGERS if not fit.hole(digit).depth_in),
-        inner=_choose_inner(system, form.inner.value, thumb.hole_in, thumb.oval_in, limits["least_wall"].value_in),
+        inner_kind=form.inner_kind,
+        inner=_choose_inner(
+            system,
+            None if form.inner_id else form.inner.value,
+            thumb.hole_in,
+            thumb.oval_in,
+            limits["least_wall"].value_in,
+        ),
     )
 
 
@@ -129,6 +148,8 @@ def preview(session: Session, ball: Ball, form: PlanChoices) -> tuple[Plan, Work
     known = depths.load_shop_depths(session, [ours.id])
     depth = known.get((ours.id, system.id)) if system else None
     plan = choose_inputs(fit, ball, system, form, depth, shop_limits.load_limits(session))
+    if form.inner_id:
+        plan = owned_inners.plan_for_owned(session, plan, fit, ball, form)
     try:
         return plan, work_out(plan)
     except CannotBuildError as error:
@@ -149,6 +170,7 @@ def plan_drilling(session: Session, ball: Ball, form: PlanForm) -> Drilling:
         ball_id=ball.id,
         fit_id=form.fit_id,
         system_id=form.system_id,
+        inner_id=form.inner_id,
         shop_id=shops.require_our_shop(session).id,
         state="planned",
         plan=replace(frozen, typed=typed_texts(form)),

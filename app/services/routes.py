@@ -24,7 +24,7 @@ from app.models.numbers import (
 )
 from app.models.plans import Plan, PlannedBore
 from app.schemas.systems import RouteForm
-from app.services import changes, systems
+from app.services import changes, owned_routes, systems
 from app.services.work_outs import WorkedOut, work_out
 
 CAUTIONS = {
@@ -80,6 +80,7 @@ ACTIONS: dict[str, Action] = {
     "flush_slug": Action("Cut the slug flush with the ball", "thumb", (), True, ("spindle", "dust")),
     "bevel": Action("Bevel the sleeve's edge", "thumb", (), True, ("dust",)),
     "lock_in": Action("Lock the inner in and feel that it is home", "thumb", ("inner",)),
+    "read_rim": Action("Read the inner's rim at four clock places, and trim nothing", "thumb", ("rim",), False, ("stopped",), ("rim",)),
     "thumb_pitch": Action("Set the thumb's pitch", "thumb", ("thumb_pitch",)),
     "thumb_check": Action("Check the bit on its own near edge, spindle still", "thumb", ("thumb_bit", "thumb_line")),
     "drill_inner": Action("Drill through the inner", "thumb", ("thumb_bit", "window"), True, ("spindle", "stopped"), ("depth", "bit")),
@@ -161,7 +162,7 @@ def freeze_steps(plan: Plan, worked: WorkedOut, route: list[tuple[str, str]]) ->
     skipped = {"oval"} if not grip.thumb.oval_in else set()
     skipped |= {f"{d}_insert" for d in ("middle", "ring") if getattr(grip, d).hole_in >= getattr(grip, d).cut_in}
     made = []
-    for action, words in route:
+    for action, words in owned_routes.adapt_route(route) if plan.owned else route:
         if action in skipped:
             continue
         kind = ACTIONS[action]
@@ -283,6 +284,7 @@ _TELLS: dict[str, Callable[[Plan, WorkedOut], Numbers]] = {
     "notch": lambda plan, worked: (ClockNumber("notch", plan.notch_deg),),
     "zero_pitch": lambda plan, worked: _pitch(0.0, 0.0, "thumb"),
     "inner": lambda plan, worked: _length("inner, outside", plan.inner.outside_in) if plan.inner else (),
+    "rim": lambda plan, worked: owned_routes.tell_rim(plan),
     "thumb_pitch": lambda plan, worked: _pitch(worked.solved.grip.thumb.forward_in, worked.solved.grip.thumb.right_in, "thumb"),
     "thumb_bit": lambda plan, worked: _length("bit", worked.solved.grip.thumb.hole_in),
     "thumb_line": _line("thumb"),

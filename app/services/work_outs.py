@@ -72,9 +72,9 @@ def work_out(plan: Plan) -> WorkedOut:
     oval = oval_plan(grip.thumb.hole_in, grip.thumb.oval_in, grip.thumb.oval_deg, cusp)
     return WorkedOut(
         solved=solved,
-        cuts=grip_cuts(solved, _to_sleeve_bore(plan), oval),
+        cuts=tuple(c for c in grip_cuts(solved, _to_sleeve_bore(plan), oval) if c.hole != "thumb" or not plan.owned),
         oval=oval,
-        wall=calculate_wall(plan, plan.inner.outside_in) if plan.inner else None,
+        wall=calculate_wall(plan, plan.inner.outside_in) if plan.inner and not plan.owned else None,
         window=_calculate_window(plan, solved),
         has_sleeve=grip.sleeve_od_in is not None,
         walls={
@@ -115,9 +115,9 @@ def _build_bore_solid(bore: PlannedBore, solved: SolvedGrip) -> Solid:
 
 
 def _calculate_window(plan: Plan, solved: SolvedGrip) -> DepthWindow | None:
-    """Returns the travel of the through-drill; None without an inner, or if lock depth or inner length is unknown."""
+    """Returns the travel of the through-drill; None without a new inner, or if lock depth or inner length is unknown."""
     system, bore = plan.system, plan.bore
-    if not (plan.inner and bore and system and system.lock_depth_in and system.inner_length_in):
+    if plan.owned or not (plan.inner and bore and system and system.lock_depth_in and system.inner_length_in):
         return None
     thumb = solved.grip.thumb
     tilt = tilt_between(solved.thumb, _build_bore_solid(bore, solved).axis, thumb.oval_deg)
