@@ -1,0 +1,361 @@
+"""An inner that the bowler owns in a new ball, and a new inner that becomes a record.
+
+Heights are held against the formulas of a bore's surface written out with numpy, felt pitches against rotations of
+scipy (see the modules of the calculation's tests that they come from).
+"""
+
+from fractions import Fraction
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from app.calculation.bores import Bore
+from app.calculation.inners import felt_pitch
+from app.errors import ConflictError, InvalidError
+from app.models import Ball, Bowler, Drilling, Inner, InsertSystem, Measurement, now
+from app.models.plans import Plan
+from app.schemas.drillings import ConfirmationForm, DrilledForm, PlanForm, TickForm
+from app.schemas.systems import RouteForm, SystemForm
+from app.services import (
+    bench,
+    changes,
+    checks,
+    drillings,
+    inners,
+    measurements,
+    owned_inners,
+    owned_routes,
+    plans,
+    routes,
+    systems,
+)
+from app.services.work_outs import work_out
+from seed_demo.world import TWIST_LOCK
+from tests.calculation.test_owned_inners import felt_by_rotation
+from tests.conftest import Client, not_none
+from tests.services.test_inners_in_bores import proud
+
+CUTS_INNER = {a for a, kind in routes.ACTIONS.items() if kind.hole == "thumb" and kind.is_cut} - {
+    "pilot", "bore", "ream", "flush", "bevel",
+}  # fmt: skip
+CUTS_SLEEVE = {"pilot", "bore", "ream", "flush", "bevel", "flush_slug"}
+
+
+@pytest.fixture
+def own(session: Session) -> Inner:
+    """Anna's inner, made 1/4 reverse and 2 3/4 deep in her first ball, its notch at 6 o'clock."""
+    return inners.get_inner(session, 1)
+
+
+def new_ball(session: Session, bowler_id: int = 1, circumference: Fraction = Fraction(27)) -> Ball:
+    ball = Ball(bowler_id=bowler_id, label="Green", serial="", circumference_in=circumference)
+    session.add(ball)
+    session.flush()
+    return ball
+
+
+def planned(session: Session, who: str, ball: Ball | None = None, **choices: str) -> Drilling:
+    form = {"who": who, "fit_id": "1", "system_id": "1"} | choices
+    made = plans.plan_drilling(session, ball or new_ball(session), PlanForm.read(form))
+    session.flush()
+    return bench.get_drilling(session, made.id)
+
+
+def refused_at(session: Session, who: str, ball: Ball | None = None, **choices: str) -> dict[str, str]:
+    with pytest.raises(InvalidError) as refused:
+        planned(session, who, ball, **({"inner_id": "1"} | choices))
+    return {name: error.message for name, error in refused.value.fields.items()}
+
+
+def plan_of(drilling: Drilling) -> Plan:
+    return not_none(drilling.plan)
+
+
+def ticked_through(session: Session, of: Drilling, who: str, **typed: str) -> Drilling:
+    """Every step ticked but the last, with what was read at the rim."""
+    for step in of.steps[:-1]:
+        if step.is_cut:
+            bench.confirm(session, of.id, ConfirmationForm.read({"who": who, "reason": "asked for"}))
+            session.flush()
+        more = typed if step.action == "read_rim" else {"depth": "2 3/4 collar"} if step.action == "bore" else {}
+        bench.tick(session, of.id, step.position, TickForm.read({"who": who} | more))
+        session.flush()
+    session.expire_all()
+    return drillings.get_drilling(session, of.id)
+
+
+def count(session: Session, model: type) -> int:
+    return not_none(session.scalar(select(func.count()).select_from(model)))
+
+
+# The bore for an owned inner --------------------------------------------------------------------------------------
+
+
+def test_an_inner_made_for_this_fit_gets_the_bore_it_was_made_in(session: Session, who: str, own: Inner) -> None:
+    plan = plan_of(planned(session, who, inner_id="1"))
+    owned, bore = not_none(plan.owned), not_none(plan.bore)
+    assert (bore.forward_in, bore.right_in, owned.chosen.turn_deg) == pytest.approx((-0.25, 0, 0), abs=1e-5)
+    assert bore.depth_in == pytest.approx(2.75, abs=1e-5)  # as that ball was read, not as our collar usually bores
+    assert plan.notch_deg == 180
+    assert owned.other is None
+    assert not_none(owned_inners.predict_rim(plan)).flushness.highest_in == pytest.approx(0, abs=1e-5)
+    thumb = plan.grip.thumb
+    assert (thumb.hole_in, thumb.oval_in, thumb.oval_deg) == (0.9375, 0.0625, 45)
+    assert (thumb.forward_in, thumb.right_in) == pytest.approx((-0.25, 0), abs=1e-6)
+    worked = work_out(plan)
+    assert worked.cuts_of("thumb") == []
+    assert len(worked.cuts_of("bore")) == 1
+    names = {check.what for check in checks.run_checks(plan, worked)}
+    assert not names & {"Least wall of the inner", "Drill clears the slug and spares the lock", "In stock at this size"}
+
+
+def tilted(session: Session, own: Inner) -> None:
+    """Gives Anna's inner a tilt of its own, and the bore it was made in a lateral pitch."""
+    own.forward_in, own.right_in = Fraction(-1, 8), Fraction(1, 16)
+    own.trimmed_in.forward_in, own.trimmed_in.right_in = Fraction(-3, 8), Fraction(1, 8)
+    own.trimmed_in.notch_deg, own.oval_deg = Fraction(200), Fraction(75)
+    session.flush()
+
+
+MADE = Bore(27.0, 1.5, 2.75, -0.375, 0.125)
+
+
+def test_felt_first_feels_as_the_fit_says_with_the_smallest_equal_lips(session: Session, who: str, own: Inner) -> None:
+    tilted(session, own)
+    ball = new_ball(session, circumference=Fraction("26.8"))
+    plan = plan_of(planned(session, who, ball, inner_id="1"))
+    owned, bore = not_none(plan.owned), not_none(plan.bore)
+    turn = owned.chosen.turn_deg
+    felt = felt_by_rotation(26.8, (bore.forward_in, bore.right_in), (-0.125, 0.0625), turn)
+    assert felt == pytest.approx((-0.25, 0.0), abs=1e-5)
+    assert (75 + turn) % 180 == pytest.approx(45)  # the oval lies as the fit has it
+    assert plan.notch_deg == pytest.approx((200 + turn) % 360)
+    fitted = Bore(26.8, 1.5, bore.depth_in, bore.forward_in, bore.right_in)
+    rim = proud(MADE, fitted, turn)
+    assert rim.max() == pytest.approx(-rim.min(), abs=1e-5)
+    assert rim.max() == pytest.approx(owned.chosen.highest_in, abs=1e-6)
+    for other in (turn + 180,):  # the other turn that has the oval right
+        again = felt_by_rotation(26.8, (0.0, 0.0), (-0.125, 0.0625), other)
+        bored = Bore(26.8, 1.5, 0.0, -0.25 - again[0], -again[1])
+        assert np.ptp(proud(MADE, bored, other)) > np.ptp(rim) - 0.002
+
+
+def test_flush_first_is_flush_and_its_felt_difference_is_told(session: Session, who: str, own: Inner) -> None:
+    tilted(session, own)
+    plan = plan_of(planned(session, who, inner_id="1", fitted_by="flush"))
+    owned, bore = not_none(plan.owned), not_none(plan.bore)
+    rim = proud(MADE, Bore(27.0, 1.5, bore.depth_in, bore.forward_in, bore.right_in), owned.chosen.turn_deg)
+    assert np.abs(rim).max() < 5e-5
+    felt = felt_by_rotation(27.0, (bore.forward_in, bore.right_in), (-0.125, 0.0625), owned.chosen.turn_deg)
+    thumb = plan.grip.thumb
+    assert (thumb.forward_in, thumb.right_in) == pytest.approx(felt, abs=1e-5)
+    assert abs(thumb.forward_in + 0.25) + abs(thumb.right_in) > 0.1  # not what the fit asks: it is told
+    other = not_none(owned.other)
+    assert (other.felt_forward_in, other.felt_right_in) == pytest.approx((-0.25, 0), abs=1e-6)
+    by_feel = not_none(plan_of(planned(session, who, inner_id="1")).owned)
+    assert (by_feel.chosen, by_feel.other) == (other, owned.chosen)
+
+
+def test_where_flush_cannot_be_had_what_can_be_undone_is_told_and_no_trim(
+    session: Session, who: str, own: Inner
+) -> None:
+    tilted(session, own)
+    rim = not_none(owned_inners.predict_rim(plan_of(planned(session, who, inner_id="1"))))
+    assert rim.verdict != "flush"
+    words = " ".join(rim.advice)
+    assert rim.advice[-1] == owned_inners.NO_TRIM
+    assert "shim" in words
+    assert "differs from the fit by" in words
+
+
+def test_spans_follow_from_the_inners_own_hole(session: Session, who: str, own: Inner) -> None:
+    own.hole_in, own.oval_in = Fraction(1), Fraction(0)
+    session.flush()
+    plan = plan_of(planned(session, who, inner_id="1"))
+    assert not_none(plan.owned).asked[:2] == (0.9375, 0.0625)
+    assert (plan.grip.thumb.hole_in, plan.grip.thumb.oval_in) == (1, 0)
+    spans = work_out(plan).solved.middle_spans
+    assert spans.cut_in == pytest.approx(4)  # the fit's span, from the edge of the hole that will be there
+    new = work_out(plan_of(planned(session, who))).solved.middle_spans
+    assert not_none(spans.sleeve_to_cut_in) > not_none(new.sleeve_to_cut_in)
+
+
+def test_a_depth_of_unknown_datum_widens_the_interval(session: Session, who: str, own: Inner) -> None:
+    known = not_none(plan_of(planned(session, who, inner_id="1")).owned).half_width_in
+    own.trimmed_in.datum = "unknown"
+    session.flush()
+    owned = not_none(plan_of(planned(session, who, inner_id="1")).owned)
+    assert owned.half_width_in > known
+    assert owned.made_words == "measured, but nobody knows from what"
+
+
+def test_only_an_inner_that_can_go_in_is_taken(session: Session, who: str, own: Inner) -> None:
+    assert set(refused_at(session, who, inner_id="2")) == {"inner_id"}  # of another bowler
+    assert set(refused_at(session, who, inner_id="999")) == {"inner_id"}
+    assert set(refused_at(session, who, system_id="2")) == {"inner_id"}
+    assert set(refused_at(session, who, system_id="")) == {"inner_id"}
+    assert set(refused_at(session, who, notch="6:00")) == {"notch"}
+    own.trimmed_in.hand = "left"
+    assert "left" in refused_at(session, who)["inner_id"]
+    own.trimmed_in.hand, own.retired_at = "", now()
+    assert "retired" in refused_at(session, who)["inner_id"]
+
+
+@pytest.mark.parametrize(
+    ("of", "field", "words"),
+    [
+        ("bore", "forward_in", "the pitch"),
+        ("bore", "notch_deg", "notch"),
+        ("inner", "forward_in", "tilt"),
+        ("inner", "hole_in", "thumb hole"),
+    ],
+)
+def test_an_unknown_is_told_with_what_to_measure(
+    session: Session, who: str, own: Inner, of: str, field: str, words: str
+) -> None:
+    setattr(own if of == "inner" else own.trimmed_in, field, None)
+    session.flush()
+    assert words in refused_at(session, who)["inner_id"]
+
+
+# Its route --------------------------------------------------------------------------------------------------------
+
+
+def assert_spared(actions: list[str]) -> None:
+    assert not set(actions) & CUTS_INNER
+    assert not set(actions) & {"thumb_pitch", "thumb_check", "zero_inner"}
+    home = actions.index("lock_in")
+    assert not set(actions[home:]) & CUTS_SLEEVE
+    assert actions.count("lock_in") == actions.count("read_rim") == 1
+    assert home < actions.index("read_rim")
+
+
+@given(
+    st.one_of(
+        st.sampled_from(list(routes.ROUTES.values())), st.lists(st.sampled_from(list(routes.ACTIONS)), unique=True)
+    )
+)
+def test_no_route_cuts_an_owned_inner(route: list[str]) -> None:
+    adapted = owned_routes.adapt_route([(a, f"our words for {a}") for a in route])
+    actions = [action for action, _ in adapted]
+    assert_spared(actions)
+    assert all(words for _, words in adapted)
+    left = [a for a in route if a in actions and a not in {"clean", "lock_in", "free_turn", "read_rim"}]
+    assert [a for a in actions if a in left] == left  # in their own order
+
+
+@pytest.mark.parametrize("kind", ["bore_floor", "ball_surface", "by_hand"])
+@pytest.mark.parametrize("is_own_route", [False, True])
+def test_a_drilling_on_each_hardware_spares_the_inner(
+    session: Session, who: str, own: Inner, kind: str, is_own_route: bool
+) -> None:
+    form = TWIST_LOCK | {"who": who, "label": kind, "height_set_by": kind}
+    lock = systems.add(session, SystemForm.read(form))
+    session.flush()
+    if is_own_route:
+        posted = {"who": who, "version": str(lock.version)}
+        mixed = sorted(routes.ACTIONS)
+        posted |= {f"keep-{a}": "1" for a in mixed} | {f"place-{a}": str(i) for i, a in enumerate(mixed)}
+        routes.edit(session, lock.id, RouteForm.read(posted))
+    own.system_id = lock.id
+    session.flush()
+    session.expire_all()
+    of = planned(session, who, inner_id="1", system_id=str(lock.id))
+    assert_spared([s.action for s in of.steps])
+    assert of.inner_id == 1
+    rim = next(s for s in of.steps if s.action == "read_rim")
+    assert [n.what for n in rim.numbers] == ["front", "right", "back", "left"]
+    assert rim.reads == ["rim"]
+    depth = not_none(plan_of(of).bore).depth_in
+    assert depth == pytest.approx(2.75, abs=1e-5)  # the flange's own height, or as the inner was made
+
+
+def test_the_rim_is_read_and_held_against_the_plan(session: Session, who: str, own: Inner) -> None:
+    before, stock = count(session, Inner), dict(own.system.stock)
+    of = planned(session, who, inner_id="1")
+    rim = {"rim_12": "1/64 proud", "rim_3": "flush", "rim_6": "1/64 sunk", "rim_9": ""}
+    drilled = ticked_through(session, of, who, **rim)
+    assert drilled.state == "drilled"
+    read = measurements.compare_rim(drilled)
+    assert [(r.place, r.read_in) for r in read] == [
+        ("front", Fraction(1, 64)), ("right", 0), ("back", Fraction(-1, 64)), ("left", None),
+    ]  # fmt: skip
+    assert not_none(read[0].difference_in) == pytest.approx(1 / 64, abs=1e-5)
+    rows = session.scalars(select(Measurement).where(Measurement.drilling_id == of.id)).all()
+    assert {(m.what, m.inner_id, m.stage) for m in rows} == {(w, 1, "built") for w in ("rim_12", "rim_3", "rim_6")}
+    assert inners.list_findings(session, 1) == []  # what was built is no finding
+    assert any("front 1/64 proud" in line.new for line in changes.list_record_lines(session, drilled))
+    assert (drilled.inner_id, count(session, Inner)) == (1, before)
+    assert not_none(session.get(InsertSystem, 1)).stock == stock
+    assert {d.id for d in inners.list_drillings(session, 1)} == {1, 2, of.id}
+
+
+# A new inner ------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("bore_runs", ["like_thumb", "straight"])
+def test_a_new_inner_becomes_a_record_and_leaves_the_shelf(session: Session, who: str, bore_runs: str) -> None:
+    of = planned(session, who, bore_runs=bore_runs)
+    lock = not_none(session.get(InsertSystem, 1))
+    stock, before = dict(lock.stock), count(session, Inner)
+    drilled = ticked_through(session, of, who)
+    made = inners.get_inner(session, not_none(drilled.inner_id))
+    assert (made.bowler_id, made.label, made.system_id, made.trimmed_in_id) == (1, "inner of Green", 1, drilled.bore_id)
+    assert (made.outside_in, made.hole_in, made.oval_in, made.oval_deg) == (
+        Fraction(5, 4), Fraction(15, 16), Fraction(1, 16), Fraction(45),
+    )  # fmt: skip
+    bore = made.trimmed_in
+    felt = felt_pitch(27.0, *(float(v or 0) for v in (bore.forward_in, bore.right_in, made.forward_in, made.right_in)))
+    assert (felt.forward_in, felt.right_in) == pytest.approx((-0.25, 0), abs=1e-6)
+    assert not made.is_tilt_unsaid
+    assert lock.stock == stock | {"1 1/4": stock["1 1/4"] - 1}
+    assert SystemForm.read(TWIST_LOCK | {"who": who, "stock": lock.typed["stock"]}).stock_by_size == lock.stock
+    assert changes.list_record_lines(session, made)[0].initials == "TB"
+    assert changes.list_record_lines(session, lock)[0].new == f"1 1/4: {stock['1 1/4'] - 1}"
+    assert count(session, Inner) == before + 1
+    with pytest.raises(ConflictError):
+        form = {"who": who, "version": str(drilled.version), "depth": "2 3/4 collar"}
+        drillings.mark_drilled(session, of.id, DrilledForm.read(form))
+    assert count(session, Inner) == before + 1
+
+
+def test_nothing_is_counted_where_no_stock_is_kept_or_none_is_left(session: Session, who: str) -> None:
+    lock = not_none(session.get(InsertSystem, 1))
+    for stock in ({}, {"1 1/4": 0}, {"1 3/8": 3}):
+        lock.stock = stock
+        session.flush()
+        drilled = ticked_through(session, planned(session, who, new_ball(session)), who)
+        assert drilled.inner_id
+        assert not_none(session.get(InsertSystem, 1)).stock == stock
+
+
+def test_no_hardware_makes_no_inner(session: Session, who: str) -> None:
+    before = count(session, Inner)
+    drilled = ticked_through(session, planned(session, who, system_id=""), who)
+    assert (drilled.inner_id, count(session, Inner)) == (None, before)
+
+
+# Pages ------------------------------------------------------------------------------------------------------------
+
+
+def test_the_pages_of_a_plan_for_an_owned_inner(client: Client, session: Session, who: str) -> None:
+    session.rollback()
+    form = {"who": who, "version": "", "fit_id": "1", "system_id": "1", "inner_id": "1", "fitted_by": "feel"}
+    made = client.post("/balls/1/drillings", form)
+    assert made.status_code == 409  # that ball is drilled
+    bowler = session.scalars(select(Bowler).where(Bowler.name == "Vern Castellan")).one()
+    session.rollback()
+    refused = client.post("/balls/1/drillings", form | {"only": "work_out", "inner_id": "2", "notes": "keep this"})
+    assert 'id="inner_id-error"' in refused.text
+    assert "keep this" in refused.text
+    page = client.get("/balls/1/drillings/new?inner_id=1").text
+    assert "Felt first" in page
+    assert "no cut" in page
+    for url in ("/drillings/2", "/drillings/2/bench", "/drillings/2/sheet", "/inners/1"):
+        assert client.get(url).status_code == 200
+    assert "Made or fitted in" in client.get("/inners/1").text
+    assert client.get(f"/bowlers/{bowler.id}").status_code == 200
