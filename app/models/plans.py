@@ -116,8 +116,8 @@ class PlannedOwned:
     """The bowler's own inner as it was on that day, the bore that is planned for it, and the other one it could have.
 
     `asked` are the fit's (hole, oval, oval direction, forward, right). `made_in` has the collar setting, with half of
-    its interval; `half_width_in` is that of both depths; `our_depth_in` is what we set for a new inner. `unsaid` names
-    what is zero because nobody was asked.
+    its interval; `half_width_in` is that of both depths; `our_depth_in` is what we set for a new inner. `unmeasured`
+    says what to do about a height that nobody measured; `unsaid` names what is zero because nobody was asked.
     """
 
     inner_id: int
@@ -131,6 +131,7 @@ class PlannedOwned:
     made_half_width_in: float
     half_width_in: float
     our_depth_in: float
+    unmeasured: str
     lip_in: float
     asked: tuple[float, float, float, float, float]
     chosen: OwnedFit

@@ -194,11 +194,15 @@ def add_rim(session: Session, of: Drilling, form: TickForm) -> None:
 
 @dataclass(frozen=True)
 class RimReading:
-    """One place of an owned inner's rim: inches proud as planned, and as read last, None where it was not read."""
+    """One place, such as `rim_12`, of an owned inner's rim: inches proud, planned and read last, None if not read."""
 
-    place: str
+    what: str
     planned_in: float
     read_in: Fraction | None
+
+    @property
+    def place(self) -> str:
+        return RIM_PLACES[self.what]
 
     @property
     def difference_in(self) -> float | None:
@@ -209,4 +213,4 @@ def compare_rim(of: Drilling) -> list[RimReading]:
     """The rim of an owned inner as planned against the last reading of each place; empty without an owned inner."""
     planned = owned_routes.predict_heights(of.plan) if of.plan else {}
     read = {m.what: m.value_in for m in sorted(of.measurements, key=lambda m: m.id)}
-    return [RimReading(RIM_PLACES[what], height, read.get(what)) for what, height in planned.items()]
+    return [RimReading(what, height, read.get(what)) for what, height in planned.items()]

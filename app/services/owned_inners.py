@@ -16,7 +16,7 @@ from app.measures.wording import inches, inches_exactly, pitch_decimals
 from app.models import Ball, Fit, Inner
 from app.models.plans import OwnedFit, Plan, PlannedInner, PlannedOwned
 from app.schemas.drillings import PlanChoices
-from app.services import depths, grips, inners, inners_in_bores, owned_routes, shop_limits
+from app.services import depths, grips, inners, inners_in_bores, owned_routes, shop_limits, shops, target_depths
 from app.services.inners_in_bores import KnownBore
 from app.services.shop_limits import SetLimit
 
@@ -28,11 +28,13 @@ NO_TRIM = "Do not trim this inner: it would sink where it is flush now."
 def plan_for_owned(session: Session, plan: Plan, fit: Fit, ball: Ball, form: PlanChoices) -> Plan:
     """A plan for a new inner, made anew for the inner chosen; InvalidError at the field that stands against it."""
     inner = _get_chosen(session, fit, ball, form)
-    shop_id = inner.trimmed_in.shop_id
-    known = depths.load_shop_depths(session, [shop_id]).get((shop_id, inner.system_id))
+    ours, theirs = shops.require_our_shop(session).id, inner.trimmed_in.shop_id
+    known = depths.load_shop_depths(session, [ours, theirs])
     limits = shop_limits.load_limits(session)
-    made = inners_in_bores.find_known_bore(inner.trimmed_in, known, limits)
+    made = inners_in_bores.find_known_bore(inner.trimmed_in, known.get((theirs, inner.system_id)), limits)
+    target = target_depths.choose_target_depth(inner.system, known.get((ours, inner.system_id)))
     owned = _plan_inner(plan, inner, _check_known(inner, made), form, limits)
+    owned = replace(owned, unmeasured=target.unmeasured if target else "")
     chosen = owned.chosen
     asked = grips.build_grip(
         fit,
@@ -140,6 +142,7 @@ def _plan_inner(
         made_half_width_in=made.half_width_in,
         half_width_in=math.hypot(made.half_width_in, plan.bore.depth_half_width_in),
         our_depth_in=plan.bore.depth_in,
+        unmeasured="",
         lip_in=float(limits["lip"].value_in),
         asked=(asked.hole_in, asked.oval_in, asked.oval_deg, asked.forward_in, asked.right_in),
         chosen=chosen,
@@ -194,13 +197,15 @@ def predict_rim(plan: Plan) -> OwnedRim | None:
     owned, rim = plan.owned, owned_routes.calculate_rim(plan)
     if owned is None or rim is None:
         return None
-    verdict = inners_in_bores.judge(rim, owned.half_width_in, owned.lip_in)
+    verdict = "measure" if owned.unmeasured else inners_in_bores.judge(rim, owned.half_width_in, owned.lip_in)
+    if verdict in {"proud", "sunk"} and min(rim.highest_in, -rim.lowest_in) > owned.lip_in:
+        verdict = "leans"  # over the limit both ways: no depth cures it
     return OwnedRim(rim, verdict, tuple(_list_advice(plan, owned, rim, verdict)))
 
 
 def _list_advice(plan: Plan, owned: PlannedOwned, rim: Flushness, verdict: str) -> list[str]:
     """What can be undone first; trimming the owned inner is never among it."""
-    lines = []
+    lines = [owned.unmeasured] if owned.unmeasured else []
     deeper = owned.chosen.depth_in - owned.our_depth_in
     if plan.system and plan.system.kind == "bore_floor" and abs(deeper) >= 0.0005:
         how = "deeper than for a new inner" if deeper > 0 else "shallower than for a new inner: shim under the collar"

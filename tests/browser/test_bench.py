@@ -298,3 +298,73 @@ def test_a_misread_depth_is_asked_about_at_the_bench(browser: Browser, shop: Sho
     expect(page.locator("#depth-error")).to_contain_text("inches or mm")
     expect(page.get_by_label("Depth met")).to_have_value("70")
     context.close()
+
+
+def tick_all(page: Page, rim: dict[str, str]) -> list[str]:
+    """Every step ticked up to measuring, what is read of the rim typed; answers the headings of the steps."""
+    seen: list[str] = []
+    for _ in range(60):
+        heading = page.get_by_role("heading", level=1).inner_text()
+        seen.append(heading)
+        if heading.startswith("Measure"):
+            page.get_by_role("link", name="Measure and close").click()
+            return seen
+        if heading.startswith("Stop"):
+            page.get_by_role("button", name="It is this hand, this ball, this hole").click()
+        else:
+            if heading == "Bore to the collar":
+                page.get_by_label("Depth met").fill("2 3/4 collar")
+            if heading.startswith("Read the inner's rim"):
+                for label, text in rim.items():
+                    page.get_by_label(label).fill(text)
+            page.get_by_role("button", name="Done", exact=True).click()
+        expect(page.get_by_role("heading", level=1)).not_to_have_text(heading)
+    raise AssertionError(seen)
+
+
+def start(page: Page, serial: str) -> None:
+    page.goto("/bowlers/1/balls/new")
+    page.get_by_label("What you call it").fill("Press ball")
+    page.get_by_label("Serial").fill(serial)
+    tap_initials(page)
+    page.get_by_role("button", name="Save").click()
+    page.get_by_role("link", name="Drill this ball").click()
+
+
+def test_a_second_ball_for_an_inner_that_was_made_here(
+    browser: Browser, shop: Shop, keep_screenshot: KeepScreenshot
+) -> None:
+    page = opened(browser, shop, viewport=PHONE).new_page()
+    page.goto("/systems/1")
+    expect(page.get_by_role("main")).to_contain_text("3 of 1 1/4")
+    start(page, "PB-1")
+    page.get_by_role("button", name="Keep this plan").click()
+    page.get_by_role("link", name="To the bench").click()
+    assert "Drill through the inner" in tick_all(page, {})
+    made = page.get_by_role("link", name="inner of Press ball")
+    expect(made).to_be_visible()
+    page.goto("/systems/1")
+    expect(page.get_by_role("main")).to_contain_text("2 of 1 1/4")
+
+    start(page, "PB-2")
+    chooser = page.get_by_label("What goes into the thumb bore")
+    chooser.select_option(label="inner of Press ball, 1 1/4, Twist lock, floor seated")
+    expect(page.locator("#numbers")).to_contain_text("Felt first, planned")
+    keep_screenshot(page, "owned-inner-plan")
+    assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+    page.get_by_role("button", name="Keep this plan").click()
+    page.get_by_role("link", name="To the bench").click()
+    rim = {"Rim at 12 o'clock": "1/64 proud", "Rim at 3 o'clock": "flush", "Rim at 6 o'clock": "1/64 sunk"}
+    steps = tick_all(page, rim)
+    assert not [s for s in steps if "Drill through" in s or "inner flush" in s or "oval" in s or "Bevel the thumb" in s]
+    home = steps.index("Lock the bowler's own inner in and feel that it is home")
+    assert "Cut the sleeve flush with the ball" in steps[:home]
+    read = page.locator("section", has=page.get_by_role("heading", name="Rim of the bowler's own inner"))
+    expect(read).to_contain_text("+1/64 proud")
+    expect(read).to_contain_text("not read")
+    keep_screenshot(page, "owned-inner-drilling")
+    page.get_by_role("link", name="inner of Press ball").first.click()
+    fitted = page.get_by_text("Made or fitted in").first
+    expect(fitted.get_by_role("link")).to_have_count(2)
+    page.goto("/systems/1")
+    expect(page.get_by_role("main")).to_contain_text("2 of 1 1/4")

@@ -19,12 +19,14 @@ from app.errors import ConflictError, InvalidError
 from app.models import Ball, Bowler, Drilling, Inner, InsertSystem, Measurement, now
 from app.models.plans import Plan
 from app.schemas.drillings import ConfirmationForm, DrilledForm, PlanForm, TickForm
+from app.schemas.fits import FitForm, InForceForm
 from app.schemas.systems import RouteForm, SystemForm
 from app.services import (
     bench,
     changes,
     checks,
     drillings,
+    fits,
     inners,
     measurements,
     owned_inners,
@@ -34,7 +36,7 @@ from app.services import (
     systems,
 )
 from app.services.work_outs import work_out
-from seed_demo.world import TWIST_LOCK
+from seed_demo.world import FIT, TWIST_LOCK
 from tests.calculation.test_owned_inners import felt_by_rotation
 from tests.conftest import Client, not_none
 from tests.services.test_inners_in_bores import proud
@@ -193,6 +195,28 @@ def test_a_depth_of_unknown_datum_widens_the_interval(session: Session, who: str
     assert owned.made_words == "measured, but nobody knows from what"
 
 
+def test_another_shops_inner_is_bored_for_as_that_shop_bores(session: Session, who: str) -> None:
+    inner = inners.get_inner(session, 2)  # Northgate told 2 11/16; 1/4 reverse; nobody was asked about its tilt
+    typed = FIT | {"who": who, "hand": "right", "system_id": "1"}
+    draft = fits.add_draft(session, inner.bowler, FitForm.read(typed))
+    session.flush()
+    fit = fits.put_in_force(session, draft.id, InForceForm.read({"who": who, "version": str(draft.version)}))
+    ball, chosen = new_ball(session, inner.bowler_id), {"fit_id": str(fit.id), "inner_id": "2"}
+    assert "notch" in refused_at(session, who, ball, **chosen)["inner_id"]
+    inner.trimmed_in.notch_deg = Fraction(180)
+    session.flush()
+    plan = plan_of(planned(session, who, ball, **chosen))
+    owned, bore = not_none(plan.owned), not_none(plan.bore)
+    assert bore.depth_in == pytest.approx(2.6875, abs=1e-5)
+    assert (bore.forward_in, bore.right_in) == pytest.approx((-0.25, 0), abs=1e-5)
+    assert owned.unsaid == ("the tilt of its hole",)
+    assert owned.made_words == "Northgate Drilling usually bores so"
+    assert owned.half_width_in > 1 / 64
+    assert (plan.grip.thumb.hole_in, owned.asked[0]) == (31 / 32, 15 / 16)
+    rim = not_none(owned_inners.predict_rim(plan))
+    assert rim.verdict == "measure"  # a word of another shop does not make it green
+
+
 def test_only_an_inner_that_can_go_in_is_taken(session: Session, who: str, own: Inner) -> None:
     assert set(refused_at(session, who, inner_id="2")) == {"inner_id"}  # of another bowler
     assert set(refused_at(session, who, inner_id="999")) == {"inner_id"}
@@ -270,6 +294,9 @@ def test_a_drilling_on_each_hardware_spares_the_inner(
     rim = next(s for s in of.steps if s.action == "read_rim")
     assert [n.what for n in rim.numbers] == ["front", "right", "back", "left"]
     assert rim.reads == ["rim"]
+    predicted = not_none(owned_inners.predict_rim(plan_of(of)))
+    assert predicted.verdict == "measure"  # no height of this hardware is measured yet
+    assert "ASSUMED" in predicted.advice[0]
     depth = not_none(plan_of(of).bore).depth_in
     assert depth == pytest.approx(2.75, abs=1e-5)  # the flange's own height, or as the inner was made
 
