@@ -56,6 +56,11 @@ def adapt_route(route: list[tuple[str, str]]) -> list[tuple[str, str]]:
     return [(a, _WORDS.get(a, words) if not words or words in _USUAL else words) for a, words in made]
 
 
+def describe_inner(plan: Plan) -> str:
+    """`new, loaded`, or whose it is."""
+    return "the bowler's own" if plan.owned else f"new, {plan.inner_kind}"
+
+
 def tell_rim(plan: Plan) -> Numbers:
     """How high the rim of an owned inner should stand at the four places where it is read."""
     heights = predict_heights(plan)

@@ -283,7 +283,7 @@ _TELLS: dict[str, Callable[[Plan, WorkedOut], Numbers]] = {
     "pilot": lambda plan, worked: _length("depth", _bore(plan).depth_in, "to the point, no deeper; any bit smaller than the bore"),
     "notch": lambda plan, worked: (ClockNumber("notch", plan.notch_deg),),
     "zero_pitch": lambda plan, worked: _pitch(0.0, 0.0, "thumb"),
-    "inner": lambda plan, worked: _length("inner, outside", plan.inner.outside_in) if plan.inner else (),
+    "inner": lambda plan, worked: _length("inner, outside", plan.inner.outside_in, owned_routes.describe_inner(plan)) if plan.inner else (),
     "rim": lambda plan, worked: owned_routes.tell_rim(plan),
     "thumb_pitch": lambda plan, worked: _pitch(worked.solved.grip.thumb.forward_in, worked.solved.grip.thumb.right_in, "thumb"),
     "thumb_bit": lambda plan, worked: _length("bit", worked.solved.grip.thumb.hole_in),
