@@ -44,7 +44,7 @@ def choose_inputs(
     thumb = fit.hole("thumb")
     pitch = (float(thumb.forward_in or 0), float(thumb.right_in or 0))
     bore_pitch = pitch if form.bore_runs == "like_thumb" else (0.0, 0.0)
-    notch = system.notch_deg if system and form.notch.state == "absent" else form.notch.value
+    size = None if form.inner_id else form.inner.value
     grip = grips.build_grip(
         fit,
         float(ball.circumference_in),
@@ -58,7 +58,7 @@ def choose_inputs(
         kept=kept,
         fit=fit.letter,
         bore=_plan_bore(system, target, bore_pitch) if system and target else None,
-        notch_deg=notch,
+        notch_deg=system.notch_deg if system and form.notch.state == "absent" else form.notch.value,
         cusp_limit_in=float(limits["cusp"].value_in),
         limits=_freeze_limits(limits),
         system=_freeze_system(system) if system else None,
@@ -66,13 +66,7 @@ def choose_inputs(
         point_deg=float(form.point),
         assumed_depths=tuple(digit for digit in grips.FINGERS if not fit.hole(digit).depth_in),
         inner_kind=form.inner_kind,
-        inner=_choose_inner(
-            system,
-            None if form.inner_id else form.inner.value,
-            thumb.hole_in,
-            thumb.oval_in,
-            limits["least_wall"].value_in,
-        ),
+        inner=_choose_inner(system, size, thumb.hole_in, thumb.oval_in, limits["least_wall"].value_in),
     )
 
 
