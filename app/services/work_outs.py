@@ -115,7 +115,7 @@ def _build_bore_solid(bore: PlannedBore, solved: SolvedGrip) -> Solid:
 
 
 def _calculate_window(plan: Plan, solved: SolvedGrip) -> DepthWindow | None:
-    """Returns the travel of the through-drill; None without a new inner, or if lock depth or inner length is unknown."""
+    """Returns the travel of the through-drill; None without a new inner, or with lock depth or its length unknown."""
     system, bore = plan.system, plan.bore
     if plan.owned or not (plan.inner and bore and system and system.lock_depth_in and system.inner_length_in):
         return None
