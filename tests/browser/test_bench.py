@@ -338,7 +338,7 @@ def test_a_second_ball_for_an_inner_that_was_made_here(
     page.goto("/systems/1")
     expect(page.get_by_role("main")).to_contain_text("3 of 1 1/4")
     start(page, "PB-1")
-    page.get_by_role("button", name="Keep this plan").click()
+    page.get_by_role("button", name="Save this plan").click()
     page.get_by_role("link", name="To the bench").click()
     assert "Drill through the inner" in tick_all(page, {})
     made = page.get_by_role("link", name="inner of Press ball")
@@ -352,7 +352,7 @@ def test_a_second_ball_for_an_inner_that_was_made_here(
     expect(page.locator("#numbers")).to_contain_text("Felt first, planned")
     keep_screenshot(page, "owned-inner-plan")
     assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
-    page.get_by_role("button", name="Keep this plan").click()
+    page.get_by_role("button", name="Save this plan").click()
     page.get_by_role("link", name="To the bench").click()
     rim = {"Rim at 12 o'clock": "1/64 proud", "Rim at 3 o'clock": "flush", "Rim at 6 o'clock": "1/64 sunk"}
     steps = tick_all(page, rim)
