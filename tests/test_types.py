@@ -30,6 +30,7 @@ TESTED_IN = {
     "services/bowler_words": "services/test_words.py",
     "services/changes": "pages/test_history.py",
     "services/loose_inners": "pages/test_inners.py",
+    "services/owned_rims": "services/test_owned_inners.py",
     "services/owned_routes": "services/test_owned_inners.py",
     "services/personal": "pages/test_personal.py",
     "services/questions": "services/test_lookup.py",

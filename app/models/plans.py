@@ -97,7 +97,8 @@ class KeptSpans:
 class OwnedFit:
     """One bore for an owned inner, and how the inner is then: inches, thumb signs, degrees clockwise.
 
-    `turn_deg` is that of the notch from the one the inner was made with; `oval_deg` is None for a round hole.
+    `turn_deg` is that of the notch from the one the inner was made with; `oval_deg` is None for a round hole; the lips
+    are None where no depth is known.
     """
 
     forward_in: float
@@ -107,8 +108,8 @@ class OwnedFit:
     felt_forward_in: float
     felt_right_in: float
     oval_deg: float | None
-    highest_in: float
-    lowest_in: float
+    highest_in: float | None
+    lowest_in: float | None
 
 
 @dataclass(frozen=True)
@@ -118,6 +119,8 @@ class PlannedOwned:
     `asked` are the fit's (hole, oval, oval direction, forward, right). `made_in` has the collar setting, with half of
     its interval; `half_width_in` is that of both depths; `our_depth_in` is what we set for a new inner. `unmeasured`
     says what to do about a height that nobody measured; `unsaid` names what is zero because nobody was asked.
+    `unknown` names what is not known and leaves the height unsettled: `made_in` is None where that is pitch or depth,
+    `possible` the bores it may have been made in where it is the pitch, `depths_in` the depths that follow from them.
     """
 
     inner_id: int
@@ -126,7 +129,7 @@ class PlannedOwned:
     hole_in: float
     oval_in: float
     tilt_in: tuple[float, float]
-    made_in: Bore
+    made_in: Bore | None
     made_words: str
     made_half_width_in: float
     half_width_in: float
@@ -137,6 +140,9 @@ class PlannedOwned:
     chosen: OwnedFit
     other: OwnedFit | None
     unsaid: tuple[str, ...] = ()
+    unknown: tuple[str, ...] = ()
+    possible: tuple[Bore, ...] = ()
+    depths_in: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)

@@ -24,7 +24,7 @@ from app.services import (
     drillings,
     inners,
     measurements,
-    owned_inners,
+    owned_rims,
     plans,
     shop_limits,
     transfers,
@@ -63,9 +63,9 @@ def _preview(page: Page, ball: Any, values: dict[str, str]) -> dict[str, Any]:
 
 def _draw_numbers(plan: Plan, worked: WorkedOut) -> dict[str, Any]:
     notch = None if plan.notch_deg is None or not worked.has_sleeve else float(plan.notch_deg)
-    owned = owned_inners.predict_rim(plan)
+    owned = owned_rims.predict_rim(plan)
     rim = None
-    if owned and plan.owned:
+    if owned and owned.flushness and plan.owned:
         rim = charts.draw_rim(owned.flushness, plan.owned.half_width_in, plan.owned.lip_in)
     return {
         "owned": owned,
@@ -116,7 +116,7 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
         "finished": measurements.compare_built(drilling, spread),
         **_read_doubt(spread),
         "inner": inners.find_in_drilling(page.session, drilling),
-        "rim_read": measurements.compare_rim(drilling),
+        "rim_read": owned_rims.compare_rim(page.session, drilling),
         "history": changes.list_record_lines(page.session, drilling),
         "version": drilling.version,
         "stale": bench.find_staleness(page.session, drilling),
@@ -159,7 +159,7 @@ def show_comparison(page: PageDep, drilling_id: RecordId, other: QueryId) -> Res
 def _take_step(page: Page, drilling_id: int, posted: dict[str, str], step: str) -> Response:
     """One step of a drilling's life; a refusal shows its page again with that step's form as typed."""
     steps: dict[str, tuple[Any, Any]] = {
-        "drilled": (drillings.mark_drilled, DrilledForm),
+        "drilled": (owned_rims.mark_drilled, DrilledForm),
         "measurements": (measurements.record_measurement, FinishForm),
         "closing": (measurements.close_drilling, ClosingForm),
         "plugging": (drillings.plug, PluggingForm),

@@ -40,20 +40,17 @@ class PlanForm(PlanChoices, SignedForm):
     """Plans a drilling: fit, hardware and direction of the bore."""
 
 
-class TickForm(SignedForm):
-    """Ticks one step, with what was met at the bench where the step asks for it; an empty height was not read."""
+class RimReadings(Form):
+    """Heights of an owned inner's rim at four clock places; an empty one was not read."""
 
-    depth: WrittenDepthText
     rim_12: ProudText
     rim_3: ProudText
     rim_6: ProudText
     rim_9: ProudText
-    bit: Annotated[str, Field(max_length=40)] = ""
-    note: Annotated[str, Field(max_length=400)] = ""
 
     @property
     def rim(self) -> dict[str, Reading[Fraction]]:
-        """The heights that were read, by place."""
+        """The heights that were read, by clock place."""
         read = {"rim_12": self.rim_12, "rim_3": self.rim_3, "rim_6": self.rim_6, "rim_9": self.rim_9}
         return {place: height for place, height in read.items() if height.state == "value"}
 
@@ -63,14 +60,22 @@ class TickForm(SignedForm):
         return ", ".join(f"{RIM_PLACES[place]} {height.text}" for place, height in self.rim.items())
 
 
+class TickForm(RimReadings, SignedForm):
+    """Ticks one step, with the depth, bit and rim met at the bench where the step asks for them."""
+
+    depth: WrittenDepthText
+    bit: Annotated[str, Field(max_length=40)] = ""
+    note: Annotated[str, Field(max_length=400)] = ""
+
+
 class ConfirmationForm(SignedForm):
     """Confirms person, hand, ball, hole and direction, read back before the first cut that cannot be undone."""
 
     reason: Annotated[str, Field(max_length=400)] = ""
 
 
-class DrilledForm(SignedForm):
-    """Marks a ball as drilled, with depth, datum and notch as met at the bench. Needed only with a sleeve."""
+class DrilledForm(RimReadings, SignedForm):
+    """Marks a ball as drilled, with depth, datum and notch as met at the bench; needed only with a sleeve."""
 
     depth: WrittenDepthText
     datum: Datum = "unknown"

@@ -13,7 +13,7 @@ from app.errors import ConflictError, InvalidError, NotFoundError
 from app.models import Drilling, DrillingStep, now
 from app.schemas.drillings import ConfirmationForm, DrilledForm, TickForm
 from app.schemas.forms import typed_texts
-from app.services import changes, checks, depths, differences, drillings, fits, measurements, routes
+from app.services import changes, checks, depths, differences, drillings, fits, owned_rims, routes
 from app.services.work_outs import work_out
 
 
@@ -23,6 +23,7 @@ def get_drilling(session: Session, drilling_id: int) -> Drilling:
     found = drillings.load(session, drilling_id, joinedload(Drilling.confirmed_by), steps)
     if found.state == "planned":
         routes.update_frozen_edges(found)
+        owned_rims.update_rim_step(session, found)
     return found
 
 
@@ -70,7 +71,7 @@ def tick(session: Session, drilling_id: int, position: int, form: TickForm) -> D
     step.met_bit, step.note = form.bit, form.note
     step.ticked_at, step.staff_id, step.typed = now(), form.who, typed_texts(form)
     if "rim" in step.reads:
-        measurements.add_rim(session, of, form)
+        owned_rims.add_rim(session, of, form, form.who, form.note)
     told = " ".join(filter(None, (form.depth.text, form.rim_words, form.bit, form.note)))
     changes.note(
         session,

@@ -29,6 +29,7 @@ def run_checks(plan: Plan, worked: WorkedOut) -> list[Check]:
     if limits is None:
         return []
     found = [
+        *_check_owned(plan),
         *_check_inner(plan, worked, limits.least_wall),
         *_check_window(plan, worked),
         *_check_walls(plan, worked, limits.least_web),
@@ -44,6 +45,16 @@ def _check_at_least(what: str, value: float, limit: PlannedLimit, reason: str, c
     least = limit.value_in
     assumed = ", ASSUMED" if limit.is_assumed else ""
     return Check(what, value, least, f"at least {inches(least)}{assumed}", value >= least - 1e-9, reason, change)
+
+
+def _check_owned(plan: Plan) -> list[Check]:
+    """Checks that an owned inner's height follows from what is known; over an unknown the answer is unknown."""
+    if plan.owned is None or not plan.owned.unknown:
+        return []
+    reason = "not known: " + "; ".join(plan.owned.unknown)
+    return [
+        Check("The bowler's own inner is known", None, None, "", None, reason, "Measure it before anything is cut.")
+    ]
 
 
 def _check_inner(plan: Plan, worked: WorkedOut, least: PlannedLimit) -> list[Check]:

@@ -11,6 +11,7 @@ from sqlalchemy.sql.base import ExecutableOption
 from app.calculation.bores import Bore as BoreShape
 from app.calculation.bores import check_bore
 from app.calculation.errors import CannotBuildError
+from app.closed_sets import RIM_PLACES
 from app.db import load_one
 from app.errors import ConflictError, InvalidError, NotFoundError
 from app.models import Ball, Bore, Bowler, Drilling, Fit, InsertSystem, Measurement, now
@@ -105,24 +106,29 @@ def _make_bore(drilled: Drilling, plan: Plan, planned: PlannedBore, form: Drille
     notch = form.notch.value
     if notch is None and form.notch.state != "unknown":
         notch = plan.notch_deg
-    bore = Bore(
-        system_id=drilled.system_id,
-        shop_id=drilled.shop_id,
-        circumference_in=drilled.ball.circumference_in,
-        bore_in=Fraction(planned.bore_in),
-        depth_in=depth.depth_in if depth else None,
-        datum=datum,
-        forward_in=Fraction(planned.forward_in).limit_denominator(10**6),
-        right_in=Fraction(planned.right_in).limit_denominator(10**6),
-        notch_deg=notch,
-        hand=plan.grip.hand,
-        typed=typed_texts(form),
-    )
+    bore = make_planned_bore(drilled, plan, planned, notch)
+    bore.depth_in, bore.datum = depth.depth_in if depth else None, datum
+    bore.typed = {name: text for name, text in typed_texts(form).items() if name not in RIM_PLACES}
     try:
         check_bore(to_bore_shape(bore, Fraction(1)))
     except CannotBuildError as error:
         raise InvalidError.at("depth", error.message) from None
     return bore
+
+
+def make_planned_bore(of: Drilling, plan: Plan, planned: PlannedBore, notch_deg: Fraction | None) -> Bore:
+    """Returns a bore as planned, its depth unknown; it is not added to the session."""
+    return Bore(
+        system_id=of.system_id,
+        shop_id=of.shop_id,
+        circumference_in=of.ball.circumference_in,
+        bore_in=Fraction(planned.bore_in),
+        datum="unknown",
+        forward_in=Fraction(planned.forward_in).limit_denominator(10**6),
+        right_in=Fraction(planned.right_in).limit_denominator(10**6),
+        notch_deg=notch_deg,
+        hand=plan.grip.hand,
+    )
 
 
 def to_bore_shape(bore: Bore, depth_in: Fraction | float) -> BoreShape:

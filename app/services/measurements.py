@@ -10,14 +10,13 @@ from sqlalchemy.orm import Session
 from app.calculation.errors import CannotBuildError
 from app.calculation.grip import SolvedGrip
 from app.calculation.tolerances import Deviation, RepeatedReading, deviation, repeated_reading
-from app.closed_sets import RIM_PLACES
 from app.errors import InvalidError
 from app.measures.divisions import division_in
 from app.measures.wording import in_64ths
 from app.models import Drilling, Measurement, now
 from app.models.plans import Plan
-from app.schemas.drillings import ClosingForm, FindingForm, FinishForm, FinishReadings, TickForm
-from app.services import changes, drillings, owned_routes, shop_limits
+from app.schemas.drillings import ClosingForm, FindingForm, FinishForm, FinishReadings
+from app.services import changes, drillings, shop_limits
 from app.services.shop_limits import SetLimit
 from app.services.work_outs import remeasure_once, work_out
 
@@ -171,46 +170,3 @@ def add_finding(session: Session, drilling_id: int, form: FindingForm) -> Drilli
         session, form.who, of, changes.Entry(form.what, "", words, form.note), of.ball.bowler_id, is_addition=True
     )
     return of
-
-
-def add_rim(session: Session, of: Drilling, form: TickForm) -> None:
-    """Adds the heights read around the rim of the inner locked in; the step that read them tells them in history."""
-    owned = of.plan.owned if of.plan else None
-    for place, height in form.rim.items():
-        session.add(
-            Measurement(
-                drilling_id=of.id,
-                inner_id=owned.inner_id if owned else None,
-                stage="built",
-                what=place,
-                value_in=height.given,
-                typed=height.text,
-                reference="ball",
-                note=form.note,
-                staff_id=form.who,
-            )
-        )
-
-
-@dataclass(frozen=True)
-class RimReading:
-    """One place, such as `rim_12`, of an owned inner's rim: inches proud, planned and read last, None if not read."""
-
-    what: str
-    planned_in: float
-    read_in: Fraction | None
-
-    @property
-    def place(self) -> str:
-        return RIM_PLACES[self.what]
-
-    @property
-    def difference_in(self) -> float | None:
-        return None if self.read_in is None else float(self.read_in) - self.planned_in
-
-
-def compare_rim(of: Drilling) -> list[RimReading]:
-    """The rim of an owned inner as planned against the last reading of each place; empty without an owned inner."""
-    planned = owned_routes.predict_heights(of.plan) if of.plan else {}
-    read = {m.what: m.value_in for m in sorted(of.measurements, key=lambda m: m.id)}
-    return [RimReading(what, height, read.get(what)) for what, height in planned.items()]

@@ -1,28 +1,28 @@
-"""Planning for an inner that the bowler owns: the bore that this very piece needs, and what its rim will do there."""
+"""Planning for an inner that the bowler owns: the bore that this very piece needs."""
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 
 from sqlalchemy.orm import Session
 
-from app.calculation.bores import Bore, Flushness, flushness
+from app.calculation.bores import Bore, flushness, flushness_range
 from app.calculation.errors import CannotBuildError
 from app.calculation.grip import Thumb
 from app.calculation.inners import FeltPitch
-from app.calculation.owned_inners import FittedInner, OwnedInner, fit_by_feel, fit_flush
+from app.calculation.owned_inners import FittedInner, OwnedInner, collar_depth, fit_by_feel, fit_flush
 from app.errors import InvalidError, NotFoundError
-from app.measures.wording import inches, inches_exactly, pitch_decimals
 from app.models import Ball, Fit, Inner
-from app.models.plans import OwnedFit, Plan, PlannedInner, PlannedOwned
+from app.models import Bore as BoreRecord
+from app.models.plans import OwnedFit, Plan, PlannedBore, PlannedInner, PlannedOwned
 from app.schemas.drillings import PlanChoices
-from app.services import depths, grips, inners, inners_in_bores, owned_routes, shop_limits, shops, target_depths
+from app.services import depths, drillings, grips, inners, inners_in_bores, shop_limits, shops, target_depths
 from app.services.inners_in_bores import KnownBore
 from app.services.shop_limits import SetLimit
 
 _SAME_PITCH_IN = 0.0005
 _SAME_TURN_DEG = 0.5
-NO_TRIM = "Do not trim this inner: it would sink where it is flush now."
+_TURN_STEP_DEG = 15  # of a rim whose turn is unknown
 
 
 def plan_for_owned(session: Session, plan: Plan, fit: Fit, ball: Ball, form: PlanChoices) -> Plan:
@@ -33,7 +33,7 @@ def plan_for_owned(session: Session, plan: Plan, fit: Fit, ball: Ball, form: Pla
     limits = shop_limits.load_limits(session)
     made = inners_in_bores.find_known_bore(inner.trimmed_in, known.get((theirs, inner.system_id)), limits)
     target = target_depths.choose_target_depth(inner.system, known.get((ours, inner.system_id)))
-    owned = _plan_inner(plan, inner, _check_known(inner, made), form, limits)
+    owned = _plan_inner(plan, inner, made, form, limits)
     owned = replace(owned, unmeasured=target.unmeasured if target else "")
     chosen = owned.chosen
     asked = grips.build_grip(
@@ -46,7 +46,7 @@ def plan_for_owned(session: Session, plan: Plan, fit: Fit, ball: Ball, form: Pla
     grip, kept = grips.keep_finished(fit, asked)
     felt = (chosen.felt_forward_in, chosen.felt_right_in)
     thumb = Thumb(owned.hole_in, *felt, owned.oval_in, chosen.oval_deg or 0.0, chosen.depth_in)
-    assert plan.bore is not None and inner.trimmed_in.notch_deg is not None  # both checked
+    assert plan.bore is not None  # the hardware was checked
     length = plan.inner.length_in if plan.inner else float(inner.system.inner_length_in or 2)
     return replace(
         plan,
@@ -56,15 +56,25 @@ def plan_for_owned(session: Session, plan: Plan, fit: Fit, ball: Ball, form: Pla
             plan.bore,
             depth_in=chosen.depth_in,
             depth_half_width_in=owned.half_width_in,
-            depth_words=plan.bore.depth_words if is_depth_given(plan) else "for the bowler's own inner",
+            depth_words=_describe_depth(plan, plan.bore, owned),
             is_depth_assumed=False,
             forward_in=chosen.forward_in,
             right_in=chosen.right_in,
         ),
-        notch_deg=(inner.trimmed_in.notch_deg + Fraction(str(chosen.turn_deg))) % 360,
+        notch_deg=_turn_notch(inner.trimmed_in.notch_deg, chosen.turn_deg),
         inner=PlannedInner(owned.outside_in, length),
         owned=owned,
     )
+
+
+def _turn_notch(made_deg: Fraction | None, turn_deg: float) -> Fraction | None:
+    return None if made_deg is None else (made_deg + Fraction(str(turn_deg))) % 360
+
+
+def _describe_depth(plan: Plan, bore: PlannedBore, owned: PlannedOwned) -> str:
+    if is_depth_given(plan):
+        return bore.depth_words
+    return "shallow first, for a trial with the bowler's own inner" if owned.unknown else "for the bowler's own inner"
 
 
 def is_depth_given(plan: Plan) -> bool:
@@ -94,61 +104,100 @@ def _get_chosen(session: Session, fit: Fit, ball: Ball, form: PlanChoices) -> In
     return inner
 
 
-def _check_known(inner: Inner, made: KnownBore | None) -> KnownBore:
-    """The bore that an inner was trimmed in; InvalidError with what to measure where something of it is not known."""
-    bore = inner.trimmed_in
+def _require_hole(inner: Inner) -> None:
+    """Raises InvalidError with what to measure if the felt pitch and the spans cannot be said for an inner."""
     gaps = {
-        "the pitch of the bore it was trimmed in (read it off the loose inner)": bore.forward_in is None,
-        "which way the notch of that bore points (look at the ball, or ask the shop)": bore.notch_deg is None,
-        "the depth of that bore (measure it, read it off the loose inner, or make a trial fit)": made is None,
         "the tilt of its hole (measure it at the top and the bottom of the hole)": inner.forward_in is None,
         "its thumb hole (measure it)": inner.hole_in is None,
     }
     missing = "; ".join(words for words, is_gap in gaps.items() if is_gap)
-    if missing or made is None:
-        raise InvalidError.at("inner_id", f"No bore can be worked out for {inner.label}. Not known: {missing}.")
-    return made
+    if missing:
+        message = f"Cannot say which bore {inner.label} needs: pitch and spans follow from {missing}."
+        raise InvalidError.at("inner_id", message)
+
+
+def _list_unknown(bore: BoreRecord, made: KnownBore | None) -> tuple[str, ...]:
+    """Returns what is not known of the bore that an inner was trimmed in, each with what to measure."""
+    gaps = {
+        "the pitch of the bore it was trimmed in: read it off the loose inner": bore.forward_in is None,
+        "the depth of that bore: measure it, read it off the loose inner, or make a trial fit": made is None,
+        "which way the notch of that bore points: look at that ball, or ask the shop": bore.notch_deg is None,
+    }
+    return tuple(words for words, is_gap in gaps.items() if is_gap)
 
 
 def _plan_inner(
-    plan: Plan, inner: Inner, made: KnownBore, form: PlanChoices, limits: dict[str, SetLimit]
+    plan: Plan, inner: Inner, made: KnownBore | None, form: PlanChoices, limits: dict[str, SetLimit]
 ) -> PlannedOwned:
     assert plan.bore is not None  # the hardware was checked
+    _require_hole(inner)
     asked, oval_in = plan.grip.thumb, float(inner.oval_in or 0)
     tilt = (float(inner.forward_in or 0), float(inner.right_in or 0))
-    piece = OwnedInner(
-        float(inner.outside_in), made.shape, *tilt, oval_deg=float(inner.oval_deg or 0) if oval_in else None
-    )
-    bore = Bore(plan.grip.circumference_in, plan.bore.bore_in, plan.bore.depth_in)
-    felt, oval = FeltPitch(asked.forward_in, asked.right_in), asked.oval_deg if asked.oval_in else None
-    depth_in = plan.bore.depth_in if is_depth_given(plan) else None
-    try:
-        by_feel = _freeze_fit(piece, fit_by_feel(piece, bore, felt, oval), depth_in)
-        flush = _freeze_fit(piece, fit_flush(piece, bore, felt, oval), depth_in)
-    except CannotBuildError as error:
-        message = f"{inner.label} cannot go into this ball: {error.message}."
-        raise InvalidError.at("inner_id", message) from None
-    chosen, other = (by_feel, flush) if form.fitted_by == "feel" else (flush, by_feel)
+    shape = made.shape if made else drillings.to_bore_shape(inner.trimmed_in, plan.bore.depth_in)
+    piece = OwnedInner(float(inner.outside_in), shape, *tilt, oval_deg=float(inner.oval_deg or 0) if oval_in else None)
+    unknown = _list_unknown(inner.trimmed_in, made)
+    chosen, other = _choose_fits(plan, inner, piece, form)
+    half = made.half_width_in if made else 0.0
     unsaid = {"the pitch of its bore": inner.trimmed_in.is_pitch_unsaid, "the tilt of its hole": inner.is_tilt_unsaid}
-    return PlannedOwned(
+    owned = PlannedOwned(
         inner_id=inner.id,
         fitted_by=form.fitted_by,
         outside_in=piece.outside_in,
         hole_in=float(inner.hole_in or 0),
         oval_in=oval_in,
         tilt_in=tilt,
-        made_in=made.shape,
-        made_words=made.words,
-        made_half_width_in=made.half_width_in,
-        half_width_in=math.hypot(made.half_width_in, plan.bore.depth_half_width_in),
+        made_in=shape if made and not made.possible else None,
+        made_words=made.words if made else "",
+        made_half_width_in=half,
+        half_width_in=math.hypot(half, plan.bore.depth_half_width_in),
         our_depth_in=plan.bore.depth_in,
         unmeasured="",
         lip_in=float(limits["lip"].value_in),
         asked=(asked.hole_in, asked.oval_in, asked.oval_deg, asked.forward_in, asked.right_in),
         chosen=chosen,
-        other=None if _are_alike(chosen, other) else other,
+        other=None if unknown or _are_alike(chosen, other) else other,
         unsaid=tuple(words for words, is_unsaid in unsaid.items() if is_unsaid),
+        unknown=unknown,
+        possible=made.possible if made else (),
     )
+    return _start_shallow(plan, owned) if unknown else owned
+
+
+def _choose_fits(plan: Plan, inner: Inner, piece: OwnedInner, form: PlanChoices) -> tuple[OwnedFit, OwnedFit]:
+    """Returns the bore that is chosen and the other one; felt first over an unknown, as flush cannot be promised."""
+    assert plan.bore is not None
+    asked, bore = plan.grip.thumb, Bore(plan.grip.circumference_in, plan.bore.bore_in, plan.bore.depth_in)
+    felt, oval = FeltPitch(asked.forward_in, asked.right_in), asked.oval_deg if asked.oval_in else None
+    depth_in = plan.bore.depth_in if is_depth_given(plan) else None
+    if inner.trimmed_in.forward_in is None and form.fitted_by == "flush":
+        message = f"Cannot say which bore is flush for {inner.label}: read its bore's pitch off the loose inner first."
+        raise InvalidError.at("fitted_by", message)
+    try:
+        by_feel = _freeze_fit(piece, fit_by_feel(piece, bore, felt, oval), depth_in)
+        flush = _freeze_fit(piece, fit_flush(piece, bore, felt, oval), depth_in)
+    except CannotBuildError as error:
+        message = f"{inner.label} cannot go into this ball: {error.message}."
+        raise InvalidError.at("inner_id", message) from None
+    return (by_feel, flush) if form.fitted_by == "feel" else (flush, by_feel)
+
+
+def _start_shallow(plan: Plan, owned: PlannedOwned) -> PlannedOwned:
+    """Returns the plan for an inner of unsettled height: as shallow as it may need, with the range of its lips."""
+    assert plan.bore is not None
+    chosen, made = owned.chosen, owned.possible or ((owned.made_in,) if owned.made_in else ())
+    if not made:
+        unlipped = replace(chosen, depth_in=owned.our_depth_in, highest_in=None, lowest_in=None)
+        return replace(owned, chosen=unlipped)
+    pitch = (chosen.forward_in, chosen.right_in)
+    fitted = Bore(plan.grip.circumference_in, plan.bore.bore_in, chosen.depth_in, *pitch)
+    turns = range(0, 360, _TURN_STEP_DEG)
+    depths_in = [collar_depth(owned.outside_in, one, fitted, float(turn)).depth_in for one in made for turn in turns]
+    least, most = round(min(depths_in), 6), round(max(depths_in), 6)
+    if not is_depth_given(plan):
+        fitted = replace(fitted, depth_in=least)
+    rim = flushness_range(owned.outside_in, made, [fitted])
+    lipped = replace(chosen, depth_in=fitted.depth_in, highest_in=rim.highest_in, lowest_in=rim.lowest_in)
+    return replace(owned, chosen=lipped, depths_in=(least, most))
 
 
 def _freeze_fit(piece: OwnedInner, found: FittedInner, depth_in: float | None) -> OwnedFit:
@@ -178,62 +227,3 @@ def _are_alike(one: OwnedFit, other: OwnedFit) -> bool:
     apart = math.hypot(one.forward_in - other.forward_in, one.right_in - other.right_in)
     turned = abs((one.turn_deg - other.turn_deg + 180) % 360 - 180)
     return apart < _SAME_PITCH_IN and turned < _SAME_TURN_DEG
-
-
-# As a plan shows it ---------------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class OwnedRim:
-    """What the rim of a planned owned inner will do, as a verdict and in words what to do about it."""
-
-    flushness: Flushness
-    verdict: str
-    advice: tuple[str, ...]
-
-
-def predict_rim(plan: Plan) -> OwnedRim | None:
-    """The rim of the inner in the bore as planned; None where no owned inner goes in."""
-    owned, rim = plan.owned, owned_routes.calculate_rim(plan)
-    if owned is None or rim is None:
-        return None
-    verdict = "measure" if owned.unmeasured else inners_in_bores.judge(rim, owned.half_width_in, owned.lip_in)
-    if verdict in {"proud", "sunk"} and min(rim.highest_in, -rim.lowest_in) > owned.lip_in:
-        verdict = "leans"  # over the limit both ways: no depth cures it
-    return OwnedRim(rim, verdict, tuple(_list_advice(plan, owned, rim, verdict)))
-
-
-def _list_advice(plan: Plan, owned: PlannedOwned, rim: Flushness, verdict: str) -> list[str]:
-    """What can be undone first; trimming the owned inner is never among it."""
-    lines = [owned.unmeasured] if owned.unmeasured else []
-    deeper = owned.chosen.depth_in - owned.our_depth_in
-    if plan.system and plan.system.kind == "bore_floor" and abs(deeper) >= 0.0005:
-        how = "deeper than for a new inner" if deeper > 0 else "shallower than for a new inner: shim under the collar"
-        lines.append(f"Set the collar {abs(deeper):.3f} in {how}.")
-    worst = max(rim.highest_in, -rim.lowest_in)
-    if worst > owned.lip_in:
-        lines.append(
-            f"Flush cannot be had with this bore: its rim stands {inches(max(rim.highest_in, 0))} proud and "
-            f"{inches(max(-rim.lowest_in, 0))} sunk at the best depth, and the limit is {inches(owned.lip_in)}."
-        )
-        lines += _list_other_ways(owned)
-    if verdict != "flush":
-        lines.append(
-            "Lock it in while the sleeve is dry and read its rim. Where it is sunk all round, shim under the sleeve by "
-            "that much; where it leans, turn the notch. Both can be undone until the glue has set."
-        )
-    return [*lines, NO_TRIM] if verdict != "flush" else [*lines, "Lock it in and feel round the rim."]
-
-
-def _list_other_ways(owned: PlannedOwned) -> list[str]:
-    """Another turn or pitch that makes the lips smaller, with the difference that the thumb would feel."""
-    other = owned.other
-    if other is None or other.highest_in - other.lowest_in >= owned.chosen.highest_in - owned.chosen.lowest_in:
-        return ["No other bore makes its lips smaller: a new inner trimmed in this ball is the remedy."]
-    forward, right = other.felt_forward_in - owned.asked[3], other.felt_right_in - owned.asked[4]
-    return [
-        f"Bored {pitch_decimals(other.forward_in, other.right_in)} and {inches_exactly(other.depth_in)} deep instead, "
-        f"its lips are {inches(max(other.highest_in, -other.lowest_in))}; felt then differs from the fit by "
-        f"{pitch_decimals(forward, right)}.",
-        "Or lock in a new inner trimmed in this ball.",
-    ]

@@ -162,7 +162,7 @@ def freeze_steps(plan: Plan, worked: WorkedOut, route: list[tuple[str, str]]) ->
     skipped = {"oval"} if not grip.thumb.oval_in else set()
     skipped |= {f"{d}_insert" for d in ("middle", "ring") if getattr(grip, d).hole_in >= getattr(grip, d).cut_in}
     made = []
-    for action, words in owned_routes.adapt_route(route) if plan.owned else route:
+    for action, words in owned_routes.adapt_route(route, bool(plan.owned.unknown)) if plan.owned else route:
         if action in skipped:
             continue
         kind = ACTIONS[action]

@@ -4,19 +4,22 @@ Heights are held against the formulas of a bore's surface written out with numpy
 scipy (see the modules of the calculation's tests that they come from).
 """
 
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from sqlalchemy import func, select
+from sqlalchemy import delete, func, select
 from sqlalchemy.orm import Session
 
 from app.calculation.bores import Bore
 from app.calculation.inners import felt_pitch
+from app.closed_sets import RIM_PLACES
 from app.errors import ConflictError, InvalidError
-from app.models import Ball, Drilling, Inner, InsertSystem, Measurement, now
+from app.models import Ball, DepthObservation, Drilling, Inner, InsertSystem, Measurement, now
+from app.models.numbers import TextNumber
 from app.models.plans import Plan
 from app.schemas.drillings import ConfirmationForm, DrilledForm, PlanForm, TickForm
 from app.schemas.fits import FitForm, InForceForm
@@ -28,8 +31,7 @@ from app.services import (
     drillings,
     fits,
     inners,
-    measurements,
-    owned_inners,
+    owned_rims,
     owned_routes,
     plans,
     routes,
@@ -37,7 +39,7 @@ from app.services import (
 )
 from app.services.work_outs import work_out
 from seed_demo.world import FIT, TWIST_LOCK
-from tests.calculation.test_owned_inners import felt_by_rotation
+from tests.calculation.test_owned_inners import felt_by_rotation, surface
 from tests.conftest import Client, not_none
 from tests.services.test_inners_in_bores import proud
 
@@ -104,7 +106,7 @@ def test_an_inner_made_for_this_fit_gets_the_bore_it_was_made_in(session: Sessio
     assert bore.depth_in == pytest.approx(2.75, abs=1e-5)  # as that ball was read, not as our collar usually bores
     assert plan.notch_deg == 180
     assert owned.other is None
-    assert not_none(owned_inners.predict_rim(plan)).flushness.highest_in == pytest.approx(0, abs=1e-5)
+    assert not_none(not_none(owned_rims.predict_rim(plan)).flushness).highest_in == pytest.approx(0, abs=1e-5)
     thumb = plan.grip.thumb
     assert (thumb.hole_in, thumb.oval_in, thumb.oval_deg) == (0.9375, 0.0625, 45)
     assert (thumb.forward_in, thumb.right_in) == pytest.approx((-0.25, 0), abs=1e-6)
@@ -124,6 +126,7 @@ def tilted(session: Session, own: Inner) -> None:
 
 
 MADE = Bore(27.0, 1.5, 2.75, -0.375, 0.125)
+MADE_FOR_ANNA = Bore(27, 1.5, 2.75, -0.25, 0)
 
 
 def test_felt_first_feels_as_the_fit_says_with_the_smallest_equal_lips(session: Session, who: str, own: Inner) -> None:
@@ -139,7 +142,7 @@ def test_felt_first_feels_as_the_fit_says_with_the_smallest_equal_lips(session: 
     fitted = Bore(26.8, 1.5, bore.depth_in, bore.forward_in, bore.right_in)
     rim = proud(MADE, fitted, turn)
     assert rim.max() == pytest.approx(-rim.min(), abs=1e-5)
-    assert rim.max() == pytest.approx(owned.chosen.highest_in, abs=1e-6)
+    assert rim.max() == pytest.approx(not_none(owned.chosen.highest_in), abs=1e-6)
     for other in (turn + 180,):  # the other turn that has the oval right
         again = felt_by_rotation(26.8, (0.0, 0.0), (-0.125, 0.0625), other)
         bored = Bore(26.8, 1.5, 0.0, -0.25 - again[0], -again[1])
@@ -166,10 +169,10 @@ def test_where_flush_cannot_be_had_what_can_be_undone_is_told_and_no_trim(
     session: Session, who: str, own: Inner
 ) -> None:
     tilted(session, own)
-    rim = not_none(owned_inners.predict_rim(plan_of(planned(session, who, inner_id="1"))))
+    rim = not_none(owned_rims.predict_rim(plan_of(planned(session, who, inner_id="1"))))
     assert rim.verdict != "flush"
     words = " ".join(rim.advice)
-    assert rim.advice[-1] == owned_inners.NO_TRIM
+    assert rim.advice[-1] == owned_rims.NO_TRIM
     assert "shim" in words
     assert "differs from the fit by" in words
 
@@ -202,7 +205,8 @@ def test_another_shops_inner_is_bored_for_as_that_shop_bores(session: Session, w
     session.flush()
     fit = fits.put_in_force(session, draft.id, InForceForm.read({"who": who, "version": str(draft.version)}))
     ball, chosen = new_ball(session, inner.bowler_id), {"fit_id": str(fit.id), "inner_id": "2"}
-    assert "notch" in refused_at(session, who, ball, **chosen)["inner_id"]
+    assert "notch" in not_none(plan_of(planned(session, who, ball, **chosen)).owned).unknown[0]
+    ball = new_ball(session, inner.bowler_id)
     inner.trimmed_in.notch_deg = Fraction(180)
     session.flush()
     plan = plan_of(planned(session, who, ball, **chosen))
@@ -213,7 +217,8 @@ def test_another_shops_inner_is_bored_for_as_that_shop_bores(session: Session, w
     assert owned.made_words == "Northgate Drilling usually bores so"
     assert owned.half_width_in > 1 / 64
     assert (plan.grip.thumb.hole_in, owned.asked[0]) == (31 / 32, 15 / 16)
-    rim = not_none(owned_inners.predict_rim(plan))
+    rim = not_none(owned_rims.predict_rim(plan))
+    assert rim.flushness
     assert rim.verdict == "measure"  # a word of another shop does not make it green
 
 
@@ -229,21 +234,82 @@ def test_only_an_inner_that_can_go_in_is_taken(session: Session, who: str, own: 
     assert "retired" in refused_at(session, who)["inner_id"]
 
 
-@pytest.mark.parametrize(
-    ("of", "field", "words"),
-    [
-        ("bore", "forward_in", "the pitch"),
-        ("bore", "notch_deg", "notch"),
-        ("inner", "forward_in", "tilt"),
-        ("inner", "hole_in", "thumb hole"),
-    ],
-)
-def test_an_unknown_is_told_with_what_to_measure(
-    session: Session, who: str, own: Inner, of: str, field: str, words: str
+@pytest.mark.parametrize(("field", "words"), [("forward_in", "tilt"), ("hole_in", "thumb hole")])
+def test_without_tilt_or_hole_nothing_can_be_said_and_what_to_measure_is(
+    session: Session, who: str, own: Inner, field: str, words: str
 ) -> None:
-    setattr(own if of == "inner" else own.trimmed_in, field, None)
+    setattr(own, field, None)
     session.flush()
-    assert words in refused_at(session, who)["inner_id"]
+    told = refused_at(session, who)["inner_id"]
+    assert words in told
+    assert "Cannot say" in told
+
+
+def surfaces(od: float, bores: list[Bore]) -> "np.ndarray[tuple[int], np.dtype[np.float64]]":
+    """Heights of the ball over the seats of these bores around a rim, straight from the sphere."""
+    return np.array([surface(bore, od / 2, 0.0) + bore.depth_in for bore in bores])
+
+
+def test_an_unknown_pitch_gives_a_range_of_depth_and_rim_and_the_felt_pitch_all_the_same(
+    session: Session, who: str, own: Inner
+) -> None:
+    own.trimmed_in.forward_in = own.trimmed_in.right_in = None
+    own.trimmed_in.datum = "collar"
+    session.flush()
+    of = planned(session, who, inner_id="1")
+    plan = plan_of(of)
+    owned, bore, rim = not_none(plan.owned), not_none(plan.bore), not_none(owned_rims.predict_rim(plan))
+    assert owned.made_in is None
+    assert "pitch" in owned.unknown[0]
+    assert (bore.forward_in, bore.right_in) == pytest.approx((-0.25, 0), abs=1e-5)  # its tilt is known to be none
+    fitted = Bore(27, 1.5, bore.depth_in, -0.25, 0)
+    made = [Bore(27, 1.5, 2.75, forward, 0) for forward in np.linspace(0, 0.5, 9)]
+    every, ours = surfaces(1.25, made), surface(fitted, 0.625, 0.0) + bore.depth_in
+    balanced = [np.roll(one, turn) - ours for one in every for turn in range(0, 360, 5)]
+    needed = [bore.depth_in + (heights.max() + heights.min()) / 2 for heights in balanced]
+    assert owned.depths_in == pytest.approx((min(needed), max(needed)), abs=0.0005)
+    assert bore.depth_in == pytest.approx(min(needed), abs=0.0005)  # shallow first: it can be deepened
+    possible = not_none(rim.range)
+    assert (possible.lowest_in, possible.highest_in) == pytest.approx(
+        (min(h.min() for h in balanced), max(h.max() for h in balanced)), abs=0.0005
+    )
+    assert rim.verdict == "measure"
+    assert rim.flushness is None
+    names = {check.what: check.holds for check in checks.run_checks(plan, work_out(plan))}
+    assert names["The bowler's own inner is known"] is None
+    assert_spared([s.action for s in of.steps])
+    assert "dry" in next(s.words for s in of.steps if s.action == "bore")
+    read = not_none(owned_rims.compare_rim(session, drillings.get_drilling(session, of.id)))
+    assert {r.foreseen_in for r in read.readings} == {None}
+    assert "pitch" in refused_at(session, who, new_ball(session), fitted_by="flush")["fitted_by"]
+
+
+def test_an_unknown_depth_says_so_and_gives_no_height(session: Session, who: str, own: Inner) -> None:
+    session.execute(delete(DepthObservation))
+    own.trimmed_in.depth_in = None
+    session.flush()
+    of = planned(session, who, inner_id="1")
+    plan = plan_of(of)
+    owned, rim = not_none(plan.owned), not_none(owned_rims.predict_rim(plan))
+    assert "depth" in owned.unknown[0]
+    assert (owned.chosen.highest_in, owned.depths_in, rim.range, rim.verdict) == (None, None, None, "measure")
+    assert not_none(plan.bore).forward_in == pytest.approx(-0.25, abs=1e-5)
+    told = next(s for s in of.steps if s.action == "read_rim").numbers
+    assert [isinstance(n, TextNumber) and n.words.startswith("cannot say") for n in told] == [True]
+
+
+def test_an_unknown_notch_leaves_the_notch_unknown_and_the_rim_a_range(session: Session, who: str, own: Inner) -> None:
+    own.trimmed_in.notch_deg = None
+    session.flush()
+    plan = plan_of(planned(session, who, inner_id="1"))
+    owned, rim = not_none(plan.owned), not_none(owned_rims.predict_rim(plan))
+    assert plan.notch_deg is None
+    made = Bore(27, 1.5, 2.75, -0.25, 0)
+    fitted = replace(made, depth_in=not_none(plan.bore).depth_in)
+    every = [proud(made, fitted, turn) for turn in range(0, 360, 5)]
+    found = (not_none(owned.chosen.lowest_in), not_none(owned.chosen.highest_in))
+    assert found == pytest.approx((min(h.min() for h in every), max(h.max() for h in every)), abs=0.0005)
+    assert rim.verdict == "measure"
 
 
 # Its route --------------------------------------------------------------------------------------------------------
@@ -294,7 +360,7 @@ def test_a_drilling_on_each_hardware_spares_the_inner(
     rim = next(s for s in of.steps if s.action == "read_rim")
     assert [n.what for n in rim.numbers] == ["front", "right", "back", "left"]
     assert rim.reads == ["rim"]
-    predicted = not_none(owned_inners.predict_rim(plan_of(of)))
+    predicted = not_none(owned_rims.predict_rim(plan_of(of)))
     assert predicted.verdict == "measure"  # no height of this hardware is measured yet
     assert "ASSUMED" in predicted.advice[0]
     depth = not_none(plan_of(of).bore).depth_in
@@ -307,7 +373,7 @@ def test_the_rim_is_read_and_held_against_the_plan(session: Session, who: str, o
     rim = {"rim_12": "1/64 proud", "rim_3": "flush", "rim_6": "1/64 sunk", "rim_9": ""}
     drilled = ticked_through(session, of, who, **rim)
     assert drilled.state == "drilled"
-    read = measurements.compare_rim(drilled)
+    read = not_none(owned_rims.compare_rim(session, drilled)).readings
     assert [(r.place, r.read_in) for r in read] == [
         ("front", Fraction(1, 64)), ("right", 0), ("back", Fraction(-1, 64)), ("left", None),
     ]  # fmt: skip
@@ -319,6 +385,50 @@ def test_the_rim_is_read_and_held_against_the_plan(session: Session, who: str, o
     assert (drilled.inner_id, count(session, Inner)) == (1, before)
     assert not_none(session.get(InsertSystem, 1)).stock == stock
     assert {d.id for d in inners.list_drillings(session, 1)} == {1, 2, of.id}
+
+
+@pytest.mark.parametrize("at_bench", [True, False])
+def test_the_rim_is_held_against_the_bore_as_it_was_made(
+    session: Session, who: str, own: Inner, at_bench: bool
+) -> None:
+    """Depth and notch met differ from the plan's: 2 7/8 for 2 3/4, and at the paper form a notch a quarter turned."""
+    of = planned(session, who, inner_id="1")
+    turn = 0.0
+    if at_bench:
+        for step in of.steps[: next(i for i, s in enumerate(of.steps) if s.action == "read_rim")]:
+            if step.is_cut:
+                bench.confirm(session, of.id, ConfirmationForm.read({"who": who, "reason": "asked for"}))
+                session.flush()
+            depth = {"depth": "2 7/8 collar"} if step.action == "bore" else {}
+            bench.tick(session, of.id, step.position, TickForm.read({"who": who} | depth))
+            session.flush()
+    else:
+        met = {"depth": "2 7/8", "datum": "collar", "notch": "9:00", "rim_12": "1/8 sunk"}
+        owned_rims.mark_drilled(session, of.id, DrilledForm.read({"who": who, "version": str(of.version)} | met))
+        session.flush()
+        turn = 90.0
+    session.expire_all()
+    rim = proud(MADE_FOR_ANNA, Bore(27, 1.5, 2.875, -0.25, 0), turn)
+    quarters = tuple(rim[:: len(rim) // 4][:4])
+    found = not_none(owned_rims.compare_rim(session, drillings.get_drilling(session, of.id)))
+    assert tuple(not_none(r.foreseen_in) for r in found.readings) == pytest.approx(quarters, abs=1e-5)
+    assert found.words != "from the bore as planned"
+    if at_bench:
+        told = next(s for s in bench.get_drilling(session, of.id).steps if s.action == "read_rim").numbers
+        assert told == owned_routes.write_heights(dict(zip(RIM_PLACES, quarters, strict=True)))
+    else:
+        assert found.readings[0].read_in == Fraction(-1, 8)
+        drilled = drillings.get_drilling(session, of.id)
+        assert any("front 1/8 sunk" in line.new for line in changes.list_record_lines(session, drilled))
+        assert "rim_12" not in not_none(drilled.bore).typed
+
+
+def test_before_its_bore_is_made_the_rim_is_foreseen_as_planned(session: Session, who: str, own: Inner) -> None:
+    of = planned(session, who, inner_id="1")
+    found = not_none(owned_rims.compare_rim(session, drillings.get_drilling(session, of.id)))
+    assert [not_none(r.foreseen_in) for r in found.readings] == pytest.approx([0, 0, 0, 0], abs=1e-5)
+    new = planned(session, who, new_ball(session))
+    assert owned_rims.compare_rim(session, drillings.get_drilling(session, new.id)) is None
 
 
 # A new inner ------------------------------------------------------------------------------------------------------
