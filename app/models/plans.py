@@ -171,6 +171,11 @@ class Plan:
     owned: PlannedOwned | None = None
     inner_kind: InnerKind = "loaded"
 
+    @property
+    def is_thumb_drilled(self) -> bool:
+        """Whether a bit makes the thumb hole; an owned inner and a moulded one have theirs."""
+        return self.owned is None and (self.inner is None or self.inner_kind != "moulded")
+
 
 # Version 1 ------------------------------------------------------------------------------------------------------------
 

@@ -85,7 +85,7 @@ def _check_inner(plan: Plan, worked: WorkedOut, least: PlannedLimit) -> list[Che
 
 
 def _check_window(plan: Plan, worked: WorkedOut) -> list[Check]:
-    if plan.inner is None or plan.owned:
+    if plan.inner is None or not plan.is_thumb_drilled:
         return []
     window = worked.window
     if window is None:

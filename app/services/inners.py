@@ -167,6 +167,7 @@ def record_in_drilling(session: Session, who: int, of: Drilling, plan: Plan, bor
         oval_deg=Fraction(thumb.oval_deg).limit_denominator(10**6) if oval else Fraction(0),
         forward_in=forward,
         right_in=right,
+        notes="moulded: hole and tilt are as planned, nobody measured them" if plan.inner_kind == "moulded" else "",
         typed={"tilt": "as drilled"},
     )
     changes.add_record(session, who, made, f"{made.label}, {of.system.label}", "drilled with its ball")

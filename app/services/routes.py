@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 from sqlalchemy.orm.attributes import set_committed_value
 
 from app.calculation.cuts import Cut
+from app.closed_sets import InnerKind
 from app.errors import InvalidError
 from app.models import Drilling, InsertSystem
 from app.models.numbers import (
@@ -83,6 +84,7 @@ ACTIONS: dict[str, Action] = {
     "read_rim": Action("Read the inner's rim at four clock places, and trim nothing", "thumb", ("rim",), False, ("stopped",), ("rim",)),
     "thumb_pitch": Action("Set the thumb's pitch", "thumb", ("thumb_pitch",)),
     "thumb_check": Action("Check the bit on its own near edge, spindle still", "thumb", ("thumb_bit", "thumb_line")),
+    "pilot_inner": Action("Pilot the blank inner with a smaller bit, within the drill's travel", "thumb", ("window",), True, ("spindle", "stopped"), ("bit",)),
     "drill_inner": Action("Drill through the inner", "thumb", ("thumb_bit", "window"), True, ("spindle", "stopped"), ("depth", "bit")),
     "drill_thumb": Action("Drill the thumb hole", "thumb", ("thumb_bit", "thumb_depth"), True, ("spindle", "stopped"), ("depth", "bit")),
     "oval": Action("Plunge the oval in order", "thumb", ("thumb_bit", "moves"), True, ("spindle",)),
@@ -106,17 +108,15 @@ ACTIONS: dict[str, Action] = {
 _EDGE_STEPS = {"mark", "bore_check", "thumb_check", "middle_check", "ring_check", "oval"}
 _OPENING = ("mark", "bore_pitch", "bore_check", "pilot", "bore", "ream", "drop_in")
 _INNER = (
-    "lock_in",
-    "thumb_pitch",
-    "thumb_check",
-    "drill_inner",
-    "oval",
-    "zero_inner",
-    "flush_inner",
-    "bevel_thumb",
-    "clean",
-    "free_turn",
-)
+    "lock_in", "thumb_pitch", "thumb_check", "pilot_inner", "drill_inner", "oval", "zero_inner", "flush_inner", "bevel_thumb",
+    "clean", "free_turn",
+)  # fmt: skip
+# Common practice, no source: a loaded inner's slug is drilled at once, a solid one is piloted, a moulded one has its hole.
+_NOT_FOR: dict[InnerKind, set[str]] = {
+    "loaded": {"pilot_inner"},
+    "blank": set(),
+    "moulded": {"pilot_inner", "thumb_pitch", "thumb_check", "drill_inner", "drill_thumb", "oval", "zero_inner"},
+}
 _FINGERS = (
     "middle_pitch", "middle_check", "middle_bore", "middle_insert", "ring_pitch", "ring_check", "ring_bore", "ring_insert",
     "finger_bevel",
@@ -160,6 +160,7 @@ def freeze_steps(plan: Plan, worked: WorkedOut, route: list[tuple[str, str]]) ->
     """Returns the steps of a drilling to be frozen: those of the route that this fit and hardware need."""
     grip = worked.solved.grip
     skipped = {"oval"} if not grip.thumb.oval_in else set()
+    skipped |= _NOT_FOR[plan.inner_kind if plan.inner else "loaded"]
     skipped |= {f"{d}_insert" for d in ("middle", "ring") if getattr(grip, d).hole_in >= getattr(grip, d).cut_in}
     made = []
     for action, words in owned_routes.adapt_route(route, bool(plan.owned.unknown)) if plan.owned else route:

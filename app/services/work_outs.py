@@ -72,7 +72,9 @@ def work_out(plan: Plan) -> WorkedOut:
     oval = oval_plan(grip.thumb.hole_in, grip.thumb.oval_in, grip.thumb.oval_deg, cusp)
     return WorkedOut(
         solved=solved,
-        cuts=tuple(c for c in grip_cuts(solved, _to_sleeve_bore(plan), oval) if c.hole != "thumb" or not plan.owned),
+        cuts=tuple(
+            c for c in grip_cuts(solved, _to_sleeve_bore(plan), oval) if c.hole != "thumb" or plan.is_thumb_drilled
+        ),
         oval=oval,
         wall=calculate_wall(plan, plan.inner.outside_in) if plan.inner and not plan.owned else None,
         window=_calculate_window(plan, solved),
@@ -115,9 +117,11 @@ def _build_bore_solid(bore: PlannedBore, solved: SolvedGrip) -> Solid:
 
 
 def _calculate_window(plan: Plan, solved: SolvedGrip) -> DepthWindow | None:
-    """Returns the travel of the through-drill; None without a new inner, or with lock depth or its length unknown."""
+    """Returns the travel of the through-drill; None with no inner to drill, or if lock depth or length is unknown."""
     system, bore = plan.system, plan.bore
-    if plan.owned or not (plan.inner and bore and system and system.lock_depth_in and system.inner_length_in):
+    if not (
+        plan.is_thumb_drilled and plan.inner and bore and system and system.lock_depth_in and system.inner_length_in
+    ):
         return None
     thumb = solved.grip.thumb
     tilt = tilt_between(solved.thumb, _build_bore_solid(bore, solved).axis, thumb.oval_deg)

@@ -6,6 +6,7 @@ scipy (see the modules of the calculation's tests that they come from).
 
 from dataclasses import replace
 from fractions import Fraction
+from typing import get_args
 
 import numpy as np
 import pytest
@@ -16,7 +17,7 @@ from sqlalchemy.orm import Session
 
 from app.calculation.bores import Bore
 from app.calculation.inners import felt_pitch
-from app.closed_sets import RIM_PLACES
+from app.closed_sets import RIM_PLACES, InnerKind
 from app.errors import ConflictError, InvalidError
 from app.models import Ball, DepthObservation, Drilling, Inner, InsertSystem, Measurement, now
 from app.models.numbers import TextNumber
@@ -461,6 +462,27 @@ def test_a_new_inner_becomes_a_record_and_leaves_the_shelf(session: Session, who
     assert count(session, Inner) == before + 1
 
 
+def test_what_a_new_inner_is_decides_its_steps(session: Session, who: str) -> None:
+    """Common practice, no source: a solid inner is piloted before its drill; a moulded one has its hole already."""
+    of = {kind: planned(session, who, new_ball(session), inner_kind=kind) for kind in get_args(InnerKind)}
+    actions = {kind: [s.action for s in drilling.steps] for kind, drilling in of.items()}
+    loaded, blank, moulded = (set(actions[kind]) for kind in ("loaded", "blank", "moulded"))
+    assert {"thumb_pitch", "thumb_check", "drill_inner", "oval"} < loaded
+    assert blank - loaded == {"pilot_inner"}
+    assert loaded <= blank
+    assert actions["blank"].index("pilot_inner") == actions["blank"].index("drill_inner") - 1
+    assert loaded - moulded == {"thumb_pitch", "thumb_check", "drill_inner", "oval", "zero_inner"}
+    assert {"lock_in", "flush_inner", "bevel_thumb", "free_turn"} < moulded
+    worked = {kind: work_out(plan_of(drilling)) for kind, drilling in of.items()}
+    assert [bool(worked[kind].cuts_of("thumb")) for kind in ("loaded", "blank", "moulded")] == [True, True, False]
+    assert (worked["moulded"].window, worked["blank"].window) == (None, worked["loaded"].window)
+    names = {check.what for check in checks.run_checks(plan_of(of["moulded"]), worked["moulded"])}
+    assert "Drill clears the slug and spares the lock" not in names
+    assert "Least wall of the inner" in names
+    no_inner = planned(session, who, new_ball(session), inner_kind="moulded", system_id="")
+    assert "drill_thumb" in [s.action for s in no_inner.steps]
+
+
 def test_nothing_is_counted_where_no_stock_is_kept_or_none_is_left(session: Session, who: str) -> None:
     lock = not_none(session.get(InsertSystem, 1))
     for stock in ({}, {"1 1/4": 0}, {"1 3/8": 3}):
@@ -484,7 +506,12 @@ def test_the_pages_of_a_plan_for_an_owned_inner(client: Client, session: Session
     session.rollback()
     form = {"who": who, "version": "", "fit_id": "1", "system_id": "1", "inner_id": "1", "fitted_by": "feel"}
     assert client.post("/balls/1/drillings", form).status_code == 409  # that ball is drilled
-    ball = client.post("/bowlers/1/balls", {"who": who, "label": "Green", "circumference": "27"}).headers["location"]
+    add = {"who": who, "label": "Green", "circumference": "27"}
+    moulded = client.post("/bowlers/1/balls", add | {"label": "Grey"}).headers["location"]
+    kept = client.post(f"{moulded}/drillings", form | {"inner_id": "", "inner_kind": "moulded"}).headers["location"]
+    for url in (kept, f"{kept}/bench", f"{kept}/sheet"):
+        assert client.get(url).status_code == 200
+    ball = client.post("/bowlers/1/balls", add).headers["location"]
     wrong = client.post(f"{ball}/drillings", form | {"inner_id": "2", "inner": "1 3/8", "notes": "keep this"})
     assert wrong.status_code == 422
     assert 'id="inner_id-error"' in wrong.text
