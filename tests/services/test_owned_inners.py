@@ -246,7 +246,7 @@ def test_without_tilt_or_hole_nothing_can_be_said_and_what_to_measure_is(
     assert "Cannot say" in told
 
 
-def surfaces(od: float, bores: list[Bore]) -> "np.ndarray[tuple[int], np.dtype[np.float64]]":
+def surfaces(od: float, bores: list[Bore]) -> np.ndarray:
     """Heights of the ball over the seats of these bores around a rim, straight from the sphere."""
     return np.array([surface(bore, od / 2, 0.0) + bore.depth_in for bore in bores])
 
