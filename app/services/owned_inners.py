@@ -1,4 +1,8 @@
-"""Planning for an inner that the bowler owns: the bore that this very piece needs."""
+"""Planning for an inner that the bowler owns: the bore that this very piece needs.
+
+Where pitch, depth or notch of the bore it was made in is unknown, the plan has a range and bores as shallow as the
+inner may need, since a bore can be deepened and an owned inner cannot grow. Without its hole or tilt nothing is said.
+"""
 
 import math
 from dataclasses import replace

@@ -128,9 +128,13 @@ class RimReading:
 
 @dataclass(frozen=True)
 class RimComparison:
-    """The four places of a rim; half of the 95 % interval of what is foreseen, inches; from which bore it follows."""
+    """The four places of a rim; half of the 95 % interval of what is foreseen, inches; from which bore it follows.
+
+    `range` is that of the whole rim where something of the inner is unknown, else None.
+    """
 
     readings: tuple[RimReading, ...]
+    range: FlushnessRange | None
     half_width_in: float
     words: str
 
@@ -142,6 +146,7 @@ class RimComparison:
 @dataclass(frozen=True)
 class _Foreseen:
     heights: dict[str, float]
+    range: FlushnessRange | None
     half_width_in: float
     words: str
 
@@ -154,7 +159,7 @@ def compare_rim(session: Session, of: Drilling) -> RimComparison | None:
     foreseen = _foresee(session, of, plan, plan.owned)
     read = {m.what: m.value_in for m in sorted(of.measurements, key=lambda m: m.id)}
     readings = tuple(RimReading(what, foreseen.heights.get(what), read.get(what)) for what in RIM_PLACES)
-    return RimComparison(readings, foreseen.half_width_in, foreseen.words)
+    return RimComparison(readings, foreseen.range, foreseen.half_width_in, foreseen.words)
 
 
 def update_rim_step(session: Session, of: Drilling) -> None:
@@ -164,15 +169,17 @@ def update_rim_step(session: Session, of: Drilling) -> None:
     if plan is None or plan.owned is None or not due:
         return
     foreseen = _foresee(session, of, plan, plan.owned)
-    if foreseen.heights:
-        for step in due:
-            set_committed_value(step, "numbers", owned_routes.write_heights(foreseen.heights))  # for display only
+    for step in due:
+        told = owned_routes.write_heights(foreseen.heights, foreseen.range)
+        set_committed_value(step, "numbers", told)  # for display only
 
 
 def _foresee(session: Session, of: Drilling, plan: Plan, owned: PlannedOwned) -> _Foreseen:
-    planned = _Foreseen(owned_routes.predict_heights(plan), owned.half_width_in, "from the bore as planned")
+    possible = owned_routes.calculate_rim_range(plan) if owned.unknown else None
+    heights = owned_routes.predict_heights(plan)
+    planned = _Foreseen(heights, possible, owned.half_width_in, "from the bore as planned")
     made = _find_made_bore(session, of, plan)
-    if made is None or not planned.heights:
+    if made is None:
         return planned
     limits = shop_limits.load_limits(session)
     known = depths.load_shop_depths(session, [of.shop_id]).get((of.shop_id, made.system_id or 0))
@@ -184,10 +191,11 @@ def _foresee(session: Session, of: Drilling, plan: Plan, owned: PlannedOwned) ->
         turn += float(made.notch_deg - plan.notch_deg)
     try:
         heights = owned_routes.predict_heights(plan, fitted.shape, turn)
+        possible = owned_routes.calculate_rim_range(plan, fitted.shape) if owned.unknown else None
     except CannotBuildError:
         return planned
     half = (owned.made_half_width_in**2 + fitted.half_width_in**2) ** 0.5
-    return _Foreseen(heights, half, f"from the bore as made: {fitted.words}")
+    return _Foreseen(heights, possible, half, f"from the bore as made: {fitted.words}")
 
 
 def _find_made_bore(session: Session, of: Drilling, plan: Plan) -> Bore | None:

@@ -72,17 +72,17 @@ def describe_inner(plan: Plan) -> str:
 
 def tell_rim(plan: Plan) -> Numbers:
     """Returns how high the rim of an owned inner should stand, as planned: four places, or a range over an unknown."""
-    if heights := predict_heights(plan):
-        return write_heights(heights)
-    possible = calculate_rim_range(plan)
+    return write_heights(predict_heights(plan), calculate_rim_range(plan))
+
+
+def write_heights(heights: dict[str, float], possible: FlushnessRange | None = None) -> Numbers:
+    """Returns the heights by their places; without any the range that is possible."""
+    if heights:
+        return tuple(TextNumber(RIM_PLACES[at], describe_height(height)) for at, height in heights.items())
     if possible is None:
         return (TextNumber("anywhere", "cannot say: read it and enter it"),)
     low, high = describe_height(possible.lowest_in), describe_height(possible.highest_in)
     return (TextNumber("anywhere", f"{low} to {high}"),)
-
-
-def write_heights(heights: dict[str, float]) -> Numbers:
-    return tuple(TextNumber(RIM_PLACES[at], describe_height(height)) for at, height in heights.items())
 
 
 def predict_heights(plan: Plan, fitted: Bore | None = None, turn_deg: float | None = None) -> dict[str, float]:
@@ -102,13 +102,13 @@ def calculate_rim(plan: Plan, fitted: Bore | None = None, turn_deg: float | None
     return flushness(owned.outside_in, owned.made_in, fitted or _get_planned_bore(plan, bore), turn)
 
 
-def calculate_rim_range(plan: Plan) -> FlushnessRange | None:
-    """Returns the extremes of the rim over all that is unknown of an owned inner; None where its depth is unknown."""
+def calculate_rim_range(plan: Plan, fitted: Bore | None = None) -> FlushnessRange | None:
+    """Returns the extremes of the rim in the planned bore, or in `fitted`; None where the inner's depth is unknown."""
     owned, bore = plan.owned, plan.bore
     if owned is None or bore is None:
         return None
     made = owned.possible or ((owned.made_in,) if owned.made_in else ())
-    return flushness_range(owned.outside_in, made, [_get_planned_bore(plan, bore)]) if made else None
+    return flushness_range(owned.outside_in, made, [fitted or _get_planned_bore(plan, bore)]) if made else None
 
 
 def _get_planned_bore(plan: Plan, bore: PlannedBore) -> Bore:

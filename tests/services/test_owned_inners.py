@@ -282,6 +282,13 @@ def test_an_unknown_pitch_gives_a_range_of_depth_and_rim_and_the_felt_pitch_all_
     assert "dry" in next(s.words for s in of.steps if s.action == "bore")
     read = not_none(owned_rims.compare_rim(session, drillings.get_drilling(session, of.id)))
     assert {r.foreseen_in for r in read.readings} == {None}
+    assert read.range == possible
+    met = {"who": who, "version": str(of.version), "depth": "2 7/8", "datum": "collar"}
+    owned_rims.mark_drilled(session, of.id, DrilledForm.read(met))
+    session.flush()
+    again = not_none(owned_rims.compare_rim(session, drillings.get_drilling(session, of.id)))
+    sunk = 2.875 - bore.depth_in
+    assert not_none(again.range).highest_in == pytest.approx(possible.highest_in - sunk, abs=1e-5)
     assert "pitch" in refused_at(session, who, new_ball(session), fitted_by="flush")["fitted_by"]
 
 
