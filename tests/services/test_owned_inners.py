@@ -534,3 +534,9 @@ def test_the_pages_of_a_plan_for_an_owned_inner(client: Client, session: Session
     for url in (kept, f"{kept}/bench", f"{kept}/sheet", "/drillings/2", "/inners/1"):
         assert client.get(url).status_code == 200
     assert f'href="{kept}"' in client.get("/inners/1").text
+    paper = {"who": who, "version": "1", "depth": "2 3/4", "datum": "collar", "rim_3": "1/32 sideways"}
+    refused = client.post(f"{kept}/drilled", paper)
+    assert refused.status_code == 422
+    assert 'value="1/32 sideways"' in refused.text
+    assert client.post(f"{kept}/drilled", paper | {"rim_3": "1/32 proud"}).status_code == 303
+    assert "2/64 proud" in client.get(kept).text
