@@ -129,6 +129,13 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
         ("calculation/trims", "where a search starts", "near, far = start - 5.0, start + 5.0", ("5.0 → 7.5",)),
         ("calculation/trims", "where a search starts", "found.append((shift * 360 / _SAMPLES, (max(lips) - min(lips)) / 2))", ("360 → 361",)),
         ("calculation/walls", "the step is 0 then, and ends the search too", "if not gap_now or gap_last <= gap_now:", ("Or → And",)),
+        ("calculation/owned_inners", "one round more of a search that has come to rest", "for _ in range(60):", ("60 → 61",)),
+        ("calculation/sections", "one round more of a search that has come to rest", "for _ in range(60):", ("60 → 61",)),
+        ("calculation/holes", "one round more of a search that has come to rest", "for _ in range(50):", ("50 → 51",)),
+        ("calculation/sections", "the bracket of a root", "low, high = -1.0, to_in", ("1.0 → 1.5",)),
+        ("calculation/trims", "another place inside the bracket; both are worked out anew", "ratio = (math.sqrt(5) - 1) / 2", ("5 → 6",)),
+        ("calculation/walls", "where a search starts", "best = combine(1.0, one.mouth, -1.0, other.mouth)", ("1.0 → 1.5", "USub → UAdd")),
+        ("calculation/shop_depths", "the end of a grid, beyond what counts", "low = math.log(prior.scatter_in / 20)", ("20 → 21",)),
         ("calculation/loose", "where a search starts", "x = [sum(heights_in) / 4, 0.0, 0.0]", ("Div → Mult", "4 → 5")),
     )
     for words in changes

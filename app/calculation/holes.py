@@ -153,15 +153,14 @@ def rim_points(
         return combine(1.0, dq, dot(combine(1.0, foot, 1.0, q), dq) / height, axis.inwards)
 
     points = []
-    for end in (1.0, -1.0):  # the half circle about each end of the sweep
+    for end, start in ((half, -math.pi / 2), (-half, math.pi / 2)):  # the half circle about each end of the sweep
         for i in range(steps // 2 + 1):
-            angle = math.pi / 2 * (1 - end) + turn * i - math.pi / 2
-            cos, sin = math.cos(angle), math.sin(angle)
-            q = combine(end * half + r * cos, w, r * sin, side)
+            cos, sin = math.cos(start + turn * i), math.sin(start + turn * i)
+            q = combine(end + r * cos, w, r * sin, side)
             at, height = lift(q)
             bend = tangent(q, combine(-r * sin, w, r * cos, side), height)
-            straight = tangent(q, combine(-2 * half * end, w, 0.0, side), height)
-            back = tangent(q, combine(2 * half * end, w, 0.0, side), height)
+            straight = tangent(q, combine(-2 * end, w, 0.0, side), height)
+            back = tangent(q, combine(2 * end, w, 0.0, side), height)
             is_first, is_last = i == 0, i == steps // 2
             before, after = back if is_first else bend, straight if is_last else bend
             points.append(RimPoint(at, before, after, 0.0 if is_first else turn, 0.0 if is_last else turn))

@@ -73,7 +73,7 @@ def _balance_lips(inner_od_in: float, made_in: Bore, fitted_in: Bore, turn_deg: 
 
 def _best_turn(cost: Callable[[float], float]) -> float:
     """The turn in degrees, (-180, 180], with the least `cost`; the one nearest to 0 of those that cost alike."""
-    turns = sorted(range(-180 + _COARSE_DEG, 181, _COARSE_DEG), key=abs)
+    turns = sorted(range(-180, 180, _COARSE_DEG), key=abs)
     costs = {turn: cost(turn) for turn in turns}
     best = min(turns, key=lambda t: costs[t])
     low, high = float(best - _COARSE_DEG), float(best + _COARSE_DEG)

@@ -233,7 +233,7 @@ def _parse_fraction(top: str, bottom: str) -> tuple[Fraction, list[str]]:
 
 def _ask_about_run_together(top: str, bottom: str) -> None:
     """Raises Ask for a text such as 43/8: 4 3/8 without its space, or five and three eighths."""
-    if int(bottom) not in range(1, 65) or int(top) <= int(bottom):
+    if int(bottom) > 64 or int(top) <= int(bottom):
         return
     readings = []
     for cut in range(1, len(top)):

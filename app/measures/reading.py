@@ -102,12 +102,14 @@ class Quantity:
     high: Fraction
     usual_low: Fraction
     usual_high: Fraction
-    is_signed: bool = False
+
+    @property
+    def is_signed(self) -> bool:
+        return self.low < 0
 
 
 def _make_quantity(name: str, low: str, high: str, usual_low: str, usual_high: str) -> Quantity:
-    limits = [Fraction(x) for x in (low, high, usual_low, usual_high)]
-    return Quantity(name, limits[0], limits[1], limits[2], limits[3], is_signed=limits[0] < 0)
+    return Quantity(name, *map(Fraction, (low, high, usual_low, usual_high)))
 
 
 SPAN = _make_quantity("span", "1", "8", "2.5", "6")

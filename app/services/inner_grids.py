@@ -162,7 +162,7 @@ def _describe_depth_remedy(ball: Ball, how: InnerInBore) -> str:
 
 def _describe_trim(trim: Trim, lip_in: float) -> tuple[bool, str]:
     """Returns whether trimming is offered, and what it would do."""
-    if trim.trim_in <= 0 or trim.worst_after_in >= trim.worst_before_in:
+    if trim.trim_in <= 0:
         return False, "Trimming this inner helps nowhere."
     worst = f"the worst lip would go from {inches(trim.worst_before_in)} to {inches(trim.worst_after_in)}"
     if trim.worst_after_in > lip_in:

@@ -57,6 +57,12 @@ def test_plunges_run_along_the_clock_from_one_end_to_the_other() -> None:
     assert oval_plan(1.0, 0.25, 60, 0.5).cusp_in == pytest.approx(0.5 - math.sqrt(0.25 - 0.125**2), abs=1e-12)
 
 
+def test_an_oval_of_just_so_many_plunges_has_no_more() -> None:
+    # by hand: circles of 1/2 whose crossing lies 0.4 off the line are 2 × 0.3 apart, the sides being 3, 4 and 5 tenths
+    plan = oval_plan(1.0, 1.2, 0, 0.1)
+    assert [p.along_in for p in plan.plunges] == pytest.approx([-0.6, 0.0, 0.6], abs=1e-12)
+
+
 @pytest.mark.parametrize("limit", [0.0, -0.1, 0.6])
 def test_a_limit_that_means_nothing_is_refused(limit: float) -> None:
     with pytest.raises(CannotBuildError):

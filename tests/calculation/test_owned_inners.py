@@ -165,6 +165,7 @@ def test_by_feel_the_pitch_and_the_oval_are_the_fits(oval: bool) -> None:
         wanted = chance.uniform(0, 180) if oval else None
         got = fit_by_feel(inner, Bore(27.0, 1.5, 0), felt, wanted)
         turn, tilt = got.collar.turn_deg, (inner.forward_in, inner.right_in)
+        assert -180 < turn <= 180
         assert felt_by_rotation(27.0, (got.bore.forward_in, got.bore.right_in), tilt, turn) == pytest.approx(
             (felt.forward_in, felt.right_in), abs=1e-9
         )

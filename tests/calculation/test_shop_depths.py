@@ -79,7 +79,7 @@ def share_below(known_depths: Sequence[KnownDepth], prior: ScatterPrior, place: 
         return math.exp(log - best) * share
 
     def whole(is_below: bool) -> float:
-        ends = ((peak - 4, peak), (peak, peak + 1), (peak + 1, peak + 9))
+        ends = ((peak - 4, peak), (peak, peak + 1), (peak + 1, peak + 9), (peak + 9, peak + 40))
         parts = (integrate.quad(part, *e, args=(is_below,), epsabs=1e-10, epsrel=1e-8, limit=200)[0] for e in ends)
         return float(sum(parts))
 
@@ -93,7 +93,14 @@ def test_intervals_are_equal_tailed_by_quadrature(seed: int) -> None:
     count = int(pick.choice([1, 2, 3, 5, 9]))
     doubts = pick.choice([0.002, 0.004, 1 / 128, 1 / 64], count)
     prior = ScatterPrior(*((0.008, 4.0), (0.004, 9.0), (0.02, 2.5))[seed % 3])
-    observed = known(TRUE_IN + pick.normal(0, 0.01, count), doubts)
+    assert_equal_tails(known(TRUE_IN + pick.normal(0, 0.01, count), doubts), prior)
+
+
+def test_intervals_are_equal_tailed_where_next_to_nothing_is_known_of_the_scatter() -> None:
+    assert_equal_tails(known([2.7], [0.1]), ScatterPrior(0.05, 0.7))
+
+
+def assert_equal_tails(observed: Sequence[KnownDepth], prior: ScatterPrior) -> None:
     got = shop_depth(observed, prior)
     for interval, is_next in ((got.estimate.interval_in, False), (got.next_ball_in, True)):
         for place, share in zip(interval, (0.025, 0.975), strict=True):

@@ -199,6 +199,25 @@ def test_two_straight_holes_come_closest_at_their_floors(depth: float, r: float)
     assert found.meets_from_in is None
 
 
+@pytest.mark.parametrize(("oval_in", "oval_deg"), [(0.0, 0.0), (0.25, 90.0), (0.25, 270.0)])
+def test_holes_that_run_apart_are_nearest_at_their_mouths(oval_in: float, oval_deg: float) -> None:
+    # source: plane trigonometry. In the plane of both axes the facing edge, w beside an axis that leans outwards by 10°,
+    # leaves the circle of the ball where it runs √(R² − p²) from the foot of the perpendicular p from the centre
+    r, lean = 0.5, math.radians(10)
+    w = r + oval_in / 2
+    axes = [
+        replace(straight(side), inwards=(side * math.sin(lean), 0.0, -math.cos(lean)))  # leans outwards on its way down
+        for side in (-1, 1)
+    ]
+    start = RADIUS * math.sin(HALF) - w * math.cos(lean), RADIUS * math.cos(HALF) - w * math.sin(lean)
+    down = math.sin(lean), -math.cos(lean)
+    along = start[0] * down[0] + start[1] * down[1]
+    rise = along + math.sqrt(along**2 - (start[0] ** 2 + start[1] ** 2 - RADIUS**2))
+    expected = 2 * (start[0] - rise * down[0])
+    found = wall(*([Solid(axis, 2 * r, 1.5, oval_in, oval_deg)] for axis in axes))
+    assert found.least_in == pytest.approx(expected, abs=CLOSED_FORM_IN)
+
+
 def test_straight_holes_that_meet_do_so_where_their_edges_cross() -> None:
     # source: the same; the edges meet where floor = r / tan 9°
     r = 0.5

@@ -2,6 +2,7 @@ import random
 import re
 from fractions import Fraction
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -60,6 +61,14 @@ def test_a_size_in_any_style_reads_back_and_no_damage_changes_it_silently(
 def test_zero_absent_and_unknown_are_three_things() -> None:
     states = [read_length(text, QUANTITIES["tolerance"]).state for text in ("0", "none", "unknown")]
     assert states == ["value", "absent", "unknown"]
+
+
+@pytest.mark.parametrize(
+    ("text", "is_usable"),
+    [("1/64", True), ("none", True), ("unknown", True), ("43/8", False), ("x", False)],
+)
+def test_a_form_takes_what_was_read_and_not_what_is_asked_or_refused(text: str, is_usable: bool) -> None:
+    assert read_length(text, QUANTITIES["span"] if "43" in text else QUANTITIES["tolerance"]).is_usable == is_usable
 
 
 def test_an_ambiguous_text_offers_spellings_that_read() -> None:

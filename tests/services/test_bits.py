@@ -80,10 +80,17 @@ def test_a_collar_set_off_its_target_is_told_as_that_and_not_as_a_slip(session: 
 
 
 def test_one_wild_bore_is_told_while_it_is_the_last_and_is_no_slip(session: Session, bit: Bit) -> None:
-    bore(session, [0.25, -0.25, 0.0, 0.25, -0.25, 0.0, 0.25, -0.25, 0.0, 0.25, 0.0, -0.25, 0.0, 0.25, 8.0])
+    # by hand: the first eight have a mean of 1/4
+    bore(session, [0.5, 0.0, 0.25, 0.5, 0.0, 0.25, 0.5, 0.0, 0.25, 0.5, 0.25, 0.0, 0.25, 0.5, 8.25])
     assert card(session).signal == "the last bore alone came out +8/64 deeper than the others"
     bore(session, [0.0], START + timedelta(days=40), 300)
     assert card(session).signal == ""
+
+
+def test_a_signal_counts_from_the_charts_own_centre(session: Session, bit: Bit) -> None:
+    # by hand: the first eight have a mean of 1/4; of a step of 2 the average keeps 2 × (1 − 0.8⁸) = 1.66
+    bore(session, [0.5, 0.0, 0.25, 0.5, 0.0, 0.25, 0.5, 0.0] + [2.25] * 8)
+    assert card(session).signal.startswith("collar reads +1.7/64 deeper since 2026-09-")
 
 
 def test_what_comes_later_moves_neither_centre_nor_spread(session: Session, bit: Bit) -> None:

@@ -76,6 +76,7 @@ def test_a_check_holds_on_its_limit_and_fails_just_beyond_it(what: str, name: st
 def test_an_inner_is_wider_than_its_hole_by_two_walls(limit: float, holds: bool) -> None:
     check = checked(limited(LIKE, "least_wall", limit))["Inner wider than the thumb hole"]
     assert (check.holds, check.limit_in) == (holds, 2 * limit)
+    assert check.limit_words.startswith("at least 1/4")
 
 
 @pytest.mark.parametrize(

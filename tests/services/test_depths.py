@@ -14,7 +14,7 @@ from app.calculation.depths import KnownDepth
 from app.calculation.shop_depths import shop_depth
 from app.closed_sets import OBTAINED_WORDS
 from app.errors import InvalidError
-from app.models import Bore, DepthObservation, InsertSystem, Shop
+from app.models import Bore, DepthObservation, Drilling, InsertSystem, Shop
 from app.schemas.systems import DepthForm
 from app.services import depths, inners, shop_limits, visitors
 from tests.conftest import Client, not_none
@@ -232,6 +232,19 @@ def test_the_wider_half_of_the_next_ball_counts() -> None:
         sides = high - knowledge.estimate.depth_in, knowledge.estimate.depth_in - low
         assert abs(sides[0] - sides[1]) > 1e-5
         assert found.next_half_width_in == max(sides)
+
+
+def test_readings_of_one_bore_are_of_one_ball(session: Session, who: str, lock: InsertSystem, stranger: Shop) -> None:
+    bores = [not_none(session.get(Drilling, id_)).bore_id for id_ in (1, 2)]
+    for day, id_ in enumerate((1, 2, 1, None), 1):
+        observation = read_depth(datum="collar")
+        observation.shop_id, observation.system_id, observation.staff_id = stranger.id, lock.id, int(who)
+        observation.drilling_id, observation.observed_on = id_, date(2026, 1, day)
+        session.add(observation)
+    session.flush()
+    found = depths.load_shop_depths(session, [stranger.id])[stranger.id, lock.id]
+    assert [o.known.ball for o in found.observed] == [bores[0], bores[1], bores[0], None]
+    assert found.knowledge.balls == 3
 
 
 @pytest.mark.parametrize(

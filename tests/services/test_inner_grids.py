@@ -79,6 +79,15 @@ def test_the_grid_says_what_flushness_says_pair_by_pair(session: Session, client
     assert compared >= 15
 
 
+def test_a_ball_that_is_not_bored_is_no_column(session: Session) -> None:
+    own(session, 2, 1)
+    drilled = inner_grids.build_grid(session, 1).drilled
+    session.add(Ball(bowler_id=1, label="undrilled", circumference_in=Fraction(27)))
+    drilled[0][1].bore = None
+    session.flush()
+    assert inner_grids.build_grid(session, 1).drilled == drilled[1:]
+
+
 def test_twenty_balls_and_six_inners_are_one_page_of_few_queries(
     session: Session, client: Client, count_queries: CountQueries
 ) -> None:

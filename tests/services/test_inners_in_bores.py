@@ -142,6 +142,17 @@ def test_a_depth_from_an_unknown_datum_is_as_doubtful_as_half_the_datums_range(
     assert found.half_width_in == pytest.approx(np.hypot(0.0660 / 2, read), abs=1e-4)
 
 
+def test_a_depth_at_an_unknown_pitch_is_half_way_between_what_it_may_be(
+    session: Session, lock: InsertSystem, stranger: Shop
+) -> None:
+    # by hand: on the axis of bores straight to 1/2 in pitched, the ball stands 0.0660 to −0.0219 in over the collar's
+    bore = bore_of(session, lock, stranger, depth_in=Fraction(11, 4), datum="crown", forward_in=None, right_in=None)
+    found = not_none(inners_in_bores.find_known_bore(bore, None, shop_limits.load_limits(session)))
+    assert found.shape.depth_in == pytest.approx(2.75 - (0.0660 - 0.0219) / 2, abs=1e-4)
+    assert found.depth_half_in - found.half_width_in == pytest.approx((0.0660 + 0.0219) / 2, abs=1e-4)
+    assert found.unmeasured == ""
+
+
 def test_what_is_done_follows_the_side_and_the_tilt() -> None:
     deep, shallow = (Bore(27.0, 1.5, 2.6875 + d, -0.25, 0.125) for d in (0.05, -0.05))
     said = {

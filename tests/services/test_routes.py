@@ -84,6 +84,19 @@ def test_the_usual_route_kept_as_it_is_is_no_route_of_its_own(session: Session, 
     assert lock.route == []
 
 
+@pytest.mark.parametrize("own", ["order", "words"])
+def test_a_route_differs_by_its_order_or_its_words_alone(session: Session, make: Make, who: str, own: str) -> None:
+    lock = not_none(session.get(InsertSystem, make().system_id))
+    actions = list(routes.ROUTES["bore_floor"])
+    if own == "order":
+        actions[1:3] = actions[2:0:-1]
+    posted = {f"keep-{a}": "1" for a in actions} | {f"place-{a}": str(i) for i, a in enumerate(actions)}
+    posted |= {"words-mark": "Scribe the ball"} if own == "words" else {}
+    routes.edit(session, lock.id, RouteForm.read(posted | {"who": who, "version": str(lock.version)}))
+    assert [action for action, _ in routes.get_route(lock)] == actions
+    assert len(lock.route) == len(actions)
+
+
 def test_an_unknown_step_is_refused(session: Session, make: Make, who: str) -> None:
     lock = not_none(session.get(InsertSystem, make().system_id))
     with pytest.raises(InvalidError):

@@ -1,0 +1,41 @@
+"""The rim of a hole, by hand where the hole is straight, and by the calculus of its own curve where it is pitched."""
+
+import math
+
+import numpy as np
+import pytest
+
+from app.calculation.holes import FINGER, THUMB, Axis, pitched_axis, rim_points
+from app.calculation.sphere import place
+
+RADIUS = 13.5 / math.pi
+
+
+def axis_of(forward_in: float = 0.0, right_in: float = 0.0, kind: int = THUMB) -> Axis:
+    return pitched_axis(place(0.0, 0.0, RADIUS), forward_in, right_in, kind, RADIUS)
+
+
+@pytest.mark.parametrize("oval_in", [0.0, 0.25])
+def test_the_rim_runs_round_both_ends_of_an_oval(oval_in: float) -> None:
+    # by hand: the quarters of two half circles, anticlockwise from the right, lifted on to the sphere
+    r, half = 0.5, oval_in / 2
+    flat = [(r, half), (0, half + r), (-r, half), (-r, -half), (0, -half - r), (r, -half)]
+    rim = rim_points(axis_of(), 2 * r, oval_in, 0.0, steps=4)
+    lifted = [(x, y, math.sqrt(RADIUS**2 - x * x - y * y)) for x, y in flat]
+    assert np.array([p.at for p in rim]) == pytest.approx(np.array(lifted), abs=1e-12)
+    assert [p.arc_before for p in rim] == pytest.approx([0, math.pi / 2, math.pi / 2] * 2)
+    assert [p.arc_after for p in rim] == pytest.approx([math.pi / 2, math.pi / 2, 0] * 2)
+
+
+@pytest.mark.parametrize(("forward", "right", "kind"), [(-0.375, 0.25, THUMB), (0.125, -0.5, FINGER)])
+@pytest.mark.parametrize(("oval_in", "oval_deg"), [(0.0, 0.0), (0.125, 40.0)])
+def test_the_tangents_of_a_rim_lead_from_point_to_point(
+    forward: float, right: float, kind: int, oval_in: float, oval_deg: float
+) -> None:
+    # source: the trapezium rule, whose error is a twelfth of the step cubed times the curve's third derivative
+    rim = rim_points(axis_of(forward, right, kind), 0.9375, oval_in, oval_deg, steps=720)
+    assert math.fsum(p.arc_after for p in rim) == pytest.approx(2 * math.pi)
+    for one, other in zip(rim, [*rim[1:], rim[0]], strict=True):
+        assert one.arc_after == other.arc_before
+        step = (np.array(one.after) + np.array(other.before)) / 2 * (one.arc_after or 1.0)
+        assert np.array(one.at) + step == pytest.approx(np.array(other.at), abs=1e-7 if one.arc_after else 1e-5)
