@@ -37,6 +37,11 @@ class Mutant:
     words: str
     code: CodeType
 
+    @property
+    def key(self) -> tuple[str, str, str]:
+        """What it is told by wherever its line has moved to."""
+        return self.module, self.text, self.words
+
 
 def _path(module: str) -> Path:
     return ROOT / "app" / f"{module}.py"

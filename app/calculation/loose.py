@@ -66,7 +66,7 @@ def loose_inner(
         x = [a + b for a, b in zip(x, step, strict=True)]
         if math.hypot(x[1], x[2]) > 2.0:
             raise CannotBuildError("heights", "no bore has a rim of these heights")
-        if max(map(abs, step)) < 1e-12:
+        if math.hypot(*step) < 1e-12:
             break
     check_bore(Bore(circumference_in, bore_in, x[0], x[1], x[2]))
     here = rim(x)

@@ -74,7 +74,7 @@ def bore_section(
             depths += [to_in + point_in * i / _STEPS for i in range(1, _STEPS + 1)]
         points = [sawn.side(depth, radius(depth), sign) for depth in depths]
         sides.append([plane.point(p) for p in points if p is not None])
-    if not sides[0] or not sides[1]:
+    if not all(sides):
         return None
     mouth = _surface_between(sides[1][0], sides[0][0]) if from_in <= 0 else []
     return BoreSection((*sides[0], *reversed(sides[1]), *mouth))

@@ -40,6 +40,13 @@ def test_an_ambiguous_pitch_offers_choices(text: str) -> None:
     assert read_pitch(text, "right", "thumb").choices
 
 
+def test_degrees_are_offered_as_inches_to_a_millionth() -> None:
+    # by hand: 13.5/π × sin 3.5° is 0.262337 in
+    choices = read_pitch("3.5° R", "right", "thumb").choices
+    assert choices == ("0.262337 reverse, 0", "0, 0.262337 right")
+    assert read_pitch("3/997 R", "right", "thumb").choices[0] == "3/997 reverse, 0"
+
+
 def test_under_the_palm_is_right_for_a_right_thumb_and_left_for_a_left_one() -> None:
     right, left = (
         not_none(read_pitch("3/8 reverse, 1/8 under", hand, "thumb").value).right_in for hand in ("right", "left")

@@ -2,6 +2,7 @@ import pytest
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from app.calculation.errors import CannotBuildError
 from app.models import Bowler, InsertSystem
 from app.services import fits, grips
 from tests.conftest import not_none
@@ -27,3 +28,9 @@ def test_a_measure_said_to_be_unknown_is_carried_along_into_force(session: Sessi
     assert grips.list_unknown(fit) == ["ring pitch"]
     assert grips.list_missing(fit) == []
     assert not grips.can_solve(fit)
+
+
+def test_an_error_of_the_calculation_is_told_at_its_form_field() -> None:
+    told = grips.to_invalid(CannotBuildError("ring.span_in", "no such grip"))
+    assert {field: error.message for field, error in told.fields.items()} == {"spans": "No such grip."}
+    assert list(grips.to_invalid(CannotBuildError("elsewhere", "no such grip")).fields) == [""]

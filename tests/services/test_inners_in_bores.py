@@ -11,13 +11,14 @@ from scipy import stats
 from sqlalchemy.orm import Session
 
 from app.calculation.bores import Bore
+from app.closed_sets import OBTAINED_WORDS
 from app.measures.wording import inches, proud_words
 from app.models import DepthObservation, Inner, InsertSystem, Shop
 from app.schemas.shops import LimitForm
 from app.services import depths, drillings, inners_in_bores, shop_limits, shops, transfers
 from app.services.inners_in_bores import InnerInBore, KnownBore, compose
 from tests.conftest import not_none
-from tests.services.test_depths import bore_of, half_of, seen
+from tests.services.test_depths import bore_of, half_of, read_depth, seen
 
 LIP_IN = 1 / 64
 TURNS = np.linspace(0, 2 * np.pi, 7201)
@@ -151,6 +152,37 @@ def test_a_depth_at_an_unknown_pitch_is_half_way_between_what_it_may_be(
     assert found.shape.depth_in == pytest.approx(2.75 - (0.0660 - 0.0219) / 2, abs=1e-4)
     assert found.depth_half_in - found.half_width_in == pytest.approx((0.0660 + 0.0219) / 2, abs=1e-4)
     assert found.unmeasured == ""
+
+
+@pytest.mark.parametrize(
+    ("depth", "datum", "ball", "words"),
+    [
+        (None, "unknown", "own", OBTAINED_WORDS["read_off_ball"]),
+        (Fraction(5, 2), "unknown", "own", OBTAINED_WORDS["read_off_ball"]),
+        (Fraction(5, 2), "collar", "own", "measured in this ball, its pitch not known"),
+        (Fraction(5, 2), "unknown", None, "measured in this ball, its pitch not known"),
+        (None, "unknown", None, "Quayside Bowls Drilling usually bores so"),
+    ],
+)
+def test_a_bore_of_unknown_pitch_is_as_deep_as_it_was_best_seen(
+    session: Session,
+    lock: InsertSystem,
+    stranger: Shop,
+    depth: Fraction | None,
+    datum: str,
+    ball: str | None,
+    words: str,
+) -> None:
+    bore = bore_of(session, lock, stranger, depth_in=depth, datum=datum, forward_in=None, right_in=None)
+    observation = read_depth(datum="collar")
+    observation.id, observation.observed_on = 1, date(2026, 1, 2)
+    usual = depths.sum_up([(observation, bore.id if ball else None)])
+    found = not_none(inners_in_bores.find_known_bore(bore, usual, shop_limits.load_limits(session)))
+    assert found.words == words
+    assert found.possible
+    if datum == "collar" or "measured" not in words:  # a collar's depth hangs on no pitch
+        assert found.shape.depth_in == pytest.approx(2.5 if "measured" in words else 2.75, abs=1e-9)
+    assert inners_in_bores.find_known_bore(bore, None, shop_limits.load_limits(session)) is None or depth is not None
 
 
 def test_what_is_done_follows_the_side_and_the_tilt() -> None:

@@ -102,6 +102,15 @@ def test_another_bowlers_fit_is_not_drilled_from(session: Session, plan: Drillin
         plans.plan_drilling(session, ball, PlanForm.read({"who": who, "fit_id": str(fit.id)}))
 
 
+def test_a_fit_for_a_larger_ball_cannot_be_drilled_in_a_small_one(session: Session, make: Make, who: str) -> None:
+    # by hand: 5 5/8 in and half of two holes of about 1 are 6 9/16, less than a quarter of 27 in and more than of 25 1/2
+    fit_id = make(kind="none", spans="5 5/8 x 5 5/8").fit_id
+    ball = Ball(bowler_id=not_none(session.get(Fit, fit_id)).bowler_id, label="Small", circumference_in=Fraction(51, 2))
+    with pytest.raises(InvalidError) as refused:
+        plans.preview(session, ball, PlanForm.read({"who": who, "fit_id": str(fit_id)}))
+    assert "fit_id" in refused.value.fields
+
+
 def planned_on(session: Session, fit: Fit, who: str, **choice: str) -> Drilling:
     ball = Ball(bowler_id=fit.bowler_id, label="Green", circumference_in=Fraction(27))
     session.add(ball)
