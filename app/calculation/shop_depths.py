@@ -173,9 +173,9 @@ def _median_scatter(grid: Sequence[_Given]) -> float:
     below, cell = 0.0, grid[1].scatter / grid[0].scatter
     for given in grid:
         if below + given.weight >= 0.5:
-            return float(given.scatter * cell ** ((0.5 - below) / given.weight - 0.5))
+            break
         below += given.weight
-    return grid[-1].scatter
+    return float(given.scatter * cell ** ((0.5 - below) / given.weight - 0.5))
 
 
 def _interval(parts: Sequence[tuple[float, float, float]]) -> tuple[float, float]:

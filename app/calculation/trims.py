@@ -60,16 +60,16 @@ def best_new_inner(inner_od_in: float, made_in: Bore, fitted: Sequence[tuple[Bor
                 low, high = min(low, lip), max(high, lip)
         return low, high
 
-    def worst(turn_deg: float) -> float:
+    def spread(turn_deg: float) -> float:
         low, high = extremes(turn_deg)
-        return (high - low) / 2
+        return high - low
 
     start = min(_coarse(inner_od_in, made_in, fitted, floors), key=lambda pair: pair[1])[0]
     near, far = start - 5.0, start + 5.0
     ratio = (math.sqrt(5) - 1) / 2
     for _ in range(_ROUNDS):
         a, b = far - ratio * (far - near), near + ratio * (far - near)
-        if worst(a) < worst(b):
+        if spread(a) < spread(b):
             far = b
         else:
             near = a
@@ -83,7 +83,7 @@ def best_new_inner(inner_od_in: float, made_in: Bore, fitted: Sequence[tuple[Bor
 def _coarse(
     inner_od_in: float, made_in: Bore, fitted: Sequence[tuple[Bore, float]], floors: Sequence[Sequence[float]]
 ) -> list[tuple[float, float]]:
-    """(notch turn, worst lip at its best height) every 5 degrees, by shifting one sampled rim against the others."""
+    """(notch turn, lowest lip to highest) every 5 degrees, by shifting one sampled rim against the others."""
     step = 2 * math.pi / _SAMPLES
     rims = []
     for _, turned in fitted:
@@ -97,5 +97,5 @@ def _coarse(
             for rim, floor in zip(rims, floors, strict=True)
             for i in range(_SAMPLES)
         ]
-        found.append((shift * 360 / _SAMPLES, (max(lips) - min(lips)) / 2))
+        found.append((shift * 360 / _SAMPLES, max(lips) - min(lips)))
     return found

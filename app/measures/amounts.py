@@ -32,7 +32,7 @@ _DEEP = r"\s*(?:deep|depth)?\s*,?\s*"
 
 def _parse_part(plain: str, size: str, quantity: Quantity, warnings: list[str]) -> Fraction:
     """Parses a part of a text as a length; a question offers the whole text with that part replaced."""
-    return ask_within(lambda: parse_length(size, quantity, warnings), lambda choice: plain.replace(size, choice))
+    return ask_within(lambda: parse_length(size, quantity, warnings), lambda choice: plain.replace(size, choice, 1))
 
 
 def read_depth(text: str) -> Reading[WrittenDepth]:

@@ -85,12 +85,12 @@ def nearest_64th(value: Fraction | float) -> Fraction:
 def inches(value: Fraction | float | int) -> str:
     """`3 47/64`, or with a remainder of a thousandth or more `3 47/64 + 0.003`; less than half a 64th `0.0045`."""
     near = nearest_64th(Fraction(value))
-    rest = Decimal(round((Fraction(value) - near) * 1000)) / 1000
+    thousandths = round((Fraction(value) - near) * 1000)  # never more than 8
     shown = plain_fraction(near)
-    if rest and not near:
+    if thousandths and not near:
         return decimal(value)
-    if rest:
-        return f"{shown} {'+' if rest > 0 else '−'} {abs(rest):.3f}"
+    if thousandths:
+        return f"{shown} {'+' if thousandths > 0 else '−'} 0.00{abs(thousandths)}"
     return shown
 
 

@@ -146,6 +146,14 @@ def test_where_every_turn_is_alike_it_is_0() -> None:
     assert collar_depth(1.25, Bore(27, 1.5, 2.75, 0.25, 0.125), straight, None).turn_deg == 0
 
 
+@pytest.mark.parametrize(("forward", "right"), [(0.25, 0.0), (0.15, -0.2)])
+def test_a_bore_pitched_the_other_way_wants_half_a_turn(forward: float, right: float) -> None:
+    # by hand: half a turn brings one pitch on to the other, and is told as 180° and not as −180°
+    made, fitted = Bore(27, 1.5, 2.75, forward, right), Bore(27, 1.5, 0, -forward, -right)
+    best = collar_depth(1.25, made, fitted, None)
+    assert (best.turn_deg, best.highest_in, best.depth_in) == pytest.approx((180, 0, 2.75), abs=1e-9)
+
+
 def test_an_inner_wider_than_the_bore_is_refused() -> None:
     with pytest.raises(CannotBuildError, match="wider than the bore"):
         collar_depth(1.6, Bore(27, 1.5, 2.75), Bore(27, 1.5, 0))

@@ -48,6 +48,17 @@ def test_each_cause_is_named_first_in_most_noisy_cases() -> None:
         )
 
 
+def test_a_cause_costs_4_for_each_number_it_is_free_to_choose() -> None:
+    # by hand: twice Akaike's 2; readings that a cause explains wholly leave no misfit of their own
+    even = diagnosed([x + 0.01 for x in lips(MADE, MADE)])
+    slanted = diagnosed([x + 0.01 * math.cos(math.radians(c - 150)) for c, x in zip(CLOCKS_DEG, lips(MADE, MADE), strict=True)])  # fmt: skip
+    misfits = [
+        next(s.misfit for s in d.suspects if s.cause == c) for d, c in ((even, "depth"), (slanted, "slanted trim"))
+    ]
+    assert misfits == pytest.approx([4, 8], abs=1e-6)
+    assert [s.misfit for s in diagnosed(lips(MADE, MADE)).suspects] == pytest.approx([0, 4, 4, 8], abs=1e-6)
+
+
 def test_readings_no_cause_explains_are_a_wrong_inner() -> None:
     assert diagnosed([0.05, -0.05, 0.05, -0.05]).suspects[0].cause == "wrong inner"
 

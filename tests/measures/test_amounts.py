@@ -3,7 +3,7 @@ from fractions import Fraction
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.measures.amounts import read_proud
+from app.measures.amounts import read_proud, read_weight
 from app.measures.wording import plain_fraction
 from tests.measures.styles import damages
 
@@ -19,3 +19,7 @@ def test_a_height_in_any_style_reads_back_and_no_damage_changes_it_silently(coun
     for damaged in damages(text):
         seen = read_proud(damaged)
         assert seen.state != "value" or seen.value == size * sign, (text, damaged, seen)
+
+
+def test_more_ounces_than_a_pound_has_are_offered_as_pounds_or_as_their_first_digit() -> None:
+    assert read_weight("14 lb 20 oz").choices == ("14 lb", "14 lb 2 oz")

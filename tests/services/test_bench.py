@@ -90,10 +90,12 @@ def test_a_tick_can_be_taken_back_with_history(session: Session, make: Make, who
 
 def test_the_last_tick_makes_it_drilled_with_the_bore_as_met(session: Session, make: Make, who: str) -> None:
     of = make()
+    of.steps[0].reads = ["depth"]  # as where a route of one's own bores a finger first
+    met = {of.steps[0].action: "1 1/8 crown", "bore": "2 49/64 collar"}
     for step in of.steps[:-1]:
         if step.is_cut:
             confirmed(session, of, who)
-        ticked(session, of, who, step.position, **({"depth": "2 49/64 collar"} if step.action == "bore" else {}))
+        ticked(session, of, who, step.position, **({"depth": met[step.action]} if step.action in met else {}))
     of = drillings.get_drilling(session, of.id)
     assert of.state == "drilled"
     assert (not_none(of.bore).depth_in, not_none(of.bore).datum, not_none(of.bore).notch_deg) == (

@@ -1,4 +1,5 @@
 import re
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -13,7 +14,7 @@ from app.schemas.shops import LimitForm
 from app.services import inner_grids, shop_limits
 from app.services.inners_in_bores import InnerInBore
 from tests.conftest import Client, CountQueries, not_none
-from tests.services.test_inners_in_bores import proud
+from tests.services.test_inners_in_bores import MADE, inner, known, proud, settled
 
 NO_CUT = "No cut is needed: each of these can be undone."
 
@@ -214,6 +215,20 @@ def test_a_notch_is_turned_back_only_where_that_brings_the_rim_within_the_limit(
     said = [line for line in lines if "glued in again" in line]
     assert len(said) == 1
     assert said[0].startswith("ball 1: its notch is 80° off")
+
+
+@pytest.mark.parametrize(
+    ("centre_64", "tilt_64", "is_helped"),
+    [(0.49, 2, False), (0.51, 2, True), (-0.51, 2, True), (-0.49, 2, False), (0.49, 0.5, True), (0.0, 0.5, False)],
+)
+def test_another_depth_helps_a_tilted_rim_only_from_half_the_limit_on(
+    centre_64: float, tilt_64: float, is_helped: bool
+) -> None:
+    # by hand: the limit is 1/64; a rim within it but for its height is helped by any step worth the name
+    how = settled(inner(), known(MADE), known(MADE))
+    off = replace(how, flushness=replace(how.flushness, centre_in=centre_64 / 64), tilt_left_in=tilt_64 / 64)
+    assert inner_grids._is_helped_by_depth(replace(off, verdict="lower"), 1 / 64) == is_helped
+    assert inner_grids._is_helped_by_depth(replace(off, verdict="measure"), 1 / 64)
 
 
 @pytest.mark.parametrize("deeper", ["0", "1/5000", "-1/5000", "1/250"])

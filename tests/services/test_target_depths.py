@@ -21,6 +21,16 @@ def test_our_collar_is_bored_to_with_the_doubt_of_the_next_ball(session: Session
     assert target.half_width_in == pytest.approx((2.7787 - 2.7263) / 2, abs=1e-4)
 
 
+@pytest.mark.parametrize(("height", "is_assumed"), [("bore_floor", True), ("by_hand", False), ("ball_surface", False)])
+def test_only_a_collar_of_ours_that_nobody_measured_is_assumed(
+    lock: InsertSystem, height: str, is_assumed: bool
+) -> None:
+    lock.height_set_by = height
+    target = not_none(target_depths.choose_target_depth(lock, None))
+    assert (target.depth_in, target.half_width_in) == (float(not_none(lock.sleeve_length_in)), 0.0)
+    assert (target.is_assumed, target.unmeasured) == (is_assumed, target_depths.UNMEASURED[height])
+
+
 @pytest.mark.parametrize("notch", ["", "unknown"])
 @pytest.mark.parametrize("depth", ["2 3/4", "3"])
 def test_no_verdict_rests_on_a_depth_of_ours_that_nobody_measured(
