@@ -155,7 +155,8 @@ def rim_points(
     points = []
     for end, start in ((half, -math.pi / 2), (-half, math.pi / 2)):  # the half circle about each end of the sweep
         for i in range(steps // 2 + 1):
-            cos, sin = math.cos(start + turn * i), math.sin(start + turn * i)
+            angle = start + turn * i
+            cos, sin = math.cos(angle), math.sin(angle)
             q = combine(end + r * cos, w, r * sin, side)
             at, height = lift(q)
             bend = tangent(q, combine(-r * sin, w, r * cos, side), height)

@@ -122,6 +122,8 @@ def test_depth_lips_and_turn_agree_with_brute_force_over_depth_and_turn() -> Non
         got = collar_depth(od, made, fitted, asked)
         assert (got.depth_in, got.highest_in) == pytest.approx((depth, lip), abs=FINE_IN)
         assert got.lowest_in == -got.highest_in
+        centre = made.depth_in + surface(made, 0.0, got.turn_deg)[0] - surface(fitted, 0.0, 0.0)[0]
+        assert got.centre_in == pytest.approx(centre - got.depth_in, abs=1e-9)
         if matters and asked is None:
             mattered += 1
             assert abs((got.turn_deg - turn + 180) % 360 - 180) <= 1

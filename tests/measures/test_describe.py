@@ -45,3 +45,25 @@ def test_a_pitch_is_read_back_with_its_side_and_the_palm() -> None:
 )
 def test_a_plain_writing_is_read_back_in_words(kind: str, text: str, words: str) -> None:
     assert describe(kind, text, "right", "thumb", "middle").words == words
+
+
+@pytest.mark.parametrize(
+    ("kind", "text", "exact"),
+    [
+        ("written_depth", "2 3/4 collar", (("depth_in", "11/4"), ("datum", "collar"))),
+        ("written_depth", "2 3/4", (("depth_in", "11/4"),)),
+        ("oval", "1 x 1 1/32 @ 45", (("hole_in", "1"), ("oval_in", "1/32"), ("oval_deg", "45"))),
+        ("axis_point", "4 1/4 over 1/2 down", (("over_in", "17/4"), ("up_in", "-1/2"))),
+    ],
+)
+def test_what_was_read_is_told_exactly_but_for_what_is_not_named(
+    kind: str, text: str, exact: tuple[tuple[str, str], ...]
+) -> None:
+    assert describe(kind, text, "right", "thumb", "middle").exact == exact
+
+
+def test_a_finger_that_is_pitched_forward_points_down_to_the_palm() -> None:
+    # by hand: 1/4 in is 6.35 mm, 1/8 in 3.175 mm
+    shown = describe("pitch", "1/4 forward, 1/8 left", "right", "ring")
+    assert (not_none(shown.arrow).up_in, not_none(shown.arrow).right_in) == (-0.25, -0.125)
+    assert shown.numbers == "1/4 in = 0.250 in = 6.35 mm; 1/8 in = 0.125 in = 3.17 mm"

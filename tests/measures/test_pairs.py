@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.measures.pairs import read_span_pair
+from app.measures.pairs import read_axis_point, read_span_pair
 from tests.conftest import not_none
 from tests.measures.styles import HALVES_TO_64THS, canonical, damages, written
 
@@ -41,6 +41,11 @@ def test_the_choice_of_a_labelled_span_stays_with_its_finger() -> None:
     for choice in read_span_pair("R 43/8 M 4 1/2", "middle").choices:
         reading = read_span_pair(choice, "middle")
         assert reading.value is None or reading.value.middle_in == Fraction(9, 2)
+
+
+def test_both_meanings_of_a_comma_keep_the_way_a_point_lies() -> None:
+    for way in ("up", "down"):
+        assert f"5 over 1 {way}" in read_axis_point(f"5,1 {way}").choices
 
 
 def test_a_bare_pair_asks_which_finger_where_the_field_does_not_say() -> None:

@@ -69,13 +69,17 @@ def test_two_drillings_are_compared_as_a_hand_would_feel_them(session: Session, 
     assert "the thumb now points more reverse" in pitch
 
 
-def test_an_inner_taken_to_another_notch_turns(session: Session, who: str) -> None:
-    # by hand: 210° less 150°, and an oval at 45° goes along
+@pytest.mark.parametrize(
+    ("notch", "way", "oval"),
+    [(210, "60° clockwise", 105), (330, "180° clockwise", 45), (331, "179° anticlockwise", 46)],
+)
+def test_an_inner_taken_to_another_notch_turns(session: Session, notch: int, way: str, oval: int) -> None:
+    # by hand: the notch's clock less 150°, and an oval at 45° goes along
     one, two = drillings.get_drilling(session, 1), drillings.get_drilling(session, 2)
-    not_none(one.bore).notch_deg, not_none(two.bore).notch_deg = Fraction(150), Fraction(210)
+    not_none(one.bore).notch_deg, not_none(two.bore).notch_deg = Fraction(150), Fraction(notch)
     lines = {d.what: d for d in transfers.compare_drillings(session, one, two)}
-    assert lines["the same inner is turned"].new == "60° clockwise"
-    assert "its oval then at 105°" in lines["the same inner is turned"].words
+    assert lines["the same inner is turned"].new == way
+    assert f"its oval then at {oval}°" in lines["the same inner is turned"].words
 
 
 @pytest.mark.parametrize(
