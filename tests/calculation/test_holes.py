@@ -1,11 +1,12 @@
 """The rim of a hole, by hand where the hole is straight, and by the calculus of its own curve where it is pitched."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from app.calculation.holes import FINGER, THUMB, Axis, pitched_axis, rim_points
+from app.calculation.holes import FINGER, THUMB, Axis, meeting_depth_in, pitched_axis, rim_points
 from app.calculation.sphere import place
 
 RADIUS = 13.5 / math.pi
@@ -39,3 +40,13 @@ def test_the_tangents_of_a_rim_lead_from_point_to_point(
         assert one.arc_after == other.arc_before
         step = (np.array(one.after) + np.array(other.before)) / 2 * (one.arc_after or 1.0)
         assert np.array(one.at) + step == pytest.approx(np.array(other.at), abs=1e-7 if one.arc_after else 1e-5)
+
+
+def test_a_hole_that_has_ended_is_met_by_a_deeper_one() -> None:
+    # by hand: 0.9 in down, from the side, a hole comes within 1/2 of an axis that it meets squarely and that ends at 1 in
+    upright = axis_of()
+    level = RADIUS - 0.9
+    away = math.sqrt(RADIUS**2 - level**2)
+    aside = replace(upright, centre=(away / RADIUS, 0.0, level / RADIUS), inwards=(-1.0, 0.0, 0.0))
+    assert meeting_depth_in(upright, 1.0, aside, 3.0, 0.5) == pytest.approx(away - 0.5, abs=1e-12)
+    assert meeting_depth_in(aside, 3.0, upright, 1.0, 0.5) == pytest.approx(away - 0.5, abs=1e-12)

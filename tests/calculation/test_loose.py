@@ -86,6 +86,7 @@ def test_heights_beyond_their_doubt_are_no_clean_cut() -> None:
         (["2 11/16", "2 43/64", "2.68"], Fraction(1, 64)),
         (["2.684", "2.69", "2.7", "2.681"], Fraction(1, 1000)),
         (["68.2 mm", "68 mm"], Fraction(5, 1270)),
+        (["6.82 cm", "6.8 cm"], Fraction(1, 254)),
         (["2.703125", "2.6875"], Fraction(1, 64)),
         (["2.70312", "2.6875"], Fraction(1, 64)),
         (["2684 thou"], Fraction(1, 1000)),

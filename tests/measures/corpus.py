@@ -231,7 +231,7 @@ OVALS += [
     for turn in (" left 45", " L45", " @ L45", ", 45 left", " 45 ccw", " 45 counter-clockwise", " 10½ o'clock", " at 10:30", " toward 10:30", " @ 10h30", " 45° Lt", " @ 45,0 left")
 ]  # fmt: skip
 OVALS += [
-    ("1 x 1.03 x 1.06 @ 45", ERROR), ("1 x 1 1/32 @ 10.30", ASK), ("1 x 1 1/32 @ 7.5", ASK), ("1 x 1 1/32 @ 1,30", ASK), ("1 x 1 1/32 towards the palm", ASK), ("1 x 1 1/32 @ away from the palm", ASK), ("17/16 x 1 1/8 @ 45", ASK), ("1 ++ 1/32 @ 45", ASK),
+    ("1 x 1.03 x 1.06 @ 45", ERROR), ("15/16 x 7/16 @ 45", (F(15, 16), F(7, 16), F(45))), ("1 x 1 1/32 @ 10.30", ASK), ("1 x 1 1/32 @ 7.5", ASK), ("1 x 1 1/32 @ 1,30", ASK), ("1 x 1 1/32 towards the palm", ASK), ("1 x 1 1/32 @ away from the palm", ASK), ("17/16 x 1 1/8 @ 45", ASK), ("1 ++ 1/32 @ 45", ASK),
     ("15/16-1/16", ASK), ("31/32 - 1/32", ASK), ("1-1/16", (F(17, 16), F(0), F(0))), ("5/8 + 11/16 @ 45", ASK), ("1/2 x 5/8 oval @ 45", (F(1, 2), F(1, 8), F(45))), ("1 x 1,03125 @ 45", (F(1), F(1, 32), F(45))), ("one by one thirty-second @ 45", (F(1), F(1, 32), F(45))), ("1 1/32 full", (F(67, 64) - F(0), F(0), F(0))),
 ]  # fmt: skip
 

@@ -39,3 +39,12 @@ def test_a_round_hole_and_an_oval_are_told_apart(session: Session) -> None:
     two.hole("thumb").oval_in, two.hole("thumb").oval_deg = Fraction(1, 16), Fraction(45)
     line = next(d for d in differences.compare_fits(one, two) if d.what == "thumb oval direction")
     assert (line.old, line.new) == ("round", "1:30 (45°)")
+
+
+def test_a_pitch_is_told_with_its_way_each_way(session: Session) -> None:
+    one, two = (fits.get_fit(session, fit_id) for fit_id in session.scalars(select(Fit.id).limit(2)))
+    for of, forward, right in ((one, "1/4", "1/8"), (two, "-1/8", "-1/8")):
+        of.hole("ring").forward_in, of.hole("ring").right_in = Fraction(forward), Fraction(right)
+    lines = {d.what: (d.old, d.new) for d in differences.compare_fits(one, two)}
+    assert lines["ring pitch, forward or reverse"] == ("one-quarter forward", "one-eighth reverse")
+    assert lines["ring pitch, left or right"] == ("one-eighth to the right", "one-eighth to the left")
