@@ -108,6 +108,7 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
     (m, text, words): reason
     for m, reason, text, changes in (
         ("calculation/bores", "Newton's method has long come to rest", "if abs(move) < 1e-9 or abs(turn - move - start) > _STEP:", ("Or → And",)),
+        ("calculation/depths", "a shorter step of Newton's comes to the same place", "t, peak = student_factor(math.inf, coverage), mpmath.beta(half, 0.5) * math.sqrt(degrees_of_freedom)", ("0.5 → 0.75",)),
         ("calculation/depths", "a shorter step of Newton's comes to the same place", "step = float(over * peak * x ** -(half + 0.5) / 2)", ("2 → 3", "Add → Sub")),
         ("calculation/grip", "where a search starts", "thumb = place(-half - grip.thumb.hole_in / 2, 0.0, radius)", ("Sub → Add", "Div → Mult", "2 → 3", "USub → UAdd")),
         ("calculation/grip", "where a search starts", "half = (grip.middle.span_in + grip.ring.span_in) / 4", ("Add → Sub", "Div → Mult", "4 → 5")),

@@ -15,13 +15,15 @@ from scipy.optimize import brentq
 
 from app.calculation.cuts import SleeveBore, grip_cuts
 from app.calculation.errors import CannotBuildError
+from app.calculation.grip import solve_grip
+from app.calculation.ovals import oval_plan
 from app.models.plans import read_plan
 from app.pages.environment import templates
 from app.schemas.calc_grips import GripIn
 from app.services import routes
 from app.services.work_outs import WorkedOut, work_out
 from tests.calculation import reference
-from tests.calculation.grips import Json
+from tests.calculation.grips import EXAMPLE, Json
 from tests.conftest import Client, not_none
 
 PLANS = 300
@@ -420,3 +422,21 @@ def test_a_bore_that_has_no_edge_on_the_ball_is_told_at_its_own_field() -> None:
     with pytest.raises(CannotBuildError) as refused:
         grip_cuts(worked.solved, wide, worked.oval)
     assert refused.value.field == "bore.bore_in"
+
+
+@pytest.mark.parametrize("turn", [0, 40, 130])
+def test_a_plunge_is_as_far_from_the_holes_axis_as_the_table_moves(turn: int) -> None:
+    # by hand: plunges are parallel to the hole, in line, and their axes leave the ball at its surface
+    body = dict(EXAMPLE)
+    body["thumb"] = body["thumb"] | {"oval_in": 0.25, "oval_deg": turn, "forward_in": -0.375, "right_in": 0.25}
+    solved = solve_grip(GripIn.model_validate(body).to_grip())
+    plan = oval_plan(solved.grip.thumb.hole_in, 0.25, turn, 0.002)
+    cuts = [cut for cut in grip_cuts(solved, None, plan) if cut.hole == "thumb"]
+    start, down = np.array(solved.thumb.point(0.0)), np.array(solved.thumb.inwards)
+    along = np.array(solved.thumb.across(turn))
+    for cut, offset in zip(cuts, np.linspace(-0.125, 0.125, len(plan.plunges)), strict=True):
+        assert np.linalg.norm(cut.axis.centre) == pytest.approx(1, abs=1e-12)
+        away = np.array(cut.axis.point(0.0)) - start
+        assert away - (away @ down) * down == pytest.approx(offset * along, abs=1e-12)
+        assert cut.axis.inwards == solved.thumb.inwards
+        assert away @ down == pytest.approx(0, abs=0.05)  # and not at the far side of the ball

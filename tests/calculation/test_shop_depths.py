@@ -203,6 +203,12 @@ def test_the_scatter_is_the_limit_only_of_many_balls_read_well() -> None:
     assert not shop_depth(known(depths[:4], [0.001] * 4), ScatterPrior(0.05, 4.0)).is_scatter_the_limit
 
 
+def test_the_fourth_reading_is_the_first_that_can_be_a_stray() -> None:
+    # by hand: about the median of 2.7015 the median deviation is 0.001, and 2.8 is 0.6745 × 98.5 of those away
+    assert shop_depth(known([2.7, 2.701, 2.702, 2.8], [0.004] * 4)).strays == (False, False, False, True)
+    assert shop_depth(known([2.7, 2.701, 2.8], [0.004] * 3)).strays == (False, False, False)
+
+
 def test_a_stray_reading_is_marked_and_not_dropped() -> None:
     observed = known([2.700, 2.702, 2.699, 2.701, 2.640], [0.004] * 5)
     got = shop_depth(observed)

@@ -57,3 +57,11 @@ def test_one_reading_has_the_interval_of_its_gauge() -> None:
     # outside source: scipy.stats
     assert repeated_reading([3.73], 0.004).half_width_in == pytest.approx(stats.norm.ppf(0.975) * 0.004, rel=1e-4)
     assert repeated_reading([3.73], 0.004, 5.0).half_width_in == pytest.approx(stats.t.ppf(0.975, 5) * 0.004, rel=1e-6)
+
+
+def test_a_single_reading_has_the_doubt_of_its_gauge() -> None:
+    # source: k = 1.96 of JCGM 100:2008 G.1.3; outside source: scipy's Student's t
+    one = repeated_reading([3.73], 0.004)
+    assert (one.mean_in, one.count, one.standard_uncertainty_in) == (3.73, 1, 0.004)
+    assert one.half_width_in == pytest.approx(1.96 * 0.004, rel=1e-9)
+    assert repeated_reading([3.73], 0.004, 5.0).half_width_in == pytest.approx(stats.t.ppf(0.975, 5) * 0.004, rel=1e-9)

@@ -218,6 +218,21 @@ def test_holes_that_run_apart_are_nearest_at_their_mouths(oval_in: float, oval_d
     assert found.least_in == pytest.approx(expected, abs=CLOSED_FORM_IN)
 
 
+def test_an_oval_across_the_way_to_the_other_hole_is_nearest_where_it_bulges() -> None:
+    # outside source: numpy over the whole rim of an oval at 40°, lifted on to the sphere; the other hole is its mirror
+    # image, and both lean outwards, so that the gap is twice the least distance of a mouth from the mirror
+    r, half, lean = 0.5, 0.15, math.radians(10)
+    axes = [replace(straight(side), inwards=(side * math.sin(lean), 0.0, -math.cos(lean))) for side in (-1, 1)]
+    down, w, centre = (np.array(v) for v in (axes[1].inwards, axes[1].across(40.0), axes[1].point(0.0)))
+    turns = np.linspace(0, 2 * np.pi, 400_000)
+    off = np.outer(np.sign(np.cos(turns)) * half + r * np.cos(turns), w)
+    off += np.outer(r * np.sin(turns), np.cross(down, w))
+    flat = centre - (centre @ down) * down + off
+    rim = flat - np.outer(np.sqrt(RADIUS**2 - (flat**2).sum(axis=1)), down)
+    one, other = (Solid(axis, 2 * r, 1.5, 2 * half, turn) for axis, turn in zip(axes, (-40.0, 40.0), strict=True))
+    assert wall([one], [other]).least_in == pytest.approx(2 * rim[:, 0].min(), abs=CLOSED_FORM_IN)
+
+
 def test_straight_holes_that_meet_do_so_where_their_edges_cross() -> None:
     # source: the same; the edges meet where floor = r / tan 9°
     r = 0.5

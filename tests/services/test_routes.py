@@ -140,3 +140,23 @@ def test_an_oval_is_plunged_from_its_first_plunges_own_edge(make: Make) -> None:
     last = (3 / 32 * math.cos(turn), 3 / 32 * math.sin(turn))
     assert moves[-1] == pytest.approx(last, abs=1e-12)
     assert len(moves) == len(others) + 1
+
+
+def test_two_plunges_are_enough_to_be_told_apart(make: Make) -> None:
+    # by hand: 1/64 is less than the 0.088 in that two plunges of 31/32 may lie apart at a cusp of 0.002
+    assert "thumb, plunge 0, near edge" in told_places(make(thumb_hole="31/32 + 1/64 13°"), "mark")
+    assert "thumb, near edge" in told_places(make(thumb_hole="31/32", system={"label": "round"}), "mark")
+
+
+def depth_words(of: Drilling, action: str) -> str:
+    step = next(s for s in of.steps if s.action == action)
+    return next(n.words for n in step.numbers if isinstance(n, LengthNumber) and n.what == "depth")
+
+
+def test_a_depth_that_nobody_gave_is_marked_where_it_is_cut(session: Session, make: Make) -> None:
+    given = make(kind="none", middle_depth="1 1/4", ring_depth="")
+    assert depth_words(given, "drill_thumb").endswith("; ASSUMED")
+    assert not depth_words(given, "middle_bore").endswith("; ASSUMED")
+    assert depth_words(given, "ring_bore").endswith("; ASSUMED")
+    known = make(middle_depth="1 1/4", ring_depth="1 1/4")  # our collar is measured on hardware of the demo alone
+    assert depth_words(known, "bore").endswith("; ASSUMED")
