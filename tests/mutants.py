@@ -116,6 +116,7 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
         ("calculation/grip", "where a search starts", "finger_along = half + grip.middle.cut_in / 2", ("Add → Sub", "Div → Mult", "2 → 3")),
         ("calculation/grip", "where a search starts", "return thumb, place(finger_along, side * across, radius), place(finger_along, -side * across, radius)", ("Mult → Div",)),
         ("calculation/holes", "Newton's method comes to the same place by another slope", "down_rate = sin * cosine + cos * slope", ("Add → Sub", "sin → cos")),
+        ("calculation/holes", "Newton's method comes to the same place by another slope", "side_rate = cos * w_t - sin * w_c", ("Mult → Div",)),
         ("calculation/holes", "one round more of a search that has come to rest", "for _ in range(50):", ("50 → 51",)),
         ("calculation/holes", "where a search starts", "phi = guess or 1.01 * (r + abs(w_t) * half) / big", ("Add → Sub",)),
         ("calculation/loose", "a line more of cofactors that nobody reads", "for i in range(3)", ("3 → 4",)),

@@ -79,7 +79,8 @@ def edge_angle(
         gap = 2 * (1 - cos) - down * down - (r / big) ** 2
         rate = 2 * sin - 2 * down * down_rate
         if half:
-            side, side_rate = (cos - 1) * w_c + sin * w_t, cos * w_t - sin * w_c
+            side = (cos - 1) * w_c + sin * w_t
+            side_rate = cos * w_t - sin * w_c
             beyond = math.copysign(max(abs(side) - half / big, 0.0), side)
             gap += beyond * beyond - side * side
             rate += 2 * (beyond - side) * side_rate
