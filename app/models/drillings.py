@@ -40,6 +40,7 @@ class Drilling(MadeInShop, Base):
     tolerance_source: Mapped[str] = mapped_column(String(200))
     staff_id: Mapped[int] = mapped_column(ForeignKey("staff.id"))
     planned_at: Mapped[datetime] = mapped_column(default=now)
+    planned_reason: Mapped[str] = mapped_column(String(400), default="")  # to keep a plan with a failing check
     drilled_at: Mapped[datetime | None]
     closed_at: Mapped[datetime | None]
     plugged_at: Mapped[datetime | None]

@@ -35,7 +35,8 @@ from app.services.work_outs import WorkedOut, work_out
 router = APIRouter(route_class=PageRoute)
 
 _NO_NUMBERS: dict[str, Any] = {
-    "plan": None, "worked": None, "picture": None, "sections": [], "checks": [], "owned": None, "rim": None,
+    "plan": None, "worked": None, "picture": None, "sections": [], "checks": [], "failing": [],
+    "owned": None, "rim": None,
 }  # fmt: skip
 
 
@@ -67,6 +68,7 @@ def _draw_numbers(plan: Plan, worked: WorkedOut) -> dict[str, Any]:
     rim = None
     if owned and owned.flushness and plan.owned:
         rim = charts.draw_rim(owned.flushness, plan.owned.half_width_in, plan.owned.lip_in)
+    found = checks.run_checks(plan, worked)
     return {
         "owned": owned,
         "rim": rim,
@@ -74,8 +76,15 @@ def _draw_numbers(plan: Plan, worked: WorkedOut) -> dict[str, Any]:
         "worked": worked,
         "picture": pictures.draw_grip(worked.solved, notch),
         "sections": [pictures.draw_section(plan, worked, finger) for finger in ("middle", "ring")],
-        "checks": checks.run_checks(plan, worked),
+        "checks": found,
+        "failing": checks.pick_failing(found),
     }
+
+
+def _mend(posted: dict[str, str]) -> dict[str, str]:
+    """Returns the posted form with the one field changed that a fix names, such as `point=180`."""
+    field, _, value = posted.get("fix", "").partition("=")
+    return posted | ({field: value} if field in checks.FIXED_FIELDS else {})
 
 
 @router.get("/balls/{ball_id}/drillings/new")
@@ -89,9 +98,12 @@ def show_plan_form(page: PageDep, ball_id: RecordId) -> Response:
 
 @router.post("/balls/{ball_id}/drillings")
 def plan_drilling(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
-    """Keeps a plan; or, asked only to work it out, shows its numbers. That is posted too: an address keeps no PIN."""
-    if posted.get("only") == "work_out":
-        context = _load_choices(page, ball_id, dict(posted))
+    """Keeps a plan; or, asked only to work it out, shows its numbers. That is posted too: an address keeps no PIN.
+
+    A fix of a failing check changes one field, and the plan is worked out again.
+    """
+    if posted.get("only") == "work_out" or "fix" in posted:
+        context = _load_choices(page, ball_id, _mend(posted))
         return page.show("drillings/form.html", errors=context["refused_fields"], **context)
     try:
         ball, _, _ = drillings.list_choices(page.session, ball_id)

@@ -7,6 +7,7 @@ from app.closed_sets import RIM_PLACES, BoreRuns, Datum, FittedBy, FoundHole, In
 from app.measures.reading import Reading
 from app.schemas.forms import (
     ClockText,
+    DepthText,
     DiameterText,
     Form,
     HoleText,
@@ -33,11 +34,14 @@ class PlanChoices(Form):
     notch: ClockText
     inner: DiameterText
     point: Point = "118"
+    finger_depth: DepthText
     notes: NoteText = ""
 
 
 class PlanForm(PlanChoices, SignedForm):
-    """Plans a drilling: fit, hardware and direction of the bore."""
+    """Plans a drilling: fit, hardware and direction of the bore; `reason` is needed where a check fails."""
+
+    reason: Annotated[str, Field(max_length=400)] = ""
 
 
 class RimReadings(Form):
@@ -80,6 +84,7 @@ class DrilledForm(RimReadings, SignedForm):
     depth: WrittenDepthText
     datum: Datum = "unknown"
     notch: ClockText
+    reason: Annotated[str, Field(max_length=400)] = ""
 
 
 class FinishReadings(Form):

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from sqlalchemy.orm import Session, joinedload
 
-from app.errors import ConflictError, InvalidError, NotFoundError
+from app.errors import ConflictError, NotFoundError
 from app.models import Drilling, DrillingStep, now
 from app.schemas.drillings import ConfirmationForm, DrilledForm, TickForm
 from app.schemas.forms import typed_texts
@@ -43,10 +43,7 @@ def confirm(session: Session, drilling_id: int, form: ConfirmationForm) -> Drill
     if of.confirmed_at:
         return of
     plan = drillings.get_plan(of)
-    failing = checks.pick_failing(checks.run_checks(plan, work_out(plan)))
-    if failing and not form.reason:
-        names = ", ".join(check.what.lower() for check in failing)
-        raise InvalidError.at("reason", f"A check fails ({names}): give a reason to drill it anyway.")
+    checks.require_reason(plan, work_out(plan), form.reason)
     values = {"confirmed_at": now(), "confirmed_by_id": form.who, "confirmed_reason": form.reason}
     changes.revise(session, form.who, of, values, "read back before the first cut", of.ball.bowler_id)
     return of

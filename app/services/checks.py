@@ -1,13 +1,30 @@
-"""Checks before the first cut, each with its number, limit, reason, and what to change."""
+"""Checks before the first cut, each with its number, limit, reason, what to change, and a fix that was tried.
 
-from dataclasses import dataclass
+A plan with a failing check goes on only with a reason, wherever it is kept, confirmed or finished (`require_reason`).
+"""
 
+from dataclasses import dataclass, replace
+
+from app.errors import InvalidError
 from app.measures.wording import inches
-from app.models.plans import Plan, PlannedLimit, PlannedLimits
-from app.services.work_outs import WorkedOut, calculate_wall
+from app.models.plans import Plan, PlannedLimit, PlannedLimits, PlannedSystem
+from app.services.finger_depths import find_deepest_in
+from app.services.work_outs import WorkedOut, calculate_wall, work_out
 
 _FINGERS_CHANGE = "Drill the fingers less deep, or aim them apart."
 _THUMB_CHANGE = "Bore less deep."
+
+
+FIXED_FIELDS = {"inner", "point", "finger_depth"}
+
+
+@dataclass(frozen=True)
+class Fix:
+    """A change of one field of the plan with which the check holds."""
+
+    field: str
+    value: str
+    words: str
 
 
 @dataclass(frozen=True)
@@ -21,6 +38,15 @@ class Check:
     holds: bool | None
     reason: str
     change: str = ""
+    fix: Fix | None = None
+
+
+def require_reason(plan: Plan, worked: WorkedOut, reason: str) -> None:
+    """Raises InvalidError at `reason` if a check fails and no reason is given."""
+    failing = pick_failing(run_checks(plan, worked))
+    if failing and not reason:
+        names = ", ".join(check.what.lower() for check in failing)
+        raise InvalidError.at("reason", f"A check fails ({names}). Mend the plan, or give a reason to go on with it.")
 
 
 def run_checks(plan: Plan, worked: WorkedOut) -> list[Check]:
@@ -64,9 +90,8 @@ def _check_inner(plan: Plan, worked: WorkedOut, least: PlannedLimit) -> list[Che
     wall, limit = worked.wall.least_wall_in, least.value_in
     walls = {od: calculate_wall(plan, od) for od in (plan.system.inner_ods if plan.system else ())}
     fits = [od for od, left in walls.items() if left and left.least_wall_in >= limit - 1e-9]
-    change = (
-        f"Use the {inches(fits[0])} inner." if fits else "No inner on offer leaves it: use a blank, or a smaller hole."
-    )
+    wider = Fix("inner", inches(fits[0]), f"Use the {inches(fits[0])} inner") if fits else None
+    change = f"{wider.words}." if wider else "No inner on offer leaves it: use a blank, or a smaller hole."
     if plan.bore and plan.bore.forward_in != worked.solved.grip.thumb.forward_in:
         change += " Or bore at the thumb's pitch, so that the hole runs parallel."
     reason = f"thinnest at {worked.wall.at_depth_in:.2f} in deep, oval and pitch difference counted"
@@ -80,8 +105,9 @@ def _check_inner(plan: Plan, worked: WorkedOut, least: PlannedLimit) -> list[Che
         room >= 2 * limit - 1e-9,
         f"a {inches(plan.inner.outside_in)} inner about a hole {inches(thumb.hole_in + thumb.oval_in)} wide",
         change,
+        wider,
     )
-    return [_check_at_least("Least wall of the inner", wall, least, reason, change), variant]
+    return [replace(_check_at_least("Least wall of the inner", wall, least, reason, change), fix=wider), variant]
 
 
 def _check_window(plan: Plan, worked: WorkedOut) -> list[Check]:
@@ -96,6 +122,7 @@ def _check_window(plan: Plan, worked: WorkedOut) -> list[Check]:
             )
         ]
     room = window.most_in - window.least_in
+    flat = work_out(replace(plan, point_deg=180.0)).window if not window.is_open else None
     return [
         Check(
             "Drill clears the slug and spares the lock",
@@ -105,6 +132,7 @@ def _check_window(plan: Plan, worked: WorkedOut) -> list[Check]:
             window.is_open,
             f"the point of the bit is {inches(window.point_in)} long",
             "Use a flat-bottomed bit, or a shorter slug.",
+            Fix("point", "180", "Use a flat-bottomed bit") if flat and flat.is_open else None,
         )
     ]
 
@@ -118,6 +146,7 @@ def _check_walls(plan: Plan, worked: WorkedOut, limit: PlannedLimit) -> list[Che
         ("Wall, thumb to ring", "thumb", "ring", f"{bored} and the ring hole", _THUMB_CHANGE),
     )
     found = []
+    fix = _fix_finger_depth(plan, worked, limit)
     for what, one, other, closest, change in pairs:
         wall = worked.walls[f"{one}_{other}"]
         meets = wall.meets_from_in
@@ -126,8 +155,17 @@ def _check_walls(plan: Plan, worked: WorkedOut, limit: PlannedLimit) -> list[Che
         assumed = [name for name in drilled if name in worked.assumed_depths]
         if assumed:
             reason += f"; depth of the {' and the '.join(assumed)} ASSUMED"
-        found.append(_check_at_least(what, wall.least_in, limit, reason, change))
+        found.append(replace(_check_at_least(what, wall.least_in, limit, reason, change), fix=fix))
     return found
+
+
+def _fix_finger_depth(plan: Plan, worked: WorkedOut, limit: PlannedLimit) -> Fix | None:
+    """Returns the deepest finger holes that keep every wall, if a wall is too thin now."""
+    if all(wall.least_in >= limit.value_in - 1e-9 for wall in worked.walls.values()):
+        return None
+    fingers = plan.grip.middle.depth_in, plan.grip.ring.depth_in
+    depth = find_deepest_in(plan, max(fingers))
+    return Fix("finger_depth", inches(depth), f"Drill the fingers {inches(depth)} deep") if depth else None
 
 
 def _check_surface(worked: WorkedOut, limits: PlannedLimits) -> list[Check]:
@@ -163,8 +201,19 @@ def _check_stock(plan: Plan) -> list[Check]:
     size = inches(plan.inner.outside_in)
     count = system.stock.get(size)
     reason = f"{count or 0} of the {size} inner in stock"
+    change = "Order it, or take another size."
     return [
         Check(
-            "In stock at this size", None, None, "at least one", bool(count), reason, "Order it, or take another size."
+            "In stock at this size", None, None, "at least one", bool(count), reason, change, _fix_stock(plan, system)
         )
     ]
+
+
+def _fix_stock(plan: Plan, system: PlannedSystem) -> Fix | None:
+    """Returns the smallest inner in stock that leaves the least wall."""
+    least = plan.limits.least_wall.value_in - 1e-9 if plan.limits else 0.0
+    for outside_in in system.inner_ods:
+        left = calculate_wall(plan, outside_in)
+        if system.stock.get(inches(outside_in)) and left and left.least_wall_in >= least:
+            return Fix("inner", inches(outside_in), f"Use the {inches(outside_in)} inner")
+    return None

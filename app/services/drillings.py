@@ -18,7 +18,8 @@ from app.models import Ball, Bore, Bowler, Drilling, Fit, InsertSystem, Measurem
 from app.models.plans import Plan, PlannedBore
 from app.schemas.drillings import DrilledForm, PluggingForm
 from app.schemas.forms import typed_texts
-from app.services import balls, changes, depths, fits, inners, systems
+from app.services import balls, changes, checks, depths, fits, inners, systems
+from app.services.work_outs import work_out
 
 OPEN_STATES = ("planned", "drilled")
 
@@ -88,13 +89,15 @@ def mark_drilled(session: Session, drilling_id: int, form: DrilledForm) -> Drill
     """Records the bore as built: depth with its datum, and notch; raises InvalidError or ConflictError."""
     drilled = get_for_change(session, drilling_id, form.version, "planned")
     plan = get_plan(drilled)
+    reason = form.reason or drilled.confirmed_reason or drilled.planned_reason
+    checks.require_reason(plan, work_out(plan), reason)
     if drilled.system_id and plan.bore:
         bore = _make_bore(drilled, plan, plan.bore, form)
         bowler_id = drilled.ball.bowler_id
         changes.add_record(session, form.who, bore, f"bore in {drilled.ball.label}", bowler=bowler_id)
         drilled.bore_id = bore.id
         drilled.inner_id = inners.record_in_drilling(session, form.who, drilled, plan, bore)
-    change_state(session, form.who, drilled, {"state": "drilled", "drilled_at": now()})
+    change_state(session, form.who, drilled, {"state": "drilled", "drilled_at": now()}, form.reason)
     return drilled
 
 

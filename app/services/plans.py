@@ -13,8 +13,10 @@ from app.schemas.drillings import PlanChoices, PlanForm
 from app.schemas.forms import typed_texts
 from app.services import (
     changes,
+    checks,
     depths,
     drillings,
+    finger_depths,
     fits,
     grips,
     owned_inners,
@@ -141,10 +143,12 @@ def preview(session: Session, ball: Ball, form: PlanChoices) -> tuple[Plan, Work
     ours = shops.require_our_shop(session)
     known = depths.load_shop_depths(session, [ours.id])
     depth = known.get((ours.id, system.id)) if system else None
-    plan = choose_inputs(fit, ball, system, form, depth, shop_limits.load_limits(session))
+    limits = shop_limits.load_limits(session)
+    plan = choose_inputs(fit, ball, system, form, depth, limits)
     if form.inner_id:
         plan = owned_inners.plan_for_owned(session, plan, fit, ball, form)
     try:
+        plan = finger_depths.choose_finger_depth(plan, form.finger_depth.value, float(limits["finger_depth"].value_in))
         return plan, work_out(plan)
     except CannotBuildError as error:
         message = error.message[0].upper() + error.message[1:] + "."
@@ -159,6 +163,7 @@ def plan_drilling(session: Session, ball: Ball, form: PlanForm) -> Drilling:
     if current:
         raise ConflictError(f"{ball.label} is {current.state} already. Plug it, or give that plan up, before another.")
     frozen, worked = preview(session, ball, form)
+    checks.require_reason(frozen, worked, form.reason)
     tolerance = shop_limits.load_limits(session)["tolerance"]
     started = Drilling(
         ball_id=ball.id,
@@ -172,8 +177,11 @@ def plan_drilling(session: Session, ball: Ball, form: PlanForm) -> Drilling:
         tolerance_source=tolerance.source,
         staff_id=form.who,
         notes=form.notes,
+        planned_reason=form.reason,
     )
-    changes.add_record(session, form.who, started, f"{ball.label} from fit {frozen.fit}", bowler=ball.bowler_id)
+    changes.add_record(
+        session, form.who, started, f"{ball.label} from fit {frozen.fit}", form.reason, bowler=ball.bowler_id
+    )
     system = systems.get_system(session, form.system_id) if form.system_id else None
     for position, step in enumerate(routes.freeze_steps(frozen, worked, routes.get_route(system)), 1):
         session.add(DrillingStep(drilling_id=started.id, position=position, **vars(step)))

@@ -104,6 +104,13 @@ LIMITS = (
     Limit("least_bridge", "Least bridge as cut", "The narrowest bridge to cut.", "3/16", "allowance"),
     Limit("least_surface", "Least surface left beside the fingers", "Sleeve's edge to finger hole.", "1", "allowance"),
     Limit(
+        "finger_depth",
+        "Usual depth of a finger hole",
+        "Drilled so deep where a fit has no depth, or less deep if that keeps the wall between the holes.",
+        "1",
+        "allowance",
+    ),
+    Limit(
         "safe_depth",
         "Safe depth of a ball",
         "The deepest to bore where a ball has no depth of its own.",

@@ -67,7 +67,6 @@ def work_out(plan: Plan) -> WorkedOut:
     """Works out a plan, always to the same numbers; raises CannotBuildError, which no stored plan does."""
     grip = plan.grip
     solved = solve_once(grip)
-    solids = build_solids(plan, solved)
     cusp = min(max(plan.cusp_limit_in, FINEST_CUSP_IN), grip.thumb.hole_in / 2)  # whatever cusp an old plan holds
     oval = oval_plan(grip.thumb.hole_in, grip.thumb.oval_in, grip.thumb.oval_deg, cusp)
     return WorkedOut(
@@ -79,13 +78,17 @@ def work_out(plan: Plan) -> WorkedOut:
         wall=calculate_wall(plan, plan.inner.outside_in) if plan.inner and not plan.owned else None,
         window=_calculate_window(plan, solved),
         has_sleeve=grip.sleeve_od_in is not None,
-        walls={
-            f"{a}_{b}": wall_once(solids[a], solids[b])
-            for a, b in (("thumb", "middle"), ("thumb", "ring"), ("middle", "ring"))
-        },
-        bore_floor_in=solids["thumb"][0].depth_in if plan.bore else None,
+        walls=calculate_walls(plan, solved),
+        bore_floor_in=build_solids(plan, solved)["thumb"][0].depth_in if plan.bore else None,
         assumed_depths=_list_assumed_depths(plan),
     )
+
+
+def calculate_walls(plan: Plan, solved: SolvedGrip) -> dict[str, Wall]:
+    """Returns the wall between each two holes of a plan, by their names, such as `thumb_middle`."""
+    solids = build_solids(plan, solved)
+    pairs = (("thumb", "middle"), ("thumb", "ring"), ("middle", "ring"))
+    return {f"{a}_{b}": wall_once(solids[a], solids[b]) for a, b in pairs}
 
 
 def build_solids(plan: Plan, solved: SolvedGrip) -> dict[str, tuple[Solid, ...]]:
