@@ -29,6 +29,7 @@ TESTED_IN = {
     "services/balls": "pages/test_conflicts.py",
     "services/bowler_words": "services/test_words.py",
     "services/changes": "pages/test_history.py",
+    "services/finger_depths": "services/test_checks.py",
     "services/loose_inners": "pages/test_inners.py",
     "services/owned_rims": "services/test_owned_inners.py",
     "services/owned_routes": "services/test_owned_inners.py",

@@ -129,7 +129,8 @@ def make(session: Session, mei: Bowler, who: str) -> Make:
         ball = Ball(bowler_id=mei.id, label="Black", serial="B-1", circumference_in=Fraction(27))
         session.add(ball)
         session.flush()
-        form = {"who": who, "fit_id": str(chosen.id), "system_id": str(hardware.id) if hardware else ""} | (plan or {})
+        form = {"who": who, "fit_id": str(chosen.id), "system_id": str(hardware.id) if hardware else ""}
+        form |= {"reason": "tried here"} | (plan or {})
         started = plans.plan_drilling(session, ball, PlanForm.read(form))
         session.flush()
         return bench.get_drilling(session, started.id)

@@ -1,14 +1,18 @@
 """Every check of a plan made by hand: on its limit it holds, a millionth beyond it fails; values worked by hand."""
 
 from dataclasses import replace
+from fractions import Fraction
 
 import pytest
 from sqlalchemy.orm import Session
 
+from app.errors import InvalidError
 from app.models import Fit
 from app.models.plans import Plan, PlannedInner, PlannedLimit, PlannedLimits
-from app.services import checks, drillings
+from app.schemas.drillings import DrilledForm, PlanChoices
+from app.services import checks, drillings, plans
 from app.services.checks import Check, pick_failing, run_checks
+from app.services.finger_depths import set_depth
 from app.services.work_outs import work_out
 from tests.conftest import not_none
 from tests.services.conftest import Make
@@ -155,6 +159,79 @@ def test_each_check_fails_with_its_number_limit_reason_and_change(
     assert check.reason
     assert any(word in check.change for word in change.split("|"))
     assert check.limit_words
+
+
+FAILING: tuple[tuple[str, dict[str, str], dict[str, str], dict[str, str], tuple[str, str] | None], ...] = (
+    ("Least wall of the inner", {}, {"inner": "1 1/4"}, {"thumb_hole": "1 1/16 + 1/8 @ 45 right"}, ("inner", "1 3/8")),
+    ("Drill clears the slug and spares the lock", {"inner_length": "2 1/4"}, {}, {}, ("point", "180")),
+    ("Wall between the finger holes", {}, {}, {"middle_depth": "1 1/2", "ring_depth": "1 1/2"}, ("finger_depth", "")),
+    ("In stock at this size", {"stock": "1 1/4: 0, 1 3/8: 2"}, {}, {}, ("inner", "1 3/8")),
+    ("Bridge as cut", {}, {}, {"bridge": "1/8"}, None),
+)
+
+
+@pytest.mark.parametrize(("what", "system", "plan", "fit", "fix"), FAILING)
+def test_a_fix_offered_makes_its_check_hold(
+    session: Session, make: Make, who: str, what: str, system: dict[str, str], plan: dict[str, str],
+    fit: dict[str, str], fix: tuple[str, str] | None,
+) -> None:  # fmt: skip
+    of = make(system=system, plan=plan, **fit)
+    offered = found(of)[what].fix
+    if fix is None:
+        assert offered is None
+        return
+    assert offered is not None
+    assert (offered.field, offered.value if fix[1] else "") == fix
+    asked = {"fit_id": str(of.fit_id), "system_id": str(of.system_id)} | plan | {offered.field: offered.value}
+    mended, worked = plans.preview(session, of.ball, PlanChoices.read(asked))
+    assert {check.what: check.holds for check in run_checks(mended, worked)}[what]
+
+
+def test_the_finger_depth_offered_is_the_deepest_that_keeps_the_wall(make: Make) -> None:
+    """The wall by the same solids (checked against manifold3d elsewhere): it holds here, and not a 64th deeper."""
+    of = make(middle_depth="1 1/2", ring_depth="1 1/2")
+    plan = not_none(of.plan)
+    deepest = not_none(found(of)["Wall between the finger holes"].fix).value
+    depth = float(sum(map(Fraction, deepest.split())))
+    limit = not_none(plan.limits).least_web.value_in
+    for deeper, holds in ((0.0, True), (1 / 64, False)):
+        tried = set_depth(plan, ("middle", "ring"), depth + deeper)
+        assert (min(w.least_in for w in work_out(tried).walls.values()) >= limit - 1e-9) is holds
+
+
+def test_a_fit_without_finger_depths_gets_the_usual_or_what_keeps_the_wall(make: Make) -> None:
+    usual = not_none(make(middle_depth="", ring_depth="").plan)
+    assert [getattr(usual.grip, finger).depth_in for finger in ("middle", "ring")] == [1.0, 1.0]
+    towards = {"middle_pitch": "1/4 reverse, 3/8 left", "ring_pitch": "1/4 reverse, 3/8 right"}
+    plan = not_none(make(system={"label": "other"}, middle_depth="", ring_depth="", **towards).plan)
+    depth = plan.grip.middle.depth_in
+    assert (plan.grip.ring.depth_in, plan.assumed_depths) == (depth, ("middle", "ring"))
+    assert 0.5 <= depth < 1.0
+    limit = not_none(plan.limits).least_web.value_in
+    for deeper, holds in ((0.0, True), (1 / 64, False)):
+        tried = set_depth(plan, ("middle", "ring"), depth + deeper)
+        assert (min(w.least_in for w in work_out(tried).walls.values()) >= limit - 1e-9) is holds
+
+
+def test_a_failing_plan_is_kept_only_with_a_reason_and_says_it(session: Session, make: Make, who: str) -> None:
+    with pytest.raises(InvalidError) as refused:
+        make(plan={"reason": ""}, bridge="1/8")
+    assert "bridge as cut" in refused.value.fields["reason"].message
+    kept = make(plan={"reason": "small child's hand"}, system={"label": "again"}, bridge="1/8")
+    assert kept.planned_reason == "small child's hand"
+    assert make(plan={"reason": ""}, system={"label": "sound"}).planned_reason == ""
+
+
+def test_a_failing_plan_without_a_reason_is_not_finished_on_paper(session: Session, make: Make, who: str) -> None:
+    of = make(bridge="1/8")
+    of.planned_reason = ""  # a plan of an older version
+    session.flush()
+    met = {"who": who, "version": str(of.version), "depth": "2 3/4", "datum": "collar"}
+    with pytest.raises(InvalidError) as refused:
+        drillings.mark_drilled(session, of.id, DrilledForm.read(met))
+    assert "bridge as cut" in refused.value.fields["reason"].message
+    done = drillings.mark_drilled(session, of.id, DrilledForm.read(met | {"reason": "bowler insists"}))
+    assert done.state == "drilled"
 
 
 def test_holes_that_break_into_each_other_are_told_with_their_depth(make: Make) -> None:

@@ -64,7 +64,7 @@ def new_ball(session: Session, bowler_id: int = 1, circumference: Fraction = Fra
 
 
 def planned(session: Session, who: str, ball: Ball | None = None, **choices: str) -> Drilling:
-    form = {"who": who, "fit_id": "1", "system_id": "1"} | choices
+    form = {"who": who, "fit_id": "1", "system_id": "1", "reason": "tried here"} | choices
     made = plans.plan_drilling(session, ball or new_ball(session), PlanForm.read(form))
     session.flush()
     return bench.get_drilling(session, made.id)

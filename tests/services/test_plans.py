@@ -115,7 +115,7 @@ def planned_on(session: Session, fit: Fit, who: str, **choice: str) -> Drilling:
     ball = Ball(bowler_id=fit.bowler_id, label="Green", circumference_in=Fraction(27))
     session.add(ball)
     session.flush()
-    form = PlanForm.read({"who": who, "fit_id": str(fit.id)} | choice)
+    form = PlanForm.read({"who": who, "fit_id": str(fit.id), "reason": "tried here"} | choice)
     return drillings.get_drilling(session, plans.plan_drilling(session, ball, form).id)
 
 
