@@ -86,8 +86,7 @@ def edge_angle(
             rate += 2 * (beyond - side) * side_rate
         if rate <= 0:
             break
-        step = gap / rate
-        phi -= step
+        phi -= (step := gap / rate)
         if abs(step) < _EDGE_TOLERANCE:
             return phi
     raise CannotBuildError("hole_in", "a hole of this size and pitch has no edge on the ball")

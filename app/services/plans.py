@@ -27,7 +27,7 @@ from app.services import (
     target_depths,
 )
 from app.services.shop_limits import SetLimit
-from app.services.work_outs import ASSUMED_THUMB_DEPTH_IN, WorkedOut, work_out
+from app.services.work_outs import ASSUMED_THUMB_DEPTH_IN, WorkedOut, calculate_wall, work_out
 
 
 def choose_inputs(
@@ -134,6 +134,16 @@ def _choose_inner(
     return PlannedInner(float(chosen), float(length))
 
 
+def _widen_inner(plan: Plan) -> Plan:
+    """Returns the plan with the smallest inner that leaves the least wall where its bore runs unlike the hole."""
+    if plan.inner and plan.system and plan.limits:
+        for outside_in in plan.system.inner_ods:
+            left = calculate_wall(plan, outside_in)
+            if left and left.least_wall_in >= plan.limits.least_wall.value_in - 1e-9:
+                return replace(plan, inner=replace(plan.inner, outside_in=outside_in))
+    return plan
+
+
 def preview(session: Session, ball: Ball, form: PlanChoices) -> tuple[Plan, WorkedOut]:
     """Returns the plan that these choices make, worked out; raises InvalidError. Stores nothing."""
     fit = fits.get_fit(session, form.fit_id)
@@ -147,6 +157,8 @@ def preview(session: Session, ball: Ball, form: PlanChoices) -> tuple[Plan, Work
     plan = choose_inputs(fit, ball, system, form, depth, limits)
     if form.inner_id:
         plan = owned_inners.plan_for_owned(session, plan, fit, ball, form)
+    elif form.inner.value is None:
+        plan = _widen_inner(plan)
     try:
         plan = finger_depths.choose_finger_depth(plan, form.finger_depth.value, float(limits["finger_depth"].value_in))
         return plan, work_out(plan)

@@ -70,7 +70,9 @@ def test_a_plan_that_fails_a_check_still_prints_as_a_draft(client: Client, who: 
     assert (
         client.post("/drillings/1/plugging", {"who": who, "version": version, "reason": "redrill"}).status_code == 303
     )
-    made = client.post("/balls/1/drillings", {"who": who, "version": "", "fit_id": "1", "system_id": "1"})
+    made = client.post(
+        "/balls/1/drillings", {"who": who, "version": "", "fit_id": "1", "system_id": "1", "reason": "as before"}
+    )
     sheet = client.get(made.headers["location"] + "/sheet").text
     assert "DRAFT" in sheet
     assert "bridge as cut fails (at least 1/2)" in sheet

@@ -442,8 +442,11 @@ def test_before_its_bore_is_made_the_rim_is_foreseen_as_planned(session: Session
 # A new inner ------------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("bore_runs", ["like_thumb", "straight"])
-def test_a_new_inner_becomes_a_record_and_leaves_the_shelf(session: Session, who: str, bore_runs: str) -> None:
+@pytest.mark.parametrize(("bore_runs", "outside"), [("like_thumb", "5/4"), ("straight", "11/8")])
+def test_a_new_inner_becomes_a_record_and_leaves_the_shelf(
+    session: Session, who: str, bore_runs: str, outside: str
+) -> None:
+    """A tilted hole in a straight bore leaves less than 1/16 of a 1 1/4 inner."""
     of = planned(session, who, bore_runs=bore_runs, inner_kind="blank")
     assert plan_of(of).inner_kind == "blank"
     lock = not_none(session.get(InsertSystem, 1))
@@ -452,16 +455,17 @@ def test_a_new_inner_becomes_a_record_and_leaves_the_shelf(session: Session, who
     made = inners.get_inner(session, not_none(drilled.inner_id))
     assert (made.bowler_id, made.label, made.system_id, made.trimmed_in_id) == (1, "inner of Green", 1, drilled.bore_id)
     assert (made.outside_in, made.hole_in, made.oval_in, made.oval_deg) == (
-        Fraction(5, 4), Fraction(15, 16), Fraction(1, 16), Fraction(45),
+        Fraction(outside), Fraction(15, 16), Fraction(1, 16), Fraction(45),
     )  # fmt: skip
     bore = made.trimmed_in
     felt = felt_pitch(27.0, *(float(v or 0) for v in (bore.forward_in, bore.right_in, made.forward_in, made.right_in)))
     assert (felt.forward_in, felt.right_in) == pytest.approx((-0.25, 0), abs=1e-6)
     assert not made.is_tilt_unsaid
-    assert lock.stock == stock | {"1 1/4": stock["1 1/4"] - 1}
+    size = {"5/4": "1 1/4", "11/8": "1 3/8"}[outside]
+    assert lock.stock == stock | {size: stock[size] - 1}
     assert SystemForm.read(TWIST_LOCK | {"who": who, "stock": lock.typed["stock"]}).stock_by_size == lock.stock
     assert changes.list_record_lines(session, made)[0].initials == "TB"
-    assert changes.list_record_lines(session, lock)[0].new == f"1 1/4: {stock['1 1/4'] - 1}"
+    assert changes.list_record_lines(session, lock)[0].new == f"{size}: {stock[size] - 1}"
     assert count(session, Inner) == before + 1
     with pytest.raises(ConflictError):
         form = {"who": who, "version": str(drilled.version), "depth": "2 3/4 collar"}

@@ -199,6 +199,7 @@ def test_a_section_is_drawn_on_the_balls_own_circumference(make: Make) -> None:
 
 def test_a_straight_bore_predicts_another_sleeve_to_cut(session: Session, plan: Drilling, who: str) -> None:
     form = {"who": who, "fit_id": str(plan.fit_id), "system_id": str(plan.system_id), "bore_runs": "straight"}
+    form |= {"reason": "tried here"}
     other_ball = not_none(session.scalar(select(Ball).where(Ball.label == "Unbored")))
     straight = plans.plan_drilling(session, other_ball, PlanForm.read(form))
     one, other = work_out(not_none(plan.plan)), work_out(not_none(straight.plan))
