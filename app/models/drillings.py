@@ -22,7 +22,9 @@ from app.models.systems import InsertSystem
 class Drilling(MadeInShop, Base):
     """One drilling of one ball. `plan` is the frozen specification; `bore` and measurements are as built.
 
-    `plan` is None if another shop drilled the ball.
+    `plan` is None if another shop drilled the ball. `doubt_in` is the standard uncertainty of one reading, inches, that
+    `verdict` was made with, `doubt_freedom` its degrees of freedom (None: counts as known) and `doubt_source` where it
+    came from; without a verdict, or where it was not kept, `doubt_in` is None.
     """
 
     __tablename__ = "drilling"
@@ -48,6 +50,9 @@ class Drilling(MadeInShop, Base):
     confirmed_by_id: Mapped[int | None] = mapped_column(ForeignKey("staff.id"))
     confirmed_reason: Mapped[str] = mapped_column(String(400), default="")
     verdict: Mapped[str] = mapped_column(String(8), default="")
+    doubt_in: Mapped[Fraction | None]
+    doubt_freedom: Mapped[float | None]
+    doubt_source: Mapped[str] = mapped_column(String(200), default="")
     verdict_reason: Mapped[str] = mapped_column(String(400), default="")
     notes: Mapped[str] = mapped_column(Text, default="")
     version: Mapped[int] = mapped_column()

@@ -8,7 +8,7 @@ from app.models import Ball
 from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.balls import BallForm, RetirementForm
-from app.services import balls, bowlers, changes, drillings, measurements, shop_limits
+from app.services import balls, bowlers, changes, drillings, measurements
 
 router = APIRouter(route_class=PageRoute)
 
@@ -45,11 +45,10 @@ def add_ball(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
 def show_ball(page: PageDep, ball_id: RecordId) -> Response:
     ball = balls.get_ball(page.session, ball_id)
     drilled = drillings.list_of_balls(page.session, [ball.id])
-    spread = shop_limits.load_limits(page.session)["span_spread"]
     return page.show(
         "balls/show.html",
         ball=ball,
-        drillings=[(d, measurements.compare_built(d, spread)) for d in drilled],
+        drillings=[(d, measurements.compare_built(d)) for d in drilled],
         is_free=not ball.retired_at and ball.id not in drillings.pick_in_force(drilled),
         photos=balls.list_photos(page.session, ball.id),
         history=changes.list_record_lines(page.session, ball),

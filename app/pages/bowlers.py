@@ -92,7 +92,7 @@ def _load_record(session: Session, bowler_id: int) -> dict[str, Any]:
     limits = shop_limits.load_limits(session) if drilled or pieces else {}
     in_force = drillings.pick_in_force(drilled)
     latest = sorted(drilled, key=lambda d: d.id)[-LAST_DRILLINGS:]
-    measured = {d.id: measurements.compare_built(d, limits["span_spread"]) for d in {*in_force.values(), *latest}}
+    measured = {d.id: measurements.compare_built(d) for d in {*in_force.values(), *latest}}
     revisions = fits.list_of_bowler(session, bowler.id) if bowler.has_fits else []
     current = [f for f in revisions if f.state == "in force"]
     return {

@@ -29,7 +29,6 @@ from app.services import (
     shop_limits,
     transfers,
 )
-from app.services.shop_limits import SetLimit
 from app.services.work_outs import WorkedOut, work_out
 
 router = APIRouter(route_class=PageRoute)
@@ -115,18 +114,12 @@ def plan_drilling(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
     return page.redirect(f"/drillings/{started.id}")
 
 
-def _read_doubt(spread: SetLimit) -> dict[str, Any]:
-    return {"spread": spread, "half_width_in": spread.half_width_in}
-
-
 def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
     drilling = drillings.get_drilling(page.session, drilling_id)
     numbers = _draw_numbers(drilling.plan, work_out(drilling.plan)) if drilling.plan else _NO_NUMBERS
-    spread = shop_limits.load_limits(page.session)["span_spread"]
     return {
         "drilling": drilling,
-        "finished": measurements.compare_built(drilling, spread),
-        **_read_doubt(spread),
+        "finished": measurements.compare_built(drilling),
         "inner": inners.find_in_drilling(page.session, drilling),
         "rim_read": owned_rims.compare_rim(page.session, drilling),
         "history": changes.list_record_lines(page.session, drilling),
@@ -147,12 +140,12 @@ def compare_typed(page: PageDep, drilling_id: RecordId, middle: str = "", ring: 
     """Predicted against measured while it is typed; nothing is stored."""
     drilling = drillings.get_drilling(page.session, drilling_id)
     plan = drillings.get_plan(drilling)
-    spread = shop_limits.load_limits(page.session)["span_spread"]
-    context: dict[str, Any] = {"drilling": drilling, "finished": None, "refusal": None, **_read_doubt(spread)}
+    doubt = measurements.take_doubt(shop_limits.load_limits(page.session))
+    context: dict[str, Any] = {"drilling": drilling, "finished": None, "refusal": None}
     try:
         form = FinishReadings.read({"middle": middle, "ring": ring})
         read = measurements.add_typed_pair(measurements.list_built_pairs(drilling), form)
-        context["finished"] = measurements.compare_spans(plan, drilling.tolerance_in, read, spread)
+        context["finished"] = measurements.compare_spans(plan, drilling.tolerance_in, read, doubt)
     except InvalidError as error:
         field, problem = next(iter(error.fields.items()))
         context["refusal"] = f"{field}: {problem.message}" if middle and ring else ""

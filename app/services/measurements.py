@@ -1,15 +1,27 @@
-"""Measurements of a drilling: sleeve-to-cut against its prediction, closing, and findings of later visits."""
+"""Measurements of a drilling: sleeve-to-cut against its prediction, closing, and findings of later visits.
+
+The doubt of a reading is kept with the verdict that it led to: a later gauge study changes no old verdict, and is used
+when a drilling is measured again. A verdict whose doubt was not kept is not settled.
+"""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from math import inf, isinf
 from statistics import fmean
+from typing import Any
 
 from sqlalchemy.orm import Session
 
 from app.calculation.errors import CannotBuildError
 from app.calculation.grip import SolvedGrip
-from app.calculation.tolerances import Deviation, RepeatedReading, deviation, repeated_reading
+from app.calculation.tolerances import (
+    Deviation,
+    RepeatedReading,
+    deviation,
+    reading_half_width_in,
+    repeated_reading,
+)
 from app.errors import InvalidError
 from app.measures.divisions import division_in
 from app.measures.wording import in_64ths
@@ -22,10 +34,24 @@ from app.services.work_outs import remeasure_once, work_out
 
 
 @dataclass(frozen=True)
+class ReadingDoubt:
+    """The standard uncertainty of one reading, inches, its degrees of freedom, and where it came from."""
+
+    value_in: Fraction
+    freedom: float
+    source: str
+
+    @property
+    def half_width_in(self) -> float:
+        return reading_half_width_in(float(self.value_in), self.freedom)
+
+
+@dataclass(frozen=True)
 class SpanComparison:
     """Predicted against measured for both fingers, and the spans as drilled that follow.
 
-    Repeated pairs are averaged: `pairs` is their number, `half_width_in` half of the mean's 95 % interval.
+    Repeated pairs are averaged: `pairs` is their number, `half_width_in` half of the mean's 95 % interval. Without a
+    `doubt` nothing is settled, and the half width is infinite.
     """
 
     middle: Deviation
@@ -33,6 +59,7 @@ class SpanComparison:
     as_drilled: SolvedGrip
     pairs: int
     half_width_in: float
+    doubt: ReadingDoubt | None
 
     @property
     def is_settled(self) -> bool:
@@ -62,15 +89,28 @@ def list_built_pairs(of: Drilling) -> dict[str, list[SpanReading]]:
     }
 
 
+def take_doubt(limits: Mapping[str, SetLimit]) -> ReadingDoubt:
+    """Returns the doubt of one reading as the shop has it now, for a verdict that is made now."""
+    spread = limits["span_spread"]
+    return ReadingDoubt(spread.value_in, spread.freedom, spread.source)
+
+
+def get_kept_doubt(of: Drilling) -> ReadingDoubt | None:
+    """Returns the doubt that a drilling's verdict was made with; None if it was not kept, or nothing is measured."""
+    if of.doubt_in is None:
+        return None
+    return ReadingDoubt(of.doubt_in, inf if of.doubt_freedom is None else of.doubt_freedom, of.doubt_source)
+
+
 def compare_spans(
-    plan: Plan, tolerance_in: Fraction, read: Mapping[str, Sequence[SpanReading]], spread: SetLimit | None
+    plan: Plan, tolerance_in: Fraction, read: Mapping[str, Sequence[SpanReading]], doubt: ReadingDoubt | None
 ) -> SpanComparison:
     """Compares the mean of the measurements with the prediction; raises InvalidError if no grip measures so.
 
-    `spread` is the doubt of one reading; without it every verdict counts as settled.
+    `doubt` is that of one reading; without it no verdict is settled.
     """
     worked = work_out(plan)
-    middle, ring = (_combine_readings(read[finger], spread) for finger in ("middle", "ring"))
+    middle, ring = (_combine_readings(read[finger], doubt) for finger in ("middle", "ring"))
     try:
         built = remeasure_once(worked.solved.grip, middle.mean_in, ring.mean_in, worked.has_sleeve)
     except CannotBuildError as error:
@@ -82,22 +122,23 @@ def compare_spans(
         built,
         middle.count,
         max(middle.half_width_in, ring.half_width_in),
+        doubt,
     )
 
 
-def _combine_readings(read: Sequence[SpanReading], spread: SetLimit | None) -> RepeatedReading:
+def _combine_readings(read: Sequence[SpanReading], doubt: ReadingDoubt | None) -> RepeatedReading:
     values, division = [float(r.value_in) for r in read], float(division_in(r.text for r in read))
-    if spread is None:
-        return RepeatedReading(fmean(values), len(values), 0.0, 0.0)
-    return repeated_reading(values, float(spread.value_in), spread.freedom, division)
+    if doubt is None:
+        return RepeatedReading(fmean(values), len(values), inf, inf)
+    return repeated_reading(values, float(doubt.value_in), doubt.freedom, division)
 
 
-def compare_built(of: Drilling, spread: SetLimit | None = None) -> SpanComparison | None:
-    """Compares all finishing measurements of a drilling; None before the first pair."""
+def compare_built(of: Drilling) -> SpanComparison | None:
+    """Compares all finishing measurements of a drilling, with the doubt kept then; None before the first pair."""
     read = list_built_pairs(of)
     if of.plan is None or not (read["middle"] and read["ring"]):
         return None
-    return compare_spans(of.plan, of.tolerance_in, read, spread)
+    return compare_spans(of.plan, of.tolerance_in, read, get_kept_doubt(of))
 
 
 def add_typed_pair(read: dict[str, list[SpanReading]], form: FinishReadings) -> dict[str, list[SpanReading]]:
@@ -107,11 +148,15 @@ def add_typed_pair(read: dict[str, list[SpanReading]], form: FinishReadings) -> 
 
 
 def record_measurement(session: Session, drilling_id: int, form: FinishForm) -> Drilling:
-    """Records both finishing measurements beside earlier pairs; the verdict is that of the means."""
+    """Records both finishing measurements beside earlier pairs; the verdict is that of the means.
+
+    The doubt of a reading as the shop has it now is kept with the verdict, and holds until the next pair.
+    """
     of = drillings.get_for_change(session, drilling_id, form.version, "drilled")
     read = add_typed_pair(list_built_pairs(of), form)
     plan = drillings.get_plan(of)
-    result = compare_spans(plan, of.tolerance_in, read, shop_limits.load_limits(session)["span_spread"])
+    doubt = take_doubt(shop_limits.load_limits(session))
+    result = compare_spans(plan, of.tolerance_in, read, doubt)
     predicted = {"middle": result.middle.predicted_in, "ring": result.ring.predicted_in}
     edges = "sleeve to cut" if plan.grip.sleeve_od_in else "cut"
     for finger, reading in (("middle", form.middle), ("ring", form.ring)):
@@ -131,8 +176,13 @@ def record_measurement(session: Session, drilling_id: int, form: FinishForm) -> 
         changes.note(
             session, form.who, of, changes.Entry(f"{edges} to {finger}", "", words, form.note), of.ball.bowler_id
         )
-    drillings.change_state(session, form.who, of, {"verdict": result.verdict})
+    drillings.change_state(session, form.who, of, {"verdict": result.verdict, **_keep_doubt(doubt)})
     return of
+
+
+def _keep_doubt(doubt: ReadingDoubt) -> dict[str, Any]:
+    freedom = None if isinf(doubt.freedom) else doubt.freedom
+    return {"doubt_in": doubt.value_in, "doubt_freedom": freedom, "doubt_source": doubt.source}
 
 
 def close_drilling(session: Session, drilling_id: int, form: ClosingForm) -> Drilling:

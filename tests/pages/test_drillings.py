@@ -1,7 +1,10 @@
 import re
+from fractions import Fraction
 
 from httpx import Response
+from sqlalchemy.orm import Session
 
+from app.models import Drilling
 from seed_demo.world import TWIST_LOCK
 from tests.conftest import Client, not_none
 from tests.pages.test_pages import text_of
@@ -33,6 +36,22 @@ def test_finishing_answers_at_once_and_keeps_bad_text(client: Client, who: str) 
     reason = {"who": who, "version": version, "reason": "tried it, wants it"}
     assert client.post("/drillings/3/closing", reason).status_code == 303
     assert "tried it, wants it" in client.get("/bowlers/2").text
+
+
+def test_pages_say_which_doubt_a_verdict_was_made_with_or_that_it_was_not_kept(
+    client: Client, session: Session
+) -> None:
+    of = not_none(session.get(Drilling, 1))
+    of.doubt_in, of.doubt_freedom, of.doubt_source = Fraction("0.0031"), 7.25, "gauge study of a caliper"
+    session.commit()
+    shown = text_of(client.get("/drillings/1").text)
+    assert "0.0031 in for one reading, 7.2 degrees of freedom, gauge study of a caliper" in shown
+    of.doubt_in, of.doubt_freedom, of.doubt_source = None, None, ""
+    session.commit()
+    for page in ("/drillings/1", f"/balls/{of.ball_id}", "/bowlers/1"):
+        answer = client.get(page).text
+        assert "its doubt was not kept" in answer, page
+        assert not re.search(r"verdict good.{0,60}within tolerance", answer, re.DOTALL), page
 
 
 def test_a_second_closing_of_the_same_page_is_a_conflict(client: Client, who: str) -> None:
