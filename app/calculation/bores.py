@@ -13,9 +13,9 @@ from app.calculation.units import radius_in
 Datum = Literal["collar", "crown", "rim_high", "rim_low"]
 DATUMS: tuple[Datum, ...] = ("collar", "crown", "rim_high", "rim_low")
 
-_RIM_STEPS = 72
-_STEP = 2 * math.pi / _RIM_STEPS
-_RIM_TURNS = tuple((math.cos(i * _STEP), math.sin(i * _STEP)) for i in range(_RIM_STEPS))
+RIM_STEPS = 72
+_STEP = 2 * math.pi / RIM_STEPS
+_RIM_TURNS = tuple((math.cos(i * _STEP), math.sin(i * _STEP)) for i in range(RIM_STEPS))
 
 
 @dataclass(frozen=True)
@@ -109,9 +109,9 @@ def flushness(inner_od_in: float, made_in: Bore, fitted_in: Bore, turn_deg: floa
     return Flushness(
         centre_in=surface_above_seat_in(made_in, 0.0, 0.0) - surface_above_seat_in(fitted_in, 0.0, 0.0),
         front_in=heights[0],
-        right_in=heights[_RIM_STEPS // 4],
-        back_in=heights[_RIM_STEPS // 2],
-        left_in=heights[3 * _RIM_STEPS // 4],
+        right_in=heights[RIM_STEPS // 4],
+        back_in=heights[RIM_STEPS // 2],
+        left_in=heights[3 * RIM_STEPS // 4],
         highest_in=max(heights[highest], _turning_height(made, fitted, highest)),
         lowest_in=min(heights[lowest], _turning_height(made, fitted, lowest)),
         heights_in=heights,

@@ -1,7 +1,8 @@
 """Measured against predicted.
 
 A reading nearer to the tolerance than its own 95 % half-width does not settle a verdict: it gets no tick and asks to
-be measured again. Repeated pairs count as their mean, and every further look widens the coverage that is asked.
+be measured again. Repeated pairs count as their mean, and every further look widens the coverage that is asked. The
+rim of an inner is judged by one rule wherever it is shown: `judge_rim`.
 """
 
 import math
@@ -12,6 +13,7 @@ from typing import Literal
 from app.calculation.depths import COVERAGE, NORMAL_FACTOR, student_factor
 
 Verdict = Literal["within", "long", "short"]
+RimVerdict = Literal["flush", "proud", "sunk", "leans", "measure"]
 
 FINEST_DIVISION_IN = 0.001  # ASSUMED: the step of a dial or digital caliper; common practice, no source
 STATED_FREEDOM = 8.0  # ASSUMED: degrees of freedom of a spread that is stated, where readings are pooled with it
@@ -92,3 +94,28 @@ def deviation(predicted_in: float, measured_in: float, tolerance_in: float, half
         verdict = "long" if difference > 0 else "short"
     is_settled = abs(abs(difference) - tolerance_in) >= half_width_in
     return Deviation(predicted_in, measured_in, difference, verdict, is_settled)
+
+
+def judge_rim(
+    lowest_in: float, highest_in: float, half_width_in: float, lip_in: float, is_range: bool = False
+) -> RimVerdict:
+    """What to call a rim from its lowest and highest place, inches proud (negative = sunk), against the largest lip.
+
+    `half_width_in` (≥ 0) is half of the 95 % interval of its height, which moves it up or down as a whole; `lip_in`
+    (≥ 0) is inclusive. `flush` and the others are said only where the whole interval is on that side of the limit, else
+    `measure`. `leans` is over the limit both ways: no depth cures it. With `is_range` the two places are the extremes
+    of all rims that are possible over something unknown: never flush, and proud or sunk only if each is so all round.
+    Source: the guard band of ILAC-G8:09/2019, as `deviation`.
+    """
+    if is_range:
+        if lowest_in - half_width_in > lip_in:
+            return "proud"
+        return "sunk" if highest_in + half_width_in < -lip_in else "measure"
+    worst = max(abs(highest_in), abs(lowest_in))
+    if worst + half_width_in <= lip_in:
+        return "flush"
+    if worst - half_width_in <= lip_in:
+        return "measure"
+    if min(highest_in, -lowest_in) > lip_in:
+        return "leans"
+    return "proud" if highest_in > -lowest_in else "sunk"

@@ -176,6 +176,12 @@ def in_64ths(value: Fraction | float, longer: str = "long", shorter: str = "shor
     return f"+{size} {longer}" if count > 0 else f"{size} {shorter}"
 
 
+VERDICT_WORDS = {
+    "within": "within tolerance", "long": "too long", "short": "too short", "mixed": "one long, one short",
+    "flush": "flush", "proud": "stands proud", "sunk": "sunk", "measure": "measure first", "leans": "leans",
+}  # fmt: skip
+
+
 def proud_words(value: Fraction | float) -> str:
     """`+2/64 proud`, `1/64 sunk`, `flush`: how an inner stands in a ball."""
     words = in_64ths(value, "proud", "sunk")

@@ -15,6 +15,7 @@ from app import closed_sets
 from app.calculation.units import millimetres
 from app.measures.describe import describe
 from app.measures.wording import (
+    VERDICT_WORDS,
     clock_words,
     decimal,
     in_64ths,
@@ -169,6 +170,7 @@ def _list_globals() -> dict[str, object]:
     return dict(
         read_back=describe,
         pitch_words=pitch_words,
+        verdict_words=VERDICT_WORDS,
         pitch_decimals=pitch_decimals,
         place_words=place_words,
         place_64ths=partial(place_words, length=inches),

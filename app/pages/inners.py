@@ -4,6 +4,7 @@ from typing import Any
 
 from fastapi import APIRouter, Response
 
+from app.calculation.tolerances import judge_rim
 from app.errors import ConflictError, InvalidError, ShopError
 from app.measures.lengths import read_length
 from app.measures.pitches import Pitch, read_pitch
@@ -121,7 +122,13 @@ def _estimate(page: Page, tried: Sequence[TrialFit]) -> dict[str, Any]:
     need = float(shop_limits.load_limits(page.session)["lip"].value_in)
     half = (estimate.interval_in[1] - estimate.interval_in[0]) / 2
     after = trial_fits.predict_after_one_more(page.session, estimate)
-    return {"estimate": estimate, "half_in": half, "one_more_in": after, "need_in": need, "is_enough": half <= need}
+    return {
+        "estimate": estimate,
+        "half_in": half,
+        "one_more_in": after,
+        "need_in": need,
+        "is_enough": judge_rim(0, 0, half, need) == "flush",
+    }
 
 
 def _read_question(values: dict[str, str], hand: str) -> tuple[Pitch | None, Fraction | None, dict[str, Any]]:

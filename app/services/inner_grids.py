@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from sqlalchemy.orm import Session
 
 from app.calculation import bores
+from app.calculation.tolerances import judge_rim
 from app.calculation.trims import Trim, best_new_inner, best_trim
 from app.measures.wording import inches
 from app.models import Ball, Bowler, Drilling, Inner
@@ -19,6 +20,9 @@ from app.services.unsettled import Unsettled
 
 _NO_CUT = "No cut is needed: each of these can be undone."
 _LEAST_STEP_IN = 0.0005  # ASSUMED: less is written as 0, and no shim or collar is set so finely
+
+
+_AS_FAR_AS_KNOWN = "within the limit as far as the depths are known"
 
 
 @dataclass(frozen=True)
@@ -59,7 +63,7 @@ def build_grid(session: Session, bowler_id: int) -> Grid:
     for piece in pieces:
         found = inners_in_bores.list_in_balls(piece, current.values(), owned, known, limits)
         cells |= {(piece.id, drilling.id): how for _, drilling, how in found}
-        settled_balls = [(ball, how) for ball, _, how in found if isinstance(how, InnerInBore)]
+        settled_balls = [(ball, how) for ball, _, how in found if isinstance(how, InnerInBore) and not how.is_own_bore]
         gaps = _list_gaps(found)
         settled = _list_advice(float(piece.outside_in), settled_balls, lip, is_all_known=not gaps)
         advice[piece.id] = replace(settled, undoable=settled.undoable + gaps)
@@ -72,7 +76,7 @@ def _list_gaps(found: Sequence[tuple[Ball, Drilling, InnerInBore | Unsettled | s
     """Returns what to measure in bores of which something is unknown."""
     lines = []
     for ball, _, how in found:
-        if isinstance(how, Unsettled):
+        if isinstance(how, Unsettled) and not how.is_own_bore:
             lines.append(
                 f"{ball.label}: not known is {how.unknown_words}. Measure that first; this ball is not counted in "
                 "the rest."
@@ -101,7 +105,8 @@ def _list_advice(
     lines.append(f"No depth cures the tilt in {', '.join(tilted)}: a new inner trimmed there is the remedy.")
     lines += _list_notch_remedies(outside_in, found, lip_in)
     lines.append(_describe_new_inner(outside_in, found, trim))
-    is_trim_offered, words = _describe_trim(trim, lip_in)
+    half_in = max(how.half_width_in for _, how in found)
+    is_trim_offered, words = _describe_trim(trim, half_in, lip_in)
     (cuts if is_trim_offered else lines).append(words)
     return Remedies(tuple(lines), tuple(cuts))
 
@@ -126,11 +131,12 @@ def _list_notch_remedies(outside_in: float, found: list[tuple[Ball, InnerInBore]
         if not how.turn_deg or how.verdict == "flush":
             continue
         straight = bores.flushness(outside_in, how.made, replace(how.fitted, depth_in=how.wanted_depth_in), 0.0)
-        if max(abs(straight.highest_in), abs(straight.lowest_in)) <= lip_in:
+        rim = (straight.lowest_in, straight.highest_in)
+        if judge_rim(*rim, 0.0, lip_in) == "flush":
             turned = f"{how.turn_deg:g}°"
-            lines.append(
-                f"{ball.label}: its notch is {turned} off; glued in again to match, with that depth, it is flush."
-            )
+            is_sure = judge_rim(*rim, how.half_width_in, lip_in) == "flush"
+            words = f"glued in again to match, with that depth, it is {'flush' if is_sure else _AS_FAR_AS_KNOWN}"
+            lines.append(f"{ball.label}: its notch is {turned} off; {words}.")
     return lines
 
 
@@ -160,12 +166,14 @@ def _describe_depth_remedy(ball: Ball, how: InnerInBore) -> str:
     return f"{ball.label}: deepen the seat by {size}. {sunk}"
 
 
-def _describe_trim(trim: Trim, lip_in: float) -> tuple[bool, str]:
-    """Returns whether trimming is offered, and what it would do."""
+def _describe_trim(trim: Trim, half_width_in: float, lip_in: float) -> tuple[bool, str]:
+    """Returns whether trimming is offered, and what it would do; in doubt it is not, as it cannot be undone."""
     if trim.trim_in <= 0:
         return False, "Trimming this inner helps nowhere."
     worst = f"the worst lip would go from {inches(trim.worst_before_in)} to {inches(trim.worst_after_in)}"
     if trim.worst_after_in > lip_in:
         words = f"Do not trim this inner: {worst}, still over the limit, and its home ball would no longer be flush."
         return False, words
+    if judge_rim(-trim.worst_after_in, trim.worst_after_in, half_width_in, lip_in) != "flush":
+        return False, f"Do not trim this inner yet: the depths are not known well enough to say whether {worst}."
     return True, f"Trimming {inches(trim.trim_in)} off would do ({worst})."

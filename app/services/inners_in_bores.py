@@ -1,4 +1,8 @@
-"""Composes inners with bores: how an inner sits, the pitch felt, and advice; a range if something is unknown."""
+"""Composes inners with bores: how an inner sits, the pitch felt, and advice; a range if something is unknown.
+
+An inner was trimmed to the ball's surface in one bore: there it is flush, however badly that bore's depth is known. In
+every other bore, of the same shop too, the doubts of both depths count.
+"""
 
 import math
 from collections.abc import Iterable
@@ -10,12 +14,13 @@ from app.calculation.depths import (
 )
 from app.calculation.errors import CannotBuildError
 from app.calculation.inners import FeltPitch, felt_oval_deg, felt_pitch
+from app.calculation.tolerances import judge_rim
 from app.errors import InvalidError
 from app.models import Ball, Bore, Drilling, Inner
 from app.services import drillings
 from app.services.depths import ShopDepth
 from app.services.shop_limits import SetLimit
-from app.services.unsettled import Unsettled, predict_range
+from app.services.unsettled import Unsettled, predict_range, settle_range
 
 
 @dataclass(frozen=True)
@@ -44,7 +49,8 @@ class KnownBore:
 class InnerInBore:
     """One inner in one bore: rim, felt pitch and oval, the interval's half width, and advice.
 
-    `felt` is None if the tilt of the hole inside the inner is unknown.
+    `felt` is None if the tilt of the hole inside the inner is unknown. In its own bore nothing of the depth counts, and
+    the depths are meaningless where the bore's is unknown.
     """
 
     flushness: bores.Flushness
@@ -58,6 +64,7 @@ class InnerInBore:
     tilt_left_in: float
     verdict: str
     advice: tuple[str, ...]
+    is_own_bore: bool = False
 
 
 def find_known_bore(bore: Bore, known: ShopDepth | None, limits: dict[str, SetLimit]) -> KnownBore | None:
@@ -119,15 +126,58 @@ def _find_pitchless_bore(
     return KnownBore(replace(read, depth_in=(min(depths_in) + max(depths_in)) / 2), half, words, notch, possible)
 
 
+_NO_PITCH = "the pitch of this bore"
+_NO_NOTCH = "which way the notch of this bore points"
+
+
 def list_gaps(made: KnownBore, fitted: KnownBore) -> tuple[str, ...]:
     """Returns in words what is unknown of two bores and decides how an inner from one sits in the other."""
     gaps = {
         "the pitch of the bore it was trimmed in": bool(made.possible),
-        "the pitch of this bore": bool(fitted.possible),
+        _NO_PITCH: bool(fitted.possible),
         "which way the notch of the bore it was trimmed in points": made.notch_deg is None,
-        "which way the notch of this bore points": fitted.notch_deg is None,
+        _NO_NOTCH: fitted.notch_deg is None,
     }
     return tuple(words for words, is_gap in gaps.items() if is_gap)
+
+
+def sit_in_bore(
+    of: Inner, bore: Bore, made: KnownBore | None, fitted: KnownBore | None, lip_in: float
+) -> InnerInBore | Unsettled | None:
+    """Returns how an inner sits in a recorded bore; None if the depth of that bore or of its own is unknown.
+
+    In the very bore it was trimmed in, and in no other of that shop, no doubt of a depth counts: it was cut there to
+    the ball's surface. Over an unknown pitch or notch its rim is the same, but nothing is green.
+    """
+    if bore.id is not None and bore.id == of.trimmed_in_id:
+        return _sit_at_home(of, bore, lip_in)
+    return None if made is None or fitted is None else compose(of, made, fitted, lip_in)
+
+
+_FLUSH_ALL_ROUND = bores.Flushness(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, heights_in=(0.0,) * bores.RIM_STEPS)
+
+
+def _sit_at_home(of: Inner, bore: Bore, lip_in: float) -> InnerInBore | Unsettled:
+    gaps = {_NO_PITCH: bore.forward_in is None, _NO_NOTCH: bore.notch_deg is None}
+    unknown = tuple(words for words, is_gap in gaps.items() if is_gap)
+    if unknown:
+        return settle_range(bores.FlushnessRange((0.0, 0.0), 0.0, 0.0), 0.0, unknown, None, lip_in, is_own_bore=True)
+    shape = drillings.to_bore_shape(bore, bore.depth_in or 0)
+    verdict = judge_rim(0.0, 0.0, 0.0, lip_in)
+    return InnerInBore(
+        flushness=_FLUSH_ALL_ROUND,
+        half_width_in=0.0,
+        felt=_calculate_felt(of, shape, 0.0),
+        felt_oval_deg=float(of.oval_deg or 0) if of.oval_in else None,
+        turn_deg=0.0,
+        made=shape,
+        fitted=shape,
+        wanted_depth_in=shape.depth_in,
+        tilt_left_in=0.0,
+        verdict=verdict,
+        advice=_list_advice(verdict, 0.0, 0.0, 0.0, lip_in),
+        is_own_bore=True,
+    )
 
 
 def compose(of: Inner, made: KnownBore, fitted: KnownBore, lip_in: float) -> InnerInBore | Unsettled:
@@ -148,8 +198,9 @@ def compose(of: Inner, made: KnownBore, fitted: KnownBore, lip_in: float) -> Inn
         raise InvalidError.at("", error.message) from None
     wanted = bores.flush_depth_in(made.shape, fitted.shape)
     tilt = max(flushness.highest_in - flushness.centre_in, flushness.centre_in - flushness.lowest_in)
-    verdict = "measure" if fitted.unmeasured else judge(flushness, half, lip_in)
-    advice = _list_advice(verdict, flushness, wanted - fitted.shape.depth_in, tilt, lip_in)
+    rim = (flushness.lowest_in, flushness.highest_in)
+    verdict = "measure" if fitted.unmeasured else judge_rim(*rim, half, lip_in)
+    advice = _list_advice(verdict, flushness.centre_in, wanted - fitted.shape.depth_in, tilt, lip_in)
     return InnerInBore(
         flushness=flushness,
         half_width_in=half,
@@ -173,25 +224,13 @@ def _calculate_felt(of: Inner, fitted: bores.Bore, turn_deg: float) -> FeltPitch
     return felt_pitch(fitted.circumference_in, fitted.forward_in, fitted.right_in, *tilt, turn_deg)
 
 
-def judge(flushness: bores.Flushness, half_width_in: float, lip_in: float) -> str:
-    """Returns `flush`, `proud` or `sunk`, or `measure` if the interval straddles the limit."""
-    worst = max(abs(flushness.highest_in), abs(flushness.lowest_in))
-    if worst + half_width_in <= lip_in:
-        return "flush"
-    if worst - half_width_in <= lip_in:
-        return "measure"
-    return "proud" if flushness.highest_in > -flushness.lowest_in else "sunk"
-
-
-def _list_advice(
-    verdict: str, flushness: bores.Flushness, deeper_in: float, tilt_in: float, lip_in: float
-) -> tuple[str, ...]:
+def _list_advice(verdict: str, centre_in: float, deeper_in: float, tilt_in: float, lip_in: float) -> tuple[str, ...]:
     if verdict == "flush":
         return ("Lock it in and feel round the rim.",)
     lines = []
     if verdict == "measure":
         lines.append("What is known of the two depths is not enough to say. Make a trial fit before anything is cut.")
-    if abs(flushness.centre_in) > lip_in / 2:
+    if abs(centre_in) > lip_in / 2:
         if deeper_in > 0:
             lines.append(
                 "In a new ball: set the collar deeper, to the depth below. In a finished ball: deepen the seat, "
@@ -227,13 +266,9 @@ def list_in_balls(
         if drilling.system_id != of.system_id:
             found.append((ball, drilling, "another system: it does not lock here"))
             continue
-        if drilling.bore_id == of.trimmed_in_id:
-            found.append((ball, drilling, "trimmed flush in this ball"))
-            continue
         fitted = find_known_bore(drilling.bore, known.get((drilling.shop_id, of.system_id)), limits)
-        if made is None or fitted is None:
-            whose = "where it was trimmed" if made is None else "of this ball"
-            found.append((ball, drilling, f"{DEPTH_UNKNOWN} measure the bore depth {whose}, or make a trial fit"))
-            continue
-        found.append((ball, drilling, compose(of, made, fitted, float(limits["lip"].value_in))))
+        how = sit_in_bore(of, drilling.bore, made, fitted, float(limits["lip"].value_in))
+        whose = "where it was trimmed" if made is None else "of this ball"
+        unknown = f"{DEPTH_UNKNOWN} measure the bore depth {whose}, or make a trial fit"
+        found.append((ball, drilling, unknown if how is None else how))
     return found

@@ -9,6 +9,7 @@ from sqlalchemy.orm.attributes import set_committed_value
 
 from app.calculation.bores import UNKNOWN_PITCH_IN, Flushness, FlushnessRange
 from app.calculation.errors import CannotBuildError
+from app.calculation.tolerances import judge_rim
 from app.closed_sets import RIM_PLACES
 from app.db import load_one
 from app.measures.wording import inches, inches_exactly, pitch_decimals
@@ -40,9 +41,8 @@ def predict_rim(plan: Plan) -> OwnedRim | None:
         return None
     if rim is None:
         return OwnedRim(None, owned_routes.calculate_rim_range(plan), "measure", tuple(_list_trial_advice(plan, owned)))
-    verdict = "measure" if owned.unmeasured else inners_in_bores.judge(rim, owned.half_width_in, owned.lip_in)
-    if verdict in {"proud", "sunk"} and min(rim.highest_in, -rim.lowest_in) > owned.lip_in:
-        verdict = "leans"  # over the limit both ways: no depth cures it
+    judged = judge_rim(rim.lowest_in, rim.highest_in, owned.half_width_in, owned.lip_in)
+    verdict = "measure" if owned.unmeasured else judged
     return OwnedRim(rim, None, verdict, tuple(_list_advice(plan, owned, rim, verdict)))
 
 
@@ -72,8 +72,7 @@ def _list_advice(plan: Plan, owned: PlannedOwned, rim: Flushness, verdict: str) 
     if plan.system and plan.system.kind == "bore_floor" and abs(deeper) >= 0.0005:
         how = "deeper than for a new inner" if deeper > 0 else "shallower than for a new inner: shim under the collar"
         lines.append(f"Set the collar {abs(deeper):.3f} in {how}.")
-    worst = max(rim.highest_in, -rim.lowest_in)
-    if worst > owned.lip_in:
+    if judge_rim(rim.lowest_in, rim.highest_in, 0.0, owned.lip_in) != "flush":  # as planned, whatever the depths' doubt
         lines.append(
             f"Flush cannot be had with this bore: its rim stands {inches(max(rim.highest_in, 0))} proud and "
             f"{inches(max(-rim.lowest_in, 0))} sunk at the best depth, and the limit is {inches(owned.lip_in)}."

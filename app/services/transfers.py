@@ -8,8 +8,9 @@ from app.calculation.bores import Flushness, flush_depth_in, flushness, flushnes
 from app.calculation.errors import CannotBuildError
 from app.calculation.grip import Grip, SolvedGrip, place_in, solve_grip
 from app.calculation.inners import FeltPitch, felt_oval_deg, felt_pitch
+from app.calculation.tolerances import judge_rim
 from app.errors import InvalidError
-from app.measures.wording import in_64ths, inches, pitch_change, proud_words
+from app.measures.wording import VERDICT_WORDS, in_64ths, inches, pitch_change, proud_words
 from app.models import Drilling, Fit
 from app.models.plans import Plan
 from app.schemas.fits import TransferForm
@@ -181,10 +182,20 @@ def _compare_ovals(a: Plan, b: Plan) -> Difference:
     return Difference("thumb oval as specified", shown[0], shown[1], words)
 
 
-def _describe_remedy(found: Flushness, wanted_depth_in: float) -> str:
-    """Describes the collar setting that brings a rim flush, and a tilt that is left; empty for a flush rim."""
+def _tell_verdict(verdict: str) -> Difference:
+    words = VERDICT_WORDS[verdict]
+    return Difference(
+        "the first's inner in the second, with the doubt of both depths",
+        "flush",
+        words,
+        {"flush": ""}.get(verdict, words),
+    )
+
+
+def _describe_remedy(found: Flushness, wanted_depth_in: float, lip_in: float) -> str:
+    """Describes the collar setting that brings a rim flush, and a tilt that no depth brings within the limit."""
     tilt = max(found.highest_in - found.centre_in, found.centre_in - found.lowest_in)
-    is_tilted = proud_words(tilt) != "flush"
+    is_tilted = tilt > lip_in
     words = []
     if proud_words(found.centre_in) != "flush":
         words.append(f"{'its centre ' if is_tilted else ''}flush with the collar at {inches(wanted_depth_in)}")
@@ -203,23 +214,30 @@ def _compare_same_inner(session: Session, a: Drilling, b: Drilling) -> list[Diff
     fitted = inners_in_bores.find_known_bore(b.bore, known.get((b.shop_id, b.system_id or 0)), limits)
     if made is None or fitted is None:
         return [Difference("the first's inner in the second", "", "", "unknown: a bore depth is not known")]
+    half, lip_in = (made.half_width_in**2 + fitted.half_width_in**2) ** 0.5, float(limits["lip"].value_in)
     outside = a.plan.inner.outside_in if a.plan and a.plan.inner else float(depths.USUAL_BORE_IN) - 0.25
     gaps = inners_in_bores.list_gaps(made, fitted)
     if gaps:
         reach = flushness_range(outside, made.possible or (made.shape,), fitted.possible or (fitted.shape,))
         rim = f"from {proud_words(reach.lowest_in)} to {proud_words(reach.highest_in)}"
         words = f"not known: {', and '.join(gaps)}"
-        return [Difference("the first's inner in the second, anywhere on its rim", "flush", rim, words)]
+        return [
+            _tell_verdict(judge_rim(reach.lowest_in, reach.highest_in, half, lip_in, is_range=True)),
+            Difference("the first's inner in the second, anywhere on its rim", "flush", rim, words),
+        ]
     turn = ((fitted.notch_deg or 0.0) - (made.notch_deg or 0.0)) % 360
     result = flushness(outside, made.shape, fitted.shape, turn)
     lip = proud_words(result.centre_in)
+    verdict = judge_rim(result.lowest_in, result.highest_in, half, lip_in)
+    wanted = flush_depth_in(made.shape, fitted.shape)
     lines = [
+        _tell_verdict(verdict),
         Difference("the first's inner in the second, centre", "flush", lip, "" if lip == "flush" else lip),
         Difference(
             "the same inner, highest and lowest of its rim",
             "flush",
             f"{proud_words(result.highest_in)}, {proud_words(result.lowest_in)}",
-            _describe_remedy(result, flush_depth_in(made.shape, fitted.shape)),
+            "" if verdict == "flush" else _describe_remedy(result, wanted, lip_in),
         ),
     ]
     if turn:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from app.calculation.bores import UNKNOWN_PITCH_IN, Bore, FlushnessRange, flushness_range
 from app.calculation.errors import CannotBuildError
 from app.calculation.inners import FeltPitch
+from app.calculation.tolerances import judge_rim
 from app.errors import InvalidError
 from app.measures.wording import inches
 
@@ -24,6 +25,7 @@ class Unsettled:
     felt: FeltPitch | None
     verdict: str
     advice: tuple[str, ...]
+    is_own_bore: bool = False
 
     @property
     def unknown_words(self) -> str:
@@ -43,12 +45,22 @@ def predict_range(
         found = flushness_range(outside_in, *bores)
     except CannotBuildError as error:
         raise InvalidError.at("", error.message) from None
-    verdict = "measure"
-    if found.lowest_in - half_width_in > lip_in:
-        verdict = "proud"
-    elif found.highest_in + half_width_in < -lip_in:
-        verdict = "sunk"
-    return Unsettled(found, half_width_in, unknown, felt, verdict, _list_advice(found, half_width_in, unknown, lip_in))
+    return settle_range(found, half_width_in, unknown, felt, lip_in)
+
+
+def settle_range(
+    found: FlushnessRange,
+    half_width_in: float,
+    unknown: tuple[str, ...],
+    felt: FeltPitch | None,
+    lip_in: float,
+    *,
+    is_own_bore: bool = False,
+) -> Unsettled:
+    """Returns a rim's range with its verdict and advice; `is_own_bore`: in the very bore it was trimmed in."""
+    verdict = judge_rim(found.lowest_in, found.highest_in, half_width_in, lip_in, is_range=True)
+    advice = _list_advice(found, half_width_in, unknown, lip_in)
+    return Unsettled(found, half_width_in, unknown, felt, verdict, advice, is_own_bore)
 
 
 def _list_advice(
@@ -60,7 +72,7 @@ def _list_advice(
         lines.append(
             f"Reckoned with: every pitch up to {limit} (ASSUMED), every way. A loose inner's rim tells its own."
         )
-    if max(found.highest_in, -found.lowest_in) + half_width_in <= lip_in:
+    if judge_rim(found.lowest_in, found.highest_in, half_width_in, lip_in) == "flush":
         lines.append(
             "Its rim would be within the limit all the same; the way its hole and oval point would not be known."
         )

@@ -30,7 +30,6 @@ from app.services import (
     target_depths,
 )
 from app.services.inners_in_bores import InnerInBore, KnownBore
-from app.services.shop_limits import SetLimit
 from app.services.unsettled import Unsettled
 
 
@@ -220,7 +219,10 @@ def predict_in_our_bore(
         )
         notch = None if system.notch_deg is None else float(system.notch_deg)
         fitted = KnownBore(shape, target.half_width_in, target.words, notch, unmeasured=target.unmeasured)
-    return _predict(inner, made, fitted, foreign, home, limits)
+    how = None
+    if made and fitted:
+        how = inners_in_bores.compose(inner, made, fitted, float(limits["lip"].value_in))
+    return _tell(how, made, fitted, foreign, home)
 
 
 def predict_in_ball(session: Session, inner: Inner, drilling: Drilling) -> Prediction:
@@ -232,7 +234,8 @@ def predict_in_ball(session: Session, inner: Inner, drilling: Drilling) -> Predi
     limits = shop_limits.load_limits(session)
     made = inners_in_bores.find_known_bore(inner.trimmed_in, foreign, limits)
     fitted = inners_in_bores.find_known_bore(drilling.bore, known.get((drilling.shop_id, inner.system_id)), limits)
-    return _predict(inner, made, fitted, foreign, None, limits)
+    how = inners_in_bores.sit_in_bore(inner, drilling.bore, made, fitted, float(limits["lip"].value_in))
+    return _tell(how, made, fitted, foreign, None)
 
 
 def diagnose(session: Session, prediction: Prediction, outside_in: Fraction, form: RimForm) -> Diagnosis | None:
@@ -244,17 +247,13 @@ def diagnose(session: Session, prediction: Prediction, outside_in: Fraction, for
     return diagnose_rim(form.readings_in, float(outside_in), how.made, how.fitted, how.turn_deg, spread)
 
 
-def _predict(
-    inner: Inner,
+def _tell(
+    how: InnerInBore | Unsettled | None,
     made: KnownBore | None,
     fitted: KnownBore | None,
     foreign: depths.ShopDepth | None,
     home: depths.ShopDepth | None,
-    limits: dict[str, SetLimit],
 ) -> Prediction:
-    if made is None or fitted is None:
-        return Prediction(made, fitted, None, foreign, home)
-    how = inners_in_bores.compose(inner, made, fitted, float(limits["lip"].value_in))
     if isinstance(how, Unsettled):
         return Prediction(made, fitted, None, foreign, home, unsettled=how)
     return Prediction(made, fitted, how, foreign, home)
