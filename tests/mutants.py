@@ -57,6 +57,7 @@ ALSO = {
     "calculation/trims": ("calculation/test_rim_diagnosis.py", "services/test_inner_grids.py"),
     "calculation/triangles": ("calculation/test_grip.py",),
     "calculation/units": ("calculation/test_sphere.py",),
+    "calculation/verdict_rates": ("services/test_shop_limits.py",),
     # one text passes several modules: every test of measures speaks for each of them
     **{
         f"measures/{name}": tuple(
@@ -176,7 +177,8 @@ NAMED = (
     ("met datum lost", "services/bench", 'depths.reconcile_datum(depth.datum, "unknown")', '"unknown"'),
     ("chart ignores the datum", "services/bits", ' and step.met_datum in {"collar", "rim_high"}', ""),
     ("chart without its floor", "calculation/charts", "max(statistics.stdev(first), stated_sigma)", "statistics.stdev(first)"),
-    ("notch remedy at ten times the limit", "services/inner_grids", "abs(straight.lowest_in)) <= lip_in", "abs(straight.lowest_in)) <= 10 * lip_in"),
+    ("notch remedy at ten times the limit", "services/inner_grids", "judge_rim(*rim, 0.0, lip_in)", "judge_rim(*rim, 0.0, 10 * lip_in)"),
+    ("no doubt of depth in another bore either", "services/inners_in_bores", "bore.id == of.trimmed_in_id", "bore.id != of.trimmed_in_id"),
     ("wrong freedom for one more trial", "calculation/depths", "repeatability_freedom + count, resolution_in", "repeatability_freedom, resolution_in"),
     ("loose pitch with the smaller uncertainty", "calculation/loose", "max(inverse[1][1], inverse[2][2])", "min(inverse[1][1], inverse[2][2])"),
 )  # fmt: skip

@@ -176,6 +176,13 @@ def in_64ths(value: Fraction | float, longer: str = "long", shorter: str = "shor
     return f"+{size} {longer}" if count > 0 else f"{size} {shorter}"
 
 
+def share_words(share: float) -> str:
+    """`96.6 %`: a share of 0 to 1; never `0.0 %` or `100.0 %` of what is only nearly so."""
+    if 0 < share < 0.0005:
+        return "under 0.1 %"
+    return "over 99.9 %" if 0.9995 <= share < 1 else f"{100 * share:.1f} %"
+
+
 VERDICT_WORDS = {
     "within": "within tolerance", "long": "too long", "short": "too short", "mixed": "one long, one short",
     "flush": "flush", "proud": "stands proud", "sunk": "sunk", "measure": "measure first", "leans": "leans",

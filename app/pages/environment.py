@@ -27,6 +27,7 @@ from app.measures.wording import (
     place_words,
     plain_fraction,
     proud_words,
+    share_words,
     vertical_words,
 )
 from app.pages import pictures
@@ -153,6 +154,7 @@ def _list_filters() -> dict[str, Callable[..., object]]:
         decimal=decimal,
         diff=in_64ths,
         proud=proud_words,
+        share=share_words,
         vertical=vertical_words,
         lateral=lateral_words,
         clock=clock_words,

@@ -13,7 +13,12 @@ router = APIRouter(route_class=PageRoute)
 
 def _load_limits(page: Page) -> dict[str, Any]:
     own = shops.require_our_shop(page.session)
-    return {"limits": shop_limits.load_limits(page.session), "history": changes.list_record_lines(page.session, own)}
+    limits = shop_limits.load_limits(page.session)
+    return {
+        "limits": limits,
+        "rates": shop_limits.list_rates(limits),
+        "history": changes.list_record_lines(page.session, own),
+    }
 
 
 @router.get("/settings")

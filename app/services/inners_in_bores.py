@@ -19,7 +19,7 @@ from app.errors import InvalidError
 from app.models import Ball, Bore, Drilling, Inner
 from app.services import drillings
 from app.services.depths import ShopDepth
-from app.services.shop_limits import SetLimit
+from app.services.shop_limits import SetLimit, read_depth_doubt_in
 from app.services.unsettled import Unsettled, predict_range, settle_range
 
 
@@ -98,8 +98,7 @@ def find_known_bore(bore: Bore, known: ShopDepth | None, limits: dict[str, SetLi
 
 def _find_read_half_in(bore: Bore, limits: dict[str, SetLimit]) -> float:
     """Returns half of the 95 % interval of a depth read in one ball, inches, with the freedom of the gauge study."""
-    spread = float(limits["collar_spread" if bore.shop.is_ours else "ball_spread"].normal_in)
-    return NORMAL_FACTOR * math.hypot(spread, float(limits["resolution"].value_in) / math.sqrt(12))
+    return NORMAL_FACTOR * read_depth_doubt_in(limits, "collar_spread" if bore.shop.is_ours else "ball_spread")
 
 
 def _find_pitchless_bore(

@@ -22,6 +22,7 @@ from app.measures.wording import (
     place_words,
     plain_fraction,
     proud_words,
+    share_words,
 )
 
 
@@ -37,6 +38,15 @@ def test_the_shown_inches_are_within_half_a_thousandth(value: Fraction) -> None:
     parts = text.removeprefix("-").split(" ")
     size = sum(Fraction(p) for p in parts) * (-1 if text.startswith("-") else 1)
     assert abs(size + sign * Fraction(rest or 0) - value) <= Fraction(1, 2000)
+
+
+@pytest.mark.parametrize(
+    ("share", "words"),
+    [(0.0, "0.0 %"), (1e-9, "under 0.1 %"), (0.0005, "0.1 %"), (0.966, "96.6 %"), (0.9994, "99.9 %"),
+     (0.9996, "over 99.9 %"), (1.0, "100.0 %")],
+)  # fmt: skip
+def test_a_share_is_none_or_all_only_if_it_is(share: float, words: str) -> None:
+    assert share_words(share) == words
 
 
 def test_words() -> None:

@@ -18,7 +18,7 @@ def finish(client: Client, who: str, drilling: int, **typed: str) -> Response:
 def test_finishing_answers_at_once_and_keeps_bad_text(client: Client, who: str) -> None:
     version = not_none(re.search(r'name="version" value="(\d+)"', client.get("/drillings/3").text))[1]
     assert client.post("/drillings/3/drilled", {"who": who, "version": version, "datum": "unknown"}).status_code == 303
-    shown = text_of(client.get("/drillings/3/finish?middle=4 3/8&ring=4 21/64", headers={"HX-Request": "true"}).text)
+    shown = text_of(client.get("/drillings/3/finish?middle=4 13/32&ring=4 21/64", headers={"HX-Request": "true"}).text)
     assert "within tolerance" in shown
     assert "+1/64 long" in shown
     assert "measure again" in shown

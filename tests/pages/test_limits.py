@@ -1,4 +1,21 @@
+from app.calculation.verdict_rates import drilling_rates
+from app.measures.wording import share_words
 from tests.conftest import Client
+from tests.pages.test_pages import text_of
+
+
+def test_the_page_tells_what_the_shops_own_limits_give(client: Client, who: str) -> None:
+    def told() -> str:
+        return text_of(client.get("/settings").text).partition("What these limits give")[2].partition("Where little")[0]
+
+    assert f"0.005 in {share_words(drilling_rates(1 / 32, 0.005).green_once)}" in told()
+    assert client.post("/settings/tolerance", {"who": who, "value": "1/64", "source": "bowlers"}).status_code == 303
+    form = {"who": who, "value": "0.006", "source": "our caliper"}
+    assert client.post("/settings/span_spread", form).status_code == 303
+    for doubt, name in ((1 / 64, "1/64 in"), (0.005, "0.005 in"), (0.006, "as set below")):
+        rates = drilling_rates(1 / 64, doubt)
+        cells = (rates.green_once, rates.green, rates.again, rates.missed)
+        assert f"{name} {' '.join(share_words(share) for share in cells)} " in told()
 
 
 def test_a_limit_is_assumed_until_the_shop_sets_it(client: Client, who: str) -> None:

@@ -53,12 +53,12 @@ def test_one_long_and_one_short_is_neither(session: Session, plan: Drilling, who
 
 def test_measuring_again_keeps_the_first_pair_beside_it(session: Session, plan: Drilling, who: str) -> None:
     of = measured(session, drilled(session, plan, who), who, "3 25/32", "3 55/64")
-    of = measured(session, of, who, "3 47/64", "3 55/64")
-    assert [m.typed for m in of.measurements if m.what == "span_middle"] == ["3 25/32", "3 47/64"]
+    of = measured(session, of, who, "3 49/64", "3 55/64")
+    assert [m.typed for m in of.measurements if m.what == "span_middle"] == ["3 25/32", "3 49/64"]
     result = not_none(measurements.compare_built(of))
     assert (result.pairs, of.verdict) == (2, "long")
-    assert result.middle.measured_in == pytest.approx((3 + 25 / 32 + 3 + 47 / 64) / 2)
-    assert not result.is_settled  # the two readings differ by more than the gauge's own doubt
+    assert result.middle.measured_in == pytest.approx((3 + 25 / 32 + 3 + 49 / 64) / 2)
+    assert not result.is_settled  # their mean is 0.007 in beyond the tolerance, and good to 0.015 in
 
 
 def test_a_verdict_is_that_of_all_pairs_and_not_of_the_last(session: Session, plan: Drilling, who: str) -> None:
@@ -68,8 +68,8 @@ def test_a_verdict_is_that_of_all_pairs_and_not_of_the_last(session: Session, pl
     result = not_none(measurements.compare_built(of))
     assert result.pairs == 4
     assert result.middle.measured_in == pytest.approx(3.75025)
-    # u² = (8 r² + Σ(x − x̄)²) / 11 / 4 with r 0.0045 stated, coverage 1 − 0.05 / 4, scipy's t at 11: worked by hand
-    squares = 8 * 0.0045**2 + sum((x - 3.75025) ** 2 for x in (3.755, 3.757, 3.754, 3.735))
+    # u² = (8 r² + Σ(x − x̄)²) / 11 / 4 with r 1/128 stated, coverage 1 − 0.05 / 4, scipy's t at 11: worked by hand
+    squares = 8 / 128**2 + sum((x - 3.75025) ** 2 for x in (3.755, 3.757, 3.754, 3.735))
     assert result.half_width_in == pytest.approx(stats.t.ppf(1 - 0.05 / 8, 11) * (squares / 11 / 4) ** 0.5, rel=1e-6)
     assert of.verdict == result.verdict
 

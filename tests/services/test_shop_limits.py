@@ -1,11 +1,17 @@
-"""What a stored limit counts as: never beyond its bounds, and no doubt or division of 0."""
+"""What a stored limit counts as: never beyond its bounds, and no doubt or division of 0; what starting limits give."""
 
 import math
+from collections.abc import Callable
 from fractions import Fraction
 
 import pytest
+from sqlalchemy.orm import Session
 
-from app.services.shop_limits import Limit, SetLimit
+from app.calculation.verdict_rates import VerdictRates
+from app.measures.wording import share_words
+from app.services.shop_limits import Limit, SetLimit, list_rates, load_limits
+from app.settings import ROOT
+from tests.calculation.test_verdict_rates import CAREFUL_IN, SAME, faults, shop, work
 
 
 @pytest.mark.parametrize(
@@ -39,3 +45,43 @@ def test_a_limit_is_assumed_until_it_has_a_source_of_its_own(source: str, is_ass
 
 def test_a_cusp_is_no_finer_than_a_table_is_set_to() -> None:
     assert Limit("cusp", "", "", "0").usable(Fraction(0)) == Fraction(1, 10_000)
+
+
+def read_starting(limits: dict[str, SetLimit]) -> tuple[float, float, float]:
+    """Tolerance, doubt and its freedom as shipped."""
+    tolerance, spread = limits["tolerance"], limits["span_spread"]
+    assert tolerance.is_assumed
+    assert spread.is_assumed
+    return float(tolerance.value_in), float(spread.value_in), spread.freedom
+
+
+def test_a_careful_shop_is_green_at_the_starting_limits_and_no_fault_is(
+    session: Session, tell: Callable[[str], None]
+) -> None:
+    # simulation, seeded: readings scatter by 0.008 in, work is uniform within 1/128 in either way
+    limits = load_limits(session)
+    tolerance, doubt, freedom = read_starting(limits)
+    once, green, again = shop(work(7), CAREFUL_IN, tolerance, doubt, freedom, 8)
+    missed = shop(faults(tolerance, 9), CAREFUL_IN, tolerance, doubt, freedom, 10)[1]
+    tell(
+        f"starting limits, readings of sd {CAREFUL_IN}: green {once:.1%} by one pair, {green:.1%} by two at most; "
+        f"false measure again {again:.1%}; faults of 1/32 in beyond the limit passed {missed:.2%}"
+    )
+    assert green >= 0.9
+    assert once**0.5 >= 0.9  # of single lengths, read once
+    assert missed <= 0.01
+    shown = list_rates(limits)[0].drillings
+    assert (shown.green_once, shown.green) == pytest.approx((once, green), abs=4 * SAME)  # 0.008 in against 1/128 in
+
+
+def test_the_table_in_the_help_is_what_the_starting_limits_give(session: Session) -> None:
+    def write(rates: VerdictRates, *names: str) -> list[str]:
+        return [share_words(getattr(rates, name)) for name in names]
+
+    lines = (ROOT / "templates/help/geometry.md").read_text(encoding="utf-8").splitlines()
+    for row in list_rates(load_limits(session)):
+        cells = write(row.drillings, "green_once", "green", "again", "missed") + write(
+            row.rims, "green", "again", "missed"
+        )
+        name = f"{row.doubt} in" if row.doubt else "as shipped"
+        assert f"| {name} | {' | '.join(cells)} |" in lines
