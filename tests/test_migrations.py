@@ -87,6 +87,16 @@ def test_records_made_before_there_were_accounts_belong_to_the_one_shop(database
     assert names == ["tb"]
 
 
+def test_verdicts_made_before_their_doubt_was_kept_get_none_invented(database_url: str) -> None:
+    command.downgrade(alembic_config(database_url), "0011")
+    upgrade(database_url)
+    engine = open_engine(database_url)
+    with engine.connect() as connection:
+        kept = "SELECT DISTINCT doubt_in, doubt_freedom, doubt_source FROM drilling WHERE verdict <> ''"
+        assert [tuple(row) for row in connection.exec_driver_sql(kept)] == [(None, None, "")]
+    engine.dispose()
+
+
 def test_a_failed_migration_leaves_the_database_as_it_was(bare_url: str, monkeypatch: pytest.MonkeyPatch) -> None:
     real = op.create_table
 

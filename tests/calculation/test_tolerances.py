@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from app.calculation.tolerances import FINEST_DIVISION_IN, floored_doubt_in, repeated_reading
+from app.calculation.tolerances import FINEST_DIVISION_IN, floored_doubt_in, judge_rim, repeated_reading
 
 
 def test_measuring_until_the_verdict_pleases_passes_no_length_at_the_limit(tell: Callable[[str], None]) -> None:
@@ -55,6 +55,7 @@ def test_the_nth_look_has_the_interval_of_its_pooled_spread(read: list[float], f
 
 def test_one_reading_has_the_interval_of_its_gauge() -> None:
     # outside source: scipy.stats
+    assert repeated_reading([3.73], 0.004).count == 1
     assert repeated_reading([3.73], 0.004).half_width_in == pytest.approx(stats.norm.ppf(0.975) * 0.004, rel=1e-4)
     assert repeated_reading([3.73], 0.004, 5.0).half_width_in == pytest.approx(stats.t.ppf(0.975, 5) * 0.004, rel=1e-6)
 
@@ -65,3 +66,32 @@ def test_a_single_reading_has_the_doubt_of_its_gauge() -> None:
     assert (one.mean_in, one.count, one.standard_uncertainty_in) == (3.73, 1, 0.004)
     assert one.half_width_in == pytest.approx(1.96 * 0.004, rel=1e-9)
     assert repeated_reading([3.73], 0.004, 5.0).half_width_in == pytest.approx(stats.t.ppf(0.975, 5) * 0.004, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("lowest", "highest", "half", "verdict", "over_an_unknown"),
+    [
+        (0.0, 0.0, 0.0156, "flush", "measure"),
+        (-0.010, 0.004, 0.0056, "flush", "measure"),
+        (-0.004, 0.010, 0.0056, "flush", "measure"),
+        (-0.010, 0.004, 0.0057, "measure", "measure"),
+        (-0.004, 0.010, 0.0057, "measure", "measure"),
+        (-0.020, 0.004, 0.0044, "measure", "measure"),
+        (-0.020, 0.004, 0.0043, "sunk", "measure"),
+        (-0.004, 0.020, 0.0043, "proud", "measure"),
+        (0.020, 0.030, 0.0043, "proud", "proud"),
+        (0.020, 0.030, 0.0044, "proud", "measure"),
+        (-0.030, -0.020, 0.0043, "sunk", "sunk"),
+        (-0.030, -0.020, 0.0044, "sunk", "measure"),
+        (-0.016, 0.030, 0.0043, "leans", "measure"),
+        (-0.030, 0.016, 0.0043, "leans", "measure"),
+        (-0.015, 0.030, 0.0043, "proud", "measure"),
+        (-0.030, 0.015, 0.0043, "sunk", "measure"),
+        (-0.015625, 0.015625, 0.0, "flush", "measure"),
+    ],
+)  # by hand: 1/64 is 0.015625; the rim and its interval together within it, beyond it, or neither
+def test_a_rim_is_judged_once_its_interval_is_on_one_side_of_the_lip(
+    lowest: float, highest: float, half: float, verdict: str, over_an_unknown: str
+) -> None:
+    assert judge_rim(lowest, highest, half, 1 / 64) == verdict
+    assert judge_rim(lowest, highest, half, 1 / 64, is_range=True) == over_an_unknown

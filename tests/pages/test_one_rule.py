@@ -7,7 +7,6 @@ import numpy as np
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from app.calculation.tolerances import judge_rim
 from app.measures.wording import VERDICT_WORDS
 from app.models import Bore, Drilling, Inner, ShopLimit
 from app.models.plans import Plan
@@ -134,10 +133,3 @@ def test_a_measured_drilling_reads_alike_on_every_page(session: Session, client:
         told = [text_of(html) for html in (pages["/drillings/1"], pages[f"/balls/{of.ball_id}"], own_card)]
         assert all("within tolerance" in page for page in told)
         assert {"within tolerance, measure again" in page for page in told} == {doubt > 0.01}
-
-
-def test_a_rim_that_nothing_is_unknown_of_is_never_flush_as_a_range() -> None:
-    for half in (0.0, 0.01):
-        assert judge_rim(0.0, 0.0, half, 1 / 64) == "flush"
-        assert judge_rim(0.0, 0.0, half, 1 / 64, is_range=True) == "measure"
-    assert judge_rim(-0.02, 0.02, 0.001, 1 / 64) == "leans"
