@@ -87,6 +87,27 @@ def test_a_tilt_is_felt_forward_and_right_as_it_is_turned() -> None:
     assert settled(inner(), known(bore), known(bore)).felt_oval_deg is None
 
 
+def test_in_its_own_bore_an_inner_is_as_it_was_made_and_any_other_bore_is_composed(
+    session: Session, lock: InsertSystem
+) -> None:
+    ours = shops.require_our_shop(session)
+    home, away = (
+        bore_of(session, lock, ours, depth_in=Fraction(11, 4), datum="collar", notch_deg=Fraction(180))
+        for _ in range(2)
+    )
+    tilted = inner(forward_in=Fraction(-1, 4), right_in=Fraction(1, 8), oval_in=Fraction(1, 16), oval_deg=Fraction(120))
+    tilted.trimmed_in_id = home.id
+    seat = known(drillings.to_bore_shape(home, Fraction(11, 4)), half=0.02)
+    how = inners_in_bores.sit_in_bore(tilted, home, seat, seat, LIP_IN)
+    assert isinstance(how, InnerInBore)
+    same = settled(tilted, seat, seat)
+    assert (how.felt, how.felt_oval_deg, how.wanted_depth_in) == (same.felt, 120, 2.75)
+    assert (how.verdict, how.advice) == ("flush", ("Lock it in and feel round the rim.",))
+    assert inners_in_bores.sit_in_bore(tilted, away, seat, seat, LIP_IN) == same
+    assert same.verdict == "measure"
+    assert inners_in_bores.sit_in_bore(tilted, away, None, seat, LIP_IN) is None
+
+
 def test_two_doubts_add_as_root_of_squares() -> None:
     how = settled(inner(), known(MADE, half=0.006), known(FITTED, half=0.008))
     assert how.half_width_in == pytest.approx(0.010, abs=1e-12)  # 6, 8, 10: a right triangle
