@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import inf, isinf
 from statistics import fmean
-from typing import Any
 
 from sqlalchemy.orm import Session
 
@@ -180,7 +179,7 @@ def record_measurement(session: Session, drilling_id: int, form: FinishForm) -> 
     return of
 
 
-def _keep_doubt(doubt: ReadingDoubt) -> dict[str, Any]:
+def _keep_doubt(doubt: ReadingDoubt) -> dict[str, Fraction | float | str | None]:
     freedom = None if isinf(doubt.freedom) else doubt.freedom
     return {"doubt_in": doubt.value_in, "doubt_freedom": freedom, "doubt_source": doubt.source}
 

@@ -240,9 +240,11 @@ def _compare_same_inner(session: Session, a: Drilling, b: Drilling) -> list[Diff
             "" if verdict == "flush" else _describe_remedy(result, wanted, lip_in),
         ),
     ]
-    if turn:
-        oval = felt_oval_deg(a.plan.grip.thumb.oval_deg, turn) if a.plan else None
-        then = f", its oval then at {oval:g}°" if oval is not None else ""
-        way = f"{turn:g}° clockwise" if turn <= 180 else f"{360 - turn:g}° anticlockwise"
-        lines.append(Difference("the same inner is turned", "0°", way, f"turned by the notch{then}"))
-    return lines
+    return [*lines, _describe_turn(a, turn)] if turn else lines
+
+
+def _describe_turn(a: Drilling, turn: float) -> Difference:
+    oval = felt_oval_deg(a.plan.grip.thumb.oval_deg, turn) if a.plan else None
+    then = f", its oval then at {oval:g}°" if oval is not None else ""
+    way = f"{turn:g}° clockwise" if turn <= 180 else f"{360 - turn:g}° anticlockwise"
+    return Difference("the same inner is turned", "0°", way, f"turned by the notch{then}")
