@@ -132,7 +132,7 @@ def _bowlers(session: Session, who: dict[str, str], ours: Shop, north: Shop, har
     second = _ball(session, who, anna, "Spare ball, plain", "QL-0877", "14")
     closed = _drilled(session, who, first, fit, lock, "3 47/64", "3 55/64")
     measurements.close_drilling(session, closed.id, ClosingForm.read(who | {"version": str(closed.version)}))
-    off = _drilled(session, who, second, fit, lock, "3 49/64", "3 55/64", str(closed.inner_id))
+    off = _drilled(session, who, second, fit, lock, "3 51/64", "3 55/64", str(closed.inner_id))
     closing = {"version": str(off.version), "reason": "bowler tried it and wants it as it is"}
     measurements.close_drilling(session, off.id, ClosingForm.read(who | closing))
     session.flush()

@@ -241,7 +241,7 @@ def test_spans_of_two_drillings_are_compared_finger_by_finger(session: Session) 
     for i, name in enumerate(("middle", "ring")):
         line = lines[f"finished span to {name}"]
         assert (line.old, line.new) == (inches(spans[0][i]), inches(spans[1][i]))
-    assert lines["finished span to middle"].words == "+2/64 longer"  # 3 47/64 and 3 49/64 from the sleeve
+    assert lines["finished span to middle"].words == "+4/64 longer"  # 3 47/64 and 3 51/64 from the sleeve
     assert lines["finished span to ring"].words == ""
 
 
