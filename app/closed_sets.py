@@ -99,7 +99,15 @@ FOUND_HOLE_WORDS: dict[FoundHole, str] = {
     "ring_hole": "ring hole",
 }
 RIM_PLACES = {"rim_12": "front", "rim_3": "right", "rim_6": "back", "rim_9": "left"}
-StepReading = Literal["depth", "bit", "rim"]
+StepReading = Literal["depth", "bit", "rim", "pitch"]
+StopDecision = Literal["carried_on", "shimmed", "planned", "taken_back", "plugged"]
+STOP_DECISION_WORDS: dict[StopDecision, str] = {
+    "carried_on": "carried on",
+    "shimmed": "shimmed under the sleeve",
+    "planned": "planned the rest again",
+    "taken_back": "the tick was taken back",
+    "plugged": "plugged",
+}
 Stage = Literal["built", "found"]
 
 BitEventKind = Literal["collar_set", "sharpened", "replaced", "machine_moved"]
@@ -143,6 +151,7 @@ COLUMNS: dict[tuple[str, str], frozenset[str]] = {
     ("fit_hole", "digit"): list_values(Digit),
     ("drilling_step", "met_datum"): list_values(Datum, ""),
     ("drilling_step", "reads"): list_values(StepReading),
+    ("bench_stop", "decision"): list_values(StopDecision, ""),
     ("measurement", "stage"): list_values(Stage),
     ("photo", "media_type"): list_values(MediaType),
     ("bit_event", "what"): list_values(BitEventKind),

@@ -6,7 +6,7 @@ from app.models.base import Base, MadeInShop, now
 from app.models.bits import Bit, BitEvent
 from app.models.bowlers import Bowler, BowlerWord
 from app.models.changes import Change
-from app.models.drillings import Drilling, DrillingStep, Measurement
+from app.models.drillings import BenchStop, Drilling, DrillingStep, Measurement
 from app.models.fits import Fit, FitHole, letter_of
 from app.models.intake import IntakeRow
 from app.models.shops import Rule, Shop, ShopLimit, Staff
@@ -19,6 +19,7 @@ __all__ = [
     "Attempt",
     "Ball",
     "Base",
+    "BenchStop",
     "Bit",
     "BitEvent",
     "Bore",

@@ -53,7 +53,8 @@ class Photo(MadeInShop, Base):
 class Bore(MadeInShop, Base):
     """A thumb bore as built, in the ball's frame: it holds an outer sleeve, or an inner was trimmed in it.
 
-    A pitch or notch of None is unknown; `hand` is the hand whose thumb it was bored for, empty if unknown.
+    A pitch or notch of None is unknown; `hand` is the hand whose thumb it was bored for, empty if unknown. `depth_in`
+    is that of the seat: the floor, or the top of what lies under the sleeve, which is `shim_in` thick (None: nothing).
     """
 
     __tablename__ = "bore"
@@ -65,6 +66,7 @@ class Bore(MadeInShop, Base):
     bore_in: Mapped[Fraction]
     depth_in: Mapped[Fraction | None]
     datum: Mapped[str] = mapped_column(String(10))
+    shim_in: Mapped[Fraction | None]
     forward_in: Mapped[Fraction | None]
     right_in: Mapped[Fraction | None]
     notch_deg: Mapped[Fraction | None]

@@ -2,6 +2,7 @@
 
 As specified, as built and as found are three records: the frozen plan holds inputs and is worked out again on each
 view; bore and measurements are as built; measurements of the stage `found` are of a later visit. None is overwritten.
+What was met at the bench stands in the steps, and `as_met` is the plan with it in the place of what was planned.
 """
 
 from datetime import datetime
@@ -24,7 +25,8 @@ class Drilling(MadeInShop, Base):
 
     `plan` is None if another shop drilled the ball. `doubt_in` is the standard uncertainty of one reading, inches, that
     `verdict` was made with, `doubt_freedom` its degrees of freedom (None: counts as known) and `doubt_source` where it
-    came from; without a verdict, or where it was not kept, `doubt_in` is None.
+    came from; without a verdict, or where it was not kept, `doubt_in` is None. `as_met` is the plan with what was met
+    at the bench; None until something was met or chosen there.
     """
 
     __tablename__ = "drilling"
@@ -38,6 +40,7 @@ class Drilling(MadeInShop, Base):
     inner_id: Mapped[int | None] = mapped_column(ForeignKey("inner.id"), index=True)  # made in it, or fitted in it
     state: Mapped[str] = mapped_column(String(8), index=True)
     plan: Mapped[Plan | None] = mapped_column(PlanColumn, nullable=False)
+    as_met: Mapped[Plan | None] = mapped_column(PlanColumn)
     tolerance_in: Mapped[Fraction]
     tolerance_source: Mapped[str] = mapped_column(String(200))
     staff_id: Mapped[int] = mapped_column(ForeignKey("staff.id"))
@@ -66,12 +69,22 @@ class Drilling(MadeInShop, Base):
     confirmed_by: Mapped[Staff | None] = relationship(lazy="raise", foreign_keys=[confirmed_by_id])
     steps: Mapped[list["DrillingStep"]] = relationship(lazy="raise", order_by="DrillingStep.position")
     measurements: Mapped[list["Measurement"]] = relationship(lazy="raise", order_by="Measurement.id")
+    stops: Mapped[list["BenchStop"]] = relationship(lazy="raise", order_by="BenchStop.id")
 
     __mapper_args__ = {"version_id_col": version}
 
+    @property
+    def current_plan(self) -> Plan | None:
+        """The plan that the steps not yet done follow: as met at the bench, else as specified."""
+        return self.as_met or self.plan
+
 
 class DrillingStep(Base):
-    """One step of a drilling's route, frozen when it was planned, with its tick and the values met at the bench."""
+    """One step of a drilling's route, frozen when it was planned, with its tick and the values met at the bench.
+
+    A step with a `skip_reason` was skipped by `staff` at `ticked_at`: skipped is not done. `met_bit_in` is the diameter
+    that `met_bit` says, None if it says none; a met pitch of None was not read.
+    """
 
     __tablename__ = "drilling_step"
     __table_args__ = (UniqueConstraint("drilling_id", "position"),)
@@ -91,10 +104,54 @@ class DrillingStep(Base):
     met_depth_in: Mapped[Fraction | None]
     met_datum: Mapped[str] = mapped_column(String(10), default="")
     met_bit: Mapped[str] = mapped_column(String(40), default="")
+    met_bit_in: Mapped[Fraction | None]
+    met_forward_in: Mapped[Fraction | None]
+    met_right_in: Mapped[Fraction | None]
+    skip_reason: Mapped[str] = mapped_column(String(400), default="")
     note: Mapped[str] = mapped_column(String(400), default="")
     typed: Mapped[dict[str, str]] = mapped_column(default=dict)
 
     staff: Mapped[Staff | None] = relationship(lazy="raise")
+
+    @property
+    def is_done(self) -> bool:
+        return self.ticked_at is not None and not self.skip_reason
+
+    @property
+    def is_skipped(self) -> bool:
+        return bool(self.skip_reason)
+
+    @property
+    def is_depth_unread(self) -> bool:
+        """Whether it was done without reading its depth, which may be read later."""
+        return self.is_done and "depth" in self.reads and self.met_depth_in is None
+
+
+class BenchStop(MadeInShop, Base):
+    """A stop of the bench: what was met at a step is beyond a limit of the shop, until somebody decides how to go on.
+
+    `lines` are the comparisons as told then; `decision` is empty until somebody decides. A hand-over decides nothing:
+    it keeps the stop open for the next person.
+    """
+
+    __tablename__ = "bench_stop"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    drilling_id: Mapped[int] = mapped_column(ForeignKey("drilling.id"), index=True)
+    position: Mapped[int]
+    lines: Mapped[list[str]] = mapped_column(JSON, default=list)
+    raised_at: Mapped[datetime] = mapped_column(default=now)
+    raised_by_id: Mapped[int] = mapped_column(ForeignKey("staff.id"))
+    decision: Mapped[str] = mapped_column(String(10), default="")
+    reason: Mapped[str] = mapped_column(String(400), default="")
+    shim_in: Mapped[Fraction | None]
+    typed: Mapped[dict[str, str]] = mapped_column(default=dict)
+    decided_at: Mapped[datetime | None]
+    decided_by_id: Mapped[int | None] = mapped_column(ForeignKey("staff.id"))
+    handed_over: Mapped[str] = mapped_column(String(400), default="")
+
+    raised_by: Mapped[Staff] = relationship(lazy="raise", foreign_keys=[raised_by_id])
+    decided_by: Mapped[Staff | None] = relationship(lazy="raise", foreign_keys=[decided_by_id])
 
 
 class Measurement(MadeInShop, Base):

@@ -25,7 +25,10 @@ _OLD_ASSUMED_FINGER_DEPTH_IN = 1.0  # assumed by plans of version 1 that do not 
 
 @dataclass(frozen=True)
 class PlannedBore:
-    """The bore for a sleeve or slug, inches: depth as collar setting, half of the depth's interval, signed pitch."""
+    """The bore for a sleeve or slug, inches: depth as collar setting, half of the depth's interval, signed pitch.
+
+    `shim_in` lies under the sleeve, so that it rests that much higher than the floor.
+    """
 
     bore_in: float
     depth_in: float
@@ -34,6 +37,7 @@ class PlannedBore:
     is_depth_assumed: bool
     forward_in: float
     right_in: float
+    shim_in: float = 0.0
 
 
 @dataclass(frozen=True)
