@@ -125,6 +125,30 @@ LIMITS = (
         "3 1/4",
         "allowance",
     ),
+    Limit(
+        "met_depth",
+        "Bore depth met against planned",
+        "How far a bore's depth may be from the plan before the bench stops. Starting value: a lip still flush.",
+        "1/64",
+    ),
+    Limit(
+        "met_hole_depth",
+        "Hole depth met against planned",
+        "The same for a finger or thumb hole, and for a bore whose floor sets no height. Starting value.",
+        "1/8",
+    ),
+    Limit(
+        "met_pitch",
+        "Pitch met against planned",
+        "How far a pitch as set may be from the plan before the bench stops. Starting value.",
+        "1/32",
+    ),
+    Limit(
+        "met_bit",
+        "Bit met against planned",
+        "How far a bit's diameter may be from the plan before the bench stops. Starting value: half a 64th.",
+        "1/128",
+    ),
 )
 _LIMITS = {known.name: known for known in LIMITS}
 
