@@ -4,28 +4,19 @@ A plan freezes its steps with their numbers, so a later edit of the route or the
 driller. A newer fit in force marks the plan as stale and shows the differences.
 """
 
-from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from sqlalchemy.orm import Session
 from sqlalchemy.orm.attributes import set_committed_value
 
-from app.calculation.cuts import Cut
 from app.closed_sets import InnerKind
 from app.errors import InvalidError
-from app.models import Drilling, InsertSystem
-from app.models.numbers import (
-    ClockNumber,
-    CutNumber,
-    LengthNumber,
-    Number,
-    Numbers,
-    PitchNumber,
-    TextNumber,
-)
-from app.models.plans import Plan, PlannedBore
+from app.models import Drilling, DrillingStep, InsertSystem
+from app.models.numbers import CutNumber, LengthNumber, Numbers
+from app.models.plans import Plan
 from app.schemas.systems import RouteForm
 from app.services import changes, owned_routes, systems
+from app.services.step_numbers import tell_numbers
 from app.services.work_outs import WorkedOut, work_out
 
 CAUTIONS = {
@@ -70,10 +61,10 @@ ACTIONS: dict[str, Action] = {
     "pilot": Action("Pilot with a cheap bit", "thumb", ("pilot",), True, ("spindle", "stopped"), ("bit",)),
     "bore": Action("Bore to the collar", "thumb", ("bore_bit", "bore_depth"), True, ("spindle", "stopped"), ("depth", "bit")),
     "ream": Action("Ream or sand until the sleeve slides", "thumb", ("bore_bit",), True, ("dust",)),
-    "drop_in": Action("Dry drop-in: the sleeve must fall in by its own weight", "thumb"),
+    "drop_in": Action("Dry drop-in: the sleeve must fall in by its own weight", "thumb", ("shim",)),
     "set_height": Action("Set the sleeve's height by hand against the slug", "thumb"),
     "seat_flange": Action("Seat the flange on the ball's surface all round", "thumb"),
-    "glue": Action("Roughen, clean and glue the sleeve in", "thumb", (), False, ("glue", "solvent")),
+    "glue": Action("Roughen, clean and glue the sleeve in", "thumb", ("shim",), False, ("glue", "solvent")),
     "glue_slug": Action("Roughen, clean and glue the slug in", "thumb", (), False, ("glue", "solvent")),
     "notch": Action("Turn the notch to its direction against the centre line, let it cure", "thumb", ("notch",)),
     "zero": Action("Back to zero pitch", "thumb", ("zero_pitch",)),
@@ -167,7 +158,7 @@ def freeze_steps(plan: Plan, worked: WorkedOut, route: list[tuple[str, str]]) ->
         if action in skipped:
             continue
         kind = ACTIONS[action]
-        numbers = tuple(_mark_assumed(n, kind.hole, worked) for name in kind.tells for n in _TELLS[name](plan, worked))
+        numbers = tell_numbers(kind.tells, kind.hole, plan, worked)
         cautions = [CAUTIONS[name] for name in kind.cautions]
         made.append(Step(action, kind.hole, words, numbers, cautions, kind.is_cut, list(kind.reads)))
     return made
@@ -190,109 +181,35 @@ def update_frozen_edges(of: Drilling) -> None:
         return
     worked = work_out(of.plan)
     for step in stale:
-        told = tuple(number for name in ACTIONS[step.action].tells for number in _TELLS[name](of.plan, worked))
+        told = tell_numbers(ACTIONS[step.action].tells, step.hole, of.plan, worked)
         set_committed_value(step, "numbers", told)  # for display only
 
 
-def _mark_assumed(number: Number, hole: str, worked: WorkedOut) -> Number:
-    """Marks a depth that was not given as ASSUMED."""
-    drilled = "bore" if hole == "thumb" and "bore" in worked.assumed_depths else hole
-    if not isinstance(number, LengthNumber) or number.what != "depth" or drilled not in worked.assumed_depths:
-        return number
-    return replace(number, words=f"{number.words}; ASSUMED")
+def renumber_steps(of: Drilling, plan: Plan) -> list[DrillingStep]:
+    """Puts the numbers of all open steps anew from a plan, and returns the steps whose numbers changed.
+
+    Ticked and skipped steps do not change. A near edge that is marked on the ball stays where it is marked, unless the
+    step has another bit: the marks do not move with what was met after them. The caller's session stores the numbers.
+    """
+    worked = work_out(plan)
+    changed = []
+    for step in of.steps:
+        if step.ticked_at is not None or step.action not in ACTIONS:
+            continue
+        told = tell_numbers(ACTIONS[step.action].tells, step.hole, plan, worked)
+        told = _keep_marks(step.numbers, told)
+        if told != step.numbers:
+            step.numbers = told
+            changed.append(step)
+    return changed
 
 
-def _length(what: str, value_in: float, words: str = "") -> Numbers:
-    return (LengthNumber(what, value_in, words),)
-
-
-def _pitch(forward_in: float, right_in: float, hole: str) -> Numbers:
-    return (PitchNumber(forward_in, right_in, hole),)
-
-
-def _cut(cut: Cut, what: str, move_in: tuple[float, float] | None = None) -> Numbers:
-    """Returns a bit's own near edge and centre, and for every plunge but the first the table's move from it."""
-    return (CutNumber(what, cut.near_edge_in, cut.centre_in, move_in),)
-
-
-def _line(hole: str, before: str = "") -> Callable[[Plan, WorkedOut], Numbers]:
-    """Returns a function that gives the near edge of a hole's first cut; plunge 0 of an oval is named so."""
-
-    def tell(_plan: Plan, worked: WorkedOut) -> Numbers:
-        made = worked.cuts_of(hole)
-        words = [before, "plunge 0" if len(made) > 1 else "", "near edge"]
-        return _cut(made[0], ", ".join(filter(None, words))) if made else ()
-
-    return tell
-
-
-def _finger(name: str, part: str) -> Callable[[Plan, WorkedOut], Numbers]:
-    def tell(_plan: Plan, worked: WorkedOut) -> Numbers:
-        finger = getattr(worked.solved.grip, name)
-        match part:
-            case "pitch":
-                return _pitch(finger.forward_in, finger.right_in, "finger")
-            case "bit":
-                return _length("bit", finger.cut_in)
-            case "depth":
-                return _length("depth", finger.depth_in, "from the surface, to full diameter")
-            case _:
-                return _length("inside", finger.hole_in, "the insert's finished hole")
-
-    return tell
-
-
-def _window(plan: Plan, worked: WorkedOut) -> Numbers:
-    window = worked.window
-    if window is None:
-        return (TextNumber("travel", "unknown: the system has no lock depth or inner length"),)
-    if not window.is_open:
-        return (TextNumber("travel", "no travel clears the slug and spares the lock: take a flat bit"),)
-    return (
-        LengthNumber("travel at least", window.least_in, "full diameter clear of the slug"),
-        LengthNumber("travel at most", window.most_in, "the point stays off the lock"),
+def _keep_marks(marked: Numbers, told: Numbers) -> Numbers:
+    """Returns the numbers told, with the marks of a step whose bit is the same as they were."""
+    bits, new_bits = (
+        [n for n in numbers if isinstance(n, LengthNumber) and n.what == "bit"] for numbers in (marked, told)
     )
-
-
-def _moves(_plan: Plan, worked: WorkedOut) -> Numbers:
-    first, *others = worked.cuts_of("thumb")
-    later = [n for i, cut in enumerate(others, 1) for n in _cut(cut, f"plunge {i}", cut.move_in)]
-    return (*_cut(first, "plunge 0, near edge"), *later)
-
-
-def _predicted(_plan: Plan, worked: WorkedOut) -> Numbers:
-    words = "sleeve to cut" if worked.has_sleeve else "cut span"
-    return tuple(LengthNumber(f"to {f}", worked.predicted_in(f), words) for f in ("middle", "ring"))
-
-
-def _cut_lines(plan: Plan, worked: WorkedOut) -> Numbers:
-    named = (("bore", "sleeve bore"), ("thumb", "thumb"), ("middle", "middle"), ("ring", "ring"))
-    return tuple(number for hole, words in named for number in _line(hole, words)(plan, worked))
-
-
-def _bore(plan: Plan) -> PlannedBore:
-    assert plan.bore is not None  # only routes of hardware have bore steps
-    return plan.bore
-
-
-_TELLS: dict[str, Callable[[Plan, WorkedOut], Numbers]] = {
-    "cut_lines": _cut_lines,
-    "bore_pitch": lambda plan, worked: _pitch(_bore(plan).forward_in, _bore(plan).right_in, "thumb"),
-    "bore_bit": lambda plan, worked: _length("bit", _bore(plan).bore_in),
-    "bore_line": _line("bore"),
-    "bore_depth": lambda plan, worked: _length("depth", _bore(plan).depth_in, f"collar setting, {_bore(plan).depth_words}"),
-    "pilot": lambda plan, worked: _length("depth", _bore(plan).depth_in, "to the point, no deeper; any bit smaller than the bore"),
-    "notch": lambda plan, worked: (ClockNumber("notch", plan.notch_deg),),
-    "zero_pitch": lambda plan, worked: _pitch(0.0, 0.0, "thumb"),
-    "inner": lambda plan, worked: _length("inner, outside", plan.inner.outside_in, owned_routes.describe_inner(plan)) if plan.inner else (),
-    "rim": lambda plan, worked: owned_routes.tell_rim(plan),
-    "thumb_pitch": lambda plan, worked: _pitch(worked.solved.grip.thumb.forward_in, worked.solved.grip.thumb.right_in, "thumb"),
-    "thumb_bit": lambda plan, worked: _length("bit", worked.solved.grip.thumb.hole_in),
-    "thumb_line": _line("thumb"),
-    "thumb_depth": lambda plan, worked: _length("depth", worked.solved.grip.thumb.depth_in, "from the surface"),
-    "window": _window,
-    "moves": _moves,
-    "predicted": _predicted,
-    **{f"{name}_{part}": _finger(name, part) for name in ("middle", "ring") for part in ("pitch", "bit", "depth", "insert")},
-    **{f"{name}_line": _line(name) for name in ("middle", "ring")},
-}  # fmt: skip
+    marks = {n.what: n for n in marked if isinstance(n, CutNumber)}
+    if not bits or bits != new_bits:
+        return told
+    return tuple(marks.get(n.what, n) if isinstance(n, CutNumber) else n for n in told)
