@@ -206,10 +206,12 @@ def _find_made_bore(session: Session, of: Drilling, plan: Plan) -> Bore | None:
             DrillingStep.drilling_id == of.id, DrillingStep.action == "bore", DrillingStep.met_depth_in.is_not(None)
         )
     ).first()
-    if met is None or plan.bore is None:
+    current = of.current_plan.bore if of.current_plan else None
+    if met is None or met.met_depth_in is None or current is None:
         return None
-    made = drillings.make_planned_bore(of, plan, plan.bore, plan.notch_deg)
-    made.depth_in, made.datum, made.shop = met.met_depth_in, met.met_datum, shops.require_our_shop(session)
+    made = drillings.make_planned_bore(of, plan, current, plan.notch_deg)
+    made.depth_in = met.met_depth_in - Fraction(current.shim_in).limit_denominator(10**6)
+    made.datum, made.shop = met.met_datum, shops.require_our_shop(session)
     return made
 
 

@@ -112,7 +112,9 @@ def calculate_rim_range(plan: Plan, fitted: Bore | None = None) -> FlushnessRang
 
 
 def _get_planned_bore(plan: Plan, bore: PlannedBore) -> Bore:
-    return Bore(plan.grip.circumference_in, bore.bore_in, bore.depth_in, bore.forward_in, bore.right_in)
+    """Returns the bore as the inner's sleeve sits in it: on its floor, or on what lies under the sleeve."""
+    seat_in = bore.depth_in - bore.shim_in
+    return Bore(plan.grip.circumference_in, bore.bore_in, seat_in, bore.forward_in, bore.right_in)
 
 
 def describe_height(height_in: float) -> str:
