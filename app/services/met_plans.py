@@ -9,7 +9,7 @@ from dataclasses import replace
 from typing import Literal
 
 from app.calculation.as_cut import hold_places
-from app.calculation.bores import DATUMS, Bore, collar_depth_in, height_in
+from app.calculation.bores import DATUMS, Bore, check_bore, collar_depth_in, height_in
 from app.calculation.errors import CannotBuildError
 from app.calculation.grip import Grip
 from app.calculation.inners import felt_pitch
@@ -65,8 +65,11 @@ def try_put(plan: Plan, step: DrillingStep, kind: MetKind) -> tuple[Plan, str]:
 
 
 def _require_works(plan: Plan) -> None:
-    """Raises CannotBuildError where something of a plan cannot be worked out."""
+    """Raises CannotBuildError where something of a plan cannot be worked out, or a hole does not lie in the ball."""
     work_out(plan)
+    for hole in dict.fromkeys(HOLES.values()):
+        if hole != "bore" or plan.bore:
+            check_bore(Bore(plan.grip.circumference_in, get_bit_in(plan, hole), 1.0, *get_pitch(plan, hole)))
     owned_routes.calculate_rim(plan)
     owned_routes.calculate_rim_range(plan)
 

@@ -12,7 +12,7 @@ from sqlalchemy.orm.attributes import set_committed_value
 from app.closed_sets import InnerKind
 from app.errors import InvalidError
 from app.models import Drilling, DrillingStep, InsertSystem
-from app.models.numbers import CutNumber, LengthNumber, Numbers
+from app.models.numbers import CutNumber, LengthNumber, Number, Numbers
 from app.models.plans import Plan
 from app.schemas.systems import RouteForm
 from app.services import changes, owned_routes, systems
@@ -198,7 +198,7 @@ def renumber_steps(of: Drilling, plan: Plan) -> list[DrillingStep]:
             continue
         told = tell_numbers(ACTIONS[step.action].tells, step.hole, plan, worked)
         told = _keep_marks(step.numbers, told)
-        if told != step.numbers:
+        if list(map(_list_values, told)) != list(map(_list_values, step.numbers)):
             step.numbers = told
             changed.append(step)
     return changed
@@ -213,3 +213,8 @@ def _keep_marks(marked: Numbers, told: Numbers) -> Numbers:
     if not bits or bits != new_bits:
         return told
     return tuple(marks.get(n.what, n) if isinstance(n, CutNumber) else n for n in told)
+
+
+def _list_values(number: Number) -> list[object]:
+    """Returns what a number says to a millionth of an inch; a hole that is placed anew where it was differs by less."""
+    return [round(value, 6) if isinstance(value, float) else value for value in vars(number).values()]

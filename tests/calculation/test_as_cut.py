@@ -12,6 +12,7 @@ from app.calculation.grip import Grip, SolvedGrip, place_in, solve_grip
 from app.schemas.calc_grips import GripIn
 from tests.calculation.grips import EXAMPLE, Json, bodies
 from tests.calculation.reference import ReferenceHole, Sphere
+from tests.conftest import not_none
 
 AGREES_IN = 1e-7  # three rounds leave a millionth of a move of 1/16 in
 # Written in the contract, "API contract": the example grip with its sleeve along the thumb and straight
@@ -37,7 +38,7 @@ def test_a_sleeve_of_another_pitch_has_the_written_spans_whatever_was_asked(
     spans = {
         "cut": (4.0, 4.125),
         "finished": (solved.middle_spans.finished_in, solved.ring_spans.finished_in),
-        "sleeve": (solved.middle_spans.sleeve_to_cut_in, solved.ring_spans.sleeve_to_cut_in),
+        "sleeve": (not_none(solved.middle_spans.sleeve_to_cut_in), not_none(solved.ring_spans.sleeve_to_cut_in)),
     }[edges]
     middle, ring = replace(asked.middle, span_in=spans[0]), replace(asked.ring, span_in=spans[1])
     asked = replace(asked, middle=middle, ring=ring, span_edges=edges)  # type: ignore[arg-type]

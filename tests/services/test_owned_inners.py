@@ -38,6 +38,7 @@ from app.services import (
     routes,
     systems,
 )
+from app.services.as_met import put_in_met
 from app.services.work_outs import work_out
 from seed_demo.world import FIT, TWIST_LOCK
 from tests.calculation.test_owned_inners import felt_by_rotation, surface
@@ -429,6 +430,27 @@ def test_the_rim_is_held_against_the_bore_as_it_was_made(
         drilled = drillings.get_drilling(session, of.id)
         assert any("front 1/8 sunk" in line.new for line in changes.list_record_lines(session, drilled))
         assert "rim_12" not in not_none(drilled.bore).typed
+
+
+def test_the_rim_is_foreseen_in_the_bore_as_met_with_what_lies_under_its_sleeve(
+    session: Session, who: str, own: Inner
+) -> None:
+    """Pitched 1/8 reverse and 2 7/8 deep, with 3/32 under the sleeve: the sphere over a seat 2 25/32 deep."""
+    of = planned(session, who, inner_id="1")
+    bored, pitched = (next(s for s in of.steps if s.action == action) for action in ("bore", "bore_pitch"))
+    for step in of.steps[: bored.position]:
+        step.ticked_at = now()
+    pitched.met_forward_in, bored.met_depth_in, bored.met_datum = Fraction(-1, 8), Fraction(23, 8), "collar"
+    of.as_met = put_in_met(plan_of(of), of.steps, shim_in=3 / 32)
+    routes.renumber_steps(of, of.as_met)
+    session.flush()
+    session.expire_all()
+    rim = proud(MADE_FOR_ANNA, Bore(27, 1.5, 2.78125, -0.125, 0), 0.0)
+    quarters = tuple(rim[:: len(rim) // 4][:4])
+    found = not_none(owned_rims.compare_rim(session, drillings.get_drilling(session, of.id)))
+    assert tuple(not_none(r.foreseen_in) for r in found.readings) == pytest.approx(quarters, abs=1e-5)
+    told = next(s for s in bench.get_drilling(session, of.id).steps if s.action == "read_rim").numbers
+    assert told == owned_routes.tell_rim(not_none(drillings.get_drilling(session, of.id).as_met))
 
 
 def test_before_its_bore_is_made_the_rim_is_foreseen_as_planned(session: Session, who: str, own: Inner) -> None:

@@ -1,13 +1,15 @@
 import math
+from fractions import Fraction
 
 import pytest
 from sqlalchemy.orm import Session
 
 from app.errors import InvalidError
-from app.models import Drilling, DrillingStep, InsertSystem
-from app.models.numbers import LengthNumber, PitchNumber
+from app.models import Drilling, DrillingStep, InsertSystem, now
+from app.models.numbers import LengthNumber, Numbers, PitchNumber
 from app.schemas.systems import RouteForm
 from app.services import bench, changes, routes
+from app.services.as_met import put_in_met
 from app.services.work_outs import work_out
 from tests.conftest import not_none
 from tests.services.conftest import Make
@@ -160,3 +162,58 @@ def test_a_depth_that_nobody_gave_is_marked_where_it_is_cut(session: Session, ma
     assert depth_words(given, "ring_bore").endswith("; ASSUMED")
     known = make(middle_depth="1 1/4", ring_depth="1 1/4")  # our collar is measured on hardware of the demo alone
     assert depth_words(known, "bore").endswith("; ASSUMED")
+
+
+# Numbered anew --------------------------------------------------------------------------------------------------------
+
+
+def numbers_of(of: Drilling) -> dict[str, Numbers]:
+    return {s.action: s.numbers for s in of.steps}
+
+
+def done(of: Drilling, action: str) -> DrillingStep:
+    """The step of this action; it and every step before it are ticked."""
+    one = next(s for s in of.steps if s.action == action)
+    for step in of.steps[: one.position]:
+        step.ticked_at = now()
+    return one
+
+
+@pytest.mark.parametrize("hand", ["right", "left"])
+def test_what_was_met_at_the_bore_numbers_the_steps_that_follow_anew(session: Session, make: Make, hand: str) -> None:
+    of = make(hand=hand)
+    plan, before = not_none(of.plan), numbers_of(of)
+    assert routes.renumber_steps(of, plan) == []  # nothing was met
+    bored = done(of, "bore")
+    pitched = next(s for s in of.steps if s.action == "bore_pitch")
+    pitched.met_forward_in = Fraction(0)
+    bored.met_depth_in, bored.met_datum = Fraction(23, 8), "collar"
+    as_met = put_in_met(plan, of.steps, shim_in=1 / 8)
+    changed = routes.renumber_steps(of, as_met)
+    session.flush()
+    session.expire_all()
+    after = numbers_of(bench.get_drilling(session, of.id))
+    assert {s.action for s in changed} == {"drop_in", "glue", "drill_inner", "measure"}
+    assert {action for action in after if after[action] != before[action]} == {s.action for s in changed}
+    assert after["drop_in"] == after["glue"] == (LengthNumber("shim", 1 / 8, "under the sleeve"),)
+    worked = work_out(as_met)
+    told = [n.value_in for n in after["measure"] if isinstance(n, LengthNumber)]
+    assert told == pytest.approx([worked.predicted_in("middle"), worked.predicted_in("ring")], abs=1e-12)
+    window = {n.what: n.value_in for n in after["drill_inner"] if isinstance(n, LengthNumber)}
+    assert window["travel at least"] == pytest.approx(not_none(worked.window).least_in, abs=1e-12)
+
+
+def test_a_mark_on_the_ball_stays_and_an_oval_of_another_bit_is_plunged_anew(make: Make) -> None:
+    of = make(hand="right", thumb_hole="15/16 + 3/32 13°")
+    plan, before = not_none(of.plan), numbers_of(of)
+    wrong = done(of, "drill_inner")
+    wrong.met_bit_in = Fraction(29, 32)
+    assert {s.action for s in routes.renumber_steps(of, put_in_met(plan, of.steps))} == {"oval"}
+    wrong.met_bit_in = None
+    middle = done(of, "middle_bore")
+    middle.met_bit_in = Fraction(1)  # its place turns the centre line by 1/128, which no mark on the ball follows
+    as_met = put_in_met(plan, of.steps)
+    routes.renumber_steps(of, as_met)
+    assert numbers_of(of)["ring_check"] == before["ring_check"]
+    assert numbers_of(of)["middle_check"] == before["middle_check"]  # it is ticked
+    assert work_out(as_met).cuts_of("ring")[0].near_edge_in != work_out(plan).cuts_of("ring")[0].near_edge_in
