@@ -1,7 +1,7 @@
 """The bench's answer to what was met at a step: against what was planned, and what now follows from it.
 
-What was met is judged against what was specified, within the shop's limits. What follows is told where the step
-changed it, and is beyond where a check that held before fails now.
+What was met is judged within the shop's limits against the plan as it was before the step: as specified, or as planned
+again since. What follows is told where the step changed it, and is beyond where a check that held before fails now.
 """
 
 import math
@@ -70,7 +70,7 @@ def answer_step(
     if step.action in _PILOTS:
         return _answer_pilot(met, _PILOTS[step.action])
     hole = HOLES.get(step.action)
-    if hole is None or (hole == "bore" and (specified.bore is None or now.bore is None)):
+    if hole is None or (hole == "bore" and now.bore is None):
         return None
     refused = _list_refused(before, step)
     measured = (
@@ -100,14 +100,14 @@ def _list_refused(before: Plan, step: DrillingStep) -> dict[str, str]:
 def _answer_pilot(met: Met, hole: HoleName) -> Answer | None:
     """A pilot has only to be smaller than the bit that follows it."""
     bit = met.step.met_bit_in
-    if bit is None or (hole == "bore" and met.specified.bore is None):
+    if bit is None or (hole == "bore" and met.before.bore is None):
         return None
-    planned = get_bit_in(met.specified, hole)
+    planned = get_bit_in(met.before, hole)
     return Answer((Term("Pilot's bit", f"under {inches(planned)}", inches(bit), float(bit) > planned - SAME_IN),))
 
 
 def _compare_pitch(met: Met, hole: HoleName, refused: str) -> Iterator[Term]:
-    planned = get_pitch(met.specified, hole)
+    planned = get_pitch(met.before, hole)
     pitch = read_pitch(met.step, planned)
     if pitch is None:
         return
@@ -121,7 +121,7 @@ def _compare_bit(met: Met, hole: HoleName, refused: str) -> Iterator[Term]:
     bit = met.step.met_bit_in
     if bit is None:
         return
-    planned, limit = get_bit_in(met.specified, hole), met.limits["met_bit"]
+    planned, limit = get_bit_in(met.before, hole), met.limits["met_bit"]
     is_beyond = bool(refused) or abs(float(bit) - planned) > float(limit.value_in) + SAME_IN
     now = f"{inches(bit)}: {refused}" if refused else inches(bit)
     yield Term(f"{_NAMES[hole]} bit", inches(planned), now, is_beyond, describe_limit(limit))
@@ -136,7 +136,7 @@ def _compare_depth(met: Met, hole: HoleName, refused: str) -> Iterator[Term]:
         return
     depths = read_depths_in(met.now, met.step, hole)
     assert depths is not None  # it was met
-    planned = met_follows.find_target_in(met) if hole == "bore" else get_depth_in(met.specified, hole)
+    planned = get_depth_in(met.before, hole)
     low, high, limit_words = _choose_depth_limits(met, hole)
     is_within = planned - low - SAME_IN <= depths[0] and depths[1] <= planned + high + SAME_IN
     now = f"{inches(read)}: {refused}" if refused else _describe_depth(met.step, hole, depths)
@@ -170,7 +170,7 @@ def _describe_depth(step: DrillingStep, hole: HoleName, depths: tuple[float, flo
 
 def _compare_travel(met: Met, travel_in: float) -> Term:
     """The travel of the through-drill against the window that its inner and its lock leave."""
-    planned, window = work_out(met.specified).window, work_out(met.now).window
+    planned, window = work_out(met.before).window, work_out(met.now).window
     what = "Travel of the drill"
     if window is None:
         return Term(what, "not known: measure lock depth and inner's length", inches(travel_in), False)
@@ -194,7 +194,7 @@ def _find_remedies(met: Met, hole: HoleName) -> tuple[float | None, float | None
     depths = read_depths_in(met.now, met.step, hole)
     if depths is None or depths[1] - depths[0] > SAME_IN:
         return None, None
-    planned = met_follows.find_target_in(met) if hole == "bore" else get_depth_in(met.specified, hole)
+    planned = get_depth_in(met.before, hole)
     deeper = depths[0] - planned
     is_shimmed = hole == "bore" and met.is_on_floor and deeper > SAME_IN
     return deeper if is_shimmed else None, -deeper if deeper < -SAME_IN else None

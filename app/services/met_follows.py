@@ -8,8 +8,17 @@ from app.models.plans import Plan
 from app.services import checks, owned_routes
 from app.services.checks import Check
 from app.services.grips import FINGERS
-from app.services.met_plans import HoleName, get_bit_in, get_pitch, read_depths_in
-from app.services.met_terms import CHANGED_IN, SAME_IN, Met, Term, describe_limit, describe_pitch, describe_stand
+from app.services.met_plans import HoleName, get_bit_in, get_depth_in, get_pitch, read_depths_in
+from app.services.met_terms import (
+    AT_HEIGHT,
+    CHANGED_IN,
+    SAME_IN,
+    Met,
+    Term,
+    describe_limit,
+    describe_pitch,
+    describe_stand,
+)
 from app.services.work_outs import work_out
 
 _WINDOW = "Drill clears the slug and spares the lock"
@@ -31,19 +40,6 @@ def list_following(met: Met, hole: HoleName) -> Iterator[Term]:
 # The sleeve and what is in a hole -------------------------------------------------------------------------------------
 
 
-def find_target_in(met: Met) -> float:
-    """The collar setting in inches at which the sleeve sits as planned, with nothing under it.
-
-    An owned inner needs another one at another pitch; a sleeve does not, since the collar rests on the highest point of
-    the rim, below which it must not sink if it is to be cut flush.
-    """
-    bore, before = met.specified.bore, met.before.bore
-    assert bore is not None  # only asked of a plan with one
-    assert before is not None
-    is_retargeted = met.specified.owned and get_pitch(met.specified, "bore") != get_pitch(met.before, "bore")
-    return before.depth_in if is_retargeted else bore.depth_in
-
-
 def _read_floors_in(met: Met) -> tuple[float, float]:
     """(least, greatest) collar setting of the bore now; they differ where its datum is unknown."""
     read = read_depths_in(met.now, met.step, "bore")
@@ -53,23 +49,27 @@ def _read_floors_in(met: Met) -> tuple[float, float]:
 
 
 def _tell_sleeve(met: Met) -> Iterator[Term]:
-    """How far the sleeve will sit sunk or proud of where it was planned to, where the bore's floor sets that."""
+    """How far the sleeve will sit sunk or proud of where it was planned to, where the bore's floor sets that.
+
+    Collar settings are compared: the collar rests on the highest point of the rim, below which no sleeve must sink that
+    is to be cut flush.
+    """
     if not met.is_on_floor or met.step.met_depth_in is None:
         return
     shim_in = met.now.bore.shim_in if met.now.bore else 0.0
-    low, high = (find_target_in(met) - (floor - shim_in) for floor in reversed(_read_floors_in(met)))
+    low, high = (get_depth_in(met.before, "bore") - (floor - shim_in) for floor in reversed(_read_floors_in(met)))
     if max(abs(low), abs(high)) < CHANGED_IN:
         return
     limit = met.limits["met_depth"]
     is_beyond = max(abs(low), abs(high)) > float(limit.value_in) + SAME_IN
-    yield Term("Sleeve", "as planned", describe_stand(low, high), is_beyond, describe_limit(limit))
+    yield Term("Sleeve", AT_HEIGHT, describe_stand(low, high), is_beyond, describe_limit(limit))
 
 
 def _tell_room(met: Met) -> Iterator[Term]:
     """The room of the sleeve in its bore, where its size is known and another bit was met."""
     sleeve = met.now.grip.sleeve_od_in
-    planned, now = get_bit_in(met.specified, "bore"), get_bit_in(met.now, "bore")
-    if sleeve is None or abs(now - get_bit_in(met.before, "bore")) < SAME_IN:
+    planned, now = get_bit_in(met.before, "bore"), get_bit_in(met.now, "bore")
+    if sleeve is None or abs(now - planned) < SAME_IN:
         return
     is_tight = now < sleeve - SAME_IN <= planned
     yield Term("Sleeve in its bore", _describe_room(planned - sleeve), _describe_room(now - sleeve), is_tight)
@@ -79,8 +79,8 @@ def _tell_insert(met: Met, hole: HoleName) -> Iterator[Term]:
     """How an insert for the planned bit fits the hole of the bit that was met; nothing where none is glued in."""
     if hole not in FINGERS:
         return
-    planned, now = get_bit_in(met.specified, hole), get_bit_in(met.now, hole)
-    if getattr(met.specified.grip, hole).hole_in >= planned or abs(now - get_bit_in(met.before, hole)) < SAME_IN:
+    planned, now = get_bit_in(met.before, hole), get_bit_in(met.now, hole)
+    if getattr(met.before.grip, hole).hole_in >= planned or abs(now - planned) < SAME_IN:
         return
     limit = met.limits["met_bit"]
     is_beyond = abs(now - planned) > float(limit.value_in) + SAME_IN

@@ -9,6 +9,7 @@ from app.models.plans import Plan
 from app.services.shop_limits import ASSUMED, SetLimit
 
 SAME_IN = 1e-9  # inches: rounding of doubles
+AT_HEIGHT = "at its height"
 CHANGED_IN = 0.0005  # inches: what changes by less is not told
 
 
@@ -27,6 +28,7 @@ class Term:
 class Met:
     """What an answer is made from: the plan as specified, as met before a step and with it, and the shop's limits.
 
+    `before` still holds what was planned of all that the step meets, with what was planned again since.
     `is_on_floor` says that the floor of the bore sets how high the sleeve stands.
     """
 
@@ -63,5 +65,5 @@ def describe_stand(low_in: float, high_in: float) -> str:
 
 def _describe_proud(proud_in: float) -> str:
     if abs(proud_in) < CHANGED_IN:
-        return "as planned"
+        return AT_HEIGHT
     return f"{inches(abs(proud_in))} {'proud' if proud_in > 0 else 'sunk'}"

@@ -18,6 +18,7 @@ from app.models.plans import Plan
 from app.schemas.calc_grips import GripIn
 from app.services import shop_limits
 from app.services.as_met import Answer, Term, answer_step, put_in_met
+from app.services.finger_depths import set_depth
 from app.services.routes import ACTIONS
 from app.services.shop_limits import SetLimit
 from app.services.work_outs import work_out
@@ -94,7 +95,7 @@ def test_a_bore_an_eighth_too_deep_is_told_in_the_terms_that_matter(limits: dict
     plan = replace(planned(LIKE_THE_THUMB), safe_depth_in=2.8)
     told = terms(answer(plan, step("bore", depth="23/8", datum="collar"), limits))
     assert told["Bore depth"] == Term("Bore depth", "2 3/4", "2 7/8", True, "± 1/64, ASSUMED")
-    assert told["Sleeve"] == Term("Sleeve", "as planned", "1/8 sunk", True, "± 1/64, ASSUMED")
+    assert told["Sleeve"] == Term("Sleeve", "at its height", "1/8 sunk", True, "± 1/64, ASSUMED")
     assert told["Bore within the ball's safe depth"].is_beyond
 
 
@@ -203,6 +204,14 @@ def test_nothing_is_said_of_a_step_that_met_nothing_or_was_skipped(limits: dict[
     as_planned = step("bore_pitch", forward="-1/4", right="3/16")
     assert put_in_met(planned(LIKE_THE_THUMB), [as_planned]) == planned(LIKE_THE_THUMB)
     assert not answer(planned(LIKE_THE_THUMB), as_planned, limits).is_beyond
+
+
+def test_what_was_planned_again_is_what_counts(limits: dict[str, SetLimit]) -> None:
+    specified = planned(LIKE_THE_THUMB)
+    again = set_depth(specified, ("middle",), 0.5)
+    one = step("middle_bore", depth="1/2", datum="crown")
+    got = not_none(answer_step(specified, again, put_in_met(again, [one]), one, "bore_floor", limits))
+    assert (got.terms[0].planned, got.is_beyond, got.deepen_in) == ("1/2", False, None)
 
 
 # What follows ---------------------------------------------------------------------------------------------------------
