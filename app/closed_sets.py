@@ -100,6 +100,14 @@ FOUND_HOLE_WORDS: dict[FoundHole, str] = {
 }
 RIM_PLACES = {"rim_12": "front", "rim_3": "right", "rim_6": "back", "rim_9": "left"}
 StepReading = Literal["depth", "bit", "rim", "pitch"]
+BoredHole = Literal["bore", "thumb", "middle", "ring"]
+BORED_HOLE_WORDS: dict[BoredHole, str] = {
+    "bore": "bore",
+    "thumb": "thumb hole",
+    "middle": "middle hole",
+    "ring": "ring hole",
+}
+StopChoice = Literal["take_back", "shim", "plan_rest", "carry_on", "hand_over", "plug"]
 StopDecision = Literal["carried_on", "shimmed", "planned", "taken_back", "plugged"]
 STOP_DECISION_WORDS: dict[StopDecision, str] = {
     "carried_on": "carried on",

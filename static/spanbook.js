@@ -122,7 +122,8 @@ async function sendTicks() {
   if (isRefused && isOwn) {
     for (const [name, value] of new URLSearchParams(first.body)) {
       const field = form.elements[name]; // after a reload what was typed is only in the kept tick
-      if (field && name !== "key" && name !== "version") field.value = value;
+      if (field && field.type === "checkbox") field.checked = true;
+      else if (field && name !== "key" && name !== "version") field.value = value;
     }
     form.removeAttribute("data-tick");
     form.submit(); // the server's own page says what is wrong, with the text kept

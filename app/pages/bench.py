@@ -1,16 +1,20 @@
 """The bench: one next cut at a time, readable from the press."""
 
+from collections.abc import Callable
 from typing import Any
 
 from fastapi import APIRouter, Response
 from fastapi.responses import JSONResponse
 
+from app.closed_sets import StopChoice
 from app.errors import ShopError
+from app.measures.wording import inches
 from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page
-from app.schemas.drillings import ConfirmationForm, TickForm
+from app.schemas.drillings import ConfirmationForm, DecisionForm, SkipForm, TickForm
 from app.schemas.forms import SignedForm
-from app.services import bench, bits, checks, inners, sign_ins
+from app.services import bench, bench_stops, bits, checks, inners, sign_ins
+from app.services.as_met import Answer
 from app.services.work_outs import work_out
 
 router = APIRouter(prefix="/drillings/{drilling_id}", route_class=PageRoute)
@@ -19,13 +23,24 @@ router = APIRouter(prefix="/drillings/{drilling_id}", route_class=PageRoute)
 def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
     drilling = bench.get_drilling(page.session, drilling_id)
     step = bench.find_next_step(drilling)
-    found = checks.run_checks(drilling.plan, work_out(drilling.plan)) if drilling.plan else []
+    plan = drilling.current_plan
+    found = checks.run_checks(plan, work_out(plan)) if plan else []
     cuts = [s for s in drilling.steps if s.is_cut]
+    passed = [s for s in drilling.steps if s.ticked_at]
+    stop = bench_stops.find_open_stop(drilling) if drilling.state == "planned" else None
+    looked_at = stop.position if stop else passed[-1].position if passed else None
+    answers = bench_stops.list_answers(page.session, drilling)
+    told = next((told for met, told in answers if met.position == looked_at), None)
     return {
         "drilling": drilling,
+        "plan": plan,
         "inner": inners.find_in_drilling(page.session, drilling),
         "step": step,
-        "done": [s for s in drilling.steps if s.ticked_at],
+        "passed": passed,
+        "stop": stop,
+        "told": told,
+        "ways": _list_ways(told) if stop else [],
+        "fixes": bench_stops.list_fixes(drilling) if stop else [],
         "is_paused": bench.needs_pause(drilling, step),
         "first_cut": cuts[0] if cuts else None,
         "failing": checks.pick_failing(found),
@@ -37,11 +52,27 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
     }
 
 
+def _list_ways(told: Answer | None) -> list[tuple[StopChoice, str]]:
+    """How to go on from a stop, what can be undone first."""
+    deepen, shim = (told.deepen_in, told.shim_in) if told else (None, None)
+    further = f", or cut on by {inches(deepen)} and tick again" if deepen else ", or cut again"
+    ways: list[tuple[StopChoice, str]] = [("take_back", f"take the tick back: mistyped{further}")]
+    if shim:
+        ways.append(("shim", "shim under the sleeve"))
+    return [
+        *ways,
+        ("plan_rest", "plan the steps not yet done again, from what has been cut"),
+        ("carry_on", "carry on, with a reason"),
+        ("hand_over", "stop and hand over"),
+        ("plug", "plug it: the hole is filled"),
+    ]
+
+
 @router.get("/bench")
 def show_bench(page: PageDep, drilling_id: RecordId, ticked: int = 0, seen: int = 0) -> Response:
     """The one next step; after a tick that somebody else had made already, says so."""
     context = _load_context(page, drilling_id)
-    context["by_another"] = next((s for s in context["done"] if s.position == ticked), None) if ticked else None
+    context["by_another"] = next((s for s in context["passed"] if s.position == ticked), None) if ticked else None
     context["seen"] = seen or context["seen"]
     if page.is_fragment:
         return page.show("drillings/bench.html", "others", **context)
@@ -83,12 +114,38 @@ def tick(page: PageDep, drilling_id: RecordId, position: RecordId, posted: Poste
     return page.redirect(f"/drillings/{drilling_id}/bench" + ("" if is_new else f"?ticked={position}"))
 
 
-@router.post("/steps/{position}/tick-removal")
-def untick(page: PageDep, drilling_id: RecordId, position: RecordId, posted: Posted) -> Response:
+def _act(page: Page, drilling_id: int, posted: dict[str, str], refused: str, act: Callable[[], object]) -> Response:
+    """Acts at the bench; a refusal shows it again with that form as typed."""
     try:
-        bench.untick(page.session, drilling_id, position, page.read(SignedForm, posted).who)
+        act()
     except ShopError as error:
         return page.show_refused(
-            error, "drillings/bench.html", posted, lambda: _load_context(page, drilling_id), "tick-removal"
+            error, "drillings/bench.html", posted, lambda: _load_context(page, drilling_id), refused
         )
     return page.redirect(f"/drillings/{drilling_id}/bench")
+
+
+@router.post("/steps/{position}/tick-removal")
+def untick(page: PageDep, drilling_id: RecordId, position: RecordId, posted: Posted) -> Response:
+    def act() -> None:
+        bench.untick(page.session, drilling_id, position, page.read(SignedForm, posted).who)
+
+    return _act(page, drilling_id, posted, "tick-removal", act)
+
+
+@router.post("/steps/{position}/skip")
+def skip(page: PageDep, drilling_id: RecordId, position: RecordId, posted: Posted) -> Response:
+    def act() -> None:
+        bench.skip(page.session, drilling_id, position, page.read(SkipForm, posted))
+
+    return _act(page, drilling_id, posted, "skip", act)
+
+
+@router.post("/decision")
+def decide(page: PageDep, drilling_id: RecordId, posted: Posted) -> Response:
+    """Decides how to go on where what was met is beyond a limit."""
+
+    def act() -> None:
+        bench.decide(page.session, drilling_id, page.read(DecisionForm, posted))
+
+    return _act(page, drilling_id, posted, "decision", act)

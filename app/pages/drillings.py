@@ -1,3 +1,4 @@
+from datetime import date
 from typing import Any
 
 from fastapi import APIRouter, Response
@@ -9,6 +10,7 @@ from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
 from app.pages.render import Page
 from app.schemas.drillings import (
     ClosingForm,
+    DepthReadingForm,
     DrilledForm,
     FindingForm,
     FinishForm,
@@ -19,10 +21,12 @@ from app.schemas.drillings import (
 )
 from app.services import (
     bench,
+    bench_stops,
     changes,
     checks,
     drillings,
     inners,
+    late_depths,
     measurements,
     owned_rims,
     plans,
@@ -115,11 +119,14 @@ def plan_drilling(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
 
 
 def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
-    drilling = drillings.get_drilling(page.session, drilling_id)
+    drilling = bench.get_drilling(page.session, drilling_id, *drillings.AS_BUILT)
     numbers = _draw_numbers(drilling.plan, work_out(drilling.plan)) if drilling.plan else _NO_NUMBERS
     return {
         "drilling": drilling,
         "finished": measurements.compare_built(drilling),
+        "answers": bench_stops.list_answers(page.session, drilling),
+        "today": date.today().isoformat(),
+        "unread": late_depths.list_unread(drilling, drilling.bore),
         "inner": inners.find_in_drilling(page.session, drilling),
         "rim_read": owned_rims.compare_rim(page.session, drilling),
         "history": changes.list_record_lines(page.session, drilling),
@@ -139,7 +146,7 @@ def show_drilling(page: PageDep, drilling_id: RecordId) -> Response:
 def compare_typed(page: PageDep, drilling_id: RecordId, middle: str = "", ring: str = "") -> Response:
     """Predicted against measured while it is typed; nothing is stored."""
     drilling = drillings.get_drilling(page.session, drilling_id)
-    plan = drillings.get_plan(drilling)
+    plan = drillings.get_current_plan(drilling)
     doubt = measurements.take_doubt(shop_limits.load_limits(page.session))
     context: dict[str, Any] = {"drilling": drilling, "finished": None, "refusal": None}
     try:
@@ -164,11 +171,12 @@ def show_comparison(page: PageDep, drilling_id: RecordId, other: QueryId) -> Res
 def _take_step(page: Page, drilling_id: int, posted: dict[str, str], step: str) -> Response:
     """One step of a drilling's life; a refusal shows its page again with that step's form as typed."""
     steps: dict[str, tuple[Any, Any]] = {
-        "drilled": (owned_rims.mark_drilled, DrilledForm),
+        "drilled": (bench.finish_on_paper, DrilledForm),
         "measurements": (measurements.record_measurement, FinishForm),
         "closing": (measurements.close_drilling, ClosingForm),
-        "plugging": (drillings.plug, PluggingForm),
+        "plugging": (bench.plug, PluggingForm),
         "findings": (measurements.add_finding, FindingForm),
+        "depth-readings": (late_depths.add_depth, DepthReadingForm),
     }
     act, form = steps[step]
     try:
@@ -201,3 +209,9 @@ def plug(page: PageDep, drilling_id: RecordId, posted: Posted) -> Response:
 @router.post("/drillings/{drilling_id}/findings")
 def add_finding(page: PageDep, drilling_id: RecordId, posted: Posted) -> Response:
     return _take_step(page, drilling_id, posted, "findings")
+
+
+@router.post("/drillings/{drilling_id}/depth-readings")
+def add_depth(page: PageDep, drilling_id: RecordId, posted: Posted) -> Response:
+    """A depth that nobody read at the bench, read later."""
+    return _take_step(page, drilling_id, posted, "depth-readings")

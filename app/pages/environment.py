@@ -112,6 +112,7 @@ def _list_choices() -> dict[str, list[tuple[str, str]]]:
         "inner_kind": closed_sets.INNER_KIND_WORDS,
         "fitted_by": closed_sets.FITTED_BY_WORDS,
         "found_hole": closed_sets.FOUND_HOLE_WORDS,
+        "bored_hole": closed_sets.BORED_HOLE_WORDS,
         "measures": closed_sets.MEASURES_WORDS,
     }
     return {name: list(known.items()) for name, known in words.items()}
@@ -182,6 +183,7 @@ def _list_globals() -> dict[str, object]:
         drilling_options=lambda made: [
             (d.id, f"{d.ball.label}, {d.state}, {format_local_day(d.planned_at)}") for d in made
         ],
+        fix_options=lambda fixes: [(f"{fix.field}={fix.value}", fix.words) for fix in fixes],
         kind_options=lambda kinds: [(name, kind.words) for name, kind in kinds.items()],
         inner_options=lambda inners: [(i.id, f"{i.label}, {inches(i.outside_in)}, {i.system.label}") for i in inners],
         bore_options=lambda bores: [
@@ -194,6 +196,7 @@ def _list_globals() -> dict[str, object]:
         form_key=lambda: secrets.token_urlsafe(16),
         roles=closed_sets.ROLES,
         datum_words=closed_sets.DATUM_WORDS,
+        stop_words=closed_sets.STOP_DECISION_WORDS,
         obtained_words=closed_sets.OBTAINED_WORDS,
         choices=_list_choices(),
     )

@@ -53,7 +53,7 @@ def _make_qr_code(page: Page, path: str) -> str:
 
 def _render_sheet(page: Page, drilling_id: int, is_pdf: bool, paper: str = "") -> Response:
     drilling = bench.get_drilling(page.session, drilling_id)
-    plan = drilling.plan
+    plan = drilling.current_plan
     if plan is None:
         raise ShopError("This drilling was made elsewhere: there is no plan to print.")
     worked = work_out(plan)

@@ -3,7 +3,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from app.closed_sets import RIM_PLACES, BoreRuns, Datum, FittedBy, FoundHole, InnerKind, Point
+from app.closed_sets import RIM_PLACES, BoredHole, BoreRuns, Datum, FittedBy, FoundHole, InnerKind, Point, StopChoice
 from app.measures.reading import Reading
 from app.schemas.forms import (
     ClockText,
@@ -12,9 +12,12 @@ from app.schemas.forms import (
     Form,
     HoleText,
     Id,
+    MetPitchText,
+    NeededDepthText,
     NeededSleeveToCutText,
     NoteText,
     OptionalId,
+    PastDay,
     ProudText,
     ShortText,
     SignedForm,
@@ -65,10 +68,42 @@ class RimReadings(Form):
 
 
 class TickForm(RimReadings, SignedForm):
-    """Ticks one step, with the depth, bit and rim met at the bench where the step asks for them."""
+    """Ticks one step, with the depth, bit, pitch and rim met at the bench where the step asks for them.
+
+    A depth is met, or not read by choice. `hand` and `hole` are the step's, and say how its pitch is read.
+    """
 
     depth: WrittenDepthText
+    not_read: bool = False
+    pitch: MetPitchText
+    hand: str = ""
+    hole: str = ""
     bit: Annotated[str, Field(max_length=40)] = ""
+    note: Annotated[str, Field(max_length=400)] = ""
+
+
+class SkipForm(SignedForm):
+    """Skips one step; the reason stays with it."""
+
+    reason: Annotated[str, Field(min_length=1, max_length=400)]
+
+
+class DecisionForm(SignedForm):
+    """How to go on where the bench stopped; `fix` changes one thing of what is not yet done, such as `point=180`."""
+
+    decision: StopChoice
+    shim: DepthText
+    fix: Annotated[str, Field(max_length=40)] = ""
+    reason: Annotated[str, Field(max_length=400)] = ""
+
+
+class DepthReadingForm(SignedForm):
+    """A depth that was not read at the bench, read later: on which day."""
+
+    hole: BoredHole
+    depth: NeededDepthText
+    datum: Datum = "unknown"
+    day: PastDay
     note: Annotated[str, Field(max_length=400)] = ""
 
 

@@ -6,6 +6,7 @@ the same form again with status 422 and the typed text. FastAPI's own form model
 
 import re
 from collections.abc import Callable, Mapping
+from datetime import date
 from fractions import Fraction
 from typing import Annotated, Any, Self, TypeVar
 
@@ -110,6 +111,11 @@ def pitch(hole: str) -> BeforeValidator:
     return _make_reader(lambda text, context: read_pitch(text, str(context.get("hand", "")), hole))
 
 
+def _met_pitch(text: str, context: dict[str, Any]) -> Reading[Pitch]:
+    hole = "thumb" if context.get("hole") == "thumb" else "finger"
+    return read_pitch(text, str(context.get("hand", "")), hole)
+
+
 def _span_pair(text: str, context: dict[str, Any]) -> Reading[SpanPair]:
     return read_span_pair(text, str(context.get("first_finger", "")))
 
@@ -127,6 +133,7 @@ NeededOvalText = Annotated[Reading[Oval], _make_reader(lambda text, _: read_oval
 ClockText = Annotated[Length, _make_reader(lambda text, _: read_clock(text)), _BLANK]
 ThumbPitchText = Annotated[Reading[Pitch], pitch("thumb"), _BLANK]
 FingerPitchText = Annotated[Reading[Pitch], pitch("finger"), _BLANK]
+MetPitchText = Annotated[Reading[Pitch], _make_reader(_met_pitch), _BLANK]
 DiameterText = Annotated[Length, length("diameter"), _BLANK]
 DepthText = Annotated[Length, length("depth"), _BLANK]
 WrittenDepthText = Annotated[Reading[WrittenDepth], _make_reader(lambda text, _: read_depth(text)), _BLANK]
@@ -166,6 +173,19 @@ def written_like(pattern: str, sentence: str) -> AfterValidator:
     return AfterValidator(check)
 
 
+def _require_day(value: Any) -> Any:
+    if not value:
+        raise ValueError("Which day was it?")
+    return value
+
+
+def _refuse_future(value: date) -> date:
+    if value > date.today():
+        raise ValueError("That day has not come yet.")
+    return value
+
+
+PastDay = Annotated[date, BeforeValidator(_require_day), AfterValidator(_refuse_future)]
 Name = Annotated[str, Field(min_length=1, max_length=120)]
 ShortText = Annotated[str, Field(max_length=200)]
 NoteText = Annotated[str, Field(max_length=2000)]

@@ -1,5 +1,4 @@
 from collections.abc import Mapping
-from datetime import date
 from fractions import Fraction
 from typing import Annotated, Any, Self
 
@@ -15,6 +14,7 @@ from app.schemas.forms import (
     DiameterText,
     Id,
     NoteText,
+    PastDay,
     ResolutionText,
     SignedForm,
     ThumbPitchText,
@@ -112,19 +112,5 @@ class DepthForm(SignedForm):
     pitch: ThumbPitchText
     resolution: ResolutionText
     instrument: Annotated[str, Field(max_length=80)] = ""
-    observed_on: date
+    observed_on: PastDay
     notes: NoteText = ""
-
-    @field_validator("observed_on")
-    @classmethod
-    def refuse_future(cls, value: date) -> date:
-        if value > date.today():
-            raise ValueError("That day has not come yet.")
-        return value
-
-    @field_validator("observed_on", mode="before")
-    @classmethod
-    def require_day(cls, value: Any) -> Any:
-        if not value:
-            raise ValueError("Which day was it?")
-        return value

@@ -7,20 +7,36 @@ the network carries a pass for one person, shop and drilling, never the PIN.
 
 from dataclasses import dataclass
 
-from sqlalchemy.orm import Session, joinedload
+from sqlalchemy.orm import Session, joinedload, selectinload
+from sqlalchemy.sql.base import ExecutableOption
 
-from app.errors import ConflictError, NotFoundError
-from app.models import Drilling, DrillingStep, now
-from app.schemas.drillings import ConfirmationForm, DrilledForm, TickForm
+from app.errors import ConflictError, InvalidError, NotFoundError
+from app.measures.lengths import read_length
+from app.measures.reading import QUANTITIES
+from app.models import BenchStop, Drilling, DrillingStep, now
+from app.schemas.drillings import ConfirmationForm, DecisionForm, DrilledForm, PluggingForm, SkipForm, TickForm
 from app.schemas.forms import typed_texts
-from app.services import changes, checks, depths, differences, drillings, fits, owned_rims, routes
+from app.services import (
+    bench_stops,
+    changes,
+    checks,
+    depths,
+    differences,
+    drillings,
+    fits,
+    owned_rims,
+    routes,
+    shop_limits,
+)
 from app.services.work_outs import work_out
 
 
-def get_drilling(session: Session, drilling_id: int) -> Drilling:
-    """Returns a drilling with its steps and who ticked them; raises NotFoundError."""
+def get_drilling(session: Session, drilling_id: int, *more: ExecutableOption) -> Drilling:
+    """Returns a drilling with its steps, who ticked them, its stops, and `more`; raises NotFoundError."""
     steps = joinedload(Drilling.steps).joinedload(DrillingStep.staff)
-    found = drillings.load(session, drilling_id, joinedload(Drilling.confirmed_by), steps)
+    stops = selectinload(Drilling.stops)
+    people = (stops.joinedload(BenchStop.raised_by), stops.joinedload(BenchStop.decided_by))
+    found = drillings.load(session, drilling_id, joinedload(Drilling.confirmed_by), steps, *people, *more)
     if found.state == "planned":
         routes.update_frozen_edges(found)
         owned_rims.update_rim_step(session, found)
@@ -42,7 +58,7 @@ def confirm(session: Session, drilling_id: int, form: ConfirmationForm) -> Drill
     of = get_drilling(session, drilling_id)
     if of.confirmed_at:
         return of
-    plan = drillings.get_plan(of)
+    plan = drillings.get_current_plan(of)
     checks.require_reason(plan, work_out(plan), form.reason)
     values = {"confirmed_at": now(), "confirmed_by_id": form.who, "confirmed_reason": form.reason}
     changes.revise(session, form.who, of, values, "read back before the first cut", of.ball.bowler_id)
@@ -50,70 +66,187 @@ def confirm(session: Session, drilling_id: int, form: ConfirmationForm) -> Drill
 
 
 def tick(session: Session, drilling_id: int, position: int, form: TickForm) -> DrillingStep:
-    """Ticks a step with the values met and returns it; a ticked step does not change. Raises ConflictError."""
+    """Ticks a step with the values met and returns it; a ticked step does not change.
+
+    What was met beyond a limit of the shop stops the bench. Raises ConflictError, or InvalidError for a depth that is
+    neither met nor said to be not read.
+    """
     of = get_drilling(session, drilling_id)
-    step = _step(of, position)
+    step = _get_step(of, position)
     if step.ticked_at is not None:
         return step
-    if of.state != "planned":
-        raise ConflictError(f"This drilling is {of.state}: its steps can no longer be changed.")
-    due = find_next_step(of)
-    if due is not None and due.position < step.position:
-        raise ConflictError(f"Step {due.position} is still open: “{due.words}”. Steps are done in their order.")
+    _require_due(of, step)
     if needs_pause(of, step):
         raise ConflictError("Read back person, hand, ball, hole and direction before the first cut.")
-    depth = form.depth.value
-    if "depth" in step.reads and depth:
-        step.met_depth_in, step.met_datum = depth.depth_in, depths.reconcile_datum(depth.datum, "unknown")
-    step.met_bit, step.note = form.bit, form.note
+    _put_met(step, form)
     step.ticked_at, step.staff_id, step.typed = now(), form.who, typed_texts(form)
     if "rim" in step.reads:
         owned_rims.add_rim(session, of, form, form.who, form.note)
-    told = " ".join(filter(None, (form.depth.text, form.rim_words, form.bit, form.note)))
-    changes.note(
-        session,
-        form.who,
-        of,
-        changes.Entry(f"step {position}: {step.words}", "", told or "done", ""),
-        of.ball.bowler_id,
-    )
+    met = " ".join(filter(None, (form.depth.text, form.pitch.text, form.rim_words, form.bit, form.note)))
+    _note_step(session, form.who, of, step, "", met or "done")
+    _answer(session, form.who, of, step)
     session.flush()
-    if all(s.ticked_at or s.action == "measure" for s in of.steps):
-        _become_drilled(session, form.who, of)
+    _finish(session, form.who, of)
+    return step
+
+
+def _put_met(step: DrillingStep, form: TickForm) -> None:
+    depth, pitch = form.depth.value, form.pitch.value
+    if "depth" in step.reads:
+        is_unread = form.not_read or form.depth.state == "unknown"
+        if depth is None and not is_unread:
+            raise InvalidError.at("depth", "How deep did it come out? If nobody read it, choose “Depth not read”.")
+        if depth and form.not_read:
+            raise InvalidError.at("depth", "A depth is typed and “Depth not read” is chosen. Which is meant?")
+        if depth:
+            step.met_depth_in, step.met_datum = depth.depth_in, depths.reconcile_datum(depth.datum, "unknown")
+    if "pitch" in step.reads and pitch:
+        step.met_forward_in, step.met_right_in = pitch.forward_in, pitch.right_in
+    step.met_bit, step.note = form.bit, form.note
+    step.met_bit_in = read_length(form.bit, QUANTITIES["diameter"]).value if "bit" in step.reads else None
+
+
+def skip(session: Session, drilling_id: int, position: int, form: SkipForm) -> DrillingStep:
+    """Skips the step that is due, with the reason: it counts as not done. Raises ConflictError."""
+    of = get_drilling(session, drilling_id)
+    step = _get_step(of, position)
+    if step.ticked_at is not None:
+        return step
+    _require_due(of, step)
+    if step.action == "measure":
+        raise ConflictError("Measuring ends the drilling: it cannot be skipped.")
+    step.ticked_at, step.staff_id, step.skip_reason = now(), form.who, form.reason
+    _note_step(session, form.who, of, step, "", "skipped", form.reason)
+    session.flush()
+    _finish(session, form.who, of)
     return step
 
 
 def untick(session: Session, drilling_id: int, position: int, who: int) -> DrillingStep:
-    """Takes back the last tick; raises ConflictError for an earlier one or once the ball is drilled."""
+    """Takes back the last tick or skip; raises ConflictError for an earlier one or once the ball is drilled."""
     of = get_drilling(session, drilling_id)
-    step = _step(of, position)
+    step = _get_step(of, position)
     if of.state != "planned":
         raise ConflictError(f"This drilling is {of.state}: its steps can no longer be changed.")
     later = max((s.position for s in of.steps if s.ticked_at and s.position > position), default=None)
     if step.ticked_at is not None:
         if later:
             raise ConflictError(f"Step {later} is ticked: take that one back first. Steps are done in their order.")
-        step.ticked_at = step.staff_id = step.met_depth_in = None
-        step.met_datum = step.met_bit = step.note = ""
-        changes.note(
-            session,
-            who,
-            of,
-            changes.Entry(f"step {position}: {step.words}", "done", "taken back", ""),
-            of.ball.bowler_id,
-        )
+        met = bench_stops.describe_met(step)
+        step.ticked_at = step.staff_id = step.met_depth_in = step.met_bit_in = None
+        step.met_forward_in = step.met_right_in = None
+        step.met_datum = step.met_bit = step.note = step.skip_reason = ""
+        step.typed = {}
+        _note_step(session, who, of, step, met or "done", "taken back")
+        bench_stops.take_back_stops(session, who, of, position)
+        bench_stops.follow_met(session, who, of)
     return step
 
 
-def _step(of: Drilling, position: int) -> DrillingStep:
+def decide(session: Session, drilling_id: int, form: DecisionForm) -> Drilling:
+    """Decides how to go on where the bench stopped; raises ConflictError if it did not, or InvalidError."""
+    of = get_drilling(session, drilling_id)
+    changes.require_version(session, of, form.version)
+    stop = bench_stops.find_open_stop(of)
+    if stop is None or of.state != "planned":
+        raise ConflictError("Nothing stops this bench any more. Look at it again.")
+    if form.decision == "take_back":
+        untick(session, drilling_id, stop.position, form.who)
+    elif form.decision == "hand_over":
+        bench_stops.hand_over(session, form.who, of, stop, form.reason)
+    elif form.decision == "plug":
+        if not form.reason:
+            raise InvalidError.at("reason", "Why was it plugged?")
+        plug(session, drilling_id, PluggingForm.read(form.model_dump(include={"who", "version", "reason"})))
+    else:
+        bench_stops.settle(session, of, stop, form)
+        session.flush()
+        _finish(session, form.who, of)
+    return of
+
+
+def finish_on_paper(session: Session, drilling_id: int, form: DrilledForm) -> Drilling:
+    """Marks a drilling as drilled from a form filled in on paper: every open step was done, but not ticked here.
+
+    Raises ConflictError at an open stop, InvalidError for a depth that the bench read otherwise, or one beyond the
+    shop's limit without a reason.
+    """
+    of = get_drilling(session, drilling_id)
+    bench_stops.require_no_stop(of)
+    changes.require_version(session, of, form.version)
+    depth = form.depth.value
+    bore = next((s for s in of.steps if s.action == "bore"), None)
+    for step in of.steps:
+        if step.ticked_at is None and step.action != "measure":
+            step.ticked_at, step.staff_id, step.note = now(), form.who, "done, and written down on paper"
+    if depth and bore and bore.is_done:
+        datum = depths.reconcile_datum(depth.datum, form.datum)
+        if bore.met_depth_in is not None and (bore.met_depth_in, bore.met_datum) != (depth.depth_in, datum):
+            read = bore.typed.get("depth", "")
+            raise InvalidError.at("depth", f"At the bench it was read as {read}. Write that, or take back its tick.")
+        if bore.met_depth_in is None:
+            bore.met_depth_in, bore.met_datum = depth.depth_in, datum
+            bore.typed = bore.typed | {"depth": form.depth.text}
+            _require_reason_for_depth(session, of, bore, form)
+    bench_stops.follow_met(session, form.who, of)
+    session.flush()
+    return owned_rims.mark_drilled(session, drilling_id, form.model_copy(update={"version": of.version}))
+
+
+def _require_reason_for_depth(session: Session, of: Drilling, bore: DrillingStep, form: DrilledForm) -> None:
+    told = bench_stops.answer(of, bore, shop_limits.load_limits(session))
+    if told and told.is_beyond and not form.reason:
+        lines = "; ".join(bench_stops.describe_terms(told))
+        raise InvalidError.at("reason", f"It is not as planned ({lines}). Give a reason to finish it so.")
+
+
+def plug(session: Session, drilling_id: int, form: PluggingForm) -> Drilling:
+    """Marks a drilling as plugged; a stop that is open at its bench ends with it."""
+    of = get_drilling(session, drilling_id)
+    bench_stops.close_as_plugged(session, form.who, of, form.reason)
+    return drillings.plug(session, drilling_id, form)
+
+
+def _answer(session: Session, who: int, of: Drilling, step: DrillingStep) -> None:
+    """Compares what a step met with its plan, and lets every later number follow."""
+    if step.met_depth_in is None and step.met_bit_in is None and step.met_forward_in is None:
+        return
+    told = bench_stops.answer(of, step, shop_limits.load_limits(session))
+    bench_stops.follow_met(session, who, of)
+    if told and told.is_beyond:
+        bench_stops.raise_stop(session, who, of, step, told)
+
+
+def _require_due(of: Drilling, step: DrillingStep) -> None:
+    if of.state != "planned":
+        raise ConflictError(f"This drilling is {of.state}: its steps can no longer be changed.")
+    bench_stops.require_no_stop(of)
+    due = find_next_step(of)
+    if due is not None and due.position < step.position:
+        raise ConflictError(f"Step {due.position} is still open: “{due.words}”. Steps are done in their order.")
+
+
+def _get_step(of: Drilling, position: int) -> DrillingStep:
     step = next((s for s in of.steps if s.position == position), None)
     if step is None:
         raise NotFoundError("There is no such step.")
     return step
 
 
-def _become_drilled(session: Session, who: int, of: Drilling) -> None:
-    """Records the bore as built from the values met, once every step but measuring is ticked."""
+def _note_step(session: Session, who: int, of: Drilling, step: DrillingStep, *told: str) -> None:
+    """Adds a line of history about a step: old, new, and why."""
+    entry = changes.Entry(f"step {step.position}: {step.words}", *told)
+    changes.note(session, who, of, entry, of.ball.bowler_id)
+
+
+def _finish(session: Session, who: int, of: Drilling) -> None:
+    """Records the bore as built from the values met, once every step but measuring is done or skipped.
+
+    Where no cut was done the drilling stays planned: nothing was drilled.
+    """
+    is_over = all(s.ticked_at or s.action == "measure" for s in of.steps)
+    if not is_over or bench_stops.find_open_stop(of) or not any(s.is_done for s in of.steps if s.is_cut):
+        return
     met = next((s for s in of.steps if s.action == "bore" and s.met_depth_in is not None), None)
     form = {"who": str(who), "version": str(of.version), "depth": "unknown", "datum": "unknown"}
     if met:

@@ -14,7 +14,7 @@ from app.calculation.errors import CannotBuildError
 from app.closed_sets import RIM_PLACES
 from app.db import load_one
 from app.errors import ConflictError, InvalidError, NotFoundError
-from app.models import Ball, Bore, Bowler, Drilling, Fit, InsertSystem, Measurement, now
+from app.models import Ball, Bore, Bowler, Drilling, DrillingStep, Fit, InsertSystem, Measurement, now
 from app.models.plans import Plan, PlannedBore
 from app.schemas.drillings import DrilledForm, PluggingForm
 from app.schemas.forms import typed_texts
@@ -40,16 +40,17 @@ def load(session: Session, drilling_id: int, *more: ExecutableOption) -> Drillin
     return found
 
 
+AS_BUILT = (
+    joinedload(Drilling.shop),
+    joinedload(Drilling.bore).joinedload(Bore.shop),
+    joinedload(Drilling.staff),
+    selectinload(Drilling.measurements).joinedload(Measurement.staff),
+)
+
+
 def get_drilling(session: Session, drilling_id: int) -> Drilling:
-    """Returns a drilling with everything that its page shows; raises NotFoundError."""
-    return load(
-        session,
-        drilling_id,
-        joinedload(Drilling.shop),
-        joinedload(Drilling.bore).joinedload(Bore.shop),
-        joinedload(Drilling.staff),
-        selectinload(Drilling.measurements).joinedload(Measurement.staff),
-    )
+    """Returns a drilling as built, with its measurements, but without its steps; raises NotFoundError."""
+    return load(session, drilling_id, *AS_BUILT)
 
 
 _OF_BALLS = (
@@ -85,38 +86,62 @@ def get_plan(of: Drilling) -> Plan:
     return of.plan
 
 
+def get_current_plan(of: Drilling) -> Plan:
+    """Returns the plan as met at the bench, else as specified; raises ConflictError if it was made elsewhere."""
+    return of.as_met or get_plan(of)
+
+
 def mark_drilled(session: Session, drilling_id: int, form: DrilledForm) -> Drilling:
-    """Records the bore as built: depth with its datum, and notch; raises InvalidError or ConflictError."""
+    """Records the bore as built: depth with its datum, and notch; raises InvalidError or ConflictError.
+
+    What a skipped step would have made is unknown, or not there: no inner is recorded that nobody drilled.
+    """
     drilled = get_for_change(session, drilling_id, form.version, "planned")
-    plan = get_plan(drilled)
+    plan = get_current_plan(drilled)
     reason = form.reason or drilled.confirmed_reason or drilled.planned_reason
     checks.require_reason(plan, work_out(plan), reason)
     if drilled.system_id and plan.bore:
-        bore = _make_bore(drilled, plan, plan.bore, form)
+        skipped = _list_skipped(session, drilling_id)
+        bore = _make_bore(drilled, plan, plan.bore, form, skipped)
         bowler_id = drilled.ball.bowler_id
         changes.add_record(session, form.who, bore, f"bore in {drilled.ball.label}", bowler=bowler_id)
         drilled.bore_id = bore.id
-        drilled.inner_id = inners.record_in_drilling(session, form.who, drilled, plan, bore)
+        if not skipped & {"lock_in", "drill_inner"}:
+            drilled.inner_id = inners.record_in_drilling(session, form.who, drilled, plan, bore)
     change_state(session, form.who, drilled, {"state": "drilled", "drilled_at": now()}, form.reason)
     return drilled
 
 
-def _make_bore(drilled: Drilling, plan: Plan, planned: PlannedBore, form: DrilledForm) -> Bore:
+def _list_skipped(session: Session, drilling_id: int) -> set[str]:
+    skipped = (DrillingStep.drilling_id == drilling_id, DrillingStep.skip_reason != "")
+    return set(session.scalars(select(DrillingStep.action).where(*skipped)))
+
+
+def _make_bore(drilled: Drilling, plan: Plan, planned: PlannedBore, form: DrilledForm, skipped: set[str]) -> Bore:
     depth = form.depth.value
     if depth is None and form.depth.state != "unknown":
         raise InvalidError.at("depth", "How deep did it come out? Write unknown if it was not measured.")
     datum = depths.reconcile_datum(depth.datum, form.datum) if depth else "unknown"
     notch = form.notch.value
-    if notch is None and form.notch.state != "unknown":
+    if notch is None and form.notch.state != "unknown" and "notch" not in skipped:
         notch = plan.notch_deg
     bore = make_planned_bore(drilled, plan, planned, notch)
-    bore.depth_in, bore.datum = depth.depth_in if depth else None, datum
+    if skipped & {"bore_pitch", "bore"}:
+        bore.forward_in = bore.right_in = None
+    set_depth(bore, depth.depth_in if depth else None, datum, planned)
     bore.typed = {name: text for name, text in typed_texts(form).items() if name not in RIM_PLACES}
     try:
         check_bore(to_bore_shape(bore, Fraction(1)))
     except CannotBuildError as error:
         raise InvalidError.at("depth", error.message) from None
     return bore
+
+
+def set_depth(bore: Bore, depth_in: Fraction | None, datum: str, planned: PlannedBore) -> None:
+    """Sets the depth of the seat: that of the floor as read, less what was put under the sleeve."""
+    shim_in = Fraction(planned.shim_in).limit_denominator(10**6)
+    bore.shim_in = shim_in or None
+    bore.depth_in, bore.datum = None if depth_in is None else depth_in - shim_in, datum
 
 
 def make_planned_bore(of: Drilling, plan: Plan, planned: PlannedBore, notch_deg: Fraction | None) -> Bore:

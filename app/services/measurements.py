@@ -135,9 +135,10 @@ def _combine_readings(read: Sequence[SpanReading], doubt: ReadingDoubt | None) -
 def compare_built(of: Drilling) -> SpanComparison | None:
     """Compares all finishing measurements of a drilling, with the doubt kept then; None before the first pair."""
     read = list_built_pairs(of)
-    if of.plan is None or not (read["middle"] and read["ring"]):
+    plan = of.current_plan
+    if plan is None or not (read["middle"] and read["ring"]):
         return None
-    return compare_spans(of.plan, of.tolerance_in, read, get_kept_doubt(of))
+    return compare_spans(plan, of.tolerance_in, read, get_kept_doubt(of))
 
 
 def add_typed_pair(read: dict[str, list[SpanReading]], form: FinishReadings) -> dict[str, list[SpanReading]]:
@@ -153,7 +154,7 @@ def record_measurement(session: Session, drilling_id: int, form: FinishForm) -> 
     """
     of = drillings.get_for_change(session, drilling_id, form.version, "drilled")
     read = add_typed_pair(list_built_pairs(of), form)
-    plan = drillings.get_plan(of)
+    plan = drillings.get_current_plan(of)
     doubt = take_doubt(shop_limits.load_limits(session))
     result = compare_spans(plan, of.tolerance_in, read, doubt)
     predicted = {"middle": result.middle.predicted_in, "ring": result.ring.predicted_in}

@@ -14,6 +14,7 @@ from sqlalchemy.orm import Session, joinedload
 from app.errors import InvalidError
 from app.models import (
     Ball,
+    BenchStop,
     Bore,
     Bowler,
     BowlerWord,
@@ -56,6 +57,7 @@ def _select_parts(bowler_id: int) -> dict[str, tuple[Any, ColumnElement[bool]]]:
         "photos": (Photo, Photo.ball_id.in_(balls)),
         "drillings": (Drilling, Drilling.ball_id.in_(balls)),
         "steps": (DrillingStep, DrillingStep.drilling_id.in_(drillings)),
+        "stops": (BenchStop, BenchStop.drilling_id.in_(drillings)),
         "bores": (Bore, bores),
         "inners": (Inner, Inner.bowler_id == bowler_id),
         "measurements": (Measurement, or_(Measurement.drilling_id.in_(drillings), Measurement.inner_id.in_(inners))),
@@ -116,7 +118,8 @@ _FREE_TEXT: dict[str, tuple[str, ...]] = {
     "fits": ("reason", "hand_notes"),
     "balls": ("serial", "colour", "condition"),
     "drillings": ("notes", "planned_reason", "confirmed_reason", "verdict_reason"),
-    "steps": ("note",),
+    "steps": ("note", "skip_reason"),
+    "stops": ("reason", "handed_over"),
     "inners": ("notes",),
     "measurements": ("note",),
     "depth observations": ("notes",),

@@ -120,17 +120,17 @@ class Felt:
 
 def work_out_felt(of: Drilling) -> Felt | None:
     """Returns the feel as built if measured, else as specified; None for a drilling without a plan."""
-    if of.plan is None:
+    if of.current_plan is None:
         return None
     measured = measurements.compare_built(of)
-    worked = work_out(of.plan)
+    worked = work_out(of.current_plan)
     solved = measured.as_drilled if measured else worked.solved
-    grip, bore = worked.solved.grip, of.plan.bore
+    grip, bore = worked.solved.grip, of.current_plan.bore
     thumb = FeltPitch(grip.thumb.forward_in, grip.thumb.right_in)
     if bore:
         tilt = (grip.thumb.forward_in - bore.forward_in, grip.thumb.right_in - bore.right_in)
         thumb = felt_pitch(grip.circumference_in, bore.forward_in, bore.right_in, *tilt)
-    notch = of.bore.notch_deg if of.bore else of.plan.notch_deg
+    notch = of.bore.notch_deg if of.bore else of.current_plan.notch_deg
     return Felt(
         (solved.middle_spans.finished_in, solved.ring_spans.finished_in),
         thumb,
@@ -144,13 +144,13 @@ def compare_drillings(session: Session, a: Drilling, b: Drilling) -> list[Differ
     """Returns two drillings compared by feel, and how an inner trimmed in the first sits in the second."""
     one, other = work_out_felt(a), work_out_felt(b)
     lines = []
-    if one and other and a.plan and b.plan:
+    if one and other and a.current_plan and b.current_plan:
         lines.append(Difference("numbers", one.source, other.source, ""))
         for i, name in enumerate(("middle", "ring")):
             lines.append(_compare_lengths(f"finished span to {name}", one.spans[i], other.spans[i]))
         lines += _compare_pitches(one, other)
-        if a.plan.grip.thumb.oval_in or b.plan.grip.thumb.oval_in:
-            lines.append(_compare_ovals(a.plan, b.plan))
+        if a.current_plan.grip.thumb.oval_in or b.current_plan.grip.thumb.oval_in:
+            lines.append(_compare_ovals(a.current_plan, b.current_plan))
     lines += _compare_same_inner(session, a, b)
     return lines
 
@@ -204,6 +204,11 @@ def _describe_remedy(found: Flushness, wanted_depth_in: float, lip_in: float) ->
     return "; ".join(words)
 
 
+def _get_inner_outside_in(of: Drilling) -> float:
+    plan = of.current_plan
+    return plan.inner.outside_in if plan and plan.inner else float(depths.USUAL_BORE_IN) - 0.25
+
+
 def _compare_same_inner(session: Session, a: Drilling, b: Drilling) -> list[Difference]:
     """Compares an inner trimmed in the first drilling with itself in the second: lip, turn of the oval, felt pitch."""
     if not a.bore or not b.bore or a.system_id != b.system_id:
@@ -215,7 +220,7 @@ def _compare_same_inner(session: Session, a: Drilling, b: Drilling) -> list[Diff
     if made is None or fitted is None:
         return [Difference("the first's inner in the second", "", "", "unknown: a bore depth is not known")]
     half, lip_in = (made.half_width_in**2 + fitted.half_width_in**2) ** 0.5, float(limits["lip"].value_in)
-    outside = a.plan.inner.outside_in if a.plan and a.plan.inner else float(depths.USUAL_BORE_IN) - 0.25
+    outside = _get_inner_outside_in(a)
     gaps = inners_in_bores.list_gaps(made, fitted)
     if gaps:
         reach = flushness_range(outside, made.possible or (made.shape,), fitted.possible or (fitted.shape,))
@@ -244,7 +249,7 @@ def _compare_same_inner(session: Session, a: Drilling, b: Drilling) -> list[Diff
 
 
 def _describe_turn(a: Drilling, turn: float) -> Difference:
-    oval = felt_oval_deg(a.plan.grip.thumb.oval_deg, turn) if a.plan else None
+    oval = felt_oval_deg(a.current_plan.grip.thumb.oval_deg, turn) if a.current_plan else None
     then = f", its oval then at {oval:g}°" if oval is not None else ""
     way = f"{turn:g}° clockwise" if turn <= 180 else f"{360 - turn:g}° anticlockwise"
     return Difference("the same inner is turned", "0°", way, f"turned by the notch{then}")

@@ -27,11 +27,13 @@ def tick_all(page: Page, rim: dict[str, str]) -> list[str]:
         if heading.startswith("Measure"):
             page.get_by_role("link", name="Measure and close").click()
             return seen
-        if heading.startswith("Stop"):
+        if heading.startswith("Stop. Read"):
             page.get_by_role("button", name="It is this hand, this ball, this hole").click()
         else:
             if page.get_by_label("Depth met").count() and heading.startswith("Bore") and "finger" not in heading:
                 page.get_by_label("Depth met").fill("2 3/4 collar")
+            elif page.get_by_label("Depth not read").count():
+                page.get_by_label("Depth not read").check()
             if heading.startswith("Read the inner's rim"):
                 for label, text in rim.items():
                     page.get_by_label(label).fill(text)

@@ -1,10 +1,13 @@
+import re
+
 from httpx import Response
 
 from tests.conftest import Client
 
 
 def ticked(client: Client, who: str, position: int, **typed: str) -> Response:
-    return client.post(f"/drillings/3/steps/{position}/tick", {"who": who, "version": ""} | typed)
+    unread = {} if "depth" in typed else {"not_read": "true"}
+    return client.post(f"/drillings/3/steps/{position}/tick", {"who": who, "version": ""} | unread | typed)
 
 
 def test_the_bench_shows_one_step_pauses_and_takes_each_tick_once(client: Client, who: str) -> None:
@@ -42,3 +45,26 @@ def test_the_later_bench_sees_the_earlier_ones_ticks(client: Client, who: str) -
     ticked(client, who, 1)
     shown = client.get("/drillings/3/bench?seen=1", headers={"HX-Request": "true"}).text
     assert "Tadeo Birk has ticked further steps" in shown
+
+
+def test_a_stop_is_decided_on_its_page_and_its_words_are_kept(client: Client, who: str) -> None:
+    for position in (1, 2, 3):
+        ticked(client, who, position)
+    client.post("/drillings/3/confirmation", {"who": who, "version": ""})
+    assert ticked(client, who, 4, bit="1 1/4").status_code == 303
+    shown = client.get("/drillings/3/bench").text
+    assert "did not come out as planned" in shown
+    assert ticked(client, who, 5).status_code == 409
+    unsure = decided(client, who, decision="", reason="typed before")
+    assert (unsure.status_code, 'value="typed before"' in unsure.text) == (422, True)
+    assert decided(client, who, decision="hand_over", reason="ask Piet").status_code == 303
+    assert "Handed over:</strong> ask Piet" in client.get("/drillings/3/bench").text
+    assert decided(client, who, decision="take_back").status_code == 303
+    back = client.get("/drillings/3/bench")
+    assert (back.status_code, "did not come out as planned" in back.text) == (200, False)
+
+
+def decided(client: Client, who: str, **typed: str) -> Response:
+    page = client.get("/drillings/3/bench").text
+    version = re.findall(r'name="version" value="(\d+)"', page)[0]
+    return client.post("/drillings/3/decision", {"who": who, "version": version} | typed)

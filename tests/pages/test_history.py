@@ -36,6 +36,9 @@ WRITES = {
     "/drillings/3/confirmation": {},
     "/drillings/3/steps/2/tick": {},
     "/drillings/3/steps/1/tick-removal": {},
+    "/drillings/3/steps/2/skip": {"reason": "done by hand"},
+    "/drillings/{stopped}/decision": {"decision": "carry_on", "reason": "good enough"},
+    "/drillings/{drilled}/depth-readings": {"hole": "ring", "depth": "1", "datum": "crown", "day": "2026-01-02"},
     "/systems/1/route": {"keep-mark": "1", "place-mark": "10", "keep-measure": "1", "place-measure": "20", "words-mark": "Scribe it"},
     "/bowlers/1/inners": {"label": "spare", "trimmed_in_id": "1", "outside": "1 1/4", "tilt": "0"},
     "/inners/1/trial-fits": {"trial_depth": "2 3/4", "proud": "flush"},
@@ -78,23 +81,33 @@ SHOWN_ONCE = {"/staff", "/people/3/invitation", "/tokens"}  # the answer itself 
 NO_HISTORY = {"/setup", "/sign-in", "/welcome", "/backups", "/drillings/{}/tick-passes"}  # tested where these are
 
 
+def stop_bench(client: Client, who: str) -> None:
+    """Brings drilling 3 to a stop: its first cut is made with a wrong bit."""
+    for position in (1, 2, 3):
+        sent(client, who, f"/drillings/3/steps/{position}/tick", {})
+    sent(client, who, "/drillings/3/confirmation", {})
+    sent(client, who, "/drillings/3/steps/4/tick", {"not_read": "true", "bit": "1 1/4"})
+
+
 def prepared(client: Client, who: str, address: str) -> str:
     """Brings the shop to where the write is due, and fills in the record it is about."""
     if address == "/balls/1/drillings":
         sent(client, who, "/drillings/1/plugging", {"reason": "redrill"})
     if "/steps/" in address or "confirmation" in address:
         sent(client, who, "/drillings/3/steps/1/tick", {})
+    if "{stopped}" in address:
+        stop_bench(client, who)
     if "{drilled}" in address or "{measured}" in address:
         sent(client, who, "/drillings/3/drilled", {"datum": "unknown"})
     if "{measured}" in address:
         sent(client, who, "/drillings/3/measurements", {"middle": "4 3/8", "ring": "4 5/16"})
     if "{tried}" in address:
         sent(client, who, "/inners/1/trial-fits", {"trial_depth": "2 3/4", "proud": "flush"})
-    if "{bit}" in address:
-        sent(client, who, "/bits", {"label": "1 1/2 no. 2"})
-    if "{merged}" in address:
-        sent(client, who, "/shops/3/merger", {"into_id": "2"})
-    filled = re.sub(r"\{(drilled|measured|merged)\}", "3", address)
+    made = {"{bit}": ("/bits", {"label": "1 1/2 no. 2"}), "{merged}": ("/shops/3/merger", {"into_id": "2"})}
+    for name, (where, typed) in made.items():
+        if name in address:
+            sent(client, who, where, typed)
+    filled = re.sub(r"\{(drilled|measured|merged|stopped)\}", "3", address)
     if "{token}" in address:
         sent(client, who, "/tokens", WRITES["/tokens"])
     return re.sub(r"\{(tried|bit|token)\}", "1", filled)

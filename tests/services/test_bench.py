@@ -19,7 +19,8 @@ from tests.services.conftest import Make
 
 
 def ticked(session: Session, of: Drilling, who: str, position: int, **typed: str) -> DrillingStep:
-    step = bench.tick(session, of.id, position, TickForm.read({"who": who} | typed))
+    unread = {} if "depth" in typed else {"not_read": "true"}
+    step = bench.tick(session, of.id, position, TickForm.read({"who": who} | unread | typed))
     session.flush()
     return step
 

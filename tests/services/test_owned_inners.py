@@ -22,7 +22,7 @@ from app.errors import ConflictError, InvalidError
 from app.models import Ball, DepthObservation, Drilling, Inner, InsertSystem, Measurement, now
 from app.models.numbers import TextNumber
 from app.models.plans import Plan
-from app.schemas.drillings import ConfirmationForm, DrilledForm, PlanForm, TickForm
+from app.schemas.drillings import ConfirmationForm, DecisionForm, DrilledForm, PlanForm, TickForm
 from app.schemas.fits import FitForm, InForceForm
 from app.schemas.systems import RouteForm, SystemForm
 from app.services import (
@@ -77,6 +77,9 @@ def refused_at(session: Session, who: str, ball: Ball | None = None, **choices: 
     return {name: error.message for name, error in refused.value.fields.items()}
 
 
+UNREAD = {"not_read": "true"}
+
+
 def plan_of(drilling: Drilling) -> Plan:
     return not_none(drilling.plan)
 
@@ -87,7 +90,7 @@ def ticked_through(session: Session, of: Drilling, who: str, **typed: str) -> Dr
         if step.is_cut:
             bench.confirm(session, of.id, ConfirmationForm.read({"who": who, "reason": "asked for"}))
             session.flush()
-        more = typed if step.action == "read_rim" else {"depth": "2 3/4 collar"} if step.action == "bore" else {}
+        more = typed if step.action == "read_rim" else {"depth": "2 3/4 collar"} if step.action == "bore" else UNREAD
         bench.tick(session, of.id, step.position, TickForm.read({"who": who} | more))
         session.flush()
     session.expire_all()
@@ -408,9 +411,14 @@ def test_the_rim_is_held_against_the_bore_as_it_was_made(
             if step.is_cut:
                 bench.confirm(session, of.id, ConfirmationForm.read({"who": who, "reason": "asked for"}))
                 session.flush()
-            depth = {"depth": "2 7/8 collar"} if step.action == "bore" else {}
+            depth = {"depth": "2 7/8 collar"} if step.action == "bore" else UNREAD
             bench.tick(session, of.id, step.position, TickForm.read({"who": who} | depth))
             session.flush()
+            if step.action == "bore":
+                version = str(bench.get_drilling(session, of.id).version)
+                typed = {"who": who, "version": version, "decision": "carry_on", "reason": "as it came out"}
+                bench.decide(session, of.id, DecisionForm.read(typed))
+                session.flush()
     else:
         met = {"depth": "2 7/8", "datum": "collar", "notch": "9:00", "rim_12": "1/8 sunk"}
         owned_rims.mark_drilled(session, of.id, DrilledForm.read({"who": who, "version": str(of.version)} | met))
