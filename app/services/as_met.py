@@ -146,9 +146,14 @@ def _compare_depth(met: Met, hole: HoleName, refused: str) -> Iterator[Term]:
 def _choose_depth_limits(met: Met, hole: HoleName) -> tuple[float, float, str]:
     """(how much shallower, how much deeper) a hole may be than planned, inches, and in words.
 
-    A bore whose floor does not set the sleeve's height may be deeper as other holes may.
+    A bore whose floor does not set the sleeve's height may be deeper as other holes may; one for an owned inner of
+    uncertain height as deep as its trial may lead.
     """
     fine, coarse = met.limits["met_depth"], met.limits["met_hole_depth"]
+    if hole == "bore" and met.is_on_floor and met.trial_in > float(fine.value_in):
+        room_in = float(fine.value_in) + met.trial_in
+        is_unknown = met.before.owned is not None and bool(met.before.owned.unknown)
+        return float(fine.value_in) if is_unknown else room_in, room_in, f"{describe_limit(fine)}, or as its trial shows"
     less = fine if hole == "bore" else coarse
     more = fine if hole == "bore" and met.is_on_floor else coarse
     words = describe_limit(less) if less is more else f"− {_unsigned(less)}, + {_unsigned(more)}"
@@ -196,5 +201,5 @@ def _find_remedies(met: Met, hole: HoleName) -> tuple[float | None, float | None
         return None, None
     planned = get_depth_in(met.before, hole)
     deeper = depths[0] - planned
-    is_shimmed = hole == "bore" and met.is_on_floor and deeper > SAME_IN
+    is_shimmed = hole == "bore" and met.is_on_floor and deeper > max(SAME_IN, met.trial_in)
     return deeper if is_shimmed else None, -deeper if deeper < -SAME_IN else None

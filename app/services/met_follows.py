@@ -54,7 +54,7 @@ def _tell_sleeve(met: Met) -> Iterator[Term]:
     Collar settings are compared: the collar rests on the highest point of the rim, below which no sleeve must sink that
     is to be cut flush.
     """
-    if not met.is_on_floor or met.step.met_depth_in is None:
+    if not met.is_on_floor or met.step.met_depth_in is None or met.trial_in > float(met.limits["met_depth"].value_in):
         return
     shim_in = met.now.bore.shim_in if met.now.bore else 0.0
     low, high = (get_depth_in(met.before, "bore") - (floor - shim_in) for floor in reversed(_read_floors_in(met)))

@@ -1,5 +1,6 @@
 """One line of the bench's answer, what it is made from, and how its numbers are written."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -38,6 +39,19 @@ class Met:
     step: DrillingStep
     limits: Mapping[str, SetLimit]
     is_on_floor: bool
+
+    @property
+    def trial_in(self) -> float:
+        """How far the trial of an owned inner may lead from the planned depth, inches: its height is so uncertain.
+
+        Infinite where no depth of it is known; 0 without an owned inner.
+        """
+        owned, bore = self.before.owned, self.before.bore
+        if owned is None or bore is None:
+            return 0.0
+        if not owned.unknown:
+            return owned.half_width_in
+        return max(0.0, owned.depths_in[1] - bore.depth_in) if owned.depths_in else math.inf
 
 
 def describe_limit(limit: SetLimit) -> str:

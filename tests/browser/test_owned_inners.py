@@ -18,8 +18,8 @@ from tests.calculation.test_owned_inners import surface
 pytestmark = pytest.mark.once
 
 
-def tick_all(page: Page, rim: dict[str, str]) -> list[str]:
-    """Every step ticked up to measuring, what is read of the rim typed; answers the headings of the steps."""
+def tick_all(page: Page, rim: dict[str, str], depth: str = "2 3/4 collar") -> list[str]:
+    """Every step ticked up to measuring, what is read of depth and rim typed; answers the headings of the steps."""
     seen: list[str] = []
     for _ in range(60):
         heading = page.get_by_role("heading", level=1).inner_text()
@@ -31,7 +31,7 @@ def tick_all(page: Page, rim: dict[str, str]) -> list[str]:
             page.get_by_role("button", name="It is this hand, this ball, this hole").click()
         else:
             if page.get_by_label("Depth met").count() and heading.startswith("Bore") and "finger" not in heading:
-                page.get_by_label("Depth met").fill("2 3/4 collar")
+                page.get_by_label("Depth met").fill(depth)
             elif page.get_by_label("Depth not read").count():
                 page.get_by_label("Depth not read").check()
             if heading.startswith("Read the inner's rim"):
@@ -129,7 +129,7 @@ def test_a_ball_for_another_shops_inner_of_known_pitch(browser: Browser, shop: S
     expect(owned).to_contain_text("Northgate Drilling usually bores so")
     page.get_by_role("button", name="Save this plan").click()
     page.get_by_role("link", name="To the bench").click()
-    steps = tick_all(page, RIM)
+    steps = tick_all(page, RIM, "2 11/16 collar")
     assert "Bore to the collar" in steps
     assert not [s for s in steps if "Drill through" in s or "inner flush" in s or "Bevel the thumb" in s]
     read = page.locator("section", has=page.get_by_role("heading", name="Rim of the bowler's own inner"))
@@ -154,7 +154,7 @@ def test_a_ball_for_another_shops_inner_of_unknown_pitch(
     keep_screenshot(page, "owned-inner-unknown-pitch")
     page.get_by_role("button", name="Save this plan").click()
     page.get_by_role("link", name="To the bench").click()
-    steps = tick_all(page, RIM)
+    steps = tick_all(page, RIM, "2 11/16 collar")
     assert [s for s in steps if s.startswith("Bore shallow first")]
     read = page.locator("section", has=page.get_by_role("heading", name="Rim of the bowler's own inner"))
     expect(read).to_contain_text("cannot say")

@@ -27,6 +27,7 @@ from app.schemas.fits import FitForm, InForceForm
 from app.schemas.systems import RouteForm, SystemForm
 from app.services import (
     bench,
+    bench_stops,
     changes,
     checks,
     drillings,
@@ -574,3 +575,26 @@ def test_the_pages_of_a_plan_for_an_owned_inner(client: Client, session: Session
     assert 'value="1/32 sideways"' in refused.text
     assert client.post(f"{kept}/drilled", paper | {"rim_3": "1/32 proud"}).status_code == 303
     assert "2/64 proud" in client.get(kept).text
+
+
+@pytest.mark.parametrize(("beyond_in", "stops"), [(0.0, False), (0.015, False), (0.02, True)])
+def test_a_bore_deepened_by_the_trial_of_an_inner_of_unknown_pitch_is_no_fault(
+    session: Session, who: str, own: Inner, beyond_in: float, stops: bool
+) -> None:
+    """The trial may lead to every depth that a possible pitch gives, and a 64th more, the starting limit."""
+    own.trimmed_in.forward_in = own.trimmed_in.right_in = None
+    own.trimmed_in.datum = "rim_low"
+    session.flush()
+    of = planned(session, who, inner_id="1")
+    depths_in = not_none(not_none(plan_of(of).owned).depths_in)
+    assert depths_in[1] - depths_in[0] > 0.03
+    for step in of.steps:
+        if step.is_cut:
+            bench.confirm(session, of.id, ConfirmationForm.read({"who": who, "reason": "asked for"}))
+        met = {"depth": f"{depths_in[1] + beyond_in:.4f} collar"} if step.action == "bore" else UNREAD
+        bench.tick(session, of.id, step.position, TickForm.read({"who": who} | met))
+        session.flush()
+        if step.action == "bore":
+            break
+    stop = bench_stops.find_open_stop(bench.get_drilling(session, of.id))
+    assert (stop is not None) == stops
