@@ -19,6 +19,7 @@ from app.schemas.forms import (
     ShortText,
     SignedForm,
     WrittenDepthText,
+    chosen,
 )
 
 
@@ -32,9 +33,9 @@ class PlanChoices(Form):
     inner_kind: InnerKind = "loaded"
     bore_runs: BoreRuns = "like_thumb"
     notch: ClockText
-    inner: DiameterText
+    inner: Annotated[DiameterText, chosen("The inner that goes in is chosen: write its size, or leave this empty.")]
     point: Point = "118"
-    finger_depth: DepthText
+    finger_depth: Annotated[DepthText, chosen("How deep to drill is chosen: write it, or leave this empty.")]
     notes: NoteText = ""
 
 
@@ -112,5 +113,5 @@ class FindingForm(SignedForm):
     """Records a hole as found on a later visit; the numbers as built do not change."""
 
     what: FoundHole
-    value: HoleText
+    value: Annotated[HoleText, chosen("What was it found to be? Leave the finding out if nobody measured it.")]
     note: Annotated[str, Field(min_length=1, max_length=400)]

@@ -55,12 +55,28 @@ def run_checks(plan: Plan, worked: WorkedOut) -> list[Check]:
     if limits is None:
         return []
     found = [
+        *_check_ball(plan),
         *_check_owned(plan),
         *_check_inner(plan, worked, limits.least_wall),
         *_check_window(plan, worked),
         *_check_walls(plan, worked, limits.least_web),
     ]
-    return [*found, *_check_surface(worked, limits), *_check_depth(plan, limits.safe_depth), *_check_stock(plan)]
+    found += [*_check_surface(worked, limits), *_check_depth(plan, limits.safe_depth)]
+    if "circumference" in plan.unknown:
+        found = [_unsettle(check, "the ball's circumference is unknown") for check in found]
+    return [*found, *_check_stock(plan)]
+
+
+def _unsettle(check: Check, why: str) -> Check:
+    """Returns a check that does not hold over an unknown; one that fails keeps failing."""
+    return replace(check, holds=None, reason=f"{check.reason}; {why}") if check.holds else check
+
+
+def _check_ball(plan: Plan) -> list[Check]:
+    if "circumference" not in plan.unknown:
+        return []
+    reason = f"counted as {inches(plan.grip.circumference_in)}, ASSUMED"
+    return [Check("The ball's circumference is known", None, None, "", None, reason, "Measure it and plan again.")]
 
 
 def pick_failing(found: list[Check]) -> list[Check]:
@@ -107,7 +123,19 @@ def _check_inner(plan: Plan, worked: WorkedOut, least: PlannedLimit) -> list[Che
         change,
         wider,
     )
-    return [replace(_check_at_least("Least wall of the inner", wall, least, reason, change), fix=wider), variant]
+    thinnest = replace(_check_at_least("Least wall of the inner", wall, least, reason, change), fix=wider)
+    if _is_length_assumed(plan, worked):
+        why = f"the inner's length is not known, counted as {inches(plan.inner.length_in)}, ASSUMED"
+        thinnest = _unsettle(thinnest, why)
+    return [thinnest, variant]
+
+
+def _is_length_assumed(plan: Plan, worked: WorkedOut) -> bool:
+    """Whether the inner's wall hangs on a length that the hardware does not tell: its hole leans against its bore."""
+    thumb, bore = worked.solved.grip.thumb, plan.bore
+    if plan.system is None or plan.system.inner_length_in or bore is None:
+        return False
+    return (bore.forward_in, bore.right_in) != (thumb.forward_in, thumb.right_in)
 
 
 def _check_window(plan: Plan, worked: WorkedOut) -> list[Check]:
@@ -190,7 +218,11 @@ def _check_depth(plan: Plan, ours: PlannedLimit) -> list[Check]:
     whose = "this ball's safe depth" if own else "the shop's safe depth"
     words = f"at most {inches(limit)}{assumed}"
     change = "Shorten the sleeve or choose another ball."
-    return [Check("Bore within the ball's safe depth", depth, limit, words, depth <= limit + 1e-9, whose, change)]
+    found = Check("Bore within the ball's safe depth", depth, limit, words, depth <= limit + 1e-9, whose, change)
+    if "safe depth" not in plan.unknown:
+        return [found]
+    change = "Find out how deep this ball may be bored."
+    return [replace(_unsettle(found, "this ball's own is unknown"), change=change)]
 
 
 def _check_stock(plan: Plan) -> list[Check]:

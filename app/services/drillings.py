@@ -137,7 +137,7 @@ def make_planned_bore(of: Drilling, plan: Plan, planned: PlannedBore, notch_deg:
 def to_bore_shape(bore: Bore, depth_in: Fraction | float) -> BoreShape:
     """Returns a recorded bore for the calculation, at a chosen depth; straight if its pitch is unknown."""
     forward, right = float(bore.forward_in or 0), float(bore.right_in or 0)
-    return BoreShape(float(bore.circumference_in), float(bore.bore_in), float(depth_in), forward, right)
+    return BoreShape(float(bore.around_in), float(bore.bore_in), float(depth_in), forward, right)
 
 
 def get_for_change(session: Session, drilling_id: int, version: int, *states: str) -> Drilling:

@@ -10,13 +10,14 @@ from sqlalchemy.orm import Session, joinedload
 from app.calculation.bores import Bore as BoreShape
 from app.calculation.inners import FeltPitch
 from app.calculation.owned_inners import inner_tilt_for_felt
+from app.closed_sets import STRAIGHT_UNASKED
 from app.db import load_one
 from app.errors import InvalidError, NotFoundError
 from app.measures.wording import inches
 from app.models import Ball, Bore, Bowler, Drilling, Inner, InsertSystem, Measurement, now
 from app.models.plans import Plan
 from app.schemas.balls import RetirementForm
-from app.schemas.forms import pitch_parts, typed_texts
+from app.schemas.forms import mark_unasked, pitch_parts, typed_texts
 from app.schemas.inners import InnerFindingForm, InnerForm, VisitorForm
 from app.services import changes
 
@@ -88,7 +89,7 @@ def read_frame_values(form: InnerForm | VisitorForm, system: InsertSystem) -> di
         "oval_in": hole.oval_in if hole else None,
         "oval_deg": hole.oval_deg if hole else None,
         **pitch_parts(form.tilt),
-        "typed": typed_texts(form),
+        "typed": typed_texts(form) | mark_unasked(form.tilt, "tilt", STRAIGHT_UNASKED),
     }
 
 

@@ -7,6 +7,7 @@ from sqlalchemy.orm import Session
 
 from app.calculation.errors import CannotBuildError
 from app.errors import ConflictError, InvalidError
+from app.measures.lengths import is_unknown
 from app.models import Ball, Drilling, DrillingStep, Fit, InsertSystem
 from app.models.plans import Plan, PlannedBore, PlannedInner, PlannedLimit, PlannedLimits, PlannedSystem
 from app.schemas.drillings import PlanChoices, PlanForm
@@ -40,6 +41,7 @@ def choose_inputs(
 ) -> Plan:
     """Returns the inputs of a drilling, to be frozen with it; raises InvalidError if the fit cannot be built so."""
     _check_known(fit)
+    grips.require_known_sleeve(system)
     target = target_depths.choose_target_depth(system, ours) if system else None
     if system and target is None:
         raise InvalidError.at("system_id", "Nobody knows how deep to bore for this: give its sleeve length.")
@@ -49,7 +51,7 @@ def choose_inputs(
     size = None if form.inner_id else form.inner.value
     grip = grips.build_grip(
         fit,
-        float(ball.circumference_in),
+        float(ball.around_in),
         grips.get_sleeve_od_in(system),
         target.depth_in if target else ASSUMED_THUMB_DEPTH_IN,
         bore_pitch if system else None,
@@ -68,8 +70,16 @@ def choose_inputs(
         point_deg=float(form.point),
         assumed_depths=tuple(digit for digit in grips.FINGERS if not fit.hole(digit).depth_in),
         inner_kind=form.inner_kind,
+        unknown=_list_unknown(ball),
         inner=_choose_inner(system, size, thumb.hole_in, thumb.oval_in, limits["least_wall"].value_in),
     )
+
+
+def _list_unknown(ball: Ball) -> tuple[str, ...]:
+    """Returns what is unknown of a ball and decides a check."""
+    is_depth_unknown = ball.safe_depth_in is None and is_unknown((ball.typed or {}).get("safe_depth", ""))
+    unknown = {"circumference": ball.circumference_in is None, "safe depth": is_depth_unknown}
+    return tuple(words for words, is_gap in unknown.items() if is_gap)
 
 
 def _check_known(fit: Fit) -> None:

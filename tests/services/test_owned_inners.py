@@ -214,7 +214,7 @@ def test_another_shops_inner_is_bored_for_as_that_shop_bores(session: Session, w
     owned, bore = not_none(plan.owned), not_none(plan.bore)
     assert bore.depth_in == pytest.approx(2.6875, abs=1e-5)
     assert (bore.forward_in, bore.right_in) == pytest.approx((-0.25, 0), abs=1e-5)
-    assert owned.unsaid == ("the tilt of its hole",)
+    assert owned.doubts == ("the tilt of its hole (straight, or never asked)",)
     assert owned.made_words == "Northgate Drilling usually bores so"
     assert owned.half_width_in > 1 / 64
     assert (plan.grip.thumb.hole_in, owned.asked[0]) == (31 / 32, 15 / 16)
