@@ -61,7 +61,7 @@ def run_checks(plan: Plan, worked: WorkedOut) -> list[Check]:
         *_check_window(plan, worked),
         *_check_walls(plan, worked, limits.least_web),
     ]
-    found += [*_check_surface(worked, limits), *_check_depth(plan, limits.safe_depth)]
+    found += [*_check_surface(plan, worked, limits), *_check_depth(plan, limits.safe_depth)]
     if "circumference" in plan.unknown:
         found = [_unsettle(check, "the ball's circumference is unknown") for check in found]
     return [*found, *_check_stock(plan)]
@@ -196,17 +196,17 @@ def _fix_finger_depth(plan: Plan, worked: WorkedOut, limit: PlannedLimit) -> Fix
     return Fix("finger_depth", inches(depth), f"Drill the fingers {inches(depth)} deep") if depth else None
 
 
-def _check_surface(worked: WorkedOut, limits: PlannedLimits) -> list[Check]:
+def _check_surface(plan: Plan, worked: WorkedOut, limits: PlannedLimits) -> list[Check]:
     spans = {f: worked.predicted_in(f) for f in ("middle", "ring")}
     nearest = min(spans, key=spans.__getitem__)
     what = "Surface left between sleeve and fingers" if worked.has_sleeve else "Surface left between thumb and fingers"
     bridge, thin = worked.solved.bridge_cut_in, "a thin bridge chips and cracks"
-    return [
-        _check_at_least("Bridge as cut", bridge, limits.least_bridge, thin, "Widen the bridge."),
-        _check_at_least(
-            what, spans[nearest], limits.least_surface, f"to the {nearest} finger", "Use a narrower sleeve."
-        ),
-    ]
+    surface = _check_at_least(
+        what, spans[nearest], limits.least_surface, f"to the {nearest} finger", "Use a narrower sleeve."
+    )
+    if "sleeve" in plan.unknown:
+        surface = replace(_unsettle(surface, "the outside of the sleeve is unknown"), change="Measure the sleeve.")
+    return [_check_at_least("Bridge as cut", bridge, limits.least_bridge, thin, "Widen the bridge."), surface]
 
 
 def _check_depth(plan: Plan, ours: PlannedLimit) -> list[Check]:

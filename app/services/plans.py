@@ -41,7 +41,6 @@ def choose_inputs(
 ) -> Plan:
     """Returns the inputs of a drilling, to be frozen with it; raises InvalidError if the fit cannot be built so."""
     _check_known(fit)
-    grips.require_known_sleeve(system)
     target = target_depths.choose_target_depth(system, ours) if system else None
     if system and target is None:
         raise InvalidError.at("system_id", "Nobody knows how deep to bore for this: give its sleeve length.")
@@ -70,15 +69,19 @@ def choose_inputs(
         point_deg=float(form.point),
         assumed_depths=tuple(digit for digit in grips.FINGERS if not fit.hole(digit).depth_in),
         inner_kind=form.inner_kind,
-        unknown=_list_unknown(ball),
+        unknown=_list_unknown(ball, system),
         inner=_choose_inner(system, size, thumb.hole_in, thumb.oval_in, limits["least_wall"].value_in),
     )
 
 
-def _list_unknown(ball: Ball) -> tuple[str, ...]:
-    """Returns what is unknown of a ball and decides a check."""
+def _list_unknown(ball: Ball, system: InsertSystem | None) -> tuple[str, ...]:
+    """Returns what is unknown of a ball and its hardware, and decides a check."""
     is_depth_unknown = ball.safe_depth_in is None and is_unknown((ball.typed or {}).get("safe_depth", ""))
-    unknown = {"circumference": ball.circumference_in is None, "safe depth": is_depth_unknown}
+    unknown = {
+        "circumference": ball.circumference_in is None,
+        "safe depth": is_depth_unknown,
+        "sleeve": grips.is_sleeve_unknown(system),
+    }
     return tuple(words for words, is_gap in unknown.items() if is_gap)
 
 
