@@ -142,6 +142,9 @@ def _read_question(values: dict[str, str], hand: str) -> tuple[Pitch | None, Fra
     for name, reading in (("pitch", pitch), ("circumference", circumference)):
         if not reading.is_usable:
             errors[name] = InvalidError.at(name, reading.message, *reading.choices).fields[name]
+        elif reading.state == "unknown":
+            message = "Cannot say over an unknown one. Write it, or leave this empty for where it was trimmed."
+            errors[name] = InvalidError.at(name, message).fields[name]
     return pitch.value, circumference.value, errors
 
 

@@ -17,6 +17,7 @@ from app.calculation.inners import FeltPitch, felt_oval_deg, felt_pitch
 from app.calculation.tolerances import judge_rim
 from app.closed_sets import NOTCH_UNASKED, STRAIGHT_UNASKED
 from app.errors import InvalidError
+from app.measures.lengths import is_unknown
 from app.models import Ball, Bore, Drilling, Inner
 from app.services import drillings
 from app.services.depths import ShopDepth
@@ -78,6 +79,8 @@ def find_known_bore(bore: Bore, known: ShopDepth | None, limits: dict[str, SetLi
     own = known.of_bore(bore.id) if known else None
     is_read = bore.depth_in is not None and (own is None or bore.datum in bores.DATUMS)
     of_depth = own.doubts if own else known.doubts if known else ()
+    if own is None and is_unknown((bore.typed or {}).get("depth", "")):
+        of_depth = (*of_depth, "its depth, which counts as its shop's usual one")
     if is_read:
         of_depth = () if bore.datum in bores.DATUMS else ("what its depth was measured from",)
     return replace(found, doubts=(*list_doubts(bore), *of_depth))
