@@ -33,13 +33,17 @@ ball = _table("ball", "circumference_in", "safe_depth_in")
 bore = _table("bore", "circumference_in", "forward_in", "right_in", "notch_deg")
 inner = _table("inner", "trimmed_in_id", "forward_in", "right_in")
 observation = _table("depth_observation", "datum", "obtained", "inner_id", "forward_in", "right_in")
-drilling = sa.table("drilling", sa.column("id"), sa.column("ball_id"), sa.column("bore_id"), sa.column("plan", sa.JSON))
+system = _table("insert_system", "sleeve_od_in")
+drilling = sa.table(
+    "drilling", *(sa.column(c) for c in ("id", "ball_id", "bore_id", "system_id")), sa.column("plan", sa.JSON)
+)
 
 
 def upgrade() -> None:
     _let_circumferences_be_null(True)
     connection = op.get_bind()
     _forget_circumferences(connection)
+    _tell_plans(connection)
     _mark_bores(connection)
     _mark(connection, inner, "tilt", lambda row: True)
     _mark(
@@ -90,14 +94,24 @@ def _forget_circumferences(connection: sa.Connection) -> None:
         .where(bore.c.id.in_(unknown_bores), bore.c.circumference_in == USUAL)
         .values(circumference_in=None)
     )
-    planned = sa.select(drilling.c.id, drilling.c.plan, ball.c.circumference_in, ball.c.safe_depth_in, ball.c.typed)
-    for row in connection.execute(planned.join(ball, ball.c.id == drilling.c.ball_id)).all():
+
+
+def _tell_plans(connection: sa.Connection) -> None:
+    """Names in each plan what was unknown of its ball and hardware; plans without a version have no such field."""
+    sleeve_in, of_system = system.c.sleeve_od_in, system.c.typed.label("of_system")
+    planned = (
+        sa.select(drilling, ball.c.circumference_in, ball.c.safe_depth_in, ball.c.typed, sleeve_in, of_system)
+        .join(ball, ball.c.id == drilling.c.ball_id)
+        .outerjoin(system, system.c.id == drilling.c.system_id)
+    )
+    for row in connection.execute(planned).all():
         gaps = {
             "circumference": row.circumference_in is None,
             "safe depth": row.safe_depth_in is None and _says_unknown(row.typed, "safe_depth"),
+            "sleeve": row.sleeve_od_in is None and _says_unknown(row.of_system, "sleeve_od"),
         }
         unknown = [words for words, is_gap in gaps.items() if is_gap]
-        if unknown and isinstance(row.plan, dict) and "version" in row.plan:  # older plans have no such field
+        if unknown and isinstance(row.plan, dict) and "version" in row.plan:
             plan = row.plan | {"unknown": unknown}
             connection.execute(sa.update(drilling).where(drilling.c.id == row.id).values({"plan": plan}))
 

@@ -6,14 +6,20 @@ name nor `COLUMNS` names them, or where a form has no scenario, a test fails and
 
 import itertools
 import re
+from fractions import Fraction
 from html import unescape
 
 import pytest
 from fastapi import FastAPI
 
 from app.measures import lengths
+from app.models import Ball, Bore, DepthObservation, Drilling
+from app.schemas.identities import TokenForm
+from app.services import tokens
+from app.services.work_outs import work_out
+from seed_demo.world import TWIST_LOCK
 from tests.conftest import Client
-from tests.pages.unknown_forms import BY_NAME, ELSEWHERE, FIELDS, SCENARIOS, Saved, Typed, World, is_choice
+from tests.pages.unknown_forms import BY_NAME, ELSEWHERE, FIELDS, SCENARIOS, Saved, Typed, World, id_of, is_choice
 
 SPELLINGS = sorted(lengths._UNKNOWN - {"unknown"})
 GOOD, UNKNOWN = 'class="verdict good"', 'class="unknown"'
@@ -159,3 +165,116 @@ def test_every_spelling_of_unknown_is_unknown(world: World, form: str) -> None:
     for turn in (0, 2):  # all fields at once, each with another spelling
         spellings = dict(zip(names, itertools.cycle(SPELLINGS[turn:] + SPELLINGS[:turn]), strict=False))
         assert list_problems(world, form, spellings, known) == []
+
+
+# Absent, zero and unknown -----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("name", "tag", "zero", "words"),
+    [
+        ("bore_pitch", "bore", "0", "straight, or never asked"),
+        ("notch", "bore", "6:00", "as ours, or never asked"),
+        ("tilt", "inner", "0", "straight, or never asked"),
+        ("circumference", "ball", "27", "ASSUMED"),
+    ],
+)
+def test_absent_zero_and_unknown_are_three_things(world: World, name: str, tag: str, zero: str, words: str) -> None:
+    save, base = SCENARIOS["VisitorForm"]
+    saved = {typed: save(world, base | {name: typed}) for typed in ("", zero, "unknown")}
+    exported = world.exported()
+    column = columns_of("VisitorForm", name, saved[""])[0][1][0]
+    rows = {typed: exported[made.rows[tag][0].__tablename__, made.rows[tag][1]] for typed, made in saved.items()}
+    stored = {typed: (row[column], row["typed"].get(name)) for typed, row in rows.items()}
+    assert len(set(stored.values())) == 3
+    assert stored[""][0] == stored[zero][0]  # told apart by the text
+    assert stored["unknown"] == (None, "unknown")
+    page = "/balls/{}" if tag == "ball" else "/inners/{}"
+    shown = {
+        typed: world.client.get(page.format(made.rows[tag if tag == "ball" else "inner"][1])).text
+        for typed, made in saved.items()
+    }
+    marked = f'<span class="warning">{words}</span>' if tag != "ball" else "in around <strong>ASSUMED</strong>"
+    assert [marked in shown[typed] for typed in ("", zero, "unknown")] == [True, False, False]
+    if name in {"bore_pitch", "notch"}:
+        assert [GOOD in shown[typed] for typed in ("", zero, "unknown")] == [False, True, False]
+
+
+@pytest.mark.parametrize(
+    ("url", "typed"),
+    [
+        ("/balls/{ball}/drillings", {"fit_id": "1", "system_id": "1", "inner": "unknown"}),
+        ("/balls/{ball}/drillings", {"fit_id": "1", "system_id": "1", "finger_depth": "?"}),
+        ("/drillings/1/findings", {"what": "thumb_hole", "value": "unknown", "note": "sanded"}),
+        ("/settings/tolerance", {"value": "unk", "source": "nobody"}),
+        ("/shops/1/depths", {"system_id": "1", "depth": "not known", "datum": "collar", "obtained": "told", "observed_on": "2026-01-02"}),
+        ("/systems", {"label": "Vague", "digit": "thumb", "bore": "unknown", "locks": "unknown", "height_set_by": "slug"}),
+    ],
+)  # fmt: skip
+def test_what_is_chosen_or_found_cannot_be_unknown(world: World, url: str, typed: Typed) -> None:
+    before = set(world.exported())
+    answer = world.client.post(url.format(ball=4), {"version": "", "who": world.who} | typed)
+    assert answer.status_code == 422
+    assert set(world.exported()) == before
+
+
+@pytest.mark.parametrize(
+    "question",
+    ["/fits/1/transfer?system_id=1&middle_cut=unknown", "/fits/1/transfer?system_id=1&circumference=%3F",
+     "/inners/1?pitch=unknown", "/inners/1?circumference=unk"],
+)  # fmt: skip
+def test_a_question_over_an_unknown_is_not_answered_as_if_nothing_was_asked(world: World, question: str) -> None:
+    assert world.client.get(question).status_code == 422
+
+
+def test_a_drilling_in_a_ball_of_unknown_circumference_settles_once_the_ball_is_measured(world: World) -> None:
+    verdicts = {}
+    for around in ("27", "unknown"):
+        ball = world.ball({"circumference": around})
+        chosen = {"fit_id": "1", "system_id": "1", "bore_runs": "like_thumb", "reason": "tried"}
+        made = id_of(world.post(f"/balls/{ball}/drillings", chosen))
+        met = {"depth": "2 3/4", "datum": "collar", "version": world.version(Drilling, made)}
+        world.post(f"/drillings/{made}/drilled", met)
+        page = world.client.get(f"/drillings/{made}").text
+        assert ("ASSUMED, its own is unknown" in page) == (around == "unknown")
+        worked = work_out(world.read(Drilling, made).plan)
+        read = {finger: f"{worked.predicted_in(finger):.4f}" for finger in ("middle", "ring")}
+        world.post(f"/drillings/{made}/measurements", read | {"version": world.version(Drilling, made)})
+        verdicts[around] = list_greens(world.client.get(f"/balls/{ball}").text)
+    assert verdicts == {"27": {RIM}, "unknown": set()}
+    bore = world.read(Drilling, made).bore_id
+    assert world.read(Bore, bore).circumference_in is None
+    world.post(f"/balls/{ball}", {"label": "Measured", "circumference": "26.9", "version": world.version(Ball, ball)})
+    assert world.read(Bore, bore).circumference_in == Fraction("26.9")
+
+
+@pytest.mark.parametrize(
+    ("pitch", "assumed"),
+    [("1/4 reverse", ""), ("", "never asked: straight, ASSUMED"), ("unknown", "every pitch up to 1/2")],
+)
+def test_a_trial_fit_says_what_it_assumed_and_is_enough_only_over_a_known_pitch(
+    world: World, pitch: str, assumed: str
+) -> None:
+    save, base = SCENARIOS["VisitorForm"]
+    inner = save(world, base | {"bore_pitch": pitch}).rows["inner"][1]
+    for _ in range(4):
+        world.post(f"/inners/{inner}/trial-fits", {"trial_depth": "2 3/4", "proud": "flush"})
+    page = world.client.get(f"/inners/{inner}").text
+    assert ("That is enough" in page) == (not assumed)
+    assert not assumed or page.count(assumed) >= 5  # each trial's line of history, and the estimate
+    world.post(f"/inners/{inner}/depth", {})
+    seen = world.exported()["depth_observation", world.newest(DepthObservation)]
+    assert seen["typed"].get("pitch") == {"": "straight, or never asked", "unknown": "unknown"}.get(pitch)
+    assert (seen["forward_in"] is None) == (pitch == "unknown")
+
+
+def test_an_observation_of_which_something_is_unknown_says_so_to_programs(world: World) -> None:
+    system = id_of(world.post("/systems", TWIST_LOCK | {"label": "Another lock"}))
+    told = SCENARIOS["DepthForm"][1] | {"system_id": str(system), "datum": "unknown", "resolution": "?"}
+    world.post("/shops/1/depths", told)
+    with world.app.state.sessions() as session, session.begin():
+        form = TokenForm.read({"who": world.who, "label": "till", "scopes": "read", "shop_id": "1"})
+        key = tokens.make_token(session, form, 1)[1]
+    answer = world.client.get("/api/v1/shops/1/depths", headers={"Authorization": f"Bearer {key}"}).json()
+    unknown = {one["system_id"]: one["unknown"] for one in answer}
+    assert unknown == {1: [], system: ["what the depth was measured from", "the smallest division read"]}
