@@ -16,6 +16,7 @@ from app.pages.render import Page
 from app.schemas.balls import RetirementForm
 from app.schemas.forms import read_id
 from app.schemas.inners import (
+    CompletionForm,
     InnerFindingForm,
     InnerForm,
     LooseForm,
@@ -106,6 +107,7 @@ def _load_card(page: Page, inner_id: int, values: dict[str, str], drilling_id: i
         "trial_fits": tried,
         **_estimate(page, inner, tried),
         "in_drillings": inners.list_drillings(page.session, inner.id),
+        "open": inners.list_open(inner),
         "findings": inners.list_findings(page.session, inner.id),
         "history": changes.list_record_lines(page.session, inner),
         "version": inner.version,
@@ -204,6 +206,19 @@ def save_loose(page: PageDep, inner_id: RecordId, posted: Posted) -> Response:
         loose_inners.save_loose(page.session, inner_id, page.read(LooseForm, posted))
     except ShopError as error:
         return page.show_refused(error, "inners/loose.html", posted, lambda: _load_loose(page, inner_id, posted))
+    return page.redirect(f"/inners/{inner_id}")
+
+
+@router.post("/inners/{inner_id}/completion")
+def complete_inner(page: PageDep, inner_id: RecordId, posted: Posted) -> Response:
+    """Adds what was unknown, or never asked, of the inner and of the bore it was trimmed in."""
+    try:
+        hand = inners.get_inner(page.session, inner_id).trimmed_in.hand
+        inners.complete(page.session, inner_id, page.read(CompletionForm, posted | {"hand": hand}))
+    except ShopError as error:
+        return page.show_refused(
+            error, "inners/show.html", posted, lambda: _load_card(page, inner_id, {}), "completion"
+        )
     return page.redirect(f"/inners/{inner_id}")
 
 

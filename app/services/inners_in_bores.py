@@ -15,14 +15,13 @@ from app.calculation.depths import (
 from app.calculation.errors import CannotBuildError
 from app.calculation.inners import FeltPitch, felt_oval_deg, felt_pitch
 from app.calculation.tolerances import judge_rim
-from app.closed_sets import NOTCH_UNASKED, STRAIGHT_UNASKED
 from app.errors import InvalidError
 from app.measures.lengths import is_unknown
 from app.models import Ball, Bore, Drilling, Inner
 from app.services import drillings
 from app.services.depths import ShopDepth
 from app.services.shop_limits import SetLimit, read_depth_doubt_in
-from app.services.unsettled import Unsettled, predict_range, settle_range
+from app.services.unsettled import Unsettled, list_doubts, predict_range, settle_range
 
 
 @dataclass(frozen=True)
@@ -84,16 +83,6 @@ def find_known_bore(bore: Bore, known: ShopDepth | None, limits: dict[str, SetLi
     if is_read:
         of_depth = () if bore.datum in bores.DATUMS else ("what its depth was measured from",)
     return replace(found, doubts=(*list_doubts(bore), *of_depth))
-
-
-def list_doubts(bore: Bore) -> tuple[str, ...]:
-    """Returns in words what a bore's shape counts with although it is unknown, or nobody was asked."""
-    doubts = {
-        "the circumference of its ball": bore.circumference_in is None,
-        f"the pitch of its bore ({STRAIGHT_UNASKED})": bore.is_pitch_unsaid,
-        f"the direction of its notch ({NOTCH_UNASKED})": bore.is_notch_unsaid,
-    }
-    return tuple(words for words, is_doubt in doubts.items() if is_doubt)
 
 
 def _find_known_bore(bore: Bore, known: ShopDepth | None, limits: dict[str, SetLimit]) -> KnownBore | None:

@@ -33,9 +33,9 @@ COLUMNS: dict[tuple[str, str], list[tuple[str, tuple[str, ...]]]] = {
     ("FitForm", "thumb_hole"): [("thumb", OVAL)],
     **{("FitForm", f"{d}_pitch"): [(d, PITCH)] for d in ("thumb", "middle", "ring")},
     **{("FitForm", f"{d}_{part}"): [(d, (f"{part}_in",))] for d in ("middle", "ring") for part in ("hole", "cut", "depth")},
-    **{(form, "thumb_hole"): [("inner", OVAL)] for form in ("VisitorForm", "InnerForm")},
-    **{(form, "tilt"): [("inner", PITCH)] for form in ("VisitorForm", "InnerForm")},
-    ("VisitorForm", "bore_pitch"): [("bore", PITCH)],
+    **{(form, "thumb_hole"): [("inner", OVAL)] for form in ("VisitorForm", "InnerForm", "CompletionForm")},
+    **{(form, "tilt"): [("inner", PITCH)] for form in ("VisitorForm", "InnerForm", "CompletionForm")},
+    **{(form, "bore_pitch"): [("bore", PITCH)] for form in ("VisitorForm", "CompletionForm")},
     ("VisitorForm", "circumference"): [("ball", ("circumference_in",)), ("bore", ("circumference_in",))],
     ("DepthForm", "pitch"): [("observation", PITCH)],
 }  # fmt: skip
@@ -52,8 +52,7 @@ DERIVED: dict[tuple[str, str], frozenset[str]] = {
     ("FitForm", "middle_depth"): NO_GREEN_OF,
     ("FitForm", "ring_depth"): NO_GREEN_OF,
     # the rim does not hang on the hole inside the inner; what is felt is tried in test_what_the_thumb_feels
-    ("VisitorForm", "thumb_hole"): NO_GREEN_OF,
-    ("VisitorForm", "tilt"): NO_GREEN_OF,
+    **{(form, name): NO_GREEN_OF for form in ("VisitorForm", "CompletionForm") for name in ("thumb_hole", "tilt")},
     ("SystemForm", "sleeve_od"): frozenset({"Surface left between sleeve and fingers", "Surface left between thumb and fingers"}),
     ("SystemForm", "lock_depth"): frozenset({"Drill clears the slug and spares the lock"}),
     ("SystemForm", "inner_length"): frozenset({"Drill clears the slug and spares the lock", "Least wall of the inner"}),
@@ -278,3 +277,17 @@ def test_an_observation_of_which_something_is_unknown_says_so_to_programs(world:
     answer = world.client.get("/api/v1/shops/1/depths", headers={"Authorization": f"Bearer {key}"}).json()
     unknown = {one["system_id"]: one["unknown"] for one in answer}
     assert unknown == {1: [], system: ["what the depth was measured from", "the smallest division read"]}
+
+
+def test_what_becomes_known_is_added_and_what_is_known_stays(world: World) -> None:
+    save, base = SCENARIOS["VisitorForm"]
+    inner = save(world, base | {"bore_pitch": "", "notch": "unknown"}).rows["inner"][1]
+    url, page = f"/inners/{inner}/completion", f"/inners/{inner}"
+    assert GOOD not in world.client.get(page).text
+    refused = world.client.post(url, {"who": world.who, "version": "1", "tilt": "1/8 reverse"})
+    assert (refused.status_code, "stays as it was built" in refused.text) == (422, True)
+    world.post(url, {"version": "1", "bore_pitch": "0", "notch": "6:00", "note": "looked at the ball"})
+    assert GOOD in world.client.get(page).text
+    assert "looked at the ball" in world.client.get("/bowlers/9").text
+    refused = world.client.post(url, {"who": world.who, "version": "1", "bore_pitch": "1/8 reverse"})
+    assert refused.status_code == 422

@@ -185,6 +185,15 @@ def save_inner(world: World, typed: Typed) -> Saved:
     return Saved({"inner": (Inner, inner)}, f"/inners/{inner}", [asked])
 
 
+def save_completion(world: World, typed: Typed) -> Saved:
+    """Of a visitor's inner that came with nothing but its size."""
+    nothing = dict.fromkeys(("bore_pitch", "notch", "thumb_hole", "tilt"), "unknown")
+    came = save_visitor(world, VISITOR | nothing)
+    inner = came.rows["inner"][1]
+    world.post(f"/inners/{inner}/completion", typed | {"version": world.version(Inner, inner)})
+    return came
+
+
 def save_system(world: World, typed: Typed) -> Saved:
     system = id_of(world.post("/systems", typed | {"label": world.name("Lock")}))
     chosen = f"fit_id=1&system_id={system}&bore_runs=straight&point=180"
@@ -215,6 +224,7 @@ SCENARIOS: dict[str, tuple[Callable[[World, Typed], Saved], Typed]] = {
     "FitForm": (save_fit, FIT | {"hand": "right", "middle_depth": "3/4", "ring_depth": "3/4"}),
     "VisitorForm": (save_visitor, VISITOR),
     "InnerForm": (save_inner, {"trimmed_in_id": "1", "outside": "1 1/4", "thumb_hole": "15/16 + 1/16 @ 45 right", "tilt": "0"}),
+    "CompletionForm": (save_completion, {n: VISITOR[n] for n in ("bore_pitch", "notch", "thumb_hole", "tilt")}),
     "SystemForm": (save_system, TWIST_LOCK),
     "DepthForm": (
         save_depth,

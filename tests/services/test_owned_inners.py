@@ -504,6 +504,14 @@ def test_nothing_is_counted_where_no_stock_is_kept_or_none_is_left(session: Sess
         assert not_none(session.get(InsertSystem, 1)).stock == stock
 
 
+def test_nobody_has_measured_the_hole_of_a_moulded_inner(session: Session, who: str) -> None:
+    drilled = ticked_through(session, planned(session, who, inner_kind="moulded"), who)
+    made = inners.get_inner(session, not_none(drilled.inner_id))
+    assert [made.hole_in, made.oval_in, made.oval_deg, made.forward_in, made.right_in] == [None] * 5
+    assert made.typed == {"thumb_hole": "unknown", "tilt": "unknown"}
+    assert made.outside_in == Fraction(not_none(plan_of(drilled).inner).outside_in)
+
+
 def test_no_hardware_makes_no_inner(session: Session, who: str) -> None:
     before = count(session, Inner)
     drilled = ticked_through(session, planned(session, who, system_id=""), who)
