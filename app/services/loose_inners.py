@@ -38,18 +38,9 @@ def save_loose(session: Session, inner_id: int, form: LooseForm) -> DepthObserva
             "Read all four again. If they come out the same, the rim is damaged and tells nothing of the bore.",
         )
     exact = [Fraction(v).limit_denominator(10**6) for v in (found.depth_in, found.forward_in, found.right_in)]
-    changes.revise(
-        session,
-        form.who,
-        bore,
-        {
-            "forward_in": exact[1],
-            "right_in": exact[2],
-            "typed": bore.typed | {"bore_pitch": "read off the loose inner"},
-        },
-        "read off the loose inner",
-        of.bowler_id,
-    )
+    how = "read off the loose inner"
+    values = {"forward_in": exact[1], "right_in": exact[2], "typed": bore.typed | {"bore_pitch": how}}
+    changes.revise(session, form.who, bore, values, how, of.bowler_id)
     observation = DepthObservation(
         shop_id=bore.shop_id,
         system_id=of.system_id,

@@ -40,16 +40,11 @@ def plan_for_owned(session: Session, plan: Plan, fit: Fit, ball: Ball, form: Pla
     made = inners_in_bores.find_known_bore(inner.trimmed_in, known.get((theirs, inner.system_id)), limits)
     target = target_depths.choose_target_depth(inner.system, known.get((ours, inner.system_id)))
     owned = _plan_inner(plan, inner, made, form, limits)
-    owned = replace(owned, unmeasured=target.unmeasured if target else "")
-    owned = replace(owned, doubts=_list_doubts(inner, ball, made, target))
+    unmeasured, doubts = target.unmeasured if target else "", _list_doubts(inner, ball, made, target)
+    owned = replace(owned, unmeasured=unmeasured, doubts=doubts)
     chosen = owned.chosen
-    asked = grips.build_grip(
-        fit,
-        float(ball.around_in),
-        grips.get_sleeve_od_in(inner.system),
-        chosen.depth_in,
-        (chosen.forward_in, chosen.right_in),
-    )
+    sleeve_in, pitch = grips.get_sleeve_od_in(inner.system), (chosen.forward_in, chosen.right_in)
+    asked = grips.build_grip(fit, float(ball.around_in), sleeve_in, chosen.depth_in, pitch)
     grip, kept = grips.keep_finished(fit, asked)
     felt = (chosen.felt_forward_in, chosen.felt_right_in)
     thumb = Thumb(owned.hole_in, *felt, owned.oval_in, chosen.oval_deg or 0.0, chosen.depth_in)

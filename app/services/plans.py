@@ -48,13 +48,8 @@ def choose_inputs(
     pitch = (float(thumb.forward_in or 0), float(thumb.right_in or 0))
     bore_pitch = pitch if form.bore_runs == "like_thumb" else (0.0, 0.0)
     size = None if form.inner_id else form.inner.value
-    grip = grips.build_grip(
-        fit,
-        float(ball.around_in),
-        grips.get_sleeve_od_in(system),
-        target.depth_in if target else ASSUMED_THUMB_DEPTH_IN,
-        bore_pitch if system else None,
-    )
+    sleeve_in, depth_in = grips.get_sleeve_od_in(system), target.depth_in if target else ASSUMED_THUMB_DEPTH_IN
+    grip = grips.build_grip(fit, float(ball.around_in), sleeve_in, depth_in, bore_pitch if system else None)
     grip, kept = grips.keep_finished(fit, grip)
     return Plan(
         grip=grip,

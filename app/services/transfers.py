@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from app.calculation.bores import Flushness, flush_depth_in, flushness, flushness_range
+from app.calculation.bores import Flushness, FlushnessRange, flush_depth_in, flushness, flushness_range
 from app.calculation.errors import CannotBuildError
 from app.calculation.grip import Grip, SolvedGrip, place_in, solve_grip
 from app.calculation.inners import FeltPitch, felt_oval_deg, felt_pitch
@@ -221,17 +221,10 @@ def _compare_same_inner(session: Session, a: Drilling, b: Drilling) -> list[Diff
     half, lip_in = (made.half_width_in**2 + fitted.half_width_in**2) ** 0.5, float(limits["lip"].value_in)
     outside, assumed = _find_outside_in(session, a)
     doubts = (*assumed, *inners_in_bores.describe_doubts(made, fitted))
-    gaps = inners_in_bores.list_gaps(made, fitted)
-    if gaps:
+    if gaps := inners_in_bores.list_gaps(made, fitted):
         reach = flushness_range(outside, made.possible or (made.shape,), fitted.possible or (fitted.shape,))
-        rim = f"from {proud_words(reach.lowest_in)} to {proud_words(reach.highest_in)}"
-        words = f"not known: {', and '.join(gaps)}"
         verdict = judge_rim(reach.lowest_in, reach.highest_in, half, lip_in, is_range=True)
-        return [
-            _tell_verdict(verdict),
-            Difference("the first's inner in the second, anywhere on its rim", "flush", rim, words),
-            *_list_doubts(doubts),
-        ]
+        return [_tell_verdict(verdict), _describe_range(reach, gaps), *_list_doubts(doubts)]
     turn = ((fitted.notch_deg or 0.0) - (made.notch_deg or 0.0)) % 360
     result = flushness(outside, made.shape, fitted.shape, turn)
     lip = proud_words(result.centre_in)
@@ -250,6 +243,12 @@ def _compare_same_inner(session: Session, a: Drilling, b: Drilling) -> list[Diff
         *_list_doubts(doubts),
     ]
     return [*lines, _describe_turn(a, turn)] if turn else lines
+
+
+def _describe_range(reach: FlushnessRange, gaps: Iterable[str]) -> Difference:
+    rim = f"from {proud_words(reach.lowest_in)} to {proud_words(reach.highest_in)}"
+    words = f"not known: {', and '.join(gaps)}"
+    return Difference("the first's inner in the second, anywhere on its rim", "flush", rim, words)
 
 
 def _list_doubts(doubts: Iterable[str]) -> list[Difference]:
