@@ -72,6 +72,10 @@ OBTAINED_WORDS: dict[str, str] = {
 ObtainedByForm = Literal["collar_measured", "told", "read_off_ball"]  # the others are set by services
 ObtainedFromVisitor = Literal["told", "read_off_ball"]
 
+# Written in place of a typed text where a field was left empty and a value was stored all the same.
+STRAIGHT_UNASKED = "straight, or never asked"
+NOTCH_UNASKED = "as ours, or never asked"
+
 DrillingState = Literal["planned", "drilled", "closed", "plugged"]
 DrillingVerdict = Literal["", "within", "long", "short", "mixed"]
 BoreRuns = Literal["like_thumb", "straight"]

@@ -1,3 +1,4 @@
+import json
 from collections.abc import Iterator
 from typing import Any
 
@@ -6,8 +7,8 @@ from alembic import command, op
 from fastapi import FastAPI
 from sqlalchemy import inspect, text
 
-from app.db import alembic_config, open_engine, upgrade
-from app.models import Base
+from app.db import alembic_config, open_engine, sessions, upgrade
+from app.models import Base, DepthObservation, Drilling
 from tests.conftest import Databases
 
 
@@ -177,4 +178,82 @@ def test_the_migration_forgets_zeros_of_unknowns_and_mends_sides_that_are_certai
             (None, None),
         ]
         assert rows("SELECT old, new FROM change WHERE noun = 'inner' AND field = 'right_in'") == [("1/8", "-1/8")]
+    engine.dispose()
+
+
+def test_the_migration_tells_absent_zero_and_unknown_apart(database_url: str) -> None:
+    """Ball 1 is drilled by us; the last bore is another shop's, as is the last inner."""
+    command.downgrade(alembic_config(database_url), "0013")
+    engine = open_engine(database_url)
+    with engine.begin() as connection:
+        run = connection.exec_driver_sql
+        foreign = run('SELECT trimmed_in_id FROM "inner" ORDER BY id DESC LIMIT 1').scalar()
+        run("""UPDATE ball SET typed = '{"circumference": "?", "safe_depth": "unk"}' WHERE id = 1""")
+        run("""UPDATE ball SET circumference_in = '269/10', typed = '{"circumference": "unknown"}' WHERE id = 2""")
+        left_empty = """forward_in = '0', right_in = '0', notch_deg = '180', typed = '{"outside": "1 1/4"}'"""
+        run(f"UPDATE bore SET {left_empty} WHERE id = {foreign}")
+        run("""UPDATE "inner" SET forward_in = '0', right_in = '0', typed = '{"tilt": "0"}' WHERE id = 1""")
+        run("""UPDATE "inner" SET forward_in = '0', right_in = '0', typed = '{}' WHERE id = 2""")
+        run("UPDATE depth_observation SET datum = 'crown' WHERE id = 2")
+        run("UPDATE depth_observation SET obtained = 'trial_fit', inner_id = 2 WHERE id = 3")
+    engine.dispose()
+    upgrade(database_url)
+    engine = open_engine(database_url)
+    with engine.connect() as connection:
+
+        def rows(sql: str) -> list[tuple[object, ...]]:
+            return [tuple(row) for row in connection.execute(text(sql))]
+
+        def texts(table: str, row_id: object) -> dict[str, str]:
+            kept = connection.exec_driver_sql(f'SELECT typed FROM "{table}" WHERE id = {row_id}').scalar_one()
+            found: dict[str, str] = json.loads(kept) if isinstance(kept, str) else kept
+            return found
+
+        assert rows("SELECT circumference_in FROM ball WHERE id < 3 ORDER BY id") == [(None,), ("269/10",)]
+        own = "SELECT b.circumference_in FROM bore b JOIN drilling d ON d.bore_id = b.id WHERE d.ball_id < 3 ORDER BY d.ball_id"
+        assert rows(own) == [(None,), ("27",)]
+        assert texts("bore", foreign) == {
+            "outside": "1 1/4", "bore_pitch": "straight, or never asked", "notch": "as ours, or never asked",
+        }  # fmt: skip
+        assert "bore_pitch" not in texts("bore", 1)
+        assert [texts("inner", i).get("tilt") for i in (1, 2)] == ["0", "straight, or never asked"]
+        marks = [texts("depth_observation", i).get("pitch") for i in (1, 2, 3)]
+        assert marks == [None, "straight, or never asked", "straight, or never asked"]
+    with sessions(engine)() as session:
+        plan = session.get_one(Drilling, 1).plan
+        assert plan is not None
+        assert plan.unknown == ("circumference", "safe depth")
+    engine.dispose()
+    command.downgrade(alembic_config(database_url), "0013")
+    assert "never asked" not in "".join(map(str, export_texts(database_url)))
+
+
+def export_texts(url: str) -> list[object]:
+    engine = open_engine(url)
+    with engine.connect() as connection:
+        found = [
+            connection.exec_driver_sql(f'SELECT typed FROM "{t}"').scalars().all()
+            for t in ("bore", "inner", "depth_observation")
+        ]
+    engine.dispose()
+    return [*found]
+
+
+def test_a_trial_over_an_unknown_pitch_was_kept_as_straight(database_url: str) -> None:
+    command.downgrade(alembic_config(database_url), "0013")
+    engine = open_engine(database_url)
+    with engine.begin() as connection:
+        run = connection.exec_driver_sql
+        run(
+            'UPDATE bore SET forward_in = NULL, right_in = NULL WHERE id = (SELECT trimmed_in_id FROM "inner" WHERE id = 2)'
+        )
+        run(
+            "UPDATE depth_observation SET obtained = 'trial_fit', inner_id = 2, forward_in = '0', right_in = '0' WHERE id = 3"
+        )
+    engine.dispose()
+    upgrade(database_url)
+    engine = open_engine(database_url)
+    with sessions(engine)() as session:
+        seen = session.get_one(DepthObservation, 3)
+        assert (seen.forward_in, seen.right_in, seen.typed["pitch"]) == (None, None, "unknown")
     engine.dispose()

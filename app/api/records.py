@@ -100,6 +100,7 @@ def read_depths(_: Reader, session: DbSession, shop_id: RecordId) -> list[DepthO
             next_low_in=depth.knowledge.next_ball_in[0],
             next_high_in=depth.knowledge.next_ball_in[1],
             readings=depth.estimate.readings,
+            unknown=list(depth.doubts),
         )
         for (_, system_id), depth in known.items()
     ]

@@ -10,13 +10,18 @@ from fractions import Fraction
 from sqlalchemy import ForeignKey, LargeBinary, String, Text
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
+from app.closed_sets import NOTCH_UNASKED, STRAIGHT_UNASKED
 from app.models.base import Base, MadeInShop, now
 from app.models.bowlers import Bowler
 from app.models.shops import Shop
 from app.models.systems import InsertSystem
 
+USUAL_CIRCUMFERENCE_IN = Fraction(27)  # common practice, no source; shown in the field as the default
+
 
 class Ball(MadeInShop, Base):
+    """A bowler's ball. A circumference of None is unknown; one that nobody typed is the shop default."""
+
     __tablename__ = "ball"
 
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -24,7 +29,7 @@ class Ball(MadeInShop, Base):
     label: Mapped[str] = mapped_column(String(80))
     serial: Mapped[str] = mapped_column(String(40), default="", index=True)
     weight_lb: Mapped[Fraction | None]
-    circumference_in: Mapped[Fraction]
+    circumference_in: Mapped[Fraction | None]
     safe_depth_in: Mapped[Fraction | None]
     colour: Mapped[str] = mapped_column(String(60), default="")
     condition: Mapped[str] = mapped_column(String(200), default="")
@@ -35,6 +40,16 @@ class Ball(MadeInShop, Base):
     bowler: Mapped[Bowler] = relationship(lazy="raise")
 
     __mapper_args__ = {"version_id_col": version}
+
+    @property
+    def around_in(self) -> Fraction:
+        """The circumference to work with: ASSUMED where it is unknown."""
+        return self.circumference_in or USUAL_CIRCUMFERENCE_IN
+
+    @property
+    def is_circumference_unasked(self) -> bool:
+        """Whether the circumference is the shop default because nobody typed one."""
+        return not (self.typed or {}).get("circumference") and self.circumference_in == USUAL_CIRCUMFERENCE_IN
 
 
 class Photo(MadeInShop, Base):
@@ -53,8 +68,9 @@ class Photo(MadeInShop, Base):
 class Bore(MadeInShop, Base):
     """A thumb bore as built, in the ball's frame: it holds an outer sleeve, or an inner was trimmed in it.
 
-    A pitch or notch of None is unknown; `hand` is the hand whose thumb it was bored for, empty if unknown. `depth_in`
-    is that of the seat: the floor, or the top of what lies under the sleeve, which is `shim_in` thick (None: nothing).
+    A circumference, pitch or notch of None is unknown; `hand` is the hand whose thumb it was bored for, empty if
+    unknown. `depth_in` is that of the seat: the floor, or the top of what lies under the sleeve, `shim_in` thick
+    (None: nothing).
     """
 
     __tablename__ = "bore"
@@ -62,7 +78,7 @@ class Bore(MadeInShop, Base):
     id: Mapped[int] = mapped_column(primary_key=True)
     system_id: Mapped[int | None] = mapped_column(ForeignKey("insert_system.id"), index=True)
     shop_id: Mapped[int] = mapped_column(ForeignKey("shop.id"))
-    circumference_in: Mapped[Fraction]
+    circumference_in: Mapped[Fraction | None]
     bore_in: Mapped[Fraction]
     depth_in: Mapped[Fraction | None]
     datum: Mapped[str] = mapped_column(String(10))
@@ -77,9 +93,19 @@ class Bore(MadeInShop, Base):
     shop: Mapped[Shop] = relationship(lazy="raise", foreign_keys=[shop_id])
 
     @property
+    def around_in(self) -> Fraction:
+        """The circumference to work with: ASSUMED where it is unknown."""
+        return self.circumference_in or USUAL_CIRCUMFERENCE_IN
+
+    @property
     def is_pitch_unsaid(self) -> bool:
         """Whether another shop's bore counts as straight only because its pitch field was left empty."""
-        return "outside" in self.typed and "bore_pitch" not in self.typed and self.forward_in == self.right_in == 0
+        return (self.typed or {}).get("bore_pitch") == STRAIGHT_UNASKED
+
+    @property
+    def is_notch_unsaid(self) -> bool:
+        """Whether another shop's notch counts as ours only because its field was left empty."""
+        return (self.typed or {}).get("notch") == NOTCH_UNASKED
 
 
 class Inner(MadeInShop, Base):
@@ -113,4 +139,4 @@ class Inner(MadeInShop, Base):
     @property
     def is_tilt_unsaid(self) -> bool:
         """Whether its hole counts as parallel to the inner only because its tilt field was left empty."""
-        return "tilt" not in self.typed and self.forward_in == self.right_in == 0
+        return (self.typed or {}).get("tilt") == STRAIGHT_UNASKED

@@ -1,7 +1,8 @@
 """Shared by every table: the declarative base, exact numbers, and times in UTC.
 
 Typed text and exact value are both stored: values as fractions (`Exact`), texts in the column `typed`. Converting and
-rounding on save would corrupt measures. Unknown is NULL; `typed` distinguishes a typed 0 from an empty field.
+rounding on save would corrupt measures. Unknown is NULL. Where an empty field has a value all the same, `typed` holds
+words in place of a text (`STRAIGHT_UNASKED`), so that absent, zero and unknown are three things in every export.
 """
 
 from datetime import UTC, datetime

@@ -122,6 +122,12 @@ class DrillingStep(Base):
         return bool(self.skip_reason)
 
     @property
+    def leaves_pitch_unknown(self) -> bool:
+        """Whether nobody knows at which pitch its hole is: it was not set here, or what was met is unknown."""
+        is_unknown = self.met_forward_in is None and bool(self.typed.get("pitch"))
+        return "pitch" in self.reads and (self.is_skipped or (self.is_done and is_unknown))
+
+    @property
     def is_depth_unread(self) -> bool:
         """Whether it was done without reading its depth, which may be read later."""
         return self.is_done and "depth" in self.reads and self.met_depth_in is None

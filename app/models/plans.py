@@ -122,7 +122,8 @@ class PlannedOwned:
 
     `asked` are the fit's (hole, oval, oval direction, forward, right). `made_in` has the collar setting, with half of
     its interval; `half_width_in` is that of both depths; `our_depth_in` is what we set for a new inner. `unmeasured`
-    says what to do about a height that nobody measured; `unsaid` names what is zero because nobody was asked.
+    says what to do about a height that nobody measured; `doubts` names what the plan counts with although nobody knows
+    it, and `unsaid`, of older plans, what is zero because nobody was asked: nothing over them is green.
     `unknown` names what is not known and leaves the height unsettled: `made_in` is None where that is pitch or depth,
     `possible` the bores it may have been made in where it is the pitch, `depths_in` the depths that follow from them.
     """
@@ -147,6 +148,12 @@ class PlannedOwned:
     unknown: tuple[str, ...] = ()
     possible: tuple[Bore, ...] = ()
     depths_in: tuple[float, float] | None = None
+    doubts: tuple[str, ...] = ()
+
+    @property
+    def is_doubtful(self) -> bool:
+        """Whether no verdict on its height may be green, however well its depths are known."""
+        return bool(self.unsaid or self.doubts)
 
 
 @dataclass(frozen=True)
@@ -156,6 +163,8 @@ class Plan:
     `notch_deg` is clockwise from the fingers seen from outside, None where unknown; `point_deg` is the drill's own
     point, 180 for a flat one; `assumed_depths` names the fingers whose depth was not given. With `owned` an inner that
     the bowler has goes in, and the grip's thumb is that inner's hole; else `inner` is a new one of `inner_kind`.
+    `unknown` names what is unknown: of the ball and its hardware `circumference`, `safe depth`, `sleeve`; of what was
+    drilled `bore pitch`, `thumb pitch`, `middle pitch`, `ring pitch`, `oval`.
     """
 
     grip: Grip
@@ -174,6 +183,7 @@ class Plan:
     version: Literal[2] = VERSION
     owned: PlannedOwned | None = None
     inner_kind: InnerKind = "loaded"
+    unknown: tuple[str, ...] = ()
 
     @property
     def is_thumb_drilled(self) -> bool:

@@ -4,6 +4,7 @@ from fractions import Fraction
 from sqlalchemy import JSON, ForeignKey, String, Text
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
+from app.closed_sets import STRAIGHT_UNASKED
 from app.models.base import Base, MadeInShop, now
 from app.models.shops import Shop, Staff
 
@@ -73,12 +74,7 @@ class DepthObservation(MadeInShop, Base):
     @property
     def is_pitch_unsaid(self) -> bool:
         """Whether the depth depends on a pitch that counts as straight only because its field was left empty."""
-        asked = self.datum not in {"collar", "rim_high"} and self.obtained in {
-            "collar_measured",
-            "told",
-            "read_off_ball",
-        }
-        return asked and "pitch" not in self.typed and self.forward_in == self.right_in == 0
+        return (self.typed or {}).get("pitch") == STRAIGHT_UNASKED
 
 
 class TrialFit(MadeInShop, Base):

@@ -5,6 +5,7 @@ from fastapi import APIRouter, Response
 from app.errors import ShopError
 from app.measures.wording import exact
 from app.models import Ball
+from app.models.balls import USUAL_CIRCUMFERENCE_IN
 from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.balls import BallForm, RetirementForm
@@ -14,10 +15,10 @@ router = APIRouter(route_class=PageRoute)
 
 
 def _load_form(page: Page, bowler_id: int, ball: Ball | None) -> dict[str, Any]:
-    values = {"circumference": exact(balls.USUAL_CIRCUMFERENCE_IN)}
+    values = {"circumference": exact(USUAL_CIRCUMFERENCE_IN)}
     if ball:
         plain = {name: getattr(ball, name) for name in ("label", "serial", "colour", "condition")}
-        values = plain | {"circumference": exact(ball.circumference_in)} | ball.typed
+        values = plain | {"circumference": exact(ball.around_in)} | ball.typed
     return {
         "bowler": bowlers.get_bowler(page.session, bowler_id),
         "ball": ball,

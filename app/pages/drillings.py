@@ -4,6 +4,7 @@ from typing import Any
 from fastapi import APIRouter, Response
 
 from app.errors import FieldError, InvalidError, ShopError
+from app.models import Ball
 from app.models.plans import Plan
 from app.pages import charts, pictures
 from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
@@ -54,7 +55,7 @@ def _load_choices(page: Page, ball_id: int, values: dict[str, str]) -> dict[str,
     return choices | _preview(page, ball, values)
 
 
-def _preview(page: Page, ball: Any, values: dict[str, str]) -> dict[str, Any]:
+def _preview(page: Page, ball: Ball, values: dict[str, str]) -> dict[str, Any]:
     """What these choices work out to before anything is stored."""
     try:
         form = PlanChoices.read(values)
@@ -125,6 +126,7 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
         "drilling": drilling,
         "finished": measurements.compare_built(drilling),
         "answers": bench_stops.list_answers(page.session, drilling),
+        "unsettling": checks.describe_unsettling(drilling.current_plan),
         "today": date.today().isoformat(),
         "unread": late_depths.list_unread(drilling, drilling.bore),
         "inner": inners.find_in_drilling(page.session, drilling),
@@ -148,7 +150,8 @@ def compare_typed(page: PageDep, drilling_id: RecordId, middle: str = "", ring: 
     drilling = drillings.get_drilling(page.session, drilling_id)
     plan = drillings.get_current_plan(drilling)
     doubt = measurements.take_doubt(shop_limits.load_limits(page.session))
-    context: dict[str, Any] = {"drilling": drilling, "finished": None, "refusal": None}
+    unsettling = checks.describe_unsettling(plan)
+    context: dict[str, Any] = {"drilling": drilling, "finished": None, "refusal": None, "unsettling": unsettling}
     try:
         form = FinishReadings.read({"middle": middle, "ring": ring})
         read = measurements.add_typed_pair(measurements.list_built_pairs(drilling), form)

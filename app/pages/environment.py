@@ -14,6 +14,7 @@ from markupsafe import Markup, escape
 from app import closed_sets
 from app.calculation.units import millimetres
 from app.measures.describe import describe
+from app.measures.lengths import is_unknown
 from app.measures.wording import (
     VERDICT_WORDS,
     clock_words,
@@ -47,6 +48,13 @@ def format_built_up(value: Fraction | float | None) -> Markup:
     if near == decimal(value):
         return measure
     return measure + Markup(' <small class="decimal">{}</small>').format(decimal(value))
+
+
+def name_gap(typed: Mapping[str, str], field: str, absent: str = "not given") -> Markup:
+    """What stands for a value that is not there: unknown where that was typed, else that it was not given."""
+    if is_unknown(typed.get(field, "")):
+        return Markup('<span class="unknown">unknown</span>')
+    return Markup('<span class="quiet">{}</span>').format(absent)
 
 
 def _format_fraction(part: str) -> Markup:
@@ -172,6 +180,8 @@ def _list_globals() -> dict[str, object]:
     """The functions and words that templates use, by name."""
     return dict(
         read_back=describe,
+        gap=name_gap,
+        says_unknown=lambda typed, field: is_unknown(typed.get(field, "")),
         pitch_words=pitch_words,
         verdict_words=VERDICT_WORDS,
         pitch_decimals=pitch_decimals,

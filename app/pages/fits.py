@@ -107,6 +107,7 @@ def _load_card(page: Page, fit_id: int) -> dict[str, Any]:
         "picture": pictures.draw_grip(solved, None if notch is None else float(notch)) if solved else None,
         "digits": DIGITS,
         "depths": grips.read_hole_depths(fit),
+        "is_sleeve_unknown": grips.is_sleeve_unknown(fit.system),
         "history": changes.list_record_lines(page.session, fit),
         "version": fit.version,
     }

@@ -9,13 +9,14 @@ from app.errors import ConflictError, InvalidError, ShopError
 from app.measures.lengths import read_length
 from app.measures.pitches import Pitch, read_pitch
 from app.measures.reading import CIRCUMFERENCE
-from app.models import TrialFit
+from app.models import Inner, TrialFit
 from app.pages import charts
 from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
 from app.pages.render import Page
 from app.schemas.balls import RetirementForm
 from app.schemas.forms import read_id
 from app.schemas.inners import (
+    CompletionForm,
     InnerFindingForm,
     InnerForm,
     LooseForm,
@@ -104,8 +105,9 @@ def _load_card(page: Page, inner_id: int, values: dict[str, str], drilling_id: i
         "rim": rim,
         "diagnosis": diagnosis,
         "trial_fits": tried,
-        **_estimate(page, tried),
+        **_estimate(page, inner, tried),
         "in_drillings": inners.list_drillings(page.session, inner.id),
+        "open": inners.list_open(inner),
         "findings": inners.list_findings(page.session, inner.id),
         "history": changes.list_record_lines(page.session, inner),
         "version": inner.version,
@@ -114,20 +116,23 @@ def _load_card(page: Page, inner_id: int, values: dict[str, str], drilling_id: i
     }
 
 
-def _estimate(page: Page, tried: Sequence[TrialFit]) -> dict[str, Any]:
-    """What the trial fits so far give, what one more would bring, and whether that is needed."""
-    estimate = trial_fits.estimate_trial_depth(page.session, tried)
+def _estimate(page: Page, of: Inner, tried: Sequence[TrialFit]) -> dict[str, Any]:
+    """What the trial fits so far give, what one more would bring, whether that is needed, and what is assumed."""
+    estimate, assumed = trial_fits.estimate_trial_depth(page.session, tried), trial_fits.describe_assumed_pitch(of)
     if estimate is None:
-        return {"estimate": None}
+        return {"estimate": None, "assumed_pitch": assumed}
     need = float(shop_limits.load_limits(page.session)["lip"].value_in)
-    half = (estimate.interval_in[1] - estimate.interval_in[0]) / 2
-    after = trial_fits.predict_after_one_more(page.session, estimate)
+    extra = trial_fits.find_pitch_doubt_in(of)
+    half = (estimate.interval_in[1] - estimate.interval_in[0]) / 2 + extra
+    after = trial_fits.predict_after_one_more(page.session, estimate) + extra
     return {
+        "assumed_pitch": assumed,
+        "interval_in": (estimate.interval_in[0] - extra, estimate.interval_in[1] + extra),
         "estimate": estimate,
         "half_in": half,
         "one_more_in": after,
         "need_in": need,
-        "is_enough": judge_rim(0, 0, half, need) == "flush",
+        "is_enough": not assumed and judge_rim(0, 0, half, need) == "flush",
     }
 
 
@@ -139,6 +144,9 @@ def _read_question(values: dict[str, str], hand: str) -> tuple[Pitch | None, Fra
     for name, reading in (("pitch", pitch), ("circumference", circumference)):
         if not reading.is_usable:
             errors[name] = InvalidError.at(name, reading.message, *reading.choices).fields[name]
+        elif reading.state == "unknown":
+            message = "Cannot say over an unknown one. Write it, or leave this empty for where it was trimmed."
+            errors[name] = InvalidError.at(name, message).fields[name]
     return pitch.value, circumference.value, errors
 
 
@@ -198,6 +206,19 @@ def save_loose(page: PageDep, inner_id: RecordId, posted: Posted) -> Response:
         loose_inners.save_loose(page.session, inner_id, page.read(LooseForm, posted))
     except ShopError as error:
         return page.show_refused(error, "inners/loose.html", posted, lambda: _load_loose(page, inner_id, posted))
+    return page.redirect(f"/inners/{inner_id}")
+
+
+@router.post("/inners/{inner_id}/completion")
+def complete_inner(page: PageDep, inner_id: RecordId, posted: Posted) -> Response:
+    """Adds what was unknown, or never asked, of the inner and of the bore it was trimmed in."""
+    try:
+        hand = inners.get_inner(page.session, inner_id).trimmed_in.hand
+        inners.complete(page.session, inner_id, page.read(CompletionForm, posted | {"hand": hand}))
+    except ShopError as error:
+        return page.show_refused(
+            error, "inners/show.html", posted, lambda: _load_card(page, inner_id, {}), "completion"
+        )
     return page.redirect(f"/inners/{inner_id}")
 
 

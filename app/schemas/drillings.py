@@ -22,6 +22,7 @@ from app.schemas.forms import (
     ShortText,
     SignedForm,
     WrittenDepthText,
+    chosen,
 )
 
 
@@ -35,9 +36,9 @@ class PlanChoices(Form):
     inner_kind: InnerKind = "loaded"
     bore_runs: BoreRuns = "like_thumb"
     notch: ClockText
-    inner: DiameterText
+    inner: Annotated[DiameterText, chosen("The inner that goes in is chosen: write its size, or leave this empty.")]
     point: Point = "118"
-    finger_depth: DepthText
+    finger_depth: Annotated[DepthText, chosen("How deep to drill is chosen: write it, or leave this empty.")]
     notes: NoteText = ""
 
 
@@ -92,7 +93,7 @@ class DecisionForm(SignedForm):
     """How to go on where the bench stopped; `fix` changes one thing of what is not yet done, such as `point=180`."""
 
     decision: StopChoice
-    shim: DepthText
+    shim: Annotated[DepthText, chosen("How thick the shim is decides how high the sleeve sits: measure it.")]
     fix: Annotated[str, Field(max_length=40)] = ""
     reason: Annotated[str, Field(max_length=400)] = ""
 
@@ -147,5 +148,5 @@ class FindingForm(SignedForm):
     """Records a hole as found on a later visit; the numbers as built do not change."""
 
     what: FoundHole
-    value: HoleText
+    value: Annotated[HoleText, chosen("What was it found to be? Leave the finding out if nobody measured it.")]
     note: Annotated[str, Field(min_length=1, max_length=400)]

@@ -17,6 +17,7 @@ from app.schemas.forms import (
     SignedForm,
     SpanPairText,
     ThumbPitchText,
+    chosen,
 )
 
 
@@ -58,12 +59,15 @@ class InForceForm(SignedForm):
     """Puts a draft in force."""
 
 
+_ASKED = chosen("Cannot say over an unknown size. Write it, or leave this empty to keep what is there.")
+
+
 class TransferForm(Form):
     """The hardware or sizes to change while the finished fit is kept; an empty field changes nothing."""
 
     who: int = 0
     system_id: OptionalId = None
-    middle_cut: HoleText
-    ring_cut: HoleText
-    thumb_hole: OvalText
-    circumference: CircumferenceText
+    middle_cut: Annotated[HoleText, _ASKED]
+    ring_cut: Annotated[HoleText, _ASKED]
+    thumb_hole: Annotated[OvalText, _ASKED]
+    circumference: Annotated[CircumferenceText, _ASKED]

@@ -150,16 +150,35 @@ LimitText = Annotated[Length, _make_reader(_limit), _BLANK]
 
 
 def pitch_parts(reading: Reading[Pitch]) -> dict[str, Fraction | None]:
-    """Returns a typed pitch by the names of its columns: 0 for an empty field, None for an unknown pitch."""
+    """Returns a typed pitch by the names of its columns: 0 for an empty field, None for an unknown pitch.
+
+    The 0 of an empty field is told from a typed one by `mark_unasked`.
+    """
     if reading.state == "unknown":
         return {"forward_in": None, "right_in": None}
     value = reading.value or Pitch(Fraction(0), Fraction(0))
     return {"forward_in": value.forward_in, "right_in": value.right_in}
 
 
+def chosen(sentence: str) -> AfterValidator:
+    """Returns a validator for a measure that is chosen or asked about: unknown is no choice, the sentence says why."""
+
+    def check(reading: Reading[T]) -> Reading[T]:
+        if reading.state == "unknown":
+            raise PydanticCustomError("measure", "{message}", {"message": sentence, "choices": ()})
+        return reading
+
+    return AfterValidator(check)
+
+
 def typed_texts(form: Form) -> dict[str, str]:
     """Returns the typed text of each measure field by its name, to be stored beside the exact values."""
     return {name: value.text for name, value in form if isinstance(value, Reading) and value.text}
+
+
+def mark_unasked(reading: Reading[T], field: str, words: str) -> dict[str, str]:
+    """Returns these words as the text of a field that was left empty and has a value all the same; else nothing."""
+    return {field: words} if reading.state == "absent" and not reading.text else {}
 
 
 def written_like(pattern: str, sentence: str) -> AfterValidator:

@@ -41,6 +41,16 @@ class InnerFindingForm(SignedForm):
     note: Annotated[str, Field(min_length=1, max_length=400)]
 
 
+class CompletionForm(SignedForm):
+    """Adds what was unknown, or never asked, of an inner and its bore; an empty field adds nothing."""
+
+    bore_pitch: ThumbPitchText
+    notch: ClockText
+    thumb_hole: OvalText
+    tilt: ThumbPitchText
+    note: Annotated[str, Field(max_length=400)] = ""
+
+
 class VisitorForm(SignedForm):
     """A visitor's inner from another shop, with its ball if the visitor brought one."""
 

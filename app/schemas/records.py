@@ -52,7 +52,10 @@ class BowlerOut(BaseModel):
 
 
 class DepthOut(BaseModel):
-    """A shop's depth for one system, inches, with 95 % intervals of the shop's mean and of its next ball's depth."""
+    """A shop's depth for one system, inches, with 95 % intervals of the shop's mean and of its next ball's depth.
+
+    `unknown` names what is unknown of every observation; the intervals count with all that it may be.
+    """
 
     system_id: int
     system: str
@@ -63,6 +66,7 @@ class DepthOut(BaseModel):
     next_low_in: float
     next_high_in: float
     readings: int
+    unknown: list[str]
 
 
 class Problem(BaseModel):

@@ -2,7 +2,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from app.schemas.forms import Id, LimitText, Name, NoteText, ShortText, SignedForm
+from app.schemas.forms import Id, LimitText, Name, NoteText, ShortText, SignedForm, chosen
 
 Initials = Annotated[str, Field(min_length=1, max_length=6)]
 Town = Annotated[str, Field(max_length=120)]
@@ -25,5 +25,5 @@ class ShopForm(SignedForm):
 
 
 class LimitForm(SignedForm):
-    value: LimitText
+    value: Annotated[LimitText, chosen("A limit is chosen: write a size.")]
     source: Annotated[ShortText, Field(min_length=1)]

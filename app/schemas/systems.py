@@ -19,6 +19,7 @@ from app.schemas.forms import (
     SignedForm,
     ThumbPitchText,
     WrittenDepthText,
+    chosen,
 )
 
 
@@ -106,7 +107,7 @@ class DepthForm(SignedForm):
     """One observation of how deep a shop bores for a system."""
 
     system_id: Id
-    depth: WrittenDepthText
+    depth: Annotated[WrittenDepthText, chosen("How deep? Leave the whole observation out if nobody knows.")]
     datum: Datum
     obtained: ObtainedByForm
     pitch: ThumbPitchText

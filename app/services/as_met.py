@@ -153,7 +153,11 @@ def _choose_depth_limits(met: Met, hole: HoleName) -> tuple[float, float, str]:
     if hole == "bore" and met.is_on_floor and met.trial_in > float(fine.value_in):
         room_in = float(fine.value_in) + met.trial_in
         is_unknown = met.before.owned is not None and bool(met.before.owned.unknown)
-        return float(fine.value_in) if is_unknown else room_in, room_in, f"{describe_limit(fine)}, or as its trial shows"
+        return (
+            float(fine.value_in) if is_unknown else room_in,
+            room_in,
+            f"{describe_limit(fine)}, or as its trial shows",
+        )
     less = fine if hole == "bore" else coarse
     more = fine if hole == "bore" and met.is_on_floor else coarse
     words = describe_limit(less) if less is more else f"− {_unsigned(less)}, + {_unsigned(more)}"

@@ -9,12 +9,12 @@ from sqlalchemy.orm import Session, joinedload, undefer
 
 from app.db import load_one
 from app.errors import InvalidError, NotFoundError
-from app.models import Ball, Bowler, Photo, now
+from app.measures.reading import Reading
+from app.models import Ball, Bore, Bowler, Drilling, Photo, now
+from app.models.balls import USUAL_CIRCUMFERENCE_IN
 from app.schemas.balls import BallForm, RetirementForm
 from app.schemas.forms import typed_texts
 from app.services import bowler_words, changes
-
-USUAL_CIRCUMFERENCE_IN = Fraction(27)  # common practice, no source; shown in the field as the default
 
 
 def get_ball(session: Session, ball_id: int) -> Ball:
@@ -47,8 +47,19 @@ def edit(session: Session, ball_id: int, form: BallForm) -> Ball:
     changes.require_version(session, edited, form.version)
     if changes.revise(session, form.who, edited, _read_values(form)):
         session.flush()
+        _measure_bores(session, form.who, edited)
         bowler_words.index_bowler(session, edited.bowler)
     return edited
+
+
+def _measure_bores(session: Session, who: int, measured: Ball) -> None:
+    """Gives a circumference that was unknown to the bores of the ball, too."""
+    if measured.circumference_in is None:
+        return
+    unknown = select(Bore).join(Drilling, Drilling.bore_id == Bore.id).where(Bore.circumference_in.is_(None))
+    for bore in session.scalars(unknown.where(Drilling.ball_id == measured.id)):
+        values = {"circumference_in": measured.circumference_in}
+        changes.revise(session, who, bore, values, "its ball was measured", measured.bowler_id)
 
 
 def retire(session: Session, ball_id: int, form: RetirementForm) -> Ball:
@@ -57,6 +68,11 @@ def retire(session: Session, ball_id: int, form: RetirementForm) -> Ball:
     changes.require_version(session, retired, form.version)
     changes.revise(session, form.who, retired, {"retired_at": None if retired.retired_at else now()}, form.why)
     return retired
+
+
+def read_circumference_in(typed: Reading[Fraction]) -> Fraction | None:
+    """Returns a typed circumference: the shop default for an empty field, None for an unknown one."""
+    return None if typed.state == "unknown" else typed.value or USUAL_CIRCUMFERENCE_IN
 
 
 LARGEST_PHOTO = 6 * 1024 * 1024
@@ -98,7 +114,7 @@ def _read_values(form: BallForm) -> dict[str, Any]:
         "label": form.label,
         "serial": form.serial,
         "weight_lb": form.weight.value,
-        "circumference_in": form.circumference.value or USUAL_CIRCUMFERENCE_IN,
+        "circumference_in": read_circumference_in(form.circumference),
         "safe_depth_in": form.safe_depth.value,
         "colour": form.colour,
         "condition": form.condition,

@@ -117,6 +117,7 @@ def skip(session: Session, drilling_id: int, position: int, form: SkipForm) -> D
         raise ConflictError("Measuring ends the drilling: it cannot be skipped.")
     step.ticked_at, step.staff_id, step.skip_reason = now(), form.who, form.reason
     _note_step(session, form.who, of, step, "", "skipped", form.reason)
+    bench_stops.follow_met(session, form.who, of)
     session.flush()
     _finish(session, form.who, of)
     return step
@@ -209,7 +210,8 @@ def plug(session: Session, drilling_id: int, form: PluggingForm) -> Drilling:
 
 def _answer(session: Session, who: int, of: Drilling, step: DrillingStep) -> None:
     """Compares what a step met with its plan, and lets every later number follow."""
-    if step.met_depth_in is None and step.met_bit_in is None and step.met_forward_in is None:
+    is_met = step.met_depth_in is not None or step.met_bit_in is not None or step.met_forward_in is not None
+    if not is_met and not step.leaves_pitch_unknown:
         return
     told = bench_stops.answer(of, step, shop_limits.load_limits(session))
     bench_stops.follow_met(session, who, of)

@@ -40,7 +40,12 @@ def put_met(of: Drilling, until: int | None = None) -> Plan:
                 plan = _change_plan(plan, stop.typed.get("fix", ""))
             if stop.decision == "shimmed":
                 shim_in = float(stop.shim_in or 0)
-    return put_in_met(plan, [s for s in of.steps if s.is_done and (until is None or s.position <= until)], shim_in)
+    passed = [s for s in of.steps if s.ticked_at and (until is None or s.position <= until)]
+    unknown = [step.action.replace("_", " ") for step in passed if step.leaves_pitch_unknown]
+    unknown += ["oval" for step in passed if step.action == "oval" and step.is_skipped]
+    if unknown:
+        plan = replace(plan, unknown=(*plan.unknown, *unknown))
+    return put_in_met(plan, [step for step in passed if step.is_done], shim_in)
 
 
 def answer(of: Drilling, step: DrillingStep, limits: Mapping[str, SetLimit]) -> Answer | None:

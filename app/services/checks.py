@@ -15,6 +15,15 @@ _FINGERS_CHANGE = "Drill the fingers less deep, or aim them apart."
 _THUMB_CHANGE = "Bore less deep."
 
 
+# What of a plan may be unknown and unsettles everything that is worked out from it.
+UNSETTLING = {
+    "circumference": "the ball's circumference is unknown",
+    "bore pitch": "the pitch that the bore came out at is unknown",
+    "thumb pitch": "the pitch that the thumb hole came out at is unknown",
+    "middle pitch": "the pitch that the middle hole came out at is unknown",
+    "ring pitch": "the pitch that the ring hole came out at is unknown",
+    "oval": "whether the thumb hole has its oval is unknown",
+}
 FIXED_FIELDS = {"inner", "point", "finger_depth"}
 
 
@@ -55,12 +64,33 @@ def run_checks(plan: Plan, worked: WorkedOut) -> list[Check]:
     if limits is None:
         return []
     found = [
+        *_check_ball(plan),
         *_check_owned(plan),
         *_check_inner(plan, worked, limits.least_wall),
         *_check_window(plan, worked),
         *_check_walls(plan, worked, limits.least_web),
     ]
-    return [*found, *_check_surface(worked, limits), *_check_depth(plan, limits.safe_depth), *_check_stock(plan)]
+    found += [*_check_surface(plan, worked, limits), *_check_depth(plan, limits.safe_depth)]
+    for why in describe_unsettling(plan):
+        found = [_unsettle(check, why) for check in found]
+    return [*found, *_check_stock(plan)]
+
+
+def describe_unsettling(plan: Plan | None) -> list[str]:
+    """Returns in words what is unknown of a plan and unsettles everything worked out from it."""
+    return [why for unknown, why in UNSETTLING.items() if plan and unknown in plan.unknown]
+
+
+def _unsettle(check: Check, why: str) -> Check:
+    """Returns a check that does not hold over an unknown; one that fails keeps failing."""
+    return replace(check, holds=None, reason=f"{check.reason}; {why}") if check.holds else check
+
+
+def _check_ball(plan: Plan) -> list[Check]:
+    if "circumference" not in plan.unknown:
+        return []
+    reason = f"counted as {inches(plan.grip.circumference_in)}, ASSUMED"
+    return [Check("The ball's circumference is known", None, None, "", None, reason, "Measure it and plan again.")]
 
 
 def pick_failing(found: list[Check]) -> list[Check]:
@@ -107,7 +137,19 @@ def _check_inner(plan: Plan, worked: WorkedOut, least: PlannedLimit) -> list[Che
         change,
         wider,
     )
-    return [replace(_check_at_least("Least wall of the inner", wall, least, reason, change), fix=wider), variant]
+    thinnest = replace(_check_at_least("Least wall of the inner", wall, least, reason, change), fix=wider)
+    if _is_length_assumed(plan, worked):
+        why = f"the inner's length is not known, counted as {inches(plan.inner.length_in)}, ASSUMED"
+        thinnest = _unsettle(thinnest, why)
+    return [thinnest, variant]
+
+
+def _is_length_assumed(plan: Plan, worked: WorkedOut) -> bool:
+    """Whether the inner's wall hangs on a length that the hardware does not tell: its hole leans against its bore."""
+    thumb, bore = worked.solved.grip.thumb, plan.bore
+    if plan.system is None or plan.system.inner_length_in or bore is None:
+        return False
+    return (bore.forward_in, bore.right_in) != (thumb.forward_in, thumb.right_in)
 
 
 def _check_window(plan: Plan, worked: WorkedOut) -> list[Check]:
@@ -168,17 +210,17 @@ def _fix_finger_depth(plan: Plan, worked: WorkedOut, limit: PlannedLimit) -> Fix
     return Fix("finger_depth", inches(depth), f"Drill the fingers {inches(depth)} deep") if depth else None
 
 
-def _check_surface(worked: WorkedOut, limits: PlannedLimits) -> list[Check]:
+def _check_surface(plan: Plan, worked: WorkedOut, limits: PlannedLimits) -> list[Check]:
     spans = {f: worked.predicted_in(f) for f in ("middle", "ring")}
     nearest = min(spans, key=spans.__getitem__)
     what = "Surface left between sleeve and fingers" if worked.has_sleeve else "Surface left between thumb and fingers"
     bridge, thin = worked.solved.bridge_cut_in, "a thin bridge chips and cracks"
-    return [
-        _check_at_least("Bridge as cut", bridge, limits.least_bridge, thin, "Widen the bridge."),
-        _check_at_least(
-            what, spans[nearest], limits.least_surface, f"to the {nearest} finger", "Use a narrower sleeve."
-        ),
-    ]
+    surface = _check_at_least(
+        what, spans[nearest], limits.least_surface, f"to the {nearest} finger", "Use a narrower sleeve."
+    )
+    if "sleeve" in plan.unknown:
+        surface = replace(_unsettle(surface, "the outside of the sleeve is unknown"), change="Measure the sleeve.")
+    return [_check_at_least("Bridge as cut", bridge, limits.least_bridge, thin, "Widen the bridge."), surface]
 
 
 def _check_depth(plan: Plan, ours: PlannedLimit) -> list[Check]:
@@ -190,7 +232,11 @@ def _check_depth(plan: Plan, ours: PlannedLimit) -> list[Check]:
     whose = "this ball's safe depth" if own else "the shop's safe depth"
     words = f"at most {inches(limit)}{assumed}"
     change = "Shorten the sleeve or choose another ball."
-    return [Check("Bore within the ball's safe depth", depth, limit, words, depth <= limit + 1e-9, whose, change)]
+    found = Check("Bore within the ball's safe depth", depth, limit, words, depth <= limit + 1e-9, whose, change)
+    if "safe depth" not in plan.unknown:
+        return [found]
+    change = "Find out how deep this ball may be bored."
+    return [replace(_unsettle(found, "this ball's own is unknown"), change=change)]
 
 
 def _check_stock(plan: Plan) -> list[Check]:

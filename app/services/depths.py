@@ -18,10 +18,10 @@ from app.calculation import bores, depths
 from app.calculation import shop_depths as calculated
 from app.calculation.errors import CannotBuildError
 from app.calculation.tolerances import floored_doubt_in
-from app.closed_sets import DATUM_WORDS, OBTAINED_WORDS
+from app.closed_sets import DATUM_WORDS, OBTAINED_WORDS, STRAIGHT_UNASKED
 from app.errors import InvalidError
 from app.models import DepthObservation, Drilling, Inner, InsertSystem, Shop
-from app.schemas.forms import pitch_parts, typed_texts
+from app.schemas.forms import mark_unasked, pitch_parts, typed_texts
 from app.schemas.systems import DepthForm
 from app.services import changes, shop_limits, shops, systems
 
@@ -32,11 +32,18 @@ UNKNOWN_DIVISION_IN = Fraction(1, 16)  # ASSUMED: the coarsest ruler, if the div
 
 @dataclass(frozen=True)
 class Observed:
-    """One observation: its id, its values for the calculation, and how it was obtained."""
+    """One observation: its id, its values for the calculation, how it was obtained, and what of it is unknown."""
 
     id: int
     known: depths.KnownDepth
     obtained: str
+    doubts: tuple[str, ...] = ()
+
+
+def _list_shared_doubts(observed: Sequence[Observed]) -> tuple[str, ...]:
+    if any(not one.doubts for one in observed):
+        return ()
+    return tuple(dict.fromkeys(doubt for one in observed for doubt in one.doubts))
 
 
 @dataclass(frozen=True)
@@ -46,6 +53,7 @@ class OwnDepth:
     depth_in: float
     half_width_in: float
     words: str
+    doubts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -64,6 +72,11 @@ class ShopDepth:
         return self.knowledge.estimate
 
     @property
+    def doubts(self) -> tuple[str, ...]:
+        """What is unknown of every observation, in words; empty if one of them is known altogether."""
+        return _list_shared_doubts(self.observed)
+
+    @property
     def next_half_width_in(self) -> float:
         """The wider half of the 95 % interval of a ball not yet measured, which includes the shop's scatter."""
         low, high = self.knowledge.next_ball_in
@@ -76,7 +89,9 @@ class ShopDepth:
             return None
         known = calculated.pool([o.known for o in own])
         words = ", ".join(dict.fromkeys(OBTAINED_WORDS[o.obtained] for o in own))
-        return OwnDepth(known.depth_in, depths.student_factor(inf) * known.standard_uncertainty_in, words)
+        return OwnDepth(
+            known.depth_in, depths.student_factor(inf) * known.standard_uncertainty_in, words, _list_shared_doubts(own)
+        )
 
     @property
     def age_days(self) -> int:
@@ -107,6 +122,8 @@ def observe(session: Session, shop_id: int, form: DepthForm) -> DepthObservation
         notes=form.notes,
         typed=typed_texts(form),
     )
+    if needs_pitch(observation):
+        observation.typed |= mark_unasked(form.pitch, "pitch", STRAIGHT_UNASKED)
     check_bore(observation)
     if is_there_already(session, observation):
         raise InvalidError.at("depth", "This observation is there already. If it was read again, say so in the notes.")
@@ -170,8 +187,23 @@ def to_bore(observation: DepthObservation) -> bores.Bore:
 
 def hangs_on_unknown_pitch(observation: DepthObservation) -> bool:
     """Whether the collar depth depends on an unknown pitch, which it does not from the collar or the high edge."""
-    reads_pitch = observation.datum not in {"collar", "rim_high"} or observation.obtained == "trial_fit"
-    return observation.forward_in is None and reads_pitch
+    return observation.forward_in is None and needs_pitch(observation)
+
+
+def needs_pitch(observation: DepthObservation) -> bool:
+    """Whether the collar depth depends on the bore's pitch."""
+    return observation.datum not in {"collar", "rim_high"} or observation.obtained == "trial_fit"
+
+
+def list_doubts(observation: DepthObservation) -> tuple[str, ...]:
+    """Returns in words what is unknown of an observation, or counts only because nobody was asked."""
+    doubts = {
+        "what the depth was measured from": observation.datum == "unknown",
+        "the pitch of the bore": hangs_on_unknown_pitch(observation),
+        f"the pitch of the bore ({STRAIGHT_UNASKED})": observation.is_pitch_unsaid,
+        "the smallest division read": observation.resolution_in is None,
+    }
+    return tuple(words for words, is_doubt in doubts.items() if is_doubt)
 
 
 def _find_collar_range_in(observation: DepthObservation) -> tuple[float, float]:
@@ -205,7 +237,9 @@ def to_known_depth(observation: DepthObservation) -> depths.KnownDepth:
 def sum_up(found: Sequence[tuple[DepthObservation, int | None]]) -> ShopDepth:
     """Estimates a shop's depth from its observations of one system, each with the id of its bore if recorded."""
     observations = [o for o, _ in found]
-    observed = tuple(Observed(o.id, replace(to_known_depth(o), ball=bore_id), o.obtained) for o, bore_id in found)
+    observed = tuple(
+        Observed(o.id, replace(to_known_depth(o), ball=bore_id), o.obtained, list_doubts(o)) for o, bore_id in found
+    )
     return ShopDepth(
         knowledge=calculated.shop_depth([o.known for o in observed]),
         observed=observed,

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from app.closed_sets import DIGITS
+from app.measures.lengths import is_unknown
 from app.measures.wording import (
     clock_words,
     in_64ths,
@@ -27,37 +28,62 @@ class Difference:
 
 def compare_fits(a: Fit, b: Fit) -> list[Difference]:
     """Returns the comparison of two revisions line by line, differences in words and 64ths."""
+
+    def lengths(what: str, name: str, field: str, more: str, less: str) -> Difference:
+        return _compare_lengths(what, (getattr(a, name), getattr(b, name)), _name_gaps(a, b, field), more, less)
+
     lines = [
         _compare_texts("grip style", a.style, b.style),
-        _compare_lengths("span to middle", a.span_middle_in, b.span_middle_in, "longer", "shorter"),
-        _compare_lengths("span to ring", a.span_ring_in, b.span_ring_in, "longer", "shorter"),
+        lengths("span to middle", "span_middle_in", "spans", "longer", "shorter"),
+        lengths("span to ring", "span_ring_in", "spans", "longer", "shorter"),
         _compare_texts("spans measured to", a.span_edges, b.span_edges),
-        _compare_lengths("bridge", a.bridge_in, b.bridge_in, "wider", "narrower"),
+        lengths("bridge", "bridge_in", "bridge", "wider", "narrower"),
         _compare_texts("bridge measured to", a.bridge_edges, b.bridge_edges),
         _compare_texts("thumb hardware", format_label(a), format_label(b)),
     ]
-    for digit in DIGITS:
-        old, new = a.hole(digit), b.hole(digit)
-        lines.append(_compare_lengths(f"{digit} hole", old.hole_in, new.hole_in, "larger", "smaller"))
-        if digit == "thumb":
-            lines.append(_compare_lengths("thumb oval", old.oval_in, new.oval_in, "wider", "narrower"))
-            lines.append(_compare_texts("thumb oval direction", _format_clock(old), _format_clock(new)))
-        else:
-            lines.append(_compare_lengths(f"{digit} bore for insert", old.cut_in, new.cut_in, "larger", "smaller"))
-            lines.append(_compare_lengths(f"{digit} depth", old.depth_in, new.depth_in, "deeper", "shallower"))
-        lines.append(
-            _compare_pitches(f"{digit} pitch, forward or reverse", old.forward_in, new.forward_in, "forward", "reverse")
-        )
-        lines.append(_compare_pitches(f"{digit} pitch, left or right", old.right_in, new.right_in, "right", "left"))
+    lines += [line for digit in DIGITS for line in _compare_holes(a, b, digit)]
     lines.append(_compare_texts("notes on hand and skin", a.hand_notes, b.hand_notes))
     return lines
+
+
+def _compare_holes(a: Fit, b: Fit, digit: str) -> list[Difference]:
+    old, new = a.hole(digit), b.hole(digit)
+
+    def lengths(what: str, name: str, part: str, more: str, less: str) -> Difference:
+        gaps = _name_gaps(a, b, f"{digit}_{part}")
+        return _compare_lengths(f"{digit} {what}", (getattr(old, name), getattr(new, name)), gaps, more, less)
+
+    lines = [lengths("hole", "hole_in", "hole", "larger", "smaller")]
+    if digit == "thumb":
+        gaps = _name_gaps(a, b, "thumb_hole")
+        lines.append(lengths("oval", "oval_in", "hole", "wider", "narrower"))
+        lines.append(_compare_texts("thumb oval direction", _format_clock(old, gaps[0]), _format_clock(new, gaps[1])))
+    else:
+        lines.append(lengths("bore for insert", "cut_in", "cut", "larger", "smaller"))
+        lines.append(lengths("depth", "depth_in", "depth", "deeper", "shallower"))
+    gaps = _name_gaps(a, b, f"{digit}_pitch")
+    for what, name, plus, minus in (
+        ("forward or reverse", "forward_in", "forward", "reverse"),
+        ("left or right", "right_in", "right", "left"),
+    ):
+        pair = (getattr(old, name), getattr(new, name))
+        lines.append(_compare_pitches(f"{digit} pitch, {what}", pair, gaps, plus, minus))
+    return lines
+
+
+def _name_gaps(a: Fit, b: Fit, field: str) -> tuple[str, str]:
+    """Returns what a missing value of this field is called in each fit: unknown, or not given."""
+    one, other = ("unknown" if is_unknown(of.typed.get(field, "")) else "not given" for of in (a, b))
+    return one, other
 
 
 def format_label(of: Fit) -> str:
     return of.system.label if of.system_id and of.system else "none"
 
 
-def _format_clock(hole: FitHole) -> str:
+def _format_clock(hole: FitHole, gap: str) -> str:
+    if hole.hole_in is None:
+        return gap
     return clock_words(hole.oval_deg or 0) if hole.oval_in else "round"
 
 
@@ -65,16 +91,21 @@ def _compare_texts(what: str, old: str, new: str) -> Difference:
     return Difference(what, old or "none", new or "none", "" if old == new else "changed")
 
 
-def _compare_lengths(what: str, old: Fraction | None, new: Fraction | None, more: str, less: str) -> Difference:
-    words = "" if old == new else "changed" if old is None or new is None else in_64ths(new - old, more, less)
-    return Difference(what, _format_value(old), _format_value(new), words)
+_Pair = tuple[Fraction | None, Fraction | None]
 
 
-def _compare_pitches(what: str, old: Fraction | None, new: Fraction | None, plus: str, minus: str) -> Difference:
+def _compare_lengths(what: str, pair: _Pair, gaps: tuple[str, str], more: str, less: str) -> Difference:
+    old, new = pair
+    words = "" if old is None or new is None or old == new else in_64ths(new - old, more, less)
+    return _compare(what, [gap if v is None else inches(v) for v, gap in zip(pair, gaps, strict=True)], words)
+
+
+def _compare_pitches(what: str, pair: _Pair, gaps: tuple[str, str], plus: str, minus: str) -> Difference:
     say = vertical_words if plus == "forward" else lateral_words
-    words = "" if old == new else "changed" if old is None or new is None else pitch_change(old, new, plus, minus)
-    return Difference(what, "unknown" if old is None else say(old), "unknown" if new is None else say(new), words)
+    old, new = pair
+    words = "" if old is None or new is None or old == new else pitch_change(old, new, plus, minus)
+    return _compare(what, [gap if v is None else say(v) for v, gap in zip(pair, gaps, strict=True)], words)
 
 
-def _format_value(value: Fraction | None) -> str:
-    return "unknown" if value is None else inches(value)
+def _compare(what: str, shown: list[str], words: str) -> Difference:
+    return Difference(what, shown[0], shown[1], words or ("" if shown[0] == shown[1] else "changed"))

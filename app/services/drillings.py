@@ -126,7 +126,7 @@ def _make_bore(drilled: Drilling, plan: Plan, planned: PlannedBore, form: Drille
     if notch is None and form.notch.state != "unknown" and "notch" not in skipped:
         notch = plan.notch_deg
     bore = make_planned_bore(drilled, plan, planned, notch)
-    if skipped & {"bore_pitch", "bore"}:
+    if "bore" in skipped or "bore pitch" in plan.unknown:
         bore.forward_in = bore.right_in = None
     set_depth(bore, depth.depth_in if depth else None, datum, planned)
     bore.typed = {name: text for name, text in typed_texts(form).items() if name not in RIM_PLACES}
@@ -162,7 +162,7 @@ def make_planned_bore(of: Drilling, plan: Plan, planned: PlannedBore, notch_deg:
 def to_bore_shape(bore: Bore, depth_in: Fraction | float) -> BoreShape:
     """Returns a recorded bore for the calculation, at a chosen depth; straight if its pitch is unknown."""
     forward, right = float(bore.forward_in or 0), float(bore.right_in or 0)
-    return BoreShape(float(bore.circumference_in), float(bore.bore_in), float(depth_in), forward, right)
+    return BoreShape(float(bore.around_in), float(bore.bore_in), float(depth_in), forward, right)
 
 
 def get_for_change(session: Session, drilling_id: int, version: int, *states: str) -> Drilling:

@@ -52,7 +52,11 @@ def list_missing(checked: Fit) -> list[str]:
 def list_unknown(checked: Fit) -> list[str]:
     """Returns the measures typed as unknown, in words."""
     typed = checked.typed
-    said = [w for w, field, value in _list_wanted(checked) if value is None and is_unknown(typed.get(field, ""))]
+    wanted = [
+        *_list_wanted(checked),
+        *((f"{d} bore for the insert", f"{d}_cut", checked.hole(d).cut_in) for d in FINGERS),
+    ]
+    said = [w for w, field, value in wanted if value is None and is_unknown(typed.get(field, ""))]
     edges = {"edges of the spans": checked.span_edges, "edges of the bridge": checked.bridge_edges}
     return said + [words for words, value in edges.items() if value == "unknown"]
 
@@ -135,6 +139,20 @@ def read_hole_depths(of: Fit) -> dict[str, tuple[float, bool]]:
 
 def _to_float(value: Fraction | None) -> float:
     return float(value or 0)
+
+
+def is_sleeve_unknown(system: InsertSystem | None) -> bool:
+    """Whether the hardware has an outer sleeve of unknown size; without a size nor that, it has no sleeve."""
+    return system is not None and system.sleeve_od_in is None and is_unknown((system.typed or {}).get("sleeve_od", ""))
+
+
+def require_known_sleeve(system: InsertSystem | None) -> None:
+    """Raises InvalidError for hardware whose sleeve has an unknown size: it would count as hardware without one."""
+    if system is not None and is_sleeve_unknown(system):
+        message = (
+            f"The outside of the sleeve of {system.label} is unknown: measure it and add it to the hardware first."
+        )
+        raise InvalidError.at("system_id", message)
 
 
 def get_sleeve_od_in(system: InsertSystem | None) -> float | None:

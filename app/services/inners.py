@@ -8,16 +8,21 @@ from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session, joinedload
 
 from app.calculation.bores import Bore as BoreShape
+from app.calculation.bores import check_bore
+from app.calculation.errors import CannotBuildError
 from app.calculation.inners import FeltPitch
 from app.calculation.owned_inners import inner_tilt_for_felt
+from app.closed_sets import NOTCH_UNASKED, STRAIGHT_UNASKED
 from app.db import load_one
 from app.errors import InvalidError, NotFoundError
+from app.measures.ovals import Oval
+from app.measures.reading import Reading
 from app.measures.wording import inches
 from app.models import Ball, Bore, Bowler, Drilling, Inner, InsertSystem, Measurement, now
 from app.models.plans import Plan
 from app.schemas.balls import RetirementForm
-from app.schemas.forms import pitch_parts, typed_texts
-from app.schemas.inners import InnerFindingForm, InnerForm, VisitorForm
+from app.schemas.forms import mark_unasked, pitch_parts, typed_texts
+from app.schemas.inners import CompletionForm, InnerFindingForm, InnerForm, VisitorForm
 from app.services import changes
 
 
@@ -84,12 +89,64 @@ def read_frame_values(form: InnerForm | VisitorForm, system: InsertSystem) -> di
         raise InvalidError.at("thumb_hole", "The thumb hole is as wide as the inner or wider.")
     return {
         "outside_in": outside,
-        "hole_in": hole.hole_in if hole else None,
-        "oval_in": hole.oval_in if hole else None,
-        "oval_deg": hole.oval_deg if hole else None,
+        **oval_parts(hole),
         **pitch_parts(form.tilt),
-        "typed": typed_texts(form),
+        "typed": typed_texts(form) | mark_unasked(form.tilt, "tilt", STRAIGHT_UNASKED),
     }
+
+
+def oval_parts(hole: Oval | None) -> dict[str, Fraction | None]:
+    """Returns a thumb hole by the names of its columns, None where it is unknown or was not given."""
+    if hole is None:
+        return {"hole_in": None, "oval_in": None, "oval_deg": None}
+    return {"hole_in": hole.hole_in, "oval_in": hole.oval_in, "oval_deg": hole.oval_deg}
+
+
+def list_open(of: Inner) -> dict[str, str]:
+    """Returns the fields of a CompletionForm that may be filled in, each with what the record says now."""
+    bore, unknown = of.trimmed_in, "unknown"
+    said = {
+        "bore_pitch": unknown if bore.forward_in is None else STRAIGHT_UNASKED if bore.is_pitch_unsaid else "",
+        "notch": unknown if bore.notch_deg is None else NOTCH_UNASKED if bore.is_notch_unsaid else "",
+        "thumb_hole": "" if of.hole_in else unknown,
+        "tilt": unknown if of.forward_in is None else STRAIGHT_UNASKED if of.is_tilt_unsaid else "",
+    }
+    return {field: words for field, words in said.items() if words}
+
+
+def complete(session: Session, inner_id: int, form: CompletionForm) -> Inner:
+    """Adds what was unknown or never asked of an inner and its bore. What is known stays as built: InvalidError."""
+    of = get_inner(session, inner_id)
+    changes.require_version(session, of, form.version)
+    now_said, oval = list_open(of), form.thumb_hole.value
+    if oval and oval.hole_in + oval.oval_in >= of.outside_in:
+        raise InvalidError.at("thumb_hole", "The thumb hole is as wide as the inner or wider.")
+    added: dict[str, tuple[Bore | Inner, Reading[Any], dict[str, Fraction | None]]] = {
+        "bore_pitch": (of.trimmed_in, form.bore_pitch, pitch_parts(form.bore_pitch)),
+        "notch": (of.trimmed_in, form.notch, {"notch_deg": form.notch.value}),
+        "thumb_hole": (of, form.thumb_hole, oval_parts(oval)),
+        "tilt": (of, form.tilt, pitch_parts(form.tilt)),
+    }
+    for field, (record, reading, values) in added.items():
+        if reading.state == "absent":
+            continue
+        if field not in now_said:
+            raise InvalidError.at(field, "This is known already: it stays as it was built.")
+        changes.note(
+            session, form.who, record, changes.Entry(field, now_said[field], reading.text, form.note), of.bowler_id
+        )
+        for name, value in (values | {"typed": record.typed | {field: reading.text}}).items():
+            setattr(record, name, value)
+    _check_bore(of.trimmed_in)
+    return of
+
+
+def _check_bore(bore: Bore) -> None:
+    pitch = (float(bore.forward_in or 0), float(bore.right_in or 0))
+    try:
+        check_bore(BoreShape(float(bore.around_in), float(bore.bore_in), 1.0, *pitch))
+    except CannotBuildError as error:
+        raise InvalidError.at("bore_pitch", error.message) from None
 
 
 def retire(session: Session, inner_id: int, form: RetirementForm) -> Inner:
@@ -167,9 +224,18 @@ def record_in_drilling(session: Session, who: int, of: Drilling, plan: Plan, bor
         oval_deg=Fraction(thumb.oval_deg).limit_denominator(10**6) if oval else Fraction(0),
         forward_in=forward,
         right_in=right,
-        notes="moulded: hole and tilt are as planned, nobody measured them" if plan.inner_kind == "moulded" else "",
         typed={"tilt": "as drilled"},
     )
+    if bore.forward_in is None or "thumb pitch" in plan.unknown:
+        made.forward_in = made.right_in = None
+        made.typed = {"tilt": "unknown"}
+    if "oval" in plan.unknown:
+        made.hole_in = made.oval_in = made.oval_deg = None
+        made.typed = made.typed | {"thumb_hole": "unknown"}
+    if plan.inner_kind == "moulded":  # its hole came out as the thumb made it
+        made.hole_in = made.oval_in = made.oval_deg = made.forward_in = made.right_in = None
+        made.typed = {"thumb_hole": "unknown", "tilt": "unknown"}
+        made.notes = "moulded: nobody has measured its hole and tilt yet"
     changes.add_record(session, who, made, f"{made.label}, {of.system.label}", "drilled with its ball")
     _take_off_the_shelf(session, who, of.system, outside)
     return made.id

@@ -16,11 +16,12 @@ from app.calculation.errors import CannotBuildError
 from app.calculation.inners import FeltPitch, felt_oval_deg, felt_pitch
 from app.calculation.tolerances import judge_rim
 from app.errors import InvalidError
+from app.measures.lengths import is_unknown
 from app.models import Ball, Bore, Drilling, Inner
 from app.services import drillings
 from app.services.depths import ShopDepth
 from app.services.shop_limits import SetLimit, read_depth_doubt_in
-from app.services.unsettled import Unsettled, predict_range, settle_range
+from app.services.unsettled import Unsettled, list_doubts, predict_range, settle_range
 
 
 @dataclass(frozen=True)
@@ -28,7 +29,8 @@ class KnownBore:
     """A bore with its collar depth: centre, half of its 95 % interval, and source.
 
     `possible` holds the bores it may be if its pitch is unknown, else it is empty. `unmeasured` says what to do about a
-    depth that was neither measured nor told: no verdict can rest on it.
+    depth that was neither measured nor told: no verdict can rest on it. `doubts` names what the shape or the depth
+    counts with although nobody knows it: nothing over it is green.
     """
 
     shape: bores.Bore
@@ -37,6 +39,7 @@ class KnownBore:
     notch_deg: float | None
     possible: tuple[bores.Bore, ...] = ()
     unmeasured: str = ""
+    doubts: tuple[str, ...] = ()
 
     @property
     def depth_half_in(self) -> float:
@@ -68,7 +71,22 @@ class InnerInBore:
 
 
 def find_known_bore(bore: Bore, known: ShopDepth | None, limits: dict[str, SetLimit]) -> KnownBore | None:
-    """Returns the bore with its measured collar depth, else with its shop's usual one; None if neither is known.
+    """Returns the bore with its measured collar depth, else with its shop's usual one; None if neither is known."""
+    found = _find_known_bore(bore, known, limits)
+    if found is None:
+        return None
+    own = known.of_bore(bore.id) if known else None
+    is_read = bore.depth_in is not None and (own is None or bore.datum in bores.DATUMS)
+    of_depth = own.doubts if own else known.doubts if known else ()
+    if own is None and is_unknown((bore.typed or {}).get("depth", "")):
+        of_depth = (*of_depth, "its depth, which counts as its shop's usual one")
+    if is_read:
+        of_depth = () if bore.datum in bores.DATUMS else ("what its depth was measured from",)
+    return replace(found, doubts=(*list_doubts(bore), *of_depth))
+
+
+def _find_known_bore(bore: Bore, known: ShopDepth | None, limits: dict[str, SetLimit]) -> KnownBore | None:
+    """Returns a known bore without its doubts.
 
     A measured depth has the doubt of our collar, or of a depth read off another shop's ball, and of the smallest
     division (JCGM 100:2008 4.3.7), and more if its datum is unknown. An unmeasured bore counts as its shop's next ball.
@@ -140,6 +158,12 @@ def list_gaps(made: KnownBore, fitted: KnownBore) -> tuple[str, ...]:
     return tuple(words for words, is_gap in gaps.items() if is_gap)
 
 
+def describe_doubts(made: KnownBore, fitted: KnownBore) -> tuple[str, ...]:
+    """Returns what to measure before a prediction over two bores settles anything."""
+    lines = [f"Where it was trimmed, not known: {doubt}. Measure or ask." for doubt in made.doubts]
+    return (*lines, *(f"Where it is to sit, not known: {doubt}. Measure or ask." for doubt in fitted.doubts))
+
+
 def sit_in_bore(
     of: Inner, bore: Bore, made: KnownBore | None, fitted: KnownBore | None, lip_in: float
 ) -> InnerInBore | Unsettled | None:
@@ -158,6 +182,7 @@ _FLUSH_ALL_ROUND = bores.Flushness(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, heights_in
 
 def _sit_at_home(of: Inner, bore: Bore, lip_in: float) -> InnerInBore | Unsettled:
     gaps = {_NO_PITCH: bore.forward_in is None, _NO_NOTCH: bore.notch_deg is None}
+    gaps |= dict.fromkeys(list_doubts(bore), True)
     unknown = tuple(words for words, is_gap in gaps.items() if is_gap)
     if unknown:
         return settle_range(bores.FlushnessRange((0.0, 0.0), 0.0, 0.0), 0.0, unknown, None, lip_in, is_own_bore=True)
@@ -182,14 +207,14 @@ def _sit_at_home(of: Inner, bore: Bore, lip_in: float) -> InnerInBore | Unsettle
 def compose(of: Inner, made: KnownBore, fitted: KnownBore, lip_in: float) -> InnerInBore | Unsettled:
     """Returns how an inner trimmed in one bore sits in another, what is felt, and advice; a range if unsettled."""
     half = (made.half_width_in**2 + fitted.half_width_in**2) ** 0.5
+    doubts = describe_doubts(made, fitted)
     gaps = list_gaps(made, fitted)
     if gaps:
         felt = None if fitted.possible or of.forward_in or of.right_in else _calculate_felt(of, fitted.shape, 0.0)
         either = (made.possible or (made.shape,), fitted.possible or (fitted.shape,))
         found = predict_range(float(of.outside_in), either, half, gaps, felt, lip_in)
-        if not fitted.unmeasured:
-            return found
-        return replace(found, verdict="measure", advice=(fitted.unmeasured, *found.advice))
+        verdict = "measure" if fitted.unmeasured else found.verdict
+        return replace(found, verdict=verdict, advice=(*filter(None, (fitted.unmeasured,)), *doubts, *found.advice))
     turn = ((fitted.notch_deg or 0.0) - (made.notch_deg or 0.0)) % 360
     try:
         flushness = bores.flushness(float(of.outside_in), made.shape, fitted.shape, turn)
@@ -198,7 +223,8 @@ def compose(of: Inner, made: KnownBore, fitted: KnownBore, lip_in: float) -> Inn
     wanted = bores.flush_depth_in(made.shape, fitted.shape)
     tilt = max(flushness.highest_in - flushness.centre_in, flushness.centre_in - flushness.lowest_in)
     rim = (flushness.lowest_in, flushness.highest_in)
-    verdict = "measure" if fitted.unmeasured else judge_rim(*rim, half, lip_in)
+    judged = judge_rim(*rim, half, lip_in)
+    verdict = "measure" if fitted.unmeasured or (doubts and judged == "flush") else judged
     advice = _list_advice(verdict, flushness.centre_in, wanted - fitted.shape.depth_in, tilt, lip_in)
     return InnerInBore(
         flushness=flushness,
@@ -211,7 +237,7 @@ def compose(of: Inner, made: KnownBore, fitted: KnownBore, lip_in: float) -> Inn
         wanted_depth_in=wanted,
         tilt_left_in=tilt,
         verdict=verdict,
-        advice=(fitted.unmeasured, *advice) if fitted.unmeasured else advice,
+        advice=(*filter(None, (fitted.unmeasured,)), *doubts, *advice),
     )
 
 

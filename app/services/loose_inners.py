@@ -22,9 +22,7 @@ def read_loose(session: Session, of: Inner, form: LooseHeights) -> LooseInner:
         float(shop_limits.load_limits(session)["height_spread"].value_in), form.division_in / math.sqrt(12)
     )
     try:
-        return loose_inner(
-            form.heights_in, float(of.outside_in), float(bore.circumference_in), float(bore.bore_in), spread
-        )
+        return loose_inner(form.heights_in, float(of.outside_in), float(bore.around_in), float(bore.bore_in), spread)
     except CannotBuildError as error:
         raise InvalidError.at("height_12", error.message[0].upper() + error.message[1:] + ".") from None
 
@@ -40,21 +38,16 @@ def save_loose(session: Session, inner_id: int, form: LooseForm) -> DepthObserva
             "Read all four again. If they come out the same, the rim is damaged and tells nothing of the bore.",
         )
     exact = [Fraction(v).limit_denominator(10**6) for v in (found.depth_in, found.forward_in, found.right_in)]
-    changes.revise(
-        session,
-        form.who,
-        bore,
-        {"forward_in": exact[1], "right_in": exact[2]},
-        "read off the loose inner",
-        of.bowler_id,
-    )
+    how = "read off the loose inner"
+    values = {"forward_in": exact[1], "right_in": exact[2], "typed": bore.typed | {"bore_pitch": how}}
+    changes.revise(session, form.who, bore, values, how, of.bowler_id)
     observation = DepthObservation(
         shop_id=bore.shop_id,
         system_id=of.system_id,
         depth_in=exact[0],
         datum="collar",
         obtained="loose_inner",
-        circumference_in=bore.circumference_in,
+        circumference_in=bore.around_in,
         bore_in=bore.bore_in,
         forward_in=exact[1],
         right_in=exact[2],

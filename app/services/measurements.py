@@ -27,7 +27,7 @@ from app.measures.wording import in_64ths
 from app.models import Drilling, Measurement, now
 from app.models.plans import Plan
 from app.schemas.drillings import ClosingForm, FindingForm, FinishForm, FinishReadings
-from app.services import changes, drillings, shop_limits
+from app.services import changes, checks, drillings, shop_limits
 from app.services.shop_limits import SetLimit
 from app.services.work_outs import remeasure_once, work_out
 
@@ -50,7 +50,8 @@ class SpanComparison:
     """Predicted against measured for both fingers, and the spans as drilled that follow.
 
     Repeated pairs are averaged: `pairs` is their number, `half_width_in` half of the mean's 95 % interval. Without a
-    `doubt` nothing is settled, and the half width is infinite.
+    `doubt` nothing is settled, and the half width is infinite. Nor is it where something that decides it is
+    unknown, such as the circumference: the prediction is not known then (`is_foreseen`).
     """
 
     middle: Deviation
@@ -59,6 +60,7 @@ class SpanComparison:
     pairs: int
     half_width_in: float
     doubt: ReadingDoubt | None
+    is_foreseen: bool = True
 
     @property
     def is_settled(self) -> bool:
@@ -114,14 +116,16 @@ def compare_spans(
         built = remeasure_once(worked.solved.grip, middle.mean_in, ring.mean_in, worked.has_sleeve)
     except CannotBuildError as error:
         raise InvalidError.at("middle", f"No grip measures so: {error.message}.") from None
-    limit = float(tolerance_in)
+    limit, is_foreseen = float(tolerance_in), not checks.describe_unsettling(plan)
+    halves = [reading.half_width_in if is_foreseen else inf for reading in (middle, ring)]
     return SpanComparison(
-        deviation(worked.predicted_in("middle"), middle.mean_in, limit, middle.half_width_in),
-        deviation(worked.predicted_in("ring"), ring.mean_in, limit, ring.half_width_in),
+        deviation(worked.predicted_in("middle"), middle.mean_in, limit, halves[0]),
+        deviation(worked.predicted_in("ring"), ring.mean_in, limit, halves[1]),
         built,
         middle.count,
         max(middle.half_width_in, ring.half_width_in),
         doubt,
+        is_foreseen,
     )
 
 

@@ -15,6 +15,7 @@ from app.calculation.errors import CannotBuildError
 from app.calculation.grip import Thumb
 from app.calculation.inners import FeltPitch
 from app.calculation.owned_inners import FittedInner, OwnedInner, collar_depth, fit_by_feel, fit_flush
+from app.closed_sets import STRAIGHT_UNASKED
 from app.errors import InvalidError, NotFoundError
 from app.models import Ball, Fit, Inner
 from app.models import Bore as BoreRecord
@@ -23,6 +24,7 @@ from app.schemas.drillings import PlanChoices
 from app.services import depths, drillings, grips, inners, inners_in_bores, shop_limits, shops, target_depths
 from app.services.inners_in_bores import KnownBore
 from app.services.shop_limits import SetLimit
+from app.services.target_depths import TargetDepth
 
 _SAME_PITCH_IN = 0.0005
 _SAME_TURN_DEG = 0.5
@@ -38,15 +40,11 @@ def plan_for_owned(session: Session, plan: Plan, fit: Fit, ball: Ball, form: Pla
     made = inners_in_bores.find_known_bore(inner.trimmed_in, known.get((theirs, inner.system_id)), limits)
     target = target_depths.choose_target_depth(inner.system, known.get((ours, inner.system_id)))
     owned = _plan_inner(plan, inner, made, form, limits)
-    owned = replace(owned, unmeasured=target.unmeasured if target else "")
+    unmeasured, doubts = target.unmeasured if target else "", _list_doubts(inner, ball, made, target)
+    owned = replace(owned, unmeasured=unmeasured, doubts=doubts)
     chosen = owned.chosen
-    asked = grips.build_grip(
-        fit,
-        float(ball.circumference_in),
-        grips.get_sleeve_od_in(inner.system),
-        chosen.depth_in,
-        (chosen.forward_in, chosen.right_in),
-    )
+    sleeve_in, pitch = grips.get_sleeve_od_in(inner.system), (chosen.forward_in, chosen.right_in)
+    asked = grips.build_grip(fit, float(ball.around_in), sleeve_in, chosen.depth_in, pitch)
     grip, kept = grips.keep_finished(fit, asked)
     felt = (chosen.felt_forward_in, chosen.felt_right_in)
     thumb = Thumb(owned.hole_in, *felt, owned.oval_in, chosen.oval_deg or 0.0, chosen.depth_in)
@@ -130,6 +128,19 @@ def _list_unknown(bore: BoreRecord, made: KnownBore | None) -> tuple[str, ...]:
     return tuple(words for words, is_gap in gaps.items() if is_gap)
 
 
+def _list_doubts(inner: Inner, ball: Ball, made: KnownBore | None, target: TargetDepth | None) -> tuple[str, ...]:
+    """Returns in words what the plan counts with although nobody knows it, each once."""
+    found = [
+        *(made.doubts if made else ()),
+        *(f"{doubt}, of our collar" for doubt in (target.doubts if target else ())),
+    ]
+    if inner.is_tilt_unsaid:
+        found.append(f"the tilt of its hole ({STRAIGHT_UNASKED})")
+    if ball.circumference_in is None:
+        found.append("the circumference of this ball")
+    return tuple(dict.fromkeys(found))
+
+
 def _plan_inner(
     plan: Plan, inner: Inner, made: KnownBore | None, form: PlanChoices, limits: dict[str, SetLimit]
 ) -> PlannedOwned:
@@ -142,7 +153,6 @@ def _plan_inner(
     unknown = _list_unknown(inner.trimmed_in, made)
     chosen, other = _choose_fits(plan, inner, piece, form)
     half = made.half_width_in if made else 0.0
-    unsaid = {"the pitch of its bore": inner.trimmed_in.is_pitch_unsaid, "the tilt of its hole": inner.is_tilt_unsaid}
     owned = PlannedOwned(
         inner_id=inner.id,
         fitted_by=form.fitted_by,
@@ -160,7 +170,6 @@ def _plan_inner(
         asked=(asked.hole_in, asked.oval_in, asked.oval_deg, asked.forward_in, asked.right_in),
         chosen=chosen,
         other=None if unknown or _are_alike(chosen, other) else other,
-        unsaid=tuple(words for words, is_unsaid in unsaid.items() if is_unsaid),
         unknown=unknown,
         possible=made.possible if made else (),
     )

@@ -42,7 +42,7 @@ def predict_rim(plan: Plan) -> OwnedRim | None:
     if rim is None:
         return OwnedRim(None, owned_routes.calculate_rim_range(plan), "measure", tuple(_list_trial_advice(plan, owned)))
     judged = judge_rim(rim.lowest_in, rim.highest_in, owned.half_width_in, owned.lip_in)
-    verdict = "measure" if owned.unmeasured else judged
+    verdict = "measure" if owned.unmeasured or (owned.is_doubtful and judged == "flush") else judged
     return OwnedRim(rim, None, verdict, tuple(_list_advice(plan, owned, rim, verdict)))
 
 
@@ -51,6 +51,7 @@ def _list_trial_advice(plan: Plan, owned: PlannedOwned) -> list[str]:
     lines = [f"Not known: {words}. Measure it before anything is cut." for words in owned.unknown]
     if owned.unmeasured:
         lines.append(owned.unmeasured)
+    lines += _list_doubt_lines(owned)
     if owned.possible:
         lines.append(
             f"Reckoned with: every pitch up to {inches(UNKNOWN_PITCH_IN)} (ASSUMED), every way. "
@@ -65,9 +66,13 @@ def _list_trial_advice(plan: Plan, owned: PlannedOwned) -> list[str]:
     return [*lines, NO_TRIM]
 
 
+def _list_doubt_lines(owned: PlannedOwned) -> list[str]:
+    return [f"Not known: {doubt}. Measure it before anything is cut." for doubt in owned.doubts]
+
+
 def _list_advice(plan: Plan, owned: PlannedOwned, rim: Flushness, verdict: str) -> list[str]:
     """Returns what can be undone first; trimming the owned inner is never among it."""
-    lines = [owned.unmeasured] if owned.unmeasured else []
+    lines = [*filter(None, (owned.unmeasured,)), *_list_doubt_lines(owned)]
     deeper = owned.chosen.depth_in - owned.our_depth_in
     if plan.system and plan.system.kind == "bore_floor" and abs(deeper) >= 0.0005:
         how = "deeper than for a new inner" if deeper > 0 else "shallower than for a new inner: shim under the collar"

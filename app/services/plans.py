@@ -7,6 +7,7 @@ from sqlalchemy.orm import Session
 
 from app.calculation.errors import CannotBuildError
 from app.errors import ConflictError, InvalidError
+from app.measures.lengths import is_unknown
 from app.models import Ball, Drilling, DrillingStep, Fit, InsertSystem
 from app.models.plans import Plan, PlannedBore, PlannedInner, PlannedLimit, PlannedLimits, PlannedSystem
 from app.schemas.drillings import PlanChoices, PlanForm
@@ -47,13 +48,8 @@ def choose_inputs(
     pitch = (float(thumb.forward_in or 0), float(thumb.right_in or 0))
     bore_pitch = pitch if form.bore_runs == "like_thumb" else (0.0, 0.0)
     size = None if form.inner_id else form.inner.value
-    grip = grips.build_grip(
-        fit,
-        float(ball.circumference_in),
-        grips.get_sleeve_od_in(system),
-        target.depth_in if target else ASSUMED_THUMB_DEPTH_IN,
-        bore_pitch if system else None,
-    )
+    sleeve_in, depth_in = grips.get_sleeve_od_in(system), target.depth_in if target else ASSUMED_THUMB_DEPTH_IN
+    grip = grips.build_grip(fit, float(ball.around_in), sleeve_in, depth_in, bore_pitch if system else None)
     grip, kept = grips.keep_finished(fit, grip)
     return Plan(
         grip=grip,
@@ -68,8 +64,20 @@ def choose_inputs(
         point_deg=float(form.point),
         assumed_depths=tuple(digit for digit in grips.FINGERS if not fit.hole(digit).depth_in),
         inner_kind=form.inner_kind,
+        unknown=_list_unknown(ball, system),
         inner=_choose_inner(system, size, thumb.hole_in, thumb.oval_in, limits["least_wall"].value_in),
     )
+
+
+def _list_unknown(ball: Ball, system: InsertSystem | None) -> tuple[str, ...]:
+    """Returns what is unknown of a ball and its hardware, and decides a check."""
+    is_depth_unknown = ball.safe_depth_in is None and is_unknown((ball.typed or {}).get("safe_depth", ""))
+    unknown = {
+        "circumference": ball.circumference_in is None,
+        "safe depth": is_depth_unknown,
+        "sleeve": grips.is_sleeve_unknown(system),
+    }
+    return tuple(words for words, is_gap in unknown.items() if is_gap)
 
 
 def _check_known(fit: Fit) -> None:

@@ -11,7 +11,8 @@ class TargetDepth:
     """The collar setting to bore to, with its reason.
 
     `unmeasured` says what to do about a depth that was never measured: no verdict on an inner can rest on it.
-    `is_assumed` marks a depth for which our collar should be measured.
+    `is_assumed` marks a depth for which our collar should be measured. `doubts` names what is unknown of every
+    observation of our collar.
     """
 
     depth_in: float
@@ -19,6 +20,7 @@ class TargetDepth:
     words: str
     is_assumed: bool
     unmeasured: str = ""
+    doubts: tuple[str, ...] = ()
 
 
 UNMEASURED = {
@@ -38,7 +40,7 @@ UNMEASURED = {
 def choose_target_depth(system: InsertSystem, ours: ShopDepth | None) -> TargetDepth | None:
     """Returns the target depth for a system: our collar if depth sets the height, else the sleeve's, or None."""
     if system.height_set_by == "bore_floor" and ours:
-        return TargetDepth(ours.estimate.depth_in, ours.next_half_width_in, "our collar", False)
+        return TargetDepth(ours.estimate.depth_in, ours.next_half_width_in, "our collar", False, doubts=ours.doubts)
     if system.sleeve_length_in is not None:
         words = {
             "bore_floor": "the sleeve's length: our collar has not been measured",

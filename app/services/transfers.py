@@ -1,17 +1,19 @@
 """Transfers: the same finished fit on other hardware, and two drillings compared by feel."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from app.calculation.bores import Flushness, flush_depth_in, flushness, flushness_range
+from app.calculation.bores import Flushness, FlushnessRange, flush_depth_in, flushness, flushness_range
 from app.calculation.errors import CannotBuildError
 from app.calculation.grip import Grip, SolvedGrip, place_in, solve_grip
 from app.calculation.inners import FeltPitch, felt_oval_deg, felt_pitch
 from app.calculation.tolerances import judge_rim
 from app.errors import InvalidError
 from app.measures.wording import VERDICT_WORDS, in_64ths, inches, pitch_change, proud_words
-from app.models import Drilling, Fit
+from app.models import Drilling, Fit, Inner
 from app.models.plans import Plan
 from app.schemas.fits import TransferForm
 from app.services import depths, grips, inners_in_bores, measurements, shop_limits, systems
@@ -34,6 +36,8 @@ def compare_hardware(session: Session, fit: Fit, form: TransferForm) -> Transfer
         raise InvalidError.at("", f"Unknown in fit {fit.letter}: {', '.join(grips.list_unknown(fit)) or 'something'}.")
     before = grips.solve(fit, fit.system)
     system = systems.get_system(session, form.system_id) if form.system_id else None
+    for hardware in (system, fit.system):
+        grips.require_known_sleeve(hardware)
     try:
         after = solve_grip(_ask_on_other_hardware(before, form, grips.get_sleeve_od_in(system)))
     except CannotBuildError as error:
@@ -204,11 +208,6 @@ def _describe_remedy(found: Flushness, wanted_depth_in: float, lip_in: float) ->
     return "; ".join(words)
 
 
-def _get_inner_outside_in(of: Drilling) -> float:
-    plan = of.current_plan
-    return plan.inner.outside_in if plan and plan.inner else float(depths.USUAL_BORE_IN) - 0.25
-
-
 def _compare_same_inner(session: Session, a: Drilling, b: Drilling) -> list[Difference]:
     """Compares an inner trimmed in the first drilling with itself in the second: lip, turn of the oval, felt pitch."""
     if not a.bore or not b.bore or a.system_id != b.system_id:
@@ -220,20 +219,17 @@ def _compare_same_inner(session: Session, a: Drilling, b: Drilling) -> list[Diff
     if made is None or fitted is None:
         return [Difference("the first's inner in the second", "", "", "unknown: a bore depth is not known")]
     half, lip_in = (made.half_width_in**2 + fitted.half_width_in**2) ** 0.5, float(limits["lip"].value_in)
-    outside = _get_inner_outside_in(a)
-    gaps = inners_in_bores.list_gaps(made, fitted)
-    if gaps:
+    outside, assumed = _find_outside_in(session, a)
+    doubts = (*assumed, *inners_in_bores.describe_doubts(made, fitted))
+    if gaps := inners_in_bores.list_gaps(made, fitted):
         reach = flushness_range(outside, made.possible or (made.shape,), fitted.possible or (fitted.shape,))
-        rim = f"from {proud_words(reach.lowest_in)} to {proud_words(reach.highest_in)}"
-        words = f"not known: {', and '.join(gaps)}"
-        return [
-            _tell_verdict(judge_rim(reach.lowest_in, reach.highest_in, half, lip_in, is_range=True)),
-            Difference("the first's inner in the second, anywhere on its rim", "flush", rim, words),
-        ]
+        verdict = judge_rim(reach.lowest_in, reach.highest_in, half, lip_in, is_range=True)
+        return [_tell_verdict(verdict), _describe_range(reach, gaps), *_list_doubts(doubts)]
     turn = ((fitted.notch_deg or 0.0) - (made.notch_deg or 0.0)) % 360
     result = flushness(outside, made.shape, fitted.shape, turn)
     lip = proud_words(result.centre_in)
-    verdict = judge_rim(result.lowest_in, result.highest_in, half, lip_in)
+    judged = judge_rim(result.lowest_in, result.highest_in, half, lip_in)
+    verdict = "measure" if doubts and judged == "flush" else judged
     wanted = flush_depth_in(made.shape, fitted.shape)
     lines = [
         _tell_verdict(verdict),
@@ -244,8 +240,32 @@ def _compare_same_inner(session: Session, a: Drilling, b: Drilling) -> list[Diff
             f"{proud_words(result.highest_in)}, {proud_words(result.lowest_in)}",
             "" if verdict == "flush" else _describe_remedy(result, wanted, lip_in),
         ),
+        *_list_doubts(doubts),
     ]
     return [*lines, _describe_turn(a, turn)] if turn else lines
+
+
+def _describe_range(reach: FlushnessRange, gaps: Iterable[str]) -> Difference:
+    rim = f"from {proud_words(reach.lowest_in)} to {proud_words(reach.highest_in)}"
+    words = f"not known: {', and '.join(gaps)}"
+    return Difference("the first's inner in the second, anywhere on its rim", "flush", rim, words)
+
+
+def _list_doubts(doubts: Iterable[str]) -> list[Difference]:
+    return [Difference("not settled", "", "", doubt) for doubt in doubts]
+
+
+def _find_outside_in(session: Session, of: Drilling) -> tuple[float, tuple[str, ...]]:
+    """Returns (outside of the inner that was trimmed in a drilling's bore, what is assumed of it in words)."""
+    plan = of.current_plan
+    if plan and plan.inner:
+        return plan.inner.outside_in, ()
+    own = select(Inner.outside_in).where(Inner.trimmed_in_id == of.bore_id).order_by(Inner.id.desc())
+    found = session.scalars(own.limit(1)).first()
+    if found is not None:
+        return float(found), ()
+    usual = float(depths.USUAL_BORE_IN) - 0.25
+    return usual, (f"The first's inner is not known: its outside counts as {inches(usual)}, ASSUMED. Measure it.",)
 
 
 def _describe_turn(a: Drilling, turn: float) -> Difference:

@@ -7,8 +7,10 @@ from app.calculation.bores import UNKNOWN_PITCH_IN, Bore, FlushnessRange, flushn
 from app.calculation.errors import CannotBuildError
 from app.calculation.inners import FeltPitch
 from app.calculation.tolerances import judge_rim
+from app.closed_sets import NOTCH_UNASKED, STRAIGHT_UNASKED
 from app.errors import InvalidError
 from app.measures.wording import inches
+from app.models import Bore as BoreRecord
 
 
 @dataclass(frozen=True)
@@ -77,3 +79,13 @@ def _list_advice(
             "Its rim would be within the limit all the same; the way its hole and oval point would not be known."
         )
     return tuple(lines)
+
+
+def list_doubts(bore: BoreRecord) -> tuple[str, ...]:
+    """Returns in words what a bore's shape counts with although it is unknown, or nobody was asked."""
+    doubts = {
+        "the circumference of its ball": bore.circumference_in is None,
+        f"the pitch of its bore ({STRAIGHT_UNASKED})": bore.is_pitch_unsaid,
+        f"the direction of its notch ({NOTCH_UNASKED})": bore.is_notch_unsaid,
+    }
+    return tuple(words for words, is_doubt in doubts.items() if is_doubt)

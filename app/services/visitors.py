@@ -9,11 +9,12 @@ from sqlalchemy.orm import Session
 from app.calculation import bores
 from app.calculation.errors import CannotBuildError
 from app.calculation.rim_diagnosis import Diagnosis, diagnose_rim
+from app.closed_sets import NOTCH_UNASKED, STRAIGHT_UNASKED
 from app.errors import InvalidError
 from app.measures.pitches import Pitch
 from app.models import Ball, Bore, Bowler, DepthObservation, Drilling, Inner, InsertSystem, Shop
 from app.schemas.bowlers import BowlerForm
-from app.schemas.forms import pitch_parts, typed_texts
+from app.schemas.forms import mark_unasked, pitch_parts, typed_texts
 from app.schemas.inners import RimForm, VisitorForm
 from app.schemas.shops import ShopForm
 from app.services import (
@@ -90,14 +91,16 @@ def _make_bore(form: VisitorForm, system: InsertSystem, shop: Shop) -> Bore:
     bore = Bore(
         system_id=system.id,
         shop_id=shop.id,
-        circumference_in=form.circumference.value or balls.USUAL_CIRCUMFERENCE_IN,
+        circumference_in=balls.read_circumference_in(form.circumference),
         bore_in=system.bore_in or depths.USUAL_BORE_IN,
         depth_in=depth.depth_in if depth and form.obtained == "read_off_ball" else None,
         datum=depths.reconcile_datum(depth.datum, form.datum) if depth else "unknown",
         **pitch_parts(form.bore_pitch),
         notch_deg=system.notch_deg if form.notch.state == "absent" else form.notch.value,
         hand=form.hand,
-        typed=typed_texts(form),
+        typed=typed_texts(form)
+        | mark_unasked(form.bore_pitch, "bore_pitch", STRAIGHT_UNASKED)
+        | (mark_unasked(form.notch, "notch", NOTCH_UNASKED) if system.notch_deg is not None else {}),
     )
     try:
         bores.check_bore(drillings.to_bore_shape(bore, Fraction(1)))
@@ -119,7 +122,7 @@ def _observe(
         depth_in=depth.depth_in,
         datum=bore.datum,
         obtained=form.obtained,
-        circumference_in=bore.circumference_in,
+        circumference_in=bore.around_in,
         bore_in=bore.bore_in,
         forward_in=bore.forward_in,
         right_in=bore.right_in,
@@ -131,6 +134,8 @@ def _observe(
         notes="",
         typed={"depth": form.depth.text} | ({"pitch": form.bore_pitch.text} if form.bore_pitch.text else {}),
     )
+    if depths.needs_pitch(observation):
+        observation.typed |= mark_unasked(form.bore_pitch, "pitch", STRAIGHT_UNASKED)
     if form.obtained == "told" and depths.is_there_already(session, observation):
         return  # what a shop tells with every ball of a set is one observation
     depths.add(session, form.who, observation, shop.name, system)
@@ -146,7 +151,7 @@ def _add_ball(session: Session, form: VisitorForm, bowler: Bowler, bore: Bore, s
         label=form.ball_label,
         serial=form.ball_serial,
         circumference_in=bore.circumference_in,
-        typed={"circumference": form.circumference.text},
+        typed={"circumference": form.circumference.text} if form.circumference.text else {},
     )
     changes.add_record(session, form.who, ball, f"{ball.label}, drilled by {shop.name}")
     return ball
@@ -211,14 +216,22 @@ def predict_in_our_bore(
     fitted = None
     if target:
         shape = bores.Bore(
-            float(circumference_in or made_bore.circumference_in),
+            float(circumference_in or made_bore.around_in),
             float(system.bore_in or depths.USUAL_BORE_IN),
             target.depth_in,
             float(pitch.forward_in),
             float(pitch.right_in),
         )
         notch = None if system.notch_deg is None else float(system.notch_deg)
-        fitted = KnownBore(shape, target.half_width_in, target.words, notch, unmeasured=target.unmeasured)
+        around = () if circumference_in or made_bore.circumference_in else ("the circumference of the ball",)
+        fitted = KnownBore(
+            shape,
+            target.half_width_in,
+            target.words,
+            notch,
+            unmeasured=target.unmeasured,
+            doubts=(*target.doubts, *around),
+        )
     how = None
     if made and fitted:
         how = inners_in_bores.compose(inner, made, fitted, float(limits["lip"].value_in))

@@ -103,6 +103,7 @@ ROUTES = {
     ("GET", "/inners/{inner_id}/loose"): (COUNTER, 200),
     ("POST", "/inners/{inner_id}/loose"): (DRILLER, 422),
     ("POST", "/inners/{inner_id}/findings"): (DRILLER, 422),
+    ("POST", "/inners/{inner_id}/completion"): (DRILLER, 409),
     ("POST", "/inners/{inner_id}/retirement"): (DRILLER, 409),
     ("GET", "/visitors/set"): (COUNTER, 200),
     ("POST", "/visitors/set"): (COUNTER, 422),

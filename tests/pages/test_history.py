@@ -43,6 +43,7 @@ WRITES = {
     "/bowlers/1/inners": {"label": "spare", "trimmed_in_id": "1", "outside": "1 1/4", "tilt": "0"},
     "/inners/1/trial-fits": {"trial_depth": "2 3/4", "proud": "flush"},
     "/inners/{tried}/depth": {"notes": ""},
+    "/inners/2/completion": {"notch": "6:00", "note": "looked at the ball"},
     "/inners/1/findings": {"value": "61/64", "note": "sanded"},
     "/inners/1/retirement": {"why": "worn"},
     "/systems": TWIST_LOCK | {"label": "Another"},

@@ -65,7 +65,7 @@ def test_the_grid_says_what_flushness_says_pair_by_pair(session: Session, client
             "turn_deg": float(not_none(fitted.notch_deg) - not_none(made.notch_deg)) % 360,
             **{
                 name: {
-                    "circumference_in": float(b.circumference_in), "bore_in": float(b.bore_in), "depth_in": float(not_none(b.depth_in)),
+                    "circumference_in": float(b.around_in), "bore_in": float(b.bore_in), "depth_in": float(not_none(b.depth_in)),
                     "forward_in": float(not_none(b.forward_in)), "right_in": float(not_none(b.right_in)),
                 }
                 for name, b in (("made_in", made), ("fitted_in", fitted))

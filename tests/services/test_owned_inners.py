@@ -219,7 +219,7 @@ def test_another_shops_inner_is_bored_for_as_that_shop_bores(session: Session, w
     owned, bore = not_none(plan.owned), not_none(plan.bore)
     assert bore.depth_in == pytest.approx(2.6875, abs=1e-5)
     assert (bore.forward_in, bore.right_in) == pytest.approx((-0.25, 0), abs=1e-5)
-    assert owned.unsaid == ("the tilt of its hole",)
+    assert owned.doubts == ("the tilt of its hole (straight, or never asked)",)
     assert owned.made_words == "Northgate Drilling usually bores so"
     assert owned.half_width_in > 1 / 64
     assert (plan.grip.thumb.hole_in, owned.asked[0]) == (31 / 32, 15 / 16)
@@ -533,6 +533,14 @@ def test_nothing_is_counted_where_no_stock_is_kept_or_none_is_left(session: Sess
         drilled = ticked_through(session, planned(session, who, new_ball(session)), who)
         assert drilled.inner_id
         assert not_none(session.get(InsertSystem, 1)).stock == stock
+
+
+def test_nobody_has_measured_the_hole_of_a_moulded_inner(session: Session, who: str) -> None:
+    drilled = ticked_through(session, planned(session, who, inner_kind="moulded"), who)
+    made = inners.get_inner(session, not_none(drilled.inner_id))
+    assert [made.hole_in, made.oval_in, made.oval_deg, made.forward_in, made.right_in] == [None] * 5
+    assert made.typed == {"thumb_hole": "unknown", "tilt": "unknown"}
+    assert made.outside_in == Fraction(not_none(plan_of(drilled).inner).outside_in)
 
 
 def test_no_hardware_makes_no_inner(session: Session, who: str) -> None:

@@ -151,4 +151,6 @@ def test_an_empty_pitch_is_straight_and_says_that_nobody_may_have_been_asked(
     said = taken(bore_pitch="0", tilt="straight")
     assert (said.trimmed_in.is_pitch_unsaid, said.is_tilt_unsaid) == (False, False)
     session.commit()
-    assert client.get(f"/inners/{inner.id}").text.count("straight, or never asked") == 2
+    page = client.get(f"/inners/{inner.id}").text
+    assert page.count('<span class="warning">straight, or never asked</span>') == 2
+    assert GOOD not in page
