@@ -20,8 +20,8 @@ from sqlalchemy import select
 from app.db import open_engine, sessions
 from app.main import create_app
 from app.models import Ball, Fit
-from app.schemas.drillings import PlanForm
-from app.services import plans
+from app.schemas.drillings import ConfirmationForm, PlanForm, TickForm
+from app.services import bench, plans
 from app.settings import Settings
 from tests.conftest import signed_in
 
@@ -110,6 +110,22 @@ def add_plan(shop: Shop, serial: str) -> int:
         planned = plans.plan_drilling(session, ball, PlanForm.read(form)).id
     engine.dispose()
     return planned
+
+
+def tick_before(shop: Shop, drilling_id: int, action: str) -> None:
+    """Ticks every step before this one as planned, without the pages."""
+    engine = open_engine(shop.database)
+    with sessions(engine)() as session, session.begin():
+        for step in bench.get_drilling(session, drilling_id).steps:
+            if step.action == action:
+                break
+            if step.is_cut:
+                bench.confirm(session, drilling_id, ConfirmationForm.read({"who": "2", "reason": "as asked"}))
+            if not step.ticked_at:
+                unread = {"not_read": "true"} if "depth" in step.reads else {}
+                bench.tick(session, drilling_id, step.position, TickForm.read({"who": "2"} | unread))
+                session.flush()
+    engine.dispose()
 
 
 def opened(browser: Browser, shop: Shop, **options: Any) -> BrowserContext:

@@ -1,5 +1,7 @@
 """An inner that the bowler owns, played in the browser: made here, and made by another shop."""
 
+import re
+
 import pytest
 from playwright.sync_api import Browser, Page, expect
 from sqlalchemy import select
@@ -11,35 +13,31 @@ from app.schemas.fits import FitForm, InForceForm
 from app.schemas.inners import VisitorForm
 from app.services import fits, visitors
 from seed_demo.world import FIT
-from tests.browser.conftest import KeepScreenshot, Shop, opened
+from tests.browser.conftest import KeepScreenshot, Shop, opened, tick_before
 from tests.browser.test_bench import PHONE, tap_initials
 from tests.calculation.test_owned_inners import surface
+from tests.conftest import not_none
 
 pytestmark = pytest.mark.once
 
 
-def tick_all(page: Page, rim: dict[str, str], depth: str = "2 3/4 collar") -> list[str]:
-    """Every step ticked up to measuring, what is read of depth and rim typed; answers the headings of the steps."""
-    seen: list[str] = []
-    for _ in range(60):
-        heading = page.get_by_role("heading", level=1).inner_text()
-        seen.append(heading)
-        if heading.startswith("Measure"):
-            page.get_by_role("link", name="Measure and close").click()
-            return seen
-        if heading.startswith("Stop. Read"):
-            page.get_by_role("button", name="It is this hand, this ball, this hole").click()
-        else:
-            if page.get_by_label("Depth met").count() and heading.startswith("Bore") and "finger" not in heading:
-                page.get_by_label("Depth met").fill(depth)
-            elif page.get_by_label("Depth not read").count():
-                page.get_by_label("Depth not read").check()
-            if heading.startswith("Read the inner's rim"):
-                for label, text in rim.items():
-                    page.get_by_label(label).fill(text)
+def tick_all(page: Page, shop: Shop, rim: dict[str, str], depth: str = "2 3/4 collar") -> list[str]:
+    """Every step ticked up to measuring, what is read of depth and rim typed on the page; answers the steps' words."""
+    drilling_id = int(not_none(re.search(r"/drillings/(\d+)", page.url))[1])
+    for action, typed in (("bore", {"Depth met": depth}), ("read_rim", rim)):
+        if typed:
+            tick_before(shop, drilling_id, action)
+            page.reload()
+            heading = page.get_by_role("heading", level=1).inner_text()
+            for label, text in typed.items():
+                page.get_by_label(label).fill(text)
             page.get_by_role("button", name="Done", exact=True).click()
-        expect(page.get_by_role("heading", level=1)).not_to_have_text(heading)
-    raise AssertionError(seen)
+            expect(page.get_by_role("heading", level=1)).not_to_have_text(heading)
+    tick_before(shop, drilling_id, "measure")
+    page.reload()
+    words = page.locator(".route b").all_text_contents()
+    page.get_by_role("link", name="Measure and close").click()
+    return words
 
 
 def start(page: Page, serial: str, bowler_id: int = 1) -> None:
@@ -61,7 +59,7 @@ def test_a_second_ball_for_an_inner_that_was_made_here(
     start(page, "PB-1")
     page.get_by_role("button", name="Save this plan").click()
     page.get_by_role("link", name="To the bench").click()
-    assert "Drill through the inner" in tick_all(page, {})
+    assert "Drill through the inner" in tick_all(page, shop, {})
     made = page.get_by_role("link", name="inner of Press ball")
     expect(made).to_be_visible()
     page.goto("/systems/1")
@@ -76,7 +74,7 @@ def test_a_second_ball_for_an_inner_that_was_made_here(
     page.get_by_role("button", name="Save this plan").click()
     page.get_by_role("link", name="To the bench").click()
     rim = {"Rim at 12 o'clock": "1/64 proud", "Rim at 3 o'clock": "flush", "Rim at 6 o'clock": "1/64 sunk"}
-    steps = tick_all(page, rim)
+    steps = tick_all(page, shop, rim)
     assert not [s for s in steps if "Drill through" in s or "inner flush" in s or "oval" in s or "Bevel the thumb" in s]
     home = steps.index("Lock the bowler's own inner in and feel that it is home")
     assert "Cut the sleeve flush with the ball" in steps[:home]
@@ -129,7 +127,7 @@ def test_a_ball_for_another_shops_inner_of_known_pitch(browser: Browser, shop: S
     expect(owned).to_contain_text("Northgate Drilling usually bores so")
     page.get_by_role("button", name="Save this plan").click()
     page.get_by_role("link", name="To the bench").click()
-    steps = tick_all(page, RIM, "2 11/16 collar")
+    steps = tick_all(page, shop, RIM, "2 11/16 collar")
     assert "Bore to the collar" in steps
     assert not [s for s in steps if "Drill through" in s or "inner flush" in s or "Bevel the thumb" in s]
     read = page.locator("section", has=page.get_by_role("heading", name="Rim of the bowler's own inner"))
@@ -154,7 +152,7 @@ def test_a_ball_for_another_shops_inner_of_unknown_pitch(
     keep_screenshot(page, "owned-inner-unknown-pitch")
     page.get_by_role("button", name="Save this plan").click()
     page.get_by_role("link", name="To the bench").click()
-    steps = tick_all(page, RIM, "2 11/16 collar")
+    steps = tick_all(page, shop, RIM, "2 11/16 collar")
     assert [s for s in steps if s.startswith("Bore shallow first")]
     read = page.locator("section", has=page.get_by_role("heading", name="Rim of the bowler's own inner"))
     expect(read).to_contain_text("cannot say")

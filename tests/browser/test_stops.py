@@ -5,29 +5,10 @@ from datetime import date
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from app.db import open_engine, sessions
-from app.schemas.drillings import ConfirmationForm, TickForm
-from app.services import bench
-from tests.browser.conftest import KeepScreenshot, Shop, add_plan, opened
+from tests.browser.conftest import KeepScreenshot, Shop, add_plan, opened, tick_before
 from tests.browser.test_bench import PHONE, PRESS
 
 pytestmark = pytest.mark.once
-
-
-def tick_before(shop: Shop, drilling_id: int, action: str) -> None:
-    """Ticks every step before this one as planned, without the pages."""
-    engine = open_engine(shop.database)
-    with sessions(engine)() as session, session.begin():
-        for step in bench.get_drilling(session, drilling_id).steps:
-            if step.action == action:
-                break
-            if step.is_cut:
-                bench.confirm(session, drilling_id, ConfirmationForm.read({"who": "2", "reason": "as asked"}))
-            if not step.ticked_at:
-                unread = {"not_read": "true"} if "depth" in step.reads else {}
-                bench.tick(session, drilling_id, step.position, TickForm.read({"who": "2"} | unread))
-                session.flush()
-    engine.dispose()
 
 
 def open_at(page: Page, shop: Shop, serial: str, action: str) -> int:
