@@ -4,6 +4,7 @@ from typing import Any
 from fastapi import APIRouter, Response
 
 from app.errors import FieldError, InvalidError, ShopError
+from app.models import Drilling
 from app.models.plans import Plan
 from app.pages import charts, pictures
 from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
@@ -125,6 +126,7 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
         "drilling": drilling,
         "finished": measurements.compare_built(drilling),
         "answers": bench_stops.list_answers(page.session, drilling),
+        "needs_reason": drilling.state == "planned" and _needs_reason(page, drilling),
         "today": date.today().isoformat(),
         "unread": late_depths.list_unread(drilling, drilling.bore),
         "inner": inners.find_in_drilling(page.session, drilling),
@@ -135,6 +137,13 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
         "others": [d for d in drillings.list_of_bowler(page.session, drilling.ball.bowler_id) if d.id != drilling.id],
         **numbers,
     }
+
+
+def _needs_reason(page: Page, drilling: Drilling) -> bool:
+    """Whether the plan as met fails a check that nobody gave a reason for."""
+    plan = drilling.current_plan
+    failing = checks.pick_failing(checks.run_checks(plan, work_out(plan))) if plan else []
+    return bool(failing) and not drillings.find_reason(page.session, drilling)
 
 
 @router.get("/drillings/{drilling_id}")
