@@ -28,8 +28,8 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
     passed = [s for s in drilling.steps if s.ticked_at]
     stop = bench_stops.find_open_stop(drilling) if drilling.state == "planned" else None
     looked_at = stop.position if stop else passed[-1].position if passed else None
-    answers = bench_stops.list_answers(page.session, drilling)
-    told = next((told for met, told in answers if met.position == looked_at), None)
+    answers = bench_stops.list_answers(page.session, drilling, looked_at) if looked_at else []
+    told = answers[0][1] if answers else None
     return {
         "drilling": drilling,
         "plan": plan,

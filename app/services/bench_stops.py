@@ -53,9 +53,10 @@ def answer(of: Drilling, step: DrillingStep, limits: Mapping[str, SetLimit]) -> 
     return answer_step(drillings.get_plan(of), before, after, step, height_set_by, limits)
 
 
-def list_answers(session: Session, of: Drilling) -> list[tuple[DrillingStep, Answer]]:
-    """Returns what each step met that can be compared with its plan, in their order."""
-    met = [s for s in of.steps if s.is_done and (s.met_depth_in or s.met_bit_in or s.met_forward_in is not None)]
+def list_answers(session: Session, of: Drilling, at: int | None = None) -> list[tuple[DrillingStep, Answer]]:
+    """Returns what each step met that can be compared with its plan, in their order; or the step `at` alone."""
+    looked_at = [s for s in of.steps if at in (None, s.position)]
+    met = [s for s in looked_at if s.is_done and (s.met_depth_in or s.met_bit_in or s.met_forward_in is not None)]
     if not met or of.plan is None:
         return []
     limits = load_limits(session)
