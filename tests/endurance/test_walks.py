@@ -16,7 +16,7 @@ from seed_demo.world import TWIST_LOCK
 from tests.conftest import Client
 from tests.endurance.walks import Walk
 
-SEEDS, STEPS = 16, 126  # together more than 2,000 forms posted
+SEEDS, STEPS = 16, 126  # at least: 2,016 forms posted
 HARDWARE = (
     {"label": "Set by hand", "height_set_by": "by_hand"},
     {"label": "Slug", "height_set_by": "slug", "inner_ods": "", "sleeve_od": "", "stock": ""},
