@@ -25,12 +25,11 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
     step = bench.find_next_step(drilling)
     plan = drilling.current_plan
     found = checks.run_checks(plan, work_out(plan)) if plan else []
-    cuts = [s for s in drilling.steps if s.is_cut]
     passed = [s for s in drilling.steps if s.ticked_at]
     stop = bench_stops.find_open_stop(drilling) if drilling.state == "planned" else None
     looked_at = stop.position if stop else passed[-1].position if passed else None
-    answers = bench_stops.list_answers(page.session, drilling)
-    told = next((told for met, told in answers if met.position == looked_at), None)
+    answers = bench_stops.list_answers(page.session, drilling, looked_at) if looked_at else []
+    told = answers[0][1] if answers else None
     return {
         "drilling": drilling,
         "plan": plan,
@@ -39,10 +38,9 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
         "passed": passed,
         "stop": stop,
         "told": told,
-        "ways": _list_ways(told) if stop else [],
+        "ways": _list_ways(told, is_last=looked_at == max(s.position for s in passed)) if stop else [],
         "fixes": bench_stops.list_fixes(drilling) if stop else [],
         "is_paused": bench.needs_pause(drilling, step),
-        "first_cut": cuts[0] if cuts else None,
         "failing": checks.pick_failing(found),
         "stale": bench.find_staleness(page.session, drilling),
         "version": drilling.version,
@@ -52,11 +50,11 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
     }
 
 
-def _list_ways(told: Answer | None) -> list[tuple[StopChoice, str]]:
-    """How to go on from a stop, what can be undone first."""
+def _list_ways(told: Answer | None, is_last: bool) -> list[tuple[StopChoice, str]]:
+    """How to go on from a stop, what can be undone first; an earlier step's tick cannot, after a depth read later."""
     deepen, shim = (told.deepen_in, told.shim_in) if told else (None, None)
     further = f", or cut on by {inches(deepen)} and tick again" if deepen else ", or cut again"
-    ways: list[tuple[StopChoice, str]] = [("take_back", f"take the tick back: mistyped{further}")]
+    ways: list[tuple[StopChoice, str]] = [("take_back", f"take the tick back: mistyped{further}")] if is_last else []
     if shim:
         ways.append(("shim", "shim under the sleeve"))
     return [
@@ -106,11 +104,10 @@ def tick(page: PageDep, drilling_id: RecordId, position: RecordId, posted: Poste
     """Ticking is safe to send twice: the second time changes nothing and shows who was first."""
     try:
         form = page.read(TickForm, posted)
-        was_open = bench.find_next_step(bench.get_drilling(page.session, drilling_id))
-        step = bench.tick(page.session, drilling_id, position, form)
+        is_new = not bench.is_ticked(page.session, drilling_id, position)
+        bench.tick(page.session, drilling_id, position, form)
     except ShopError as error:
         return page.show_refused(error, "drillings/bench.html", posted, lambda: _load_context(page, drilling_id))
-    is_new = was_open is not None and was_open.position <= position and step.staff_id == form.who
     return page.redirect(f"/drillings/{drilling_id}/bench" + ("" if is_new else f"?ticked={position}"))
 
 
@@ -128,7 +125,8 @@ def _act(page: Page, drilling_id: int, posted: dict[str, str], refused: str, act
 @router.post("/steps/{position}/tick-removal")
 def untick(page: PageDep, drilling_id: RecordId, position: RecordId, posted: Posted) -> Response:
     def act() -> None:
-        bench.untick(page.session, drilling_id, position, page.read(SignedForm, posted).who)
+        form = page.read(SignedForm, posted)
+        bench.untick(page.session, drilling_id, position, form.who, form.version)
 
     return _act(page, drilling_id, posted, "tick-removal", act)
 

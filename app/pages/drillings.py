@@ -4,7 +4,7 @@ from typing import Any
 from fastapi import APIRouter, Response
 
 from app.errors import FieldError, InvalidError, ShopError
-from app.models import Ball
+from app.models import Ball, Drilling
 from app.models.plans import Plan
 from app.pages import charts, pictures
 from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
@@ -127,6 +127,7 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
         "finished": measurements.compare_built(drilling),
         "answers": bench_stops.list_answers(page.session, drilling),
         "unsettling": checks.describe_unsettling(drilling.current_plan),
+        "needs_reason": drilling.state == "planned" and _needs_reason(page, drilling),
         "today": date.today().isoformat(),
         "unread": late_depths.list_unread(drilling, drilling.bore),
         "inner": inners.find_in_drilling(page.session, drilling),
@@ -137,6 +138,13 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
         "others": [d for d in drillings.list_of_bowler(page.session, drilling.ball.bowler_id) if d.id != drilling.id],
         **numbers,
     }
+
+
+def _needs_reason(page: Page, drilling: Drilling) -> bool:
+    """Whether the plan as met fails a check that nobody gave a reason for."""
+    plan = drilling.current_plan
+    failing = checks.pick_failing(checks.run_checks(plan, work_out(plan))) if plan else []
+    return bool(failing) and not drillings.find_reason(page.session, drilling)
 
 
 @router.get("/drillings/{drilling_id}")

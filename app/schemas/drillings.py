@@ -82,6 +82,11 @@ class TickForm(RimReadings, SignedForm):
     bit: Annotated[str, Field(max_length=40)] = ""
     note: Annotated[str, Field(max_length=400)] = ""
 
+    @property
+    def met_words(self) -> str:
+        """Everything met, as it was typed, in one line."""
+        return " ".join(filter(None, (self.depth.text, self.pitch.text, self.rim_words, self.bit, self.note)))
+
 
 class SkipForm(SignedForm):
     """Skips one step; the reason stays with it."""

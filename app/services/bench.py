@@ -7,12 +7,13 @@ the network carries a pass for one person, shop and drilling, never the PIN.
 
 from dataclasses import dataclass
 
+from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload, selectinload
+from sqlalchemy.orm.attributes import flag_modified
 from sqlalchemy.sql.base import ExecutableOption
 
 from app.errors import ConflictError, InvalidError, NotFoundError
-from app.measures.lengths import read_length
-from app.measures.reading import QUANTITIES
+from app.measures.amounts import read_depth
 from app.models import BenchStop, Drilling, DrillingStep, now
 from app.schemas.drillings import ConfirmationForm, DecisionForm, DrilledForm, PluggingForm, SkipForm, TickForm
 from app.schemas.forms import typed_texts
@@ -33,7 +34,7 @@ from app.services.work_outs import work_out
 
 def get_drilling(session: Session, drilling_id: int, *more: ExecutableOption) -> Drilling:
     """Returns a drilling with its steps, who ticked them, its stops, and `more`; raises NotFoundError."""
-    steps = joinedload(Drilling.steps).joinedload(DrillingStep.staff)
+    steps = selectinload(Drilling.steps).joinedload(DrillingStep.staff)  # joined, each step would repeat the plans
     stops = selectinload(Drilling.stops)
     people = (stops.joinedload(BenchStop.raised_by), stops.joinedload(BenchStop.decided_by))
     found = drillings.load(session, drilling_id, joinedload(Drilling.confirmed_by), steps, *people, *more)
@@ -44,8 +45,15 @@ def get_drilling(session: Session, drilling_id: int, *more: ExecutableOption) ->
 
 
 def find_next_step(of: Drilling) -> DrillingStep | None:
-    """Returns the first step that is not ticked, or None."""
-    return next((step for step in of.steps if step.ticked_at is None), None)
+    """Returns the first step that is not ticked, or None; measuring ends a route, wherever a shop's own has it."""
+    due = [step for step in of.steps if step.ticked_at is None]
+    return min(due, key=lambda step: (step.action == "measure", step.position), default=None)
+
+
+def is_ticked(session: Session, drilling_id: int, position: int) -> bool:
+    """Whether a step is ticked or skipped."""
+    own = (DrillingStep.drilling_id == drilling_id, DrillingStep.position == position)
+    return session.scalar(select(DrillingStep.ticked_at).where(*own)) is not None
 
 
 def needs_pause(of: Drilling, step: DrillingStep | None) -> bool:
@@ -59,6 +67,8 @@ def confirm(session: Session, drilling_id: int, form: ConfirmationForm) -> Drill
     if of.confirmed_at:
         return of
     plan = drillings.get_current_plan(of)
+    if of.state != "planned":
+        raise ConflictError(f"This drilling is {of.state}: nothing is left to read back.")
     checks.require_reason(plan, work_out(plan), form.reason)
     values = {"confirmed_at": now(), "confirmed_by_id": form.who, "confirmed_reason": form.reason}
     changes.revise(session, form.who, of, values, "read back before the first cut", of.ball.bowler_id)
@@ -66,7 +76,7 @@ def confirm(session: Session, drilling_id: int, form: ConfirmationForm) -> Drill
 
 
 def tick(session: Session, drilling_id: int, position: int, form: TickForm) -> DrillingStep:
-    """Ticks a step with the values met and returns it; a ticked step does not change.
+    """Ticks a step with the values met and returns it; a ticked step does not change, and history keeps other values.
 
     What was met beyond a limit of the shop stops the bench. Raises ConflictError, or InvalidError for a depth that is
     neither met nor said to be not read.
@@ -74,36 +84,28 @@ def tick(session: Session, drilling_id: int, position: int, form: TickForm) -> D
     of = get_drilling(session, drilling_id)
     step = _get_step(of, position)
     if step.ticked_at is not None:
+        _keep_uncounted(session, of, step, form)
         return step
     _require_due(of, step)
     if needs_pause(of, step):
         raise ConflictError("Read back person, hand, ball, hole and direction before the first cut.")
-    _put_met(step, form)
+    bench_stops.fill_met(step, form)
     step.ticked_at, step.staff_id, step.typed = now(), form.who, typed_texts(form)
     if "rim" in step.reads:
         owned_rims.add_rim(session, of, form, form.who, form.note)
-    met = " ".join(filter(None, (form.depth.text, form.pitch.text, form.rim_words, form.bit, form.note)))
-    _note_step(session, form.who, of, step, "", met or "done")
+    _note_step(session, form.who, of, step, "", form.met_words or "done")
     _answer(session, form.who, of, step)
     session.flush()
     _finish(session, form.who, of)
     return step
 
 
-def _put_met(step: DrillingStep, form: TickForm) -> None:
-    depth, pitch = form.depth.value, form.pitch.value
-    if "depth" in step.reads:
-        is_unread = form.not_read or form.depth.state == "unknown"
-        if depth is None and not is_unread:
-            raise InvalidError.at("depth", "How deep did it come out? If nobody read it, choose “Depth not read”.")
-        if depth and form.not_read:
-            raise InvalidError.at("depth", "A depth is typed and “Depth not read” is chosen. Which is meant?")
-        if depth:
-            step.met_depth_in, step.met_datum = depth.depth_in, depths.reconcile_datum(depth.datum, "unknown")
-    if "pitch" in step.reads and pitch:
-        step.met_forward_in, step.met_right_in = pitch.forward_in, pitch.right_in
-    step.met_bit, step.note = form.bit, form.note
-    step.met_bit_in = read_length(form.bit, QUANTITIES["diameter"]).value if "bit" in step.reads else None
+def _keep_uncounted(session: Session, of: Drilling, step: DrillingStep, form: TickForm) -> None:
+    """Writes what another bench met at a step that is ticked already into the history, where it is not the same."""
+    texts = {text for text in (*typed_texts(form).values(), form.bit) if text}
+    if texts - {*step.typed.values(), step.met_bit, "unknown"}:
+        entry = changes.Entry(f"step {step.position}: {step.words}", "", f"{form.met_words}: came late, not counted")
+        changes.note(session, form.who, of, entry, of.ball.bowler_id, is_addition=True)
 
 
 def skip(session: Session, drilling_id: int, position: int, form: SkipForm) -> DrillingStep:
@@ -123,8 +125,11 @@ def skip(session: Session, drilling_id: int, position: int, form: SkipForm) -> D
     return step
 
 
-def untick(session: Session, drilling_id: int, position: int, who: int) -> DrillingStep:
-    """Takes back the last tick or skip; raises ConflictError for an earlier one or once the ball is drilled."""
+def untick(session: Session, drilling_id: int, position: int, who: int, version: int | None = None) -> DrillingStep:
+    """Takes back the last tick or skip; raises ConflictError for an earlier one or once the ball is drilled.
+
+    `version` is that of the page with the tick to be taken back, which may have been taken back and made anew since.
+    """
     of = get_drilling(session, drilling_id)
     step = _get_step(of, position)
     if of.state != "planned":
@@ -133,14 +138,14 @@ def untick(session: Session, drilling_id: int, position: int, who: int) -> Drill
     if step.ticked_at is not None:
         if later:
             raise ConflictError(f"Step {later} is ticked: take that one back first. Steps are done in their order.")
+        if version is not None:
+            changes.require_version(session, of, version)
         met = bench_stops.describe_met(step)
-        step.ticked_at = step.staff_id = step.met_depth_in = step.met_bit_in = None
-        step.met_forward_in = step.met_right_in = None
-        step.met_datum = step.met_bit = step.note = step.skip_reason = ""
-        step.typed = {}
+        bench_stops.clear_met(step)
         _note_step(session, who, of, step, met or "done", "taken back")
         bench_stops.take_back_stops(session, who, of, position)
         bench_stops.follow_met(session, who, of)
+        flag_modified(of, "state")  # a form that shows this tick is of an older version now
     return step
 
 
@@ -177,10 +182,10 @@ def finish_on_paper(session: Session, drilling_id: int, form: DrilledForm) -> Dr
     changes.require_version(session, of, form.version)
     depth = form.depth.value
     bore = next((s for s in of.steps if s.action == "bore"), None)
-    for step in of.steps:
-        if step.ticked_at is None and step.action != "measure":
-            step.ticked_at, step.staff_id, step.note = now(), form.who, "done, and written down on paper"
-    if depth and bore and bore.is_done:
+    _tick_on_paper(session, form.who, of)
+    if depth is None and bore and bore.met_depth_in is not None and bore.typed.get("depth"):
+        form = form.model_copy(update={"depth": read_depth(bore.typed["depth"]), "datum": bore.met_datum})
+    elif depth and bore and bore.is_done:
         datum = depths.reconcile_datum(depth.datum, form.datum)
         if bore.met_depth_in is not None and (bore.met_depth_in, bore.met_datum) != (depth.depth_in, datum):
             read = bore.typed.get("depth", "")
@@ -188,10 +193,22 @@ def finish_on_paper(session: Session, drilling_id: int, form: DrilledForm) -> Dr
         if bore.met_depth_in is None:
             bore.met_depth_in, bore.met_datum = depth.depth_in, datum
             bore.typed = bore.typed | {"depth": form.depth.text}
+            _note_step(session, form.who, of, bore, "", f"{form.depth.text}, written down on paper")
             _require_reason_for_depth(session, of, bore, form)
     bench_stops.follow_met(session, form.who, of)
     session.flush()
     return owned_rims.mark_drilled(session, drilling_id, form.model_copy(update={"version": of.version}))
+
+
+def _tick_on_paper(session: Session, who: int, of: Drilling) -> None:
+    """Ticks every open step but measuring, with one line of history for all of them."""
+    due = [step for step in of.steps if step.ticked_at is None and step.action != "measure"]
+    for step in due:
+        step.ticked_at, step.staff_id, step.note = now(), who, "done, and written down on paper"
+    if due:
+        words = ", ".join(f"{step.position}" for step in due)
+        entry = changes.Entry("open steps", "", f"steps {words}: done, and written down on paper")
+        changes.note(session, who, of, entry, of.ball.bowler_id)
 
 
 def _require_reason_for_depth(session: Session, of: Drilling, bore: DrillingStep, form: DrilledForm) -> None:
@@ -204,8 +221,10 @@ def _require_reason_for_depth(session: Session, of: Drilling, bore: DrillingStep
 def plug(session: Session, drilling_id: int, form: PluggingForm) -> Drilling:
     """Marks a drilling as plugged; a stop that is open at its bench ends with it."""
     of = get_drilling(session, drilling_id)
+    changes.require_version(session, of, form.version)
     bench_stops.close_as_plugged(session, form.who, of, form.reason)
-    return drillings.plug(session, drilling_id, form)
+    session.flush()
+    return drillings.plug(session, drilling_id, form.model_copy(update={"version": of.version}))
 
 
 def _answer(session: Session, who: int, of: Drilling, step: DrillingStep) -> None:
@@ -244,10 +263,12 @@ def _note_step(session: Session, who: int, of: Drilling, step: DrillingStep, *to
 def _finish(session: Session, who: int, of: Drilling) -> None:
     """Records the bore as built from the values met, once every step but measuring is done or skipped.
 
-    Where no cut was done the drilling stays planned: nothing was drilled.
+    Where no cut was done the drilling stays planned: nothing was drilled. A failing check without a reason stops it.
     """
     is_over = all(s.ticked_at or s.action == "measure" for s in of.steps)
     if not is_over or bench_stops.find_open_stop(of) or not any(s.is_done for s in of.steps if s.is_cut):
+        return
+    if bench_stops.raise_failing_stop(session, who, of):
         return
     met = next((s for s in of.steps if s.action == "bore" and s.met_depth_in is not None), None)
     form = {"who": str(who), "version": str(of.version), "depth": "unknown", "datum": "unknown"}

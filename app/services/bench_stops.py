@@ -9,6 +9,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from sqlalchemy.orm import Session
+from sqlalchemy.orm.attributes import flag_modified
 
 from app.closed_sets import STOP_DECISION_WORDS, StopDecision
 from app.errors import ConflictError, InvalidError
@@ -17,9 +18,9 @@ from app.measures.reading import QUANTITIES
 from app.measures.wording import exact, inches
 from app.models import BenchStop, Drilling, DrillingStep, now
 from app.models.plans import Plan
-from app.schemas.drillings import DecisionForm
+from app.schemas.drillings import DecisionForm, TickForm
 from app.schemas.forms import typed_texts
-from app.services import changes, checks, drillings, finger_depths, routes
+from app.services import changes, checks, depths, drillings, finger_depths, routes
 from app.services.as_met import Answer, answer_step, put_in_met
 from app.services.grips import FINGERS
 from app.services.shop_limits import SetLimit, load_limits
@@ -57,9 +58,10 @@ def answer(of: Drilling, step: DrillingStep, limits: Mapping[str, SetLimit]) -> 
     return answer_step(drillings.get_plan(of), before, after, step, height_set_by, limits)
 
 
-def list_answers(session: Session, of: Drilling) -> list[tuple[DrillingStep, Answer]]:
-    """Returns what each step met that can be compared with its plan, in their order."""
-    met = [s for s in of.steps if s.is_done and (s.met_depth_in or s.met_bit_in or s.met_forward_in is not None)]
+def list_answers(session: Session, of: Drilling, at: int | None = None) -> list[tuple[DrillingStep, Answer]]:
+    """Returns what each step met that can be compared with its plan, in their order; or the step `at` alone."""
+    looked_at = [s for s in of.steps if at in (None, s.position)]
+    met = [s for s in looked_at if s.is_done and (s.met_depth_in or s.met_bit_in or s.met_forward_in is not None)]
     if not met or of.plan is None:
         return []
     limits = load_limits(session)
@@ -90,8 +92,22 @@ def require_no_stop(of: Drilling) -> None:
 
 def raise_stop(session: Session, who: int, of: Drilling, step: DrillingStep, told: Answer) -> None:
     """Adds a stop at a step whose answer is beyond a limit."""
-    lines = describe_terms(told)
-    stop = BenchStop(drilling_id=of.id, position=step.position, lines=lines, raised_by_id=who)
+    _stop(session, who, of, step.position, describe_terms(told))
+
+
+def raise_failing_stop(session: Session, who: int, of: Drilling) -> bool:
+    """Adds a stop at the last tick where a check fails that nobody gave a reason for, and returns whether it did."""
+    plan = drillings.get_current_plan(of)
+    failing = checks.pick_failing(checks.run_checks(plan, work_out(plan)))
+    if not failing or drillings.find_reason(session, of):
+        return False
+    last = max(step.position for step in of.steps if step.ticked_at)
+    _stop(session, who, of, last, [f"{check.what} fails: {check.limit_words}, {check.reason}" for check in failing])
+    return True
+
+
+def _stop(session: Session, who: int, of: Drilling, position: int, lines: list[str]) -> None:
+    stop = BenchStop(drilling_id=of.id, position=position, lines=lines, raised_by_id=who)
     of.stops.append(stop)
     _note(session, who, of, stop, "", "; ".join(lines))
 
@@ -115,12 +131,15 @@ def settle(session: Session, of: Drilling, stop: BenchStop, form: DecisionForm) 
     if form.decision == "shim":
         stop.shim_in = _require_shim(of, stop, form)
         stop.typed = typed_texts(form)
-        _decide(session, form.who, of, stop, "shimmed", form.reason or f"{exact(stop.shim_in)} under the sleeve")
+        thick = f"{exact(stop.shim_in)} under the sleeve"
+        _decide(session, form.who, of, stop, "shimmed", form.reason or thick, thick)
     elif form.decision == "plan_rest":
+        if form.fix and form.fix not in (f"{fix.field}={fix.value}" for fix in list_fixes(of)):
+            raise InvalidError.at("fix", "Choose one.")
         rest = _change_plan(put_met(of), form.fix)
         checks.require_reason(rest, work_out(rest), form.reason)
         stop.typed = {"fix": form.fix}
-        _decide(session, form.who, of, stop, "planned", form.reason)
+        _decide(session, form.who, of, stop, "planned", form.reason, form.fix.replace("_", " "))
     else:
         _require_reason(form.reason, "Why is it good enough to carry on?")
         _decide(session, form.who, of, stop, "carried_on", form.reason)
@@ -178,15 +197,19 @@ def _require_reason(reason: str, question: str) -> None:
         raise InvalidError.at("reason", question)
 
 
-def _decide(session: Session, who: int, of: Drilling, stop: BenchStop, decision: StopDecision, reason: str) -> None:
+def _decide(session: Session, who: int, of: Drilling, stop: BenchStop, decision: StopDecision, *told: str) -> None:
+    """Decides a stop, with the reason and with what was chosen, if anything was."""
+    reason, chosen = (*told, "")[:2]
     old = STOP_DECISION_WORDS.get(stop.decision, "")  # type: ignore[call-overload]
     stop.decision, stop.reason, stop.decided_at, stop.decided_by_id = decision, reason, now(), who
-    _note(session, who, of, stop, old, STOP_DECISION_WORDS[decision], reason)
+    words = f"{STOP_DECISION_WORDS[decision]}: {chosen}" if chosen else STOP_DECISION_WORDS[decision]
+    _note(session, who, of, stop, old, words, reason)
 
 
 def _note(session: Session, who: int, of: Drilling, stop: BenchStop, *told: str) -> None:
-    """Adds a line of history about a stop: old, new, and why."""
+    """Adds a line of history about a stop: old, new, and why. A form shown before it is of an older version then."""
     changes.note(session, who, of, changes.Entry(f"stop at step {stop.position}", *told), of.ball.bowler_id)
+    flag_modified(of, "state")
 
 
 def describe_terms(told: Answer) -> list[str]:
@@ -198,3 +221,28 @@ def describe_met(step: DrillingStep) -> str:
     """Returns what was met at a step as it was typed, in one line."""
     parts: Sequence[str] = (step.typed.get("depth", ""), step.typed.get("pitch", ""), step.met_bit, step.note)
     return " ".join(filter(None, (*parts, step.skip_reason and f"skipped: {step.skip_reason}")))
+
+
+def fill_met(step: DrillingStep, form: TickForm) -> None:
+    """Puts the values of a form into a step; raises InvalidError for a depth neither met nor said to be not read."""
+    depth, pitch = form.depth.value, form.pitch.value
+    if "depth" in step.reads:
+        is_unread = form.not_read or form.depth.state == "unknown"
+        if depth is None and not is_unread:
+            raise InvalidError.at("depth", "How deep did it come out? If nobody read it, choose “Depth not read”.")
+        if depth and form.not_read:
+            raise InvalidError.at("depth", "A depth is typed and “Depth not read” is chosen. Which is meant?")
+        if depth:
+            step.met_depth_in, step.met_datum = depth.depth_in, depths.reconcile_datum(depth.datum, "unknown")
+    if "pitch" in step.reads and pitch:
+        step.met_forward_in, step.met_right_in = pitch.forward_in, pitch.right_in
+    step.met_bit, step.note = form.bit, form.note
+    step.met_bit_in = read_length(form.bit, QUANTITIES["diameter"]).value if "bit" in step.reads else None
+
+
+def clear_met(step: DrillingStep) -> None:
+    """Takes tick or skip and every value met out of a step; its line of history has kept them."""
+    step.ticked_at = step.staff_id = step.met_depth_in = step.met_bit_in = None
+    step.met_forward_in = step.met_right_in = None
+    step.met_datum = step.met_bit = step.note = step.skip_reason = ""
+    step.typed = {}

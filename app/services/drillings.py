@@ -14,7 +14,7 @@ from app.calculation.errors import CannotBuildError
 from app.closed_sets import RIM_PLACES
 from app.db import load_one
 from app.errors import ConflictError, InvalidError, NotFoundError
-from app.models import Ball, Bore, Bowler, Drilling, DrillingStep, Fit, InsertSystem, Measurement, now
+from app.models import Ball, BenchStop, Bore, Bowler, Drilling, DrillingStep, Fit, InsertSystem, Measurement, now
 from app.models.plans import Plan, PlannedBore
 from app.schemas.drillings import DrilledForm, PluggingForm
 from app.schemas.forms import typed_texts
@@ -98,8 +98,7 @@ def mark_drilled(session: Session, drilling_id: int, form: DrilledForm) -> Drill
     """
     drilled = get_for_change(session, drilling_id, form.version, "planned")
     plan = get_current_plan(drilled)
-    reason = form.reason or drilled.confirmed_reason or drilled.planned_reason
-    checks.require_reason(plan, work_out(plan), reason)
+    checks.require_reason(plan, work_out(plan), form.reason or find_reason(session, drilled))
     if drilled.system_id and plan.bore:
         skipped = _list_skipped(session, drilling_id)
         bore = _make_bore(drilled, plan, plan.bore, form, skipped)
@@ -110,6 +109,13 @@ def mark_drilled(session: Session, drilling_id: int, form: DrilledForm) -> Drill
             drilled.inner_id = inners.record_in_drilling(session, form.who, drilled, plan, bore)
     change_state(session, form.who, drilled, {"state": "drilled", "drilled_at": now()}, form.reason)
     return drilled
+
+
+def find_reason(session: Session, of: Drilling) -> str:
+    """Returns why a plan with a failing check is drilled all the same: as kept, read back, or decided at a stop."""
+    decided = (BenchStop.drilling_id == of.id, BenchStop.decision.in_(("carried_on", "shimmed", "planned")))
+    known = of.confirmed_reason or of.planned_reason
+    return known or session.scalars(select(BenchStop.reason).where(*decided, BenchStop.reason != "")).first() or ""
 
 
 def _list_skipped(session: Session, drilling_id: int) -> set[str]:

@@ -48,7 +48,7 @@ def add_depth(session: Session, drilling_id: int, form: DepthReadingForm) -> Dri
         step.typed = step.typed | {"depth": form.depth.text}
         bench_stops.follow_met(session, form.who, of)
         told = bench_stops.answer(of, step, shop_limits.load_limits(session))
-        if told and told.is_beyond and of.state == "planned" and bench_stops.find_open_stop(of) is None:
+        if told and told.is_beyond and of.state == "planned":
             bench_stops.raise_stop(session, form.who, of, step, told)
     if form.hole == "bore" and bore:
         _complete_bore(session, of, bore, form, datum)

@@ -59,7 +59,7 @@ ROUTES = {
     ("POST", "/drillings/{drilling_id}/plugging"): (DRILLER, 422),
     ("POST", "/drillings/{drilling_id}/findings"): (DRILLER, 422),
     ("GET", "/drillings/{drilling_id}/bench"): (COUNTER, 200),
-    ("POST", "/drillings/{drilling_id}/confirmation"): (DRILLER, 303),
+    ("POST", "/drillings/{drilling_id}/confirmation"): (DRILLER, 409),
     ("POST", "/drillings/{drilling_id}/tick-passes"): (DRILLER, 200),
     ("POST", "/drillings/{drilling_id}/steps/{position}/tick"): (DRILLER, 409),
     ("POST", "/drillings/{drilling_id}/steps/{position}/tick-removal"): (DRILLER, 409),

@@ -7,15 +7,16 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.errors import ConflictError, InvalidError
-from app.models import Drilling, DrillingStep
+from app.models import Change, Drilling, DrillingStep
 from app.models.numbers import LengthNumber, MoveNumber, Numbers, PlaceNumber
-from app.schemas.drillings import ConfirmationForm, TickForm
+from app.schemas.drillings import ConfirmationForm, DrilledForm, PluggingForm, TickForm
 from app.schemas.fits import FitForm, InForceForm, RevisionForm
 from app.services import bench, changes, drillings, fits
 from app.services.work_outs import work_out
 from seed_demo.world import FIT
 from tests.conftest import not_none
 from tests.services.conftest import Make
+from tests.services.test_bench_stops import PLANNED_IN, tick_to
 
 
 def ticked(session: Session, of: Drilling, who: str, position: int, **typed: str) -> DrillingStep:
@@ -176,3 +177,44 @@ def test_a_plan_from_before_each_bit_had_its_edge_is_told_anew_and_what_was_tick
     session.expire_all()
     kept = {s.action: s.numbers for s in session.scalars(select(DrillingStep).where(DrillingStep.drilling_id == of.id))}
     assert kept == now_told | old
+
+
+def test_an_older_page_takes_back_no_tick_made_anew(session: Session, make: Make, who: str) -> None:
+    of = make()
+    bench.tick(session, of.id, 1, TickForm.read({"who": who}))
+    session.flush()
+    seen = of.version
+    bench.untick(session, of.id, 1, int(who), seen)
+    bench.tick(session, of.id, 1, TickForm.read({"who": who}))
+    session.flush()
+    with pytest.raises(ConflictError):
+        bench.untick(session, of.id, 1, int(who), seen)
+    bench.untick(session, of.id, 1, int(who), of.version)
+
+
+def test_a_reading_of_a_second_bench_stays_in_the_history(session: Session, make: Make, who: str) -> None:
+    of = make()
+    bored = tick_to(session, of, who, "bore", depth="2 3/4 collar")
+    for depth in ("2 3/4 collar", "2 25/32 collar"):
+        bench.tick(session, of.id, bored.position, TickForm.read({"who": who, "depth": depth}))
+    told = session.scalars(select(Change.new).where(Change.field.startswith(f"step {bored.position}:"))).all()
+    assert [words for words in told if "not counted" in words] == ["2 25/32 collar: came late, not counted"]
+    assert bored.met_depth_in == PLANNED_IN
+
+
+def test_on_paper_the_depth_read_at_the_bench_stays(session: Session, make: Make, who: str) -> None:
+    of = make()
+    bored = tick_to(session, of, who, "bore", depth="2 49/64 collar")
+    form = {"who": who, "version": str(of.version), "datum": "unknown"}
+    bench.finish_on_paper(session, of.id, DrilledForm.read(form))
+    bore = not_none(drillings.get_drilling(session, of.id).bore)
+    assert (bore.depth_in, bore.datum, bore.typed["depth"]) == (Fraction(177, 64), "collar", "2 49/64 collar")
+    line = session.scalars(select(Change).where(Change.field == "open steps")).one()
+    assert line.new.startswith(f"steps {bored.position + 1}, ")
+
+
+def test_nothing_is_read_back_after_the_last_cut(session: Session, make: Make, who: str) -> None:
+    of = make()
+    bench.plug(session, of.id, PluggingForm.read({"who": who, "version": str(of.version), "reason": "given up"}))
+    with pytest.raises(ConflictError):
+        bench.confirm(session, of.id, ConfirmationForm.read({"who": who, "reason": "wanted"}))

@@ -7,7 +7,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.errors import ConflictError, InvalidError
-from app.models import Change, Drilling, DrillingStep
+from app.models import Change, Drilling, DrillingStep, now
 from app.models.numbers import LengthNumber
 from app.schemas.drillings import ConfirmationForm, DecisionForm, DrilledForm, FinishForm, SkipForm, TickForm
 from app.services import bench, bench_stops, drillings, measurements
@@ -222,3 +222,57 @@ def test_on_paper_with_a_reason_every_later_number_follows(session: Session, mak
     steps = bench.get_drilling(session, of.id).steps
     assert (made.state, not_none(not_none(made.as_met).bore).depth_in) == ("drilled", 2.875)
     assert {s.action for s in steps if not s.is_done} == {"measure"}
+
+
+def fail_a_check(session: Session, of: Drilling, who: str) -> None:
+    """Carries on, with a reason, from a bore so deep that checks fail; the plan as kept and read back fails none."""
+    of.planned_reason = ""
+    for step in bench.get_drilling(session, of.id).steps:
+        if step.is_cut and not of.confirmed_at:
+            of.confirmed_at = now()  # no check fails yet, or nobody gave a reason
+        if step.action == "bore":
+            break
+        bench.tick(session, of.id, step.position, TickForm.read({"who": who}))
+        session.flush()
+    tick_to(session, of, who, "bore", depth="4 1/2 collar")
+
+
+def test_a_reason_at_a_stop_is_the_reason_at_the_last_tick(session: Session, make: Make, who: str) -> None:
+    of = make()
+    fail_a_check(session, of, who)
+    decide(session, of, who, "carry_on", reason="its core is deeper down")
+    tick_to(session, of, who, "finger_bevel")
+    assert (of.state, of.confirmed_reason, of.planned_reason) == ("drilled", "", "")
+
+
+def test_a_failing_check_that_nobody_gave_a_reason_for_stops_the_last_tick(
+    session: Session, make: Make, who: str
+) -> None:
+    of = make()
+    fail_a_check(session, of, who)
+    decide(session, of, who, "carry_on", reason="taken away below")
+    of.stops[0].reason = ""
+    last = tick_to(session, of, who, "finger_bevel")
+    assert (of.state, stopped_at(session, of)) == ("planned", last.position)
+    decide(session, of, who, "carry_on", reason="its core is deeper down")
+    assert of.state == "drilled"
+
+
+def test_a_decision_meant_for_an_earlier_stop_decides_no_later_one(session: Session, make: Make, who: str) -> None:
+    of = make()
+    tick_to(session, of, who, "middle_bore", depth="1 crown", bit="3")  # such a bit cannot be worked out
+    seen = of.version
+    decide(session, of, who, "carry_on", reason="plugged there")
+    tick_to(session, of, who, "ring_bore", depth="1 crown", bit="3")
+    form = {"who": who, "version": str(seen), "decision": "carry_on", "reason": "plugged there"}
+    with pytest.raises(ConflictError):
+        bench.decide(session, of.id, DecisionForm.read(form))
+
+
+def test_only_what_is_offered_is_changed_of_the_rest(session: Session, make: Make, who: str) -> None:
+    of = make()
+    tick_to(session, of, who, "middle_bore", depth="1 crown", bit="1 1/32")  # its inner is drilled by now
+    for fix in ("inner=1 3/8", "finger_depth=9", "point=180"):
+        with pytest.raises(InvalidError) as refused:
+            decide(session, of, who, "plan_rest", fix=fix, reason="wanted")
+        assert set(refused.value.fields) == {"fix"}

@@ -7,13 +7,13 @@ import pytest
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from app.errors import InvalidError
+from app.errors import ConflictError, InvalidError
 from app.models import Change, Drilling, Measurement
 from app.schemas.drillings import DepthReadingForm
 from app.services import bench, bench_stops, drillings, late_depths
 from tests.conftest import not_none
 from tests.services.conftest import Make
-from tests.services.test_bench_stops import stopped_at, tick_to
+from tests.services.test_bench_stops import decide, stopped_at, tick_to
 
 TODAY = date.today()
 
@@ -71,3 +71,18 @@ def test_bad_input_names_its_field(session: Session, make: Make, who: str, typed
     with pytest.raises(InvalidError) as refused:
         read_later(session, of, who, **typed)
     assert set(refused.value.fields) == {field}
+
+
+def test_every_late_depth_beyond_a_limit_stops_and_an_earlier_tick_is_not_taken_back(
+    session: Session, make: Make, who: str
+) -> None:
+    of = make()
+    tick_to(session, of, who, "bore", not_read="true")
+    beyond = tick_to(session, of, who, "middle_bore", depth="1 crown", bit="1 1/32")
+    read_later(session, of, who, depth="2 7/8 collar")
+    assert stopped_at(session, of) == beyond.position
+    decide(session, of, who, "carry_on", reason="a wider insert is here")
+    with pytest.raises(ConflictError, match=f"Step {beyond.position} is ticked"):
+        decide(session, of, who, "take_back")
+    decide(session, of, who, "carry_on", reason="its sleeve is long enough")
+    assert stopped_at(session, of) is None
