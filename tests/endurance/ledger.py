@@ -13,7 +13,7 @@ from app.measures.wording import exact
 from app.models import Base, BenchStop, Bore, Change, Drilling, DrillingStep, Inner, Measurement
 from app.services.changes import MADE, format_value
 
-Record = dict[str, Any]  # a row by its columns: what is in it is compared by value
+Record = dict[str, Any]
 Line = Row[*tuple[object, ...]]
 Rows = dict[tuple[str, int], Record]
 Lines = Sequence[Line]

@@ -7,7 +7,6 @@ against the contract's written values, an owned inner against scipy's rotations 
 import math
 from dataclasses import asdict, replace
 from fractions import Fraction
-from typing import Any
 
 import numpy as np
 import pytest
@@ -22,7 +21,7 @@ from app.services.finger_depths import set_depth
 from app.services.routes import ACTIONS
 from app.services.shop_limits import SetLimit
 from app.services.work_outs import work_out
-from tests.calculation.grips import EXAMPLE
+from tests.calculation.grips import EXAMPLE, Json
 from tests.calculation.test_walls import MESH_IN, PAIRS, drilled
 from tests.conftest import not_none
 from tests.services.test_work_outs import RADIUS_IN, planned
@@ -249,7 +248,7 @@ def test_walls_as_met_are_those_of_solids(met: list[DrillingStep], hand: str) ->
     plan = planned(LIKE_THE_THUMB, hand)
     as_met = put_in_met(plan, met)
     worked = work_out(as_met)
-    body: dict[str, Any] = {"grip": asdict(as_met.grip), "bore": asdict(not_none(as_met.bore)), "point_deg": "118"}
+    body: Json = {"grip": asdict(as_met.grip), "bore": asdict(not_none(as_met.bore)), "point_deg": "118"}
     solids = drilled(body | {"inner_od_in": 1.25, "inner_length_in": 1.875}, work_out(plan))
     for one, other in PAIRS:
         told = worked.walls[f"{one}_{other}"].least_in
