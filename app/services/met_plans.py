@@ -41,13 +41,27 @@ def put_in_met(plan: Plan, steps: Iterable[DrillingStep], shim_in: float = 0.0) 
     """
     done = sorted((step for step in steps if step.is_done), key=lambda step: step.position)
     kinds: tuple[tuple[MetKind, ...], ...] = (("pitch", "bit"), ("depth",))
+    met = plan
     for group in kinds:
         for step in done:
             for kind in group:
-                plan, _ = try_put(plan, step, kind)
-    if plan.bore and shim_in and shim_in < plan.bore.depth_in:
-        plan = replace(plan, bore=replace(plan.bore, shim_in=shim_in))
-    return plan
+                met, _ = try_put(met, step, kind)
+    if met.bore and shim_in and shim_in < met.bore.depth_in:
+        met = replace(met, bore=replace(met.bore, shim_in=shim_in))
+    return _sink_sleeve(met, plan, done)
+
+
+def _sink_sleeve(met: Plan, planned: Plan, done: Iterable[DrillingStep]) -> Plan:
+    """`met` with by how much its sleeve sits lower than planned, where it stands on the floor of its bore."""
+    bored = next((s for s in done if HOLES.get(s.action) == "bore" and s.met_depth_in is not None), None)
+    if met.bore is None or planned.bore is None or bored is None or met.owned:
+        return met
+    floors = read_depths_in(met, bored, "bore")
+    is_put = floors is not None and abs(floors[1] - met.bore.depth_in) < 1e-9  # else it could not be worked out
+    if floors is None or not is_put or met.system is None or met.system.kind != "bore_floor":
+        return met
+    seat_in = planned.bore.depth_in + met.bore.shim_in
+    return replace(met, bore=replace(met.bore, sunk_in=(floors[0] - seat_in, floors[1] - seat_in)))
 
 
 def try_put(plan: Plan, step: DrillingStep, kind: MetKind) -> tuple[Plan, str]:
