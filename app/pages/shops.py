@@ -57,6 +57,7 @@ def _load_card(page: Page, shop_id: int) -> dict[str, Any]:
         "depths": known,
         "without": {i: mean for d in known.values() for i, mean in depths.leave_each_out(d).items()},
         "strays": {i for d in known.values() for i in depths.list_strays(d)},
+        "apart": depths.list_apart(page.session, shop.id),
         "systems": thumb,
         "history": changes.list_record_lines(page.session, shop),
         "values": {

@@ -1,7 +1,8 @@
 """Bore depths of shops: observations, the depth estimated from them, and our own collar.
 
 A shop's depth is estimated from its observations, never overwritten by hand. What a shop tells counts as one
-observation a day, however many of its balls come in.
+observation a day, however many of its balls come in. A bore of ours that was shimmed, or with which a stopped bench
+went on, tells of its own ball alone: the next one is not bored so.
 """
 
 from collections import defaultdict
@@ -11,8 +12,8 @@ from datetime import date
 from fractions import Fraction
 from math import inf, sqrt
 
-from sqlalchemy import func, select
-from sqlalchemy.orm import Session, joinedload
+from sqlalchemy import ColumnElement, and_, func, or_, select
+from sqlalchemy.orm import Session, aliased, joinedload
 
 from app.calculation import bores, depths
 from app.calculation import shop_depths as calculated
@@ -20,13 +21,14 @@ from app.calculation.errors import CannotBuildError
 from app.calculation.tolerances import floored_doubt_in
 from app.closed_sets import DATUM_WORDS, OBTAINED_WORDS, STRAIGHT_UNASKED
 from app.errors import InvalidError
-from app.models import DepthObservation, Drilling, Inner, InsertSystem, Shop
+from app.models import BenchStop, Bore, DepthObservation, Drilling, DrillingStep, Inner, InsertSystem, Shop
 from app.schemas.forms import mark_unasked, pitch_parts, typed_texts
 from app.schemas.systems import DepthForm
 from app.services import changes, shop_limits, shops, systems
 
 USUAL_CIRCUMFERENCE_IN = Fraction(27)  # common practice, no source: the ball size for which a shop sets its gauges
 USUAL_BORE_IN = Fraction(3, 2)  # common practice, no source
+_WENT_ON = ("carried_on", "shimmed", "planned")  # decisions with which a bore stayed as it had come out
 UNKNOWN_DIVISION_IN = Fraction(1, 16)  # ASSUMED: the coarsest ruler, if the division of a reading is unknown
 
 
@@ -66,6 +68,7 @@ class ShopDepth:
     sources: tuple[str, ...]
     is_datum_unknown: bool
     is_pitch_unknown: bool
+    apart: tuple[Observed, ...] = ()  # each of its own bore alone, not of what the shop does
 
     @property
     def estimate(self) -> depths.DepthEstimate:
@@ -84,7 +87,7 @@ class ShopDepth:
 
     def of_bore(self, bore_id: int) -> OwnDepth | None:
         """Returns the observed depth of one bore of this shop, or None; a run of trial fits keeps its own interval."""
-        own = [o for o in self.observed if o.known.ball == bore_id]
+        own = [o for o in (*self.observed, *self.apart) if o.known.ball == bore_id]
         if not own:
             return None
         known = calculated.pool([o.known for o in own])
@@ -237,9 +240,7 @@ def to_known_depth(observation: DepthObservation) -> depths.KnownDepth:
 def sum_up(found: Sequence[tuple[DepthObservation, int | None]]) -> ShopDepth:
     """Estimates a shop's depth from its observations of one system, each with the id of its bore if recorded."""
     observations = [o for o, _ in found]
-    observed = tuple(
-        Observed(o.id, replace(to_known_depth(o), ball=bore_id), o.obtained, list_doubts(o)) for o, bore_id in found
-    )
+    observed = tuple(_read_observed(*one) for one in found)
     return ShopDepth(
         knowledge=calculated.shop_depth([o.known for o in observed]),
         observed=observed,
@@ -250,25 +251,60 @@ def sum_up(found: Sequence[tuple[DepthObservation, int | None]]) -> ShopDepth:
     )
 
 
+def _read_observed(observation: DepthObservation, bore_id: int | None) -> Observed:
+    known = replace(to_known_depth(observation), ball=bore_id)
+    return Observed(observation.id, known, observation.obtained, list_doubts(observation))
+
+
+_BORE_ID = func.coalesce(Drilling.bore_id, Inner.trimmed_in_id)
+
+
+def _match_apart() -> ColumnElement[bool]:
+    """Matches an observation of a bore that was shimmed, or with which a bench went on where it had stopped."""
+    bored = aliased(Drilling)
+    is_at_bore = and_(
+        DrillingStep.drilling_id == BenchStop.drilling_id,
+        DrillingStep.position == BenchStop.position,
+        DrillingStep.action == "bore",
+    )
+    stops = select(BenchStop.id).join(bored, bored.id == BenchStop.drilling_id).join(DrillingStep, is_at_bore)
+    went_on = stops.where(bored.bore_id == _BORE_ID, BenchStop.decision.in_(_WENT_ON)).correlate(Drilling, Inner)
+    shimmed = select(Bore.id).where(Bore.id == _BORE_ID, Bore.shim_in.is_not(None)).correlate(Drilling, Inner)
+    return or_(went_on.exists(), shimmed.exists())
+
+
+def list_apart(session: Session, shop_id: int) -> set[int]:
+    """Returns the ids of a shop's observations that tell of their own ball alone."""
+    query = (
+        select(DepthObservation.id)
+        .outerjoin(Drilling, Drilling.id == DepthObservation.drilling_id)
+        .outerjoin(Inner, Inner.id == DepthObservation.inner_id)
+        .where(DepthObservation.shop_id.in_(select(Shop.id).where(shops.match_counted_with([shop_id]))), _match_apart())
+    )
+    return set(session.scalars(query))
+
+
 def load_shop_depths(session: Session, shop_ids: Iterable[int]) -> dict[tuple[int, int], ShopDepth]:
     """Returns the depth by (shop, system) of these shops, in one query; merged shops share their observations."""
     if not (wanted := set(shop_ids)):
         return {}
     members: dict[int, set[int]] = defaultdict(set)
     grouped: dict[tuple[int, int], list[tuple[DepthObservation, int | None]]] = defaultdict(list)
-    bore_id = func.coalesce(Drilling.bore_id, Inner.trimmed_in_id)
+    apart: dict[tuple[int, int], list[Observed]] = defaultdict(list)
     rows = (
-        select(Shop.id, shops.select_counted_as(), DepthObservation, bore_id)
+        select(Shop.id, shops.select_counted_as(), DepthObservation, _BORE_ID, _match_apart())
         .outerjoin(DepthObservation, DepthObservation.shop_id == Shop.id)
         .outerjoin(Drilling, Drilling.id == DepthObservation.drilling_id)
         .outerjoin(Inner, Inner.id == DepthObservation.inner_id)
         .order_by(DepthObservation.id)
     )
-    for shop_id, root, observation, bore in session.execute(rows.where(shops.match_counted_with(wanted))):
+    for shop_id, root, observation, bore, is_apart in session.execute(rows.where(shops.match_counted_with(wanted))):
         members[root].add(shop_id)
-        if observation:
+        if observation and is_apart:
+            apart[root, observation.system_id].append(_read_observed(observation, bore))
+        elif observation:
             grouped[root, observation.system_id].append((observation, bore))
-    known = {key: sum_up(found) for key, found in grouped.items()}
+    known = {key: replace(sum_up(found), apart=tuple(apart[key])) for key, found in grouped.items()}
     return {(shop_id, system_id): known[root, system_id] for root, system_id in known for shop_id in members[root]}
 
 
