@@ -1,8 +1,7 @@
 """Bore depths of shops: observations, the depth estimated from them, and our own collar.
 
 A shop's depth is estimated from its observations, never overwritten by hand. What a shop tells counts as one
-observation a day, however many of its balls come in. A bore of ours that was shimmed, or with which a stopped bench
-went on, tells of its own ball alone: the next one is not bored so.
+observation a day, however many of its balls come in.
 """
 
 from collections import defaultdict
@@ -12,8 +11,8 @@ from datetime import date
 from fractions import Fraction
 from math import inf, sqrt
 
-from sqlalchemy import ColumnElement, and_, func, or_, select
-from sqlalchemy.orm import Session, aliased, joinedload
+from sqlalchemy import select
+from sqlalchemy.orm import Session, joinedload
 
 from app.calculation import bores, depths
 from app.calculation import shop_depths as calculated
@@ -21,14 +20,13 @@ from app.calculation.errors import CannotBuildError
 from app.calculation.tolerances import floored_doubt_in
 from app.closed_sets import DATUM_WORDS, OBTAINED_WORDS, STRAIGHT_UNASKED
 from app.errors import InvalidError
-from app.models import BenchStop, Bore, DepthObservation, Drilling, DrillingStep, Inner, InsertSystem, Shop
+from app.models import DepthObservation, Drilling, Inner, InsertSystem, Shop
 from app.schemas.forms import mark_unasked, pitch_parts, typed_texts
 from app.schemas.systems import DepthForm
-from app.services import changes, shop_limits, shops, systems
+from app.services import apart_depths, changes, shop_limits, shops, systems
 
 USUAL_CIRCUMFERENCE_IN = Fraction(27)  # common practice, no source: the ball size for which a shop sets its gauges
 USUAL_BORE_IN = Fraction(3, 2)  # common practice, no source
-_WENT_ON = ("carried_on", "shimmed", "planned")  # decisions with which a bore stayed as it had come out
 UNKNOWN_DIVISION_IN = Fraction(1, 16)  # ASSUMED: the coarsest ruler, if the division of a reading is unknown
 
 
@@ -256,34 +254,6 @@ def _read_observed(observation: DepthObservation, bore_id: int | None) -> Observ
     return Observed(observation.id, known, observation.obtained, list_doubts(observation))
 
 
-_BORE_ID = func.coalesce(Drilling.bore_id, Inner.trimmed_in_id)
-
-
-def _match_apart() -> ColumnElement[bool]:
-    """Matches an observation of a bore that was shimmed, or with which a bench went on where it had stopped."""
-    bored = aliased(Drilling)
-    is_at_bore = and_(
-        DrillingStep.drilling_id == BenchStop.drilling_id,
-        DrillingStep.position == BenchStop.position,
-        DrillingStep.action == "bore",
-    )
-    stops = select(BenchStop.id).join(bored, bored.id == BenchStop.drilling_id).join(DrillingStep, is_at_bore)
-    went_on = stops.where(bored.bore_id == _BORE_ID, BenchStop.decision.in_(_WENT_ON)).correlate(Drilling, Inner)
-    shimmed = select(Bore.id).where(Bore.id == _BORE_ID, Bore.shim_in.is_not(None)).correlate(Drilling, Inner)
-    return or_(went_on.exists(), shimmed.exists())
-
-
-def list_apart(session: Session, shop_id: int) -> set[int]:
-    """Returns the ids of a shop's observations that tell of their own ball alone."""
-    query = (
-        select(DepthObservation.id)
-        .outerjoin(Drilling, Drilling.id == DepthObservation.drilling_id)
-        .outerjoin(Inner, Inner.id == DepthObservation.inner_id)
-        .where(DepthObservation.shop_id.in_(select(Shop.id).where(shops.match_counted_with([shop_id]))), _match_apart())
-    )
-    return set(session.scalars(query))
-
-
 def load_shop_depths(session: Session, shop_ids: Iterable[int]) -> dict[tuple[int, int], ShopDepth]:
     """Returns the depth by (shop, system) of these shops, in one query; merged shops share their observations."""
     if not (wanted := set(shop_ids)):
@@ -292,7 +262,7 @@ def load_shop_depths(session: Session, shop_ids: Iterable[int]) -> dict[tuple[in
     grouped: dict[tuple[int, int], list[tuple[DepthObservation, int | None]]] = defaultdict(list)
     apart: dict[tuple[int, int], list[Observed]] = defaultdict(list)
     rows = (
-        select(Shop.id, shops.select_counted_as(), DepthObservation, _BORE_ID, _match_apart())
+        select(Shop.id, shops.select_counted_as(), DepthObservation, apart_depths.BORE_ID, apart_depths.match_apart())
         .outerjoin(DepthObservation, DepthObservation.shop_id == Shop.id)
         .outerjoin(Drilling, Drilling.id == DepthObservation.drilling_id)
         .outerjoin(Inner, Inner.id == DepthObservation.inner_id)
@@ -312,11 +282,6 @@ def leave_each_out(depth: ShopDepth) -> dict[int, float]:
     """Returns the shop's mean in inches without each observation in turn, by the observation's id."""
     means = calculated.depths_without([o.known for o in depth.observed], depth.knowledge.prior)
     return dict(zip((o.id for o in depth.observed), means, strict=False))
-
-
-def list_strays(depth: ShopDepth) -> set[int]:
-    """Returns the ids of observations far from the others."""
-    return {o.id for o, far in zip(depth.observed, depth.knowledge.strays, strict=True) if far}
 
 
 def list_observations(session: Session, shop_id: int) -> list[DepthObservation]:

@@ -9,9 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from app.calculation import bores
-from app.calculation.depths import (
-    NORMAL_FACTOR,
-)
+from app.calculation.depths import NORMAL_FACTOR
 from app.calculation.errors import CannotBuildError
 from app.calculation.inners import FeltPitch, felt_oval_deg, felt_pitch
 from app.calculation.tolerances import judge_rim
