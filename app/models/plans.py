@@ -27,7 +27,8 @@ _OLD_ASSUMED_FINGER_DEPTH_IN = 1.0  # assumed by plans of version 1 that do not 
 class PlannedBore:
     """The bore for a sleeve or slug, inches: depth as collar setting, half of the depth's interval, signed pitch.
 
-    `shim_in` lies under the sleeve, so that it rests that much higher than the floor.
+    `shim_in` lies under the sleeve, so that it rests that much higher than the floor. `sunk_in` is the least and the
+    most by which a sleeve that stands on the floor came to sit lower than planned, inner and lock with it.
     """
 
     bore_in: float
@@ -38,6 +39,7 @@ class PlannedBore:
     forward_in: float
     right_in: float
     shim_in: float = 0.0
+    sunk_in: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True)

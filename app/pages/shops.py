@@ -9,7 +9,7 @@ from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.shops import MergerForm, ShopForm, UnmergingForm
 from app.schemas.systems import DepthForm
-from app.services import changes, depths, shops, systems
+from app.services import apart_depths, changes, depths, shops, systems
 
 router = APIRouter(route_class=PageRoute)
 
@@ -56,7 +56,8 @@ def _load_card(page: Page, shop_id: int) -> dict[str, Any]:
         "observations": observed,
         "depths": known,
         "without": {i: mean for d in known.values() for i, mean in depths.leave_each_out(d).items()},
-        "strays": {i for d in known.values() for i in depths.list_strays(d)},
+        "strays": {o.id for d in known.values() for o, far in zip(d.observed, d.knowledge.strays, strict=True) if far},
+        "apart": apart_depths.list_apart(page.session, shop.id),
         "systems": thumb,
         "history": changes.list_record_lines(page.session, shop),
         "values": {

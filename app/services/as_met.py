@@ -17,8 +17,8 @@ from app.services import met_follows
 from app.services.met_plans import (
     HOLES,
     HoleName,
+    find_wanted_depth_in,
     get_bit_in,
-    get_depth_in,
     get_pitch,
     put_in_met,
     read_depths_in,
@@ -136,7 +136,7 @@ def _compare_depth(met: Met, hole: HoleName, refused: str) -> Iterator[Term]:
         return
     depths = read_depths_in(met.now, met.step, hole)
     assert depths is not None  # it was met
-    planned = get_depth_in(met.before, hole)
+    planned = find_wanted_depth_in(met.before, met.step, hole)
     low, high, limit_words = _choose_depth_limits(met, hole)
     is_within = planned - low - SAME_IN <= depths[0] and depths[1] <= planned + high + SAME_IN
     now = f"{inches(read)}: {refused}" if refused else _describe_depth(met.step, hole, depths)
@@ -203,7 +203,7 @@ def _find_remedies(met: Met, hole: HoleName) -> tuple[float | None, float | None
     depths = read_depths_in(met.now, met.step, hole)
     if depths is None or depths[1] - depths[0] > SAME_IN:
         return None, None
-    planned = get_depth_in(met.before, hole)
+    planned = find_wanted_depth_in(met.before, met.step, hole)
     deeper = depths[0] - planned
     is_shimmed = hole == "bore" and met.is_on_floor and deeper > max(SAME_IN, met.trial_in)
     return deeper if is_shimmed else None, -deeper if deeper < -SAME_IN else None

@@ -15,7 +15,7 @@ from app.calculation.charts import SET_UP_READINGS, CollarChart, collar_chart
 from app.closed_sets import BIT_EVENT_WORDS
 from app.errors import InvalidError, NotFoundError
 from app.measures.wording import in_64ths
-from app.models import Bit, BitEvent, DrillingStep
+from app.models import Bit, BitEvent, Drilling, DrillingStep
 from app.models.numbers import LengthNumber
 from app.schemas.bits import BitEventForm, BitForm
 from app.services import changes, shop_limits
@@ -81,13 +81,28 @@ def list_cards(session: Session) -> list[BitCard]:
     used = select(DrillingStep).where(DrillingStep.is_cut, DrillingStep.met_bit.in_(list(found)))
     for step in session.scalars(used.order_by(DrillingStep.ticked_at)):
         bored[step.met_bit].append(step)
-    stated = float(shop_limits.load_limits(session)["collar_spread"].value_in)
+    limits = shop_limits.load_limits(session)
+    stated, sure = (float(limits[name].value_in) for name in ("collar_spread", "met_depth"))
+    trials = _list_trials(session, {step.drilling_id for steps in bored.values() for step in steps}, sure)
     for label, card in found.items():
-        _fill(card, bored[label], stated)
+        _fill(card, bored[label], stated, trials)
     return list(found.values())
 
 
-def _fill(card: BitCard, steps: Sequence[DrillingStep], stated_in: float) -> None:
+def _list_trials(session: Session, drilling_ids: set[int], sure_in: float) -> set[int]:
+    """Returns the drillings whose bore is deepened by what the trial of an owned inner shows, as `Met.trial_in`.
+
+    An inner whose height is known to `sure_in` inches or better needs none.
+    """
+    plans = session.execute(select(Drilling.id, Drilling.plan).where(Drilling.id.in_(drilling_ids)))
+    return {
+        drilling_id
+        for drilling_id, plan in plans
+        if plan and plan.owned and (plan.owned.unknown or plan.owned.half_width_in > sure_in)
+    }
+
+
+def _fill(card: BitCard, steps: Sequence[DrillingStep], stated_in: float, trials: set[int]) -> None:
     sharpened = max((e.at for e in card.events if e.what in _MADE_SHARP), default=None)
     set_up = max((e.at for e in card.events), default=None)
     for step in steps:
@@ -96,6 +111,7 @@ def _fill(card: BitCard, steps: Sequence[DrillingStep], stated_in: float) -> Non
         card.bores += sharpened is None or step.ticked_at > sharpened
         planned = next((n.value_in for n in step.numbers if isinstance(n, LengthNumber) and n.what == "depth"), None)
         is_read = step.action == "bore" and step.met_depth_in is not None and step.met_datum in {"collar", "rim_high"}
+        is_read = is_read and step.drilling_id not in trials
         if is_read and planned is not None and (set_up is None or step.ticked_at > set_up):
             card.readings.append(
                 CollarReading(step.ticked_at, step.drilling_id, float(step.met_depth_in or 0) - planned)

@@ -11,7 +11,7 @@ from datetime import date
 from fractions import Fraction
 from math import inf, sqrt
 
-from sqlalchemy import func, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload
 
 from app.calculation import bores, depths
@@ -23,7 +23,7 @@ from app.errors import InvalidError
 from app.models import DepthObservation, Drilling, Inner, InsertSystem, Shop
 from app.schemas.forms import mark_unasked, pitch_parts, typed_texts
 from app.schemas.systems import DepthForm
-from app.services import changes, shop_limits, shops, systems
+from app.services import apart_depths, changes, shop_limits, shops, systems
 
 USUAL_CIRCUMFERENCE_IN = Fraction(27)  # common practice, no source: the ball size for which a shop sets its gauges
 USUAL_BORE_IN = Fraction(3, 2)  # common practice, no source
@@ -66,6 +66,7 @@ class ShopDepth:
     sources: tuple[str, ...]
     is_datum_unknown: bool
     is_pitch_unknown: bool
+    apart: tuple[Observed, ...] = ()  # each of its own bore alone, not of what the shop does
 
     @property
     def estimate(self) -> depths.DepthEstimate:
@@ -84,7 +85,7 @@ class ShopDepth:
 
     def of_bore(self, bore_id: int) -> OwnDepth | None:
         """Returns the observed depth of one bore of this shop, or None; a run of trial fits keeps its own interval."""
-        own = [o for o in self.observed if o.known.ball == bore_id]
+        own = [o for o in (*self.observed, *self.apart) if o.known.ball == bore_id]
         if not own:
             return None
         known = calculated.pool([o.known for o in own])
@@ -237,9 +238,7 @@ def to_known_depth(observation: DepthObservation) -> depths.KnownDepth:
 def sum_up(found: Sequence[tuple[DepthObservation, int | None]]) -> ShopDepth:
     """Estimates a shop's depth from its observations of one system, each with the id of its bore if recorded."""
     observations = [o for o, _ in found]
-    observed = tuple(
-        Observed(o.id, replace(to_known_depth(o), ball=bore_id), o.obtained, list_doubts(o)) for o, bore_id in found
-    )
+    observed = tuple(_read_observed(*one) for one in found)
     return ShopDepth(
         knowledge=calculated.shop_depth([o.known for o in observed]),
         observed=observed,
@@ -250,25 +249,32 @@ def sum_up(found: Sequence[tuple[DepthObservation, int | None]]) -> ShopDepth:
     )
 
 
+def _read_observed(observation: DepthObservation, bore_id: int | None) -> Observed:
+    known = replace(to_known_depth(observation), ball=bore_id)
+    return Observed(observation.id, known, observation.obtained, list_doubts(observation))
+
+
 def load_shop_depths(session: Session, shop_ids: Iterable[int]) -> dict[tuple[int, int], ShopDepth]:
     """Returns the depth by (shop, system) of these shops, in one query; merged shops share their observations."""
     if not (wanted := set(shop_ids)):
         return {}
     members: dict[int, set[int]] = defaultdict(set)
     grouped: dict[tuple[int, int], list[tuple[DepthObservation, int | None]]] = defaultdict(list)
-    bore_id = func.coalesce(Drilling.bore_id, Inner.trimmed_in_id)
+    apart: dict[tuple[int, int], list[Observed]] = defaultdict(list)
     rows = (
-        select(Shop.id, shops.select_counted_as(), DepthObservation, bore_id)
+        select(Shop.id, shops.select_counted_as(), DepthObservation, apart_depths.BORE_ID, apart_depths.match_apart())
         .outerjoin(DepthObservation, DepthObservation.shop_id == Shop.id)
         .outerjoin(Drilling, Drilling.id == DepthObservation.drilling_id)
         .outerjoin(Inner, Inner.id == DepthObservation.inner_id)
         .order_by(DepthObservation.id)
     )
-    for shop_id, root, observation, bore in session.execute(rows.where(shops.match_counted_with(wanted))):
+    for shop_id, root, observation, bore, is_apart in session.execute(rows.where(shops.match_counted_with(wanted))):
         members[root].add(shop_id)
-        if observation:
+        if observation and is_apart:
+            apart[root, observation.system_id].append(_read_observed(observation, bore))
+        elif observation:
             grouped[root, observation.system_id].append((observation, bore))
-    known = {key: sum_up(found) for key, found in grouped.items()}
+    known = {key: replace(sum_up(found), apart=tuple(apart[key])) for key, found in grouped.items()}
     return {(shop_id, system_id): known[root, system_id] for root, system_id in known for shop_id in members[root]}
 
 
@@ -276,11 +282,6 @@ def leave_each_out(depth: ShopDepth) -> dict[int, float]:
     """Returns the shop's mean in inches without each observation in turn, by the observation's id."""
     means = calculated.depths_without([o.known for o in depth.observed], depth.knowledge.prior)
     return dict(zip((o.id for o in depth.observed), means, strict=False))
-
-
-def list_strays(depth: ShopDepth) -> set[int]:
-    """Returns the ids of observations far from the others."""
-    return {o.id for o, far in zip(depth.observed, depth.knowledge.strays, strict=True) if far}
 
 
 def list_observations(session: Session, shop_id: int) -> list[DepthObservation]:

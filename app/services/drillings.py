@@ -100,7 +100,7 @@ def mark_drilled(session: Session, drilling_id: int, form: DrilledForm) -> Drill
     plan = get_current_plan(drilled)
     checks.require_reason(plan, work_out(plan), form.reason or find_reason(session, drilled))
     if drilled.system_id and plan.bore:
-        skipped = _list_skipped(session, drilling_id)
+        skipped = list_skipped(session, drilling_id)
         bore = _make_bore(drilled, plan, plan.bore, form, skipped)
         bowler_id = drilled.ball.bowler_id
         changes.add_record(session, form.who, bore, f"bore in {drilled.ball.label}", bowler=bowler_id)
@@ -118,7 +118,8 @@ def find_reason(session: Session, of: Drilling) -> str:
     return known or session.scalars(select(BenchStop.reason).where(*decided, BenchStop.reason != "")).first() or ""
 
 
-def _list_skipped(session: Session, drilling_id: int) -> set[str]:
+def list_skipped(session: Session, drilling_id: int) -> set[str]:
+    """Returns the actions of the steps that were skipped."""
     skipped = (DrillingStep.drilling_id == drilling_id, DrillingStep.skip_reason != "")
     return set(session.scalars(select(DrillingStep.action).where(*skipped)))
 

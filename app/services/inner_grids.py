@@ -4,6 +4,7 @@ Advice that can be undone comes first: shims and re-glued notches, then one new 
 separately, with what they would spoil.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -98,7 +99,7 @@ def _list_advice(
     cuts = [_describe_depth_remedy(ball, how) for ball, how in by_depth if _needs_cut(how)]
     tilted = [ball.label for ball, how in found if how.tilt_left_in > lip_in]
     if not tilted:
-        is_no_cut = is_all_known and not cuts and all(how.verdict != "measure" for _, how in off)
+        is_no_cut = is_all_known and not cuts and not any(_is_unsure(how) for _, how in off)
         return Remedies((*lines, *((_NO_CUT,) if is_no_cut else ())), tuple(cuts))
     # a depth remedy removes each ball's centre height; the home ball, where the inner was trimmed flush, is 0 to 0
     trim = best_trim([(0.0, 0.0), *((how.flushness.lowest_in, how.flushness.highest_in) for _, how in found)])
@@ -106,7 +107,8 @@ def _list_advice(
     lines += _list_notch_remedies(outside_in, found, lip_in)
     lines.append(_describe_new_inner(outside_in, found, trim))
     half_in = max(how.half_width_in for _, how in found)
-    is_trim_offered, words = _describe_trim(trim, half_in, lip_in)
+    is_doubtful = any(how.doubts for _, how in found)
+    is_trim_offered, words = _describe_trim(trim, math.inf if is_doubtful else half_in, lip_in)
     (cuts if is_trim_offered else lines).append(words)
     return Remedies(tuple(lines), tuple(cuts))
 
@@ -119,9 +121,14 @@ def _is_helped_by_depth(how: InnerInBore, lip_in: float) -> bool:
     return how.tilt_left_in <= lip_in and centre >= _LEAST_STEP_IN
 
 
+def _is_unsure(how: InnerInBore) -> bool:
+    """Whether something has to be measured before a cut: the depths are not known well enough, or something is not."""
+    return how.verdict == "measure" or bool(how.doubts)
+
+
 def _needs_cut(how: InnerInBore) -> bool:
     """Whether the remedy for a ball removes material."""
-    return how.verdict != "measure" and how.wanted_depth_in > how.fitted.depth_in
+    return not _is_unsure(how) and how.wanted_depth_in > how.fitted.depth_in
 
 
 def _list_notch_remedies(outside_in: float, found: list[tuple[Ball, InnerInBore]], lip_in: float) -> list[str]:
@@ -134,7 +141,7 @@ def _list_notch_remedies(outside_in: float, found: list[tuple[Ball, InnerInBore]
         rim = (straight.lowest_in, straight.highest_in)
         if judge_rim(*rim, 0.0, lip_in) == "flush":
             turned = f"{how.turn_deg:g}°"
-            is_sure = judge_rim(*rim, how.half_width_in, lip_in) == "flush"
+            is_sure = not how.doubts and judge_rim(*rim, how.half_width_in, lip_in) == "flush"
             words = f"glued in again to match, with that depth, it is {'flush' if is_sure else _AS_FAR_AS_KNOWN}"
             lines.append(f"{ball.label}: its notch is {turned} off; {words}.")
     return lines
@@ -158,6 +165,8 @@ def _describe_new_inner(outside_in: float, found: list[tuple[Ball, InnerInBore]]
 def _describe_depth_remedy(ball: Ball, how: InnerInBore) -> str:
     step = how.wanted_depth_in - how.fitted.depth_in
     size = inches(abs(step))
+    if how.doubts and (how.verdict == "measure" or step > 0):
+        return f"{ball.label}: make a trial fit first, not everything that its rim follows from is known."
     if how.verdict == "measure":
         return f"{ball.label}: make a trial fit first, the depths are not known well enough."
     if step < 0:

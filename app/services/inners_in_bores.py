@@ -9,9 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from app.calculation import bores
-from app.calculation.depths import (
-    NORMAL_FACTOR,
-)
+from app.calculation.depths import NORMAL_FACTOR
 from app.calculation.errors import CannotBuildError
 from app.calculation.inners import FeltPitch, felt_oval_deg, felt_pitch
 from app.calculation.tolerances import judge_rim
@@ -52,7 +50,8 @@ class KnownBore:
 class InnerInBore:
     """One inner in one bore: rim, felt pitch and oval, the interval's half width, and advice.
 
-    `felt` is None if the tilt of the hole inside the inner is unknown. In its own bore nothing of the depth counts, and
+    `felt` is None if the tilt of the hole inside the inner is unknown. `doubts` names what the two bores count with
+    although nobody knows it: no cut is proposed over it. In its own bore nothing of the depth counts, and
     the depths are meaningless where the bore's is unknown.
     """
 
@@ -68,6 +67,7 @@ class InnerInBore:
     verdict: str
     advice: tuple[str, ...]
     is_own_bore: bool = False
+    doubts: tuple[str, ...] = ()
 
 
 def find_known_bore(bore: Bore, known: ShopDepth | None, limits: dict[str, SetLimit]) -> KnownBore | None:
@@ -238,6 +238,7 @@ def compose(of: Inner, made: KnownBore, fitted: KnownBore, lip_in: float) -> Inn
         tilt_left_in=tilt,
         verdict=verdict,
         advice=(*filter(None, (fitted.unmeasured,)), *doubts, *advice),
+        doubts=doubts,
     )
 
 

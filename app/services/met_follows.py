@@ -8,7 +8,7 @@ from app.models.plans import Plan
 from app.services import checks, owned_routes
 from app.services.checks import Check
 from app.services.grips import FINGERS
-from app.services.met_plans import HoleName, get_bit_in, get_depth_in, get_pitch, read_depths_in
+from app.services.met_plans import HoleName, find_wanted_depth_in, get_bit_in, get_pitch, read_depths_in
 from app.services.met_terms import (
     AT_HEIGHT,
     CHANGED_IN,
@@ -57,7 +57,8 @@ def _tell_sleeve(met: Met) -> Iterator[Term]:
     if not met.is_on_floor or met.step.met_depth_in is None or met.trial_in > float(met.limits["met_depth"].value_in):
         return
     shim_in = met.now.bore.shim_in if met.now.bore else 0.0
-    low, high = (get_depth_in(met.before, "bore") - (floor - shim_in) for floor in reversed(_read_floors_in(met)))
+    wanted_in = find_wanted_depth_in(met.before, met.step, "bore")
+    low, high = (wanted_in - (floor - shim_in) for floor in reversed(_read_floors_in(met)))
     if max(abs(low), abs(high)) < CHANGED_IN:
         return
     limit = met.limits["met_depth"]

@@ -41,13 +41,27 @@ def put_in_met(plan: Plan, steps: Iterable[DrillingStep], shim_in: float = 0.0) 
     """
     done = sorted((step for step in steps if step.is_done), key=lambda step: step.position)
     kinds: tuple[tuple[MetKind, ...], ...] = (("pitch", "bit"), ("depth",))
+    met = plan
     for group in kinds:
         for step in done:
             for kind in group:
-                plan, _ = try_put(plan, step, kind)
-    if plan.bore and shim_in and shim_in < plan.bore.depth_in:
-        plan = replace(plan, bore=replace(plan.bore, shim_in=shim_in))
-    return plan
+                met, _ = try_put(met, step, kind)
+    if met.bore and shim_in and shim_in < met.bore.depth_in:
+        met = replace(met, bore=replace(met.bore, shim_in=shim_in))
+    return _sink_sleeve(met, plan, done)
+
+
+def _sink_sleeve(met: Plan, planned: Plan, done: Iterable[DrillingStep]) -> Plan:
+    """`met` with by how much its sleeve sits lower than planned, where it stands on the floor of its bore."""
+    bored = next((s for s in done if HOLES.get(s.action) == "bore" and s.met_depth_in is not None), None)
+    if met.bore is None or planned.bore is None or bored is None or met.owned:
+        return met
+    floors = read_depths_in(met, bored, "bore")
+    is_put = floors is not None and abs(floors[1] - met.bore.depth_in) < 1e-9  # else it could not be worked out
+    if floors is None or not is_put or met.system is None or met.system.kind != "bore_floor":
+        return met
+    seat_in = planned.bore.depth_in + met.bore.shim_in
+    return replace(met, bore=replace(met.bore, sunk_in=(floors[0] - seat_in, floors[1] - seat_in)))
 
 
 def try_put(plan: Plan, step: DrillingStep, kind: MetKind) -> tuple[Plan, str]:
@@ -119,11 +133,20 @@ def _pitch_bore(plan: Plan, forward: float, right: float) -> Plan:
     if owned:
         felt = felt_pitch(grip.circumference_in, forward, right, *owned.tilt_in, owned.chosen.turn_deg)
         grip = replace(grip, thumb=replace(grip.thumb, forward_in=felt.forward_in, right_in=felt.right_in))
-        bore = replace(bore, depth_in=_find_owned_depth_in(plan, owned, bore))
-        grip = replace(grip, thumb=replace(grip.thumb, depth_in=bore.depth_in))
+        bored = _bore_deep_enough(replace(plan, grip=grip), bore)
+        grip, bore = bored.grip, _get_bore(bored)
     if grip.sleeve_od_in is not None or grip.sleeve_pitch_in is not None:
         grip = replace(grip, sleeve_pitch_in=(forward, right))
     return replace(_hold(plan, grip), bore=bore)
+
+
+def _bore_deep_enough(plan: Plan, bore: PlannedBore) -> Plan:
+    """The plan with another bore, as deep as an owned inner needs it: its collar rests on another place of the rim."""
+    if plan.owned is None:
+        return replace(plan, bore=bore)
+    depth_in = _find_owned_depth_in(plan, plan.owned, bore)
+    grip = replace(plan.grip, thumb=replace(plan.grip.thumb, depth_in=depth_in))
+    return replace(plan, grip=grip, bore=replace(bore, depth_in=depth_in))
 
 
 def _find_owned_depth_in(plan: Plan, owned: PlannedOwned, bore: PlannedBore) -> float:
@@ -157,7 +180,7 @@ def _put_bit(plan: Plan, step: DrillingStep, hole: HoleName) -> Plan:
         return plan
     bit = float(step.met_bit_in)
     if hole == "bore":
-        return replace(plan, bore=replace(_get_bore(plan), bore_in=bit))
+        return _bore_deep_enough(plan, replace(_get_bore(plan), bore_in=bit))
     size = "hole_in" if hole == "thumb" else "cut_in"
     return _hold(plan, replace(plan.grip, **{hole: replace(getattr(plan.grip, hole), **{size: bit})}))
 
@@ -169,6 +192,13 @@ def get_depth_in(plan: Plan, hole: HoleName) -> float:
     """The depth of a hole of a plan, inches: a bore's is its collar setting, another's runs down its axis."""
     depth: float = _get_bore(plan).depth_in if hole == "bore" else getattr(plan.grip, hole).depth_in
     return depth
+
+
+def find_wanted_depth_in(before: Plan, step: DrillingStep, hole: HoleName) -> float:
+    """The depth that a plan asks for at the pitch and with the bit that were met at this step, inches."""
+    for kind in ("pitch", "bit"):
+        before, _ = try_put(before, step, kind)
+    return get_depth_in(before, hole)
 
 
 def read_depths_in(plan: Plan, step: DrillingStep, hole: HoleName) -> tuple[float, float] | None:

@@ -1,5 +1,6 @@
 """The rim of an owned inner in its new bore: as planned, as it follows from the bore as it was made, and as read."""
 
+import math
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -7,7 +8,8 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload
 from sqlalchemy.orm.attributes import set_committed_value
 
-from app.calculation.bores import UNKNOWN_PITCH_IN, Flushness, FlushnessRange
+from app.calculation.bores import UNKNOWN_PITCH_IN, Flushness, FlushnessRange, possible_bores
+from app.calculation.bores import Bore as BoreShape
 from app.calculation.errors import CannotBuildError
 from app.calculation.tolerances import judge_rim
 from app.closed_sets import RIM_PLACES
@@ -179,27 +181,43 @@ def update_rim_step(session: Session, of: Drilling) -> None:
 
 
 def _foresee(session: Session, of: Drilling, plan: Plan, owned: PlannedOwned) -> _Foreseen:
-    possible = owned_routes.calculate_rim_range(plan) if owned.unknown else None
-    heights = owned_routes.predict_heights(plan)
-    planned = _Foreseen(heights, possible, owned.half_width_in, "from the bore as planned")
-    made = _find_made_bore(session, of, plan)
-    if made is None:
-        return planned
-    limits = shop_limits.load_limits(session)
-    known = depths.load_shop_depths(session, [of.shop_id]).get((of.shop_id, made.system_id or 0))
-    fitted = inners_in_bores.find_known_bore(made, known, limits)
-    if fitted is None or fitted.possible:
-        return planned
-    turn = owned.chosen.turn_deg
-    if made.notch_deg is not None and plan.notch_deg is not None:
-        turn += float(made.notch_deg - plan.notch_deg)
+    """Returns the rim over the bore as made, else as planned at the pitch as met; a range over what is unknown."""
+    bored, made = of.current_plan or plan, _find_made_bore(session, of, plan)
+    fitted = _find_fitted(session, of, made) if made else None
+    half, words, turn = owned.half_width_in, "from the bore as planned", owned.chosen.turn_deg
+    possible = _list_possible_bores(bored) or [None]
+    if fitted:
+        half, words = (
+            math.hypot(owned.made_half_width_in, fitted.half_width_in),
+            f"from the bore as made: {fitted.words}",
+        )
+        possible = [*(fitted.possible or (fitted.shape,))]
+    notch_deg = made.notch_deg if made else None if _is_notch_skipped(session, of) else plan.notch_deg
+    if notch_deg is not None and plan.notch_deg is not None:
+        turn += float(notch_deg - plan.notch_deg)
+    is_open = bool(owned.unknown) or len(possible) > 1 or (notch_deg is None and plan.notch_deg is not None)
     try:
-        heights = owned_routes.predict_heights(plan, fitted.shape, turn)
-        possible = owned_routes.calculate_rim_range(plan, fitted.shape) if owned.unknown else None
+        if is_open:
+            return _Foreseen({}, owned_routes.calculate_rim_range(bored, *filter(None, possible)), half, words)
+        return _Foreseen(owned_routes.predict_heights(bored, possible[0], turn), None, half, words)
     except CannotBuildError:
-        return planned
-    half = (owned.made_half_width_in**2 + fitted.half_width_in**2) ** 0.5
-    return _Foreseen(heights, possible, half, f"from the bore as made: {fitted.words}")
+        return _Foreseen({}, None, half, words)
+
+
+def _find_fitted(session: Session, of: Drilling, made: Bore) -> inners_in_bores.KnownBore | None:
+    known = depths.load_shop_depths(session, [of.shop_id]).get((of.shop_id, made.system_id or 0))
+    return inners_in_bores.find_known_bore(made, known, shop_limits.load_limits(session))
+
+
+def _list_possible_bores(bored: Plan) -> list[BoreShape | None]:
+    """Returns every bore that one of unknown pitch may be, as deep as planned; empty where its pitch is known."""
+    if bored.bore is None or "bore pitch" not in bored.unknown:
+        return []
+    return [*possible_bores(owned_routes.get_seat(bored, bored.bore), "collar")]
+
+
+def _is_notch_skipped(session: Session, of: Drilling) -> bool:
+    return "notch" in drillings.list_skipped(session, of.id)
 
 
 def _find_made_bore(session: Session, of: Drilling, plan: Plan) -> Bore | None:
@@ -211,12 +229,16 @@ def _find_made_bore(session: Session, of: Drilling, plan: Plan) -> Bore | None:
             DrillingStep.drilling_id == of.id, DrillingStep.action == "bore", DrillingStep.met_depth_in.is_not(None)
         )
     ).first()
-    current = of.current_plan.bore if of.current_plan else None
-    if met is None or met.met_depth_in is None or current is None:
+    current = of.current_plan
+    if met is None or met.met_depth_in is None or current is None or current.bore is None:
         return None
-    made = drillings.make_planned_bore(of, plan, current, plan.notch_deg)
-    made.depth_in = met.met_depth_in - Fraction(current.shim_in).limit_denominator(10**6)
+    made = drillings.make_planned_bore(
+        of, plan, current.bore, None if _is_notch_skipped(session, of) else plan.notch_deg
+    )
+    made.depth_in = met.met_depth_in - Fraction(current.bore.shim_in).limit_denominator(10**6)
     made.datum, made.shop = met.met_datum, shops.require_our_shop(session)
+    if "bore pitch" in current.unknown:
+        made.forward_in = made.right_in = None
     return made
 
 

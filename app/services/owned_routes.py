@@ -99,19 +99,22 @@ def calculate_rim(plan: Plan, fitted: Bore | None = None, turn_deg: float | None
     if owned is None or bore is None or owned.made_in is None or owned.unknown:
         return None
     turn = owned.chosen.turn_deg if turn_deg is None else turn_deg
-    return flushness(owned.outside_in, owned.made_in, fitted or _get_planned_bore(plan, bore), turn)
+    return flushness(owned.outside_in, owned.made_in, fitted or get_seat(plan, bore), turn)
 
 
-def calculate_rim_range(plan: Plan, fitted: Bore | None = None) -> FlushnessRange | None:
-    """Returns the extremes of the rim in the planned bore, or in `fitted`; None where the inner's depth is unknown."""
+def calculate_rim_range(plan: Plan, *fitted: Bore) -> FlushnessRange | None:
+    """Returns the extremes of the rim in the planned bore, or in all of `fitted`, over every turn.
+
+    None where the inner's depth is unknown.
+    """
     owned, bore = plan.owned, plan.bore
     if owned is None or bore is None:
         return None
     made = owned.possible or ((owned.made_in,) if owned.made_in else ())
-    return flushness_range(owned.outside_in, made, [fitted or _get_planned_bore(plan, bore)]) if made else None
+    return flushness_range(owned.outside_in, made, fitted or (get_seat(plan, bore),)) if made else None
 
 
-def _get_planned_bore(plan: Plan, bore: PlannedBore) -> Bore:
+def get_seat(plan: Plan, bore: PlannedBore) -> Bore:
     """Returns the bore as the inner's sleeve sits in it: on its floor, or on what lies under the sleeve."""
     seat_in = bore.depth_in - bore.shim_in
     return Bore(plan.grip.circumference_in, bore.bore_in, seat_in, bore.forward_in, bore.right_in)

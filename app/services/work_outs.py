@@ -120,7 +120,10 @@ def _build_bore_solid(bore: PlannedBore, solved: SolvedGrip) -> Solid:
 
 
 def _calculate_window(plan: Plan, solved: SolvedGrip) -> DepthWindow | None:
-    """Returns the travel of the through-drill; None with no inner to drill, or if lock depth or length is unknown."""
+    """Returns the travel of the through-drill; None with no inner to drill, or if lock depth or length is unknown.
+
+    Both are those of a sleeve as high as planned: slug and lock lie as much lower as it came to sit.
+    """
     system, bore = plan.system, plan.bore
     if not (
         plan.is_thumb_drilled and plan.inner and bore and system and system.lock_depth_in and system.inner_length_in
@@ -128,9 +131,10 @@ def _calculate_window(plan: Plan, solved: SolvedGrip) -> DepthWindow | None:
         return None
     thumb = solved.grip.thumb
     tilt = tilt_between(solved.thumb, _build_bore_solid(bore, solved).axis, thumb.oval_deg)
+    least_sunk, most_sunk = bore.sunk_in
     return depth_window(
-        system.inner_length_in,
-        system.lock_depth_in,
+        system.inner_length_in + most_sunk,
+        system.lock_depth_in + least_sunk,
         thumb.hole_in,
         plan.point_deg,
         tilt.deg,

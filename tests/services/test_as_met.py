@@ -185,6 +185,41 @@ def test_the_travel_is_held_against_the_lock_window(limits: dict[str, SetLimit])
     assert put_in_met(plan, [step("drill_inner", depth="19/8")]) == plan
 
 
+@pytest.mark.parametrize(
+    ("depth", "datum", "shim", "window"),
+    [
+        ("23/8", "collar", 0.0, "2 to 2 1/2"),  # slug 1 7/8 and lock 2 3/8, as much lower as their sleeve
+        ("87/32", "collar", 0.0, "1 27/32 to 2 11/32"),
+        ("23/8", "collar", 0.125, "1 7/8 to 2 3/8"),
+        ("23/8", "collar", 0.0625, "1 15/16 to 2 7/16"),
+    ],
+)
+def test_slug_and_lock_go_with_their_sleeve_which_stands_on_the_floor_of_the_bore(
+    limits: dict[str, SetLimit], depth: str, datum: str, shim: float, window: str
+) -> None:
+    """Lock and slug are a fixed way up from the floor: below the surface they are as much deeper as that floor."""
+    plan = planned(LIKE_THE_THUMB, point_deg=180.0)
+    met = put_in_met(plan, [step("bore", 1, depth=depth, datum=datum)], shim)
+    travel = step("drill_inner", 2, depth="2")
+    told = not_none(answer_step(plan, met, met, travel, "bore_floor", limits))
+    assert told.terms[0].planned == window
+    by_hand = replace(plan, system=replace(not_none(plan.system), kind="by_hand"))
+    met = put_in_met(by_hand, [step("bore", 1, depth=depth, datum=datum)], shim)
+    told = not_none(answer_step(by_hand, met, met, travel, "by_hand", limits))
+    assert told.terms[0].planned == "1 7/8 to 2 3/8"  # the sleeve is set flush, whatever the floor
+
+
+def test_over_a_depth_of_unknown_datum_the_drill_keeps_to_what_every_datum_allows(limits: dict[str, SetLimit]) -> None:
+    plan = planned(LIKE_THE_THUMB, point_deg=180.0)
+    one = step("bore", 1, depth="11/4", datum="unknown")
+    window = not_none(work_out(put_in_met(plan, [one])).window)
+    rim = heights(1.53125, LIKE_THE_THUMB)
+    sunk = [rim["collar"] - height for height in rim.values()]
+    assert window.least_in == pytest.approx(1.875 + max(sunk), abs=READ_IN)
+    assert window.most_in == pytest.approx(2.375 + min(sunk), abs=READ_IN)
+    assert "Lock window" in terms(answer(plan, one, limits))
+
+
 def test_a_pilot_has_only_to_be_smaller_than_what_follows(limits: dict[str, SetLimit]) -> None:
     assert not answer(planned(), step("pilot", bit="5/4"), limits).is_beyond
     assert answer(planned(), step("pilot", bit="49/32"), limits).is_beyond

@@ -1,12 +1,16 @@
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 
 import pytest
+from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
+from app.calculation.bores import Bore
 from app.errors import InvalidError
-from app.models import Bit, BitEvent, DrillingStep
+from app.models import Bit, BitEvent, Drilling, DrillingStep
 from app.models.numbers import LengthNumber
+from app.models.plans import OwnedFit, PlannedOwned
 from app.schemas.bits import BitEventForm, BitForm
 from app.services import bits, changes
 from tests.conftest import Client, not_none
@@ -147,3 +151,30 @@ def test_a_chart_waits_for_eight_readings_after_a_set_up(readings: int, to_go: i
 def test_only_sharpenings_are_counted_as_such() -> None:
     events = [BitEvent(what=what) for what in ("sharpened", "collar_set", "sharpened", "replaced", "collar_set")]
     assert bits.BitCard(Bit(), events=events).sharpenings == 2
+
+
+@pytest.mark.parametrize("is_trial", [True, False])
+def test_a_bore_deepened_by_the_trial_of_an_owned_inner_tells_nothing_of_the_collar(
+    session: Session, bit: Bit, is_trial: bool
+) -> None:
+    """Its plan bores shallow first and deepens by what the inner shows: the collar was moved on purpose."""
+    planned = session.scalars(select(Drilling).order_by(Drilling.id)).all()
+    drilling = next(d for d in planned if d.plan and d.plan.bore)
+    words = "shallow first, for a trial with the bowler's own inner" if is_trial else "our collar"
+    bore(session, [0.0] * 8)
+    bore(session, [8.0], START + timedelta(days=8), first=108)
+    session.execute(update(DrillingStep).where(DrillingStep.met_bit == "no. 2").values(drilling_id=drilling.id))
+    plan = not_none(drilling.plan)
+    made = Bore(27.0, 1.5, 2.75)
+    fit = OwnedFit(0.0, 0.0, 2.75, 0.0, 0.0, 0.0, None, None, None)
+    owned = PlannedOwned(
+        1, "feel", 1.25, 0.9375, 0.0, (0.0, 0.0), None, "", 0.0, 0.0, 2.75, "", 1 / 64, (0.9375, 0.0, 0.0, 0.0, 0.0),
+        fit, None, unknown=("the pitch of the bore it was trimmed in",), possible=(made,), depths_in=(2.75, 2.9),
+    )  # fmt: skip
+    drilling.plan = replace(
+        plan, owned=owned if is_trial else None, bore=replace(not_none(plan.bore), depth_words=words)
+    )
+    session.flush()
+    found = card(session)
+    assert (len(found.readings), found.bores) == ((0, 9) if is_trial else (9, 9))
+    assert (found.signal == "") == is_trial

@@ -157,6 +157,24 @@ def test_deepening_a_seat_is_a_cut_and_is_listed_apart(session: Session) -> None
     assert True in seen
 
 
+@pytest.mark.parametrize("same_pitch", [True, False])
+def test_over_something_unknown_no_cut_is_proposed_and_nothing_called_flush(session: Session, same_pitch: bool) -> None:
+    own(session, 5, 5, same_pitch)
+    sure = [advice.cuts for advice in inner_grids.build_grid(session, 1).advice.values()]
+    for bore in session.scalars(select(Bore)):
+        bore.circumference_in = None  # counted as 27, so that every number stays the same
+    session.flush()
+    session.expire_all()
+    unsure = inner_grids.build_grid(session, 1).advice
+    assert [line for cuts in sure for line in cuts] if same_pitch else True
+    for remedies in unsure.values():
+        assert remedies.cuts == ()
+        assert NO_CUT not in remedies.undoable
+        assert not [line for line in remedies.undoable if "it is flush." in line]
+    if same_pitch:
+        assert any("make a trial fit first" in line for remedies in unsure.values() for line in remedies.undoable)
+
+
 def test_where_pitches_differ_a_new_inner_comes_before_any_cut(session: Session) -> None:
     own(session, 6, 1)
     grid = inner_grids.build_grid(session, 1)

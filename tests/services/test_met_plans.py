@@ -71,6 +71,27 @@ def test_an_owned_inner_is_felt_and_bored_for_at_the_pitch_of_its_bore(limits: d
     assert not got.terms[0].is_beyond
 
 
+@pytest.mark.parametrize("bit", ["25/16", "47/32"])
+@pytest.mark.parametrize("is_pitched", [True, False])
+def test_an_owned_inner_in_a_bore_of_another_bit_is_bored_for_as_the_collar_rests_on_its_rim(
+    limits: dict[str, SetLimit], bit: str, is_pitched: bool
+) -> None:
+    plan = owned()
+    pitched = [step("bore_pitch", 1, forward="-1/8", right="1/4")] if is_pitched else []
+    pitch = (-0.125, 0.25) if is_pitched else PITCH
+    depth, lip = lips(1.25, MADE, Bore(AROUND_IN, float(Fraction(bit)), 0.0, *pitch), 40.0)
+    met = put_in_met(plan, [*pitched, step("bore", 2, bit=bit)])
+    assert not_none(met.bore).depth_in == met.grip.thumb.depth_in == pytest.approx(depth, abs=RIM_IN)
+    one = step("bore", 2, bit=bit, depth=Fraction(depth + 1 / 8), datum="collar")
+    told = not_none(
+        answer_step(plan, put_in_met(plan, pitched), put_in_met(plan, [*pitched, one]), one, "bore_floor", limits)
+    )
+    shim_in = not_none(told.shim_in)
+    assert shim_in == pytest.approx(1 / 8, abs=RIM_IN)
+    rim = not_none(calculate_rim(put_in_met(plan, [*pitched, one], shim_in)))
+    assert (rim.highest_in, rim.lowest_in) == pytest.approx((lip, -lip), abs=RIM_IN)
+
+
 @pytest.mark.parametrize("shim", [0.0, 1 / 16])
 def test_the_rim_of_an_owned_inner_follows_the_depth_as_met_less_what_lies_under_its_sleeve(
     limits: dict[str, SetLimit], shim: float

@@ -22,7 +22,7 @@ from app.errors import ConflictError, InvalidError
 from app.models import Ball, DepthObservation, Drilling, Inner, InsertSystem, Measurement, now
 from app.models.numbers import TextNumber
 from app.models.plans import Plan
-from app.schemas.drillings import ConfirmationForm, DecisionForm, DrilledForm, PlanForm, TickForm
+from app.schemas.drillings import ConfirmationForm, DecisionForm, DrilledForm, PlanForm, SkipForm, TickForm
 from app.schemas.fits import FitForm, InForceForm
 from app.schemas.systems import RouteForm, SystemForm
 from app.services import (
@@ -460,6 +460,66 @@ def test_the_rim_is_foreseen_in_the_bore_as_met_with_what_lies_under_its_sleeve(
     assert tuple(not_none(r.foreseen_in) for r in found.readings) == pytest.approx(quarters, abs=1e-5)
     told = next(s for s in bench.get_drilling(session, of.id).steps if s.action == "read_rim").numbers
     assert told == owned_routes.tell_rim(not_none(drillings.get_drilling(session, of.id).as_met))
+
+
+def carry_on(session: Session, of: Drilling, who: str) -> None:
+    """Goes on where the bench has stopped; nothing where it has not."""
+    at_bench = bench.get_drilling(session, of.id)
+    if bench_stops.find_open_stop(at_bench):
+        typed = {"who": who, "version": str(at_bench.version), "decision": "carry_on", "reason": "as it came out"}
+        bench.decide(session, of.id, DecisionForm.read(typed))
+        session.flush()
+
+
+@pytest.mark.parametrize("depth", ["2 7/8 collar", ""])
+@pytest.mark.parametrize("skipped", ["bore_pitch", "notch"])
+@pytest.mark.parametrize("is_over", [False, True])
+def test_over_a_pitch_or_notch_that_nobody_set_the_rim_is_foreseen_as_a_range(
+    session: Session, who: str, own: Inner, depth: str, skipped: str, is_over: bool
+) -> None:
+    """Every pitch up to 1/2 any way, or every turn at the pitch as planned, each on the sphere."""
+    of = planned(session, who, inner_id="1")
+    for step in of.steps[:-1]:
+        if step.action == "read_rim" and not is_over:
+            break
+        if step.is_cut:
+            bench.confirm(session, of.id, ConfirmationForm.read({"who": who, "reason": "asked for"}))
+        if step.action == skipped:
+            bench.skip(session, of.id, step.position, SkipForm.read({"who": who, "reason": "no gauge"}))
+        else:
+            met = {"depth": depth} if step.action == "bore" and depth else UNREAD
+            bench.tick(session, of.id, step.position, TickForm.read({"who": who} | met))
+        session.flush()
+        carry_on(session, of, who)
+    session.expire_all()
+    found = not_none(owned_rims.compare_rim(session, drillings.get_drilling(session, of.id)))
+    assert [r.foreseen_in for r in found.readings] == [None] * 4
+    assert not_none(found.range).highest_in > not_none(found.range).lowest_in + 0.05
+    if depth:
+        pitches = np.linspace(0, 0.5, 9) if skipped == "bore_pitch" else [0.25]
+        turns = range(0, 360, 15)
+        rims = [proud(MADE_FOR_ANNA, Bore(27, 1.5, 2.875, p, 0), t) for p in pitches for t in turns]
+        assert not_none(found.range).highest_in == pytest.approx(np.max(rims), abs=1e-5)
+        assert not_none(found.range).lowest_in == pytest.approx(np.min(rims), abs=1e-5)
+    if not is_over:
+        told = next(s for s in bench.get_drilling(session, of.id).steps if s.action == "read_rim").numbers
+        assert told == owned_routes.write_heights({}, found.range)
+
+
+def test_the_rim_over_a_depth_not_read_is_that_of_the_pitch_as_met(session: Session, who: str, own: Inner) -> None:
+    of = planned(session, who, inner_id="1")
+    for step in of.steps:
+        if step.is_cut:
+            break
+        met = {"pitch": "1/8 reverse, 0"} if step.action == "bore_pitch" else {}
+        bench.tick(session, of.id, step.position, TickForm.read({"who": who} | met))
+        session.flush()
+        carry_on(session, of, who)
+    session.expire_all()
+    met_bore = not_none(not_none(drillings.get_drilling(session, of.id).as_met).bore)
+    rim = proud(MADE_FOR_ANNA, Bore(27, 1.5, met_bore.depth_in, -0.125, 0), 0.0)
+    found = not_none(owned_rims.compare_rim(session, drillings.get_drilling(session, of.id)))
+    assert [not_none(r.foreseen_in) for r in found.readings] == pytest.approx(rim[:: len(rim) // 4][:4], abs=1e-5)
 
 
 def test_before_its_bore_is_made_the_rim_is_foreseen_as_planned(session: Session, who: str, own: Inner) -> None:
