@@ -41,7 +41,7 @@ def test_a_tick_keeps_who_when_and_what_was_met_and_leaves_history(session: Sess
     step = ticked(session, of, who, 5, depth="2 49/64 collar", bit="1 1/2 no. 2", note="chips long")
     assert (step.met_depth_in, step.met_datum, step.met_bit) == (Fraction(177, 64), "collar", "1 1/2 no. 2")
     assert step.typed["depth"] == "2 49/64 collar"
-    line = changes.list_record_lines(session, of)[0]
+    line = next(line for line in changes.list_record_lines(session, of) if line.field.startswith("step 5:"))
     assert "2 49/64 collar" in line.new
     assert line.initials == "TB"
 
