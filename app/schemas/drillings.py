@@ -1,5 +1,5 @@
 from fractions import Fraction
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import Field
 
@@ -71,10 +71,12 @@ class RimReadings(Form):
 class TickForm(RimReadings, SignedForm):
     """Ticks one step, with the depth, bit, pitch and rim met at the bench where the step asks for them.
 
-    A depth is met, or not read by choice. `hand` and `hole` are the step's, and say how its pitch is read.
+    A depth is met, or not read by choice; its datum is named in its text or chosen, and empty while that is asked.
+    `hand` and `hole` are the step's, and say how its pitch is read.
     """
 
     depth: WrittenDepthText
+    datum: Datum | Literal[""] = "unknown"
     not_read: bool = False
     pitch: MetPitchText
     hand: str = ""

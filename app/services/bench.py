@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from sqlalchemy.orm import Session, joinedload, selectinload
 from sqlalchemy.sql.base import ExecutableOption
 
+from app.closed_sets import DATUM_WORDS
 from app.errors import ConflictError, InvalidError, NotFoundError
 from app.measures.lengths import read_length
 from app.measures.reading import QUANTITIES
@@ -82,7 +83,7 @@ def tick(session: Session, drilling_id: int, position: int, form: TickForm) -> D
     step.ticked_at, step.staff_id, step.typed = now(), form.who, typed_texts(form)
     if "rim" in step.reads:
         owned_rims.add_rim(session, of, form, form.who, form.note)
-    met = " ".join(filter(None, (form.depth.text, form.pitch.text, form.rim_words, form.bit, form.note)))
+    met = " ".join(filter(None, (_describe_depth(step, form), form.pitch.text, form.rim_words, form.bit, form.note)))
     _note_step(session, form.who, of, step, "", met or "done")
     _answer(session, form.who, of, step)
     session.flush()
@@ -99,11 +100,20 @@ def _put_met(step: DrillingStep, form: TickForm) -> None:
         if depth and form.not_read:
             raise InvalidError.at("depth", "A depth is typed and “Depth not read” is chosen. Which is meant?")
         if depth:
-            step.met_depth_in, step.met_datum = depth.depth_in, depths.reconcile_datum(depth.datum, "unknown")
+            datum = depths.reconcile_datum(depth.datum, form.datum or "unknown")
+            if not depth.datum and not form.datum:
+                raise InvalidError.at("datum", f"{form.depth.text}, measured from where? If nobody knows: unknown.")
+            step.met_depth_in, step.met_datum = depth.depth_in, datum
     if "pitch" in step.reads and pitch:
         step.met_forward_in, step.met_right_in = pitch.forward_in, pitch.right_in
     step.met_bit, step.note = form.bit, form.note
     step.met_bit_in = read_length(form.bit, QUANTITIES["diameter"]).value if "bit" in step.reads else None
+
+
+def _describe_depth(step: DrillingStep, form: TickForm) -> str:
+    """Returns the depth as typed, with the datum that was chosen beside it."""
+    is_chosen = form.depth.value and not form.depth.value.datum and step.met_datum not in {"", "unknown"}
+    return f"{form.depth.text} {DATUM_WORDS[step.met_datum]}" if is_chosen else form.depth.text
 
 
 def skip(session: Session, drilling_id: int, position: int, form: SkipForm) -> DrillingStep:

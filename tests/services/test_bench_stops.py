@@ -206,6 +206,29 @@ def test_a_depth_is_met_or_said_to_be_not_read(session: Session, make: Make, who
     assert step.is_depth_unread
 
 
+def test_a_bare_depth_is_asked_where_it_was_measured_from(session: Session, make: Make, who: str) -> None:
+    of = make()
+    with pytest.raises(InvalidError) as bare:
+        tick_to(session, of, who, "bore", depth="2 3/4", datum="")
+    assert set(bare.value.fields) == {"datum"}
+    session.expire_all()
+    step = tick_to(session, of, who, "bore", depth="2 3/4", datum="collar")
+    assert (step.met_datum, stopped_at(session, of)) == ("collar", None)
+    line = session.scalars(select(Change).where(Change.field == f"step {step.position}: {step.words}")).one()
+    assert line.new == "2 3/4 collar setting"
+
+
+def test_a_datum_that_is_written_needs_no_choice(session: Session, make: Make, who: str) -> None:
+    of = make()
+    assert tick_to(session, of, who, "bore", depth="2 3/4 collar", datum="").met_datum == "collar"
+
+
+def test_a_datum_chosen_against_the_one_written_is_asked_about(session: Session, make: Make, who: str) -> None:
+    with pytest.raises(InvalidError) as both:
+        tick_to(session, make(), who, "bore", depth="2 3/4 collar", datum="crown")
+    assert set(both.value.fields) == {"datum"}
+
+
 def test_what_is_finished_on_paper_is_done_and_answered(session: Session, make: Make, who: str) -> None:
     of = make()
     typed = {"who": who, "version": str(of.version), "depth": "2 7/8 collar", "datum": "collar"}
