@@ -7,13 +7,15 @@ again since. What follows is told where the step changed it, and is beyond where
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 
 from app.calculation.bores import DATUMS
-from app.closed_sets import DATUM_WORDS
+from app.closed_sets import DATUM_WORDS, RIM_PLACES
+from app.measures.amounts import read_proud
 from app.measures.wording import inches
 from app.models import DrillingStep
 from app.models.plans import Plan
-from app.services import met_follows
+from app.services import met_follows, owned_routes
 from app.services.met_plans import (
     HOLES,
     HoleName,
@@ -29,7 +31,7 @@ from app.services.met_terms import SAME_IN, Met, Term, describe_limit, describe_
 from app.services.shop_limits import SetLimit
 from app.services.work_outs import work_out
 
-__all__ = ["Answer", "Term", "answer_step", "put_in_met"]
+__all__ = ["Answer", "Term", "answer_step", "put_in_met", "read_rim"]
 
 _PILOTS: dict[str, HoleName] = {"pilot": "bore", "pilot_inner": "thumb"}
 _NAMES: dict[HoleName, str] = {"bore": "Bore", "thumb": "Thumb", "middle": "Middle", "ring": "Ring"}
@@ -67,6 +69,8 @@ def answer_step(
     if step.skip_reason:
         return None
     met = Met(specified, before, now, step, limits, height_set_by == "bore_floor")
+    if step.action == "read_rim":
+        return _answer_rim(met)
     if step.action in _PILOTS:
         return _answer_pilot(met, _PILOTS[step.action])
     hole = HOLES.get(step.action)
@@ -104,6 +108,33 @@ def _answer_pilot(met: Met, hole: HoleName) -> Answer | None:
         return None
     planned = get_bit_in(met.before, hole)
     return Answer((Term("Pilot's bit", f"under {inches(planned)}", inches(bit), float(bit) > planned - SAME_IN),))
+
+
+def _answer_rim(met: Met) -> Answer | None:
+    """The rim of an owned inner as it was read, each place against the lip that its plan allows."""
+    heights = read_rim(met.step)
+    allowed_in = met_follows.find_allowed_lip_in(met)
+    if not heights or allowed_in is None:
+        return None
+    foreseen = owned_routes.predict_heights(met.now)
+    limit = f"± {inches(allowed_in)}"
+    terms = (
+        Term(
+            f"Rim, {RIM_PLACES[at]}",
+            owned_routes.describe_height(foreseen[at]) if at in foreseen else "not known",
+            owned_routes.describe_height(float(height)),
+            abs(float(height)) > allowed_in + SAME_IN,
+            limit,
+        )
+        for at, height in heights.items()
+    )
+    return Answer(tuple(terms))
+
+
+def read_rim(step: DrillingStep) -> dict[str, Fraction]:
+    """Returns the heights read at a step by the place of the rim, inches proud."""
+    read = {place: read_proud(step.typed.get(place, "")).value for place in RIM_PLACES}
+    return {place: height for place, height in read.items() if height is not None}
 
 
 def _compare_pitch(met: Met, hole: HoleName, refused: str) -> Iterator[Term]:

@@ -20,7 +20,7 @@ from app.models.plans import Plan
 from app.schemas.drillings import DecisionForm
 from app.schemas.forms import typed_texts
 from app.services import changes, checks, drillings, finger_depths, routes
-from app.services.as_met import Answer, answer_step, put_in_met
+from app.services.as_met import Answer, answer_step, put_in_met, read_rim
 from app.services.grips import FINGERS
 from app.services.shop_limits import SetLimit, load_limits
 from app.services.work_outs import work_out
@@ -48,6 +48,12 @@ def put_met(of: Drilling, until: int | None = None) -> Plan:
     return put_in_met(plan, [step for step in passed if step.is_done], shim_in)
 
 
+def has_met(step: DrillingStep) -> bool:
+    """Whether anything was met at a step that may be compared with the plan."""
+    numbers = (step.met_depth_in, step.met_bit_in, step.met_forward_in)
+    return any(value is not None for value in numbers) or (step.action == "read_rim" and bool(read_rim(step)))
+
+
 def answer(of: Drilling, step: DrillingStep, limits: Mapping[str, SetLimit]) -> Answer | None:
     """Returns what was met at a step against the plan as it was before it; None where nothing can be compared."""
     if not step.is_done:
@@ -59,7 +65,7 @@ def answer(of: Drilling, step: DrillingStep, limits: Mapping[str, SetLimit]) -> 
 
 def list_answers(session: Session, of: Drilling) -> list[tuple[DrillingStep, Answer]]:
     """Returns what each step met that can be compared with its plan, in their order."""
-    met = [s for s in of.steps if s.is_done and (s.met_depth_in or s.met_bit_in or s.met_forward_in is not None)]
+    met = [s for s in of.steps if s.is_done and has_met(s)]
     if not met or of.plan is None:
         return []
     limits = load_limits(session)
