@@ -19,6 +19,7 @@ from app.schemas.forms import (
     OptionalId,
     PastDay,
     ProudText,
+    ShimText,
     ShortText,
     SignedForm,
     WrittenDepthText,
@@ -95,7 +96,7 @@ class DecisionForm(SignedForm):
     """How to go on where the bench stopped; `fix` changes one thing of what is not yet done, such as `point=180`."""
 
     decision: StopChoice
-    shim: Annotated[DepthText, chosen("How thick the shim is decides how high the sleeve sits: measure it.")]
+    shim: Annotated[ShimText, chosen("How thick the shim is decides how high the sleeve sits: measure it.")]
     fix: Annotated[str, Field(max_length=40)] = ""
     reason: Annotated[str, Field(max_length=400)] = ""
 

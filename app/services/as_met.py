@@ -42,12 +42,14 @@ class Answer:
     """What was met at a step and what follows from it; only what changed, the measured thing itself always first.
 
     `shim_in` is how much to lay under the sleeve so that it sits as planned, None where a shim is no remedy;
-    `deepen_in` how much more to bore or drill, None where it is deep enough or nobody knows. Inches.
+    `deepen_in` how much more to bore or drill, None where it is deep enough or nobody knows; `widen_in` the bit to bore
+    on with where a smaller one was taken. Inches.
     """
 
     terms: tuple[Term, ...]
     shim_in: float | None = None
     deepen_in: float | None = None
+    widen_in: float | None = None
 
     @property
     def is_beyond(self) -> bool:
@@ -77,15 +79,16 @@ def answer_step(
     if hole is None or (hole == "bore" and now.bore is None):
         return None
     refused = _list_refused(before, step)
-    measured = (
-        *_compare_pitch(met, hole, refused.get("pitch", "")),
-        *_compare_bit(met, hole, refused.get("bit", "")),
-        *_compare_depth(met, hole, refused.get("depth", "")),
-    )
+    bit = tuple(_compare_bit(met, hole, refused.get("bit", "")))
+    depth = tuple(_compare_depth(met, hole, refused.get("depth", "")))
+    measured = (*_compare_pitch(met, hole, refused.get("pitch", "")), *bit, *depth)
     if not measured:
         return None
     shim_in, deepen_in = (None, None) if "depth" in refused else _find_remedies(met, hole)
-    return Answer((*measured, *met_follows.list_following(met, hole)), shim_in, deepen_in)
+    if not any(term.is_beyond for term in depth):
+        deepen_in = None
+    widen_in = _find_wider_bit_in(met, hole) if any(term.is_beyond for term in bit) else None
+    return Answer((*measured, *met_follows.list_following(met, hole)), shim_in, deepen_in, widen_in)
 
 
 def _list_refused(before: Plan, step: DrillingStep) -> dict[str, str]:
@@ -221,6 +224,11 @@ def _compare_travel(met: Met, travel_in: float) -> Term:
 
 
 # Remedies -------------------------------------------------------------------------------------------------------------
+
+
+def _find_wider_bit_in(met: Met, hole: HoleName) -> float | None:
+    planned = get_bit_in(met.before, hole)
+    return planned if met.step.met_bit_in is not None and float(met.step.met_bit_in) < planned else None
 
 
 def _find_remedies(met: Met, hole: HoleName) -> tuple[float | None, float | None]:

@@ -125,6 +125,8 @@ def settle(session: Session, of: Drilling, stop: BenchStop, form: DecisionForm) 
     elif form.decision == "plan_rest":
         rest = _change_plan(put_met(of), form.fix)
         checks.require_reason(rest, work_out(rest), form.reason)
+        if not form.fix:
+            _require_reason(form.reason, "Nothing is changed of what is left. Why is it good enough to carry on?")
         stop.typed = {"fix": form.fix}
         _decide(session, form.who, of, stop, "planned", form.reason)
     else:

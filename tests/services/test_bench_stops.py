@@ -75,6 +75,25 @@ def test_a_bore_an_eighth_too_deep_stops_and_a_shim_carries_it_on(session: Sessi
     assert (made.state, bore.depth_in, bore.shim_in, bore.datum) == ("drilled", PLANNED_IN, Fraction(1, 8), "collar")
 
 
+def test_a_bore_a_32nd_too_deep_takes_a_shim_of_a_32nd(session: Session, make: Make, who: str) -> None:
+    of = make()
+    bored = tick_to(session, of, who, "bore", depth="2 25/32 collar")
+    assert stopped_at(session, of) == bored.position
+    decide(session, of, who, "shim", shim="1/32")
+    assert (stopped_at(session, of), of.stops[0].shim_in) == (None, Fraction(1, 32))
+
+
+def test_planning_the_rest_again_without_a_change_needs_a_reason(session: Session, make: Make, who: str) -> None:
+    of = make()
+    bored = tick_to(session, of, who, "bore", depth="2 3/4 collar", bit="1 3/8")
+    assert stopped_at(session, of) == bored.position
+    with pytest.raises(InvalidError) as refused:
+        decide(session, of, who, "plan_rest")
+    assert set(refused.value.fields) == {"reason"}
+    decide(session, of, who, "plan_rest", reason="its sleeve is turned down")
+    assert stopped_at(session, of) is None
+
+
 def test_carrying_on_needs_a_reason_and_history_tells_it(session: Session, make: Make, who: str) -> None:
     of = make()
     tick_to(session, of, who, "bore", depth="2 7/8 collar")
