@@ -174,7 +174,8 @@ def _compare_depth(met: Met, hole: HoleName, refused: str) -> Iterator[Term]:
     low, high, limit_words = _choose_depth_limits(met, hole)
     is_within = planned - low - SAME_IN <= depths[0] and depths[1] <= planned + high + SAME_IN
     now = f"{inches(read)}: {refused}" if refused else _describe_depth(met.step, hole, depths)
-    yield Term(f"{_NAMES[hole]} depth", inches(planned), now, bool(refused) or not is_within, limit_words)
+    is_shimmed = hole == "bore" and not refused and depths[0] > planned
+    yield Term(f"{_NAMES[hole]} depth", inches(planned), now, bool(refused) or not is_within, limit_words, is_shimmed)
 
 
 def _choose_depth_limits(met: Met, hole: HoleName) -> tuple[float, float, str]:

@@ -121,6 +121,7 @@ def settle(session: Session, of: Drilling, stop: BenchStop, form: DecisionForm) 
     if form.decision == "shim":
         stop.shim_in = _require_shim(of, stop, form)
         stop.typed = typed_texts(form)
+        _require_reason_beside_shim(session, of, stop, form.reason)
         _decide(session, form.who, of, stop, "shimmed", form.reason or f"{exact(stop.shim_in)} under the sleeve")
     elif form.decision == "plan_rest":
         rest = _change_plan(put_met(of), form.fix)
@@ -167,6 +168,19 @@ def _change_plan(plan: Plan, fix: str) -> Plan:
     if field == "finger_depth" and value:
         return replace(finger_depths.set_depth(plan, FINGERS, float(value)), assumed_depths=())
     raise InvalidError.at("fix", "Choose one.")
+
+
+def _require_reason_beside_shim(session: Session, of: Drilling, stop: BenchStop, reason: str) -> None:
+    """Raises InvalidError without a reason where something else is beyond its limit, which no shim mends."""
+    step = next(s for s in of.steps if s.position == stop.position)
+    limits = load_limits(session)
+    height_set_by = of.system.height_set_by if of.system else None
+    before, after = put_met(of, step.position - 1), put_in_met(put_met(of, step.position), [], float(stop.shim_in or 0))
+    told = answer_step(drillings.get_plan(of), before, after, step, height_set_by, limits)
+    left = [term for term in told.terms if term.is_beyond and not term.is_shimmed] if told else []
+    if left and not reason:
+        lines = "; ".join(f"{term.what}: {term.now}" for term in left)
+        raise InvalidError.at("reason", f"A shim does not mend this ({lines}). Why may it go on?")
 
 
 def _require_shim(of: Drilling, stop: BenchStop, form: DecisionForm) -> Fraction:

@@ -83,6 +83,25 @@ def test_a_bore_a_32nd_too_deep_takes_a_shim_of_a_32nd(session: Session, make: M
     assert (stopped_at(session, of), of.stops[0].shim_in) == (None, Fraction(1, 32))
 
 
+def test_a_shim_is_no_reason_for_what_it_does_not_mend(session: Session, make: Make, who: str) -> None:
+    of = make()
+    tick_to(session, of, who, "bore", depth="2 25/32 collar", bit="1 3/8")
+    with pytest.raises(InvalidError) as refused:
+        decide(session, of, who, "shim", shim="1/32")
+    assert set(refused.value.fields) == {"reason"}
+    assert "Sleeve in its bore" in refused.value.fields["reason"].message
+    assert "Bore depth" not in refused.value.fields["reason"].message
+
+
+def test_a_shim_too_thin_for_the_sleeve_needs_a_reason(session: Session, make: Make, who: str) -> None:
+    of = make()
+    tick_to(session, of, who, "bore", depth="2 7/8 collar")
+    with pytest.raises(InvalidError, match=r"A shim does not mend this \(Sleeve: 3/32 sunk\)"):
+        decide(session, of, who, "shim", shim="1/32")
+    decide(session, of, who, "shim", shim="1/32", reason="the inner stands proud by as much")
+    assert stopped_at(session, of) is None
+
+
 def test_planning_the_rest_again_without_a_change_needs_a_reason(session: Session, make: Make, who: str) -> None:
     of = make()
     bored = tick_to(session, of, who, "bore", depth="2 3/4 collar", bit="1 3/8")
