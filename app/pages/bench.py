@@ -9,6 +9,7 @@ from fastapi.responses import JSONResponse
 from app.closed_sets import StopChoice
 from app.errors import ShopError
 from app.measures.wording import inches
+from app.models import BenchStop, DrillingStep
 from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.drillings import ConfirmationForm, DecisionForm, SkipForm, TickForm
@@ -38,7 +39,7 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
         "passed": passed,
         "stop": stop,
         "told": told,
-        "ways": _list_ways(told, is_last=looked_at == max(s.position for s in passed)) if stop else [],
+        "ways": _list_ways(told, passed, stop) if stop else [],
         "fixes": bench_stops.list_fixes(drilling) if stop else [],
         "is_paused": bench.needs_pause(drilling, step),
         "failing": checks.pick_failing(found),
@@ -50,12 +51,13 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
     }
 
 
-def _list_ways(told: Answer | None, is_last: bool) -> list[tuple[StopChoice, str]]:
+def _list_ways(told: Answer | None, passed: list[DrillingStep], stop: BenchStop) -> list[tuple[StopChoice, str]]:
     """How to go on from a stop, what can be undone first; an earlier step's tick cannot, after a depth read later."""
-    deepen, shim = (told.deepen_in, told.shim_in) if told else (None, None)
-    further = f", or cut on by {inches(deepen)} and tick again" if deepen else ", or cut again"
-    ways: list[tuple[StopChoice, str]] = [("take_back", f"take the tick back: mistyped{further}")] if is_last else []
-    if shim:
+    last = passed[-1]
+    ways: list[tuple[StopChoice, str]] = []
+    if last.position == stop.position:
+        ways.append(("take_back", _describe_taking_back(told, last)))
+    if told and told.shim_in:
         ways.append(("shim", "shim under the sleeve"))
     return [
         *ways,
@@ -64,6 +66,24 @@ def _list_ways(told: Answer | None, is_last: bool) -> list[tuple[StopChoice, str
         ("hand_over", "stop and hand over"),
         ("plug", "plug it: the hole is filled"),
     ]
+
+
+def _describe_taking_back(told: Answer | None, met: DrillingStep) -> str:
+    """What can be done at a step whose tick is taken back: cut on where that is enough, set or read again."""
+    if met.action == "read_rim":
+        return "take the tick back: misread, or read it again once it is put right"
+    if not met.is_cut:
+        return "take the tick back: mistyped, or set it again"
+    further = []
+    if told and told.widen_in:
+        further.append(f"bore on with the {inches(told.widen_in)} bit")
+    if told and told.deepen_in:
+        further.append(f"cut on by {inches(told.deepen_in)}")
+    return (
+        f"take the tick back: mistyped, or {' and '.join(further)}, then tick again"
+        if further
+        else ("take the tick back: it was mistyped")
+    )
 
 
 @router.get("/bench")

@@ -1,9 +1,20 @@
 from fractions import Fraction
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import Field
 
-from app.closed_sets import RIM_PLACES, BoredHole, BoreRuns, Datum, FittedBy, FoundHole, InnerKind, Point, StopChoice
+from app.closed_sets import (
+    DATUM_WORDS,
+    RIM_PLACES,
+    BoredHole,
+    BoreRuns,
+    Datum,
+    FittedBy,
+    FoundHole,
+    InnerKind,
+    Point,
+    StopChoice,
+)
 from app.measures.reading import Reading
 from app.schemas.forms import (
     ClockText,
@@ -19,6 +30,7 @@ from app.schemas.forms import (
     OptionalId,
     PastDay,
     ProudText,
+    ShimText,
     ShortText,
     SignedForm,
     WrittenDepthText,
@@ -71,10 +83,12 @@ class RimReadings(Form):
 class TickForm(RimReadings, SignedForm):
     """Ticks one step, with the depth, bit, pitch and rim met at the bench where the step asks for them.
 
-    A depth is met, or not read by choice. `hand` and `hole` are the step's, and say how its pitch is read.
+    A depth is met, or not read by choice; its datum is named in its text or chosen, and empty while that is asked.
+    `hand` and `hole` are the step's, and say how its pitch is read.
     """
 
     depth: WrittenDepthText
+    datum: Datum | Literal[""] = "unknown"
     not_read: bool = False
     pitch: MetPitchText
     hand: str = ""
@@ -84,8 +98,10 @@ class TickForm(RimReadings, SignedForm):
 
     @property
     def met_words(self) -> str:
-        """Everything met, as it was typed, in one line."""
-        return " ".join(filter(None, (self.depth.text, self.pitch.text, self.rim_words, self.bit, self.note)))
+        """Everything met, as it was typed, in one line, with the datum that was chosen beside a depth."""
+        is_chosen = self.depth.value and not self.depth.value.datum and self.datum not in {"", "unknown"}
+        datum = DATUM_WORDS[self.datum] if is_chosen else ""
+        return " ".join(filter(None, (self.depth.text, datum, self.pitch.text, self.rim_words, self.bit, self.note)))
 
 
 class SkipForm(SignedForm):
@@ -98,7 +114,7 @@ class DecisionForm(SignedForm):
     """How to go on where the bench stopped; `fix` changes one thing of what is not yet done, such as `point=180`."""
 
     decision: StopChoice
-    shim: Annotated[DepthText, chosen("How thick the shim is decides how high the sleeve sits: measure it.")]
+    shim: Annotated[ShimText, chosen("How thick the shim is decides how high the sleeve sits: measure it.")]
     fix: Annotated[str, Field(max_length=40)] = ""
     reason: Annotated[str, Field(max_length=400)] = ""
 

@@ -7,13 +7,15 @@ again since. What follows is told where the step changed it, and is beyond where
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 
 from app.calculation.bores import DATUMS
-from app.closed_sets import DATUM_WORDS
+from app.closed_sets import DATUM_WORDS, RIM_PLACES
+from app.measures.amounts import read_proud
 from app.measures.wording import inches
 from app.models import DrillingStep
 from app.models.plans import Plan
-from app.services import met_follows
+from app.services import met_follows, owned_routes
 from app.services.met_plans import (
     HOLES,
     HoleName,
@@ -29,7 +31,7 @@ from app.services.met_terms import SAME_IN, Met, Term, describe_limit, describe_
 from app.services.shop_limits import SetLimit
 from app.services.work_outs import work_out
 
-__all__ = ["Answer", "Term", "answer_step", "put_in_met"]
+__all__ = ["Answer", "Term", "answer_step", "put_in_met", "read_rim"]
 
 _PILOTS: dict[str, HoleName] = {"pilot": "bore", "pilot_inner": "thumb"}
 _NAMES: dict[HoleName, str] = {"bore": "Bore", "thumb": "Thumb", "middle": "Middle", "ring": "Ring"}
@@ -40,12 +42,14 @@ class Answer:
     """What was met at a step and what follows from it; only what changed, the measured thing itself always first.
 
     `shim_in` is how much to lay under the sleeve so that it sits as planned, None where a shim is no remedy;
-    `deepen_in` how much more to bore or drill, None where it is deep enough or nobody knows. Inches.
+    `deepen_in` how much more to bore or drill, None where it is deep enough or nobody knows; `widen_in` the bit to bore
+    on with where a smaller one was taken. Inches.
     """
 
     terms: tuple[Term, ...]
     shim_in: float | None = None
     deepen_in: float | None = None
+    widen_in: float | None = None
 
     @property
     def is_beyond(self) -> bool:
@@ -67,21 +71,24 @@ def answer_step(
     if step.skip_reason:
         return None
     met = Met(specified, before, now, step, limits, height_set_by == "bore_floor")
+    if step.action == "read_rim":
+        return _answer_rim(met)
     if step.action in _PILOTS:
         return _answer_pilot(met, _PILOTS[step.action])
     hole = HOLES.get(step.action)
     if hole is None or (hole == "bore" and now.bore is None):
         return None
     refused = _list_refused(before, step)
-    measured = (
-        *_compare_pitch(met, hole, refused.get("pitch", "")),
-        *_compare_bit(met, hole, refused.get("bit", "")),
-        *_compare_depth(met, hole, refused.get("depth", "")),
-    )
+    bit = tuple(_compare_bit(met, hole, refused.get("bit", "")))
+    depth = tuple(_compare_depth(met, hole, refused.get("depth", "")))
+    measured = (*_compare_pitch(met, hole, refused.get("pitch", "")), *bit, *depth)
     if not measured:
         return None
     shim_in, deepen_in = (None, None) if "depth" in refused else _find_remedies(met, hole)
-    return Answer((*measured, *met_follows.list_following(met, hole)), shim_in, deepen_in)
+    if not any(term.is_beyond for term in depth):
+        deepen_in = None
+    widen_in = _find_wider_bit_in(met, hole) if any(term.is_beyond for term in bit) else None
+    return Answer((*measured, *met_follows.list_following(met, hole)), shim_in, deepen_in, widen_in)
 
 
 def _list_refused(before: Plan, step: DrillingStep) -> dict[str, str]:
@@ -104,6 +111,33 @@ def _answer_pilot(met: Met, hole: HoleName) -> Answer | None:
         return None
     planned = get_bit_in(met.before, hole)
     return Answer((Term("Pilot's bit", f"under {inches(planned)}", inches(bit), float(bit) > planned - SAME_IN),))
+
+
+def _answer_rim(met: Met) -> Answer | None:
+    """The rim of an owned inner as it was read, each place against the lip that its plan allows."""
+    heights = read_rim(met.step)
+    allowed_in = met_follows.find_allowed_lip_in(met)
+    if not heights or allowed_in is None:
+        return None
+    foreseen = owned_routes.predict_heights(met.now)
+    limit = f"± {inches(allowed_in)}"
+    terms = (
+        Term(
+            f"Rim, {RIM_PLACES[at]}",
+            owned_routes.describe_height(foreseen[at]) if at in foreseen else "not known",
+            owned_routes.describe_height(float(height)),
+            abs(float(height)) > allowed_in + SAME_IN,
+            limit,
+        )
+        for at, height in heights.items()
+    )
+    return Answer(tuple(terms))
+
+
+def read_rim(step: DrillingStep) -> dict[str, Fraction]:
+    """Returns the heights read at a step by the place of the rim, inches proud."""
+    read = {place: read_proud(step.typed.get(place, "")).value for place in RIM_PLACES}
+    return {place: height for place, height in read.items() if height is not None}
 
 
 def _compare_pitch(met: Met, hole: HoleName, refused: str) -> Iterator[Term]:
@@ -140,7 +174,8 @@ def _compare_depth(met: Met, hole: HoleName, refused: str) -> Iterator[Term]:
     low, high, limit_words = _choose_depth_limits(met, hole)
     is_within = planned - low - SAME_IN <= depths[0] and depths[1] <= planned + high + SAME_IN
     now = f"{inches(read)}: {refused}" if refused else _describe_depth(met.step, hole, depths)
-    yield Term(f"{_NAMES[hole]} depth", inches(planned), now, bool(refused) or not is_within, limit_words)
+    is_shimmed = hole == "bore" and not refused and depths[0] > planned
+    yield Term(f"{_NAMES[hole]} depth", inches(planned), now, bool(refused) or not is_within, limit_words, is_shimmed)
 
 
 def _choose_depth_limits(met: Met, hole: HoleName) -> tuple[float, float, str]:
@@ -190,6 +225,11 @@ def _compare_travel(met: Met, travel_in: float) -> Term:
 
 
 # Remedies -------------------------------------------------------------------------------------------------------------
+
+
+def _find_wider_bit_in(met: Met, hole: HoleName) -> float | None:
+    planned = get_bit_in(met.before, hole)
+    return planned if met.step.met_bit_in is not None and float(met.step.met_bit_in) < planned else None
 
 
 def _find_remedies(met: Met, hole: HoleName) -> tuple[float | None, float | None]:

@@ -229,8 +229,7 @@ def plug(session: Session, drilling_id: int, form: PluggingForm) -> Drilling:
 
 def _answer(session: Session, who: int, of: Drilling, step: DrillingStep) -> None:
     """Compares what a step met with its plan, and lets every later number follow."""
-    is_met = step.met_depth_in is not None or step.met_bit_in is not None or step.met_forward_in is not None
-    if not is_met and not step.leaves_pitch_unknown:
+    if not bench_stops.has_met(step) and not step.leaves_pitch_unknown:
         return
     told = bench_stops.answer(of, step, shop_limits.load_limits(session))
     bench_stops.follow_met(session, who, of)

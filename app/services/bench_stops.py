@@ -21,7 +21,7 @@ from app.models.plans import Plan
 from app.schemas.drillings import DecisionForm, TickForm
 from app.schemas.forms import typed_texts
 from app.services import changes, checks, depths, drillings, finger_depths, routes
-from app.services.as_met import Answer, answer_step, put_in_met
+from app.services.as_met import Answer, answer_step, put_in_met, read_rim
 from app.services.grips import FINGERS
 from app.services.shop_limits import SetLimit, load_limits
 from app.services.work_outs import work_out
@@ -49,6 +49,12 @@ def put_met(of: Drilling, until: int | None = None) -> Plan:
     return put_in_met(plan, [step for step in passed if step.is_done], shim_in)
 
 
+def has_met(step: DrillingStep) -> bool:
+    """Whether anything was met at a step that may be compared with the plan."""
+    numbers = (step.met_depth_in, step.met_bit_in, step.met_forward_in)
+    return any(value is not None for value in numbers) or (step.action == "read_rim" and bool(read_rim(step)))
+
+
 def answer(of: Drilling, step: DrillingStep, limits: Mapping[str, SetLimit]) -> Answer | None:
     """Returns what was met at a step against the plan as it was before it; None where nothing can be compared."""
     if not step.is_done:
@@ -61,7 +67,7 @@ def answer(of: Drilling, step: DrillingStep, limits: Mapping[str, SetLimit]) -> 
 def list_answers(session: Session, of: Drilling, at: int | None = None) -> list[tuple[DrillingStep, Answer]]:
     """Returns what each step met that can be compared with its plan, in their order; or the step `at` alone."""
     looked_at = [s for s in of.steps if at in (None, s.position)]
-    met = [s for s in looked_at if s.is_done and (s.met_depth_in or s.met_bit_in or s.met_forward_in is not None)]
+    met = [s for s in looked_at if s.is_done and has_met(s)]
     if not met or of.plan is None:
         return []
     limits = load_limits(session)
@@ -131,6 +137,7 @@ def settle(session: Session, of: Drilling, stop: BenchStop, form: DecisionForm) 
     if form.decision == "shim":
         stop.shim_in = _require_shim(of, stop, form)
         stop.typed = typed_texts(form)
+        _require_reason_beside_shim(session, of, stop, form.reason)
         thick = f"{exact(stop.shim_in)} under the sleeve"
         _decide(session, form.who, of, stop, "shimmed", form.reason or thick, thick)
     elif form.decision == "plan_rest":
@@ -138,6 +145,8 @@ def settle(session: Session, of: Drilling, stop: BenchStop, form: DecisionForm) 
             raise InvalidError.at("fix", "Choose one.")
         rest = _change_plan(put_met(of), form.fix)
         checks.require_reason(rest, work_out(rest), form.reason)
+        if not form.fix:
+            _require_reason(form.reason, "Nothing is changed of what is left. Why is it good enough to carry on?")
         stop.typed = {"fix": form.fix}
         _decide(session, form.who, of, stop, "planned", form.reason, form.fix.replace("_", " "))
     else:
@@ -178,6 +187,19 @@ def _change_plan(plan: Plan, fix: str) -> Plan:
     if field == "finger_depth" and value:
         return replace(finger_depths.set_depth(plan, FINGERS, float(value)), assumed_depths=())
     raise InvalidError.at("fix", "Choose one.")
+
+
+def _require_reason_beside_shim(session: Session, of: Drilling, stop: BenchStop, reason: str) -> None:
+    """Raises InvalidError without a reason where something else is beyond its limit, which no shim mends."""
+    step = next(s for s in of.steps if s.position == stop.position)
+    limits = load_limits(session)
+    height_set_by = of.system.height_set_by if of.system else None
+    before, after = put_met(of, step.position - 1), put_in_met(put_met(of, step.position), [], float(stop.shim_in or 0))
+    told = answer_step(drillings.get_plan(of), before, after, step, height_set_by, limits)
+    left = [term for term in told.terms if term.is_beyond and not term.is_shimmed] if told else []
+    if left and not reason:
+        lines = "; ".join(f"{term.what}: {term.now}" for term in left)
+        raise InvalidError.at("reason", f"A shim does not mend this ({lines}). Why may it go on?")
 
 
 def _require_shim(of: Drilling, stop: BenchStop, form: DecisionForm) -> Fraction:
@@ -233,7 +255,10 @@ def fill_met(step: DrillingStep, form: TickForm) -> None:
         if depth and form.not_read:
             raise InvalidError.at("depth", "A depth is typed and “Depth not read” is chosen. Which is meant?")
         if depth:
-            step.met_depth_in, step.met_datum = depth.depth_in, depths.reconcile_datum(depth.datum, "unknown")
+            datum = depths.reconcile_datum(depth.datum, form.datum or "unknown")
+            if not depth.datum and not form.datum:
+                raise InvalidError.at("datum", f"{form.depth.text}, measured from where? If nobody knows: unknown.")
+            step.met_depth_in, step.met_datum = depth.depth_in, datum
     if "pitch" in step.reads and pitch:
         step.met_forward_in, step.met_right_in = pitch.forward_in, pitch.right_in
     step.met_bit, step.note = form.bit, form.note

@@ -190,6 +190,19 @@ def _tell_rim(met: Met) -> Iterator[Term]:
     )
 
 
+def find_allowed_lip_in(met: Met) -> float | None:
+    """How far the rim of an owned inner may be read proud or sunk, inches; None without one.
+
+    Where larger lips are planned, or were accepted at an earlier step, those count, and room for their doubt.
+    """
+    owned, lips = met.now.owned, _find_lips_in(met.now)
+    if owned is None:
+        return None
+    if owned.unknown or lips is None or _find_worst_in(lips) <= owned.lip_in + SAME_IN:
+        return owned.lip_in
+    return _find_worst_in(lips) + float(met.limits["met_depth"].value_in)
+
+
 def _find_lips_in(plan: Plan) -> tuple[float, float] | None:
     """(lowest, highest) of an owned inner's rim, inches proud; its extremes where something of it is unknown."""
     rim = owned_routes.calculate_rim(plan) or owned_routes.calculate_rim_range(plan)

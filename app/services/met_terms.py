@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from app.measures.wording import inches
 from app.models import DrillingStep
@@ -23,6 +23,7 @@ class Term:
     now: str
     is_beyond: bool
     limit: str = ""
+    is_shimmed: bool = field(default=False, compare=False)  # that a bore is too deep is what a shim is for
 
 
 @dataclass(frozen=True)

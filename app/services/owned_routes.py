@@ -40,6 +40,7 @@ _OTHER_STEPS = {
 _INNER_STEPS = ("clean", "lock_in", "free_turn", "read_rim")
 _WORDS = {
     "lock_in": "Lock the bowler's own inner in and feel that it is home",
+    "drop_in": "Dry drop-in: lock the owned inner in the dry sleeve and look at its rim before any glue",
     "read_rim": "Read the inner's rim at four clock places, and trim nothing",
     "set_height": "Set the sleeve's height by hand with the inner locked in, then take the inner out",
 }
@@ -48,7 +49,11 @@ _TRIAL_WORDS = {
     "bore": "Bore shallow first; with the sleeve dry lock the owned inner in, deepen by what it stands proud",
     "drop_in": "Dry sleeve: lock the owned inner in and read its rim once more before any glue",
 }
-_USUAL = {"Lock the inner in and feel that it is home", "Set the sleeve's height by hand against the slug"}
+_USUAL = {
+    "Dry drop-in: the sleeve must fall in by its own weight",
+    "Lock the inner in and feel that it is home",
+    "Set the sleeve's height by hand against the slug",
+}
 
 
 def adapt_route(route: list[tuple[str, str]], is_unsettled: bool = False) -> list[tuple[str, str]]:

@@ -1,5 +1,6 @@
 """What does not come out as planned at the press: too deep and shimmed, a wrong bit, a depth read the next day."""
 
+import re
 from datetime import date
 
 import pytest
@@ -23,7 +24,21 @@ def decide(page: Page, way: str) -> None:
 
 
 def go_on(page: Page) -> None:
-    page.get_by_role("button", name="Go on so").click()
+    page.get_by_role("button", name="Go on", exact=True).click()
+
+
+def test_a_bare_depth_is_asked_where_it_was_measured_and_one_choice_answers_it(browser: Browser, shop: Shop) -> None:
+    context = opened(browser, shop, viewport=PHONE, has_touch=True)
+    page = context.new_page()
+    open_at(page, shop, "ST-5", "bore")
+    page.get_by_label("Depth met").fill("2 3/4")
+    page.get_by_role("button", name="Done", exact=True).click()
+    expect(page.locator("#datum-error")).to_contain_text("2 3/4, measured from where?")
+    expect(page.get_by_label("Depth met")).to_have_value("2 3/4")
+    page.get_by_label("Measured from").select_option("collar")
+    page.get_by_role("button", name="Done", exact=True).click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Ream or sand until the sleeve slides")
+    context.close()
 
 
 @pytest.mark.parametrize(("size", "has_script"), [(PRESS, True), (PHONE, False)])
@@ -52,6 +67,10 @@ def test_a_bore_an_eighth_too_deep_is_caught_and_carried_on_by_a_shim(
     tick_before(shop, planned, "measure")
     page.goto(f"/drillings/{planned}")
     expect(page.get_by_role("main")).to_contain_text("a shim 1/8 thick")
+    page.goto(f"/drillings/{planned}/sheet")
+    expect(page.locator("table.cuts")).to_contain_text(
+        re.compile(r"as met; planned\s+2 3/4.*; shim 1/8 under the\s+sleeve")
+    )
     context.close()
 
 

@@ -55,6 +55,7 @@ def test_a_stop_is_decided_on_its_page_and_its_words_are_kept(client: Client, wh
     shown = client.get("/drillings/3/bench").text
     assert "did not come out as planned" in shown
     assert ticked(client, who, 5).status_code == 409
+    assert "mistyped, or bore on with the" not in shown  # a pilot needs no wider bit
     unsure = decided(client, who, decision="", reason="typed before")
     assert (unsure.status_code, 'value="typed before"' in unsure.text) == (422, True)
     assert decided(client, who, decision="hand_over", reason="ask Piet").status_code == 303

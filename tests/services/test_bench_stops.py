@@ -75,6 +75,44 @@ def test_a_bore_an_eighth_too_deep_stops_and_a_shim_carries_it_on(session: Sessi
     assert (made.state, bore.depth_in, bore.shim_in, bore.datum) == ("drilled", PLANNED_IN, Fraction(1, 8), "collar")
 
 
+def test_a_bore_a_32nd_too_deep_takes_a_shim_of_a_32nd(session: Session, make: Make, who: str) -> None:
+    of = make()
+    bored = tick_to(session, of, who, "bore", depth="2 25/32 collar")
+    assert stopped_at(session, of) == bored.position
+    decide(session, of, who, "shim", shim="1/32")
+    assert (stopped_at(session, of), of.stops[0].shim_in) == (None, Fraction(1, 32))
+
+
+def test_a_shim_is_no_reason_for_what_it_does_not_mend(session: Session, make: Make, who: str) -> None:
+    of = make()
+    tick_to(session, of, who, "bore", depth="2 25/32 collar", bit="1 3/8")
+    with pytest.raises(InvalidError) as refused:
+        decide(session, of, who, "shim", shim="1/32")
+    assert set(refused.value.fields) == {"reason"}
+    assert "Sleeve in its bore" in refused.value.fields["reason"].message
+    assert "Bore depth" not in refused.value.fields["reason"].message
+
+
+def test_a_shim_too_thin_for_the_sleeve_needs_a_reason(session: Session, make: Make, who: str) -> None:
+    of = make()
+    tick_to(session, of, who, "bore", depth="2 7/8 collar")
+    with pytest.raises(InvalidError, match=r"A shim does not mend this \(Sleeve: 3/32 sunk\)"):
+        decide(session, of, who, "shim", shim="1/32")
+    decide(session, of, who, "shim", shim="1/32", reason="the inner stands proud by as much")
+    assert stopped_at(session, of) is None
+
+
+def test_planning_the_rest_again_without_a_change_needs_a_reason(session: Session, make: Make, who: str) -> None:
+    of = make()
+    bored = tick_to(session, of, who, "bore", depth="2 3/4 collar", bit="1 3/8")
+    assert stopped_at(session, of) == bored.position
+    with pytest.raises(InvalidError) as refused:
+        decide(session, of, who, "plan_rest")
+    assert set(refused.value.fields) == {"reason"}
+    decide(session, of, who, "plan_rest", reason="its sleeve is turned down")
+    assert stopped_at(session, of) is None
+
+
 def test_carrying_on_needs_a_reason_and_history_tells_it(session: Session, make: Make, who: str) -> None:
     of = make()
     tick_to(session, of, who, "bore", depth="2 7/8 collar")
@@ -204,6 +242,29 @@ def test_a_depth_is_met_or_said_to_be_not_read(session: Session, make: Make, who
     assert set(silent.value.fields) == set(both.value.fields) == {"depth"}
     step = tick_to(session, of, who, "bore", not_read="true")
     assert step.is_depth_unread
+
+
+def test_a_bare_depth_is_asked_where_it_was_measured_from(session: Session, make: Make, who: str) -> None:
+    of = make()
+    with pytest.raises(InvalidError) as bare:
+        tick_to(session, of, who, "bore", depth="2 3/4", datum="")
+    assert set(bare.value.fields) == {"datum"}
+    session.expire_all()
+    step = tick_to(session, of, who, "bore", depth="2 3/4", datum="collar")
+    assert (step.met_datum, stopped_at(session, of)) == ("collar", None)
+    line = session.scalars(select(Change).where(Change.field == f"step {step.position}: {step.words}")).one()
+    assert line.new == "2 3/4 collar setting"
+
+
+def test_a_datum_that_is_written_needs_no_choice(session: Session, make: Make, who: str) -> None:
+    of = make()
+    assert tick_to(session, of, who, "bore", depth="2 3/4 collar", datum="").met_datum == "collar"
+
+
+def test_a_datum_chosen_against_the_one_written_is_asked_about(session: Session, make: Make, who: str) -> None:
+    with pytest.raises(InvalidError) as both:
+        tick_to(session, make(), who, "bore", depth="2 3/4 collar", datum="crown")
+    assert set(both.value.fields) == {"datum"}
 
 
 def test_what_is_finished_on_paper_is_done_and_answered(session: Session, make: Make, who: str) -> None:

@@ -19,7 +19,7 @@ from app.calculation.bores import Bore
 from app.calculation.inners import felt_pitch
 from app.closed_sets import RIM_PLACES, InnerKind
 from app.errors import ConflictError, InvalidError
-from app.models import Ball, DepthObservation, Drilling, Inner, InsertSystem, Measurement, now
+from app.models import Ball, DepthObservation, Drilling, DrillingStep, Inner, InsertSystem, Measurement, now
 from app.models.numbers import TextNumber
 from app.models.plans import Plan
 from app.schemas.drillings import ConfirmationForm, DecisionForm, DrilledForm, PlanForm, SkipForm, TickForm
@@ -398,6 +398,67 @@ def test_the_rim_is_read_and_held_against_the_plan(session: Session, who: str, o
     assert (drilled.inner_id, count(session, Inner)) == (1, before)
     assert not_none(session.get(InsertSystem, 1)).stock == stock
     assert {d.id for d in inners.list_drillings(session, 1)} == {1, 2, of.id}
+
+
+def ticked_to_the_rim(session: Session, who: str, depth: str = "2 3/4 collar") -> tuple[Drilling, DrillingStep]:
+    """An owned inner locked in, all ticked up to reading its rim."""
+    of = planned(session, who, inner_id="1")
+    for step in of.steps:
+        if step.is_cut:
+            bench.confirm(session, of.id, ConfirmationForm.read({"who": who, "reason": "asked for"}))
+            session.flush()
+        if step.action == "read_rim":
+            return of, step
+        bench.tick(
+            session,
+            of.id,
+            step.position,
+            TickForm.read({"who": who} | ({"depth": depth} if step.action == "bore" else UNREAD)),
+        )
+        session.flush()
+        if bench_stops.find_open_stop(of):
+            typed = {"who": who, "version": str(of.version), "decision": "carry_on", "reason": "as it came out"}
+            bench.decide(session, of.id, DecisionForm.read(typed))
+            session.flush()
+    raise AssertionError
+
+
+@pytest.mark.parametrize(
+    ("height", "stops"), [("1/64 sunk", False), ("flush", False), ("1/32 sunk", True), ("1/32 proud", True)]
+)
+def test_a_rim_read_beyond_its_limit_stops_the_bench(
+    session: Session, who: str, own: Inner, height: str, stops: bool
+) -> None:
+    of, step = ticked_to_the_rim(session, who)
+    bench.tick(session, of.id, step.position, TickForm.read({"who": who, "rim_12": height, "rim_6": "flush"}))
+    session.flush()
+    stop = bench_stops.find_open_stop(of)
+    assert (stop is not None) == stops
+    if stop:
+        assert [line for line in stop.lines if "front" in line] == [
+            f"Rim, front: flush planned, {describe(height)} now"
+        ]
+        assert stop.position == step.position
+    told = dict((s.action, a) for s, a in bench_stops.list_answers(session, of))
+    assert [t.is_beyond for t in told["read_rim"].terms] == [stops, False]
+
+
+def describe(height: str) -> str:
+    return f"{'+' if 'proud' in height else ''}2/64 {height.split()[1]}"
+
+
+def test_a_rim_as_sunk_as_was_accepted_at_the_bore_does_not_stop_again(session: Session, who: str, own: Inner) -> None:
+    of, step = ticked_to_the_rim(session, who, "2 7/8 collar")
+    assert len(of.stops) == 1
+    bench.tick(session, of.id, step.position, TickForm.read({"who": who, "rim_12": "1/8 sunk"}))
+    session.flush()
+    assert bench_stops.find_open_stop(of) is None
+
+
+def test_an_owned_inner_is_tried_in_the_dry_sleeve_before_the_glue(session: Session, who: str, own: Inner) -> None:
+    steps = planned(session, who, inner_id="1").steps
+    dry = next(s for s in steps if s.action == "drop_in")
+    assert "lock the owned inner in the dry sleeve and look at its rim before any glue" in dry.words
 
 
 @pytest.mark.parametrize("at_bench", [True, False])
