@@ -34,7 +34,7 @@ from sqlalchemy import create_engine, make_url, select, text
 
 from app.calculation import bores
 from app.calculation.bores import Bore, Flushness, flushness
-from app.calculation.grip import solve_grip
+from app.calculation.grip_solver import solve_grip
 from app.db import READ_ONLY, open_engine, sessions, upgrade
 from app.models import Bowler, Staff
 from app.schemas.calc_grips import GripIn

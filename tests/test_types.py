@@ -18,6 +18,7 @@ from app.settings import ROOT
 # modules without a test file of their own name: the file that tests them
 TESTED_IN = {
     "calculation/errors": "calculation/test_grip.py",
+    "calculation/grip_solver": "calculation/test_grip.py",
     "calculation/gauges": "calculation/test_charts.py",
     "calculation/holes": "calculation/test_sections.py",
     "calculation/inners": "calculation/test_bores.py",

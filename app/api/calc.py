@@ -6,7 +6,19 @@ from fastapi import APIRouter, Query
 from pydantic import BaseModel
 
 from app.api.turns import LARGEST_BODY, CalculationRoute
-from app.calculation import bores, cuts, depths, grip, inners, ovals, owned_inners, shop_depths
+from app.calculation import (
+    bores,
+    cuts,
+    depths,
+    fewer_holes,
+    grip,
+    grip_solver,
+    holes,
+    inners,
+    ovals,
+    owned_inners,
+    shop_depths,
+)
 from app.calculation.errors import CannotBuildError
 from app.errors import InvalidError
 from app.measures.describe import KINDS, describe
@@ -24,25 +36,24 @@ router = APIRouter(
 
 @router.post("/calc/grip")
 def calculate_grip(body: calc_grips.GripIn) -> calc_grips.GripOut:
-    """Hole places, spans by all three sets of edges, bridge and webs."""
-    return calc_grips.GripOut.of(_solve(body))
+    """Hole places, spans by all three sets of edges, or reaches, bridge and webs; null where there is no such hole."""
+    old = [holes.OldHole(**hole.model_dump()) for hole in body.old_holes]
+    return calc_grips.GripOut.of(_solve(body), old)
 
 
-def _solve(body: calc_grips.GripIn) -> grip.SolvedGrip:
-    asked = body.to_grip()
-    for name, finger in (("middle", asked.middle), ("ring", asked.ring)):
-        if finger.hole_in > finger.cut_in:
-            raise CannotBuildError(f"{name}.hole_in", "the inside of the insert is larger than the hole it stands in")
-    if asked.sleeve_od_in and asked.thumb.hole_in + asked.thumb.oval_in >= asked.sleeve_od_in:
-        raise CannotBuildError("thumb.hole_in", "the thumb hole is as wide as its sleeve or wider")
-    return grip.solve_grip(asked)
+def _solve(body: calc_grips.GripIn) -> grip.SolvedGrip | fewer_holes.SolvedFewer:
+    asked = body.to_any_grip()
+    if isinstance(asked, grip.Grip):
+        return grip_solver.solve_grip(asked)
+    return fewer_holes.solve_fewer(asked)
 
 
 @router.post("/calc/cuts")
 def calculate_cuts(body: calc_grips.CutsIn) -> calc_grips.CutsOut:
     """Every plunge of every bit in drilling order: its centre, its own near edge, its move, axis, pitch and depth."""
     thumb, bore = body.grip.thumb, body.to_bore()
-    oval = ovals.oval_plan(thumb.hole_in, thumb.oval_in, thumb.oval_deg, body.cusp_limit_in)
+    sizes = (thumb.hole_in, thumb.oval_in, thumb.oval_deg) if thumb else (1.0, 0.0, 0.0)
+    oval = ovals.oval_plan(*sizes, body.cusp_limit_in)
     _check_bore(body)
     try:
         made = cuts.grip_cuts(_solve(body.grip), bore, oval)
@@ -57,6 +68,8 @@ def _check_bore(body: calc_grips.CutsIn) -> None:
     bore, asked = body.bore, body.grip
     if bore is None:
         return
+    if asked.thumb is None:
+        raise CannotBuildError("bore", "without a thumb hole there is no bore for a sleeve")
     if bore.bore_in <= asked.thumb.hole_in + asked.thumb.oval_in:
         raise CannotBuildError("bore.bore_in", "the thumb hole is as wide as the bore or wider")
     has_sleeve = asked.sleeve_od_in is not None

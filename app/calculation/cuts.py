@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from app.calculation.errors import CannotBuildError
-from app.calculation.grip import SolvedGrip
+from app.calculation.fewer_holes import SolvedFewer
+from app.calculation.grip import SolvedGrip, Thumb
 from app.calculation.holes import THUMB, Axis, edge_angle, pitched_axis
 from app.calculation.ovals import OvalPlan
 from app.calculation.sphere import Vector, along_across_in, combine, dot, heading, travel
@@ -52,31 +53,39 @@ class Cut:
         return along_across_in(self.axis.centre, self.axis.radius_in)
 
 
-def grip_cuts(solved: SolvedGrip, bore: SleeveBore | None, oval: OvalPlan) -> tuple[Cut, ...]:
+def grip_cuts(solved: SolvedGrip | SolvedFewer, bore: SleeveBore | None, oval: OvalPlan) -> tuple[Cut, ...]:
     """Every cut of a grip in drilling order: the bore, the thumb's plunges, middle, ring; their union is the holes.
 
     `oval` is the plan of the thumb hole's plunges. Bore and thumb hole share their surface place, also where the bore
     runs straight and the hole is tilted in the inner. A near edge lies where the great circle from the cut's own
-    centre leaves the bit: towards the grip centre for bore and thumb, towards the thumb hole's centre for a finger.
+    centre leaves the bit: towards the grip centre for bore and thumb, towards the thumb hole's centre for a finger, or
+    towards the grip centre where there is no thumb hole. `bore` and `oval` are those of the thumb, if there is one.
 
     Raises CannotBuildError naming the field of a bit that has no edge on the ball.
     Source: derived; checked against pyproj with scipy root finding, and against solids.
     """
     grip, thumb = solved.grip, solved.thumb
+    cuts = _cut_thumb(thumb, grip.thumb, bore, oval) if thumb and grip.thumb else []
+    towards = thumb.centre if thumb else _GRIP_CENTRE
+    if solved.middle and (m := grip.middle):
+        cuts.append(_cut("middle", solved.middle, towards, (m.cut_in, m.forward_in, m.right_in, m.depth_in)))
+    if solved.ring and (r := grip.ring):
+        cuts.append(_cut("ring", solved.ring, towards, (r.cut_in, r.forward_in, r.right_in, r.depth_in)))
+    return tuple(cuts)
+
+
+def _cut_thumb(thumb: Axis, t: Thumb, bore: SleeveBore | None, oval: OvalPlan) -> list[Cut]:
+    """The bore, if there is one, and the thumb's plunges."""
     cuts = []
     if bore:
         axis = pitched_axis(thumb.centre, bore.forward_in, bore.right_in, THUMB, thumb.radius_in)
         cuts.append(_cut("bore", axis, _GRIP_CENTRE, (bore.bore_in, bore.forward_in, bore.right_in, bore.depth_in)))
-    t = grip.thumb
     first = oval.plunges[0]
     for plunge in oval.plunges:
         axis = _plunge_oval(thumb, plunge.along_in, plunge.across_in, t.oval_deg)
         move = (plunge.along_in - first.along_in, plunge.across_in - first.across_in)
         cuts.append(_cut("thumb", axis, _GRIP_CENTRE, (t.hole_in, t.forward_in, t.right_in, t.depth_in), move))
-    m, r = grip.middle, grip.ring
-    cuts.append(_cut("middle", solved.middle, thumb.centre, (m.cut_in, m.forward_in, m.right_in, m.depth_in)))
-    cuts.append(_cut("ring", solved.ring, thumb.centre, (r.cut_in, r.forward_in, r.right_in, r.depth_in)))
-    return tuple(cuts)
+    return cuts
 
 
 def _cut(

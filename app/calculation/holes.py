@@ -2,9 +2,10 @@
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 from app.calculation.errors import CannotBuildError
-from app.calculation.sphere import Vector, combine, cross, dot, frame, heading, unit
+from app.calculation.sphere import Vector, combine, cross, dot, frame, heading, place, unit
 
 THUMB, FINGER = (
     1,
@@ -90,6 +91,38 @@ def edge_angle(
         if abs(step) < _EDGE_TOLERANCE:
             return phi
     raise CannotBuildError("hole_in", "a hole of this size and pitch has no edge on the ball")
+
+
+def lifted_edge_angle(axis: Axis, tangent: Vector, diameter_in: float, lift: Vector, oval: Vector) -> float:
+    """Angle in radians from a hole's centre, along `tangent`, to the edge of a cylinder that stands beside its axis.
+
+    The cylinder runs parallel to the axis, off it by the vector `lift`, and is swept by half of the vector `oval` to
+    either side; both inches, square to the axis. Negative where its edge lies behind the centre. By bisection, as few
+    holes are lifted. Raises CannotBuildError. Source: derived.
+    """
+    big, r, sweep = axis.radius_in, diameter_in / 2, math.sqrt(dot(oval, oval))
+    w = combine(1 / sweep, oval, 0.0, oval) if sweep else oval
+
+    def find_gap_in(phi: float) -> float:
+        there = combine(big * (math.cos(phi) - 1), axis.centre, big * math.sin(phi), tangent)
+        beside = combine(1.0, there, -1.0, lift)
+        square = combine(1.0, beside, -dot(beside, axis.inwards), axis.inwards)
+        along = max(-sweep / 2, min(sweep / 2, dot(square, w)))
+        left = combine(1.0, square, -along, w)
+        return math.sqrt(dot(left, left)) - r
+
+    low = dot(lift, tangent) / big
+    high = low + (r + sweep) / big
+    for _ in range(6):  # a steep pitch draws the edge out
+        if find_gap_in(high) > 0:
+            break
+        high += r / big
+    if not find_gap_in(low) < 0 < find_gap_in(high):
+        raise CannotBuildError("hole_in", "the inside of the insert has no edge that way")
+    while high - low > _EDGE_TOLERANCE * 10:
+        middle = (low + high) / 2
+        low, high = (middle, high) if find_gap_in(middle) < 0 else (low, middle)
+    return (low + high) / 2
 
 
 def surface_point(axis: Axis, reach_in: float, clock_deg: float) -> Vector:
@@ -204,3 +237,32 @@ def meeting_depth_in(a: Axis, depth_a_in: float, b: Axis, depth_b_in: float, rea
         gap = axis_gap_in(a, min(depth, depth_a_in), b, min(depth, depth_b_in))
         low, high = (depth, high) if gap > reach_in else (low, depth)
     return high
+
+
+@dataclass(frozen=True)
+class OldHole:
+    """A hole that is in the ball already, open or filled: place, size, pitch (signs of its digit) and depth, inches."""
+
+    along_in: float
+    across_in: float
+    cut_in: float
+    forward_in: float
+    right_in: float
+    depth_in: float
+    digit: Literal["thumb", "finger"]
+
+    def find_axis(self, radius_in: float) -> Axis:
+        """Its line in a ball of this radius; raises CannotBuildError for a place that is not on the ball."""
+        quarter = math.pi / 2 * radius_in
+        if abs(self.along_in) > 2 * quarter:
+            raise CannotBuildError("along_in", "that is more than half way round the ball")
+        if abs(self.across_in) >= quarter:
+            raise CannotBuildError("across_in", "that is a quarter of the ball or more off the centre line")
+        kind = THUMB if self.digit == "thumb" else FINGER
+        centre = place(self.along_in, self.across_in, radius_in)
+        return pitched_axis(centre, self.forward_in, self.right_in, kind, radius_in)
+
+    def find_web_in(self, axis: Axis, depth_in: float, hole_radius_in: float) -> float:
+        """The web to another hole: least distance between the two axes, each to its depth, less both radii, inches."""
+        own = self.find_axis(axis.radius_in)
+        return axis_gap_in(axis, depth_in, own, self.depth_in) - hole_radius_in - self.cut_in / 2

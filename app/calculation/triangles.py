@@ -18,3 +18,9 @@ def angle_opposite(far: float, a: float, b: float) -> float:
         math.sqrt(max(math.sin(s - a) * math.sin(s - b), 0.0)),
         math.sqrt(max(math.sin(s) * math.sin(s - far), 0.0)),
     )
+
+
+def arc_to(a: float, b: float, between: float) -> float:
+    """The third side of a spherical triangle (radians) from two sides and the angle between them: law of cosines."""
+    cosine = math.cos(a) * math.cos(b) + math.sin(a) * math.sin(b) * math.cos(between)
+    return math.acos(max(-1.0, min(1.0, cosine)))

@@ -1,10 +1,15 @@
 """JSON of the calculation API for grips and cuts."""
 
-from typing import Annotated, Literal
+from collections.abc import Callable, Sequence
+from functools import partial
+from operator import is_
+from typing import Annotated, Literal, TypeVar
 
 from pydantic import BaseModel, Field
 
-from app.calculation import cuts, grip
+from app.calculation import cuts, fewer_holes, grip
+from app.calculation.errors import CannotBuildError
+from app.calculation.holes import Axis, OldHole
 from app.schemas.calc import (
     Bridge,
     Circumference,
@@ -12,11 +17,15 @@ from app.schemas.calc import (
     Depth,
     Diameter,
     HoleSize,
+    Lift,
+    Offset,
     OvalWidth,
     Pitch,
     Place,
+    Reach,
     Span,
     Strict,
+    Surface,
     Turn,
 )
 
@@ -28,104 +37,219 @@ class ThumbIn(Strict):
     forward_in: Pitch
     right_in: Pitch
     depth_in: Depth = 2.75
+    offset_in: Offset = 0.0
 
 
 class FingerIn(Strict):
-    span_in: Span
+    """A finger hole: `span_in` to a thumb, or without a thumb hole `reach_in` from the palm's centre."""
+
+    span_in: Span | None = None
+    reach_in: Reach | None = None
     cut_in: HoleSize
     hole_in: HoleSize
     forward_in: Pitch
     right_in: Pitch
     depth_in: Depth = 1.0
+    lift_in: Lift = 0.0
+    lift_deg: Turn = 0.0
+    oval_in: OvalWidth = 0.0
+    oval_deg: Turn = 0.0
+
+    def to_finger(self, name: str, is_reached: bool) -> grip.Finger:
+        """Raises CannotBuildError for a span in the place of a reach, for both, or for an inside outside its hole."""
+        asked, other = ("reach_in", "span_in") if is_reached else ("span_in", "reach_in")
+        given = getattr(self, asked)
+        if getattr(self, other) is not None:
+            why = "without a thumb hole a finger has a reach" if is_reached else "with a thumb hole a finger has a span"
+            raise CannotBuildError(f"{name}.{other}", f"{why}: leave this out")
+        if given is None:
+            raise CannotBuildError(f"{name}.{asked}", "this is needed")
+        made = grip.Finger(span_in=given, **self.model_dump(exclude={"span_in", "reach_in"}))
+        if made.inside_reach_in > made.cut_in / 2 + 1e-9:
+            raise CannotBuildError(f"{name}.hole_in", "the inside of the insert is larger than the hole it stands in")
+        return made
+
+
+class OldHoleIn(Strict):
+    along_in: Surface
+    across_in: Surface
+    cut_in: Diameter
+    forward_in: Pitch
+    right_in: Pitch
+    depth_in: Depth
+    digit: Literal["thumb", "finger"]
 
 
 class GripIn(Strict):
+    """A grip of three holes, or of two where `thumb`, `middle` or `ring` is null.
+
+    Without a thumb hole the sleeve's fields have no meaning and are not used.
+    """
+
     circumference_in: Circumference
     hand: Literal["right", "left"]
     sleeve_od_in: Diameter | None = None
-    thumb: ThumbIn
-    middle: FingerIn
-    ring: FingerIn
+    thumb: ThumbIn | None
+    middle: FingerIn | None
+    ring: FingerIn | None
     span_edges: Literal["cut", "finished", "sleeve"]
-    bridge_in: Bridge
-    bridge_edges: Literal["cut", "finished"]
+    bridge_in: Bridge | None
+    bridge_edges: Literal["cut", "finished"] | None
     sleeve_forward_in: Pitch | None = None
     sleeve_right_in: Pitch | None = None
+    old_holes: list[OldHoleIn] = Field(default_factory=list, max_length=20)
 
     @property
     def sleeve_pitch_in(self) -> tuple[float, float]:
         """(forward, right) of the sleeve: the thumb's pitch unless the body gives another."""
-        forward, right = self.sleeve_forward_in, self.sleeve_right_in
+        forward, right, thumb = self.sleeve_forward_in, self.sleeve_right_in, self.thumb
         return (
-            self.thumb.forward_in if forward is None else forward,
-            self.thumb.right_in if right is None else right,
+            (thumb.forward_in if thumb else 0.0) if forward is None else forward,
+            (thumb.right_in if thumb else 0.0) if right is None else right,
         )
 
     def to_grip(self) -> grip.Grip:
-        values = self.model_dump(exclude={"thumb", "middle", "ring", "sleeve_forward_in", "sleeve_right_in"})
-        return grip.Grip(
-            sleeve_pitch_in=self.sleeve_pitch_in,
-            thumb=grip.Thumb(**self.thumb.model_dump()),
-            middle=grip.Finger(**self.middle.model_dump()),
-            ring=grip.Finger(**self.ring.model_dump()),
-            **values,
+        """A grip of three holes; raises CannotBuildError for one of fewer."""
+        asked = self.to_any_grip()
+        if isinstance(asked, grip.Grip):
+            return asked
+        missing = next(name for name in ("thumb", "middle", "ring") if getattr(asked, name) is None)
+        raise CannotBuildError(missing, "this is needed")
+
+    def to_any_grip(self) -> grip.Grip | fewer_holes.FewerHoles:
+        """Raises CannotBuildError for holes, spans and bridge that do not go together."""
+        is_reached = self.thumb is None
+        thumb = grip.Thumb(**self.thumb.model_dump()) if self.thumb else None
+        middle = self.middle.to_finger("middle", is_reached) if self.middle else None
+        ring = self.ring.to_finger("ring", is_reached) if self.ring else None
+        sleeve = None if thumb is None else self.sleeve_od_in
+        if sleeve and thumb and thumb.hole_in + thumb.oval_in >= sleeve:
+            raise CannotBuildError("thumb.hole_in", "the thumb hole is as wide as its sleeve or wider")
+        is_bridged = middle is not None and ring is not None
+        if is_bridged and (self.bridge_in is None or self.bridge_edges is None):
+            raise CannotBuildError("bridge_in" if self.bridge_in is None else "bridge_edges", "this is needed")
+        asked = fewer_holes.FewerHoles(
+            circumference_in=self.circumference_in,
+            hand=self.hand,
+            thumb=thumb,
+            middle=middle,
+            ring=ring,
+            bridge_in=self.bridge_in,
+            span_edges=self.span_edges,
+            bridge_edges=self.bridge_edges or "cut",
+            sleeve_od_in=sleeve,
+            sleeve_pitch_in=self.sleeve_pitch_in if thumb else None,
         )
+        return grip.Grip(**vars(asked)) if thumb and middle and ring else asked
 
 
 class HolesOut(BaseModel):
-    thumb: Place
-    middle: Place
-    ring: Place
+    thumb: Place | None
+    middle: Place | None
+    ring: Place | None
 
 
-class SpansOut(BaseModel):
+class ArcOut(BaseModel):
+    """An arc by both edges of a finger hole: as bored, and inside its insert."""
+
     cut_in: float
     finished_in: float
+
+
+class SpansOut(ArcOut):
     sleeve_to_cut_in: float | None
 
 
 class FingerSpansOut(BaseModel):
-    middle: SpansOut
-    ring: SpansOut
+    middle: SpansOut | None
+    ring: SpansOut | None
 
 
-class BridgeOut(BaseModel):
-    cut_in: float
-    finished_in: float
+class FingerReachesOut(BaseModel):
+    middle: ArcOut | None
+    ring: ArcOut | None
+
+
+_is_none: Callable[[object], bool] = partial(is_, None)  # what only some bodies ask for is left out of other answers
+
+
+class OldWebsOut(BaseModel):
+    thumb_in: float | None
+    middle_in: float | None
+    ring_in: float | None
 
 
 class WebsOut(BaseModel):
-    thumb_middle_in: float
-    thumb_ring_in: float
-    middle_ring_in: float
+    thumb_middle_in: float | None
+    thumb_ring_in: float | None
+    middle_ring_in: float | None
+    old: list[OldWebsOut] | None = Field(default=None, exclude_if=_is_none)
 
 
 class GripOut(BaseModel):
+    """What has no meaning is null: without a thumb the spans, with one finger the bridge."""
+
     holes: HolesOut
     spans: FingerSpansOut
-    bridge: BridgeOut
+    reaches: FingerReachesOut | None = Field(default=None, exclude_if=_is_none)
+    bridge: ArcOut | None
     webs: WebsOut
     fingers_meet_at_in: float | None
 
     @classmethod
-    def of(cls, solved: grip.SolvedGrip) -> "GripOut":
+    def of(cls, solved: grip.SolvedGrip | fewer_holes.SolvedFewer, old: Sequence[OldHole] = ()) -> "GripOut":
+        def find_place(axis: Axis | None) -> Place | None:
+            return Place.of(grip.place_in(axis)) if axis else None
+
+        bridge = solved.bridge_cut_in, solved.bridge_finished_in
         return cls(
             holes=HolesOut(
-                thumb=Place.of(grip.place_in(solved.thumb)),
-                middle=Place.of(grip.place_in(solved.middle)),
-                ring=Place.of(grip.place_in(solved.ring)),
+                thumb=find_place(solved.thumb), middle=find_place(solved.middle), ring=find_place(solved.ring)
             ),
-            spans=FingerSpansOut(
-                middle=SpansOut(**vars(solved.middle_spans)), ring=SpansOut(**vars(solved.ring_spans))
-            ),
-            bridge=BridgeOut(cut_in=solved.bridge_cut_in, finished_in=solved.bridge_finished_in),
+            spans=FingerSpansOut(middle=_tell(SpansOut, solved.middle_spans), ring=_tell(SpansOut, solved.ring_spans)),
+            reaches=None if solved.thumb else _tell_reaches(solved),
+            bridge=ArcOut(cut_in=bridge[0], finished_in=bridge[1])
+            if bridge[0] is not None and bridge[1] is not None
+            else None,
             webs=WebsOut(
                 thumb_middle_in=solved.web_thumb_middle_in,
                 thumb_ring_in=solved.web_thumb_ring_in,
                 middle_ring_in=solved.web_middle_ring_in,
+                old=[_find_old_webs(solved, hole, i) for i, hole in enumerate(old)] or None,
             ),
             fingers_meet_at_in=solved.fingers_meet_at_in,
         )
+
+
+M = TypeVar("M", bound=BaseModel)
+
+
+def _tell(model: type[M], found: object | None) -> M | None:
+    return None if found is None else model.model_validate(found, from_attributes=True)
+
+
+def _tell_reaches(solved: grip.SolvedGrip | fewer_holes.SolvedFewer) -> FingerReachesOut | None:
+    if isinstance(solved, grip.SolvedGrip):
+        return None
+    return FingerReachesOut(middle=_tell(ArcOut, solved.middle_reach), ring=_tell(ArcOut, solved.ring_reach))
+
+
+def _find_old_webs(solved: grip.SolvedGrip | fewer_holes.SolvedFewer, hole: OldHole, at: int) -> OldWebsOut:
+    asked = solved.grip
+    thumb_radius = (asked.sleeve_od_in or (asked.thumb.hole_in + asked.thumb.oval_in if asked.thumb else 0.0)) / 2
+    bored = solved.sleeve if asked.sleeve_od_in else solved.thumb
+
+    def find(axis: Axis | None, asked: grip.Thumb | grip.Finger | None, radius: float) -> float | None:
+        return hole.find_web_in(axis, asked.depth_in, radius) if axis and asked else None
+
+    try:
+        return OldWebsOut(
+            thumb_in=find(bored, asked.thumb, thumb_radius),
+            middle_in=find(solved.middle, asked.middle, asked.middle.cut_in / 2 if asked.middle else 0.0),
+            ring_in=find(solved.ring, asked.ring, asked.ring.cut_in / 2 if asked.ring else 0.0),
+        )
+    except CannotBuildError as error:
+        raise CannotBuildError(f"old_holes.{at}.{error.field}", error.message) from None
 
 
 class CutBoreIn(Strict):

@@ -8,7 +8,8 @@ from sqlalchemy.orm import Session
 
 from app.calculation.bores import Flushness, FlushnessRange, flush_depth_in, flushness, flushness_range
 from app.calculation.errors import CannotBuildError
-from app.calculation.grip import Grip, SolvedGrip, place_in, solve_grip
+from app.calculation.grip import Grip, SolvedGrip, place_in
+from app.calculation.grip_solver import solve_grip
 from app.calculation.inners import FeltPitch, felt_oval_deg, felt_pitch
 from app.calculation.tolerances import judge_rim
 from app.errors import InvalidError

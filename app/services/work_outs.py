@@ -5,7 +5,8 @@ from functools import lru_cache
 
 from app.calculation.bores import Bore, axis_depth_in
 from app.calculation.cuts import Cut, SleeveBore, grip_cuts
-from app.calculation.grip import SolvedGrip, place_in, remeasure, solve_grip
+from app.calculation.grip import SolvedGrip, place_in
+from app.calculation.grip_solver import remeasure, solve_grip
 from app.calculation.holes import THUMB, pitched_axis, tilt_between
 from app.calculation.inners import InnerWall, inner_wall
 from app.calculation.ovals import FINEST_CUSP_IN, OvalPlan, oval_plan

@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 
 from app.calculation.as_cut import hold_places
 from app.calculation.errors import CannotBuildError
-from app.calculation.grip import Grip, SolvedGrip, place_in, solve_grip
+from app.calculation.grip import Grip, SolvedGrip, place_in
+from app.calculation.grip_solver import solve_grip
 from app.schemas.calc_grips import GripIn
 from tests.calculation.grips import EXAMPLE, Json, bodies
 from tests.calculation.reference import ReferenceHole, Sphere

@@ -15,7 +15,7 @@ from scipy.optimize import brentq
 
 from app.calculation.cuts import SleeveBore, grip_cuts
 from app.calculation.errors import CannotBuildError
-from app.calculation.grip import solve_grip
+from app.calculation.grip_solver import solve_grip
 from app.calculation.ovals import oval_plan
 from app.models.plans import read_plan
 from app.pages.environment import templates

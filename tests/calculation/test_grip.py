@@ -9,7 +9,8 @@ from scipy.optimize import brentq, lsq_linear
 
 from app.calculation.cuts import grip_cuts
 from app.calculation.errors import CannotBuildError
-from app.calculation.grip import Finger, Grip, SolvedGrip, Thumb, place_in, remeasure, solve_grip
+from app.calculation.grip import Finger, Grip, SolvedGrip, Thumb, place_in
+from app.calculation.grip_solver import remeasure, solve_grip
 from app.calculation.holes import Axis, axis_gap_in, edge_angle, pitched_axis, rim_points
 from app.calculation.ovals import oval_plan
 from app.calculation.sphere import place

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from manifold3d import CrossSection, FillRule, Manifold
 
 from app.calculation.errors import CannotBuildError
-from app.calculation.grip import solve_grip
+from app.calculation.grip_solver import solve_grip
 from app.calculation.holes import THUMB, Axis, pitched_axis, tilt_between
 from app.calculation.sections import bore_section, depth_window, plane_through
 from app.calculation.sphere import place
