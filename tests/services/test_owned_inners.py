@@ -105,6 +105,28 @@ def count(session: Session, model: type) -> int:
 # The bore for an owned inner --------------------------------------------------------------------------------------
 
 
+@pytest.mark.parametrize("tilt", ["0", "-1/16"])
+def test_a_plan_for_an_inner_of_unknown_outside_is_not_settled_where_its_rim_leans(
+    session: Session, who: str, own: Inner, tilt: str
+) -> None:
+    limit = LimitForm.read({"who": who, "value": "1/8", "source": "tests"}, quantity="lip")
+    shop_limits.set_limit(session, "lip", limit)
+    own.forward_in = Fraction(tilt)
+    own.outside_in = own.counted_outside_in
+    session.flush()
+    settled = not_none(owned_rims.predict_rim(plan_of(planned(session, who, inner_id="1"))))
+    own.outside_in = None
+    session.flush()
+    drilling = planned(session, who, inner_id="1")
+    plan, rim = plan_of(drilling), not_none(owned_rims.predict_rim(plan_of(drilling)))
+    assert (settled.verdict, settled.flushness) == ("flush", rim.flushness)
+    assert rim.verdict == ("measure" if tilt != "0" else "flush")
+    assert len(rim.advice) - len(settled.advice) == (3 if tilt != "0" else 0)  # what to measure, a dry trial, no trim
+    assert plan.unknown == ("inner outside",)
+    told = next(c for c in checks.find_checks(plan) if c.what == "The bowler's own inner is known")
+    assert told.holds is None
+
+
 def test_an_inner_made_for_this_fit_gets_the_bore_it_was_made_in(session: Session, who: str, own: Inner) -> None:
     plan = plan_of(planned(session, who, inner_id="1"))
     owned, bore = not_none(plan.owned), not_none(plan.bore)
