@@ -271,7 +271,7 @@ def test_an_unknown_outside_goes_down_as_the_size_it_counted_with(database_url: 
     command.downgrade(alembic_config(database_url), "0015")
     engine = open_engine(database_url)
     with engine.connect() as connection:
-        assert dict(connection.exec_driver_sql('SELECT id, outside_in FROM "inner"').tuples().all()) == counted
+        assert {i: size for i, size in connection.exec_driver_sql('SELECT id, outside_in FROM "inner"')} == counted
     assert not {c["name"]: c["nullable"] for c in inspect(engine).get_columns("inner")}["outside_in"]
     engine.dispose()
     upgrade(database_url)

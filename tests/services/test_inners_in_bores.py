@@ -17,6 +17,7 @@ from app.models import DepthObservation, Inner, InsertSystem, Shop
 from app.schemas.shops import LimitForm
 from app.services import depths, drillings, inners_in_bores, shop_limits, shops, transfers
 from app.services.inners_in_bores import InnerInBore, KnownBore, compose
+from app.services.unsettled import Unsettled
 from tests.conftest import not_none
 from tests.services.test_depths import bore_of, half_of, read_depth, seen
 
