@@ -124,7 +124,9 @@ def test_an_unknown_outside_counts_as_the_least_size_that_holds_the_hole(
     lock: InsertSystem, sizes: list[str], hole: str | None, oval: str | None, counted: str
 ) -> None:
     lock.inner_ods = sizes
-    nobody = inner(outside_in=None, hole_in=hole and Fraction(hole), oval_in=oval and Fraction(oval))
+    nobody = inner(outside_in=None, hole_in=None, oval_in=None)
+    if hole and oval:
+        nobody.hole_in, nobody.oval_in = Fraction(hole), Fraction(oval)
     nobody.system = lock
     assert nobody.counted_outside_in == Fraction(counted)
     nobody.outside_in = Fraction(9, 8)
@@ -151,7 +153,9 @@ def test_over_an_unknown_outside_only_what_hangs_on_it_is_unsettled(session: Ses
     assert (gap.verdict, len(gap.unknown)) == ("measure", 2)
     home = bore_of(session, lock, shops.require_our_shop(session), depth_in=None, notch_deg=Fraction(180))
     nobody.trimmed_in_id = home.id
-    assert not_none(inners_in_bores.sit_in_bore(nobody, home, None, None, LIP_IN)).verdict == "flush"
+    there = inners_in_bores.sit_in_bore(nobody, home, None, None, LIP_IN)
+    assert isinstance(there, InnerInBore)
+    assert there.verdict == "flush"
 
 
 def test_two_doubts_add_as_root_of_squares() -> None:
