@@ -5,10 +5,11 @@ from typing import Any
 import pytest
 from alembic import command, op
 from fastapi import FastAPI
-from sqlalchemy import inspect, text
+from sqlalchemy import inspect, select, text
+from sqlalchemy.orm import joinedload
 
 from app.db import alembic_config, open_engine, sessions, upgrade
-from app.models import Base, DepthObservation, Drilling
+from app.models import Base, DepthObservation, Drilling, Inner
 from tests.conftest import Databases
 
 
@@ -257,3 +258,20 @@ def test_a_trial_over_an_unknown_pitch_was_kept_as_straight(database_url: str) -
         seen = session.get_one(DepthObservation, 3)
         assert (seen.forward_in, seen.right_in, seen.typed["pitch"]) == (None, None, "unknown")
     engine.dispose()
+
+
+def test_an_unknown_outside_goes_down_as_the_size_it_counted_with(database_url: str) -> None:
+    engine = open_engine(database_url)
+    with sessions(engine)() as session, session.begin():
+        counted = {}
+        for of in session.scalars(select(Inner).options(joinedload(Inner.system))):
+            of.outside_in = None
+            counted[of.id] = str(of.counted_outside_in)
+    engine.dispose()
+    command.downgrade(alembic_config(database_url), "0015")
+    engine = open_engine(database_url)
+    with engine.connect() as connection:
+        assert {i: size for i, size in connection.exec_driver_sql('SELECT id, outside_in FROM "inner"')} == counted
+    assert not {c["name"]: c["nullable"] for c in inspect(engine).get_columns("inner")}["outside_in"]
+    engine.dispose()
+    upgrade(database_url)

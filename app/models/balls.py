@@ -17,6 +17,7 @@ from app.models.shops import Shop
 from app.models.systems import InsertSystem
 
 USUAL_CIRCUMFERENCE_IN = Fraction(27)  # common practice, no source; shown in the field as the default
+USUAL_OUTSIDE_IN = Fraction(5, 4)  # of an inner; common practice, no source
 
 
 class Ball(MadeInShop, Base):
@@ -109,7 +110,7 @@ class Bore(MadeInShop, Base):
 
 
 class Inner(MadeInShop, Base):
-    """A bowler's thumb piece in its own lock frame; it moves between balls. A tilt of None is unknown."""
+    """A bowler's thumb piece in its own lock frame; it moves between balls. An outside or tilt of None is unknown."""
 
     __tablename__ = "inner"
 
@@ -118,7 +119,7 @@ class Inner(MadeInShop, Base):
     label: Mapped[str] = mapped_column(String(80))
     system_id: Mapped[int] = mapped_column(ForeignKey("insert_system.id"), index=True)
     trimmed_in_id: Mapped[int] = mapped_column(ForeignKey("bore.id"), index=True)
-    outside_in: Mapped[Fraction]
+    outside_in: Mapped[Fraction | None]
     hole_in: Mapped[Fraction | None]
     oval_in: Mapped[Fraction | None]
     oval_deg: Mapped[Fraction | None]
@@ -135,6 +136,21 @@ class Inner(MadeInShop, Base):
     trimmed_in: Mapped[Bore] = relationship(lazy="raise")
 
     __mapper_args__ = {"version_id_col": version}
+
+    @property
+    def counted_outside_in(self) -> Fraction:
+        """The outside to work with. Where it is unknown, ASSUMED: the least size on offer that holds its hole.
+
+        Over an unknown hole, or one that no size holds, it is the widest; without sizes the usual one.
+        """
+        if self.outside_in is not None:
+            return self.outside_in
+        sizes = sorted(map(Fraction, self.system.inner_ods))
+        if not sizes:
+            return min(USUAL_OUTSIDE_IN, self.system.sleeve_od_in or self.system.bore_in or USUAL_OUTSIDE_IN)
+        if self.hole_in is None:
+            return sizes[-1]
+        return next((size for size in sizes if size > self.hole_in + (self.oval_in or 0)), sizes[-1])
 
     @property
     def is_tilt_unsaid(self) -> bool:

@@ -165,8 +165,8 @@ class Plan:
     `notch_deg` is clockwise from the fingers seen from outside, None where unknown; `point_deg` is the drill's own
     point, 180 for a flat one; `assumed_depths` names the fingers whose depth was not given. With `owned` an inner that
     the bowler has goes in, and the grip's thumb is that inner's hole; else `inner` is a new one of `inner_kind`.
-    `unknown` names what is unknown: of the ball and its hardware `circumference`, `safe depth`, `sleeve`; of what was
-    drilled `bore pitch`, `thumb pitch`, `middle pitch`, `ring pitch`, `oval`.
+    `unknown` names what is unknown: of the ball and its hardware `circumference`, `safe depth`, `sleeve`; of an owned
+    inner `inner outside`; of what was drilled `bore pitch`, `thumb pitch`, `middle pitch`, `ring pitch`, `oval`.
     """
 
     grip: Grip

@@ -2,7 +2,7 @@
 
 import hashlib
 import secrets
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 from fractions import Fraction
 from functools import cache, partial
@@ -31,6 +31,7 @@ from app.measures.wording import (
     share_words,
     vertical_words,
 )
+from app.models import Inner
 from app.pages import pictures
 from app.services.changes import describe_field
 from app.settings import ROOT
@@ -100,6 +101,11 @@ def locate_static(name: str) -> str:
 def list_options(records: Iterable[Any], words: str = "name") -> list[tuple[int, str]]:
     """Records as choices of a select: (id, words)."""
     return [(record.id, getattr(record, words)) for record in records]
+
+
+def _list_inner_options(inners: Sequence[Inner]) -> list[tuple[int, str]]:
+    sizes = {i.id: "unknown outside" if i.outside_in is None else inches(i.outside_in) for i in inners}
+    return [(i.id, f"{i.label}, {sizes[i.id]}, {i.system.label}") for i in inners]
 
 
 def _list_choices() -> dict[str, list[tuple[str, str]]]:
@@ -195,7 +201,7 @@ def _list_globals() -> dict[str, object]:
         ],
         fix_options=lambda fixes: [(f"{fix.field}={fix.value}", fix.words) for fix in fixes],
         kind_options=lambda kinds: [(name, kind.words) for name, kind in kinds.items()],
-        inner_options=lambda inners: [(i.id, f"{i.label}, {inches(i.outside_in)}, {i.system.label}") for i in inners],
+        inner_options=_list_inner_options,
         bore_options=lambda bores: [
             (bore.id, ", ".join(filter(None, (label, system.label, bore.hand and f"{bore.hand} hand"))))
             for bore, label, system in bores

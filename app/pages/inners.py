@@ -91,7 +91,7 @@ def _load_card(page: Page, inner_id: int, values: dict[str, str], drilling_id: i
     if any(values.get(name) for name in ("rim_12", "rim_3", "rim_6", "rim_9")):
         try:
             read = RimForm.read(values)
-            diagnosis = visitors.diagnose(page.session, prediction, inner.outside_in, read)
+            diagnosis = visitors.diagnose(page.session, prediction, inner.counted_outside_in, read)
         except InvalidError as error:
             errors |= error.fields
     if prediction.in_bore:

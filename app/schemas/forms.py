@@ -111,6 +111,13 @@ def pitch(hole: str) -> BeforeValidator:
     return _make_reader(lambda text, context: read_pitch(text, str(context.get("hand", "")), hole))
 
 
+def _refuse_empty(reading: Reading[T]) -> Reading[T]:
+    if reading.state == "absent":
+        sentence = "This is needed. Write unknown if nobody measured it."
+        raise PydanticCustomError("measure", "{message}", {"message": sentence, "choices": ()})
+    return reading
+
+
 def _met_pitch(text: str, context: dict[str, Any]) -> Reading[Pitch]:
     hole = "thumb" if context.get("hole") == "thumb" else "finger"
     return read_pitch(text, str(context.get("hand", "")), hole)
@@ -140,6 +147,7 @@ WrittenDepthText = Annotated[Reading[WrittenDepth], _make_reader(lambda text, _:
 CircumferenceText = Annotated[Length, length("circumference"), _BLANK]
 ShimText = Annotated[Length, length("shim"), _BLANK]
 NeededDiameterText = Annotated[Length, length("diameter", needed=True), _BLANK]
+SaidDiameterText = Annotated[Length, length("diameter"), AfterValidator(_refuse_empty), _BLANK]
 NeededSleeveToCutText = Annotated[Length, length("sleeve_to_cut", needed=True), _BLANK]
 NeededDepthText = Annotated[Reading[WrittenDepth], _make_reader(lambda text, _: read_depth(text), needed=True), _BLANK]
 NeededHeightText = Annotated[Length, length("depth", needed=True), _BLANK]

@@ -7,16 +7,17 @@ from app.measures.divisions import division_in
 from app.schemas.forms import (
     CircumferenceText,
     ClockText,
+    DiameterText,
     Form,
     Id,
     NeededDepthText,
-    NeededDiameterText,
     NeededHeightText,
     NeededOvalText,
     NeededProudText,
     NoteText,
     OptionalId,
     OvalText,
+    SaidDiameterText,
     SignedForm,
     ThumbPitchText,
     WrittenDepthText,
@@ -28,7 +29,7 @@ class InnerForm(SignedForm):
 
     label: Annotated[str, Field(min_length=1, max_length=80)]
     trimmed_in_id: Id
-    outside: NeededDiameterText
+    outside: SaidDiameterText
     thumb_hole: OvalText
     tilt: ThumbPitchText
     notes: NoteText = ""
@@ -44,6 +45,7 @@ class InnerFindingForm(SignedForm):
 class CompletionForm(SignedForm):
     """Adds what was unknown, or never asked, of an inner and its bore; an empty field adds nothing."""
 
+    outside: DiameterText
     bore_pitch: ThumbPitchText
     notch: ClockText
     thumb_hole: OvalText
@@ -62,7 +64,7 @@ class VisitorForm(SignedForm):
     shop_name: Annotated[str, Field(max_length=120)] = ""
     shop_town: Annotated[str, Field(max_length=120)] = ""
     system_id: Id
-    outside: NeededDiameterText
+    outside: SaidDiameterText
     thumb_hole: OvalText
     bore_pitch: ThumbPitchText
     tilt: ThumbPitchText

@@ -9,6 +9,7 @@ from app.errors import InvalidError
 from app.measures.wording import inches
 from app.models.plans import Plan, PlannedLimit, PlannedLimits, PlannedSystem
 from app.services.finger_depths import find_deepest_in
+from app.services.unsettled import OUTSIDE
 from app.services.work_outs import WorkedOut, calculate_wall, work_out
 
 _FINGERS_CHANGE = "Drill the fingers less deep, or aim them apart."
@@ -105,9 +106,12 @@ def _check_at_least(what: str, value: float, limit: PlannedLimit, reason: str, c
 
 def _check_owned(plan: Plan) -> list[Check]:
     """Checks that an owned inner's height follows from what is known; over an unknown the answer is unknown."""
-    if plan.owned is None or not plan.owned.unknown:
+    unknown = plan.owned.unknown if plan.owned else ()
+    if plan.inner and OUTSIDE in plan.unknown:
+        unknown += (f"its outside, counted as {inches(plan.inner.outside_in)}, ASSUMED",)
+    if not unknown:
         return []
-    reason = "not known: " + "; ".join(plan.owned.unknown)
+    reason = "not known: " + "; ".join(unknown)
     return [
         Check("The bowler's own inner is known", None, None, "", None, reason, "Measure it before anything is cut.")
     ]

@@ -66,7 +66,7 @@ def build_grid(session: Session, bowler_id: int) -> Grid:
         cells |= {(piece.id, drilling.id): how for _, drilling, how in found}
         settled_balls = [(ball, how) for ball, _, how in found if isinstance(how, InnerInBore) and not how.is_own_bore]
         gaps = _list_gaps(found)
-        settled = _list_advice(float(piece.outside_in), settled_balls, lip, is_all_known=not gaps)
+        settled = _list_advice(float(piece.counted_outside_in), settled_balls, lip, is_all_known=not gaps)
         advice[piece.id] = replace(settled, undoable=settled.undoable + gaps)
     in_use = [b for b in owned if not b.retired_at]
     drilled = [(b, current[b.id]) for b in in_use if b.id in current and current[b.id].bore]

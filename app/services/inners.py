@@ -81,18 +81,24 @@ def find_hand_of_bore(session: Session, bore_id: int) -> str:
 
 def read_frame_values(form: InnerForm | VisitorForm, system: InsertSystem) -> dict[str, Any]:
     """Returns the inner's own numbers, in its lock frame; raises InvalidError for impossible ones."""
-    outside, hole = form.outside.given, form.thumb_hole.value
-    widest = system.sleeve_od_in or system.bore_in
-    if widest and outside > widest:
-        raise InvalidError.at("outside", "The inner is wider than the sleeve it locks into.")
-    if hole and hole.hole_in + hole.oval_in >= outside:
-        raise InvalidError.at("thumb_hole", "The thumb hole is as wide as the inner or wider.")
+    outside, hole = form.outside.value, form.thumb_hole.value
+    _check_size(system, outside, hole.hole_in + hole.oval_in if hole else None, "thumb_hole")
     return {
         "outside_in": outside,
         **oval_parts(hole),
         **pitch_parts(form.tilt),
         "typed": typed_texts(form) | mark_unasked(form.tilt, "tilt", STRAIGHT_UNASKED),
     }
+
+
+def _check_size(system: InsertSystem, outside_in: Fraction | None, hole_in: Fraction | None, field: str) -> None:
+    """Raises InvalidError for an inner wider than its sleeve, and at `field` for one with no wall about its hole."""
+    widest = system.sleeve_od_in or system.bore_in
+    if outside_in and widest and outside_in > widest:
+        raise InvalidError.at("outside", "The inner is wider than the sleeve it locks into.")
+    limit = outside_in or widest
+    if hole_in and limit and hole_in >= limit:
+        raise InvalidError.at(field, "The thumb hole is as wide as the inner or wider.")
 
 
 def oval_parts(hole: Oval | None) -> dict[str, Fraction | None]:
@@ -106,6 +112,7 @@ def list_open(of: Inner) -> dict[str, str]:
     """Returns the fields of a CompletionForm that may be filled in, each with what the record says now."""
     bore, unknown = of.trimmed_in, "unknown"
     said = {
+        "outside": unknown if of.outside_in is None else "",
         "bore_pitch": unknown if bore.forward_in is None else STRAIGHT_UNASKED if bore.is_pitch_unsaid else "",
         "notch": unknown if bore.notch_deg is None else NOTCH_UNASKED if bore.is_notch_unsaid else "",
         "thumb_hole": "" if of.hole_in else unknown,
@@ -119,9 +126,10 @@ def complete(session: Session, inner_id: int, form: CompletionForm) -> Inner:
     of = get_inner(session, inner_id)
     changes.require_version(session, of, form.version)
     now_said, oval = list_open(of), form.thumb_hole.value
-    if oval and oval.hole_in + oval.oval_in >= of.outside_in:
-        raise InvalidError.at("thumb_hole", "The thumb hole is as wide as the inner or wider.")
+    hole = oval.hole_in + oval.oval_in if oval else of.hole_in and of.hole_in + (of.oval_in or 0)
+    _check_size(of.system, form.outside.value or of.outside_in, hole, "thumb_hole" if oval else "outside")
     added: dict[str, tuple[Bore | Inner, Reading[Any], dict[str, Fraction | None]]] = {
+        "outside": (of, form.outside, {"outside_in": form.outside.value}),
         "bore_pitch": (of.trimmed_in, form.bore_pitch, pitch_parts(form.bore_pitch)),
         "notch": (of.trimmed_in, form.notch, {"notch_deg": form.notch.value}),
         "thumb_hole": (of, form.thumb_hole, oval_parts(oval)),

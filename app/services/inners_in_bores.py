@@ -16,7 +16,7 @@ from app.calculation.tolerances import judge_rim
 from app.errors import InvalidError
 from app.measures.lengths import is_unknown
 from app.models import Ball, Bore, Drilling, Inner
-from app.services import drillings
+from app.services import drillings, unsettled
 from app.services.depths import ShopDepth
 from app.services.shop_limits import SetLimit, read_depth_doubt_in
 from app.services.unsettled import Unsettled, list_doubts, predict_range, settle_range
@@ -50,7 +50,7 @@ class KnownBore:
 class InnerInBore:
     """One inner in one bore: rim, felt pitch and oval, the interval's half width, and advice.
 
-    `felt` is None if the tilt of the hole inside the inner is unknown. `doubts` names what the two bores count with
+    `felt` is None if the tilt of the hole inside the inner is unknown. `doubts` names what inner and bores count with
     although nobody knows it: no cut is proposed over it. In its own bore nothing of the depth counts, and
     the depths are meaningless where the bore's is unknown.
     """
@@ -207,23 +207,23 @@ def _sit_at_home(of: Inner, bore: Bore, lip_in: float) -> InnerInBore | Unsettle
 def compose(of: Inner, made: KnownBore, fitted: KnownBore, lip_in: float) -> InnerInBore | Unsettled:
     """Returns how an inner trimmed in one bore sits in another, what is felt, and advice; a range if unsettled."""
     half = (made.half_width_in**2 + fitted.half_width_in**2) ** 0.5
-    doubts = describe_doubts(made, fitted)
+    outside, doubts = float(of.counted_outside_in), describe_doubts(made, fitted)
     gaps = list_gaps(made, fitted)
     if gaps:
         felt = None if fitted.possible or of.forward_in or of.right_in else _calculate_felt(of, fitted.shape, 0.0)
         either = (made.possible or (made.shape,), fitted.possible or (fitted.shape,))
-        found = predict_range(float(of.outside_in), either, half, gaps, felt, lip_in)
+        found = predict_range(outside, either, half, (*gaps, *unsettled.name_outside(of)), felt, lip_in)
         verdict = "measure" if fitted.unmeasured else found.verdict
         return replace(found, verdict=verdict, advice=(*filter(None, (fitted.unmeasured,)), *doubts, *found.advice))
     turn = ((fitted.notch_deg or 0.0) - (made.notch_deg or 0.0)) % 360
     try:
-        flushness = bores.flushness(float(of.outside_in), made.shape, fitted.shape, turn)
+        flushness = bores.flushness(outside, made.shape, fitted.shape, turn)
     except CannotBuildError as error:
         raise InvalidError.at("", error.message) from None
     wanted = bores.flush_depth_in(made.shape, fitted.shape)
     tilt = max(flushness.highest_in - flushness.centre_in, flushness.centre_in - flushness.lowest_in)
-    rim = (flushness.lowest_in, flushness.highest_in)
-    judged = judge_rim(*rim, half, lip_in)
+    doubts += unsettled.list_outside_doubts(of, tilt)
+    judged = judge_rim(flushness.lowest_in, flushness.highest_in, half, lip_in)
     verdict = "measure" if fitted.unmeasured or (doubts and judged == "flush") else judged
     advice = _list_advice(verdict, flushness.centre_in, wanted - fitted.shape.depth_in, tilt, lip_in)
     return InnerInBore(

@@ -18,6 +18,11 @@ from app.services import changes, depths, inners, shop_limits
 def read_loose(session: Session, of: Inner, form: LooseHeights) -> LooseInner:
     """Returns the bore in which an inner was trimmed, from its rim's heights; raises InvalidError. Stores nothing."""
     bore = of.trimmed_in
+    if of.outside_in is None:
+        message = (
+            "Cannot say: the pitch follows from the inner's outside, which is unknown. Measure it and add it first."
+        )
+        raise InvalidError.at("height_12", message)
     spread = math.hypot(
         float(shop_limits.load_limits(session)["height_spread"].value_in), form.division_in / math.sqrt(12)
     )

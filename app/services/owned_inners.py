@@ -25,6 +25,7 @@ from app.services import depths, drillings, grips, inners, inners_in_bores, shop
 from app.services.inners_in_bores import KnownBore
 from app.services.shop_limits import SetLimit
 from app.services.target_depths import TargetDepth
+from app.services.unsettled import OUTSIDE
 
 _SAME_PITCH_IN = 0.0005
 _SAME_TURN_DEG = 0.5
@@ -65,6 +66,7 @@ def plan_for_owned(session: Session, plan: Plan, fit: Fit, ball: Ball, form: Pla
         ),
         notch_deg=_turn_notch(inner.trimmed_in.notch_deg, chosen.turn_deg),
         inner=PlannedInner(owned.outside_in, length),
+        unknown=plan.unknown if inner.outside_in else (*plan.unknown, OUTSIDE),
         owned=owned,
     )
 
@@ -149,7 +151,9 @@ def _plan_inner(
     asked, oval_in = plan.grip.thumb, float(inner.oval_in or 0)
     tilt = (float(inner.forward_in or 0), float(inner.right_in or 0))
     shape = made.shape if made else drillings.to_bore_shape(inner.trimmed_in, plan.bore.depth_in)
-    piece = OwnedInner(float(inner.outside_in), shape, *tilt, oval_deg=float(inner.oval_deg or 0) if oval_in else None)
+    piece = OwnedInner(
+        float(inner.counted_outside_in), shape, *tilt, oval_deg=float(inner.oval_deg or 0) if oval_in else None
+    )
     unknown = _list_unknown(inner.trimmed_in, made)
     chosen, other = _choose_fits(plan, inner, piece, form)
     half = made.half_width_in if made else 0.0

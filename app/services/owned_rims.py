@@ -19,6 +19,7 @@ from app.models import Bore, Drilling, DrillingStep, Measurement
 from app.models.plans import OwnedFit, Plan, PlannedOwned
 from app.schemas.drillings import DrilledForm, RimReadings
 from app.services import changes, depths, drillings, inners_in_bores, owned_inners, owned_routes, shop_limits, shops
+from app.services.unsettled import LEVEL_IN, OUTSIDE
 
 NO_TRIM = "Do not trim this inner: it would sink where it is flush now."
 
@@ -44,7 +45,8 @@ def predict_rim(plan: Plan) -> OwnedRim | None:
     if rim is None:
         return OwnedRim(None, owned_routes.calculate_rim_range(plan), "measure", tuple(_list_trial_advice(plan, owned)))
     judged = judge_rim(rim.lowest_in, rim.highest_in, owned.half_width_in, owned.lip_in)
-    verdict = "measure" if owned.unmeasured or (owned.is_doubtful and judged == "flush") else judged
+    is_doubtful = owned.is_doubtful or bool(_list_doubt_lines(plan, owned, rim))
+    verdict = "measure" if owned.unmeasured or (is_doubtful and judged == "flush") else judged
     return OwnedRim(rim, None, verdict, tuple(_list_advice(plan, owned, rim, verdict)))
 
 
@@ -53,7 +55,7 @@ def _list_trial_advice(plan: Plan, owned: PlannedOwned) -> list[str]:
     lines = [f"Not known: {words}. Measure it before anything is cut." for words in owned.unknown]
     if owned.unmeasured:
         lines.append(owned.unmeasured)
-    lines += _list_doubt_lines(owned)
+    lines += _list_doubt_lines(plan, owned, None)
     if owned.possible:
         lines.append(
             f"Reckoned with: every pitch up to {inches(UNKNOWN_PITCH_IN)} (ASSUMED), every way. "
@@ -68,13 +70,18 @@ def _list_trial_advice(plan: Plan, owned: PlannedOwned) -> list[str]:
     return [*lines, NO_TRIM]
 
 
-def _list_doubt_lines(owned: PlannedOwned) -> list[str]:
-    return [f"Not known: {doubt}. Measure it before anything is cut." for doubt in owned.doubts]
+def _list_doubt_lines(plan: Plan, owned: PlannedOwned, rim: Flushness | None) -> list[str]:
+    """Returns what to measure of what the plan counts with; the inner's outside only where the rim hangs on it."""
+    doubts = owned.doubts
+    is_level = rim and max(rim.highest_in - rim.centre_in, rim.centre_in - rim.lowest_in) < LEVEL_IN
+    if OUTSIDE in plan.unknown and not is_level:
+        doubts += (f"the outside of the inner, counted as {inches(owned.outside_in)}, ASSUMED",)
+    return [f"Not known: {doubt}. Measure it before anything is cut." for doubt in doubts]
 
 
 def _list_advice(plan: Plan, owned: PlannedOwned, rim: Flushness, verdict: str) -> list[str]:
     """Returns what can be undone first; trimming the owned inner is never among it."""
-    lines = [*filter(None, (owned.unmeasured,)), *_list_doubt_lines(owned)]
+    lines = [*filter(None, (owned.unmeasured,)), *_list_doubt_lines(plan, owned, rim)]
     deeper = owned.chosen.depth_in - owned.our_depth_in
     if plan.system and plan.system.kind == "bore_floor" and abs(deeper) >= 0.0005:
         how = "deeper than for a new inner" if deeper > 0 else "shallower than for a new inner: shim under the collar"

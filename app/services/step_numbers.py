@@ -16,6 +16,7 @@ from app.models.numbers import (
 from app.models.plans import Plan
 from app.services import owned_routes
 from app.services.grips import FINGERS
+from app.services.unsettled import OUTSIDE
 from app.services.work_outs import WorkedOut
 
 
@@ -107,7 +108,8 @@ def _shim(plan: Plan, _worked: WorkedOut) -> Numbers:
 
 def _inner(plan: Plan, _worked: WorkedOut) -> Numbers:
     inner = plan.inner
-    return _length("inner, outside", inner.outside_in, owned_routes.describe_inner(plan)) if inner else ()
+    words = owned_routes.describe_inner(plan) + (", its outside unknown: ASSUMED" if OUTSIDE in plan.unknown else "")
+    return _length("inner, outside", inner.outside_in, words) if inner else ()
 
 
 def _bore(part: str) -> Callable[[Plan, WorkedOut], Numbers]:

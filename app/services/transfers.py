@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from sqlalchemy import select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, joinedload
 
 from app.calculation.bores import Flushness, FlushnessRange, flush_depth_in, flushness, flushness_range
 from app.calculation.errors import CannotBuildError
@@ -19,6 +19,7 @@ from app.models.plans import Plan
 from app.schemas.fits import TransferForm
 from app.services import depths, grips, inners_in_bores, measurements, shop_limits, systems
 from app.services.differences import Difference
+from app.services.unsettled import OUTSIDE, name_outside
 from app.services.work_outs import work_out
 
 
@@ -259,12 +260,14 @@ def _list_doubts(doubts: Iterable[str]) -> list[Difference]:
 def _find_outside_in(session: Session, of: Drilling) -> tuple[float, tuple[str, ...]]:
     """Returns (outside of the inner that was trimmed in a drilling's bore, what is assumed of it in words)."""
     plan = of.current_plan
-    if plan and plan.inner:
+    if plan and plan.inner and OUTSIDE not in plan.unknown:
         return plan.inner.outside_in, ()
-    own = select(Inner.outside_in).where(Inner.trimmed_in_id == of.bore_id).order_by(Inner.id.desc())
-    found = session.scalars(own.limit(1)).first()
+    own = select(Inner).where(Inner.trimmed_in_id == of.bore_id).options(joinedload(Inner.system))
+    found = session.scalars(own.order_by(Inner.id.desc()).limit(1)).first()
     if found is not None:
-        return float(found), ()
+        return float(found.counted_outside_in), tuple(
+            f"Not known: {words}. Measure it." for words in name_outside(found)
+        )
     usual = float(depths.USUAL_BORE_IN) - 0.25
     return usual, (f"The first's inner is not known: its outside counts as {inches(usual)}, ASSUMED. Measure it.",)
 

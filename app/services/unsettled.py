@@ -11,6 +11,10 @@ from app.closed_sets import NOTCH_UNASKED, STRAIGHT_UNASKED
 from app.errors import InvalidError
 from app.measures.wording import inches
 from app.models import Bore as BoreRecord
+from app.models import Inner
+
+OUTSIDE = "inner outside"  # in `Plan.unknown`
+LEVEL_IN = 1e-5  # a rim that leans and bows by less stands so at any outside of the inner
 
 
 @dataclass(frozen=True)
@@ -79,6 +83,17 @@ def _list_advice(
             "Its rim would be within the limit all the same; the way its hole and oval point would not be known."
         )
     return tuple(lines)
+
+
+def name_outside(of: Inner) -> tuple[str, ...]:
+    """Returns in words the outside that an inner counts with although nobody knows it; nothing where it is known."""
+    known = of.outside_in is not None
+    return () if known else (f"the outside of the inner, counted as {inches(of.counted_outside_in)}, ASSUMED",)
+
+
+def list_outside_doubts(of: Inner, uneven_in: float) -> tuple[str, ...]:
+    """Returns what to measure of an inner whose rim comes out uneven by so many inches about its centre."""
+    return tuple(f"Not known: {words}. Measure it." for words in name_outside(of) if uneven_in >= LEVEL_IN)
 
 
 def list_doubts(bore: BoreRecord) -> tuple[str, ...]:

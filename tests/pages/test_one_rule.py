@@ -49,7 +49,7 @@ def as_planned(plan: Plan, of: Inner, fitted: Bore, half_width_in: float, lip_in
         bore, bore_in=shape.bore_in, depth_in=shape.depth_in, forward_in=shape.forward_in, right_in=shape.right_in
     )
     piece = replace(
-        owned, outside_in=float(of.outside_in), made_in=drillings.to_bore_shape(made, not_none(made.depth_in)),
+        owned, outside_in=float(of.counted_outside_in), made_in=drillings.to_bore_shape(made, not_none(made.depth_in)),
         half_width_in=half_width_in, lip_in=lip_in, chosen=replace(owned.chosen, turn_deg=turn),
     )  # fmt: skip
     grip = replace(plan.grip, circumference_in=shape.circumference_in)

@@ -42,6 +42,7 @@ COLUMNS: dict[tuple[str, str], list[tuple[str, tuple[str, ...]]]] = {
     ("TickForm", "pitch"): [("bore_pitch", ("met_forward_in", "met_right_in"))],
 }  # fmt: skip
 
+OF_VISITORS = ("VisitorForm", "CompletionForm")
 RIM = "verdict"  # of a rim, in `list_greens`
 NO_GREEN_OF: frozenset[str] = frozenset()
 # What is derived from a field, where that is not everything on the derived pages.
@@ -55,6 +56,8 @@ DERIVED: dict[tuple[str, str], frozenset[str]] = {
     ("FitForm", "ring_depth"): NO_GREEN_OF,
     # the rim does not hang on the hole inside the inner; what is felt is tried in test_what_the_thumb_feels
     **{(form, name): NO_GREEN_OF for form in ("VisitorForm", "CompletionForm") for name in ("thumb_hole", "tilt")},
+    # the grip of a plan does not hang on the outside of an owned inner
+    ("InnerForm", "outside"): frozenset({RIM}),
     ("SystemForm", "sleeve_od"): frozenset({"Surface left between sleeve and fingers", "Surface left between thumb and fingers"}),
     ("SystemForm", "lock_depth"): frozenset({"Drill clears the slug and spares the lock"}),
     ("SystemForm", "inner_length"): frozenset({"Drill clears the slug and spares the lock", "Least wall of the inner"}),
@@ -126,8 +129,10 @@ def list_problems(world: World, form: str, spellings: Typed, known: str) -> list
         wrong.append(f"{names}: not shown as unknown on {saved.page}")
     barred = frozenset[str]().union(*(DERIVED.get((form, n), {"*"}) for n in names))
     for url in saved.derived:
-        if "?drilling" in url and form == "VisitorForm" and set(names) <= {"depth", "datum"}:
-            continue  # its own bore: it was trimmed flush there, however deep that is
+        if "?drilling" in url and form in OF_VISITORS and set(names) <= {"outside", "depth", "datum"}:
+            continue  # its own bore: it was trimmed flush there, however deep that is, and whatever its size
+        if "?" not in url and form in OF_VISITORS and names == ["outside"]:
+            continue  # at the pitch it was trimmed at its rim stands level, whatever its size
         greens = list_greens(world.client.get(url).text)
         wrong += [f"{names}: green {sorted(greens)} on {url}"] if (greens if "*" in barred else greens & barred) else []
     return wrong

@@ -200,7 +200,8 @@ def save_visitor(world: World, typed: Typed) -> Saved:
     rows: dict[str, tuple[type[Base], int]] = {
         "inner": (Inner, inner), "bore": (Bore, bore), "ball": (Ball, world.newest(Ball)),
     }  # fmt: skip
-    return Saved(rows, f"/inners/{inner}", [f"/inners/{inner}", f"/inners/{inner}?drilling={drilling}"])
+    asked = [f"/inners/{inner}", f"/inners/{inner}?drilling={drilling}", f"/inners/{inner}?pitch=1/8 reverse"]
+    return Saved(rows, f"/inners/{inner}", asked)
 
 
 def save_inner(world: World, typed: Typed) -> Saved:
@@ -210,8 +211,8 @@ def save_inner(world: World, typed: Typed) -> Saved:
 
 
 def save_completion(world: World, typed: Typed) -> Saved:
-    """Of a visitor's inner that came with nothing but its size."""
-    nothing = dict.fromkeys(("bore_pitch", "notch", "thumb_hole", "tilt"), "unknown")
+    """Of a visitor's inner that came with nothing but its depth."""
+    nothing = dict.fromkeys(("outside", "bore_pitch", "notch", "thumb_hole", "tilt"), "unknown")
     came = save_visitor(world, VISITOR | nothing)
     inner = came.rows["inner"][1]
     world.post(f"/inners/{inner}/completion", typed | {"version": world.version(Inner, inner)})
@@ -249,8 +250,8 @@ SCENARIOS: dict[str, tuple[Callable[[World, Typed], Saved], Typed]] = {
     "DepthReadingForm": (save_late_depth, {"hole": "bore", "depth": "2 3/4", "datum": "collar", "day": "2026-01-02"}),
     "FitForm": (save_fit, FIT | {"hand": "right", "middle_depth": "3/4", "ring_depth": "3/4"}),
     "VisitorForm": (save_visitor, VISITOR),
-    "InnerForm": (save_inner, {"trimmed_in_id": "1", "outside": "1 1/4", "thumb_hole": "15/16 + 1/16 @ 45 right", "tilt": "0"}),
-    "CompletionForm": (save_completion, {n: VISITOR[n] for n in ("bore_pitch", "notch", "thumb_hole", "tilt")}),
+    "InnerForm": (save_inner, {"trimmed_in_id": "1", "outside": "1 1/4", "thumb_hole": "15/16 + 1/16 @ 45 right", "tilt": "1/16 reverse"}),
+    "CompletionForm": (save_completion, {n: VISITOR[n] for n in ("outside", "bore_pitch", "notch", "thumb_hole", "tilt")}),
     "SystemForm": (save_system, TWIST_LOCK),
     "DepthForm": (
         save_depth,

@@ -61,7 +61,7 @@ def test_the_grid_says_what_flushness_says_pair_by_pair(session: Session, client
             continue
         made, fitted = inner.trimmed_in, not_none(drilled[drilling_id].bore)
         body = {
-            "inner_od_in": float(inner.outside_in),
+            "inner_od_in": float(inner.counted_outside_in),
             "turn_deg": float(not_none(fitted.notch_deg) - not_none(made.notch_deg)) % 360,
             **{
                 name: {

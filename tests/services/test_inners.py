@@ -58,3 +58,19 @@ def test_an_inner_sanded_at_home_is_recorded_as_found_beside_what_was_built(
     session.flush()
     assert inners.get_inner(session, taken.id).hole_in == Fraction(31, 32)
     assert [m.value_in for m in inners.list_findings(session, taken.id)] == [Fraction(63, 64)]
+
+
+def test_an_outside_that_nobody_measured_is_added_later(session: Session, taken: Take, client: Client) -> None:
+    inner = taken(outside="unknown")
+    assert (inner.outside_in, inner.typed["outside"], inner.counted_outside_in) == (None, "unknown", Fraction(5, 4))
+    session.commit()
+    url, heights = f"/inners/{inner.id}", {f"height_{at}": "2 3/4" for at in (12, 3, 6, 9)}
+    assert client.post(f"{url}/loose", heights).status_code == 422  # its pitch would follow from the outside
+    for typed in ("7/8", "1 5/8", "x"):  # narrower than its hole, wider than its sleeve
+        refused = client.post(f"{url}/completion", {"version": "1", "outside": typed})
+        assert (refused.status_code, 'id="known-outside-error"' in refused.text) == (422, True)
+    assert client.post(f"{url}/completion", {"version": "1", "outside": "1 1/8"}).status_code == 303
+    assert client.post(f"{url}/loose", heights).status_code == 303
+    session.expire_all()
+    assert (inner.outside_in, inner.typed["outside"]) == (Fraction(9, 8), "1 1/8")
+    assert 'class="unknown"' not in client.get(url).text

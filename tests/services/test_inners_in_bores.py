@@ -17,6 +17,7 @@ from app.models import DepthObservation, Inner, InsertSystem, Shop
 from app.schemas.shops import LimitForm
 from app.services import depths, drillings, inners_in_bores, shop_limits, shops, transfers
 from app.services.inners_in_bores import InnerInBore, KnownBore, compose
+from app.services.unsettled import Unsettled
 from tests.conftest import not_none
 from tests.services.test_depths import bore_of, half_of, read_depth, seen
 
@@ -106,6 +107,55 @@ def test_in_its_own_bore_an_inner_is_as_it_was_made_and_any_other_bore_is_compos
     assert inners_in_bores.sit_in_bore(tilted, away, seat, seat, LIP_IN) == same
     assert same.verdict == "measure"
     assert inners_in_bores.sit_in_bore(tilted, away, None, seat, LIP_IN) is None
+
+
+@pytest.mark.parametrize(
+    ("sizes", "hole", "oval", "counted"),
+    [
+        (["5/4", "11/8"], "15/16", "1/16", "5/4"),
+        (["11/8", "5/4"], "5/4", "0", "11/8"),
+        (["1", "5/4"], "15/16", "1/16", "5/4"),  # a hole of 1 in leaves no wall in an inner of 1 in
+        (["1", "5/4"], "5/4", "1/16", "5/4"),
+        (["5/4", "11/8"], None, None, "11/8"),
+        ([], "15/16", "0", "5/4"),
+    ],
+)
+def test_an_unknown_outside_counts_as_the_least_size_that_holds_the_hole(
+    lock: InsertSystem, sizes: list[str], hole: str | None, oval: str | None, counted: str
+) -> None:
+    lock.inner_ods = sizes
+    nobody = inner(outside_in=None, hole_in=None, oval_in=None)
+    if hole and oval:
+        nobody.hole_in, nobody.oval_in = Fraction(hole), Fraction(oval)
+    nobody.system = lock
+    assert nobody.counted_outside_in == Fraction(counted)
+    nobody.outside_in = Fraction(9, 8)
+    assert nobody.counted_outside_in == Fraction(9, 8)
+
+
+def test_over_an_unknown_outside_only_what_hangs_on_it_is_unsettled(session: Session, lock: InsertSystem) -> None:
+    nobody = inner(outside_in=None)
+    nobody.system = lock
+    tilted = replace(MADE, forward_in=MADE.forward_in + 0.125)
+    known_one = inner(outside_in=nobody.counted_outside_in)
+    lip = 0.5
+    one, other = compose(known_one, known(MADE), known(tilted), lip), compose(nobody, known(MADE), known(tilted), lip)
+    assert isinstance(one, InnerInBore)
+    assert isinstance(other, InnerInBore)
+    assert (one.verdict, one.doubts, other.verdict, len(other.doubts)) == ("flush", (), "measure", 1)
+    assert other.advice[0] == other.doubts[0]
+    assert (other.flushness, other.felt, other.wanted_depth_in) == (one.flushness, one.felt, one.wanted_depth_in)
+    for deeper in (0.0, 0.01):  # the rim of an equal tilt stands level, whatever its size
+        fitted = known(replace(MADE, depth_in=MADE.depth_in + deeper))
+        assert compose(nobody, known(MADE), fitted, LIP_IN) == compose(known_one, known(MADE), fitted, LIP_IN)
+    gap = compose(nobody, known(MADE), known(tilted, notch=None), lip)
+    assert isinstance(gap, Unsettled)
+    assert (gap.verdict, len(gap.unknown)) == ("measure", 2)
+    home = bore_of(session, lock, shops.require_our_shop(session), depth_in=None, notch_deg=Fraction(180))
+    nobody.trimmed_in_id = home.id
+    there = inners_in_bores.sit_in_bore(nobody, home, None, None, LIP_IN)
+    assert isinstance(there, InnerInBore)
+    assert there.verdict == "flush"
 
 
 def test_two_doubts_add_as_root_of_squares() -> None:

@@ -24,6 +24,7 @@ from app.models.numbers import TextNumber
 from app.models.plans import Plan
 from app.schemas.drillings import ConfirmationForm, DecisionForm, DrilledForm, PlanForm, SkipForm, TickForm
 from app.schemas.fits import FitForm, InForceForm
+from app.schemas.shops import LimitForm
 from app.schemas.systems import RouteForm, SystemForm
 from app.services import (
     bench,
@@ -37,6 +38,7 @@ from app.services import (
     owned_routes,
     plans,
     routes,
+    shop_limits,
     systems,
 )
 from app.services.as_met import put_in_met
@@ -103,6 +105,28 @@ def count(session: Session, model: type) -> int:
 
 
 # The bore for an owned inner --------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("tilt", ["0", "-1/16"])
+def test_a_plan_for_an_inner_of_unknown_outside_is_not_settled_where_its_rim_leans(
+    session: Session, who: str, own: Inner, tilt: str
+) -> None:
+    limit = LimitForm.read({"who": who, "value": "1/8", "source": "tests"})
+    shop_limits.set_limit(session, "lip", limit)
+    own.forward_in = Fraction(tilt)
+    own.outside_in = own.counted_outside_in
+    session.flush()
+    settled = not_none(owned_rims.predict_rim(plan_of(planned(session, who, inner_id="1"))))
+    own.outside_in = None
+    session.flush()
+    drilling = planned(session, who, inner_id="1")
+    plan, rim = plan_of(drilling), not_none(owned_rims.predict_rim(plan_of(drilling)))
+    assert (settled.verdict, settled.flushness) == ("flush", rim.flushness)
+    assert rim.verdict == ("measure" if tilt != "0" else "flush")
+    assert ("outside of the inner" in rim.advice[0]) == (tilt != "0")
+    assert plan.unknown == ("inner outside",)
+    told = next(c for c in checks.run_checks(plan, work_out(plan)) if c.what == "The bowler's own inner is known")
+    assert told.holds is None
 
 
 def test_an_inner_made_for_this_fit_gets_the_bore_it_was_made_in(session: Session, who: str, own: Inner) -> None:

@@ -72,6 +72,7 @@ def test_a_verdict_inside_the_grey_band_is_measure(session: Session, arrives: Ar
     ("typed", "field"),
     [
         ({"bowler_name": ""}, "bowler_name"), ({"shop_name": ""}, "shop_id"), ({"shop_name": "Northgate Drilling"}, "shop_name"), ({"outside": ""}, "outside"),
+        ({"outside": "unknown", "thumb_hole": "1 1/2"}, "thumb_hole"),
         ({"outside": "1 5/8"}, "outside"), ({"thumb_hole": "1 1/4"}, "thumb_hole"), ({"depth": "-2"}, "depth"), ({"depth": "70"}, "depth"),
         ({"depth": "2 3/4 crown", "datum": "collar"}, "datum"), ({"circumference": "28"}, "circumference"), ({"bore_pitch": "1/4R"}, "bore_pitch"), ({"notch": "6"}, "notch"),
     ],
