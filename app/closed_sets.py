@@ -19,6 +19,20 @@ HAND_WORDS: dict[Hand, str] = {"right": "right hand", "left": "left hand"}
 Digit = Literal["thumb", "middle", "ring"]
 DIGITS: tuple[Digit, ...] = get_args(Digit)
 
+GripHoles = Literal["three", "thumbless", "middle", "ring"]
+GRIP_HOLES_WORDS: dict[GripHoles, str] = {
+    "three": "thumb and two fingers",
+    "thumbless": "two fingers, no thumb",
+    "middle": "thumb and middle finger",
+    "ring": "thumb and ring finger",
+}
+DIGITS_OF: dict[str, tuple[Digit, ...]] = {
+    "three": DIGITS,
+    "thumbless": ("middle", "ring"),
+    "middle": ("thumb", "middle"),
+    "ring": ("thumb", "ring"),
+}
+
 Style = Literal["conventional", "semi-fingertip", "fingertip"]
 SpanEdges = Literal["cut", "finished", "sleeve", "unknown"]
 SPAN_EDGES_WORDS: dict[SpanEdges, str] = {
@@ -149,8 +163,9 @@ COLUMNS: dict[tuple[str, str], frozenset[str]] = {
     ("fit", "hand"): list_values(Hand),
     ("fit", "state"): list_values(FitState),
     ("fit", "style"): list_values(Style),
+    ("fit", "grip_holes"): list_values(GripHoles),
     ("fit", "span_edges"): list_values(SpanEdges),
-    ("fit", "bridge_edges"): list_values(BridgeEdges),
+    ("fit", "bridge_edges"): list_values(BridgeEdges, ""),
     ("insert_system", "digit"): list_values(SystemDigit),
     ("insert_system", "locks"): list_values(Locks),
     ("insert_system", "height_set_by"): list_values(HeightSetBy),

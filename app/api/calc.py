@@ -10,8 +10,6 @@ from app.calculation import (
     bores,
     cuts,
     depths,
-    fewer_holes,
-    grip,
     grip_solver,
     holes,
     inners,
@@ -38,14 +36,7 @@ router = APIRouter(
 def calculate_grip(body: calc_grips.GripIn) -> calc_grips.GripOut:
     """Hole places, spans by all three sets of edges, or reaches, bridge and webs; null where there is no such hole."""
     old = [holes.OldHole(**hole.model_dump()) for hole in body.old_holes]
-    return calc_grips.GripOut.of(_solve(body), old)
-
-
-def _solve(body: calc_grips.GripIn) -> grip.SolvedGrip | fewer_holes.SolvedFewer:
-    asked = body.to_any_grip()
-    if isinstance(asked, grip.Grip):
-        return grip_solver.solve_grip(asked)
-    return fewer_holes.solve_fewer(asked)
+    return calc_grips.GripOut.of(grip_solver.solve_grip(body.to_grip()), old)
 
 
 @router.post("/calc/cuts")
@@ -56,7 +47,7 @@ def calculate_cuts(body: calc_grips.CutsIn) -> calc_grips.CutsOut:
     oval = ovals.oval_plan(*sizes, body.cusp_limit_in)
     _check_bore(body)
     try:
-        made = cuts.grip_cuts(_solve(body.grip), bore, oval)
+        made = cuts.grip_cuts(grip_solver.solve_grip(body.grip.to_grip()), bore, oval)
     except CannotBuildError as error:
         field = error.field if error.field.startswith("bore.") else f"grip.{error.field}"
         raise CannotBuildError(field, error.message) from None

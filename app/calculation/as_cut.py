@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from app.calculation.grip import Finger, Grip, SolvedGrip, Thumb
+from app.calculation.grip import GRIP_CENTRE, Finger, FingerName, Grip, SolvedGrip, Thumb
 from app.calculation.holes import FINGER, THUMB, Axis, edge_angle, facing, pitched_axis
 from app.calculation.sphere import Vector, arc_angle, heading, travel
 
@@ -16,49 +16,64 @@ def hold_places(solved: SolvedGrip, cut: Grip, is_thumb_held: bool) -> Grip:
     edge, so that edge stays and the centre moves away from it; with `is_thumb_held` the thumb hole keeps its centre,
     since it shares that of its bore. Inches. Raises CannotBuildError for a hole without an edge. Source: derived.
     """
-    thumb = solved.thumb.centre if is_thumb_held else _move_thumb(solved, cut)
-    centres = {
-        "middle": _move_finger(solved.middle, solved.grip.middle, cut.middle, solved.thumb.centre),
-        "ring": _move_finger(solved.ring, solved.grip.ring, cut.ring, solved.thumb.centre),
+    thumb = _hold_thumb(solved, cut, is_thumb_held)
+    axes: dict[FingerName, Axis] = {}
+    for name, axis in solved.fingers.items():
+        finger = cut.fingers[name]
+        centre = _move_finger(axis, solved.grip.fingers[name], finger, solved.anchor)
+        axes[name] = pitched_axis(centre, finger.forward_in, finger.right_in, FINGER, axis.radius_in)
+    fingers = {
+        name: replace(cut.fingers[name], span_in=_cut_span_in(thumb, cut.thumb, axis, cut.fingers[name].cut_in))
+        for name, axis in axes.items()
     }
-    radius = solved.thumb.radius_in
-    axis = pitched_axis(thumb, cut.thumb.forward_in, cut.thumb.right_in, THUMB, radius)
-    middle = pitched_axis(centres["middle"], cut.middle.forward_in, cut.middle.right_in, FINGER, radius)
-    ring = pitched_axis(centres["ring"], cut.ring.forward_in, cut.ring.right_in, FINGER, radius)
-    m_to_r, r_to_m = facing(middle.centre, ring.centre)
-    edges = edge_angle(middle, m_to_r, cut.middle.cut_in) + edge_angle(ring, r_to_m, cut.ring.cut_in)
     return replace(
         cut,
-        middle=replace(cut.middle, span_in=_cut_span_in(axis, cut.thumb, middle, cut.middle.cut_in)),
-        ring=replace(cut.ring, span_in=_cut_span_in(axis, cut.thumb, ring, cut.ring.cut_in)),
-        bridge_in=radius * (arc_angle(middle.centre, ring.centre) - edges),
+        middle=fingers.get("middle"),
+        ring=fingers.get("ring"),
+        bridge_in=_cut_bridge_in(axes["middle"], axes["ring"], cut) if len(axes) > 1 else None,
         span_edges="cut",
         bridge_edges="cut",
     )
 
 
-def _cut_span_in(axis: Axis, thumb: Thumb, finger: Axis, cut_in: float) -> float:
-    outwards, back = facing(axis.centre, finger.centre)
-    hole = edge_angle(axis, outwards, thumb.hole_in, thumb.oval_in, thumb.oval_deg)
-    return axis.radius_in * (arc_angle(axis.centre, finger.centre) - hole - edge_angle(finger, back, cut_in))
+def _hold_thumb(solved: SolvedGrip, cut: Grip, is_thumb_held: bool) -> Axis | None:
+    """The axis of the thumb hole as it is cut; None in a grip without one."""
+    if solved.thumb is None or solved.grip.thumb is None or cut.thumb is None:
+        return None
+    centre = solved.thumb.centre if is_thumb_held else _move_thumb(solved.thumb, solved.grip.thumb, cut.thumb)
+    return pitched_axis(centre, cut.thumb.forward_in, cut.thumb.right_in, THUMB, solved.radius_in)
 
 
-def _move_finger(axis: Axis, planned: Finger, cut: Finger, thumb: Vector) -> Vector:
-    """The centre of a finger hole whose near edge, towards the thumb's planned centre, stays where it was."""
+def _cut_bridge_in(middle: Axis, ring: Axis, cut: Grip) -> float:
+    m_to_r, r_to_m = facing(middle.centre, ring.centre)
+    sizes = {name: finger.cut_in for name, finger in cut.fingers.items()}
+    edges = edge_angle(middle, m_to_r, sizes["middle"]) + edge_angle(ring, r_to_m, sizes["ring"])
+    return middle.radius_in * (arc_angle(middle.centre, ring.centre) - edges)
+
+
+def _cut_span_in(axis: Axis | None, thumb: Thumb | None, finger: Axis, cut_in: float) -> float:
+    """The cut span of a finger; without a thumb hole its cut reach from the grip centre."""
+    anchor = axis.centre if axis else GRIP_CENTRE
+    outwards, back = facing(anchor, finger.centre)
+    hole = edge_angle(axis, outwards, thumb.hole_in, thumb.oval_in, thumb.oval_deg) if axis and thumb else 0.0
+    return finger.radius_in * (arc_angle(anchor, finger.centre) - hole - edge_angle(finger, back, cut_in))
+
+
+def _move_finger(axis: Axis, planned: Finger, cut: Finger, anchor: Vector) -> Vector:
+    """The centre of a finger hole whose near edge, towards the planned anchor of its span, stays where it was."""
     if (planned.cut_in, planned.forward_in, planned.right_in) == (cut.cut_in, cut.forward_in, cut.right_in):
         return axis.centre
-    towards = heading(axis.centre, thumb)
+    towards = heading(axis.centre, anchor)
     edge, centre = edge_angle(axis, towards, planned.cut_in), axis.centre
     for _ in range(_ROUNDS):
         moved = pitched_axis(centre, cut.forward_in, cut.right_in, FINGER, axis.radius_in)
-        own = edge_angle(moved, heading(centre, thumb), cut.cut_in)
+        own = edge_angle(moved, heading(centre, anchor), cut.cut_in)
         centre = travel(axis.centre, towards, edge - own)
     return centre
 
 
-def _move_thumb(solved: SolvedGrip, cut: Grip) -> Vector:
-    """The centre of a thumb hole whose near edge on the centre line stays where it was."""
-    axis, old, new = solved.thumb, solved.grip.thumb, cut.thumb
+def _move_thumb(axis: Axis, old: Thumb, new: Thumb) -> Vector:
+    """The centre of a thumb hole whose near edge straight ahead stays where it was."""
     if (old.hole_in, old.forward_in, old.right_in) == (new.hole_in, new.forward_in, new.right_in):
         return axis.centre
     edge, centre = edge_angle(axis, axis.long, old.hole_in, old.oval_in, old.oval_deg), axis.centre

@@ -9,14 +9,12 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from app.calculation.errors import CannotBuildError
-from app.calculation.fewer_holes import SolvedFewer
-from app.calculation.grip import SolvedGrip, Thumb
+from app.calculation.grip import GRIP_CENTRE, SolvedGrip, Thumb
 from app.calculation.holes import THUMB, Axis, edge_angle, pitched_axis
 from app.calculation.ovals import OvalPlan
 from app.calculation.sphere import Vector, along_across_in, combine, dot, heading, travel
 
 CutHole = Literal["bore", "thumb", "middle", "ring"]
-_GRIP_CENTRE: Vector = (0.0, 0.0, 1.0)
 
 
 @dataclass(frozen=True)
@@ -53,7 +51,7 @@ class Cut:
         return along_across_in(self.axis.centre, self.axis.radius_in)
 
 
-def grip_cuts(solved: SolvedGrip | SolvedFewer, bore: SleeveBore | None, oval: OvalPlan) -> tuple[Cut, ...]:
+def grip_cuts(solved: SolvedGrip, bore: SleeveBore | None, oval: OvalPlan) -> tuple[Cut, ...]:
     """Every cut of a grip in drilling order: the bore, the thumb's plunges, middle, ring; their union is the holes.
 
     `oval` is the plan of the thumb hole's plunges. Bore and thumb hole share their surface place, also where the bore
@@ -66,7 +64,7 @@ def grip_cuts(solved: SolvedGrip | SolvedFewer, bore: SleeveBore | None, oval: O
     """
     grip, thumb = solved.grip, solved.thumb
     cuts = _cut_thumb(thumb, grip.thumb, bore, oval) if thumb and grip.thumb else []
-    towards = thumb.centre if thumb else _GRIP_CENTRE
+    towards = solved.anchor
     if solved.middle and (m := grip.middle):
         cuts.append(_cut("middle", solved.middle, towards, (m.cut_in, m.forward_in, m.right_in, m.depth_in)))
     if solved.ring and (r := grip.ring):
@@ -79,12 +77,12 @@ def _cut_thumb(thumb: Axis, t: Thumb, bore: SleeveBore | None, oval: OvalPlan) -
     cuts = []
     if bore:
         axis = pitched_axis(thumb.centre, bore.forward_in, bore.right_in, THUMB, thumb.radius_in)
-        cuts.append(_cut("bore", axis, _GRIP_CENTRE, (bore.bore_in, bore.forward_in, bore.right_in, bore.depth_in)))
+        cuts.append(_cut("bore", axis, GRIP_CENTRE, (bore.bore_in, bore.forward_in, bore.right_in, bore.depth_in)))
     first = oval.plunges[0]
     for plunge in oval.plunges:
         axis = _plunge_oval(thumb, plunge.along_in, plunge.across_in, t.oval_deg)
         move = (plunge.along_in - first.along_in, plunge.across_in - first.across_in)
-        cuts.append(_cut("thumb", axis, _GRIP_CENTRE, (t.hole_in, t.forward_in, t.right_in, t.depth_in), move))
+        cuts.append(_cut("thumb", axis, GRIP_CENTRE, (t.hole_in, t.forward_in, t.right_in, t.depth_in), move))
     return cuts
 
 

@@ -5,73 +5,20 @@ arc from there to its near edge. One finger and a thumb stand on the centre line
 """
 
 import math
-from dataclasses import dataclass
-from typing import Literal
 
 from app.calculation.errors import CannotBuildError
-from app.calculation.grip import BridgeEdges, Finger, Hand, SpanEdges, Spans, Thumb
-from app.calculation.grip_solver import find_angles, find_turn_to_middle, inside_edge, measure_spans, middle_side
+from app.calculation.grip import GRIP_CENTRE, Finger, FingerName, Grip, SolvedGrip, Spans, Thumb
 from app.calculation.holes import FINGER, THUMB, Axis, axis_gap_in, edge_angle, facing, meeting_depth_in, pitched_axis
+from app.calculation.spans import find_angles, find_turn_to_middle, inside_edge, measure_spans, middle_side
 from app.calculation.sphere import Vector, arc_angle, heading, place
 from app.calculation.triangles import travel_off_line
 from app.calculation.units import radius_in
 
-FingerName = Literal["middle", "ring"]
-_GRIP_CENTRE: Vector = (0.0, 0.0, 1.0)
 _TOLERANCE = 1e-13  # radians between two rounds
 _ROUNDS = 80
 
 
-@dataclass(frozen=True)
-class FewerHoles:
-    """A grip with two of its three holes: `thumb`, `middle` or `ring` is None. Inches, as in `Grip`.
-
-    Without a thumb `span_in` of a finger is its reach and `span_edges` says to which edge. With one finger
-    `bridge_in` is None.
-    """
-
-    circumference_in: float
-    hand: Hand
-    thumb: Thumb | None
-    middle: Finger | None
-    ring: Finger | None
-    bridge_in: float | None
-    span_edges: SpanEdges = "cut"
-    bridge_edges: BridgeEdges = "cut"
-    sleeve_od_in: float | None = None
-    sleeve_pitch_in: tuple[float, float] | None = None
-
-
-@dataclass(frozen=True)
-class Reach:
-    """The arcs in inches from the grip centre to a finger's near edge, as bored and inside its insert."""
-
-    cut_in: float
-    finished_in: float
-
-
-@dataclass(frozen=True)
-class SolvedFewer:
-    """A grip with two holes worked out; what has no meaning is None. Inches; webs negative where holes run together."""
-
-    grip: FewerHoles
-    thumb: Axis | None
-    middle: Axis | None
-    ring: Axis | None
-    sleeve: Axis | None
-    middle_spans: Spans | None
-    ring_spans: Spans | None
-    middle_reach: Reach | None
-    ring_reach: Reach | None
-    bridge_cut_in: float | None
-    bridge_finished_in: float | None
-    web_thumb_middle_in: float | None
-    web_thumb_ring_in: float | None
-    web_middle_ring_in: float | None
-    fingers_meet_at_in: float | None
-
-
-def solve_fewer(grip: FewerHoles) -> SolvedFewer:
+def solve_fewer(grip: Grip) -> SolvedGrip:
     """Places two holes and measures what follows; raises CannotBuildError naming the field.
 
     Source: as `solve_grip`; the checks are named on the help page on geometry.
@@ -90,7 +37,7 @@ def solve_fewer(grip: FewerHoles) -> SolvedFewer:
 # Without a thumb hole -------------------------------------------------------------------------------------------------
 
 
-def _solve_without_thumb(grip: FewerHoles) -> SolvedFewer:
+def _solve_without_thumb(grip: Grip) -> SolvedGrip:
     middle, ring, bridge_in = grip.middle, grip.ring, grip.bridge_in
     if middle is None or ring is None:
         raise CannotBuildError("thumb", "one finger alone has no grip: give the thumb or the other finger")
@@ -130,15 +77,15 @@ def _edge(axis: Axis, tangent: Vector, finger: Finger, digit: str, edges: str) -
 
 
 def _place_fingers(
-    grip: FewerHoles, middle: Finger, ring: Finger, bridge_in: float, axes: tuple[Axis, Axis]
+    grip: Grip, middle: Finger, ring: Finger, bridge_in: float, axes: tuple[Axis, Axis]
 ) -> tuple[Vector, Vector]:
     """The two centres that give the asked reaches and bridge with the edge angles of these axes."""
     m, r = axes
     m_to_r, r_to_m = facing(m.centre, r.centre)
     to_middle = middle.span_in / m.radius_in + _edge(
-        m, heading(m.centre, _GRIP_CENTRE), middle, "middle", grip.span_edges
+        m, heading(m.centre, GRIP_CENTRE), middle, "middle", grip.span_edges
     )
-    to_ring = ring.span_in / m.radius_in + _edge(r, heading(r.centre, _GRIP_CENTRE), ring, "ring", grip.span_edges)
+    to_ring = ring.span_in / m.radius_in + _edge(r, heading(r.centre, GRIP_CENTRE), ring, "ring", grip.span_edges)
     bridge_edges = grip.bridge_edges
     base = (
         bridge_in / m.radius_in
@@ -150,12 +97,12 @@ def _place_fingers(
     to_midpoint = cut_middle + (base - cut_middle - cut_ring) / 2
     turn, side = find_turn_to_middle(to_middle, to_midpoint, at_middle), middle_side(grip.hand)
     return (
-        travel_off_line(_GRIP_CENTRE, side * turn, to_middle),
-        travel_off_line(_GRIP_CENTRE, side * (turn - at_centre), to_ring),
+        travel_off_line(GRIP_CENTRE, side * turn, to_middle),
+        travel_off_line(GRIP_CENTRE, side * (turn - at_centre), to_ring),
     )
 
 
-def _measure_without_thumb(grip: FewerHoles, middle: Finger, ring: Finger, axes: tuple[Axis, Axis]) -> SolvedFewer:
+def _measure_without_thumb(grip: Grip, middle: Finger, ring: Finger, axes: tuple[Axis, Axis]) -> SolvedGrip:
     m, r = axes
     m_to_r, r_to_m = facing(m.centre, r.centre)
     between = arc_angle(m.centre, r.centre)
@@ -166,16 +113,14 @@ def _measure_without_thumb(grip: FewerHoles, middle: Finger, ring: Finger, axes:
     }
     meet_radius = (middle.cut_in + ring.cut_in) / 2
     web = axis_gap_in(m, middle.depth_in, r, ring.depth_in) - meet_radius
-    return SolvedFewer(
+    return SolvedGrip(
         grip=grip,
         thumb=None,
         middle=m,
         ring=r,
         sleeve=None,
-        middle_spans=None,
-        ring_spans=None,
-        middle_reach=_measure_reach(m, middle, "middle"),
-        ring_reach=_measure_reach(r, ring, "ring"),
+        middle_spans=_measure_reach(m, middle, "middle"),
+        ring_spans=_measure_reach(r, ring, "ring"),
         bridge_cut_in=bridge["cut"],
         bridge_finished_in=bridge["finished"],
         web_thumb_middle_in=None,
@@ -185,16 +130,16 @@ def _measure_without_thumb(grip: FewerHoles, middle: Finger, ring: Finger, axes:
     )
 
 
-def _measure_reach(axis: Axis, finger: Finger, digit: str) -> Reach:
-    back, whole = heading(axis.centre, _GRIP_CENTRE), arc_angle(_GRIP_CENTRE, axis.centre)
+def _measure_reach(axis: Axis, finger: Finger, digit: str) -> Spans:
+    back, whole = heading(axis.centre, GRIP_CENTRE), arc_angle(GRIP_CENTRE, axis.centre)
     cut, finished = (_edge(axis, back, finger, digit, edges) for edges in ("cut", "finished"))
-    return Reach(axis.radius_in * (whole - cut), axis.radius_in * (whole - finished))
+    return Spans(axis.radius_in * (whole - cut), axis.radius_in * (whole - finished), None)
 
 
 # One finger and a thumb -----------------------------------------------------------------------------------------------
 
 
-def _solve_one_finger(grip: FewerHoles, thumb: Thumb, digit: FingerName, finger: Finger) -> SolvedFewer:
+def _solve_one_finger(grip: Grip, thumb: Thumb, digit: FingerName, finger: Finger) -> SolvedGrip:
     if grip.bridge_in is not None:
         raise CannotBuildError("bridge_in", "one finger has no bridge")
     if thumb.offset_in:
@@ -220,7 +165,7 @@ def _solve_one_finger(grip: FewerHoles, thumb: Thumb, digit: FingerName, finger:
     raise CannotBuildError(f"{digit}.span_in", "no grip has this span and these pitches together")
 
 
-def _thumb_axes(grip: FewerHoles, thumb: Thumb, centre: Vector) -> tuple[Axis, Axis]:
+def _thumb_axes(grip: Grip, thumb: Thumb, centre: Vector) -> tuple[Axis, Axis]:
     radius, own = radius_in(grip.circumference_in), (thumb.forward_in, thumb.right_in)
     hole = pitched_axis(centre, *own, THUMB, radius)
     return hole, pitched_axis(centre, *(grip.sleeve_pitch_in or own), THUMB, radius)
@@ -234,15 +179,15 @@ def _thumb_edge(axis: Axis, thumb: Thumb) -> float:
 
 
 def _measure_one_finger(
-    grip: FewerHoles, thumb: Thumb, digit: FingerName, finger: Finger, axes: tuple[Axis, Axis, Axis]
-) -> SolvedFewer:
+    grip: Grip, thumb: Thumb, digit: FingerName, finger: Finger, axes: tuple[Axis, Axis, Axis]
+) -> SolvedGrip:
     t, sleeve, f = axes
     spans = measure_spans(grip.sleeve_od_in, thumb, finger, axes)
     bored = sleeve if grip.sleeve_od_in else t
     thumb_radius = (grip.sleeve_od_in or thumb.hole_in + thumb.oval_in) / 2
     web = axis_gap_in(bored, thumb.depth_in, f, finger.depth_in) - thumb_radius - finger.cut_in / 2
     is_middle = digit == "middle"
-    return SolvedFewer(
+    return SolvedGrip(
         grip=grip,
         thumb=t,
         middle=f if is_middle else None,
@@ -250,8 +195,6 @@ def _measure_one_finger(
         sleeve=sleeve,
         middle_spans=spans if is_middle else None,
         ring_spans=None if is_middle else spans,
-        middle_reach=None,
-        ring_reach=None,
         bridge_cut_in=None,
         bridge_finished_in=None,
         web_thumb_middle_in=web if is_middle else None,

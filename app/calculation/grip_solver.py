@@ -1,13 +1,15 @@
-"""The solver of a grip: where three holes go so that two spans and a bridge come out as asked, and what follows.
+"""The solver of a grip: where its holes go so that spans and bridge come out as asked, and what follows.
 
-It needs no Jacobian, and a triangle that cannot close names its field.
+Three holes are solved here, fewer by `fewer_holes`. It needs no Jacobian, and a triangle that cannot close names its
+field.
 """
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from app.calculation.errors import CannotBuildError
-from app.calculation.grip import Finger, Grip, Hand, SolvedGrip, SpanEdges, Spans, Thumb
+from app.calculation.fewer_holes import solve_fewer
+from app.calculation.grip import Finger, Grip, SolvedGrip, SpanEdges, Thumb
 from app.calculation.holes import (
     FINGER,
     THUMB,
@@ -15,31 +17,49 @@ from app.calculation.holes import (
     axis_gap_in,
     edge_angle,
     facing,
-    lifted_edge_angle,
     meeting_depth_in,
     pitched_axis,
 )
-from app.calculation.sphere import Vector, along_across_in, arc_angle, combine, dot, frame, heading, place, travel
-from app.calculation.triangles import angle_opposite, arc_to, travel_off_line
+from app.calculation.spans import find_angles, find_turn_to_middle, inside_edge, measure_spans, middle_side
+from app.calculation.sphere import Vector, along_across_in, arc_angle, dot, frame, heading, place, travel
+from app.calculation.triangles import arc_to, travel_off_line
 from app.calculation.units import radius_in
 
 _PLACE_TOLERANCE = 1e-13  # radians between two rounds, 4e-13 in on the ball
 _ROUNDS = 80
 
 
+@dataclass(frozen=True)
+class _ThreeHoles(Grip):
+    """A grip that has every hole and a bridge."""
+
+    thumb: Thumb
+    middle: Finger
+    ring: Finger
+    bridge_in: float
+
+
 def solve_grip(grip: Grip) -> SolvedGrip:
-    """Places the three holes and measures what follows.
+    """Places the holes of a grip and measures what follows.
 
     The edges of a hole hardly depend on where the hole is, so: from the last places take the angle from each
     centre to its edges, add them to the spans and the bridge to get three sides of a spherical triangle, place
     that triangle in closed form, and go round until nothing moves (about eight rounds, each some fifty times
     closer). The centre line runs from the thumb's centre through the middle of the facing cut finger edges; the
     grip centre lies on it, half the mean cut span from the thumb's edge. An offset thumb stands beside it, and the
-    half span ends at its edge straight ahead.
+    half span ends at its edge straight ahead. `solve_fewer` places fewer holes than three.
 
     Raises CannotBuildError naming the field when the triangle cannot close.
     Source: spherical law of cosines; frame and edges as on the help page on geometry, which names the checks.
     """
+    if not (grip.thumb and grip.middle and grip.ring):
+        return solve_fewer(grip)
+    if grip.bridge_in is None:
+        raise CannotBuildError("bridge_in", "two fingers need their bridge")
+    return replace(_solve_three(_ThreeHoles(**vars(grip))), grip=grip)
+
+
+def _solve_three(grip: _ThreeHoles) -> SolvedGrip:
     if grip.span_edges == "sleeve" and grip.sleeve_od_in is None:
         raise CannotBuildError("sleeve_od_in", "spans to the sleeve's edge need the sleeve's outside diameter")
     places = _start_places(grip)
@@ -55,18 +75,23 @@ def solve_grip(grip: Grip) -> SolvedGrip:
     raise CannotBuildError("bridge_in", "no grip has these spans, bridge and pitches together")
 
 
-def remeasure(grip: Grip, middle_in: float, ring_in: float, has_sleeve: bool) -> SolvedGrip:
+def remeasure(
+    grip: Grip, middle_in: float | None, ring_in: float | None, has_sleeve: bool, bridge_in: float | None = None
+) -> SolvedGrip:
     """The grip that follows from spans measured after everything is cut flush (inches of arc, > 0).
 
-    They run from the sleeve's edge to the cut finger edge, or without a sleeve from the finished thumb hole. All
-    else, the bridge included, is taken as in `grip`.
+    They run from the sleeve's edge to the cut finger edge, or without a sleeve from the finished thumb hole, or
+    without a thumb hole from the grip centre; a finger that the grip has not has None. A `bridge_in` is measured
+    between the cut edges. All else, the bridge if it is None included, is taken as in `grip`.
     """
-    middle, ring = replace(grip.middle, span_in=middle_in), replace(grip.ring, span_in=ring_in)
+    middle = replace(grip.middle, span_in=middle_in) if grip.middle and middle_in is not None else grip.middle
+    ring = replace(grip.ring, span_in=ring_in) if grip.ring and ring_in is not None else grip.ring
     edges: SpanEdges = "sleeve" if has_sleeve else "cut"
-    return solve_grip(replace(grip, middle=middle, ring=ring, span_edges=edges))
+    asked = replace(grip, middle=middle, ring=ring, span_edges=edges)
+    return solve_grip(asked if bridge_in is None else replace(asked, bridge_in=bridge_in, bridge_edges="cut"))
 
 
-def _start_places(grip: Grip) -> tuple[Vector, Vector, Vector]:
+def _start_places(grip: _ThreeHoles) -> tuple[Vector, Vector, Vector]:
     radius = radius_in(grip.circumference_in)
     side = middle_side(grip.hand)
     half = (grip.middle.span_in + grip.ring.span_in) / 4
@@ -76,15 +101,10 @@ def _start_places(grip: Grip) -> tuple[Vector, Vector, Vector]:
     return thumb, place(finger_along, side * across, radius), place(finger_along, -side * across, radius)
 
 
-def middle_side(hand: Hand) -> int:
-    """Which way across the middle finger is: -1 left, 1 right."""
-    return -1 if hand == "right" else 1
-
-
 _Axes = tuple[Axis, Axis, Axis, Axis]  # thumb, middle, ring, and the sleeve about the thumb
 
 
-def _axes(grip: Grip, places: tuple[Vector, Vector, Vector]) -> _Axes:
+def _axes(grip: _ThreeHoles, places: tuple[Vector, Vector, Vector]) -> _Axes:
     radius = radius_in(grip.circumference_in)
     thumb, middle, ring = grip.thumb, grip.middle, grip.ring
     return (
@@ -95,7 +115,7 @@ def _axes(grip: Grip, places: tuple[Vector, Vector, Vector]) -> _Axes:
     )
 
 
-def _measure_edges(grip: Grip, axes: _Axes, last: dict[str, float]) -> dict[str, float]:
+def _measure_edges(grip: _ThreeHoles, axes: _Axes, last: dict[str, float]) -> dict[str, float]:
     """Angles from centres to edges that a round needs, by name; the last round's are where Newton starts."""
     thumb, middle, ring, sleeve = axes
     t_to_m, m_to_t = facing(thumb.centre, middle.centre)
@@ -131,22 +151,7 @@ def _measure_edges(grip: Grip, axes: _Axes, last: dict[str, float]) -> dict[str,
     return edges
 
 
-def inside_edge(axis: Axis, tangent: Vector, finger: Finger, digit: str = "", guess: float = 0.0) -> float:
-    """Angle in radians from a finger hole's centre to the edge of its insert's inside, oval and lift counted.
-
-    Raises CannotBuildError at the finger's `hole_in` where it has no edge on the ball.
-    """
-    try:
-        if not finger.lift_in:
-            return edge_angle(axis, tangent, finger.hole_in, finger.oval_in, finger.oval_deg, guess)
-        lift = combine(finger.lift_in, axis.across(finger.lift_deg), 0.0, axis.centre)
-        oval = combine(finger.oval_in, axis.across(finger.oval_deg), 0.0, axis.centre)
-        return lifted_edge_angle(axis, tangent, finger.hole_in, lift, oval)
-    except CannotBuildError as error:
-        raise CannotBuildError(f"{digit}.hole_in", error.message) from None
-
-
-def _place_holes(grip: Grip, edges: dict[str, float], axes: _Axes) -> tuple[Vector, Vector, Vector]:
+def _place_holes(grip: _ThreeHoles, edges: dict[str, float], axes: _Axes) -> tuple[Vector, Vector, Vector]:
     """The three centres that give the asked spans and bridge with these edge angles."""
     radius = axes[0].radius_in
     thumb_edge = "sleeve" if grip.span_edges == "sleeve" else "thumb"
@@ -176,7 +181,7 @@ def _place_holes(grip: Grip, edges: dict[str, float], axes: _Axes) -> tuple[Vect
     )
 
 
-def _place_thumb(grip: Grip, axis: Axis, edge: float, half_span_in: float) -> Vector:
+def _place_thumb(grip: _ThreeHoles, axis: Axis, edge: float, half_span_in: float) -> Vector:
     """The thumb's centre: its edge straight ahead lies half a span behind the grip centre, by its own `along`."""
     offset = grip.thumb.offset_in
     if not offset:
@@ -196,37 +201,7 @@ def _turn_to_line(thumb: Vector, to_midpoint: float) -> float:
     return math.atan2(dot(towards, right), dot(towards, long))
 
 
-def find_turn_to_middle(to_middle: float, to_midpoint: float, at_middle: float) -> float:
-    """Angle in radians at the thumb, or at the palm's centre, from the midpoint of the fingers to the middle finger.
-
-    `to_middle` and `to_midpoint` are the arcs from the middle finger to it and to the midpoint, `at_middle` the angle
-    between them.
-    """
-    return math.atan2(
-        math.sin(to_midpoint) * math.sin(at_middle),
-        math.cos(to_midpoint) * math.sin(to_middle) - math.sin(to_midpoint) * math.cos(to_middle) * math.cos(at_middle),
-    )
-
-
-def find_angles(to_middle: float, to_ring: float, base: float, field: str = "span_in") -> tuple[float, float]:
-    """(angle at the middle finger, angle at the thumb or palm), radians, of the triangle with these sides.
-
-    Raises CannotBuildError at a finger's `field` or at the bridge where they do not close.
-    """
-    asked = "spans" if field == "span_in" else "reaches"
-    if base >= to_middle + to_ring:
-        raise CannotBuildError("bridge_in", f"the bridge is too wide for these {asked}")
-    if base <= abs(to_middle - to_ring):
-        longer = "middle" if to_middle > to_ring else "ring"
-        raise CannotBuildError(
-            f"{longer}.{field}", f"the two {asked} differ by more than the distance between the finger holes"
-        )
-    if max(to_middle, to_ring) >= math.pi / 2:
-        raise CannotBuildError(f"middle.{field}", "the fingers are more than a quarter of the ball away")
-    return angle_opposite(to_ring, to_middle, base), angle_opposite(base, to_middle, to_ring)
-
-
-def _measure(grip: Grip, axes: _Axes, edges: dict[str, float]) -> SolvedGrip:
+def _measure(grip: _ThreeHoles, axes: _Axes, edges: dict[str, float]) -> SolvedGrip:
     thumb, middle, ring, sleeve = axes
     m_to_r, r_to_m = facing(middle.centre, ring.centre)
     between = arc_angle(middle.centre, ring.centre)
@@ -256,19 +231,4 @@ def _measure(grip: Grip, axes: _Axes, edges: dict[str, float]) -> SolvedGrip:
         fingers_meet_at_in=meeting_depth_in(middle, grip.middle.depth_in, ring, grip.ring.depth_in, meet_radius)
         if web_fingers < 0
         else None,
-    )
-
-
-def measure_spans(sleeve_od_in: float | None, thumb: Thumb, finger: Finger, axes: tuple[Axis, Axis, Axis]) -> Spans:
-    """The span of a finger by each set of edges; `axes` are those of thumb, sleeve and finger."""
-    thumb_axis, sleeve_axis, axis = axes
-    outwards, back = facing(thumb_axis.centre, axis.centre)
-    between = arc_angle(thumb_axis.centre, axis.centre)
-    hole = edge_angle(thumb_axis, outwards, thumb.hole_in, thumb.oval_in, thumb.oval_deg)
-    cut, finished = edge_angle(axis, back, finger.cut_in), inside_edge(axis, back, finger)
-    sleeve = edge_angle(sleeve_axis, outwards, sleeve_od_in) if sleeve_od_in else None
-    return Spans(
-        cut_in=axis.radius_in * (between - hole - cut),
-        finished_in=axis.radius_in * (between - hole - finished),
-        sleeve_to_cut_in=None if sleeve is None else axis.radius_in * (between - sleeve - cut),
     )

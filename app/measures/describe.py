@@ -8,6 +8,7 @@ from typing import Any
 from app.calculation.units import millimetres
 from app.measures.amounts import WrittenDepth, read_depth, read_proud
 from app.measures.lengths import read_length
+from app.measures.offsets import read_offset
 from app.measures.ovals import Oval, read_clock, read_oval
 from app.measures.pairs import AxisPoint, SpanPair, read_axis_point, read_span_pair
 from app.measures.pitches import Pitch, read_pitch
@@ -34,12 +35,13 @@ class Described:
     arrow: Arrow | None = None
 
 
-def _choose_reader(kind: str, hand: str, hole: str, first: str) -> Callable[[str], Reading[Any]]:
+def _choose_reader(kind: str, hand: str, hole: str, first: str, holes: str) -> Callable[[str], Reading[Any]]:
     readers: dict[str, Callable[[str], Reading[Any]]] = {
         "pitch": lambda text: read_pitch(text, hand, hole),
-        "span_pair": lambda text: read_span_pair(text, first),
+        "span_pair": lambda text: read_span_pair(text, first, holes),
         "oval": read_oval,
         "clock": read_clock,
+        "offset": read_offset,
         "axis_point": read_axis_point,
         "written_depth": read_depth,
         "proud": read_proud,
@@ -47,12 +49,12 @@ def _choose_reader(kind: str, hand: str, hole: str, first: str) -> Callable[[str
     return readers.get(kind) or (lambda text: read_length(text, QUANTITIES[kind]))
 
 
-KINDS = ("pitch", "span_pair", "oval", "clock", "axis_point", "written_depth", *QUANTITIES)
+KINDS = ("pitch", "span_pair", "oval", "clock", "offset", "axis_point", "written_depth", *QUANTITIES)
 
 
-def describe(kind: str, text: str, hand: str = "", hole: str = "", first: str = "") -> Described:
-    """Reads `text` as a measure of one of KINDS and puts the result into words."""
-    reading = _choose_reader(kind, hand, hole, first)(text)
+def describe(kind: str, text: str, hand: str = "", hole: str = "", first: str = "", holes: str = "three") -> Described:
+    """Reads `text` as a measure of one of KINDS and puts the result into words; `holes` are those of its grip."""
+    reading = _choose_reader(kind, hand, hole, first, holes)(text)
     if reading.state != "value":
         return Described(reading)
     return _describe_value(kind, reading, hand, hole)
@@ -90,7 +92,7 @@ class _Words:
 
 
 def _list_named_values(value: Any) -> tuple[tuple[str, str], ...]:
-    return tuple((name, str(held)) for name, held in vars(value).items() if held != "")
+    return tuple((name, str(held)) for name, held in vars(value).items() if held not in {"", None})
 
 
 def _describe_pitch(value: Pitch, hand: str, hole: str) -> _Words:
@@ -104,10 +106,10 @@ def _describe_pitch(value: Pitch, hand: str, hole: str) -> _Words:
 
 
 def _describe_span_pair(value: SpanPair) -> _Words:
-    words = f"middle {in_words(value.middle_in)}; ring {in_words(value.ring_in)}"
+    known = [(name, size) for name, size in (("middle", value.middle_in), ("ring", value.ring_in)) if size is not None]
     return _Words(
-        words,
-        f"middle {_format_numbers(value.middle_in)}; ring {_format_numbers(value.ring_in)}",
+        "; ".join(f"{name} {in_words(size)}" for name, size in known),
+        "; ".join(f"{name} {_format_numbers(size)}" for name, size in known),
         _list_named_values(value),
     )
 
@@ -124,6 +126,9 @@ def _describe_oval(value: Oval) -> _Words:
 def _describe_length(kind: str, value: Fraction) -> _Words:
     if kind == "clock":
         return _Words(clock_words(value), exact=(("clock_deg", str(value)),))
+    if kind == "offset":
+        side = f" to the {'right' if value > 0 else 'left'}" if value else ""
+        return _Words(in_words(abs(value)) + side, _format_numbers(abs(value)), (("offset_in", str(value)),))
     words = in_words(value)
     if kind == "proud" and value:
         words += " proud" if value > 0 else " sunk"

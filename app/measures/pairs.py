@@ -1,13 +1,14 @@
-"""Reads texts that hold two measures: span pairs and axis points."""
+"""Reads texts that hold two measures: span pairs and axis points; and the one span of a grip with one finger."""
 
 import re
 from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import partial
 
 from app.measures.lengths import NUMBER, UNIT, parse_length, parse_number, read_by
-from app.measures.reading import SPAN, Ask, Quantity, Reading, Refuse, ask_within, pick_meaning
+from app.measures.reading import REACH, SPAN, Ask, Quantity, Reading, Refuse, ask_within, pick_meaning
 from app.measures.spelling import list_comma_readings, warn_of_commas
 from app.measures.wording import exact, inches
 
@@ -16,10 +17,13 @@ from app.measures.wording import exact, inches
 
 @dataclass(frozen=True)
 class SpanPair:
-    """Spans to the middle and the ring finger, inches; `edges` is empty unless the text names them."""
+    """Spans to the middle and the ring finger, inches; `edges` is empty unless the text names them.
 
-    middle_in: Fraction
-    ring_in: Fraction
+    A finger that the grip has not has None. Without a thumb hole they are reaches.
+    """
+
+    middle_in: Fraction | None
+    ring_in: Fraction | None
     edges: str = ""
 
 
@@ -37,28 +41,49 @@ _MAYBE_BETWEEN = re.compile(r"\s*/\s*|\s*-\s*|\s")
 _LOST_STROKE = "Two whole numbers: two spans, or one with a stroke or a point lost?"
 
 
-def read_span_pair(text: str, first: str = "") -> Reading[SpanPair]:
-    """Reads `4 1/2 x 4 7/16`. `first` is the finger that the field puts first; without it a bare pair asks."""
+def read_span_pair(text: str, first: str = "", holes: str = "three") -> Reading[SpanPair]:
+    """Reads `4 1/2 x 4 7/16`. `first` is the finger that the field puts first; without it a bare pair asks.
+
+    `holes` are those of the grip: of `middle` or `ring` alone one span is read, of `thumbless` two reaches.
+    """
 
     def parse(plain: str, warnings: list[str]) -> SpanPair:
         rest, edges = _split_off_edges(plain)
         if re.search(r"\bfull\b", rest):
             bare = re.sub(r"\s*\bfull\b", "", rest)
             raise Ask("Full: a heavy 64th, or finished edges?", rest.replace("full", "heavy"), f"{bare} finished")
+        if holes in {"middle", "ring"}:
+            span = _parse_lone(rest, first, holes, warnings)
+            return SpanPair(span, None, edges) if holes == "middle" else SpanPair(None, span, edges)
+        quantity = REACH if holes == "thumbless" else SPAN
         middle, ring = ask_within(
             lambda: pick_meaning(
                 list_comma_readings(rest),
-                lambda way, told: _parse_pair(way, first, warn_of_commas(rest, way, told)),
+                lambda way, told: _parse_pair(way, first, warn_of_commas(rest, way, told), quantity),
                 _write_pair,
                 warnings,
             ),
             lambda choice: f"{choice} {_EDGES_WRITTEN[edges]}".strip(),
         )
         if abs(middle - ring) > Fraction(3, 8):
-            warnings.append(f"Unusual: the two spans differ by {inches(abs(middle - ring))} in.")
+            what = "reaches" if quantity is REACH else "spans"
+            warnings.append(f"Unusual: the two {what} differ by {inches(abs(middle - ring))} in.")
         return SpanPair(middle, ring, edges)
 
     return read_by(text, parse)
+
+
+def _parse_lone(rest: str, first: str, finger: str, warnings: list[str]) -> Fraction:
+    """The one span of a grip with one finger; raises Ask where two are written."""
+    named = re.fullmatch(rf"(?:to )?(?:the )?{_MIDDLE if finger == 'middle' else _RING}\s*[:=]?\s*(.+)", rest)
+    try:
+        return parse_length(named[1] if named else rest, SPAN, warnings)
+    except (Ask, Refuse) as refusal:
+        try:
+            pair = _parse_pair(rest, first or "middle", [], SPAN)
+        except (Ask, Refuse):
+            raise refusal from None
+        raise Ask("This grip has one finger: which of the two is its span?", *map(exact, dict.fromkeys(pair))) from None
 
 
 def _write_pair(spans: tuple[Fraction, Fraction]) -> str:
@@ -74,30 +99,35 @@ def _split_off_edges(plain: str) -> tuple[str, str]:
     return re.sub(r"\s*\b(?:along )?(?:the )?surface\b", "", plain), ""
 
 
-def _parse_pair(plain: str, first: str, warnings: list[str]) -> tuple[Fraction, Fraction]:
+def _parse_pair(plain: str, first: str, warnings: list[str], quantity: Quantity) -> tuple[Fraction, Fraction]:
     both = re.fullmatch(r"(?:both\s+(.+)|(.+?)\s+(?:both|even))", plain)
     if both:
-        value = parse_length(both[1] or both[2], SPAN, warnings)
+        value = parse_length(both[1] or both[2], quantity, warnings)
         return value, value
     offset = re.fullmatch(
         rf"(?P<base>{NUMBER})\s*(?P<sign>[-+])\s*(?P<more>{NUMBER})\s*(?P<finger>{_MIDDLE}|{_RING})", plain
     )
     if offset and "/" in offset["more"] + offset["base"]:
-        base, more = parse_length(offset["base"], SPAN, warnings), parse_number(offset["more"])[0]
+        base, more = parse_length(offset["base"], quantity, warnings), parse_number(offset["more"])[0]
         other = base + (more if offset["sign"] == "+" else -more)
         return (base, other) if re.fullmatch(_RING, offset["finger"]) else (other, base)
     labels = list(_LABEL.finditer(plain))
     if labels:
-        return _parse_labelled(plain, labels, warnings)
+        return _parse_labelled(plain, labels, warnings, quantity)
     a, b = pick_meaning(
-        _list_splits(plain), _parse_two, lambda spans: f"{exact(spans[0])} x {exact(spans[1])}", warnings
+        _list_splits(plain),
+        partial(_parse_two, quantity),
+        lambda spans: f"{exact(spans[0])} x {exact(spans[1])}",
+        warnings,
     )
     if a != b and first not in {"middle", "ring"}:
         raise Ask("Which finger comes first?", _write_pair((a, b)), _write_pair((b, a)))
     return (b, a) if first == "ring" else (a, b)
 
 
-def _parse_labelled(plain: str, labels: list[re.Match[str]], warnings: list[str]) -> tuple[Fraction, Fraction]:
+def _parse_labelled(
+    plain: str, labels: list[re.Match[str]], warnings: list[str], quantity: Quantity
+) -> tuple[Fraction, Fraction]:
     unclear = Ask("Which number belongs to which finger?", "middle …, ring …")
     if len(labels) != 2 or bool(labels[0]["middle"]) == bool(labels[1]["middle"]):
         raise unclear
@@ -119,7 +149,7 @@ def _parse_labelled(plain: str, labels: list[re.Match[str]], warnings: list[str]
             f"{one} {bare}, {two} {after}", f"{one} {bare} shy, {two} {after}",
         )  # fmt: skip
     pieces = (before, between, "x") if before else (between, after, "x")
-    a, b = _parse_two(pieces, warnings, f"{one} %s, {two} %s")
+    a, b = _parse_two(quantity, pieces, warnings, f"{one} %s, {two} %s")
     return (a, b) if labels[0]["middle"] else (b, a)
 
 
@@ -142,28 +172,30 @@ def _list_splits(plain: str) -> Iterator[tuple[str, ...]]:
             yield f"{before}-", after, " "
 
 
-def _parse_two(pieces: tuple[str, ...], warnings: list[str], labels: str = "%s x %s") -> tuple[Fraction, Fraction]:
+def _parse_two(
+    quantity: Quantity, pieces: tuple[str, ...], warnings: list[str], labels: str = "%s x %s"
+) -> tuple[Fraction, Fraction]:
     """Parses the pieces of a split text: two spans and the mark between them, which may have another meaning."""
     if len(pieces) == 1:
-        value = parse_length(pieces[0], SPAN, warnings)
+        value = parse_length(pieces[0], quantity, warnings)
         raise Ask("One span or two?", f"both {exact(value)}", f"middle {exact(value)}, ring …")
     if len(pieces) != 3 or "" in pieces:
         raise Refuse("Write two spans, such as 4 1/2 x 4 7/16.")
     mark = pieces[2]
     first, second = _share_unit(pieces[0], pieces[1])
     try:
-        a = ask_within(lambda: parse_length(first, SPAN, warnings), lambda choice: labels % (choice, second))
+        a = ask_within(lambda: parse_length(first, quantity, warnings), lambda choice: labels % (choice, second))
     except Ask:
         with suppress(Ask):  # an unreadable second span is refused before the first is asked about
-            parse_length(second, SPAN, [])
+            parse_length(second, quantity, [])
         raise
-    b = ask_within(lambda: parse_length(second, SPAN, warnings), lambda choice: labels % (first, choice))
+    b = ask_within(lambda: parse_length(second, quantity, warnings), lambda choice: labels % (first, choice))
     is_bare = first.isdecimal(), second.isdecimal()
     if mark != "x" and (
         all(is_bare) or (mark == "," and any(is_bare) and not re.search(r"\d[ -]\d+/", first + second))
     ):
         raise Ask(_LOST_STROKE, f"{first} x {second}")
-    if mark in {"/", "-", " "} and not all(SPAN.usual_low <= x <= SPAN.usual_high for x in (a, b)):
+    if mark in {"/", "-", " "} and not all(quantity.usual_low <= x <= quantity.usual_high for x in (a, b)):
         raise Refuse("Write two spans, such as 4 1/2 x 4 7/16.")
     return a, b
 

@@ -113,6 +113,8 @@ def _make_quantity(name: str, low: str, high: str, usual_low: str, usual_high: s
 
 
 SPAN = _make_quantity("span", "1", "8", "2.5", "6")
+REACH = _make_quantity("reach", "0.25", "6", "1", "4")
+OFFSET = _make_quantity("offset", "0", "1", "0", "1/2")
 SLEEVE_TO_CUT = _make_quantity("sleeve-to-cut", "1", "8", "2", "6")
 HOLE = _make_quantity("hole size", "0.2", "2", "0.5", "1.5")
 BRIDGE = _make_quantity("bridge", "0.02", "2", "1/8", "1/2")
@@ -127,7 +129,7 @@ SHIM = _make_quantity("shim", "0.001", "2", "0.001", "1/2")
 ALLOWANCE = _make_quantity("limit", "0", "6", "0", "6")
 RESOLUTION = _make_quantity("smallest division", "0", "0.25", "0", "1/16")
 QUANTITIES = {
-    "span": SPAN, "sleeve_to_cut": SLEEVE_TO_CUT, "hole": HOLE, "bridge": BRIDGE, "oval_width": OVAL,
+    "span": SPAN, "reach": REACH, "sleeve_to_cut": SLEEVE_TO_CUT, "hole": HOLE, "bridge": BRIDGE, "oval_width": OVAL,
     "diameter": DIAMETER, "depth": DEPTH, "circumference": CIRCUMFERENCE, "proud": PROUD,
     "tolerance": TOLERANCE, "shim": SHIM, "resolution": RESOLUTION, "allowance": ALLOWANCE,
 }  # fmt: skip

@@ -4,6 +4,7 @@ from fractions import Fraction
 from sqlalchemy import ForeignKey, String, Text, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
+from app.closed_sets import DIGITS_OF, Digit
 from app.models.base import Base, MadeInShop, now
 from app.models.bowlers import Bowler
 from app.models.shops import Staff
@@ -11,7 +12,11 @@ from app.models.systems import InsertSystem
 
 
 class Fit(MadeInShop, Base):
-    """One revision of a bowler's fit as specified. A fit in force is frozen; revising copies it."""
+    """One revision of a bowler's fit as specified. A fit in force is frozen; revising copies it.
+
+    Without a thumb hole its spans are reaches from the palm's plus. What a grip of fewer holes has not is NULL, the
+    bridge's edges are empty, and the row of a hole that it has not holds nothing.
+    """
 
     __tablename__ = "fit"
     __table_args__ = (UniqueConstraint("bowler_id", "hand", "revision"),)
@@ -27,6 +32,7 @@ class Fit(MadeInShop, Base):
     in_force_at: Mapped[datetime | None]
     revised_from_id: Mapped[int | None] = mapped_column(ForeignKey("fit.id"))
     style: Mapped[str] = mapped_column(String(14))
+    grip_holes: Mapped[str] = mapped_column(String(9), default="three")
     span_middle_in: Mapped[Fraction | None]
     span_ring_in: Mapped[Fraction | None]
     span_edges: Mapped[str] = mapped_column(String(8))
@@ -48,12 +54,32 @@ class Fit(MadeInShop, Base):
     def letter(self) -> str:
         return letter_of(self.revision)
 
+    @property
+    def digits(self) -> tuple[Digit, ...]:
+        """The holes that its grip has."""
+        return DIGITS_OF[self.grip_holes or "three"]
+
+    @property
+    def fingers(self) -> tuple[Digit, ...]:
+        return tuple(digit for digit in self.digits if digit != "thumb")
+
+    @property
+    def is_thumbless(self) -> bool:
+        return self.grip_holes == "thumbless"
+
+    def span_in(self, finger: str) -> Fraction | None:
+        """Its span to a finger, or reach of it, inches."""
+        return self.span_middle_in if finger == "middle" else self.span_ring_in
+
     def hole(self, digit: str) -> "FitHole":
         return next(h for h in self.holes if h.digit == digit)
 
 
 class FitHole(Base):
-    """One hole of a fit: finished size, pitch, oval, and for a finger the bore that its insert needs."""
+    """One hole of a fit: finished size, pitch, oval, and for a finger the bore that its insert needs.
+
+    `offset_in` is how far the thumb hole stands off the centre line, to the right positive; NULL if on it.
+    """
 
     __tablename__ = "fit_hole"
     __table_args__ = (UniqueConstraint("fit_id", "digit"),)
@@ -68,6 +94,7 @@ class FitHole(Base):
     forward_in: Mapped[Fraction | None]
     right_in: Mapped[Fraction | None]
     depth_in: Mapped[Fraction | None]
+    offset_in: Mapped[Fraction | None]
 
 
 def letter_of(revision: int) -> str:

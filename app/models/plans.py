@@ -83,10 +83,10 @@ class PlannedLimits:
 
 @dataclass(frozen=True)
 class FingerSpans:
-    """A span to each finger, inches of arc."""
+    """A span to each finger, inches of arc; None where the grip has no such finger."""
 
-    middle: float
-    ring: float
+    middle: float | None
+    ring: float | None
 
 
 @dataclass(frozen=True)
@@ -255,7 +255,7 @@ class _Plan1:
 
     def _assumed_depths(self) -> tuple[str, ...]:
         """Returns the assumed depths of a plan that does not mark them: those that equal the default."""
-        depths = {"middle": self.grip.middle.depth_in, "ring": self.grip.ring.depth_in}
+        depths = {name: finger.depth_in for name, finger in self.grip.fingers.items()}
         return tuple(name for name, depth in depths.items() if depth == _OLD_ASSUMED_FINGER_DEPTH_IN)
 
 

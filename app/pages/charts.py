@@ -26,13 +26,15 @@ def draw_trend(measured: Sequence[tuple[str, SpanComparison, float]]) -> TrendPi
     """Draws (label, measured, tolerance in inches) of drillings, oldest first; None where there are none."""
     if not measured:
         return None
-    differences = [64 * d.difference_in for _, result, _ in measured for d in (result.middle, result.ring)]
+    differences = [64 * d.difference_in for _, result, _ in measured for d in result.parts.values()]
     band = 64 * measured[-1][2]
     top = max(3.0, 1.2 * max(abs(d) for d in differences), 1.5 * band)
     points = []
     for i, (label, result, _) in enumerate(measured):
         for finger, shift in (("middle", -6), ("ring", 6)):
-            found = getattr(result, finger)
+            found = result.parts.get(finger)
+            if found is None:
+                continue
             x, y = 40 * i + 20 + shift, -60 * 64 * found.difference_in / top
             path = (
                 f"M{x - 5} {y:.2f} h10 M{x} {y - 5:.2f} v10"

@@ -46,7 +46,8 @@ def read_back(page: PageDep, kind: str) -> Response:
         raise InvalidError("There is no such kind of measure.")
     asked = page.request.query_params
     text = asked.get(asked.get("of", ""), "")
-    shown = describe(kind, text, asked.get("hand", ""), asked.get("hole", ""), asked.get("first_finger", ""))
+    grip = (asked.get("first_finger", ""), asked.get("grip_holes", "three"))
+    shown = describe(kind, text, asked.get("hand", ""), asked.get("hole", ""), *grip)
     reading = shown.reading
     error = None if reading.is_usable else FieldError(reading.message, reading.choices)
     return page.show("read_back.html", "read_back", shown=shown, error=error, name=asked.get("of", ""))

@@ -6,7 +6,7 @@ from fastapi import APIRouter, Response
 from app.errors import FieldError, InvalidError, ShopError
 from app.models import Ball, Drilling
 from app.models.plans import Plan
-from app.pages import charts, pictures
+from app.pages import charts, pictures, sections
 from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
 from app.pages.render import Page
 from app.schemas.drillings import (
@@ -26,13 +26,13 @@ from app.services import (
     changes,
     checks,
     drillings,
+    felt,
     inners,
     late_depths,
     measurements,
     owned_rims,
     plans,
     shop_limits,
-    transfers,
 )
 from app.services.work_outs import WorkedOut, work_out
 
@@ -79,7 +79,7 @@ def _draw_numbers(plan: Plan, worked: WorkedOut) -> dict[str, Any]:
         "plan": plan,
         "worked": worked,
         "picture": pictures.draw_grip(worked.solved, notch),
-        "sections": [pictures.draw_section(plan, worked, finger) for finger in ("middle", "ring")],
+        "sections": sections.draw_sections(plan, worked),
         "checks": found,
         "failing": checks.pick_failing(found),
     }
@@ -153,20 +153,22 @@ def show_drilling(page: PageDep, drilling_id: RecordId) -> Response:
 
 
 @router.get("/drillings/{drilling_id}/finish")
-def compare_typed(page: PageDep, drilling_id: RecordId, middle: str = "", ring: str = "") -> Response:
+def compare_typed(page: PageDep, drilling_id: RecordId, middle: str = "", ring: str = "", bridge: str = "") -> Response:
     """Predicted against measured while it is typed; nothing is stored."""
     drilling = drillings.get_drilling(page.session, drilling_id)
     plan = drillings.get_current_plan(drilling)
     doubt = measurements.take_doubt(shop_limits.load_limits(page.session))
     unsettling = checks.describe_unsettling(plan)
+    typed = {"middle": middle, "ring": ring, "bridge": bridge}
     context: dict[str, Any] = {"drilling": drilling, "finished": None, "refusal": None, "unsettling": unsettling}
     try:
-        form = FinishReadings.read({"middle": middle, "ring": ring})
-        read = measurements.add_typed_pair(measurements.list_built_pairs(drilling), form)
+        form = FinishReadings.read(typed | ({} if plan.grip.thumb else {"is_reached": "true"}))
+        read = measurements.add_typed_pair(plan, measurements.list_built_pairs(drilling), form)
         context["finished"] = measurements.compare_spans(plan, drilling.tolerance_in, read, doubt)
     except InvalidError as error:
         field, problem = next(iter(error.fields.items()))
-        context["refusal"] = f"{field}: {problem.message}" if middle and ring else ""
+        is_typed = all(typed[part] for part in work_out(plan).predictions_in)
+        context["refusal"] = f"{field}: {problem.message}" if is_typed else ""
     return page.show("drillings/show.html", "verdict", **context)
 
 
@@ -176,7 +178,7 @@ def show_comparison(page: PageDep, drilling_id: RecordId, other: QueryId) -> Res
     a, b = (drillings.get_drilling(page.session, i) for i in sorted((drilling_id, other)))
     if a.ball.bowler_id != b.ball.bowler_id:
         raise InvalidError("Those two drillings are of two bowlers: there is nothing to compare.")
-    return page.show("drillings/comparison.html", a=a, b=b, lines=transfers.compare_drillings(page.session, a, b))
+    return page.show("drillings/comparison.html", a=a, b=b, lines=felt.compare_drillings(page.session, a, b))
 
 
 def _take_step(page: Page, drilling_id: int, posted: dict[str, str], step: str) -> Response:

@@ -32,7 +32,7 @@ from app.measures.wording import (
     vertical_words,
 )
 from app.models import Inner
-from app.pages import pictures
+from app.pages import pictures, sections
 from app.services.changes import describe_field
 from app.settings import ROOT
 
@@ -207,7 +207,7 @@ def _list_globals() -> dict[str, object]:
             for bore, label, system in bores
         ],
         arrow_path=pictures.draw_arrow,
-        wall_words=pictures.describe_wall,
+        wall_words=sections.describe_wall,
         static=locate_static,
         form_key=lambda: secrets.token_urlsafe(16),
         roles=closed_sets.ROLES,

@@ -5,19 +5,15 @@ pictures carry attributes instead of classes, because the SVG of a PDF knows no 
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
-from math import cos, hypot, pi, sin, tan
+from math import cos, hypot, sin, tan
 
-from app.calculation.grip import SolvedGrip
+from app.calculation.grip import FingerName, SolvedGrip
 from app.calculation.holes import Axis, RimPoint, edge_angle, facing, rim_points, surface_point
-from app.calculation.sections import BoreSection, Plane, bore_section, plane_through
 from app.calculation.sphere import Vector, arc_angle, combine, heading, travel
-from app.calculation.walls import Solid, Wall
 from app.measures.wording import inches, pitch_words
-from app.models.plans import Plan
-from app.services.work_outs import WorkedOut, build_solids
 
 _ARROW_PER_INCH = 2.0  # a pitch of 1/4 in is drawn 1/2 in long
 _ARC_STEPS = 16
@@ -53,41 +49,69 @@ class GripPicture:
 @lru_cache(maxsize=300)
 def draw_grip(solved: SolvedGrip, notch_deg: float | None = None) -> GripPicture:
     """Draws a worked-out grip: holes as the curves they cut in the ball, spans, lines, pitch arrows, sleeve, notch."""
-    grip = solved.grip
-    radius = solved.thumb.radius_in
-    thumb = grip.thumb
+    radius = solved.radius_in
     shapes = [
         Shape("line", _draw_arc((0.0, -sin(1.1), cos(1.1)), (0.0, sin(1.1), cos(1.1)), radius), "centre line"),
         Shape("line", _draw_arc((-sin(0.6), 0.0, cos(0.6)), (sin(0.6), 0.0, cos(0.6)), radius), "midline"),
-        _draw_cut_line(solved),
+        *(_draw_thumb(solved, notch_deg) if solved.thumb else [_PLUS]),
     ]
-    labels = []
-    if grip.sleeve_od_in:
+    labels = [Label(x, y, name) for name, (x, y) in _place_names(solved).items()]
+    for name, axis in solved.fingers.items():
+        shapes += _draw_finger(solved, name, axis)
+        labels.append(_label_span(solved, axis, inches(solved.spans[name].cut_in)))
+    return GripPicture(radius, tuple(shapes), tuple(labels), _describe_grip(solved))
+
+
+# the plus that the palm is marked with: the grip centre of a grip without a thumb hole
+_PLUS = Shape("cut-line", "M-0.3 0 L0.3 0 M0 -0.3 L0 0.3", "plus of the palm, the grip centre")
+
+
+def _describe_grip(solved: SolvedGrip) -> str:
+    said = "Cut spans" if solved.thumb else "Cut reaches from the plus"
+    told = ", ".join(f"{name} {inches(spans.cut_in)}" for name, spans in solved.spans.items())
+    bridge = "" if solved.bridge_cut_in is None else f" Bridge {inches(solved.bridge_cut_in)}."
+    return f"Grip seen from outside, {solved.grip.hand} hand, fingers up. {said}: {told}.{bridge}"
+
+
+def _draw_thumb(solved: SolvedGrip, notch_deg: float | None) -> list[Shape]:
+    """The thumb's cut line, its sleeve with the notch, its hole and pitch."""
+    grip, thumb, axis = solved.grip, solved.grip.require_thumb(), solved.require_thumb()
+    shapes = [_draw_cut_line(solved, axis)]
+    if grip.sleeve_od_in and solved.sleeve:
         shapes.append(Shape("sleeve", _draw_rim_curve(rim_points(solved.sleeve, grip.sleeve_od_in)), "outer sleeve"))
         if notch_deg is not None:
             shapes.append(_draw_notch(solved.sleeve, grip.sleeve_od_in, notch_deg))
-    finished = rim_points(solved.thumb, thumb.hole_in, thumb.oval_in, thumb.oval_deg)
+    finished = rim_points(axis, thumb.hole_in, thumb.oval_in, thumb.oval_deg)
     shapes.append(Shape("hole", _draw_rim_curve(finished), f"thumb hole {inches(thumb.hole_in)}"))
-    shapes.append(_draw_pitch_arrow(solved.thumb, thumb.forward_in, thumb.right_in, 1, "thumb"))
-    for name, axis, finger in (("middle", solved.middle, grip.middle), ("ring", solved.ring, grip.ring)):
-        shapes.append(Shape("bore", _draw_rim_curve(rim_points(axis, finger.cut_in)), f"{name} as bored"))
-        if finger.hole_in < finger.cut_in:
-            words = f"{name} hole {inches(finger.hole_in)}"
-            shapes.append(Shape("hole", _draw_rim_curve(rim_points(axis, finger.hole_in)), words))
-        shapes.append(_draw_pitch_arrow(axis, finger.forward_in, finger.right_in, -1, name))
-        spans = solved.middle_spans if name == "middle" else solved.ring_spans
-        shapes.append(_draw_span(solved, axis, finger.cut_in, f"cut span to {name} {inches(spans.cut_in)}"))
-        outwards = 1 if axis.centre[0] > 0 else -1
-        x, y = _find_middle(solved.thumb, axis)
-        labels.append(Label(x + outwards * 0.25, y, inches(spans.cut_in), "start" if outwards > 0 else "end"))
-        labels.append(Label(radius * axis.centre[0], -radius * axis.centre[1] - 0.75, name))
-    labels.append(Label(0.0, -radius * solved.thumb.centre[1] + 1.05, "thumb"))
-    words = (
-        f"Grip seen from outside, {grip.hand} hand, fingers up. "
-        f"Cut spans: middle {inches(solved.middle_spans.cut_in)}, ring {inches(solved.ring_spans.cut_in)}. "
-        f"Bridge {inches(solved.bridge_cut_in)}."
-    )
-    return GripPicture(radius, tuple(shapes), tuple(labels), words)
+    return [*shapes, _draw_pitch_arrow(axis, thumb.forward_in, thumb.right_in, 1, "thumb")]
+
+
+def _draw_finger(solved: SolvedGrip, name: FingerName, axis: Axis) -> list[Shape]:
+    """A finger hole as bored, the inside of its insert, its pitch, and its span or reach."""
+    finger = solved.grip.fingers[name]
+    shapes = [Shape("bore", _draw_rim_curve(rim_points(axis, finger.cut_in)), f"{name} as bored")]
+    if finger.hole_in < finger.cut_in:
+        words = f"{name} hole {inches(finger.hole_in)}"
+        shapes.append(Shape("hole", _draw_rim_curve(rim_points(axis, finger.hole_in)), words))
+    shapes.append(_draw_pitch_arrow(axis, finger.forward_in, finger.right_in, -1, name))
+    words = f"cut {'span to' if solved.thumb else 'reach of'} {name} {inches(solved.spans[name].cut_in)}"
+    return [*shapes, _draw_span(solved, axis, finger.cut_in, words)]
+
+
+def _place_names(solved: SolvedGrip) -> dict[str, tuple[float, float]]:
+    """Where the name of each hole stands, and of the plus."""
+    radius = solved.radius_in
+    below = {"thumb": 1.05, "middle": -0.75, "ring": -0.75}
+    places = {n: (radius * a.centre[0], -radius * a.centre[1] + below[n]) for n, a in solved.holes.items()}
+    return places if solved.thumb else places | {"plus": (0.0, 0.75)}
+
+
+def _label_span(solved: SolvedGrip, axis: Axis, words: str) -> Label:
+    """The span beside the middle of its arc, on the outer side; of one finger, on the right."""
+    outwards = -1 if axis.centre[0] < -1e-9 else 1
+    point = travel(solved.anchor, heading(solved.anchor, axis.centre), arc_angle(solved.anchor, axis.centre) / 2)
+    x, y = axis.radius_in * point[0], -axis.radius_in * point[1]
+    return Label(x + outwards * 0.25, y, words, "start" if outwards > 0 else "end")
 
 
 def _format_point(point: Vector) -> str:
@@ -117,26 +141,20 @@ def _draw_arc(a: Vector, b: Vector, radius: float, start: float = 0.0, end: floa
 
 
 def _draw_span(solved: SolvedGrip, axis: Axis, cut_in: float, words: str) -> Shape:
-    thumb, grip = solved.thumb, solved.grip
-    outwards, back = facing(thumb.centre, axis.centre)
-    start = edge_angle(thumb, outwards, grip.thumb.hole_in, grip.thumb.oval_in, grip.thumb.oval_deg)
-    return Shape(
-        "span", _draw_arc(thumb.centre, axis.centre, axis.radius_in, start, edge_angle(axis, back, cut_in)), words
-    )
+    anchor, thumb = solved.anchor, solved.grip.thumb
+    outwards, back = facing(anchor, axis.centre)
+    start = 0.0
+    if solved.thumb and thumb:
+        start = edge_angle(solved.thumb, outwards, thumb.hole_in, thumb.oval_in, thumb.oval_deg)
+    return Shape("span", _draw_arc(anchor, axis.centre, axis.radius_in, start, edge_angle(axis, back, cut_in)), words)
 
 
-def _find_middle(a: Axis, b: Axis) -> tuple[float, float]:
-    point = travel(a.centre, heading(a.centre, b.centre), arc_angle(a.centre, b.centre) / 2)
-    return a.radius_in * point[0], -a.radius_in * point[1]
-
-
-def _draw_cut_line(solved: SolvedGrip) -> Shape:
-    """The thumb's cut line, square to the centre line at the thumb's edge."""
-    angle = -solved.half_span_in / solved.thumb.radius_in
-    y = solved.thumb.radius_in * sin(angle)
-    return Shape(
-        "cut-line", f"M-0.8 {-y:.4f} L0.8 {-y:.4f}", f"thumb cut line {inches(solved.half_span_in)} from centre"
-    )
+def _draw_cut_line(solved: SolvedGrip, thumb: Axis) -> Shape:
+    """The thumb's cut line, square to the centre line at the edge straight ahead of the thumb's centre."""
+    half = solved.half_span_in or 0.0
+    x, y = thumb.radius_in * thumb.centre[0], thumb.radius_in * sin(-half / thumb.radius_in)
+    words = f"thumb cut line {inches(half)} from centre"
+    return Shape("cut-line", f"M{x - 0.8:.4f} {-y:.4f} L{x + 0.8:.4f} {-y:.4f}", words)
 
 
 def _draw_notch(sleeve: Axis, sleeve_od_in: float, notch_deg: float) -> Shape:
@@ -170,74 +188,3 @@ def draw_arrow(x: float, y: float, dx: float, dy: float, head: float = 0.12) -> 
         f"M{x:.3f} {y:.3f} L{tip[0]:.3f} {tip[1]:.3f} "
         f"M{left[0]:.3f} {left[1]:.3f} L{tip[0]:.3f} {tip[1]:.3f} L{right[0]:.3f} {right[1]:.3f}"
     )
-
-
-@dataclass(frozen=True)
-class SectionPicture:
-    """The ball sawn along the great circle of thumb and one finger; inches, up out of the ball."""
-
-    finger: str
-    radius_in: float
-    shapes: tuple[Shape, ...]
-    labels: tuple[Label, ...]
-    words: str
-
-
-def draw_section(plan: Plan, worked: WorkedOut, finger: str) -> SectionPicture:
-    """Draws bores, inner, lock and finger hole in the plane through the thumb's and one finger's centre."""
-    solved = worked.solved
-    grip, bore, solids = solved.grip, plan.bore, build_solids(plan, solved)
-    axis, spec = getattr(solved, finger), getattr(grip, finger)
-    plane = plane_through(solved.thumb.centre, axis.centre)
-    drawn: list[tuple[str, BoreSection | None, str]] = []
-    if bore:
-        solid = solids["thumb"][0]
-        floor = solid.depth_in
-        drawn.append(("sleeve", _cut_section(plane, solid), f"sleeve bore{_mark_assumed(worked, 'bore')}"))
-        if plan.inner:
-            inner = Solid(solid.axis, plan.inner.outside_in, min(plan.inner.length_in, floor))
-            drawn.append(("bore", _cut_section(plane, inner), f"inner {inches(plan.inner.outside_in)}"))
-        lock = plan.system.lock_depth_in if plan.system else None
-        if lock and lock < floor:
-            seat = bore_section(plane, solid.axis, solid.bore_in, lock, min(lock + 0.06, floor))
-            drawn.append(("notch", seat, f"lock {inches(lock)} down"))
-    words = f"thumb hole {inches(grip.thumb.hole_in)}{_mark_assumed(worked, 'thumb')}"
-    drawn.append(("hole", _cut_section(plane, solids["thumb"][-1]), words))
-    bored = solids[finger][0]
-    drawn.append(("bore", _cut_section(plane, bored), f"{finger} as bored{_mark_assumed(worked, finger)}"))
-    if spec.hole_in < spec.cut_in:
-        inside = replace(bored, bore_in=spec.hole_in)
-        drawn.append(("hole", _cut_section(plane, inside), f"{finger} hole {inches(spec.hole_in)}"))
-    shapes = tuple(Shape(kind, _draw_polygon(cut.outline), words) for kind, cut, words in drawn if cut)
-    radius = solved.thumb.radius_in
-    marks = [(plane.point(solved.thumb.centre), "thumb"), (plane.point(axis.centre), finger)]
-    labels = tuple(Label(1.09 * radius * x, -1.06 * radius * y, name) for (x, y), name in marks)
-    left = describe_wall(worked.walls[f"thumb_{finger}"])
-    caption = f"Section through thumb and {finger} finger. Wall between the two holes inside the ball: {left}."
-    return SectionPicture(finger, radius, shapes, labels, caption + _describe_assumed_depths(worked, finger))
-
-
-def describe_wall(wall: Wall) -> str:
-    """`0.513 in`, or how deep two holes are when they break into each other."""
-    if wall.meets_from_in is None:
-        return f"{wall.least_in:.3f} in"
-    return f"0, they break into each other from {wall.meets_from_in:.2f} in down"
-
-
-def _cut_section(plane: Plane, solid: Solid) -> BoreSection | None:
-    point = 0.0 if solid.point_deg >= 180 else solid.bore_in / 2 / tan(solid.point_deg * pi / 360)
-    shape = (solid.axis, solid.bore_in, 0.0, solid.depth_in)
-    return bore_section(plane, *shape, oval_in=solid.oval_in, oval_deg=solid.oval_deg, point_in=point)
-
-
-def _mark_assumed(worked: WorkedOut, hole: str) -> str:
-    return ", its depth ASSUMED" if hole in worked.assumed_depths else ""
-
-
-def _describe_assumed_depths(worked: WorkedOut, finger: str) -> str:
-    names = [name for name in ("bore", "thumb", finger) if name in worked.assumed_depths]
-    return f" Depth of the {' and the '.join(names)} ASSUMED." if names else ""
-
-
-def _draw_polygon(outline: Sequence[tuple[float, float]]) -> str:
-    return "M" + " L".join(f"{x:.5f} {-y:.5f}" for x, y in outline) + " Z"

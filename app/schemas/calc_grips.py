@@ -7,7 +7,7 @@ from typing import Annotated, Literal, TypeVar
 
 from pydantic import BaseModel, Field
 
-from app.calculation import cuts, fewer_holes, grip
+from app.calculation import cuts, grip
 from app.calculation.errors import CannotBuildError
 from app.calculation.holes import Axis, OldHole
 from app.schemas.calc import (
@@ -109,14 +109,6 @@ class GripIn(Strict):
         )
 
     def to_grip(self) -> grip.Grip:
-        """A grip of three holes; raises CannotBuildError for one of fewer."""
-        asked = self.to_any_grip()
-        if isinstance(asked, grip.Grip):
-            return asked
-        missing = next(name for name in ("thumb", "middle", "ring") if getattr(asked, name) is None)
-        raise CannotBuildError(missing, "this is needed")
-
-    def to_any_grip(self) -> grip.Grip | fewer_holes.FewerHoles:
         """Raises CannotBuildError for holes, spans and bridge that do not go together."""
         is_reached = self.thumb is None
         thumb = grip.Thumb(**self.thumb.model_dump()) if self.thumb else None
@@ -128,7 +120,7 @@ class GripIn(Strict):
         is_bridged = middle is not None and ring is not None
         if is_bridged and (self.bridge_in is None or self.bridge_edges is None):
             raise CannotBuildError("bridge_in" if self.bridge_in is None else "bridge_edges", "this is needed")
-        asked = fewer_holes.FewerHoles(
+        return grip.Grip(
             circumference_in=self.circumference_in,
             hand=self.hand,
             thumb=thumb,
@@ -140,7 +132,6 @@ class GripIn(Strict):
             sleeve_od_in=sleeve,
             sleeve_pitch_in=self.sleeve_pitch_in if thumb else None,
         )
-        return grip.Grip(**vars(asked)) if thumb and middle and ring else asked
 
 
 class HolesOut(BaseModel):
@@ -197,7 +188,7 @@ class GripOut(BaseModel):
     fingers_meet_at_in: float | None
 
     @classmethod
-    def of(cls, solved: grip.SolvedGrip | fewer_holes.SolvedFewer, old: Sequence[OldHole] = ()) -> "GripOut":
+    def of(cls, solved: grip.SolvedGrip, old: Sequence[OldHole] = ()) -> "GripOut":
         def find_place(axis: Axis | None) -> Place | None:
             return Place.of(grip.place_in(axis)) if axis else None
 
@@ -206,7 +197,10 @@ class GripOut(BaseModel):
             holes=HolesOut(
                 thumb=find_place(solved.thumb), middle=find_place(solved.middle), ring=find_place(solved.ring)
             ),
-            spans=FingerSpansOut(middle=_tell(SpansOut, solved.middle_spans), ring=_tell(SpansOut, solved.ring_spans)),
+            spans=FingerSpansOut(
+                middle=_tell(SpansOut, solved.middle_spans if solved.thumb else None),
+                ring=_tell(SpansOut, solved.ring_spans if solved.thumb else None),
+            ),
             reaches=None if solved.thumb else _tell_reaches(solved),
             bridge=ArcOut(cut_in=bridge[0], finished_in=bridge[1])
             if bridge[0] is not None and bridge[1] is not None
@@ -228,13 +222,11 @@ def _tell(model: type[M], found: object | None) -> M | None:
     return None if found is None else model.model_validate(found, from_attributes=True)
 
 
-def _tell_reaches(solved: grip.SolvedGrip | fewer_holes.SolvedFewer) -> FingerReachesOut | None:
-    if isinstance(solved, grip.SolvedGrip):
-        return None
-    return FingerReachesOut(middle=_tell(ArcOut, solved.middle_reach), ring=_tell(ArcOut, solved.ring_reach))
+def _tell_reaches(solved: grip.SolvedGrip) -> FingerReachesOut:
+    return FingerReachesOut(middle=_tell(ArcOut, solved.middle_spans), ring=_tell(ArcOut, solved.ring_spans))
 
 
-def _find_old_webs(solved: grip.SolvedGrip | fewer_holes.SolvedFewer, hole: OldHole, at: int) -> OldWebsOut:
+def _find_old_webs(solved: grip.SolvedGrip, hole: OldHole, at: int) -> OldWebsOut:
     asked = solved.grip
     thumb_radius = (asked.sleeve_od_in or (asked.thumb.hole_in + asked.thumb.oval_in if asked.thumb else 0.0)) / 2
     bored = solved.sleeve if asked.sleeve_od_in else solved.thumb

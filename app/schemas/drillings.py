@@ -17,15 +17,16 @@ from app.closed_sets import (
 )
 from app.measures.reading import Reading
 from app.schemas.forms import (
+    BridgeText,
     ClockText,
     DepthText,
     DiameterText,
+    FinishText,
     Form,
     HoleText,
     Id,
     MetPitchText,
     NeededDepthText,
-    NeededSleeveToCutText,
     NoteText,
     OptionalId,
     PastDay,
@@ -145,16 +146,20 @@ class DrilledForm(RimReadings, SignedForm):
 
 
 class FinishReadings(Form):
-    """Both finishing measurements as typed."""
+    """The finishing measurements as typed: of which fingers, and whether of the bridge too, the plan says.
 
-    middle: NeededSleeveToCutText
-    ring: NeededSleeveToCutText
+    With `is_reached` those of the fingers are reaches from the plus of a grip without a thumb hole.
+    """
+
+    middle: FinishText
+    ring: FinishText
+    bridge: BridgeText
     instrument: Annotated[str, Field(max_length=80)] = ""
     note: Annotated[str, Field(max_length=400)] = ""
 
 
 class FinishForm(FinishReadings, SignedForm):
-    """Records sleeve-to-cut (without a sleeve: cut spans) after everything is cut flush."""
+    """Records sleeve-to-cut (without a sleeve: cut spans, or reaches and bridge) after everything is cut flush."""
 
 
 class ClosingForm(SignedForm):

@@ -1,8 +1,11 @@
-from typing import Annotated
+from collections.abc import Iterator, Mapping
+from typing import Annotated, Any, Literal, Self
 
-from pydantic import Field
+from pydantic import BeforeValidator, Field
 
-from app.closed_sets import BridgeEdges, Hand, SpanEdges, Style
+from app.closed_sets import DIGITS, DIGITS_OF, BridgeEdges, GripHoles, Hand, SpanEdges, Style
+from app.errors import FieldError, InvalidError
+from app.measures.reading import Reading
 from app.schemas.forms import (
     BridgeText,
     CircumferenceText,
@@ -11,6 +14,7 @@ from app.schemas.forms import (
     Form,
     HoleText,
     NoteText,
+    OffsetText,
     OptionalId,
     OvalText,
     ShortText,
@@ -22,17 +26,19 @@ from app.schemas.forms import (
 
 
 class FitSpecification(Form):
-    """A fit as typed, not signed."""
+    """A fit as typed, not signed. What its grip's holes leave without a meaning is refused where it is filled in."""
 
     hand: Hand
+    grip_holes: Annotated[GripHoles, BeforeValidator(lambda value: value or "three")] = "three"
     style: Style
     reason: Annotated[ShortText, Field(min_length=1)]
     spans: SpanPairText
     span_edges: SpanEdges
     bridge: BridgeText
-    bridge_edges: BridgeEdges
+    bridge_edges: BridgeEdges | Literal[""] = ""
     thumb_hole: OvalText
     thumb_pitch: ThumbPitchText
+    thumb_offset: OffsetText
     middle_hole: HoleText
     middle_cut: HoleText
     middle_pitch: FingerPitchText
@@ -43,6 +49,47 @@ class FitSpecification(Form):
     ring_depth: DepthText
     system_id: OptionalId = None
     hand_notes: NoteText = ""
+
+    @classmethod
+    def read(cls, posted: Mapping[str, Any], **context: Any) -> Self:
+        """Returns the validated form; raises InvalidError at each wrong field, and at each that has no meaning here."""
+        form = super().read(posted, **context)
+        wrong = {name: FieldError(words) for name, words in form._list_senseless()}
+        if wrong:
+            raise InvalidError("Some fields need another look. Nothing was saved.", wrong)
+        return form
+
+    @property
+    def senseless(self) -> set[str]:
+        """The fields that have no meaning with the holes of this grip."""
+        absent = set(DIGITS) - set(DIGITS_OF[self.grip_holes])
+        names = {f"{digit}_{part}" for digit in absent for part in ("hole", "cut", "pitch", "depth", "offset")}
+        return names | ({"bridge"} if len(absent & {"middle", "ring"}) else set())
+
+    def _list_senseless(self) -> Iterator[tuple[str, str]]:
+        """(field, question) of each filled field without a meaning.
+
+        The depth of a finger that the grip has not is passed over: an empty form has the usual one in it.
+        """
+        kinds = {"thumb": "no thumb hole", "middle": "no middle finger", "ring": "no ring finger"}
+        for name in sorted(self.senseless):
+            typed = getattr(self, name, None)
+            if isinstance(typed, Reading) and typed.state in {"value", "unknown"} and not name.endswith("_depth"):
+                has_not = "one finger, so no bridge" if name == "bridge" else kinds[name.split("_")[0]]
+                yield name, f"This grip has {has_not}: empty this, or choose other holes."
+        if self.grip_holes == "thumbless":
+            spans = self.spans.value
+            if "sleeve" in {self.span_edges, spans.edges if spans else ""}:
+                yield "span_edges", "Without a thumb hole there is no sleeve: was this to the cut or the finished edge?"
+            if self.system_id:
+                yield (
+                    "system_id",
+                    "Without a thumb hole there is nothing to put hardware in: choose none, or other holes.",
+                )
+        if not self.bridge_edges and "bridge" not in self.senseless:
+            yield "bridge_edges", "Choose one."
+        if len(DIGITS_OF[self.grip_holes]) == 2 and self.thumb_offset.value and "thumb_offset" not in self.senseless:
+            yield "thumb_offset", "With one finger both holes stand on the centre line: nothing is off it. Empty this."
 
 
 class FitForm(FitSpecification, SignedForm):

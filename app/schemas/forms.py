@@ -16,6 +16,7 @@ from pydantic_core import ErrorDetails, PydanticCustomError
 from app.errors import FieldError, InvalidError
 from app.measures.amounts import WrittenDepth, read_depth, read_proud, read_weight
 from app.measures.lengths import read_length
+from app.measures.offsets import read_offset
 from app.measures.ovals import Oval, read_clock, read_oval
 from app.measures.pairs import SpanPair, read_span_pair
 from app.measures.pitches import Pitch, read_pitch
@@ -124,7 +125,11 @@ def _met_pitch(text: str, context: dict[str, Any]) -> Reading[Pitch]:
 
 
 def _span_pair(text: str, context: dict[str, Any]) -> Reading[SpanPair]:
-    return read_span_pair(text, str(context.get("first_finger", "")))
+    return read_span_pair(text, str(context.get("first_finger", "")), str(context.get("grip_holes") or "three"))
+
+
+def _finish(text: str, context: dict[str, Any]) -> Reading[Fraction]:
+    return read_length(text, QUANTITIES["reach" if context.get("is_reached") else "sleeve_to_cut"])
 
 
 def _limit(text: str, context: dict[str, Any]) -> Reading[Fraction]:
@@ -137,6 +142,7 @@ BridgeText = Annotated[Length, length("bridge"), _BLANK]
 HoleText = Annotated[Length, length("hole"), _BLANK]
 OvalText = Annotated[Reading[Oval], _make_reader(lambda text, _: read_oval(text)), _BLANK]
 NeededOvalText = Annotated[Reading[Oval], _make_reader(lambda text, _: read_oval(text), needed=True), _BLANK]
+OffsetText = Annotated[Length, _make_reader(lambda text, _: read_offset(text)), _BLANK]
 ClockText = Annotated[Length, _make_reader(lambda text, _: read_clock(text)), _BLANK]
 ThumbPitchText = Annotated[Reading[Pitch], pitch("thumb"), _BLANK]
 FingerPitchText = Annotated[Reading[Pitch], pitch("finger"), _BLANK]
@@ -148,7 +154,7 @@ CircumferenceText = Annotated[Length, length("circumference"), _BLANK]
 ShimText = Annotated[Length, length("shim"), _BLANK]
 NeededDiameterText = Annotated[Length, length("diameter", needed=True), _BLANK]
 SaidDiameterText = Annotated[Length, length("diameter"), AfterValidator(_refuse_empty), _BLANK]
-NeededSleeveToCutText = Annotated[Length, length("sleeve_to_cut", needed=True), _BLANK]
+FinishText = Annotated[Length, _make_reader(_finish), _BLANK]
 NeededDepthText = Annotated[Reading[WrittenDepth], _make_reader(lambda text, _: read_depth(text), needed=True), _BLANK]
 NeededHeightText = Annotated[Length, length("depth", needed=True), _BLANK]
 ProudText = Annotated[Length, _make_reader(lambda text, _: read_proud(text)), _BLANK]

@@ -126,10 +126,10 @@ def _check_inner(plan: Plan, worked: WorkedOut, least: PlannedLimit) -> list[Che
     fits = [od for od, left in walls.items() if left and left.least_wall_in >= limit - 1e-9]
     wider = Fix("inner", inches(fits[0]), f"Use the {inches(fits[0])} inner") if fits else None
     change = f"{wider.words}." if wider else "No inner on offer leaves it: use a blank, or a smaller hole."
-    if plan.bore and plan.bore.forward_in != worked.solved.grip.thumb.forward_in:
+    if plan.bore and plan.bore.forward_in != worked.solved.grip.require_thumb().forward_in:
         change += " Or bore at the thumb's pitch, so that the hole runs parallel."
     reason = f"thinnest at {worked.wall.at_depth_in:.2f} in deep, oval and pitch difference counted"
-    thumb = worked.solved.grip.thumb
+    thumb = worked.solved.grip.require_thumb()
     room = plan.inner.outside_in - thumb.hole_in - thumb.oval_in
     variant = Check(
         "Inner wider than the thumb hole",
@@ -151,7 +151,7 @@ def _check_inner(plan: Plan, worked: WorkedOut, least: PlannedLimit) -> list[Che
 def _is_length_assumed(plan: Plan, worked: WorkedOut) -> bool:
     """Whether the inner's wall hangs on a length that the hardware does not tell: its hole leans against its bore."""
     thumb, bore = worked.solved.grip.thumb, plan.bore
-    if plan.system is None or plan.system.inner_length_in or bore is None:
+    if plan.system is None or plan.system.inner_length_in or bore is None or thumb is None:
         return False
     return (bore.forward_in, bore.right_in) != (thumb.forward_in, thumb.right_in)
 
@@ -194,7 +194,9 @@ def _check_walls(plan: Plan, worked: WorkedOut, limit: PlannedLimit) -> list[Che
     found = []
     fix = _fix_finger_depth(plan, worked, limit)
     for what, one, other, closest, change in pairs:
-        wall = worked.walls[f"{one}_{other}"]
+        wall = worked.walls.get(f"{one}_{other}")
+        if wall is None:  # one of the two is not in this grip
+            continue
         meets = wall.meets_from_in
         reason = closest if meets is None else f"they break into each other from {meets:.2f} in down"
         drilled = ("bore" if plan.bore and one == "thumb" else one, other)
@@ -209,22 +211,33 @@ def _fix_finger_depth(plan: Plan, worked: WorkedOut, limit: PlannedLimit) -> Fix
     """Returns the deepest finger holes that keep every wall, if a wall is too thin now."""
     if all(wall.least_in >= limit.value_in - 1e-9 for wall in worked.walls.values()):
         return None
-    fingers = plan.grip.middle.depth_in, plan.grip.ring.depth_in
-    depth = find_deepest_in(plan, max(fingers))
-    return Fix("finger_depth", inches(depth), f"Drill the fingers {inches(depth)} deep") if depth else None
+    depth = find_deepest_in(plan, max(finger.depth_in for finger in plan.grip.fingers.values()))
+    return (
+        Fix("finger_depth", inches(depth), f"Drill the {_name_fingers(plan)} {inches(depth)} deep") if depth else None
+    )
 
 
 def _check_surface(plan: Plan, worked: WorkedOut, limits: PlannedLimits) -> list[Check]:
-    spans = {f: worked.predicted_in(f) for f in ("middle", "ring")}
+    bridge, found = worked.solved.bridge_cut_in, []
+    if bridge is not None:
+        thin = "a thin bridge chips and cracks"
+        found.append(_check_at_least("Bridge as cut", bridge, limits.least_bridge, thin, "Widen the bridge."))
+    if worked.solved.thumb is None:
+        return found
+    spans = {f: worked.predicted_in(f) for f in worked.fingers}
     nearest = min(spans, key=spans.__getitem__)
-    what = "Surface left between sleeve and fingers" if worked.has_sleeve else "Surface left between thumb and fingers"
-    bridge, thin = worked.solved.bridge_cut_in, "a thin bridge chips and cracks"
+    far = "fingers" if len(spans) > 1 else f"{nearest} finger"
+    what = f"Surface left between {'sleeve' if worked.has_sleeve else 'thumb'} and {far}"
     surface = _check_at_least(
         what, spans[nearest], limits.least_surface, f"to the {nearest} finger", "Use a narrower sleeve."
     )
     if "sleeve" in plan.unknown:
         surface = replace(_unsettle(surface, "the outside of the sleeve is unknown"), change="Measure the sleeve.")
-    return [_check_at_least("Bridge as cut", bridge, limits.least_bridge, thin, "Widen the bridge."), surface]
+    return [*found, surface]
+
+
+def _name_fingers(plan: Plan) -> str:
+    return "fingers" if len(plan.grip.fingers) > 1 else f"{next(iter(plan.grip.fingers))} finger"
 
 
 def _check_depth(plan: Plan, ours: PlannedLimit) -> list[Check]:

@@ -3,7 +3,7 @@
 A deeper hole never leaves a thicker wall, so the deepest is found by bisection in 64ths.
 """
 
-from collections.abc import Iterable
+from collections.abc import Collection
 from dataclasses import replace
 from fractions import Fraction
 
@@ -14,17 +14,18 @@ from app.services.work_outs import calculate_walls, solve_once
 SHALLOWEST_IN = 0.5  # ASSUMED: a finger hole less deep holds no finger; common practice, no source
 
 
-def set_depth(plan: Plan, fingers: Iterable[str], depth_in: float) -> Plan:
-    """Returns the plan with these fingers drilled so deep, inches."""
-    deeper = {name: replace(getattr(plan.grip, name), depth_in=depth_in) for name in fingers}
-    return replace(plan, grip=replace(plan.grip, **deeper))
+def set_depth(plan: Plan, fingers: Collection[str], depth_in: float) -> Plan:
+    """Returns the plan with these fingers, of those that it has, drilled so deep, inches."""
+    own = plan.grip.fingers
+    deeper = {name: replace(f, depth_in=depth_in) if name in fingers else f for name, f in own.items()}
+    return replace(plan, grip=replace(plan.grip, middle=deeper.get("middle"), ring=deeper.get("ring")))
 
 
-def find_deepest_in(plan: Plan, most_in: float, fingers: Iterable[str] = FINGERS) -> float | None:
+def find_deepest_in(plan: Plan, most_in: float, fingers: Collection[str] = FINGERS) -> float | None:
     """Returns the deepest these fingers may be, to a 64th and up to `most_in`; None if no depth keeps every wall."""
     if plan.limits is None:
         return None
-    least, fingers = plan.limits.least_web.value_in - 1e-9, tuple(fingers)
+    least = plan.limits.least_web.value_in - 1e-9
 
     def keeps(count: int) -> bool:
         deeper = set_depth(plan, fingers, count / 64)

@@ -1,13 +1,13 @@
 """Fit specifications: draft, in force, superseded. A fit in force never changes."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
 from sqlalchemy import bindparam, func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
-from app.calculation.grip import SolvedGrip
+from app.calculation.grip import FingerName, SolvedGrip
 from app.closed_sets import DIGITS
 from app.db import load_one
 from app.errors import ConflictError, FieldError, InvalidError, NotFoundError
@@ -103,16 +103,19 @@ def _ask_of_other_sleeve(session: Session, edited: Fit, form: FitForm) -> None:
     asked = session.get(InsertSystem, form.system_id) if form.system_id else None
     if grips.get_sleeve_od_in(asked) == grips.get_sleeve_od_in(edited.system):
         return
-    now_solved = grips.solve(edited, edited.system)
-    finished = [decimal(own.finished_in) for own in (now_solved.middle_spans, now_solved.ring_spans)]
-    typed = [exact(span) for span in (edited.span_middle_in, edited.span_ring_in) if span is not None]
+    finished = {name: decimal(own.finished_in) for name, own in grips.solve(edited, edited.system).spans.items()}
+    typed = {name: exact(edited.span_in(name) or Fraction(0)) for name in finished}
     by = f"These are by the sleeve of {differences.format_label(edited)}."
     raise InvalidError.at(
         "spans",
         f"{by} Keep the finished spans, or is this measured by the new sleeve?",
-        f"middle {finished[0]}, ring {finished[1]} finished",
-        f"middle {typed[0]}, ring {typed[1]} sleeve to cut",
+        f"{_write_spans(finished)} finished",
+        f"{_write_spans(typed)} sleeve to cut",
     )
+
+
+def _write_spans(told: Mapping[FingerName, str]) -> str:
+    return ", ".join(f"{name} {told[name]}" for name in told)
 
 
 def put_in_force(session: Session, fit_id: int, form: InForceForm) -> Fit:
@@ -147,7 +150,7 @@ def revise(session: Session, fit_id: int, form: RevisionForm) -> Fit:
     copied = {
         name: getattr(old, name)
         for name in (
-            "bowler_id", "hand", "style", "span_middle_in", "span_ring_in", "span_edges", "bridge_in",
+            "bowler_id", "hand", "style", "grip_holes", "span_middle_in", "span_ring_in", "span_edges", "bridge_in",
             "bridge_edges", "system_id", "hand_notes",
         )
     }  # fmt: skip
@@ -165,7 +168,7 @@ def revise(session: Session, fit_id: int, form: RevisionForm) -> Fit:
     return made
 
 
-_HOLE_NUMBERS = ("hole_in", "cut_in", "oval_in", "oval_deg", "forward_in", "right_in", "depth_in")
+_HOLE_NUMBERS = ("hole_in", "cut_in", "oval_in", "oval_deg", "forward_in", "right_in", "depth_in", "offset_in")
 
 
 def _find_next_revision(session: Session, bowler_id: int, hand: str) -> int:
@@ -190,27 +193,29 @@ def _read_values(form: FitSpecification) -> tuple[dict[str, Any], dict[str, dict
     oval: Oval | None = form.thumb_hole.value
     values = {
         "style": form.style,
+        "grip_holes": form.grip_holes,
         "reason": form.reason,
         "span_middle_in": spans.middle_in if spans else None,
         "span_ring_in": spans.ring_in if spans else None,
         "span_edges": spans.edges if spans and spans.edges else form.span_edges,
         "bridge_in": form.bridge.value,
-        "bridge_edges": form.bridge_edges,
+        "bridge_edges": "" if "bridge" in form.senseless else form.bridge_edges,
         "system_id": form.system_id,
         "hand_notes": form.hand_notes,
-        "typed": typed_texts(form),
+        "typed": {name: text for name, text in typed_texts(form).items() if name not in form.senseless},
     }
     thumb = {
         "hole_in": oval.hole_in if oval else None,
         "oval_in": oval.oval_in if oval else None,
         "oval_deg": oval.oval_deg if oval else None,
+        "offset_in": form.thumb_offset.value or None,
     }
     holes = {"thumb": thumb | _read_pitch_values(form.thumb_pitch.value)}
     for digit in grips.FINGERS:
         holes[digit] = {
             "hole_in": getattr(form, f"{digit}_hole").value,
             "cut_in": getattr(form, f"{digit}_cut").value,
-            "depth_in": getattr(form, f"{digit}_depth").value,
+            "depth_in": None if f"{digit}_depth" in form.senseless else getattr(form, f"{digit}_depth").value,
         } | _read_pitch_values(getattr(form, f"{digit}_pitch").value)
     return values, holes
 
@@ -229,13 +234,13 @@ def _check(session: Session, checked: Fit) -> None:
             raise InvalidError.at(f"{digit}_hole", "The inside of the insert is larger than the bore it stands in.")
     if grips.can_solve(checked):
         solved = grips.solve(checked, session.get(InsertSystem, checked.system_id) if checked.system_id else None)
-        if solved.bridge_cut_in < 0:
+        if (solved.bridge_cut_in or 0) < 0:
             raise InvalidError.at("bridge", "With this bridge the two finger holes run into each other at the surface.")
 
 
 def solve_typed(session: Session, form: FitSpecification) -> SolvedGrip | None:
     """Solves a typed fit without storing it; None while something is missing, InvalidError if it makes no grip."""
-    sketched = Fit(hand=form.hand, holes=[FitHole(digit=d) for d in DIGITS])
+    sketched = Fit(hand=form.hand, grip_holes=form.grip_holes, holes=[FitHole(digit=d) for d in DIGITS])
     _fill(sketched, form)
     if not grips.can_solve(sketched):
         return None

@@ -4,7 +4,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from app.calculation.errors import CannotBuildError
-from app.calculation.grip import Finger, Grip, SolvedGrip, Thumb
+from app.calculation.grip import Finger, FingerName, Grip, SolvedGrip, Thumb
 from app.errors import FieldError, InvalidError
 from app.measures.lengths import is_unknown
 from app.models import Fit, FitHole, InsertSystem
@@ -12,11 +12,14 @@ from app.models.plans import FingerSpans, KeptSpans
 from app.services import differences
 from app.services.work_outs import ASSUMED_FINGER_DEPTH_IN, ASSUMED_THUMB_DEPTH_IN, solve_once
 
-FINGERS = ("middle", "ring")
+FINGERS: tuple[FingerName, ...] = ("middle", "ring")
 USUAL_CIRCUMFERENCE_IN = 27.0  # common practice, no source
 _FORM_FIELD = {
     "middle.span_in": "spans",
     "ring.span_in": "spans",
+    "middle.reach_in": "spans",
+    "ring.reach_in": "spans",
+    "thumb.offset_in": "thumb_offset",
     "bridge_in": "bridge",
     "sleeve_od_in": "system_id",
     "thumb.hole_in": "thumb_hole",
@@ -29,14 +32,12 @@ _FORM_FIELD = {
 
 def _list_wanted(of: Fit) -> list[tuple[str, str, Fraction | None]]:
     """Returns (words, form field, value) of everything that a grip is solved from."""
-    thumb = of.hole("thumb")
-    wanted = [
-        ("spans", "spans", of.span_middle_in),
-        ("bridge", "bridge", of.bridge_in),
-        ("thumb hole", "thumb_hole", thumb.hole_in),
-        ("thumb pitch", "thumb_pitch", thumb.forward_in),
-    ]
-    for digit in FINGERS:
+    spans = [of.span_in(finger) for finger in of.fingers]
+    said = "reaches" if of.is_thumbless else "spans" if len(spans) > 1 else "span"
+    wanted = [(said, "spans", None if None in spans else spans[0])]
+    if len(spans) > 1:
+        wanted.append(("bridge", "bridge", of.bridge_in))
+    for digit in of.digits:
         hole = of.hole(digit)
         wanted.append((f"{digit} hole", f"{digit}_hole", hole.hole_in))
         wanted.append((f"{digit} pitch", f"{digit}_pitch", hole.forward_in))
@@ -54,7 +55,8 @@ def list_unknown(checked: Fit) -> list[str]:
     typed = checked.typed
     wanted = [
         *_list_wanted(checked),
-        *((f"{d} bore for the insert", f"{d}_cut", checked.hole(d).cut_in) for d in FINGERS),
+        *((f"{d} bore for the insert", f"{d}_cut", checked.hole(d).cut_in) for d in checked.fingers),
+        ("how far the thumb is off the centre line", "thumb_offset", checked.hole("thumb").offset_in),
     ]
     said = [w for w, field, value in wanted if value is None and is_unknown(typed.get(field, ""))]
     edges = {"edges of the spans": checked.span_edges, "edges of the bridge": checked.bridge_edges}
@@ -74,23 +76,16 @@ def build_grip(
     sleeve_pitch_in: tuple[float, float] | None = None,
 ) -> Grip:
     """Returns a complete fit for the calculation, in one ball, with one sleeve or none."""
-    thumb = of.hole("thumb")
+    fingers = {name: _build_finger(of.hole(name), _to_float(of.span_in(name))) for name in of.fingers}
     return Grip(
         circumference_in=circumference_in,
         hand="left" if of.hand == "left" else "right",
-        thumb=Thumb(
-            hole_in=_to_float(thumb.hole_in),
-            forward_in=_to_float(thumb.forward_in),
-            right_in=_to_float(thumb.right_in),
-            oval_in=_to_float(thumb.oval_in),
-            oval_deg=_to_float(thumb.oval_deg),
-            depth_in=thumb_depth_in,
-        ),
-        middle=_build_finger(of.hole("middle"), _to_float(of.span_middle_in)),
-        ring=_build_finger(of.hole("ring"), _to_float(of.span_ring_in)),
-        bridge_in=_to_float(of.bridge_in),
+        thumb=_build_thumb(of.hole("thumb"), thumb_depth_in) if "thumb" in of.digits else None,
+        middle=fingers.get("middle"),
+        ring=fingers.get("ring"),
+        bridge_in=_to_float(of.bridge_in) if len(fingers) > 1 else None,
         span_edges=of.span_edges,  # type: ignore[arg-type]  # "unknown" is kept out by can_solve
-        bridge_edges=of.bridge_edges,  # type: ignore[arg-type]
+        bridge_edges=of.bridge_edges or "cut",  # type: ignore[arg-type]
         sleeve_od_in=sleeve_od_in,
         sleeve_pitch_in=sleeve_pitch_in,
     )
@@ -104,19 +99,34 @@ def keep_finished(of: Fit, asked: Grip) -> tuple[Grip, KeptSpans | None]:
     sleeve of unknown size.
     """
     own_od = get_sleeve_od_in(of.system)
-    along_thumb = asked.sleeve_pitch_in in {None, (asked.thumb.forward_in, asked.thumb.right_in)}
+    thumb = asked.thumb
+    along_thumb = thumb is None or asked.sleeve_pitch_in in {None, (thumb.forward_in, thumb.right_in)}
     if of.span_edges != "sleeve" or (own_od == asked.sleeve_od_in and along_thumb):
         return asked, None
     try:
         own = solve_once(replace(asked, sleeve_od_in=own_od, sleeve_pitch_in=None))
     except CannotBuildError as error:
         raise InvalidError.at("fit_id", f"Fit {of.letter} was typed by a sleeve: {error.message}.") from None
-    finished = FingerSpans(own.middle_spans.finished_in, own.ring_spans.finished_in)
+    finished = {name: spans.finished_in for name, spans in own.spans.items()}
     assert own_od is not None  # spans to a sleeve of no known size were refused above
-    typed = FingerSpans(asked.middle.span_in, asked.ring.span_in)
-    kept = KeptSpans(differences.format_label(of), own_od, typed, finished)
-    middle, ring = replace(asked.middle, span_in=finished.middle), replace(asked.ring, span_in=finished.ring)
-    return replace(asked, middle=middle, ring=ring, span_edges="finished"), kept
+    typed = FingerSpans(*(asked.fingers[name].span_in if name in finished else None for name in FINGERS))
+    told = FingerSpans(finished.get("middle"), finished.get("ring"))
+    kept = KeptSpans(differences.format_label(of), own_od, typed, told)
+    fingers = {name: replace(finger, span_in=finished[name]) for name, finger in asked.fingers.items()}
+    asked = replace(asked, middle=fingers.get("middle"), ring=fingers.get("ring"), span_edges="finished")
+    return asked, kept
+
+
+def _build_thumb(hole: FitHole, depth_in: float) -> Thumb:
+    return Thumb(
+        hole_in=_to_float(hole.hole_in),
+        forward_in=_to_float(hole.forward_in),
+        right_in=_to_float(hole.right_in),
+        oval_in=_to_float(hole.oval_in),
+        oval_deg=_to_float(hole.oval_deg),
+        depth_in=depth_in,
+        offset_in=_to_float(hole.offset_in),
+    )
 
 
 def _build_finger(hole: FitHole, span_in: float) -> Finger:
@@ -131,10 +141,10 @@ def _build_finger(hole: FitHole, span_in: float) -> Finger:
 
 
 def read_hole_depths(of: Fit) -> dict[str, tuple[float, bool]]:
-    """Returns (depth in inches, is assumed) of each hole; without the thumb if the hardware decides its depth."""
-    known = {digit: of.hole(digit).depth_in for digit in FINGERS}
+    """Returns (depth in inches, is assumed) of each hole; without a thumb whose depth the hardware decides."""
+    known: dict[str, Fraction | None] = {digit: of.hole(digit).depth_in for digit in of.fingers}
     deep = {d: (_to_float(given) or ASSUMED_FINGER_DEPTH_IN, not given) for d, given in known.items()}
-    return deep if of.system_id else deep | {"thumb": (ASSUMED_THUMB_DEPTH_IN, True)}
+    return deep if of.system_id or of.is_thumbless else deep | {"thumb": (ASSUMED_THUMB_DEPTH_IN, True)}
 
 
 def _to_float(value: Fraction | None) -> float:

@@ -212,7 +212,7 @@ def record_in_drilling(session: Session, who: int, of: Drilling, plan: Plan, bor
     """The id of the inner that a drilled ball holds: the owned one, or the new one, recorded and off the shelf."""
     if plan.owned or plan.inner is None or of.system is None:
         return plan.owned.inner_id if plan.owned else None
-    thumb = plan.grip.thumb
+    thumb = plan.grip.require_thumb()
     shape = BoreShape(
         plan.grip.circumference_in, float(bore.bore_in), 0.0, float(bore.forward_in or 0), float(bore.right_in or 0)
     )

@@ -21,7 +21,7 @@ from app.calculation.tolerances import (
     reading_half_width_in,
     repeated_reading,
 )
-from app.errors import InvalidError
+from app.errors import FieldError, InvalidError
 from app.measures.divisions import division_in
 from app.measures.wording import in_64ths
 from app.models import Drilling, Measurement, now
@@ -30,6 +30,8 @@ from app.schemas.drillings import ClosingForm, FindingForm, FinishForm, FinishRe
 from app.services import changes, checks, drillings, shop_limits
 from app.services.shop_limits import SetLimit
 from app.services.work_outs import remeasure_once, work_out
+
+_NAMES = {"middle": "span_middle", "ring": "span_ring", "bridge": "bridge"}  # of measurements
 
 
 @dataclass(frozen=True)
@@ -47,15 +49,14 @@ class ReadingDoubt:
 
 @dataclass(frozen=True)
 class SpanComparison:
-    """Predicted against measured for both fingers, and the spans as drilled that follow.
+    """Predicted against measured for each finger, without a thumb hole for the bridge too, and the grip that follows.
 
     Repeated pairs are averaged: `pairs` is their number, `half_width_in` half of the mean's 95 % interval. Without a
     `doubt` nothing is settled, and the half width is infinite. Nor is it where something that decides it is
     unknown, such as the circumference: the prediction is not known then (`is_foreseen`).
     """
 
-    middle: Deviation
-    ring: Deviation
+    parts: dict[str, Deviation]
     as_drilled: SolvedGrip
     pairs: int
     half_width_in: float
@@ -64,12 +65,12 @@ class SpanComparison:
 
     @property
     def is_settled(self) -> bool:
-        return self.middle.is_settled and self.ring.is_settled
+        return all(part.is_settled for part in self.parts.values())
 
     @property
     def verdict(self) -> str:
-        """`within`, `long`, `short`, or `mixed` when one finger is long and the other short."""
-        out = {d.verdict for d in (self.middle, self.ring)} - {"within"}
+        """`within`, `long`, `short`, or `mixed` when one of them is long and another short."""
+        out = {part.verdict for part in self.parts.values()} - {"within"}
         return "within" if not out else out.pop() if len(out) == 1 else "mixed"
 
 
@@ -82,12 +83,9 @@ class SpanReading:
 
 
 def list_built_pairs(of: Drilling) -> dict[str, list[SpanReading]]:
-    """Returns every finishing reading of a drilling by finger, oldest first."""
+    """Returns every finishing reading of a drilling by what was measured, oldest first."""
     built = sorted((m for m in of.measurements if m.stage == "built"), key=lambda m: m.id)
-    return {
-        finger: [SpanReading(m.value_in, m.typed) for m in built if m.what == f"span_{finger}"]
-        for finger in ("middle", "ring")
-    }
+    return {part: [SpanReading(m.value_in, m.typed) for m in built if m.what == name] for part, name in _NAMES.items()}
 
 
 def take_doubt(limits: Mapping[str, SetLimit]) -> ReadingDoubt:
@@ -111,19 +109,21 @@ def compare_spans(
     `doubt` is that of one reading; without it no verdict is settled.
     """
     worked = work_out(plan)
-    middle, ring = (_combine_readings(read[finger], doubt) for finger in ("middle", "ring"))
+    predicted = worked.predictions_in
+    means = {part: _combine_readings(read[part], doubt) for part in predicted}
+    spans = [means[finger].mean_in if finger in means else None for finger in ("middle", "ring")]
+    bridge = means["bridge"].mean_in if "bridge" in means else None
     try:
-        built = remeasure_once(worked.solved.grip, middle.mean_in, ring.mean_in, worked.has_sleeve)
+        built = remeasure_once(worked.solved.grip, spans[0], spans[1], worked.has_sleeve, bridge)
     except CannotBuildError as error:
-        raise InvalidError.at("middle", f"No grip measures so: {error.message}.") from None
+        raise InvalidError.at(worked.fingers[0], f"No grip measures so: {error.message}.") from None
     limit, is_foreseen = float(tolerance_in), not checks.describe_unsettling(plan)
-    halves = [reading.half_width_in if is_foreseen else inf for reading in (middle, ring)]
+    halves = {part: mean.half_width_in if is_foreseen else inf for part, mean in means.items()}
     return SpanComparison(
-        deviation(worked.predicted_in("middle"), middle.mean_in, limit, halves[0]),
-        deviation(worked.predicted_in("ring"), ring.mean_in, limit, halves[1]),
+        {part: deviation(predicted[part], mean.mean_in, limit, halves[part]) for part, mean in means.items()},
         built,
-        middle.count,
-        max(middle.half_width_in, ring.half_width_in),
+        next(iter(means.values())).count,
+        max(mean.half_width_in for mean in means.values()),
         doubt,
         is_foreseen,
     )
@@ -140,15 +140,27 @@ def compare_built(of: Drilling) -> SpanComparison | None:
     """Compares all finishing measurements of a drilling, with the doubt kept then; None before the first pair."""
     read = list_built_pairs(of)
     plan = of.current_plan
-    if plan is None or not (read["middle"] and read["ring"]):
+    if plan is None or not any(read.values()):
         return None
     return compare_spans(plan, of.tolerance_in, read, get_kept_doubt(of))
 
 
-def add_typed_pair(read: dict[str, list[SpanReading]], form: FinishReadings) -> dict[str, list[SpanReading]]:
-    """Returns the pairs so far with the one in the form."""
-    typed = {"middle": form.middle, "ring": form.ring}
-    return {f: [*read[f], SpanReading(r.given, r.text)] for f, r in typed.items()}
+def add_typed_pair(
+    plan: Plan, read: dict[str, list[SpanReading]], form: FinishReadings
+) -> dict[str, list[SpanReading]]:
+    """Returns the readings so far with those in the form; raises InvalidError at one too few or too many."""
+    parts = work_out(plan).predictions_in
+    typed = {part: getattr(form, part) for part in _NAMES}
+    wrong = {part: FieldError("This is needed.") for part in parts if typed[part].value is None}
+    has_not = {"bridge": "Only a grip without a thumb hole is measured by its bridge: leave this empty."}
+    wrong |= {
+        part: FieldError(has_not.get(part, f"This grip has no {part} finger: leave this empty."))
+        for part, reading in typed.items()
+        if part not in parts and reading.state != "absent"
+    }
+    if wrong:
+        raise InvalidError("Some fields need another look. Nothing was saved.", wrong)
+    return read | {part: [*read[part], SpanReading(typed[part].given, typed[part].text)] for part in parts}
 
 
 def record_measurement(session: Session, drilling_id: int, form: FinishForm) -> Drilling:
@@ -157,29 +169,28 @@ def record_measurement(session: Session, drilling_id: int, form: FinishForm) -> 
     The doubt of a reading as the shop has it now is kept with the verdict, and holds until the next pair.
     """
     of = drillings.get_for_change(session, drilling_id, form.version, "drilled")
-    read = add_typed_pair(list_built_pairs(of), form)
     plan = drillings.get_current_plan(of)
+    read = add_typed_pair(plan, list_built_pairs(of), form)
     doubt = take_doubt(shop_limits.load_limits(session))
     result = compare_spans(plan, of.tolerance_in, read, doubt)
-    predicted = {"middle": result.middle.predicted_in, "ring": result.ring.predicted_in}
-    edges = "sleeve to cut" if plan.grip.sleeve_od_in else "cut"
-    for finger, reading in (("middle", form.middle), ("ring", form.ring)):
+    edges = "sleeve to cut" if plan.grip.sleeve_od_in else "cut" if plan.grip.thumb else "cut, from the plus"
+    for part, compared in result.parts.items():
+        reading = getattr(form, part)
         taken = Measurement(
             drilling_id=of.id,
             stage="built",
-            what=f"span_{finger}",
+            what=_NAMES[part],
             value_in=reading.value,
             typed=reading.text,
-            reference=edges,
+            reference=edges if part != "bridge" else "cut",
             instrument=form.instrument,
             note=form.note,
             staff_id=form.who,
         )
         session.add(taken)
-        words = f"{reading.text} ({in_64ths(float(reading.value or 0) - predicted[finger])})"
-        changes.note(
-            session, form.who, of, changes.Entry(f"{edges} to {finger}", "", words, form.note), of.ball.bowler_id
-        )
+        words = f"{reading.text} ({in_64ths(float(reading.value or 0) - compared.predicted_in)})"
+        what = "cut bridge" if part == "bridge" else f"{edges} to {part}"
+        changes.note(session, form.who, of, changes.Entry(what, "", words, form.note), of.ball.bowler_id)
     drillings.change_state(session, form.who, of, {"verdict": result.verdict, **_keep_doubt(doubt)})
     return of
 
@@ -193,7 +204,9 @@ def close_drilling(session: Session, drilling_id: int, form: ClosingForm) -> Dri
     """Closes a measured drilling; raises InvalidError if unmeasured, or out of tolerance without a reason."""
     of = drillings.get_for_change(session, drilling_id, form.version, "drilled")
     if not of.verdict:
-        raise InvalidError.at("middle", "Measure to the middle and the ring before closing.")
+        fingers = work_out(drillings.get_current_plan(of)).fingers
+        asked = " and the ".join(fingers)
+        raise InvalidError.at(fingers[0], f"Measure to the {asked} before closing.")
     if of.verdict != "within" and not form.reason:
         raise InvalidError.at("reason", "It is out of tolerance: give a reason to close it anyway.")
     drillings.change_state(

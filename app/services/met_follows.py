@@ -142,8 +142,8 @@ def _tell_spans(met: Met) -> Iterator[Term]:
     """The spans that will be measured at the end, against the shop's tolerance for them."""
     specified, before, now = (work_out(plan) for plan in (met.specified, met.before, met.now))
     limit = met.limits["tolerance"]
-    name = "Sleeve to cut" if now.has_sleeve else "Cut span"
-    for finger in FINGERS:
+    name = "Sleeve to cut" if now.has_sleeve else "Cut span" if now.solved.thumb else "Cut reach"
+    for finger in now.fingers:
         planned, follows = specified.predicted_in(finger), now.predicted_in(finger)
         if abs(follows - before.predicted_in(finger)) > CHANGED_IN:
             is_beyond = abs(follows - planned) > float(limit.value_in) + SAME_IN

@@ -67,7 +67,7 @@ def _sink_sleeve(met: Plan, planned: Plan, done: Iterable[DrillingStep]) -> Plan
 def try_put(plan: Plan, step: DrillingStep, kind: MetKind) -> tuple[Plan, str]:
     """The plan with one value met at a step; as it was, with the reason, where that cannot be worked out."""
     hole = HOLES.get(step.action)
-    if hole is None or (hole == "bore" and plan.bore is None):
+    if hole not in list_holes(plan):
         return plan, ""
     try:
         met = _PUTS[kind](plan, step, hole)
@@ -78,12 +78,18 @@ def try_put(plan: Plan, step: DrillingStep, kind: MetKind) -> tuple[Plan, str]:
     return met, ""
 
 
+def list_holes(plan: Plan) -> list[HoleName]:
+    """The holes of a plan, its bore first."""
+    bored: list[HoleName] = ["bore"] if plan.bore else []
+    thumbed: list[HoleName] = ["thumb"] if plan.grip.thumb else []
+    return [*bored, *thumbed, *plan.grip.fingers]
+
+
 def _require_works(plan: Plan) -> None:
     """Raises CannotBuildError where something of a plan cannot be worked out, or a hole does not lie in the ball."""
     work_out(plan)
-    for hole in dict.fromkeys(HOLES.values()):
-        if hole != "bore" or plan.bore:
-            check_bore(Bore(plan.grip.circumference_in, get_bit_in(plan, hole), 1.0, *get_pitch(plan, hole)))
+    for hole in list_holes(plan):
+        check_bore(Bore(plan.grip.circumference_in, get_bit_in(plan, hole), 1.0, *get_pitch(plan, hole)))
     owned_routes.calculate_rim(plan)
     owned_routes.calculate_rim_range(plan)
 
@@ -132,7 +138,7 @@ def _pitch_bore(plan: Plan, forward: float, right: float) -> Plan:
     bore = replace(_get_bore(plan), forward_in=forward, right_in=right)
     if owned:
         felt = felt_pitch(grip.circumference_in, forward, right, *owned.tilt_in, owned.chosen.turn_deg)
-        grip = replace(grip, thumb=replace(grip.thumb, forward_in=felt.forward_in, right_in=felt.right_in))
+        grip = replace(grip, thumb=replace(grip.require_thumb(), forward_in=felt.forward_in, right_in=felt.right_in))
         bored = _bore_deep_enough(replace(plan, grip=grip), bore)
         grip, bore = bored.grip, _get_bore(bored)
     if grip.sleeve_od_in is not None or grip.sleeve_pitch_in is not None:
@@ -145,7 +151,7 @@ def _bore_deep_enough(plan: Plan, bore: PlannedBore) -> Plan:
     if plan.owned is None:
         return replace(plan, bore=bore)
     depth_in = _find_owned_depth_in(plan, plan.owned, bore)
-    grip = replace(plan.grip, thumb=replace(plan.grip.thumb, depth_in=depth_in))
+    grip = replace(plan.grip, thumb=replace(plan.grip.require_thumb(), depth_in=depth_in))
     return replace(plan, grip=grip, bore=replace(bore, depth_in=depth_in))
 
 
@@ -168,11 +174,7 @@ def get_bit_in(plan: Plan, hole: HoleName) -> float:
     """The diameter in inches of the bit that a plan asks for."""
     if hole == "bore":
         return _get_bore(plan).bore_in
-    return plan.grip.thumb.hole_in if hole == "thumb" else _get_finger_cut_in(plan, hole)
-
-
-def _get_finger_cut_in(plan: Plan, hole: HoleName) -> float:
-    return plan.grip.middle.cut_in if hole == "middle" else plan.grip.ring.cut_in
+    return plan.grip.require_thumb().hole_in if hole == "thumb" else plan.grip.fingers[hole].cut_in
 
 
 def _put_bit(plan: Plan, step: DrillingStep, hole: HoleName) -> Plan:
@@ -229,7 +231,7 @@ def _put_depth(plan: Plan, step: DrillingStep, hole: HoleName) -> Plan:
     words = "as met" if step.met_datum in DATUMS else "as met, its datum unknown, at its deepest"
     bore = replace(_get_bore(plan), depth_in=deepest, depth_words=words, is_depth_assumed=False)
     if plan.inner:
-        grip = replace(grip, thumb=replace(grip.thumb, depth_in=deepest))
+        grip = replace(grip, thumb=replace(grip.require_thumb(), depth_in=deepest))
     return replace(plan, grip=grip, bore=bore)
 
 

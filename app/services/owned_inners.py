@@ -148,7 +148,7 @@ def _plan_inner(
 ) -> PlannedOwned:
     assert plan.bore is not None  # the hardware was checked
     _require_hole(inner)
-    asked, oval_in = plan.grip.thumb, float(inner.oval_in or 0)
+    asked, oval_in = plan.grip.require_thumb(), float(inner.oval_in or 0)
     tilt = (float(inner.forward_in or 0), float(inner.right_in or 0))
     shape = made.shape if made else drillings.to_bore_shape(inner.trimmed_in, plan.bore.depth_in)
     piece = OwnedInner(
@@ -183,7 +183,7 @@ def _plan_inner(
 def _choose_fits(plan: Plan, inner: Inner, piece: OwnedInner, form: PlanChoices) -> tuple[OwnedFit, OwnedFit]:
     """Returns the bore that is chosen and the other one; felt first over an unknown, as flush cannot be promised."""
     assert plan.bore is not None
-    asked, bore = plan.grip.thumb, Bore(plan.grip.circumference_in, plan.bore.bore_in, plan.bore.depth_in)
+    asked, bore = plan.grip.require_thumb(), Bore(plan.grip.circumference_in, plan.bore.bore_in, plan.bore.depth_in)
     felt, oval = FeltPitch(asked.forward_in, asked.right_in), asked.oval_deg if asked.oval_in else None
     depth_in = plan.bore.depth_in if is_depth_given(plan) else None
     if inner.trimmed_in.forward_in is None and form.fitted_by == "flush":

@@ -6,7 +6,7 @@ from fractions import Fraction
 from sqlalchemy.orm import Session
 
 from app.calculation.errors import CannotBuildError
-from app.errors import ConflictError, InvalidError
+from app.errors import ConflictError, FieldError, InvalidError
 from app.measures.lengths import is_unknown
 from app.models import Ball, Drilling, DrillingStep, Fit, InsertSystem
 from app.models.plans import Plan, PlannedBore, PlannedInner, PlannedLimit, PlannedLimits, PlannedSystem
@@ -41,6 +41,8 @@ def choose_inputs(
 ) -> Plan:
     """Returns the inputs of a drilling, to be frozen with it; raises InvalidError if the fit cannot be built so."""
     _check_known(fit)
+    if fit.is_thumbless:
+        _refuse_thumb_choices(system, form)
     target = target_depths.choose_target_depth(system, ours) if system else None
     if system and target is None:
         raise InvalidError.at("system_id", "Nobody knows how deep to bore for this: give its sleeve length.")
@@ -62,7 +64,7 @@ def choose_inputs(
         system=_freeze_system(system) if system else None,
         safe_depth_in=None if ball.safe_depth_in is None else float(ball.safe_depth_in),
         point_deg=float(form.point),
-        assumed_depths=tuple(digit for digit in grips.FINGERS if not fit.hole(digit).depth_in),
+        assumed_depths=tuple(digit for digit in fit.fingers if not fit.hole(digit).depth_in),
         inner_kind=form.inner_kind,
         unknown=_list_unknown(ball, system),
         inner=_choose_inner(system, size, thumb.hole_in, thumb.oval_in, limits["least_wall"].value_in),
@@ -87,6 +89,20 @@ def _check_known(fit: Fit) -> None:
     if not grips.can_solve(fit):
         unknown = ", ".join(grips.list_unknown(fit))
         raise InvalidError.at("fit_id", f"Unknown in fit {fit.letter}: {unknown}. Measure and revise it first.")
+
+
+def _refuse_thumb_choices(system: InsertSystem | None, form: PlanChoices) -> None:
+    """Raises InvalidError for a choice that needs a thumb hole."""
+    chosen = {
+        "system_id": system is not None,
+        "inner_id": bool(form.inner_id),
+        "inner": form.inner.value is not None,
+        "notch": form.notch.state != "absent",
+    }
+    why = "This fit has no thumb hole, so no bore, no inner and no notch: leave this empty."
+    wrong = {field: FieldError(why) for field, is_chosen in chosen.items() if is_chosen}
+    if wrong:
+        raise InvalidError(why, wrong)
 
 
 def _freeze_limits(limits: dict[str, SetLimit]) -> PlannedLimits:

@@ -150,9 +150,11 @@ def edit(session: Session, system_id: int, form: RouteForm) -> InsertSystem:
 def freeze_steps(plan: Plan, worked: WorkedOut, route: list[tuple[str, str]]) -> list[Step]:
     """Returns the steps of a drilling to be frozen: those of the route that this fit and hardware need."""
     grip = worked.solved.grip
-    skipped = {"oval"} if not grip.thumb.oval_in else set()
+    skipped = {"oval"} if not (grip.thumb and grip.thumb.oval_in) else set()
     skipped |= _NOT_FOR[plan.inner_kind if plan.inner else "loaded"]
-    skipped |= {f"{d}_insert" for d in ("middle", "ring") if getattr(grip, d).hole_in >= getattr(grip, d).cut_in}
+    skipped |= {f"{name}_insert" for name, finger in grip.fingers.items() if finger.hole_in >= finger.cut_in}
+    absent = {"thumb", "middle", "ring"} - set(worked.solved.holes)
+    skipped |= {action for action, kind in ACTIONS.items() if kind.hole in absent}
     made = []
     for action, words in owned_routes.adapt_route(route, bool(plan.owned.unknown)) if plan.owned else route:
         if action in skipped:
@@ -160,8 +162,26 @@ def freeze_steps(plan: Plan, worked: WorkedOut, route: list[tuple[str, str]]) ->
         kind = ACTIONS[action]
         numbers = tell_numbers(kind.tells, kind.hole, plan, worked)
         cautions = [CAUTIONS[name] for name in kind.cautions]
-        made.append(Step(action, kind.hole, words, numbers, cautions, kind.is_cut, list(kind.reads)))
+        made.append(
+            Step(action, kind.hole, _say_for(action, words, worked), numbers, cautions, kind.is_cut, list(kind.reads))
+        )
     return made
+
+
+def _say_for(action: str, words: str, worked: WorkedOut) -> str:
+    """The words of a step, the usual ones put for the holes of this grip; a shop's own stay."""
+    fingers, is_thumbless = worked.fingers, worked.solved.thumb is None
+    if words != ACTIONS[action].words:
+        return words
+    if action == "mark" and is_thumbless:
+        return "Mark the palm's plus, the grip centre; then the centre line and each bit's near edge"
+    if action == "finger_bevel" and len(fingers) == 1:
+        return f"Bevel the {fingers[0]} finger hole"
+    if action == "measure" and is_thumbless:
+        return "Measure the reach of the middle and the ring from the plus, and the bridge, and close"
+    if action == "measure" and len(fingers) == 1:
+        return f"Measure to the {fingers[0]}, and close"
+    return words
 
 
 def update_frozen_edges(of: Drilling) -> None:

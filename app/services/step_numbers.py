@@ -92,8 +92,11 @@ def _moves(_plan: Plan, worked: WorkedOut) -> Numbers:
 
 
 def _predicted(_plan: Plan, worked: WorkedOut) -> Numbers:
+    if worked.solved.thumb is None:
+        told = [LengthNumber(f"to {f}", worked.predicted_in(f), "cut reach, from the plus") for f in worked.fingers]
+        return (*told, LengthNumber("bridge", worked.predictions_in["bridge"], "between the cut edges"))
     words = "sleeve to cut" if worked.has_sleeve else "cut span"
-    return tuple(LengthNumber(f"to {f}", worked.predicted_in(f), words) for f in FINGERS)
+    return tuple(LengthNumber(f"to {f}", worked.predicted_in(f), words) for f in worked.fingers)
 
 
 def _cut_lines(plan: Plan, worked: WorkedOut) -> Numbers:
@@ -131,7 +134,7 @@ def _bore(part: str) -> Callable[[Plan, WorkedOut], Numbers]:
 
 def _thumb(part: str) -> Callable[[Plan, WorkedOut], Numbers]:
     def tell(_plan: Plan, worked: WorkedOut) -> Numbers:
-        thumb = worked.solved.grip.thumb
+        thumb = worked.solved.grip.require_thumb()
         match part:
             case "pitch":
                 return _pitch(thumb.forward_in, thumb.right_in, "thumb")

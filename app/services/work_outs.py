@@ -2,10 +2,11 @@
 
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import combinations
 
 from app.calculation.bores import Bore, axis_depth_in
 from app.calculation.cuts import Cut, SleeveBore, grip_cuts
-from app.calculation.grip import SolvedGrip, place_in
+from app.calculation.grip import FingerName, SolvedGrip, place_in
 from app.calculation.grip_solver import remeasure, solve_grip
 from app.calculation.holes import THUMB, pitched_axis, tilt_between
 from app.calculation.inners import InnerWall, inner_wall
@@ -39,13 +40,25 @@ class WorkedOut:
 
     @property
     def edges(self) -> str:
-        """Which spans are measured at the end: to the sleeve's edge, or cut spans without a sleeve."""
+        """Which spans are measured at the end: to the sleeve's edge, or cut spans (or reaches) without a sleeve."""
         return "sleeve" if self.has_sleeve else "cut"
 
     def predicted_in(self, finger: str) -> float:
-        """Returns the span that will be measured to this finger after everything is cut flush, inches."""
-        spans = self.solved.middle_spans if finger == "middle" else self.solved.ring_spans
+        """Returns what will be measured to this finger after everything is cut flush, inches: its span or reach."""
+        spans = self.solved.spans["middle" if finger == "middle" else "ring"]
         return spans.cut_in if spans.sleeve_to_cut_in is None else spans.sleeve_to_cut_in
+
+    @property
+    def fingers(self) -> tuple[FingerName, ...]:
+        return tuple(self.solved.fingers)
+
+    @property
+    def predictions_in(self) -> dict[str, float]:
+        """What will be measured at the end, inches: to each finger, and without a thumb hole the cut bridge too."""
+        told = {str(finger): self.predicted_in(finger) for finger in self.fingers}
+        if self.solved.thumb is None and self.solved.bridge_cut_in is not None:
+            told["bridge"] = self.solved.bridge_cut_in
+        return told
 
     def cuts_of(self, hole: str) -> list[Cut]:
         """Returns the cuts of `bore`, `thumb`, `middle` or `ring` in drilling order; several for an oval thumb."""
@@ -55,21 +68,21 @@ class WorkedOut:
     def depths_nobody_gave(self) -> list[tuple[str, float]]:
         """The assumed depths by hole, inches; a bore's is its collar setting, which is also the thumb's depth."""
         grip = self.solved.grip
-        thumb = grip.thumb.depth_in
-        depths = {"bore": thumb, "thumb": thumb, "middle": grip.middle.depth_in, "ring": grip.ring.depth_in}
+        depths: dict[str, float] = {name: finger.depth_in for name, finger in grip.fingers.items()}
+        if grip.thumb:
+            depths |= {"bore": grip.thumb.depth_in, "thumb": grip.thumb.depth_in}
         return [(name, depths[name]) for name in self.assumed_depths]
 
     @property
     def places(self) -> dict[str, tuple[float, float]]:
-        return {d: place_in(getattr(self.solved, d)) for d in ("thumb", "middle", "ring")}
+        return {name: place_in(axis) for name, axis in self.solved.holes.items()}
 
 
 def work_out(plan: Plan) -> WorkedOut:
     """Works out a plan, always to the same numbers; raises CannotBuildError, which no stored plan does."""
     grip = plan.grip
     solved = solve_once(grip)
-    cusp = min(max(plan.cusp_limit_in, FINEST_CUSP_IN), grip.thumb.hole_in / 2)  # whatever cusp an old plan holds
-    oval = oval_plan(grip.thumb.hole_in, grip.thumb.oval_in, grip.thumb.oval_deg, cusp)
+    oval = _plan_oval(plan)
     return WorkedOut(
         solved=solved,
         cuts=tuple(
@@ -85,11 +98,19 @@ def work_out(plan: Plan) -> WorkedOut:
     )
 
 
+def _plan_oval(plan: Plan) -> OvalPlan:
+    """The plunges of the thumb hole; those of a round hole where there is none."""
+    thumb = plan.grip.thumb
+    if thumb is None:
+        return oval_plan(1.0, 0.0, 0.0, FINEST_CUSP_IN)
+    cusp = min(max(plan.cusp_limit_in, FINEST_CUSP_IN), thumb.hole_in / 2)  # whatever cusp an old plan holds
+    return oval_plan(thumb.hole_in, thumb.oval_in, thumb.oval_deg, cusp)
+
+
 def calculate_walls(plan: Plan, solved: SolvedGrip) -> dict[str, Wall]:
     """Returns the wall between each two holes of a plan, by their names, such as `thumb_middle`."""
     solids = build_solids(plan, solved)
-    pairs = (("thumb", "middle"), ("thumb", "ring"), ("middle", "ring"))
-    return {f"{a}_{b}": wall_once(solids[a], solids[b]) for a, b in pairs}
+    return {f"{a}_{b}": wall_once(solids[a], solids[b]) for a, b in combinations(solids, 2)}
 
 
 def build_solids(plan: Plan, solved: SolvedGrip) -> dict[str, tuple[Solid, ...]]:
@@ -98,22 +119,21 @@ def build_solids(plan: Plan, solved: SolvedGrip) -> dict[str, tuple[Solid, ...]]
     Floors are flat, except of a thumb hole drilled without an inner, where the drill's point goes deeper.
     """
     grip, bore, inner = solved.grip, plan.bore, plan.inner
-    thumb = grip.thumb
-    depth, point = thumb.depth_in, plan.point_deg
-    if bore and inner:  # the drill stays off the lock, so within the bore
-        depth, point = min(inner.length_in, bore.depth_in), 180.0
-    hole = Solid(solved.thumb, thumb.hole_in, depth, thumb.oval_in, thumb.oval_deg, point)
-    bored = (_build_bore_solid(bore, solved),) if bore else ()
-    return {
-        "thumb": (*bored, hole),
-        "middle": (Solid(solved.middle, grip.middle.cut_in, grip.middle.depth_in),),
-        "ring": (Solid(solved.ring, grip.ring.cut_in, grip.ring.depth_in),),
-    }
+    solids: dict[str, tuple[Solid, ...]] = {}
+    if solved.thumb and (thumb := grip.thumb):
+        depth, point = thumb.depth_in, plan.point_deg
+        if bore and inner:  # the drill stays off the lock, so within the bore
+            depth, point = min(inner.length_in, bore.depth_in), 180.0
+        hole = Solid(solved.thumb, thumb.hole_in, depth, thumb.oval_in, thumb.oval_deg, point)
+        solids["thumb"] = (*((_build_bore_solid(bore, solved),) if bore else ()), hole)
+    for name, axis in solved.fingers.items():
+        solids[name] = (Solid(axis, grip.fingers[name].cut_in, grip.fingers[name].depth_in),)
+    return solids
 
 
 def _build_bore_solid(bore: PlannedBore, solved: SolvedGrip) -> Solid:
     """Returns the bore of a plan: its floor lies a collar setting below the highest point left of the surface."""
-    thumb = solved.thumb
+    thumb = solved.require_thumb()
     pitch = (bore.forward_in, bore.right_in)
     shape = Bore(solved.grip.circumference_in, bore.bore_in, bore.depth_in, *pitch)
     axis = pitched_axis(thumb.centre, *pitch, THUMB, thumb.radius_in)
@@ -130,8 +150,8 @@ def _calculate_window(plan: Plan, solved: SolvedGrip) -> DepthWindow | None:
         plan.is_thumb_drilled and plan.inner and bore and system and system.lock_depth_in and system.inner_length_in
     ):
         return None
-    thumb = solved.grip.thumb
-    tilt = tilt_between(solved.thumb, _build_bore_solid(bore, solved).axis, thumb.oval_deg)
+    thumb = solved.grip.require_thumb()
+    tilt = tilt_between(solved.require_thumb(), _build_bore_solid(bore, solved).axis, thumb.oval_deg)
     least_sunk, most_sunk = bore.sunk_in
     return depth_window(
         system.inner_length_in + most_sunk,
@@ -146,6 +166,8 @@ def _calculate_window(plan: Plan, solved: SolvedGrip) -> DepthWindow | None:
 def _list_assumed_depths(plan: Plan) -> tuple[str, ...]:
     """Returns the holes whose depths were not given."""
     bore = plan.bore
+    if plan.grip.thumb is None:
+        return plan.assumed_depths
     assumed = ["thumb"] if not bore else ["bore"] if bore.is_depth_assumed else []
     return (*assumed, *plan.assumed_depths)
 
@@ -155,7 +177,7 @@ def calculate_wall(plan: Plan, outside_in: float) -> InnerWall | None:
     grip, bore, inner = plan.grip, plan.bore, plan.inner
     if bore is None or inner is None:
         return None
-    thumb = grip.thumb
+    thumb = grip.require_thumb()
     return inner_wall(
         grip.circumference_in,
         outside_in,

@@ -38,15 +38,15 @@ def test_a_sleeve_of_another_pitch_has_the_written_spans_whatever_was_asked(
     solved = solve_grip(asked)
     spans = {
         "cut": (4.0, 4.125),
-        "finished": (solved.middle_spans.finished_in, solved.ring_spans.finished_in),
-        "sleeve": (not_none(solved.middle_spans.sleeve_to_cut_in), not_none(solved.ring_spans.sleeve_to_cut_in)),
+        "finished": (solved.spans["middle"].finished_in, solved.spans["ring"].finished_in),
+        "sleeve": (not_none(solved.spans["middle"].sleeve_to_cut_in), not_none(solved.spans["ring"].sleeve_to_cut_in)),
     }[edges]
-    middle, ring = replace(asked.middle, span_in=spans[0]), replace(asked.ring, span_in=spans[1])
+    middle, ring = replace(asked.fingers["middle"], span_in=spans[0]), replace(asked.fingers["ring"], span_in=spans[1])
     asked = replace(asked, middle=middle, ring=ring, span_edges=edges)  # type: ignore[arg-type]
     met = solve_grip(hold_places(solve_grip(asked), replace(asked, sleeve_pitch_in=pitch), is_thumb_held=True))
-    told = (met.middle_spans.sleeve_to_cut_in, met.ring_spans.sleeve_to_cut_in)
+    told = (met.spans["middle"].sleeve_to_cut_in, met.spans["ring"].sleeve_to_cut_in)
     assert told == pytest.approx(SLEEVE_TO_CUT[pitch], abs=CONTRACT_IN)
-    assert (met.middle_spans.cut_in, met.ring_spans.cut_in) == pytest.approx((4.0, 4.125), abs=1e-9)
+    assert (met.spans["middle"].cut_in, met.spans["ring"].cut_in) == pytest.approx((4.0, 4.125), abs=1e-9)
 
 
 @given(bodies(), st.sampled_from(("middle", "ring")), st.floats(-1 / 16, 1 / 16), st.floats(-0.25, 0.25))
@@ -82,7 +82,10 @@ def test_a_finger_of_another_bit_and_pitch_keeps_its_near_edge(
     here, _ = sphere.arc(fixed.at, moved)
     bridge = between - hole.edge(there, finger.cut_in + wider) - fixed.edge(here, beside.cut_in)
     assert after.bridge_cut_in == pytest.approx(bridge, abs=AGREES_IN)
-    spans = {"middle": (before.middle_spans, after.middle_spans), "ring": (before.ring_spans, after.ring_spans)}
+    spans = {
+        "middle": (before.spans["middle"], after.spans["middle"]),
+        "ring": (before.spans["ring"], after.spans["ring"]),
+    }
     for old, new in spans.values():  # the edges that face the thumb stay
         assert new.cut_in == pytest.approx(old.cut_in, abs=AGREES_IN)
 
@@ -94,32 +97,35 @@ def test_a_thumb_of_another_bit_keeps_its_centre_in_a_bore_and_else_its_near_edg
 ) -> None:
     """A held centre leaves the sleeve where it is; the cut spans change by the thumb's own edge."""
     asked = grip_of(body)
-    size, pitch = asked.thumb.hole_in + wider, asked.thumb.forward_in + forward
-    pinned = replace(asked, sleeve_pitch_in=(asked.thumb.forward_in, asked.thumb.right_in))
+    size, pitch = asked.require_thumb().hole_in + wider, asked.require_thumb().forward_in + forward
+    pinned = replace(asked, sleeve_pitch_in=(asked.require_thumb().forward_in, asked.require_thumb().right_in))
     try:
         before = solve_grip(pinned)
-        cut = replace(pinned, thumb=replace(asked.thumb, hole_in=size, forward_in=pitch))
+        cut = replace(pinned, thumb=replace(asked.require_thumb(), hole_in=size, forward_in=pitch))
         after = solve_grip(hold_places(before, cut, is_thumb_held=is_held))
     except CannotBuildError:
         return
     sphere = Sphere(asked.circumference_in)
     thumb = place_of(sphere, before, "thumb")
-    planned = ReferenceHole(sphere, thumb, asked.thumb.forward_in, asked.thumb.right_in, True)
-    oval = (asked.thumb.oval_in, asked.thumb.oval_deg)
+    planned = ReferenceHole(sphere, thumb, asked.require_thumb().forward_in, asked.require_thumb().right_in, True)
+    oval = (asked.require_thumb().oval_in, asked.require_thumb().oval_deg)
     if is_held:
         for name in ("middle", "ring"):
             old, new = getattr(before, f"{name}_spans"), getattr(after, f"{name}_spans")
             assert new.sleeve_to_cut_in == pytest.approx(old.sleeve_to_cut_in, abs=AGREES_IN)
             place = place_of(sphere, before, name)
             azimuth, _ = sphere.arc(thumb, place)
-            met = ReferenceHole(sphere, thumb, pitch, asked.thumb.right_in, True)
-            gain = planned.edge(azimuth, asked.thumb.hole_in, *oval) - met.edge(azimuth, size, *oval)
+            met = ReferenceHole(sphere, thumb, pitch, asked.require_thumb().right_in, True)
+            gain = planned.edge(azimuth, asked.require_thumb().hole_in, *oval) - met.edge(azimuth, size, *oval)
             assert new.cut_in - old.cut_in == pytest.approx(gain, abs=AGREES_IN)
         return
     # its new place on the centre line, by the reference: where its own near edge is that of the plan
-    near, along = place_in(before.thumb)[0] + planned.edge(90.0, asked.thumb.hole_in, *oval), place_in(before.thumb)[0]
+    near, along = (
+        place_in(before.holes["thumb"])[0] + planned.edge(90.0, asked.require_thumb().hole_in, *oval),
+        place_in(before.holes["thumb"])[0],
+    )
     for _ in range(6):
-        met = ReferenceHole(sphere, sphere.degrees(along, 0.0), pitch, asked.thumb.right_in, True)
+        met = ReferenceHole(sphere, sphere.degrees(along, 0.0), pitch, asked.require_thumb().right_in, True)
         along = near - met.edge(90.0, size, *oval)
     for name in ("middle", "ring"):
         finger = getattr(asked, name)

@@ -418,7 +418,7 @@ def move_beside(hole: reference.ReferenceHole, thumb: dict[str, float], move: tu
 
 def test_a_bore_that_has_no_edge_on_the_ball_is_told_at_its_own_field() -> None:
     _, worked = random_plan(np.random.default_rng(1), "none")
-    wide = SleeveBore(2.1 * worked.solved.thumb.radius_in, 0.0, 0.0, 2.75)
+    wide = SleeveBore(2.1 * worked.solved.holes["thumb"].radius_in, 0.0, 0.0, 2.75)
     with pytest.raises(CannotBuildError) as refused:
         grip_cuts(worked.solved, wide, worked.oval)
     assert refused.value.field == "bore.bore_in"
@@ -430,13 +430,13 @@ def test_a_plunge_is_as_far_from_the_holes_axis_as_the_table_moves(turn: int) ->
     body = dict(EXAMPLE)
     body["thumb"] = body["thumb"] | {"oval_in": 0.25, "oval_deg": turn, "forward_in": -0.375, "right_in": 0.25}
     solved = solve_grip(GripIn.model_validate(body).to_grip())
-    plan = oval_plan(solved.grip.thumb.hole_in, 0.25, turn, 0.002)
+    plan = oval_plan(solved.grip.require_thumb().hole_in, 0.25, turn, 0.002)
     cuts = [cut for cut in grip_cuts(solved, None, plan) if cut.hole == "thumb"]
-    start, down = np.array(solved.thumb.point(0.0)), np.array(solved.thumb.inwards)
-    along = np.array(solved.thumb.across(turn))
+    start, down = np.array(solved.holes["thumb"].point(0.0)), np.array(solved.holes["thumb"].inwards)
+    along = np.array(solved.holes["thumb"].across(turn))
     for cut, offset in zip(cuts, np.linspace(-0.125, 0.125, len(plan.plunges)), strict=True):
         assert np.linalg.norm(cut.axis.centre) == pytest.approx(1, abs=1e-12)
         away = np.array(cut.axis.point(0.0)) - start
         assert away - (away @ down) * down == pytest.approx(offset * along, abs=1e-12)
-        assert cut.axis.inwards == solved.thumb.inwards
+        assert cut.axis.inwards == solved.holes["thumb"].inwards
         assert away @ down == pytest.approx(0, abs=0.05)  # and not at the far side of the ball

@@ -36,9 +36,9 @@ def test_drawn_holes_are_the_curves_that_cylinders_cut_in_the_ball(body: Json) -
         return
     thumb = body["thumb"]
     wanted = {
-        "sleeve": (solved.sleeve, body["sleeve_od_in"], 0.0, 0.0),
-        "thumb hole": (solved.thumb, thumb["hole_in"], thumb["oval_in"], thumb["oval_deg"]),
-        "middle as bored": (solved.middle, body["middle"]["cut_in"], 0.0, 0.0),
+        "sleeve": (not_none(solved.sleeve), body["sleeve_od_in"], 0.0, 0.0),
+        "thumb hole": (solved.holes["thumb"], thumb["hole_in"], thumb["oval_in"], thumb["oval_deg"]),
+        "middle as bored": (solved.holes["middle"], body["middle"]["cut_in"], 0.0, 0.0),
     }
     for shape in draw_grip(solved).shapes:
         match = next((v for k, v in wanted.items() if shape.words.startswith(("outer " + k, k))), None)
@@ -83,11 +83,11 @@ def test_a_section_is_what_a_solid_shows_when_it_is_sawn(body: Json) -> None:
         solved = solve_grip(GripIn.model_validate(body).to_grip())
     except CannotBuildError:
         return
-    plane = plane_through(solved.thumb.centre, solved.middle.centre)
+    plane = plane_through(solved.holes["thumb"].centre, solved.fingers["middle"].centre)
     turn = np.array([plane.along, plane.up, plane.normal])
     for axis, diameter, depth in (
-        (solved.sleeve, body["sleeve_od_in"], 2.75),
-        (solved.middle, body["middle"]["cut_in"], 1.0),
+        (not_none(solved.sleeve), body["sleeve_od_in"], 2.75),
+        (solved.holes["middle"], body["middle"]["cut_in"], 1.0),
     ):
         section = bore_section(plane, axis, diameter, 0.0, depth)
         sliced = solid(axis, diameter, depth).transform(np.column_stack([turn, [0, 0, 0]])).slice(0.0)
@@ -99,15 +99,15 @@ def test_a_section_is_what_a_solid_shows_when_it_is_sawn(body: Json) -> None:
 
 def test_the_thumb_is_on_the_left_of_a_section() -> None:
     solved = solve_grip(GripIn.model_validate(EXAMPLE).to_grip())
-    plane = plane_through(solved.thumb.centre, solved.middle.centre)
-    assert plane.point(solved.thumb.centre)[0] < 0 < plane.point(solved.middle.centre)[0]
+    plane = plane_through(solved.holes["thumb"].centre, solved.fingers["middle"].centre)
+    assert plane.point(solved.holes["thumb"].centre)[0] < 0 < plane.point(solved.fingers["middle"].centre)[0]
 
 
 def test_a_section_without_pitch_is_as_wide_as_the_bore() -> None:
     body = {**EXAMPLE, "thumb": {**EXAMPLE["thumb"], "forward_in": 0.0}}
     solved = solve_grip(GripIn.model_validate(body).to_grip())
-    plane = plane_through(solved.thumb.centre, solved.middle.centre)
-    outline = np.array(not_none(bore_section(plane, solved.sleeve, 1.5, 0.0, 2.75)).outline)
+    plane = plane_through(solved.holes["thumb"].centre, solved.fingers["middle"].centre)
+    outline = np.array(not_none(bore_section(plane, not_none(solved.sleeve), 1.5, 0.0, 2.75)).outline)
     floor = outline[24:26]  # the last point of the first side and the first of the second
     assert np.linalg.norm(floor[0] - floor[1]) == pytest.approx(1.5, abs=1e-9)
 
@@ -205,12 +205,12 @@ def test_the_notch_is_drawn_where_it_lies_on_the_ball() -> None:
     solved = solve_grip(GripIn.model_validate(EXAMPLE).to_grip())
     mark = next(shape for shape in draw_grip(solved, 90.0).shapes if shape.kind == "notch")
     corners = np.array([float(x) for x in re.findall(r"-?\d+\.\d+", mark.path)]).reshape(-1, 2)
-    lifted = [np.array([x, -y, math.sqrt(solved.sleeve.radius_in**2 - x * x - y * y)]) for x, y in corners]
-    away = [distance(solved.sleeve, point, 0.0, 0.0) for point in lifted]
+    lifted = [np.array([x, -y, math.sqrt(not_none(solved.sleeve).radius_in ** 2 - x * x - y * y)]) for x, y in corners]
+    away = [distance(not_none(solved.sleeve), point, 0.0, 0.0) for point in lifted]
     assert away == pytest.approx([0.55, 0.75, 0.75], abs=1e-5)
-    tip = lifted[0] - np.array(solved.sleeve.point(0.0))
-    assert tip @ np.array(solved.sleeve.right) > 0.54
-    assert tip @ np.array(solved.sleeve.long) == pytest.approx(0.0, abs=0.01)
+    tip = lifted[0] - np.array(not_none(solved.sleeve).point(0.0))
+    assert tip @ np.array(not_none(solved.sleeve).right) > 0.54
+    assert tip @ np.array(not_none(solved.sleeve).long) == pytest.approx(0.0, abs=0.01)
 
 
 def test_an_arrow_of_pitch_lies_along_the_ball_as_it_is_seen() -> None:
@@ -220,4 +220,4 @@ def test_an_arrow_of_pitch_lies_along_the_ball_as_it_is_seen() -> None:
     x, y, tip_x, tip_y = (float(v) for v in re.findall(r"-?\d+\.\d+", arrow.path)[:4])
     assert tip_x == pytest.approx(x, abs=1e-3)
     # twice 1/2 reverse, foreshortened by the cosine of the thumb's 33.6 degrees from the grip centre
-    assert tip_y - y == pytest.approx(1.0 * math.cos(2.521823 / solved.thumb.radius_in), abs=5e-3)
+    assert tip_y - y == pytest.approx(1.0 * math.cos(2.521823 / solved.holes["thumb"].radius_in), abs=5e-3)

@@ -10,7 +10,16 @@ from sqlalchemy.orm import Session
 from app.measures.wording import VERDICT_WORDS
 from app.models import Bore, Drilling, Inner, ShopLimit
 from app.models.plans import Plan
-from app.services import depths, drillings, inner_grids, inners, inners_in_bores, owned_rims, shop_limits, transfers
+from app.services import (
+    depths,
+    drillings,
+    felt,
+    inner_grids,
+    inners,
+    inners_in_bores,
+    owned_rims,
+    shop_limits,
+)
 from app.services import visitors as predictions
 from tests.conftest import Client, not_none
 from tests.pages.test_pages import text_of
@@ -93,7 +102,7 @@ def test_an_inner_in_a_bore_reads_alike_on_every_page(session: Session, client: 
         verdict = said.pop()
         assert (verdict if verdict in {"flush", "measure"} else "out") == expected
         words = VERDICT_WORDS[verdict]
-        assert {line.new for line in transfers.compare_drillings(session, a, b) if "doubt" in line.what} == {words}
+        assert {line.new for line in felt.compare_drillings(session, a, b) if "doubt" in line.what} == {words}
         session.rollback()
         assert {verdict_on(client, page, inner.id, second.id) for page in PLACES} == {words}
         seen.add(verdict)

@@ -83,7 +83,7 @@ def test_a_depth_of_any_datum_sinks_the_sleeve_by_what_its_seat_is_too_deep(
     assert got.deepen_in is None
     assert [term.what for term in got.terms[:2]] == ["Bore depth", "Sleeve"]
     met = put_in_met(plan, [step("bore", depth="23/8", datum=datum)])
-    assert not_none(met.bore).depth_in == met.grip.thumb.depth_in == pytest.approx(2.75 + deeper, abs=READ_IN)
+    assert not_none(met.bore).depth_in == met.grip.require_thumb().depth_in == pytest.approx(2.75 + deeper, abs=READ_IN)
     shimmed = put_in_met(plan, [step("bore", depth="23/8", datum=datum)], shim_in=deeper)
     again = not_none(answer_step(plan, plan, shimmed, step("bore", depth="23/8", datum=datum), "bore_floor", limits))
     assert "Sleeve" not in terms(again)  # it sits as planned again
@@ -137,12 +137,12 @@ def test_a_depth_of_unknown_datum_is_a_range_and_counts_at_its_deepest(limits: d
 @pytest.mark.parametrize("datum", ["collar", "crown", "rim_high", "rim_low", "unknown"])
 def test_a_finger_is_as_deep_as_from_the_surface_on_its_axis(limits: dict[str, SetLimit], datum: str) -> None:
     plan = planned()
-    ring, at = plan.grip.ring, heights(1.0, (-0.125, -0.125))
+    ring, at = plan.grip.fingers["ring"], heights(1.0, (-0.125, -0.125))
     found = put_in_met(plan, [step("ring_bore", depth="9/8", datum=datum)])
     depths = {name: 1.125 + at["crown"] - height for name, height in at.items()}
     expected = depths.get(datum, max(depths.values()))
-    assert found.grip.ring.depth_in == pytest.approx(expected, abs=READ_IN)
-    assert replace(found.grip.ring, depth_in=ring.depth_in) == ring
+    assert found.grip.fingers["ring"].depth_in == pytest.approx(expected, abs=READ_IN)
+    assert replace(found.grip.fingers["ring"], depth_in=ring.depth_in) == ring
     assert found.assumed_depths == ()  # it was assumed until it was met
 
 
@@ -312,7 +312,7 @@ def test_a_wrong_bit_is_told_with_its_insert_its_bridge_and_its_room(limits: dic
     bridge = work_out(put_in_met(plan, [step("middle_bore", bit="1")])).solved.bridge_cut_in
     assert bridge == pytest.approx(0.3125 - 1 / 64, abs=0.002)  # half of 1/32, and the holes' lean
     assert terms(answer(plan, step("middle_bore", bit="15/16"), limits))["Insert, middle"].now == "1/32 too tight"
-    bare = replace(plan, grip=replace(plan.grip, middle=replace(plan.grip.middle, hole_in=0.96875)))
+    bare = replace(plan, grip=replace(plan.grip, middle=replace(plan.grip.fingers["middle"], hole_in=0.96875)))
     assert "Insert, middle" not in terms(answer(bare, step("middle_bore", bit="1"), limits))
     narrow = terms(answer(plan, step("bore", bit="47/32"), limits))["Sleeve in its bore"]
     assert narrow == Term("Sleeve in its bore", "1/32 room", "1/32 too tight", True)
@@ -331,4 +331,6 @@ def test_what_cannot_be_worked_out_is_told_and_left_out(limits: dict[str, SetLim
         assert "cannot be worked out" in told.terms[0].now
     assert put_in_met(plan, [step("bore_pitch", forward="4")]) == plan
     kept = put_in_met(plan, [step("ring_bore", bit="9", depth="1", datum="crown")])  # its depth can be
-    assert kept == replace(plan, grip=replace(plan.grip, ring=replace(plan.grip.ring, depth_in=1.0)), assumed_depths=())
+    assert kept == replace(
+        plan, grip=replace(plan.grip, ring=replace(plan.grip.fingers["ring"], depth_in=1.0)), assumed_depths=()
+    )

@@ -164,7 +164,7 @@ def test_a_wrong_finger_bit_is_caught_and_the_spans_that_follow_are_those_measur
     tick_to(session, of, who, "middle_bore", depth="1 crown", bit="1 1/32")
     assert stopped_at(session, of) is not None
     decide(session, of, who, "carry_on", reason="a wider insert is here")
-    assert not_none(of.as_met).grip.middle.cut_in == 33 / 32
+    assert not_none(of.as_met).grip.fingers["middle"].cut_in == 33 / 32
     before = work_out(not_none(of.plan)).predicted_in("middle")
     after = work_out(not_none(of.as_met)).predicted_in("middle")
     assert after == pytest.approx(before, abs=0.0005)  # every bit is set by its own near edge, which is marked
@@ -174,7 +174,7 @@ def test_a_wrong_finger_bit_is_caught_and_the_spans_that_follow_are_those_measur
     assert measurements.record_measurement(session, of.id, FinishForm.read(typed)).verdict == "within"
     session.flush()
     made = drillings.get_drilling(session, of.id)
-    assert abs(not_none(measurements.compare_built(made)).middle.difference_in) < 1e-4
+    assert abs(not_none(measurements.compare_built(made)).parts["middle"].difference_in) < 1e-4
 
 
 def test_the_rest_is_planned_again_with_another_inner(session: Session, make: Make, who: str) -> None:

@@ -204,8 +204,8 @@ def test_a_fit_without_finger_depths_gets_the_usual_or_what_keeps_the_wall(make:
     assert [getattr(usual.grip, finger).depth_in for finger in ("middle", "ring")] == [1.0, 1.0]
     towards = {"middle_pitch": "1/4 reverse, 3/8 left", "ring_pitch": "1/4 reverse, 3/8 right"}
     plan = not_none(make(system={"label": "other"}, middle_depth="", ring_depth="", **towards).plan)
-    depth = plan.grip.middle.depth_in
-    assert (plan.grip.ring.depth_in, plan.assumed_depths) == (depth, ("middle", "ring"))
+    depth = plan.grip.fingers["middle"].depth_in
+    assert (plan.grip.fingers["ring"].depth_in, plan.assumed_depths) == (depth, ("middle", "ring"))
     assert 0.5 <= depth < 1.0
     limit = not_none(plan.limits).least_web.value_in
     for deeper, holds in ((0.0, True), (1 / 64, False)):

@@ -92,7 +92,7 @@ def test_revision_letters_go_on_after_z() -> None:
 def test_a_draft_typed_by_one_sleeve_asks_before_it_moves_to_another(
     session: Session, anna: Bowler, by_the_sleeve: Fit, who: str
 ) -> None:
-    finished = grips.solve(by_the_sleeve, by_the_sleeve.system).middle_spans.finished_in
+    finished = grips.solve(by_the_sleeve, by_the_sleeve.system).spans["middle"].finished_in
     typed = FIT | {"who": who, "hand": "right", "spans": "3.75 x 3.875", "span_edges": "sleeve"}
     draft = fits.add_draft(session, anna, FitForm.read(typed | {"system_id": str(by_the_sleeve.system_id)}))
     session.flush()

@@ -20,7 +20,7 @@ def test_spans_to_the_sleeve_are_worked_out_with_the_systems_sleeve(session: Ses
     typed = {"system_id": str(lock.id), "span_edges": "sleeve", "spans": "3 47/64 x 3 7/8"}
     fit = fits.add_draft(session, mei, form(who, **typed))
     solved = grips.solve(fit, lock)
-    assert solved.middle_spans.sleeve_to_cut_in == pytest.approx(3 + 47 / 64, abs=1e-9)
+    assert solved.spans["middle"].sleeve_to_cut_in == pytest.approx(3 + 47 / 64, abs=1e-9)
 
 
 def test_a_measure_said_to_be_unknown_is_carried_along_into_force(session: Session, mei: Bowler, who: str) -> None:

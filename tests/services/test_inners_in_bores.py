@@ -15,7 +15,7 @@ from app.closed_sets import OBTAINED_WORDS
 from app.measures.wording import inches, proud_words
 from app.models import DepthObservation, Inner, InsertSystem, Shop
 from app.schemas.shops import LimitForm
-from app.services import depths, drillings, inners_in_bores, shop_limits, shops, transfers
+from app.services import depths, drillings, felt, inners_in_bores, shop_limits, shops
 from app.services.inners_in_bores import InnerInBore, KnownBore, compose
 from app.services.unsettled import Unsettled
 from tests.conftest import not_none
@@ -281,7 +281,7 @@ def test_the_same_inner_in_another_ball_is_told_by_its_rim_and_its_turn(session:
     outside = not_none(not_none(one.plan).inner).outside_in
     lips = surface(MADE, TURNS - np.radians(notch - 180), outside / 2) - surface(FITTED, TURNS, outside / 2)
     centre = float(surface(MADE, np.zeros(1), 0.0)[0] - surface(FITTED, np.zeros(1), 0.0)[0])
-    told = {line.what: line for line in transfers.compare_drillings(session, one, two)}
+    told = {line.what: line for line in felt.compare_drillings(session, one, two)}
     assert told["the first's inner in the second, centre"].new == proud_words(centre)
     rim = told["the same inner, highest and lowest of its rim"]
     assert rim.new == f"{proud_words(lips.max())}, {proud_words(lips.min())}"

@@ -58,7 +58,9 @@ def test_a_fingers_depth_is_added_too(session: Session, make: Make, who: str) ->
     of = bench.get_drilling(session, of.id, *drillings.AS_BUILT)
     assert late_depths.list_unread(of, of.bore) == ["bore", "thumb", "middle", "ring"]
     read_later(session, of, who, hole="ring", depth="1 1/16 crown")
-    assert not_none(bench.get_drilling(session, of.id).as_met).grip.ring.depth_in == pytest.approx(1.0625, abs=1e-9)
+    assert not_none(bench.get_drilling(session, of.id).as_met).grip.fingers["ring"].depth_in == pytest.approx(
+        1.0625, abs=1e-9
+    )
 
 
 @pytest.mark.parametrize(

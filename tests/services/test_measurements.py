@@ -28,9 +28,11 @@ def test_measured_against_predicted_in_64ths_with_the_span_that_follows(
     of = measured(session, drilled(session, plan, who), who, "3-47/64", "98.2 mm")
     result = not_none(measurements.compare_built(of))
     assert result.verdict == "within"
-    assert result.middle.difference_in == pytest.approx(3 + 47 / 64 - result.middle.predicted_in)
-    follows = result.as_drilled.middle_spans.finished_in - work_out(not_none(of.plan)).solved.middle_spans.finished_in
-    assert follows == pytest.approx(result.middle.difference_in, abs=1e-4)
+    assert result.parts["middle"].difference_in == pytest.approx(3 + 47 / 64 - result.parts["middle"].predicted_in)
+    follows = (
+        result.as_drilled.spans["middle"].finished_in - work_out(not_none(of.plan)).solved.spans["middle"].finished_in
+    )
+    assert follows == pytest.approx(result.parts["middle"].difference_in, abs=1e-4)
     assert [m.typed for m in of.measurements] == ["3-47/64", "98.2 mm"]
     assert {c.field for c in changes.list_record_lines(session, of)} >= {"sleeve to cut to middle", "verdict", "state"}
 
@@ -57,7 +59,7 @@ def test_measuring_again_keeps_the_first_pair_beside_it(session: Session, plan: 
     assert [m.typed for m in of.measurements if m.what == "span_middle"] == ["3 25/32", "3 49/64"]
     result = not_none(measurements.compare_built(of))
     assert (result.pairs, of.verdict) == (2, "long")
-    assert result.middle.measured_in == pytest.approx((3 + 25 / 32 + 3 + 49 / 64) / 2)
+    assert result.parts["middle"].measured_in == pytest.approx((3 + 25 / 32 + 3 + 49 / 64) / 2)
     assert not result.is_settled  # their mean is 0.007 in beyond the tolerance, and good to 0.015 in
 
 
@@ -67,7 +69,7 @@ def test_a_verdict_is_that_of_all_pairs_and_not_of_the_last(session: Session, pl
         of = measured(session, of, who, middle, "3.859")
     result = not_none(measurements.compare_built(of))
     assert result.pairs == 4
-    assert result.middle.measured_in == pytest.approx(3.75025)
+    assert result.parts["middle"].measured_in == pytest.approx(3.75025)
     # u² = (8 r² + Σ(x − x̄)²) / 11 / 4 with r 1/128 stated, coverage 1 − 0.05 / 4, scipy's t at 11: worked by hand
     squares = 8 / 128**2 + sum((x - 3.75025) ** 2 for x in (3.755, 3.757, 3.754, 3.735))
     assert result.half_width_in == pytest.approx(stats.t.ppf(1 - 0.05 / 8, 11) * (squares / 11 / 4) ** 0.5, rel=1e-6)
@@ -134,7 +136,7 @@ def test_as_found_is_its_own_record(session: Session, plan: Drilling, who: str) 
     session.flush()
     of = drillings.get_drilling(session, of.id)
     assert [(m.stage, m.what) for m in of.measurements][-1] == ("found", "thumb_hole")
-    assert not_none(of.plan).grip.thumb.hole_in == 15 / 16
+    assert not_none(of.plan).grip.require_thumb().hole_in == 15 / 16
     assert not_none(measurements.compare_built(of)).verdict == "within"
 
 

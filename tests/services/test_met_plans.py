@@ -39,7 +39,7 @@ def owned(pitch: tuple[float, float] = PITCH, turn_deg: float = 40.0) -> Plan:
     felt = felt_by_rotation(AROUND_IN, pitch, TILT, turn_deg)
     depth, lip = lips(1.25, MADE, Bore(AROUND_IN, 1.53125, 0.0, *pitch), turn_deg)
     chosen = OwnedFit(*pitch, depth, turn_deg, *felt, 30.0, lip, -lip)
-    thumb = replace(plan.grip.thumb, forward_in=felt[0], right_in=felt[1], depth_in=depth)
+    thumb = replace(plan.grip.require_thumb(), forward_in=felt[0], right_in=felt[1], depth_in=depth)
     return replace(
         plan,
         grip=replace(plan.grip, thumb=thumb),
@@ -55,9 +55,9 @@ def test_an_owned_inner_is_felt_and_bored_for_at_the_pitch_of_its_bore(limits: d
     plan, one = owned(), step("bore_pitch", forward="-1/8", right="1/4")
     met = put_in_met(plan, [one])
     felt = felt_by_rotation(AROUND_IN, (-0.125, 0.25), TILT, 40.0)
-    assert (met.grip.thumb.forward_in, met.grip.thumb.right_in) == pytest.approx(felt, abs=1e-9)
+    assert (met.grip.require_thumb().forward_in, met.grip.require_thumb().right_in) == pytest.approx(felt, abs=1e-9)
     depth, lip = lips(1.25, MADE, Bore(AROUND_IN, 1.53125, 0.0, -0.125, 0.25), 40.0)
-    assert not_none(met.bore).depth_in == met.grip.thumb.depth_in == pytest.approx(depth, abs=RIM_IN)
+    assert not_none(met.bore).depth_in == met.grip.require_thumb().depth_in == pytest.approx(depth, abs=RIM_IN)
     assert met.grip.sleeve_pitch_in == (-0.125, 0.25)
     told = terms(answer(plan, one, limits))
     assert told["Felt pitch"].is_beyond
@@ -81,7 +81,7 @@ def test_an_owned_inner_in_a_bore_of_another_bit_is_bored_for_as_the_collar_rest
     pitch = (-0.125, 0.25) if is_pitched else PITCH
     depth, lip = lips(1.25, MADE, Bore(AROUND_IN, float(Fraction(bit)), 0.0, *pitch), 40.0)
     met = put_in_met(plan, [*pitched, step("bore", 2, bit=bit)])
-    assert not_none(met.bore).depth_in == met.grip.thumb.depth_in == pytest.approx(depth, abs=RIM_IN)
+    assert not_none(met.bore).depth_in == met.grip.require_thumb().depth_in == pytest.approx(depth, abs=RIM_IN)
     one = step("bore", 2, bit=bit, depth=Fraction(depth + 1 / 8), datum="collar")
     told = not_none(
         answer_step(plan, put_in_met(plan, pitched), put_in_met(plan, [*pitched, one]), one, "bore_floor", limits)

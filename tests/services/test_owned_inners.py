@@ -137,7 +137,7 @@ def test_an_inner_made_for_this_fit_gets_the_bore_it_was_made_in(session: Sessio
     assert plan.notch_deg == 180
     assert owned.other is None
     assert not_none(not_none(owned_rims.predict_rim(plan)).flushness).highest_in == pytest.approx(0, abs=1e-5)
-    thumb = plan.grip.thumb
+    thumb = plan.grip.require_thumb()
     assert (thumb.hole_in, thumb.oval_in, thumb.oval_deg) == (0.9375, 0.0625, 45)
     assert (thumb.forward_in, thumb.right_in) == pytest.approx((-0.25, 0), abs=1e-6)
     worked = work_out(plan)
@@ -186,7 +186,7 @@ def test_flush_first_is_flush_and_its_felt_difference_is_told(session: Session, 
     rim = proud(MADE, Bore(27.0, 1.5, bore.depth_in, bore.forward_in, bore.right_in), owned.chosen.turn_deg)
     assert np.abs(rim).max() < 5e-5
     felt = felt_by_rotation(27.0, (bore.forward_in, bore.right_in), (-0.125, 0.0625), owned.chosen.turn_deg)
-    thumb = plan.grip.thumb
+    thumb = plan.grip.require_thumb()
     assert (thumb.forward_in, thumb.right_in) == pytest.approx(felt, abs=1e-5)
     assert abs(thumb.forward_in + 0.25) + abs(thumb.right_in) > 0.1  # not what the fit asks: it is told
     other = not_none(owned.other)
@@ -212,10 +212,10 @@ def test_spans_follow_from_the_inners_own_hole(session: Session, who: str, own: 
     session.flush()
     plan = plan_of(planned(session, who, inner_id="1"))
     assert not_none(plan.owned).asked[:2] == (0.9375, 0.0625)
-    assert (plan.grip.thumb.hole_in, plan.grip.thumb.oval_in) == (1, 0)
-    spans = work_out(plan).solved.middle_spans
+    assert (plan.grip.require_thumb().hole_in, plan.grip.require_thumb().oval_in) == (1, 0)
+    spans = work_out(plan).solved.spans["middle"]
     assert spans.cut_in == pytest.approx(4)  # the fit's span, from the edge of the hole that will be there
-    new = work_out(plan_of(planned(session, who))).solved.middle_spans
+    new = work_out(plan_of(planned(session, who))).solved.spans["middle"]
     assert not_none(spans.sleeve_to_cut_in) > not_none(new.sleeve_to_cut_in)
 
 
@@ -246,7 +246,7 @@ def test_another_shops_inner_is_bored_for_as_that_shop_bores(session: Session, w
     assert owned.doubts == ("the tilt of its hole (straight, or never asked)",)
     assert owned.made_words == "Northgate Drilling usually bores so"
     assert owned.half_width_in > 1 / 64
-    assert (plan.grip.thumb.hole_in, owned.asked[0]) == (31 / 32, 15 / 16)
+    assert (plan.grip.require_thumb().hole_in, owned.asked[0]) == (31 / 32, 15 / 16)
     rim = not_none(owned_rims.predict_rim(plan))
     assert rim.flushness
     assert rim.verdict == "measure"  # a word of another shop does not make it green

@@ -58,8 +58,8 @@ def test_an_inner_that_is_not_offered_is_refused(make: Make) -> None:
 
 def test_a_plan_freezes_what_the_fit_works_out_to(session: Session, plan: Drilling) -> None:
     worked = work_out(not_none(plan.plan))
-    assert worked.solved.middle_spans.cut_in == pytest.approx(4.0, abs=1e-9)
-    assert worked.predicted_in("middle") == worked.solved.middle_spans.sleeve_to_cut_in
+    assert worked.solved.spans["middle"].cut_in == pytest.approx(4.0, abs=1e-9)
+    assert worked.predicted_in("middle") == worked.solved.spans["middle"].sleeve_to_cut_in
     assert not_none(not_none(plan.plan).bore).bore_in == 1.5  # common practice, no source: a 1-1/2 in bore
     assert worked.solved.half_span_in == pytest.approx(4.0625 / 2, abs=1e-9)
     fit = not_none(session.get(Fit, plan.fit_id))

@@ -135,7 +135,7 @@ def test_an_oval_is_plunged_from_its_first_plunges_own_edge(make: Make) -> None:
     first, *others = [cut for cut in worked.cuts if cut.hole == "thumb"]
     assert told_places(of, "thumb_check")["plunge 0, near edge"] == first.near_edge_in
     # the finished oval's edge is up to half the oval away and belongs to no bit
-    assert first.near_edge_in[0] < -worked.solved.half_span_in - 0.04
+    assert first.near_edge_in[0] < -not_none(worked.solved.half_span_in) - 0.04
     moves = [n.move_in for n in next(s for s in of.steps if s.action == "oval").numbers if n.kind == "cut"]
     assert moves[0] is None
     turn = math.radians(13)

@@ -12,7 +12,7 @@ from app.calculation.bores import Bore
 from app.errors import InvalidError
 from app.measures.pitches import Pitch
 from app.models import Drilling, InsertSystem
-from app.services import inner_grids, transfers, visitors
+from app.services import felt, inner_grids, visitors
 from app.services.drillings import get_drilling
 from app.services.unsettled import predict_range
 from tests.conftest import Client, not_none
@@ -76,7 +76,7 @@ def test_the_grid_and_the_comparison_name_what_is_not_known(
     assert sorted(cells[key].verdict for key in home) == ["flush", "measure"]  # where the notch is known, and where not
     assert any("notch of this bore" in line for line in grid.advice[inner.id].undoable)
     pair = [session.scalars(select(Drilling).where(Drilling.bore_id == i.trimmed_in_id)).one() for i in (inner, blue)]
-    lines = transfers.compare_drillings(session, *(get_drilling(session, d.id) for d in pair))
+    lines = felt.compare_drillings(session, *(get_drilling(session, d.id) for d in pair))
     assert any("not known" in line.words for line in lines)
     session.commit()
     for url in (f"/bowlers/{inner.bowler_id}", f"/bowlers/{inner.bowler_id}/sits"):

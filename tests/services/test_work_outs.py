@@ -12,7 +12,7 @@ from app.calculation.grip import Finger, Grip, Thumb
 from app.models import Ball, Drilling, Fit
 from app.models.plans import Plan, PlannedBore, PlannedInner, PlannedLimit, PlannedLimits, PlannedSystem
 from app.pages.environment import templates
-from app.pages.pictures import draw_section
+from app.pages.sections import draw_section
 from app.schemas.drillings import PlanForm
 from app.services import checks, plans
 from app.services.work_outs import build_solids, calculate_wall, work_out
@@ -108,7 +108,7 @@ def test_a_bore_ends_a_collar_setting_below_the_highest_point_left(name: str) ->
     assert worked.bore_floor_in == pytest.approx(2.75 + crown - high, abs=1e-12)
     bored, hole = build_solids(planned(BORES[name]), worked.solved)["thumb"]
     assert (bored.bore_in, bored.depth_in, bored.oval_in) == (1.53125, worked.bore_floor_in, 0.0)
-    assert worked.solved.thumb.right == pytest.approx(bored.axis.right)
+    assert not_none(worked.solved.thumb).right == pytest.approx(bored.axis.right)
     away = np.array(bored.axis.inwards)
     told = [away @ bored.axis.long, away @ bored.axis.right]
     assert [RADIUS_IN * x for x in told] == pytest.approx(BORES[name], abs=1e-9)
@@ -144,11 +144,11 @@ def test_an_old_plans_cusp_is_held_to_what_a_table_can_do(limit: float, count: i
 def test_what_is_measured_at_the_end_is_the_sleeve_where_there_is_one() -> None:
     worked = work_out(planned())
     assert (worked.edges, worked.has_sleeve) == ("sleeve", True)
-    for finger, spans in (("middle", worked.solved.middle_spans), ("ring", worked.solved.ring_spans)):
+    for finger, spans in (("middle", worked.solved.spans["middle"]), ("ring", worked.solved.spans["ring"])):
         assert worked.predicted_in(finger) == spans.sleeve_to_cut_in != spans.cut_in
     plan = planned()
     bare = work_out(replace(plan, grip=replace(plan.grip, sleeve_od_in=None)))
-    assert (bare.edges, bare.predicted_in("ring")) == ("cut", bare.solved.ring_spans.cut_in)
+    assert (bare.edges, bare.predicted_in("ring")) == ("cut", bare.solved.spans["ring"].cut_in)
 
 
 def test_depths_nobody_gave_are_listed_with_their_values() -> None:
@@ -166,7 +166,7 @@ def found(of: Drilling) -> dict[str, checks.Check]:
 def test_a_wall_is_more_than_the_web_that_bounds_it(make: Make) -> None:
     worked = work_out(not_none(make().plan))
     # the thumb's floor and the finger's side: the rounded ends of a web came half an inch too near
-    assert worked.walls["thumb_middle"].least_in > worked.solved.web_thumb_middle_in + 0.05
+    assert worked.walls["thumb_middle"].least_in > not_none(worked.solved.web_thumb_middle_in) + 0.05
 
 
 def test_depths_nobody_gave_are_marked_wherever_they_are_told(make: Make) -> None:
@@ -203,7 +203,7 @@ def test_a_straight_bore_predicts_another_sleeve_to_cut(session: Session, plan: 
     other_ball = not_none(session.scalar(select(Ball).where(Ball.label == "Unbored")))
     straight = plans.plan_drilling(session, other_ball, PlanForm.read(form))
     one, other = work_out(not_none(plan.plan)), work_out(not_none(straight.plan))
-    assert one.solved.middle_spans.cut_in == pytest.approx(other.solved.middle_spans.cut_in, abs=1e-9)
+    assert one.solved.spans["middle"].cut_in == pytest.approx(other.solved.spans["middle"].cut_in, abs=1e-9)
     assert (
         abs(one.predicted_in("middle") - other.predicted_in("middle")) > 0.001
     )  # about R·(asin((p + r)/R) − asin(p/R) − asin(r/R))
@@ -218,4 +218,4 @@ def test_over_a_sleeve_of_unknown_size_the_cut_span_is_predicted(
     vague = other_system(session, who, "unknown")
     worked = work_out(not_none(planned_on(session, by_the_sleeve, who, system_id=str(vague.id)).plan))
     assert worked.edges == "cut"
-    assert worked.predicted_in("middle") == worked.solved.middle_spans.cut_in
+    assert worked.predicted_in("middle") == worked.solved.spans["middle"].cut_in

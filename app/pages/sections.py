@@ -1,0 +1,110 @@
+"""Sections of the ball as drawings: every path comes from the calculation, in inches, y down as SVG has it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from math import pi, tan
+
+from app.calculation.sections import BoreSection, Plane, bore_section, plane_through
+from app.calculation.walls import Solid, Wall
+from app.measures.wording import inches
+from app.models.plans import Plan
+from app.pages.pictures import Label, Shape
+from app.services.work_outs import WorkedOut, build_solids
+
+
+@dataclass(frozen=True)
+class SectionPicture:
+    """The ball sawn along the great circle of thumb and one finger, or of both fingers; inches, up out of the ball."""
+
+    finger: str
+    radius_in: float
+    shapes: tuple[Shape, ...]
+    labels: tuple[Label, ...]
+    words: str
+
+
+def draw_sections(plan: Plan, worked: WorkedOut) -> list[SectionPicture]:
+    """Draws the section through thumb and each finger; without a thumb hole that through both fingers."""
+    if worked.solved.thumb is None:
+        return [_draw_section(plan, worked, ("middle", "ring"))]
+    return [draw_section(plan, worked, finger) for finger in worked.fingers]
+
+
+def draw_section(plan: Plan, worked: WorkedOut, finger: str) -> SectionPicture:
+    """Draws bores, inner, lock and finger hole in the plane through the thumb's and one finger's centre."""
+    return _draw_section(plan, worked, ("thumb", finger))
+
+
+def _draw_section(plan: Plan, worked: WorkedOut, pair: tuple[str, str]) -> SectionPicture:
+    solved = worked.solved
+    axes = [solved.holes[name] for name in pair]
+    plane = plane_through(axes[0].centre, axes[1].centre)
+    drawn = [part for name in pair for part in _list_parts(plan, worked, plane, name)]
+    shapes = tuple(Shape(kind, _draw_polygon(cut.outline), words) for kind, cut, words in drawn if cut)
+    radius = solved.radius_in
+    marks = [(plane.point(axis.centre), name) for axis, name in zip(axes, pair, strict=True)]
+    labels = tuple(Label(1.09 * radius * x, -1.06 * radius * y, name) for (x, y), name in marks)
+    left = describe_wall(worked.walls["_".join(pair)])
+    through = f"thumb and {pair[1]} finger" if pair[0] == "thumb" else "both fingers"
+    caption = f"Section through {through}. Wall between the two holes inside the ball: {left}."
+    return SectionPicture(pair[1], radius, shapes, labels, caption + _describe_assumed_depths(worked, pair))
+
+
+_Part = tuple[str, BoreSection | None, str]  # kind, section, words
+
+
+def _list_parts(plan: Plan, worked: WorkedOut, plane: Plane, hole: str) -> list[_Part]:
+    """What one hole's section shows, the outermost first."""
+    solids = build_solids(plan, worked.solved)[hole]
+    if hole == "thumb":
+        size = inches(worked.solved.grip.require_thumb().hole_in)
+        words = f"thumb hole {size}{_mark_assumed(worked, 'thumb')}"
+        bored = _list_bore_parts(plan, worked, plane, solids[0]) if plan.bore else []
+        return [*bored, ("hole", _cut_section(plane, solids[-1]), words)]
+    bored_finger, finger = solids[0], getattr(worked.solved.grip, hole)
+    parts: list[_Part] = [("bore", _cut_section(plane, bored_finger), f"{hole} as bored{_mark_assumed(worked, hole)}")]
+    if finger.hole_in < finger.cut_in:
+        inside = replace(bored_finger, bore_in=finger.hole_in)
+        parts.append(("hole", _cut_section(plane, inside), f"{hole} hole {inches(finger.hole_in)}"))
+    return parts
+
+
+def _list_bore_parts(plan: Plan, worked: WorkedOut, plane: Plane, solid: Solid) -> list[_Part]:
+    """The bore of the sleeve, the inner in it, and its lock."""
+    floor = solid.depth_in
+    parts: list[_Part] = [("sleeve", _cut_section(plane, solid), f"sleeve bore{_mark_assumed(worked, 'bore')}")]
+    if plan.inner:
+        inner = Solid(solid.axis, plan.inner.outside_in, min(plan.inner.length_in, floor))
+        parts.append(("bore", _cut_section(plane, inner), f"inner {inches(plan.inner.outside_in)}"))
+    lock = plan.system.lock_depth_in if plan.system else None
+    if lock and lock < floor:
+        seat = bore_section(plane, solid.axis, solid.bore_in, lock, min(lock + 0.06, floor))
+        parts.append(("notch", seat, f"lock {inches(lock)} down"))
+    return parts
+
+
+def describe_wall(wall: Wall) -> str:
+    """`0.513 in`, or how deep two holes are when they break into each other."""
+    if wall.meets_from_in is None:
+        return f"{wall.least_in:.3f} in"
+    return f"0, they break into each other from {wall.meets_from_in:.2f} in down"
+
+
+def _cut_section(plane: Plane, solid: Solid) -> BoreSection | None:
+    point = 0.0 if solid.point_deg >= 180 else solid.bore_in / 2 / tan(solid.point_deg * pi / 360)
+    shape = (solid.axis, solid.bore_in, 0.0, solid.depth_in)
+    return bore_section(plane, *shape, oval_in=solid.oval_in, oval_deg=solid.oval_deg, point_in=point)
+
+
+def _mark_assumed(worked: WorkedOut, hole: str) -> str:
+    return ", its depth ASSUMED" if hole in worked.assumed_depths else ""
+
+
+def _describe_assumed_depths(worked: WorkedOut, pair: tuple[str, str]) -> str:
+    named = ("bore", *pair) if pair[0] == "thumb" else pair
+    names = [name for name in named if name in worked.assumed_depths]
+    return f" Depth of the {' and the '.join(names)} ASSUMED." if names else ""
+
+
+def _draw_polygon(outline: Sequence[tuple[float, float]]) -> str:
+    return "M" + " L".join(f"{x:.5f} {-y:.5f}" for x, y in outline) + " Z"
