@@ -20,7 +20,7 @@ Digit = Literal["thumb", "middle", "ring"]
 DIGITS: tuple[Digit, ...] = get_args(Digit)
 
 GripHoles = Literal["three", "thumbless", "middle", "ring"]
-GRIP_HOLES_WORDS: dict[GripHoles, str] = {
+GRIP_HOLES_WORDS: dict[str, str] = {
     "three": "thumb and two fingers",
     "thumbless": "two fingers, no thumb",
     "middle": "thumb and middle finger",

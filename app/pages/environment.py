@@ -31,7 +31,7 @@ from app.measures.wording import (
     share_words,
     vertical_words,
 )
-from app.models import Inner
+from app.models import Drilling, Inner
 from app.pages import pictures, sections
 from app.services.changes import describe_field
 from app.settings import ROOT
@@ -108,10 +108,18 @@ def _list_inner_options(inners: Sequence[Inner]) -> list[tuple[int, str]]:
     return [(i.id, f"{i.label}, {sizes[i.id]}, {i.system.label}") for i in inners]
 
 
+def _name_hardware(drilling: Drilling) -> str:
+    """The thumb hardware of a drilling in words."""
+    if drilling.system:
+        return drilling.system.label
+    return "no thumb hole" if drilling.plan and drilling.plan.grip.thumb is None else "no thumb insert"
+
+
 def _list_choices() -> dict[str, list[tuple[str, str]]]:
     """The closed sets that a select offers, by the name of its field: (value, words)."""
     words: dict[str, Mapping[Any, str]] = {
         "hand": closed_sets.HAND_WORDS,
+        "grip_holes": closed_sets.GRIP_HOLES_WORDS,
         "style": {style: style for style in get_args(closed_sets.Style)},
         "span_edges": closed_sets.SPAN_EDGES_WORDS,
         "bridge_edges": closed_sets.BRIDGE_EDGES_WORDS,
@@ -211,6 +219,8 @@ def _list_globals() -> dict[str, object]:
         static=locate_static,
         form_key=lambda: secrets.token_urlsafe(16),
         roles=closed_sets.ROLES,
+        grip_words=closed_sets.GRIP_HOLES_WORDS,
+        hardware_words=_name_hardware,
         datum_words=closed_sets.DATUM_WORDS,
         stop_words=closed_sets.STOP_DECISION_WORDS,
         obtained_words=closed_sets.OBTAINED_WORDS,

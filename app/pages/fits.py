@@ -2,7 +2,6 @@ from typing import Any
 
 from fastapi import APIRouter, Response
 
-from app.closed_sets import DIGITS
 from app.errors import FieldError, InvalidError, ShopError
 from app.measures.wording import exact
 from app.models import Fit
@@ -14,6 +13,9 @@ from app.services import bowlers, changes, differences, fits, grips, systems, tr
 
 router = APIRouter(route_class=PageRoute)
 
+_FIRST = {
+    "grip_holes": "three", "style": "fingertip", "reason": "first fit", "middle_depth": "1", "ring_depth": "1",
+}  # fmt: skip
 FIRST_FINGER = "middle"  # which span a pair of spans names first: shown in the field's label
 
 
@@ -21,6 +23,7 @@ def _list_texts(fit: Fit) -> dict[str, str]:
     """Returns a fit's form as typed; numbers that were never typed are formatted exactly."""
     texts = {
         "hand": fit.hand,
+        "grip_holes": fit.grip_holes,
         "style": fit.style,
         "reason": fit.reason,
         "span_edges": fit.span_edges,
@@ -28,18 +31,15 @@ def _list_texts(fit: Fit) -> dict[str, str]:
         "system_id": str(fit.system_id or ""),
         "hand_notes": fit.hand_notes,
     }
-    if fit.span_middle_in is not None and fit.span_ring_in is not None:
-        texts["spans"] = f"{exact(fit.span_middle_in)} x {exact(fit.span_ring_in)}"
+    spans = [span for span in map(fit.span_in, fit.fingers) if span is not None]
+    if len(spans) == len(fit.fingers):
+        texts["spans"] = " x ".join(map(exact, spans))
     return texts | fit.typed
 
 
 def _load_form(page: Page, bowler_id: int, fit: Fit | None) -> dict[str, Any]:
     bowler = bowlers.get_bowler(page.session, bowler_id)
-    values = (
-        _list_texts(fit)
-        if fit
-        else {"hand": bowler.hand, "style": "fingertip", "reason": "first fit", "middle_depth": "1", "ring_depth": "1"}
-    )
+    values = _list_texts(fit) if fit else {"hand": bowler.hand, **_FIRST}
     return {
         "bowler": bowler,
         "fit": fit,
@@ -105,7 +105,7 @@ def _load_card(page: Page, fit_id: int) -> dict[str, Any]:
         "unknown": grips.list_unknown(fit),
         "solved": solved,
         "picture": pictures.draw_grip(solved, None if notch is None else float(notch)) if solved else None,
-        "digits": DIGITS,
+        "digits": fit.digits,
         "depths": grips.read_hole_depths(fit),
         "is_sleeve_unknown": grips.is_sleeve_unknown(fit.system),
         "history": changes.list_record_lines(page.session, fit),
@@ -177,7 +177,7 @@ def show_transfer(page: PageDep, fit_id: RecordId) -> Response:
 
 def _list_hardware(fit: Fit) -> dict[str, str]:
     """What a fit stands on now, as the fields of a transfer."""
-    cuts = {f"{d}_cut": fit.hole(d).cut_in or fit.hole(d).hole_in for d in ("middle", "ring")}
+    cuts = {f"{d}_cut": fit.hole(d).cut_in or fit.hole(d).hole_in for d in fit.fingers}
     return {"system_id": str(fit.system_id or "")} | {n: exact(v) for n, v in cuts.items() if v is not None}
 
 

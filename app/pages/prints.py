@@ -5,7 +5,6 @@ from typing import Any, Literal
 import segno
 from fastapi import APIRouter, Response
 
-from app.closed_sets import DIGITS
 from app.errors import ShopError
 from app.pages import pictures
 from app.pages.admission import PageDep, PageRoute, RecordId
@@ -96,7 +95,7 @@ def _render_card(page: Page, fit_id: int, is_pdf: bool) -> Response:
         f"fit-card-{fit.id}",
         is_pdf,
         fit=fit,
-        digits=DIGITS,
+        digits=fit.digits,
         depths=grips.read_hole_depths(fit),
         code=code,
     )

@@ -145,15 +145,18 @@ class DrilledForm(RimReadings, SignedForm):
     reason: Annotated[str, Field(max_length=400)] = ""
 
 
+_MEASURED = chosen("A measurement has a number: measure it, then log it.")
+
+
 class FinishReadings(Form):
     """The finishing measurements as typed: of which fingers, and whether of the bridge too, the plan says.
 
     With `is_reached` those of the fingers are reaches from the plus of a grip without a thumb hole.
     """
 
-    middle: FinishText
-    ring: FinishText
-    bridge: BridgeText
+    middle: Annotated[FinishText, _MEASURED]
+    ring: Annotated[FinishText, _MEASURED]
+    bridge: Annotated[BridgeText, _MEASURED]
     instrument: Annotated[str, Field(max_length=80)] = ""
     note: Annotated[str, Field(max_length=400)] = ""
 

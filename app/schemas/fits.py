@@ -1,10 +1,10 @@
-from collections.abc import Iterator, Mapping
-from typing import Annotated, Any, Literal, Self
+from collections.abc import Iterator
+from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field
 
 from app.closed_sets import DIGITS, DIGITS_OF, BridgeEdges, GripHoles, Hand, SpanEdges, Style
-from app.errors import FieldError, InvalidError
+from app.errors import FieldError
 from app.measures.reading import Reading
 from app.schemas.forms import (
     BridgeText,
@@ -50,14 +50,9 @@ class FitSpecification(Form):
     system_id: OptionalId = None
     hand_notes: NoteText = ""
 
-    @classmethod
-    def read(cls, posted: Mapping[str, Any], **context: Any) -> Self:
-        """Returns the validated form; raises InvalidError at each wrong field, and at each that has no meaning here."""
-        form = super().read(posted, **context)
-        wrong = {name: FieldError(words) for name, words in form._list_senseless()}
-        if wrong:
-            raise InvalidError("Some fields need another look. Nothing was saved.", wrong)
-        return form
+    def find_wrong(self) -> dict[str, FieldError]:
+        """Returns a question at each filled field that has no meaning with the holes of this grip."""
+        return {name: FieldError(words) for name, words in self._list_senseless()}
 
     @property
     def senseless(self) -> set[str]:

@@ -59,9 +59,17 @@ class Form(BaseModel):
     def read(cls, posted: Mapping[str, Any], **context: Any) -> Self:
         """Returns the validated form; raises InvalidError with a message for each wrong field."""
         try:
-            return cls.model_validate(dict(posted), context={**posted, **context})
+            form = cls.model_validate(dict(posted), context={**posted, **context})
+            wrong = form.find_wrong()
         except ValidationError as error:
-            raise InvalidError("Some fields need another look. Nothing was saved.", _by_field(error)) from None
+            wrong = _by_field(error)
+        if wrong:
+            raise InvalidError("Some fields need another look. Nothing was saved.", wrong)
+        return form
+
+    def find_wrong(self) -> dict[str, FieldError]:
+        """Returns what is wrong with fields that are right by themselves and contradict each other."""
+        return {}
 
 
 class SignedForm(Form):
@@ -128,10 +136,6 @@ def _span_pair(text: str, context: dict[str, Any]) -> Reading[SpanPair]:
     return read_span_pair(text, str(context.get("first_finger", "")), str(context.get("grip_holes") or "three"))
 
 
-def _finish(text: str, context: dict[str, Any]) -> Reading[Fraction]:
-    return read_length(text, QUANTITIES["reach" if context.get("is_reached") else "sleeve_to_cut"])
-
-
 def _limit(text: str, context: dict[str, Any]) -> Reading[Fraction]:
     return read_length(text, QUANTITIES[str(context.get("quantity", "tolerance"))])
 
@@ -154,7 +158,11 @@ CircumferenceText = Annotated[Length, length("circumference"), _BLANK]
 ShimText = Annotated[Length, length("shim"), _BLANK]
 NeededDiameterText = Annotated[Length, length("diameter", needed=True), _BLANK]
 SaidDiameterText = Annotated[Length, length("diameter"), AfterValidator(_refuse_empty), _BLANK]
-FinishText = Annotated[Length, _make_reader(_finish), _BLANK]
+FinishText = Annotated[
+    Length,
+    _make_reader(lambda text, of: read_length(text, QUANTITIES["reach" if of.get("is_reached") else "sleeve_to_cut"])),
+    _BLANK,
+]
 NeededDepthText = Annotated[Reading[WrittenDepth], _make_reader(lambda text, _: read_depth(text), needed=True), _BLANK]
 NeededHeightText = Annotated[Length, length("depth", needed=True), _BLANK]
 ProudText = Annotated[Length, _make_reader(lambda text, _: read_proud(text)), _BLANK]

@@ -31,6 +31,7 @@ class FitLetter(NamedTuple):
 
     letter: str
     hand: str
+    holes: str
 
 
 @dataclass
@@ -92,11 +93,13 @@ _BOWLERS = (
     .where(_bowler.c.erased_at.is_(None))
 )
 _CHOSEN = _BOWLERS.where(_bowler.c.id.in_(_IDS))
-_UNDER_WAY = union_all(  # (bowler, label of a ball or hand of a fit, state, number)
-    select(_ball.c.bowler_id, _ball.c.label, _drilling.c.state, _drilling.c.id.label("number"))
+_UNDER_WAY = union_all(  # (bowler, label of a ball or hand of a fit, state, number, holes of a fit's grip)
+    select(
+        _ball.c.bowler_id, _ball.c.label, _drilling.c.state, _drilling.c.id.label("number"), constant("").label("holes")
+    )
     .join(_drilling, _drilling.c.ball_id == _ball.c.id)
     .where(_ball.c.bowler_id.in_(_IDS), _drilling.c.state.in_(map(constant, _UNFINISHED))),
-    select(_fit.c.bowler_id, _fit.c.hand, _fit.c.state, _fit.c.revision).where(
+    select(_fit.c.bowler_id, _fit.c.hand, _fit.c.state, _fit.c.revision, _fit.c.grip_holes).where(
         _fit.c.bowler_id.in_(_IDS), _fit.c.state != constant("superseded")
     ),
 )
@@ -114,12 +117,12 @@ def list_counter_rows(session: Session, bowler_ids: Sequence[int]) -> list[Count
 def _fill_rows(session: Session, rows: dict[int, CounterRow]) -> None:
     """Adds fits, what is waiting, and how many have the same name, to rows by bowler."""
     under_way = session.execute(_UNDER_WAY, {"ids": list(rows)}).all() if rows else []
-    for bowler_id, words, state, number in sorted(under_way, key=lambda line: line.number):
+    for bowler_id, words, state, number, holes in sorted(under_way, key=lambda line: line.number):
         row = rows[bowler_id]
         if state in _UNFINISHED:
             row.waiting.append(f"{words}: {'to drill' if state == 'planned' else 'to measure and close'}")
         elif state == "in force":
-            row.fits.append(FitLetter(letter_of(number), words))
+            row.fits.append(FitLetter(letter_of(number), words, holes))
         else:
             row.waiting.insert(0, f"fit {letter_of(number)} is a draft")
     same = defaultdict(list)

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from fractions import Fraction
 
-from app.closed_sets import DIGITS
+from app.closed_sets import DIGITS, GRIP_HOLES_WORDS
 from app.measures.lengths import is_unknown
 from app.measures.wording import (
     clock_words,
@@ -33,17 +33,40 @@ def compare_fits(a: Fit, b: Fit) -> list[Difference]:
         return _compare_lengths(what, (getattr(a, name), getattr(b, name)), _name_gaps(a, b, field), more, less)
 
     lines = [
+        _compare_texts("grip", GRIP_HOLES_WORDS[a.grip_holes], GRIP_HOLES_WORDS[b.grip_holes]),
         _compare_texts("grip style", a.style, b.style),
-        lengths("span to middle", "span_middle_in", "spans", "longer", "shorter"),
-        lengths("span to ring", "span_ring_in", "spans", "longer", "shorter"),
-        _compare_texts("spans measured to", a.span_edges, b.span_edges),
-        lengths("bridge", "bridge_in", "bridge", "wider", "narrower"),
-        _compare_texts("bridge measured to", a.bridge_edges, b.bridge_edges),
-        _compare_texts("thumb hardware", format_label(a), format_label(b)),
+        *(line for finger in ("middle", "ring") for line in _compare_spans(a, b, finger)),
+        _compare_texts("reaches measured to" if a.is_thumbless else "spans measured to", a.span_edges, b.span_edges),
     ]
-    lines += [line for digit in DIGITS for line in _compare_holes(a, b, digit)]
+    if a.bridge_edges or b.bridge_edges:
+        lines.append(lengths("bridge", "bridge_in", "bridge", "wider", "narrower"))
+        lines.append(_compare_texts("bridge measured to", a.bridge_edges, b.bridge_edges))
+    if not (a.is_thumbless and b.is_thumbless):
+        lines.append(_compare_texts("thumb hardware", format_label(a), format_label(b)))
+    for digit in DIGITS:
+        if digit in a.digits and digit in b.digits:
+            lines += _compare_holes(a, b, digit)
+        elif digit in {*a.digits, *b.digits}:
+            has = ["a hole" if digit in of.digits else "no hole" for of in (a, b)]
+            lines.append(Difference(digit, has[0], has[1], "changed"))
     lines.append(_compare_texts("notes on hand and skin", a.hand_notes, b.hand_notes))
     return lines
+
+
+def _compare_spans(a: Fit, b: Fit, finger: str) -> list[Difference]:
+    """Compares the spans or the reaches to a finger; a span and a reach are two things, told side by side."""
+    pair = a.span_in(finger), b.span_in(finger)
+    if finger not in {*a.fingers, *b.fingers}:
+        return []
+    if a.is_thumbless == b.is_thumbless and finger in a.fingers and finger in b.fingers:
+        what = f"reach of {finger}" if a.is_thumbless else f"span to {finger}"
+        return [_compare_lengths(what, pair, _name_gaps(a, b, "spans"), "longer", "shorter")]
+    gaps, shown = _name_gaps(a, b, "spans"), []
+    for of, value, gap in zip((a, b), pair, gaps, strict=True):
+        size = gap if value is None else inches(value)
+        said = f"{'reach' if of.is_thumbless else 'span'} {size}"
+        shown.append(said if finger in of.fingers else f"no {finger} finger")
+    return [Difference(f"to {finger}", shown[0], shown[1], "changed")]
 
 
 def _compare_holes(a: Fit, b: Fit, digit: str) -> list[Difference]:
@@ -58,6 +81,7 @@ def _compare_holes(a: Fit, b: Fit, digit: str) -> list[Difference]:
         gaps = _name_gaps(a, b, "thumb_hole")
         lines.append(lengths("oval", "oval_in", "hole", "wider", "narrower"))
         lines.append(_compare_texts("thumb oval direction", _format_clock(old, gaps[0]), _format_clock(new, gaps[1])))
+        lines += _compare_offsets(old, new, _name_gaps(a, b, "thumb_offset"))
     else:
         lines.append(lengths("bore for insert", "cut_in", "cut", "larger", "smaller"))
         lines.append(lengths("depth", "depth_in", "depth", "deeper", "shallower"))
@@ -69,6 +93,18 @@ def _compare_holes(a: Fit, b: Fit, digit: str) -> list[Difference]:
         pair = (getattr(old, name), getattr(new, name))
         lines.append(_compare_pitches(f"{digit} pitch, {what}", pair, gaps, plus, minus))
     return lines
+
+
+def _compare_offsets(old: FitHole, new: FitHole, gaps: tuple[str, str]) -> list[Difference]:
+    """Compares how far the thumb stands off the centre line, if it does in one of the two."""
+    pair = [hole.offset_in for hole in (old, new)]
+    if pair == [None, None] and "unknown" not in gaps:
+        return []
+    shown = [
+        "unknown" if value is None and gap == "unknown" else lateral_words(value) if value else "on it"
+        for value, gap in zip(pair, gaps, strict=True)
+    ]
+    return [_compare_texts("thumb off the centre line", *shown)]
 
 
 def _name_gaps(a: Fit, b: Fit, field: str) -> tuple[str, str]:

@@ -17,6 +17,7 @@ def test_a_field_is_read_back_in_words_with_a_drawing(client: Client) -> None:
 def test_a_fit_is_sketched_while_it_is_typed(client: Client) -> None:
     form = re.findall(r'name="(\w+)"[^>]*value="([^"]*)"', client.get("/fits/2/edit").text)
     values = dict(form) | {
+        "grip_holes": "three",
         "span_edges": "cut",
         "bridge_edges": "cut",
         "style": "fingertip",

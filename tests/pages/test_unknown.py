@@ -31,6 +31,7 @@ COLUMNS: dict[tuple[str, str], list[tuple[str, tuple[str, ...]]]] = {
     ("PlanForm", "notch"): [("drilling", ("plan",))],
     ("FitForm", "spans"): [("fit", ("span_middle_in", "span_ring_in"))],
     ("FitForm", "thumb_hole"): [("thumb", OVAL)],
+    ("FitForm", "thumb_offset"): [("thumb", ("offset_in",))],
     **{("FitForm", f"{d}_pitch"): [(d, PITCH)] for d in ("thumb", "middle", "ring")},
     **{("FitForm", f"{d}_{part}"): [(d, (f"{part}_in",))] for d in ("middle", "ring") for part in ("hole", "cut", "depth")},
     **{(form, "thumb_hole"): [("inner", OVAL)] for form in ("VisitorForm", "InnerForm", "CompletionForm")},
