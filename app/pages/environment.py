@@ -204,6 +204,7 @@ def _list_globals() -> dict[str, object]:
         place_decimals=partial(place_words, length=decimal),
         options=list_options,
         fit_options=lambda fits: [(f.id, f"Fit {f.letter}, {f.hand} hand, {f.state}: {f.reason}") for f in fits],
+        thumbless_fits=lambda fits: {f.id: "thumbless" for f in fits if f.is_thumbless},
         drilling_options=lambda made: [
             (d.id, f"{d.ball.label}, {d.state}, {format_local_day(d.planned_at)}") for d in made
         ],
