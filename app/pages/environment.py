@@ -32,6 +32,7 @@ from app.measures.wording import (
     vertical_words,
 )
 from app.models import Drilling, Inner
+from app.models.plans import Plan
 from app.pages import pictures, sections
 from app.services.changes import describe_field
 from app.settings import ROOT
@@ -108,6 +109,12 @@ def _list_inner_options(inners: Sequence[Inner]) -> list[tuple[int, str]]:
     return [(i.id, f"{i.label}, {sizes[i.id]}, {i.system.label}") for i in inners]
 
 
+def _list_found_options(plan: Plan | None) -> list[tuple[str, str]]:
+    """The holes that may be found otherwise on a later visit: those of a plan's grip, all of them without a plan."""
+    known = closed_sets.FOUND_HOLE_WORDS.items()
+    return [(name, words) for name, words in known if plan is None or getattr(plan.grip, name.removesuffix("_hole"))]
+
+
 def _name_hardware(drilling: Drilling) -> str:
     """The thumb hardware of a drilling in words."""
     if drilling.system:
@@ -133,7 +140,6 @@ def _list_choices() -> dict[str, list[tuple[str, str]]]:
         "point": closed_sets.POINT_WORDS,
         "inner_kind": closed_sets.INNER_KIND_WORDS,
         "fitted_by": closed_sets.FITTED_BY_WORDS,
-        "found_hole": closed_sets.FOUND_HOLE_WORDS,
         "bored_hole": closed_sets.BORED_HOLE_WORDS,
         "measures": closed_sets.MEASURES_WORDS,
     }
@@ -204,6 +210,7 @@ def _list_globals() -> dict[str, object]:
         place_decimals=partial(place_words, length=decimal),
         options=list_options,
         fit_options=lambda fits: [(f.id, f"Fit {f.letter}, {f.hand} hand, {f.state}: {f.reason}") for f in fits],
+        found_options=_list_found_options,
         thumbless_fits=lambda fits: {f.id: "thumbless" for f in fits if f.is_thumbless},
         drilling_options=lambda made: [
             (d.id, f"{d.ball.label}, {d.state}, {format_local_day(d.planned_at)}") for d in made

@@ -107,10 +107,11 @@ def _place_names(solved: SolvedGrip) -> dict[str, tuple[float, float]]:
 
 
 def _label_span(solved: SolvedGrip, axis: Axis, words: str) -> Label:
-    """The span beside the middle of its arc, on the outer side; of one finger, on the right."""
+    """The span beside the middle of its arc, on the outer side; of one finger, on the right, above the midline."""
     outwards = -1 if axis.centre[0] < -1e-9 else 1
     point = travel(solved.anchor, heading(solved.anchor, axis.centre), arc_angle(solved.anchor, axis.centre) / 2)
     x, y = axis.radius_in * point[0], -axis.radius_in * point[1]
+    y -= 0.3 if abs(axis.centre[0]) < 1e-9 else 0.0
     return Label(x + outwards * 0.25, y, words, "start" if outwards > 0 else "end")
 
 

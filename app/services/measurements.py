@@ -31,7 +31,9 @@ from app.services import changes, checks, drillings, shop_limits
 from app.services.shop_limits import SetLimit
 from app.services.work_outs import remeasure_once, work_out
 
-_NAMES = {"middle": "span_middle", "ring": "span_ring", "bridge": "bridge"}  # of measurements
+_NAMES = {  # of measurements, by what was measured; without a thumb hole a finger's is its reach
+    "middle": ("span_middle", "reach_middle"), "ring": ("span_ring", "reach_ring"), "bridge": ("bridge",),
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -85,7 +87,9 @@ class SpanReading:
 def list_built_pairs(of: Drilling) -> dict[str, list[SpanReading]]:
     """Returns every finishing reading of a drilling by what was measured, oldest first."""
     built = sorted((m for m in of.measurements if m.stage == "built"), key=lambda m: m.id)
-    return {part: [SpanReading(m.value_in, m.typed) for m in built if m.what == name] for part, name in _NAMES.items()}
+    return {
+        part: [SpanReading(m.value_in, m.typed) for m in built if m.what in names] for part, names in _NAMES.items()
+    }
 
 
 def take_doubt(limits: Mapping[str, SetLimit]) -> ReadingDoubt:
@@ -179,7 +183,7 @@ def record_measurement(session: Session, drilling_id: int, form: FinishForm) -> 
         taken = Measurement(
             drilling_id=of.id,
             stage="built",
-            what=_NAMES[part],
+            what=_NAMES[part][0 if plan.grip.thumb else -1],
             value_in=reading.value,
             typed=reading.text,
             reference=edges if part != "bridge" else "cut",
@@ -220,6 +224,8 @@ def add_finding(session: Session, drilling_id: int, form: FindingForm) -> Drilli
     of = drillings.get_for_change(session, drilling_id, form.version, "drilled", "closed")
     if form.value.value is None:
         raise InvalidError.at("value", "What was it found to be?")
+    if of.plan and form.what.removesuffix("_hole") not in work_out(of.plan).solved.holes:
+        raise InvalidError.at("what", "This grip has no such hole.")
     session.add(
         Measurement(
             drilling_id=of.id,

@@ -100,6 +100,16 @@ def _predicted(_plan: Plan, worked: WorkedOut) -> Numbers:
 
 
 def _cut_lines(plan: Plan, worked: WorkedOut) -> Numbers:
+    lines = _near_edges(plan, worked)
+    if worked.solved.thumb:
+        return lines
+    reaches = (
+        LengthNumber(f"reach of {f}", worked.predicted_in(f), "from the plus to its near edge") for f in worked.fingers
+    )
+    return (*reaches, *lines)
+
+
+def _near_edges(plan: Plan, worked: WorkedOut) -> Numbers:
     named = (("bore", "sleeve bore"), ("thumb", "thumb"), ("middle", "middle"), ("ring", "ring"))
     return tuple(number for hole, words in named for number in _line(hole, words)(plan, worked))
 

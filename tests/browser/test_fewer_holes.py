@@ -10,7 +10,6 @@ from app.db import open_engine, sessions
 from app.models import Drilling
 from app.services.work_outs import WorkedOut, work_out
 from tests.browser.conftest import KeepScreenshot, Shop, opened, tick_before
-from tests.browser.test_bench import PHONE
 from tests.browser.test_owned_inners import start
 from tests.browser.test_story import leave, sign
 from tests.conftest import not_none
@@ -72,7 +71,7 @@ def test_from_fit_to_print(
 
     def keep(name: str) -> None:
         keep_screenshot(page, f"fewer-{holes}-{hand}-{name}")
-        page.set_viewport_size(PHONE)
+        page.set_viewport_size({"width": 360, "height": 740})
         wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
         assert wide == 0, name
         keep_screenshot(page, f"fewer-{holes}-{hand}-{name}-phone")
