@@ -28,7 +28,11 @@ def _load_form(page: Page, bowler_id: int, fit: Fit | None, hand: str = "", is_e
         values = fit_texts.list_texts(fit)
     elif revised:
         whole = fit_texts.list_texts(revised)
-        kept = ("style", "span_edges", "bridge_edges", "system_id", "hand_notes") if is_empty else tuple(whole)
+        kept = (
+            ("style", "span_edges", "bridge_edges", "system_id", "hand_notes", "clinician_notes")
+            if is_empty
+            else tuple(whole)
+        )
         values = {name: whole[name] for name in kept} | {"hand": hand, "reason": ""}
     return {
         "bowler": bowler,

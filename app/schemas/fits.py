@@ -43,6 +43,7 @@ class FitSpecification(Form):
     ring_depth: DepthText
     system_id: OptionalId = None
     hand_notes: NoteText = ""
+    clinician_notes: NoteText = ""
 
 
 class FitForm(FitSpecification, SignedForm):

@@ -43,6 +43,7 @@ def compare_fits(a: Fit, b: Fit) -> list[Difference]:
     ]
     lines += [line for digit in DIGITS for line in _compare_holes(a, b, digit)]
     lines.append(_compare_texts("notes on hand and skin", a.hand_notes, b.hand_notes))
+    lines.append(_compare_texts("what a clinician said", a.clinician_notes, b.clinician_notes))
     return lines
 
 

@@ -34,6 +34,7 @@ def list_texts(fit: Fit) -> dict[str, str]:
         "bridge_edges": fit.bridge_edges,
         "system_id": str(fit.system_id or ""),
         "hand_notes": fit.hand_notes,
+        "clinician_notes": fit.clinician_notes,
     }
     if fit.span_middle_in is not None and fit.span_ring_in is not None:
         texts["spans"] = f"{exact(fit.span_middle_in)} x {exact(fit.span_ring_in)}"

@@ -167,7 +167,7 @@ def revise(session: Session, fit_id: int, form: RevisionForm) -> Fit:
         name: getattr(old, name)
         for name in (
             "bowler_id", "hand", "style", "span_middle_in", "span_ring_in", "span_edges", "bridge_in",
-            "bridge_edges", "system_id", "hand_notes",
+            "bridge_edges", "system_id", "hand_notes", "clinician_notes",
         )
     }  # fmt: skip
     made = Fit(
@@ -217,6 +217,7 @@ def _read_values(form: FitSpecification) -> tuple[dict[str, Any], dict[str, dict
         "bridge_edges": form.bridge_edges,
         "system_id": form.system_id,
         "hand_notes": form.hand_notes,
+        "clinician_notes": form.clinician_notes,
         "typed": typed_texts(form),
     }
     thumb = {

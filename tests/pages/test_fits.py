@@ -5,7 +5,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.measures.wording import in_words
-from app.models import Fit
+from app.models import Drilling, Fit
 from tests.conftest import Client, not_none
 
 
@@ -81,3 +81,20 @@ def test_a_new_fit_of_a_hand_that_has_one_revises_it(client: Client, session: Se
     assert (made.revised_from_id, made.span_ring_in) == (id_of_lefty, ring_in)
     again = client.get(f"{form}/new?hand=left")  # the hand has a draft now, which is gone on with
     assert again.headers["location"] == f"/fits/{made.id}/edit"
+
+
+def test_notes_of_the_hand_stand_wherever_it_is_drilled(client: Client, session: Session) -> None:
+    drilling = session.scalars(select(Drilling).where(Drilling.state == "planned")).first()
+    assert drilling
+    fit = session.get_one(Fit, drilling.fit_id)
+    fit.hand_notes, fit.clinician_notes = "numb at the ring finger", "rest it, said the therapist"
+    number, bowler, ball = drilling.id, fit.bowler_id, drilling.ball_id
+    session.commit()
+    pages = [f"/bowlers/{bowler}", f"/balls/{ball}/drillings/new"]
+    pages += [f"/drillings/{number}", f"/drillings/{number}/bench", f"/drillings/{number}/sheet"]
+    for url in pages:
+        shown = client.get(url).text
+        assert [words in shown for words in ("numb at the ring finger", "rest it, said the therapist")] == [True] * 2, (
+            url
+        )
+        assert "for a clinician, not for a pitch change" in shown, url
