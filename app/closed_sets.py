@@ -146,7 +146,7 @@ BIT_EVENT_WORDS: dict[BitEventKind, str] = {
 TroubleKind = Literal["tabs", "binds_top", "binds_lock", "loose", "proud", "stuck"]
 Measures = Literal["sleeve_to_cut", "depth"]
 MEASURES_WORDS: dict[Measures, str] = {"sleeve_to_cut": "sleeve to cut", "depth": "depth"}
-WordKind = Literal["name", "phone", "league", "ball", "hand", "shop"]
+WordKind = Literal["name", "phone", "league", "ball", "hand", "shop", "made"]
 MediaType = Literal["image/jpeg", "image/png"]
 
 

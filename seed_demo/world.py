@@ -71,7 +71,8 @@ TWIST_LOCK = {
 def fill(session: Session) -> None:
     """Fills an empty database with the demo shop."""
     owner = {"staff_name": "Imke Sand", "initials": "IS", "password": PASSWORD, "pin": PIN}
-    ours = shops.set_up(session, SetupForm.read(owner | {"shop_name": "Quarry Lane Pro Shop", "town": "Ashmere"}))
+    shops.set_up(session, SetupForm.read(owner | {"shop_name": "Quarry Lane Pro Shop", "town": "Ashmere"}))
+    ours = shops.require_our_shop(session)
     who = {"who": str(shops.list_staff(session)[0].id)}
     for name, initials, role in (
         ("Tadeo Birk", "TB", "owner"),

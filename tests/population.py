@@ -116,7 +116,7 @@ def _write(session: Session, people: list[dict[str, object]], plan: Drilling) ->
                 _line(number, "bowler", "phone", f"555 {number % 9973:04d} {number % 9967:04d}", str(person["phone"]))
             )
         serials = [f"SN-{number:07d}"] if number % 2 else []
-        told = bowler_words.list_words(Bowler(**{name: person[name] for name in _FOUND_BY}), serials)
+        told = bowler_words.list_words(Bowler(**{name: person[name] for name in _FOUND_BY}), serials, ())
         words += [{"bowler_id": number, "word": w, "kind": k} for w, k in told]
         if serials:
             ball = {

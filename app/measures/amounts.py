@@ -6,6 +6,7 @@ from fractions import Fraction
 
 from app.measures.lengths import NUMBER, parse_length, parse_number, read_by, use_decimal_points
 from app.measures.reading import DEPTH, PROUD, Ask, Quantity, Reading, Refuse, ask_within
+from app.measures.spelling import COMMA_TOLD
 from app.measures.wording import exact
 
 # Depths and heights -------------------------------------------------------------------------------------------
@@ -95,7 +96,13 @@ _WEIGHT = re.compile(
 
 def read_weight(text: str) -> Reading[Fraction]:
     """Reads `15`, `15 1/2`, `15.5 lb`, `15 lb 3 oz`, `15-3` as pounds."""
-    return read_by(text, lambda plain, _: _parse_weight(use_decimal_points(plain)))
+
+    def parse(plain: str, warnings: list[str]) -> Fraction:
+        points = use_decimal_points(plain)
+        warnings += [COMMA_TOLD] if points != plain else []
+        return _parse_weight(points)
+
+    return read_by(text, parse)
 
 
 def _parse_weight(plain: str) -> Fraction:

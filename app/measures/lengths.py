@@ -7,7 +7,7 @@ from typing import TypeVar
 
 from app.calculation.units import MM_PER_INCH, SIXTY_FOURTH
 from app.measures.reading import SPAN, Ask, AskUnit, Quantity, Reading, Refuse
-from app.measures.spelling import COMMA_TOLD, LONGEST_TEXT, clean
+from app.measures.spelling import COMMA_TOLD, LONGEST_TEXT, clean, take_repeated
 from app.measures.wording import exact, inches
 
 T = TypeVar("T")
@@ -51,13 +51,13 @@ _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct",
 
 def is_unknown(text: str) -> bool:
     """Whether a text says that the measure is not known; an empty text does not."""
-    return len(text) <= LONGEST_TEXT and clean(text) in _UNKNOWN
+    return len(text) <= LONGEST_TEXT and take_repeated(clean(text)) in _UNKNOWN
 
 
 def read_by(text: str, parse: Callable[[str, list[str]], T]) -> Reading[T]:
     """Reads a text with `parse`, which takes the cleaned text and a list for warnings and may raise Ask or Refuse."""
     try:
-        plain = clean(text)
+        plain = take_repeated(clean(text))
         if not plain or plain in _ABSENT:
             return Reading(text, "absent")
         if plain in _UNKNOWN:

@@ -32,6 +32,7 @@ _EDGE_WORDS = {
     r"with inserts?|finished|fitted": "finished",
     r"bare|cut": "cut",
 }
+_FULL = re.compile(r"\s*(?:(?<![a-z])full|(?<=\d) ?f)(?![a-z])(?: ?spans?\b)?")  # 4 1/2 full, 4 1/2F, 4 1/2 full span
 _EDGES_WRITTEN = {"": "", "sleeve": "sleeve to cut", "finished": "finished", "cut": "cut"}
 _MIDDLE, _RING = r"(?:middle(?: finger)?|mid|mf|m)", r"(?:ring(?: finger)?|rf|r)"
 _LABEL = re.compile(rf"\(?(?<![a-z])(?:(?P<middle>{_MIDDLE})|(?P<ring>{_RING}))(?![a-z])\)?(?P<mark>\s*[:=])?")
@@ -49,9 +50,10 @@ def read_span_pair(text: str, first: str = "", holes: str = "three") -> Reading[
 
     def parse(plain: str, warnings: list[str]) -> SpanPair:
         rest, edges = _split_off_edges(plain)
-        if re.search(r"\bfull\b", rest):
-            bare = re.sub(r"\s*\bfull\b", "", rest)
-            raise Ask("Full: a heavy 64th, or finished edges?", rest.replace("full", "heavy"), f"{bare} finished")
+        if _FULL.search(rest):
+            bare = _FULL.sub("", rest).strip(" ,:")
+            heavy = bare if _FULL.match(rest) else _FULL.sub(" heavy", rest)  # in front it belongs to neither span
+            raise Ask("Full: a heavy 64th, or finished edges?", heavy, f"{bare} finished")
         if holes in {"middle", "ring"}:
             span = _parse_lone(rest, first, holes, warnings)
             return SpanPair(span, None, edges) if holes == "middle" else SpanPair(None, span, edges)

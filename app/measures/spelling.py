@@ -30,6 +30,28 @@ def clean(text: str) -> str:
     return _join(_write_in_figures(plain)) if re.search(r"[a-z.&]", plain) else plain
 
 
+SAME = "same: "  # what a record that repeats a measure of the one before has as its text, with the text of that one
+_SAYS_SAME = re.compile(r'(?:the )?same(?: as before)?|as before|ditto|do|unchanged|no change|"')
+
+
+def says_same(text: str, counts_dash: bool) -> bool:
+    """Whether a text says that a measure is that of the record before; a dash says so where one is revised."""
+    plain = clean(text[:LONGEST_TEXT])
+    return bool(_SAYS_SAME.fullmatch(plain)) or (counts_dash and plain in {"-", "--"})
+
+
+def repeat(before: str) -> str:
+    """Returns the text of a measure that is the same as in the record before, where it was typed as `before`."""
+    return SAME + (before.removeprefix(SAME) or "none")
+
+
+def take_repeated(plain: str) -> str:
+    """Returns what a cleaned text repeats, or the text itself; raises Refuse for the same as nothing."""
+    if _SAYS_SAME.fullmatch(plain):
+        raise Refuse("Same as what? Nothing earlier is revised here. Write the measure.")
+    return plain.removeprefix(SAME)
+
+
 def _collapse_spaces(plain: str) -> str:
     return re.sub(r"\s+", " ", plain).strip()
 

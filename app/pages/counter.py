@@ -5,7 +5,8 @@ from fastapi import APIRouter, Response
 from app.errors import FieldError, InvalidError
 from app.measures.describe import KINDS, describe
 from app.pages.admission import PageDep, PageRoute
-from app.services import bowlers, changes
+from app.schemas.forms import read_id
+from app.services import bowlers, changes, fit_texts, fits
 
 router = APIRouter(route_class=PageRoute)
 
@@ -45,7 +46,9 @@ def read_back(page: PageDep, kind: str) -> Response:
     if kind not in KINDS:
         raise InvalidError("There is no such kind of measure.")
     asked = page.request.query_params
-    text = asked.get(asked.get("of", ""), "")
+    name = asked.get("of", "")
+    revised = fits.find_fit(page.session, read_id(asked.get("revises", "")))
+    text = fit_texts.repeat_same({name: asked.get(name, "")}, revised)[name]
     grip = (asked.get("first_finger", ""), asked.get("grip_holes", "three"))
     shown = describe(kind, text, asked.get("hand", ""), asked.get("hole", ""), *grip)
     reading = shown.reading

@@ -2,6 +2,7 @@ from typing import Any
 
 from fastapi import APIRouter, Response
 
+from app.closed_sets import Hand
 from app.errors import FieldError, InvalidError, ShopError
 from app.measures.wording import exact
 from app.models import Fit
@@ -9,7 +10,8 @@ from app.pages import pictures
 from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
 from app.pages.render import Page
 from app.schemas.fits import FitForm, FitSpecification, InForceForm, RevisionForm, TransferForm
-from app.services import bowlers, changes, differences, fits, grips, systems, transfers
+from app.schemas.forms import read_id
+from app.services import bowlers, changes, differences, fit_texts, fits, grips, systems, transfers
 
 router = APIRouter(route_class=PageRoute)
 
@@ -19,42 +21,54 @@ _FIRST = {
 FIRST_FINGER = "middle"  # which span a pair of spans names first: shown in the field's label
 
 
-def _list_texts(fit: Fit) -> dict[str, str]:
-    """Returns a fit's form as typed; numbers that were never typed are formatted exactly."""
-    texts = {
-        "hand": fit.hand,
-        "grip_holes": fit.grip_holes,
-        "style": fit.style,
-        "reason": fit.reason,
-        "span_edges": fit.span_edges,
-        "bridge_edges": fit.bridge_edges,
-        "system_id": str(fit.system_id or ""),
-        "hand_notes": fit.hand_notes,
-    }
-    spans = [span for span in map(fit.span_in, fit.fingers) if span is not None]
-    if len(spans) == len(fit.fingers):
-        texts["spans"] = " x ".join(map(exact, spans))
-    return texts | fit.typed
-
-
-def _load_form(page: Page, bowler_id: int, fit: Fit | None) -> dict[str, Any]:
+def _load_form(page: Page, bowler_id: int, fit: Fit | None, hand: str = "", is_empty: bool = False) -> dict[str, Any]:
+    """The form of a draft, or of a new fit: one that revises the fit in force of its hand begins with its values."""
     bowler = bowlers.get_bowler(page.session, bowler_id)
-    values = _list_texts(fit) if fit else {"hand": bowler.hand, **_FIRST}
+    hand = fit.hand if fit else hand or bowler.hand
+    revised = _find_revised(page, fit, bowler_id, hand)
+    values = {"hand": hand, **_FIRST}
+    if fit:
+        values = fit_texts.list_texts(fit)
+    elif revised:
+        whole = fit_texts.list_texts(revised)
+        kept = (
+            ("style", "grip_holes", "span_edges", "bridge_edges", "system_id", "hand_notes", "clinician_notes")
+            if is_empty
+            else tuple(whole)
+        )
+        values = {name: whole[name] for name in kept} | {"hand": hand, "reason": ""}
     return {
         "bowler": bowler,
         "fit": fit,
+        "revised": revised,
+        "is_empty": is_empty,
+        "other_hand": "left" if hand == "right" else "right",
         "values": values,
         "version": fit.version if fit else "",
         "systems": systems.list_systems(page.session, "thumb"),
         "first_finger": FIRST_FINGER,
-        **_work_out_typed(page, values),
+        **_work_out_typed(page, values, revised),
     }
 
 
-def _work_out_typed(page: Page, values: dict[str, str]) -> dict[str, Any]:
+def _find_revised(page: Page, fit: Fit | None, bowler_id: int, hand: str) -> Fit | None:
+    """Returns the fit that this form revises."""
+    if fit is None:
+        return fit_texts.find_revised(page.session, bowler_id, hand)
+    return fits.get_fit(page.session, fit.revised_from_id) if fit.revised_from_id else None
+
+
+def _read_form(page: Page, posted: dict[str, str], revised: Fit | None) -> FitForm:
+    form = page.read(FitForm, fit_texts.repeat_same(posted, revised) | {"first_finger": FIRST_FINGER})
+    fit_texts.require_same_edges(posted, revised)
+    return form
+
+
+def _work_out_typed(page: Page, values: dict[str, str], revised: Fit | None) -> dict[str, Any]:
     """Solves the typed fit, or returns the refusal; stores nothing."""
     try:
-        form = FitSpecification.read({"reason": "-", **values, "first_finger": FIRST_FINGER})
+        whole = fit_texts.repeat_same({"reason": "-", **values}, revised)
+        form = FitSpecification.read({**whole, "first_finger": FIRST_FINGER})
         return {"solved": fits.solve_typed(page.session, form), "refusal": None}
     except InvalidError as error:
         refusal = next(iter(error.fields.items()), ("", FieldError(error.message)))
@@ -67,14 +81,20 @@ def _add_picture(context: dict[str, Any]) -> dict[str, Any]:
 
 
 @router.get("/bowlers/{bowler_id}/fits/new")
-def show_new_fit(page: PageDep, bowler_id: RecordId) -> Response:
-    return page.show("fits/form.html", **_add_picture(_load_form(page, bowler_id, None)))
+def show_new_fit(page: PageDep, bowler_id: RecordId, hand: Hand | None = None, empty: bool = False) -> Response:
+    """A new fit revises the one in force of its hand; a hand with a draft goes on with that."""
+    context = _load_form(page, bowler_id, None, hand or "", empty)
+    draft = fits.find_draft(page.session, bowler_id, context["values"]["hand"])
+    if draft:
+        return page.redirect(f"/fits/{draft.id}/edit")
+    return page.show("fits/form.html", **_add_picture(context))
 
 
 @router.post("/bowlers/{bowler_id}/fits")
 def add_fit(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
     try:
-        form = page.read(FitForm, posted | {"first_finger": FIRST_FINGER})
+        revised = fit_texts.find_revised(page.session, bowler_id, posted.get("hand", ""))
+        form = _read_form(page, posted, revised)
         made = fits.add_draft(page.session, bowlers.get_bowler(page.session, bowler_id), form)
     except ShopError as error:
         return page.show_refused(error, "fits/form.html", posted, lambda: _load_again(page, bowler_id, None, posted))
@@ -82,14 +102,16 @@ def add_fit(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
 
 
 def _load_again(page: Page, bowler_id: int, fit: Fit | None, posted: dict[str, str]) -> dict[str, Any]:
-    return _add_picture(_load_form(page, bowler_id, fit) | _work_out_typed(page, posted))
+    made = _load_form(page, bowler_id, fit, posted.get("hand", ""))
+    return _add_picture(made | _work_out_typed(page, posted, made["revised"]))
 
 
 @router.get("/fits/sketch")
 def show_sketch(page: PageDep) -> Response:
     """The picture and the spans of a fit while it is being typed."""
     values = {name: value[:200] for name, value in page.request.query_params.items()}
-    return page.show("fits/form.html", "sketch", **_add_picture(_work_out_typed(page, values)))
+    revised = fits.find_fit(page.session, read_id(values.get("revises", "")))
+    return page.show("fits/form.html", "sketch", **_add_picture(_work_out_typed(page, values, revised)))
 
 
 def _load_card(page: Page, fit_id: int) -> dict[str, Any]:
@@ -129,7 +151,8 @@ def show_edit_form(page: PageDep, fit_id: RecordId) -> Response:
 @router.post("/fits/{fit_id}")
 def edit_fit(page: PageDep, fit_id: RecordId, posted: Posted) -> Response:
     try:
-        fits.edit(page.session, fit_id, page.read(FitForm, posted | {"first_finger": FIRST_FINGER}))
+        revised = _find_revised(page, fits.get_fit(page.session, fit_id), 0, "")
+        fits.edit(page.session, fit_id, _read_form(page, posted, revised))
     except ShopError as error:
         return page.show_refused(error, "fits/form.html", posted, lambda: _load_again_of(page, fit_id, posted))
     return page.redirect(f"/fits/{fit_id}")

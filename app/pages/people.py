@@ -89,12 +89,14 @@ def welcome(page: PageDep, posted: Posted) -> Response:
         welcomed = accounts.accept_invitation(page.session, WelcomeForm.read(posted), page.address)
         _, token = sign_ins.open_sign_in(page.session, welcomed, browser)
     except ShopError as error:
-        return page.show_refused(error, "people/welcome.html", _drop_secrets(posted), dict)
+        return page.show_refused(error, "people/welcome.html", _drop_secrets(posted, error), dict)
     return page.keep_signed_in(page.redirect("/"), token)
 
 
-def _drop_secrets(posted: dict[str, str]) -> dict[str, str]:
-    return {name: value for name, value in posted.items() if name not in {"password", "present", "pin", "code"}}
+def _drop_secrets(posted: dict[str, str], error: ShopError) -> dict[str, str]:
+    """Returns what a refused form shows again; a password and a code are part of it only if the PIN alone is wrong."""
+    hidden = {"pin"} if set(error.fields) == {"pin"} else {"password", "present", "pin", "code"}
+    return {name: value for name, value in posted.items() if name not in hidden}
 
 
 @router.get("/setup")
@@ -109,11 +111,12 @@ def show_setup_form(page: PageDep) -> Response:
 def set_up(page: PageDep, posted: Posted) -> Response:
     _require_this_machine(page)
     try:
-        shops.set_up(page.session, SetupForm.read(posted))
+        owner = shops.set_up(page.session, SetupForm.read(posted))
+        _, token = sign_ins.open_sign_in(page.session, owner, page.request.headers.get("user-agent", ""))
     except ShopError as error:
-        kept = _drop_secrets(posted)
+        kept = _drop_secrets(posted, error)
         return page.show_refused(error, "setup.html", kept, lambda: {"known": shops.get_our_shop(page.session)})
-    return page.redirect("/sign-in")
+    return page.keep_signed_in(page.redirect("/help/first-steps"), token)
 
 
 def _require_this_machine(page: Page) -> None:
@@ -159,7 +162,8 @@ def set_pin(page: PageDep, posted: Posted) -> Response:
         form = page.read(PinForm, posted)
         accounts.set_pin(page.session, accounts.get_person(page.session, form.who), form, page.address)
     except ShopError as error:
-        return page.show_refused(error, "people/me.html", {}, lambda: _load_account(page), "pin")
+        kept = _drop_secrets(posted, error)
+        return page.show_refused(error, "people/me.html", kept, lambda: _load_account(page), "pin")
     return page.redirect("/me")
 
 

@@ -49,6 +49,7 @@ class FitSpecification(Form):
     ring_depth: DepthText
     system_id: OptionalId = None
     hand_notes: NoteText = ""
+    clinician_notes: NoteText = ""
 
     def find_wrong(self) -> dict[str, FieldError]:
         """Returns a question at each filled field that has no meaning with the holes of this grip."""

@@ -13,6 +13,7 @@ from typing import Annotated, Any, Self, TypeVar
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, ValidationInfo
 from pydantic_core import ErrorDetails, PydanticCustomError
 
+from app.closed_sets import Datum
 from app.errors import FieldError, InvalidError
 from app.measures.amounts import WrittenDepth, read_depth, read_proud, read_weight
 from app.measures.lengths import read_length
@@ -136,6 +137,12 @@ def _span_pair(text: str, context: dict[str, Any]) -> Reading[SpanPair]:
     return read_span_pair(text, str(context.get("first_finger", "")), str(context.get("grip_holes") or "three"))
 
 
+def _take_written_datum(value: Any, info: ValidationInfo) -> Any:
+    """A depth that names its datum needs none chosen beside it."""
+    depth = info.data.get("depth")
+    return value or (depth.value.datum if isinstance(depth, Reading) and depth.value else value)
+
+
 def _limit(text: str, context: dict[str, Any]) -> Reading[Fraction]:
     return read_length(text, QUANTITIES[str(context.get("quantity", "tolerance"))])
 
@@ -169,6 +176,7 @@ ProudText = Annotated[Length, _make_reader(lambda text, _: read_proud(text)), _B
 NeededProudText = Annotated[Length, _make_reader(lambda text, _: read_proud(text), needed=True), _BLANK]
 WeightText = Annotated[Length, _make_reader(lambda text, _: read_weight(text)), _BLANK]
 ResolutionText = Annotated[Length, length("resolution"), _BLANK]
+DatumBeside = Annotated[Datum, BeforeValidator(_take_written_datum)]  # of the field `depth` before it
 LimitText = Annotated[Length, _make_reader(_limit), _BLANK]
 
 

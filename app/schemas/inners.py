@@ -2,11 +2,12 @@ from typing import Annotated
 
 from pydantic import Field
 
-from app.closed_sets import Datum, Hand, ObtainedFromVisitor
+from app.closed_sets import Hand, ObtainedFromVisitor
 from app.measures.divisions import division_in
 from app.schemas.forms import (
     CircumferenceText,
     ClockText,
+    DatumBeside,
     DiameterText,
     Form,
     Id,
@@ -69,7 +70,7 @@ class VisitorForm(SignedForm):
     bore_pitch: ThumbPitchText
     tilt: ThumbPitchText
     depth: WrittenDepthText
-    datum: Datum = "unknown"
+    datum: DatumBeside = "unknown"
     obtained: ObtainedFromVisitor = "told"
     notch: ClockText
     ball_label: Annotated[str, Field(max_length=80)] = ""

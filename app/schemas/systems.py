@@ -4,12 +4,13 @@ from typing import Annotated, Any, Self
 
 from pydantic import BaseModel, Field, field_validator
 
-from app.closed_sets import Datum, HeightSetBy, Locks, ObtainedByForm, SystemDigit
+from app.closed_sets import HeightSetBy, Locks, ObtainedByForm, SystemDigit
 from app.measures.lengths import read_length
 from app.measures.reading import DIAMETER
 from app.measures.wording import inches
 from app.schemas.forms import (
     ClockText,
+    DatumBeside,
     DepthText,
     DiameterText,
     Id,
@@ -108,7 +109,7 @@ class DepthForm(SignedForm):
 
     system_id: Id
     depth: Annotated[WrittenDepthText, chosen("How deep? Leave the whole observation out if nobody knows.")]
-    datum: Datum
+    datum: DatumBeside
     obtained: ObtainedByForm
     pitch: ThumbPitchText
     resolution: ResolutionText

@@ -13,7 +13,7 @@ from functools import lru_cache
 from sqlalchemy import delete, insert, select
 from sqlalchemy.orm import Session
 
-from app.models import Ball, Bowler, BowlerWord
+from app.models import Ball, Bore, Bowler, BowlerWord, Inner, Shop
 from app.services import words
 from app.services.words import KEPT_TO, NUMBER
 
@@ -57,8 +57,8 @@ def split_number(text: str) -> list[str]:
     return list(dict.fromkeys([*(NUMBER + w for w in told), *([TAIL + whole[::-1]] if told else [])]))
 
 
-def list_words(bowler: Bowler, serials: Iterable[str]) -> list[tuple[str, str]]:
-    """Returns (word, kind) of everything that finds a bowler."""
+def list_words(bowler: Bowler, serials: Iterable[str], made_by: Iterable[int]) -> list[tuple[str, str]]:
+    """Returns (word, kind) of everything that finds a bowler; `made_by` are the other shops that made the inners."""
     told = [
         *((w, "name") for w in split_name(bowler.name)),
         *((w, "phone") for w in split_number(bowler.phone)),
@@ -66,6 +66,7 @@ def list_words(bowler: Bowler, serials: Iterable[str]) -> list[tuple[str, str]]:
         *((w, "ball") for serial in serials for w in split_number(serial)),
         (make_hand_word(bowler.hand), "hand"),
         *([(make_shop_word(bowler.home_shop_id), "shop")] if bowler.home_shop_id else []),
+        *((make_shop_word(shop_id), "made") for shop_id in made_by if shop_id != bowler.home_shop_id),
     ]
     return list(dict.fromkeys((word[:60], kind) for word, kind in told if word))
 
@@ -78,10 +79,20 @@ def make_shop_word(shop_id: int) -> str:
     return f"{KEPT_TO}{shop_id}"
 
 
+_MADE_BY = (  # (bowler, shop that is not ours)
+    select(Inner.bowler_id, Bore.shop_id)
+    .join(Bore, Bore.id == Inner.trimmed_in_id)
+    .join(Shop, Shop.id == Bore.shop_id)
+    .where(Shop.is_ours.is_(False))
+    .distinct()
+)
+
+
 def index_bowler(session: Session, bowler: Bowler) -> None:
     """Updates the index of one bowler from the record."""
     serials = session.scalars(select(Ball.serial).where(Ball.bowler_id == bowler.id)).all()
-    wanted = set(list_words(bowler, serials))
+    made_by = session.execute(_MADE_BY.where(Inner.bowler_id == bowler.id)).all()
+    wanted = set(list_words(bowler, serials, [shop_id for _, shop_id in made_by]))
     rows = session.scalars(select(BowlerWord).where(BowlerWord.bowler_id == bowler.id)).all()
     for row in rows:
         if (row.word, row.kind) not in wanted:
@@ -96,11 +107,13 @@ def rebuild_index(session: Session) -> int:
     serials: dict[int, list[str]] = defaultdict(list)
     for bowler_id, serial in session.execute(select(Ball.bowler_id, Ball.serial).where(Ball.serial != "")):
         serials[bowler_id].append(serial)
+    made_by: dict[int, list[int]] = defaultdict(list)
+    for bowler_id, shop_id in session.execute(_MADE_BY):
+        made_by[bowler_id].append(shop_id)
     count, batch = 0, []
     for bowler in session.scalars(select(Bowler).where(Bowler.erased_at.is_(None)).execution_options(yield_per=1000)):
-        batch += [
-            {"bowler_id": bowler.id, "word": w, "kind": k} for w, k in list_words(bowler, serials.get(bowler.id, ()))
-        ]
+        own = list_words(bowler, serials.get(bowler.id, ()), made_by.get(bowler.id, ()))
+        batch += [{"bowler_id": bowler.id, "word": w, "kind": k} for w, k in own]
         count += 1
         if len(batch) > 10_000:
             session.execute(insert(BowlerWord), batch)

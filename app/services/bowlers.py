@@ -60,12 +60,15 @@ class CounterRow:
 
 
 def search(session: Session, text: str, limit: int = 12) -> list[CounterRow]:
-    """Returns bowlers by anything on their record, misspelled or not; best match first, with the reason."""
+    """Returns bowlers by anything on their record, misspelled or not, with the reason.
+
+    Rows are in the order of `Match.order`, then by name.
+    """
     found = {f.bowler_id: f for f in lookup.look_up(session, text, limit)}
     shown = list_counter_rows(session, list(found))
     for row in shown:
         row.found = found[row.bowler.id]
-    return sorted(shown, key=lambda row: (found[row.bowler.id].distance, row.bowler.name, row.bowler.id))
+    return sorted(shown, key=lambda row: (found[row.bowler.id].order, row.bowler.name, row.bowler.id))
 
 
 def is_clear(found: Sequence[CounterRow]) -> bool:

@@ -50,6 +50,7 @@ def compare_fits(a: Fit, b: Fit) -> list[Difference]:
             has = ["a hole" if digit in of.digits else "no hole" for of in (a, b)]
             lines.append(Difference(digit, has[0], has[1], "changed"))
     lines.append(_compare_texts("notes on hand and skin", a.hand_notes, b.hand_notes))
+    lines.append(_compare_texts("what a clinician said", a.clinician_notes, b.clinician_notes))
     return lines
 
 

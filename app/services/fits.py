@@ -40,6 +40,23 @@ def get_fit(session: Session, fit_id: int) -> Fit:
     return found
 
 
+def find_fit(session: Session, fit_id: int | None) -> Fit | None:
+    """Returns a fit with its holes, or None where there is none of this id."""
+    return load_one(session, Fit, fit_id, selectinload(Fit.holes)) if fit_id else None
+
+
+def find_draft(session: Session, bowler_id: int, hand: str) -> Fit | None:
+    """Returns the draft of this hand, of which there is at most one."""
+    own = select(Fit).where(Fit.bowler_id == bowler_id, Fit.hand == hand, Fit.state == "draft")
+    return session.scalars(own.order_by(Fit.revision).limit(1)).one_or_none()
+
+
+def _require_no_draft(session: Session, bowler_id: int, hand: str) -> None:
+    draft = find_draft(session, bowler_id, hand)
+    if draft:
+        raise ConflictError(f"Fit {draft.letter} of this hand is still a draft. Finish that one first.")
+
+
 _OF_BOWLER = (
     select(Fit)
     .where(Fit.bowler_id == bindparam("bowler_id"))
@@ -54,10 +71,16 @@ def list_of_bowler(session: Session, bowler_id: int) -> Sequence[Fit]:
 
 
 def add_draft(session: Session, bowler: Bowler, form: FitForm) -> Fit:
-    """Adds a draft of a bowler's fit, numbered after the last one of that hand; raises InvalidError."""
+    """Adds a draft, numbered after the last fit of that hand; it revises the one in force. Raises InvalidError.
+
+    Raises ConflictError if that hand has a draft.
+    """
+    _require_no_draft(session, bowler.id, form.hand)
+    in_force = select(Fit.id).where(Fit.bowler_id == bowler.id, Fit.hand == form.hand, Fit.state == "in force")
     made = Fit(
         bowler_id=bowler.id,
         hand=form.hand,
+        revised_from_id=session.scalar(in_force),
         revision=_find_next_revision(session, bowler.id, form.hand),
         state="draft",
         author_id=form.who,
@@ -142,16 +165,12 @@ def put_in_force(session: Session, fit_id: int, form: InForceForm) -> Fit:
 def revise(session: Session, fit_id: int, form: RevisionForm) -> Fit:
     """Copies a fit into a new draft with the next letter; raises ConflictError if that hand has a draft."""
     old = get_fit(session, fit_id)
-    open_draft = session.scalar(
-        select(Fit).where(Fit.bowler_id == old.bowler_id, Fit.hand == old.hand, Fit.state == "draft")
-    )
-    if open_draft:
-        raise ConflictError(f"Fit {open_draft.letter} of this hand is still a draft. Finish that one first.")
+    _require_no_draft(session, old.bowler_id, old.hand)
     copied = {
         name: getattr(old, name)
         for name in (
             "bowler_id", "hand", "style", "grip_holes", "span_middle_in", "span_ring_in", "span_edges", "bridge_in",
-            "bridge_edges", "system_id", "hand_notes",
+            "bridge_edges", "system_id", "hand_notes", "clinician_notes",
         )
     }  # fmt: skip
     made = Fit(
@@ -202,6 +221,7 @@ def _read_values(form: FitSpecification) -> tuple[dict[str, Any], dict[str, dict
         "bridge_edges": "" if "bridge" in form.senseless else form.bridge_edges,
         "system_id": form.system_id,
         "hand_notes": form.hand_notes,
+        "clinician_notes": form.clinician_notes,
         "typed": {name: text for name, text in typed_texts(form).items() if name not in form.senseless},
     }
     thumb = {

@@ -44,6 +44,11 @@ class Match:
     words: dict[str, str] = field(default_factory=dict)  # word of the record: the typed word that it matches
     unsaid: int = 0  # words of the name that were not typed
 
+    @property
+    def order(self) -> tuple[float, int]:
+        """What the rows of a search are sorted by, everywhere: nearest first, then the fewest words left unsaid."""
+        return self.distance, self.unsaid
+
 
 def look_up(session: Session, text: str, limit: int) -> list[Match]:
     """Returns the matching bowlers, best first: exact and prefix matches before similar words."""
@@ -82,7 +87,7 @@ def _rank(found: Iterable[Match], known: Words, limit: int) -> list[Match]:
     """Sorts by distance, then spreads equal matches over different words, the most common words first."""
     seen: dict[tuple[str, ...], int] = defaultdict(int)
     placed = []
-    for one in sorted(found, key=lambda f: (f.distance, f.unsaid)):
+    for one in sorted(found, key=lambda match: match.order):
         own = tuple(sorted(one.words))
         placed.append((one.distance, seen[own], -prod(known.commonness(w) for w in own), one))
         seen[own] += 1
@@ -256,7 +261,11 @@ def _match_one(
             return None
         matched |= {word: said for word in own if word.startswith(said)}
         reasons += [f"{kind} {said}" for kind in sorted(kinds - {"name"})]
-    shops = [f"house shop {name}" for shop_id, name in question.shops.items() if make_shop_word(shop_id) in own]
+    shops = [
+        f"{'inner from' if own[word] == 'made' else 'house shop'} {name}"
+        for shop_id, name in question.shops.items()
+        if (word := make_shop_word(shop_id)) in own
+    ]
     unsaid = sum(kind == "name" and word not in matched for word, kind in own.items())
     return Match(bowler_id, total, ", ".join(dict.fromkeys(filter(None, [*reasons, *shops]))), matched, unsaid)
 

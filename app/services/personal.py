@@ -115,7 +115,7 @@ def erase(session: Session, bowler_id: int, form: ErasureForm) -> Bowler:
 
 
 _FREE_TEXT: dict[str, tuple[str, ...]] = {
-    "fits": ("reason", "hand_notes"),
+    "fits": ("reason", "hand_notes", "clinician_notes"),
     "balls": ("serial", "colour", "condition"),
     "drillings": ("notes", "planned_reason", "confirmed_reason", "verdict_reason"),
     "steps": ("note", "skip_reason"),

@@ -61,8 +61,11 @@ def get_shop(session: Session, shop_id: int) -> Shop:
     return found
 
 
-def set_up(session: Session, form: SetupForm) -> Shop:
-    """Sets up our shop and its first owner, also for records older than accounts; raises InvalidError if set up."""
+def set_up(session: Session, form: SetupForm) -> Staff:
+    """Sets up our shop and returns its first owner, also for records older than accounts.
+
+    Raises InvalidError if it is set up already.
+    """
     if accounts.is_set_up(session):
         raise InvalidError.at("", "This shop has been set up already.")
     ours = get_our_shop(session)
@@ -82,7 +85,8 @@ def set_up(session: Session, form: SetupForm) -> Shop:
     accounts.set_password(session, owner, form.password)
     if form.pin:
         accounts.give_pin(session, owner, form.pin)
-    return ours
+    session.flush()
+    return owner
 
 
 def add_chain_shop(session: Session, form: ShopForm) -> Shop:

@@ -31,9 +31,9 @@ def sign_in(session: Session, form: SignInForm, address: str, browser: str) -> t
 
     The password is verified outside a transaction: hashing takes a tenth of a second, and writers would wait.
     """
-    name = form.sign_in_name.casefold()
+    found = _find_by_name(session, form.sign_in_name)
+    name = found.sign_in_name if found else form.sign_in_name.casefold()
     tried = tries.count_try(session, tries.PASSWORD, name, address)
-    found = session.scalar(select(Staff).where(Staff.sign_in_name == name, Staff.is_active))
     staff_id, stored = (found.id, found.password_hash) if found else (0, "")
     session.rollback()
     if not hashes.is_right(stored, form.password):
@@ -43,6 +43,16 @@ def sign_in(session: Session, form: SignInForm, address: str, browser: str) -> t
     if hashes.hasher.check_needs_rehash(stored):
         _get_person(session, staff_id).password_hash = hashes.hash_secret(form.password)
     return open_sign_in(session, _get_person(session, staff_id), browser)
+
+
+def _find_by_name(session: Session, typed: str) -> Staff | None:
+    """Returns who signs in with this name, or is the only one of this full name."""
+    active = session.scalars(select(Staff).where(Staff.is_active).order_by(Staff.id)).all()
+    by_sign_in_name = [person for person in active if person.sign_in_name == typed.casefold()]
+    plain = " ".join(typed.split()).casefold()
+    by_name = [person for person in active if " ".join(person.name.split()).casefold() == plain]
+    found = by_sign_in_name or by_name
+    return found[0] if len(found) == 1 else None
 
 
 def open_sign_in(session: Session, of: Staff, browser: str = "") -> tuple[SignIn, str]:

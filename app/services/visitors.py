@@ -19,6 +19,7 @@ from app.schemas.inners import RimForm, VisitorForm
 from app.schemas.shops import ShopForm
 from app.services import (
     balls,
+    bowler_words,
     bowlers,
     changes,
     depths,
@@ -42,8 +43,8 @@ def take_in(session: Session, form: VisitorForm, photo: bytes = b"") -> Inner:
     if system.digit != "thumb":
         raise InvalidError.at("system_id", "That system is for fingers. Choose the thumb system.")
     frame = inners.read_frame_values(form, system)
-    bowler = _take_bowler(session, form)
     shop = _take_shop(session, form)
+    bowler = _take_bowler(session, form, shop)
     bore = _make_bore(form, system, shop)
     changes.add_record(session, form.who, bore, f"bore by {shop.name}", bowler=bowler.id)
     drilling = None
@@ -62,16 +63,18 @@ def take_in(session: Session, form: VisitorForm, photo: bytes = b"") -> Inner:
         **frame,
     )
     changes.add_record(session, form.who, taken, f"inner {taken.label}, {system.label}")
+    session.flush()
+    bowler_words.index_bowler(session, bowler)
     return taken
 
 
-def _take_bowler(session: Session, form: VisitorForm) -> Bowler:
+def _take_bowler(session: Session, form: VisitorForm, shop: Shop) -> Bowler:
     if form.bowler_id:
         return bowlers.get_bowler(session, form.bowler_id)
     if not form.bowler_name:
         raise InvalidError.at("bowler_name", "Pick the bowler above, or write a name.")
     values = {"who": form.who, "name": form.bowler_name, "phone": form.bowler_phone, "hand": form.hand}
-    return bowlers.register(session, BowlerForm.read(values | {"home_shop_id": form.shop_id or ""}))
+    return bowlers.register(session, BowlerForm.read(values | {"home_shop_id": shop.id}))
 
 
 def _take_shop(session: Session, form: VisitorForm) -> Shop:

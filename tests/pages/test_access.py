@@ -31,7 +31,7 @@ ROUTES = {
     ("GET", "/bowlers/{bowler_id}/sits"): (COUNTER, 200),
     ("GET", "/bowlers/{bowler_id}/edit"): (COUNTER, 200),
     ("POST", "/bowlers/{bowler_id}"): (COUNTER, 422),
-    ("GET", "/bowlers/{bowler_id}/fits/new"): (COUNTER, 200),
+    ("GET", "/bowlers/{bowler_id}/fits/new"): (COUNTER, 303),
     ("POST", "/bowlers/{bowler_id}/fits"): (DRILLER, 422),
     ("GET", "/fits/sketch"): (COUNTER, 200),
     ("GET", "/fits/{fit_id}"): (COUNTER, 200),

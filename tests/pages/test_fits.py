@@ -1,6 +1,12 @@
 import re
+from html import unescape
 
-from tests.conftest import Client
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app.measures.wording import in_words
+from app.models import Drilling, Fit
+from tests.conftest import Client, not_none
 
 
 def test_a_field_is_read_back_in_words_with_a_drawing(client: Client) -> None:
@@ -48,3 +54,54 @@ def test_a_bad_fit_keeps_its_text_at_the_field(client: Client, who: str) -> None
     assert 'value="43/8 x 4"' in answer.text
     assert "43/8 can be read in more than one way" in answer.text
     assert 'id="span_edges-error"' in answer.text
+
+
+def test_a_new_fit_of_a_hand_that_has_one_revises_it(client: Client, session: Session, who: str) -> None:
+    lefty = session.scalars(select(Fit).where(Fit.hand == "left", Fit.state == "in force")).one()
+    form = f"/bowlers/{lefty.bowler_id}/fits"
+    fields = re.compile(r'<input[^>]*name="(\w+)"[^>]*value="([^"]*)"')
+    page = client.get(f"{form}/new?hand=left").text
+    shown = {name: unescape(value) for name, value in fields.findall(page)}
+    assert (shown["revises"], shown["spans"], shown["reason"]) == (str(lefty.id), lefty.typed["spans"], "")
+    empty = dict(fields.findall(client.get(f"{form}/new?hand=left&empty=1").text))
+    assert (empty["revises"], empty["spans"], empty["thumb_pitch"]) == (str(lefty.id), "", "")
+
+    read_back = f"/read-back/span_pair?of=spans&spans=same&revises={lefty.id}&first_finger=middle"
+    assert f"middle {in_words(not_none(lefty.span_middle_in))}" in client.get(read_back).text
+    sent = shown | {"who": who, "style": lefty.style, "reason": "again", "spans": "same", "thumb_pitch": "-"}
+    sent |= {
+        "grip_holes": "three",
+        "span_edges": "finished",
+        "bridge_edges": lefty.bridge_edges,
+        "system_id": "",
+        "hand_notes": "",
+    }
+    edges, id_of_lefty, ring_in = lefty.span_edges, lefty.id, lefty.span_ring_in
+    session.rollback()  # the test's own transaction would keep the page's from writing
+    refused = client.post(form, sent)
+    assert refused.status_code == 422
+    assert 'id="span_edges-error"' in refused.text
+    assert 'name="spans" value="same"' in refused.text
+    saved = client.post(form, sent | {"span_edges": edges})
+    assert saved.status_code == 303
+    made = not_none(session.get(Fit, int(saved.headers["location"].rpartition("/")[2])))
+    assert (made.revised_from_id, made.span_ring_in) == (id_of_lefty, ring_in)
+    again = client.get(f"{form}/new?hand=left")  # the hand has a draft now, which is gone on with
+    assert again.headers["location"] == f"/fits/{made.id}/edit"
+
+
+def test_notes_of_the_hand_stand_wherever_it_is_drilled(client: Client, session: Session) -> None:
+    drilling = session.scalars(select(Drilling).where(Drilling.state == "planned")).first()
+    assert drilling
+    fit = session.get_one(Fit, drilling.fit_id)
+    fit.hand_notes, fit.clinician_notes = "numb at the ring finger", "rest it, said the therapist"
+    number, bowler, ball = drilling.id, fit.bowler_id, drilling.ball_id
+    session.commit()
+    pages = [f"/bowlers/{bowler}", f"/balls/{ball}/drillings/new"]
+    pages += [f"/drillings/{number}", f"/drillings/{number}/bench", f"/drillings/{number}/sheet"]
+    for url in pages:
+        shown = client.get(url).text
+        assert [words in shown for words in ("numb at the ring finger", "rest it, said the therapist")] == [True] * 2, (
+            url
+        )
+        assert "for a clinician, not for a pitch change" in shown, url

@@ -3,6 +3,7 @@
 import json
 import logging
 import re
+from html import escape
 
 import pytest
 from fastapi import FastAPI
@@ -304,10 +305,16 @@ def test_the_first_owner_is_set_up_on_the_machine_itself_only(empty_url: str, ad
     refused = client.post("/setup", typed)
     assert refused.status_code == 422
     assert PASSWORD not in refused.text
-    assert client.post("/setup", typed | {"shop_name": "Test Lane"}).headers["location"] == "/sign-in"
-    signed_in = client.post("/sign-in", {"sign_in_name": "AM", "password": PASSWORD})
-    assert signed_in.headers["location"] == "/"
+    no_pin = client.post("/setup", typed | {"shop_name": "Test Lane", "pin": "12"})
+    assert (no_pin.status_code, 'id="pin-error"' in no_pin.text) == (422, True)
+    assert re.findall(r'name="password"[^>]*value="([^"]*)"', no_pin.text) == [escape(PASSWORD)]
+    assert client.post("/setup", typed | {"shop_name": "Test Lane"}).headers["location"] == "/help/first-steps"
+    assert client.get("/help/first-steps").status_code == 200  # as the owner who is signed in already
     assert "Test Lane" in client.get("/").text
+    client.sign_out()
+    for name in ("AM", "am", "ada  moss", "Ada Moss"):
+        signed_in = client.post("/sign-in", {"sign_in_name": name, "password": PASSWORD})
+        assert signed_in.headers["location"] == "/"
     assert client.get("/setup").headers["location"] == "/"
     client.close()
     app.state.engine.dispose()

@@ -161,7 +161,9 @@ def by_the_sleeve(session: Session, anna: Bowler, who: str) -> Fit:
     """Anna's fit as a shop types it that measures from the sleeve's outside, 1 1/2 in across."""
     lock = not_none(session.scalar(select(InsertSystem).where(InsertSystem.height_set_by == "bore_floor")))
     typed = FIT | {"hand": "right", "system_id": str(lock.id), "spans": "3.75 x 3.875", "span_edges": "sleeve"}
-    draft = fits.add_draft(session, anna, FitForm.read({"who": who} | typed))
+    draft = not_none(fits.find_draft(session, anna.id, "right"))
+    fits.edit(session, draft.id, FitForm.read({"who": who, "version": str(draft.version)} | typed))
+    session.flush()
     fits.put_in_force(session, draft.id, InForceForm.read({"who": who, "version": str(draft.version)}))
     session.flush()
     return fits.get_fit(session, draft.id)

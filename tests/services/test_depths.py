@@ -259,3 +259,25 @@ def test_a_doubt_is_kept_no_smaller_than_that_of_the_finest_division(
     observation.repeatability_in, observation.observed_on = Fraction(str(stated)), date(2026, 1, 2)
     depths.add(session, int(who), observation, stranger.name, lock)
     assert float(observation.repeatability_in) == pytest.approx(kept, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("depth", "datum", "stored"),
+    [
+        ("2 1/2 collar", "", "collar"),
+        ("2 9/16 from crown", "", "crown"),
+        ("2 1/2 collar", "unknown", "collar"),
+        ("2 1/2", "rim_low", "rim_low"),
+    ],
+)
+def test_a_depth_that_names_its_datum_needs_no_second(
+    session: Session, who: str, stranger: Shop, lock: InsertSystem, depth: str, datum: str, stored: str
+) -> None:
+    typed = {"who": who, "system_id": str(lock.id), "obtained": "told", "observed_on": "2026-01-02", "pitch": "0"}
+    depths.observe(session, stranger.id, DepthForm.read(typed | {"depth": depth, "datum": datum}))
+    assert (
+        not_none(session.scalars(select(DepthObservation).order_by(DepthObservation.id.desc())).first()).datum == stored
+    )
+    with pytest.raises(InvalidError) as refused:
+        DepthForm.read(typed | {"depth": "2 1/2", "datum": ""})
+    assert set(refused.value.fields) == {"datum"}

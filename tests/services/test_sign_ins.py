@@ -8,7 +8,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload
 
 from app.access import Lifetime
-from app.errors import InvalidError
+from app.errors import InvalidError, TooManyTriesError
 from app.models import Change, DrillingStep, SignIn, Staff, TickPass, now
 from app.schemas.identities import PersonForm, SignInForm
 from app.services import accounts, sign_ins, tries
@@ -181,3 +181,25 @@ def test_a_wrong_pin_gets_no_pass(client: Client, session: Session) -> None:
     answer = client.post("/drillings/3/tick-passes", {"who": who, "pin": "9999"})
     assert (answer.status_code, answer.json()) == (422, {"message": "That is not the PIN of OL."})
     assert session.scalar(select(func.count()).select_from(TickPass)) == 0
+
+
+def test_a_full_name_signs_in_unless_two_have_it(session: Session) -> None:
+    owner = person(session)
+    assert sign_in(session, f" {owner.name.upper()} ")[0].staff_id == owner.id
+    accounts.add_person(
+        session, owner.id, PersonForm(who=owner.id, name=owner.name, initials="ZZ"), not_none(owner.shop_id)
+    )
+    session.commit()
+    with pytest.raises(InvalidError):
+        sign_in(session, owner.name)
+    assert sign_in(session, owner.sign_in_name)[0].staff_id == owner.id
+
+
+def test_tries_by_full_name_count_with_those_by_sign_in_name(session: Session) -> None:
+    owner = person(session)
+    for i in range(tries.TRIES_A_NAME):
+        with pytest.raises(InvalidError, match="do not go together"):
+            sign_in(session, [owner.name, owner.sign_in_name][i % 2], "wrong")
+    for name in (owner.name, owner.sign_in_name):
+        with pytest.raises(TooManyTriesError):
+            sign_in(session, name)

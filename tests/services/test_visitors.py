@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 from app.errors import InvalidError
 from app.measures.pitches import Pitch
 from app.models import Ball, Bore, Bowler, Drilling, Inner, InsertSystem, Shop
-from app.services import changes, depths, inners, visitors
+from app.services import bowler_words, bowlers, changes, depths, inners, visitors
 from app.services.portable import export_lines
 from tests.calculation.grips import Json
 from tests.conftest import Client, not_none
@@ -155,3 +155,15 @@ def test_an_empty_pitch_is_straight_and_says_that_nobody_may_have_been_asked(
     page = client.get(f"/inners/{inner.id}").text
     assert page.count('<span class="warning">straight, or never asked</span>') == 2
     assert GOOD not in page
+
+
+def test_a_visitor_is_found_by_the_shop_that_made_the_inner(session: Session, arrives: Arrive, anna: Bowler) -> None:
+    new = visitors.take_in(session, arrives()).bowler_id
+    known = visitors.take_in(session, arrives(bowler_id=str(anna.id), shop_name="Bridge Road Drilling", bowler_name=""))
+    session.commit()
+    found = {row.bowler.id: not_none(row.found).reason for row in bowlers.search(session, "bridge drilling")}
+    assert found == {new: "house shop bridge drilling", anna.id: "inner from bridge drilling"}
+    assert known.bowler_id == anna.id
+    bowler_words.rebuild_index(session)
+    session.commit()
+    assert {row.bowler.id for row in bowlers.search(session, "bridge drilling")} == {new, anna.id}

@@ -1,0 +1,75 @@
+"""The texts of a fit's form: as typed, and “same” or a dash for a measure of the fit that is revised.
+
+What repeats a measure is stored with the text that it repeats, so that it can be read again without the earlier fit.
+"""
+
+from collections.abc import Mapping
+
+from sqlalchemy.orm import Session
+
+from app.closed_sets import BRIDGE_EDGES_WORDS, SPAN_EDGES_WORDS
+from app.errors import InvalidError
+from app.measures.spelling import repeat, says_same
+from app.measures.wording import exact
+from app.models import Fit
+from app.services import fits, grips
+
+_MEASURES = (
+    *("spans", "bridge", "thumb_hole", "thumb_pitch", "thumb_offset"),
+    *(f"{digit}_{what}" for digit in grips.FINGERS for what in ("hole", "cut", "pitch", "depth")),
+)
+_EDGES: tuple[tuple[str, str, Mapping[str, str]], ...] = (
+    ("spans", "span_edges", dict[str, str](SPAN_EDGES_WORDS.items())),
+    ("bridge", "bridge_edges", dict[str, str](BRIDGE_EDGES_WORDS.items())),
+)
+
+
+def list_texts(fit: Fit) -> dict[str, str]:
+    """Returns a fit's form as typed; spans that were never typed are formatted exactly."""
+    texts = {
+        "hand": fit.hand,
+        "grip_holes": fit.grip_holes,
+        "style": fit.style,
+        "reason": fit.reason,
+        "span_edges": fit.span_edges,
+        "bridge_edges": fit.bridge_edges,
+        "system_id": str(fit.system_id or ""),
+        "hand_notes": fit.hand_notes,
+        "clinician_notes": fit.clinician_notes,
+    }
+    spans = [span for span in map(fit.span_in, fit.fingers) if span is not None]
+    if len(spans) == len(fit.fingers):
+        texts["spans"] = " x ".join(map(exact, spans))
+    return texts | fit.typed
+
+
+def find_revised(session: Session, bowler_id: int, hand: str) -> Fit | None:
+    """Returns the fit that a new one of this hand revises: the one in force."""
+    return next((f for f in fits.list_of_bowler(session, bowler_id) if (f.hand, f.state) == (hand, "in force")), None)
+
+
+def repeat_same(posted: Mapping[str, str], revised: Fit | None) -> dict[str, str]:
+    """Returns the form with “same” and dashes replaced by what the revised fit has there, marked as the same."""
+    before = list_texts(revised) if revised else {}
+    return {**posted, **{name: repeat(before.get(name, "")) for name in _list_same(posted) if revised}}
+
+
+def require_same_edges(posted: Mapping[str, str], revised: Fit | None) -> None:
+    """Raises InvalidError where a span or the bridge is to be the same as before, and its edges or holes are others."""
+    before = list_texts(revised) if revised else {}
+    if revised and "spans" in _list_same(posted) and posted.get("grip_holes", "three") != revised.grip_holes:
+        raise InvalidError.at(
+            "spans", f"Fit {revised.letter} has other holes, so its spans are no spans of this grip. Write them."
+        )
+    for name, edges, words in _EDGES:
+        if name in _list_same(posted) and before.get(name) and posted.get(edges) != before[edges]:
+            assert revised
+            raise InvalidError.at(
+                edges,
+                f"The {name} are to be the same as in fit {revised.letter}, where they are {words[before[edges]]}. "
+                "Choose those edges, or write what was measured.",
+            )
+
+
+def _list_same(posted: Mapping[str, str]) -> list[str]:
+    return [name for name in _MEASURES if says_same(posted.get(name, ""), counts_dash=True)]
