@@ -5,14 +5,14 @@ therefore take every bit's place from here.
 """
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 from app.calculation.errors import CannotBuildError
 from app.calculation.grip import GRIP_CENTRE, SolvedGrip, Thumb
-from app.calculation.holes import THUMB, Axis, edge_angle, pitched_axis
+from app.calculation.holes import THUMB, Axis, edge_angle, pitched_axis, shift_axis
 from app.calculation.ovals import OvalPlan
-from app.calculation.sphere import Vector, along_across_in, combine, dot, heading, travel
+from app.calculation.sphere import Vector, along_across_in, heading, travel
 
 CutHole = Literal["bore", "thumb", "middle", "ring"]
 
@@ -108,11 +108,4 @@ def _cut(
 def _plunge_oval(hole: Axis, along_in: float, across_in: float, oval_deg: float) -> Axis:
     """The axis of a plunge: parallel to the hole's, a table move away from it along the oval's clock direction."""
     turn = math.radians(oval_deg)
-    offset = along_in * math.cos(turn) + across_in * math.sin(turn)
-    if not offset:
-        return hole
-    beside = combine(1.0, hole.point(0.0), offset, hole.across(oval_deg))
-    # up or down the axis to the sphere: |beside + s·inwards| = R, the root that is nearer to the surface place
-    along, beyond = dot(beside, hole.inwards), dot(beside, beside) - hole.radius_in**2
-    at = combine(1.0, beside, -beyond / (along - math.sqrt(along * along - beyond)), hole.inwards)
-    return replace(hole, centre=combine(1 / hole.radius_in, at, 0.0, at))
+    return shift_axis(hole, along_in * math.cos(turn) + across_in * math.sin(turn), oval_deg)

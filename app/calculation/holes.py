@@ -1,7 +1,7 @@
 """One hole: a straight, pitched, perhaps oval cylinder, and where it meets the ball's surface."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from app.calculation.errors import CannotBuildError
@@ -123,6 +123,21 @@ def lifted_edge_angle(axis: Axis, tangent: Vector, diameter_in: float, lift: Vec
         middle = (low + high) / 2
         low, high = (middle, high) if find_gap_in(middle) < 0 else (low, middle)
     return (low + high) / 2
+
+
+def shift_axis(axis: Axis, offset_in: float, clock_deg: float) -> Axis:
+    """The axis parallel to this one, `offset_in` inches away in a clock direction projected square to it.
+
+    `clock_deg` is clockwise from the fingers seen from outside; a negative offset goes the other way. Source: derived;
+    checked against pyproj with scipy root finding in the tests of cuts.
+    """
+    if not offset_in:
+        return axis
+    beside = combine(1.0, axis.point(0.0), offset_in, axis.across(clock_deg))
+    # up or down the axis to the sphere: |beside + s·inwards| = R, the root that is nearer to the surface place
+    along, beyond = dot(beside, axis.inwards), dot(beside, beside) - axis.radius_in**2
+    at = combine(1.0, beside, -beyond / (along - math.sqrt(along * along - beyond)), axis.inwards)
+    return replace(axis, centre=combine(1 / axis.radius_in, at, 0.0, at))
 
 
 def surface_point(axis: Axis, reach_in: float, clock_deg: float) -> Vector:

@@ -9,7 +9,7 @@ from app.calculation.units import millimetres
 from app.measures.amounts import WrittenDepth, read_depth, read_proud
 from app.measures.lengths import read_length
 from app.measures.offsets import read_offset
-from app.measures.ovals import Oval, read_clock, read_oval
+from app.measures.ovals import Oval, Towards, read_clock, read_oval, read_towards
 from app.measures.pairs import AxisPoint, SpanPair, read_axis_point, read_span_pair
 from app.measures.pitches import Pitch, read_pitch
 from app.measures.reading import QUANTITIES, Reading
@@ -40,6 +40,7 @@ def _choose_reader(kind: str, hand: str, hole: str, first: str, holes: str) -> C
         "pitch": lambda text: read_pitch(text, hand, hole),
         "span_pair": lambda text: read_span_pair(text, first, holes),
         "oval": read_oval,
+        "towards": read_towards,
         "clock": read_clock,
         "offset": read_offset,
         "axis_point": read_axis_point,
@@ -49,7 +50,7 @@ def _choose_reader(kind: str, hand: str, hole: str, first: str, holes: str) -> C
     return readers.get(kind) or (lambda text: read_length(text, QUANTITIES[kind]))
 
 
-KINDS = ("pitch", "span_pair", "oval", "clock", "offset", "axis_point", "written_depth", *QUANTITIES)
+KINDS = ("pitch", "span_pair", "oval", "towards", "clock", "offset", "axis_point", "written_depth", *QUANTITIES)
 
 
 def describe(kind: str, text: str, hand: str = "", hole: str = "", first: str = "", holes: str = "three") -> Described:
@@ -69,6 +70,9 @@ def _describe_value(kind: str, reading: Reading[Any], hand: str, hole: str) -> D
             result = _describe_span_pair(value)
         case Oval():
             result = _describe_oval(value)
+        case Towards():
+            way = f" towards {clock_words(value.deg)}" if value.size_in else ""
+            result = _Words(in_words(value.size_in) + way, _format_numbers(value.size_in), _list_named_values(value))
         case AxisPoint():
             way = "down" if value.up_in < 0 else "up"
             result = _Words(

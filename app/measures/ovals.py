@@ -12,7 +12,7 @@ from app.measures.lengths import (
     read_by,
     use_decimal_points,
 )
-from app.measures.reading import HOLE, OVAL, Ask, Quantity, Reading, Refuse, ask_within
+from app.measures.reading import HOLE, LIFT, OVAL, Ask, Quantity, Reading, Refuse, ask_within
 from app.measures.spelling import COMMA_TOLD
 from app.measures.wording import exact, inches
 
@@ -102,6 +102,35 @@ def _list_times(written: str) -> list[str]:
     hour = int(hours) if whole.isdecimal() or not decimals else 0
     found = dict.fromkeys(m for m in (as_minutes, with_decimals) if m is not None)
     return [f"{hour}:{int(m):02d}" for m in found if 1 <= hour <= 12]
+
+
+# Lifts: a size in a direction ------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Towards:
+    """A size in inches and the clock direction it goes in, degrees clockwise from the fingers, seen from outside."""
+
+    size_in: Fraction
+    deg: Fraction
+
+
+def read_towards(text: str) -> Reading[Towards]:
+    """Reads `1/32 @ 6:00`, `1/16 towards 12 o'clock`: how far, and in which direction."""
+    return read_by(text, _parse_towards)
+
+
+def _parse_towards(plain: str, warnings: list[str]) -> Towards:
+    points = use_decimal_points(plain)
+    warnings += [COMMA_TOLD] if points != plain else []
+    written, turn = _split_off_turn(points)
+    after = f" @ {turn}" if turn else ""
+    size = ask_within(lambda: parse_length(written, LIFT, warnings), lambda choice: choice + after)
+    if not size:
+        return Towards(Fraction(0), Fraction(0))
+    if not turn:
+        raise Ask("In which direction?", f"{exact(size)} @ 12:00", f"{exact(size)} @ 6:00")
+    return Towards(size, ask_within(lambda: _parse_clock(turn), lambda choice: f"{written} @ {choice}"))
 
 
 # Ovals --------------------------------------------------------------------------------------------------------

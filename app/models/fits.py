@@ -79,6 +79,8 @@ class Fit(MadeInShop, Base):
 class FitHole(Base):
     """One hole of a fit: finished size, pitch, oval, and for a finger the bore that its insert needs.
 
+    The inside of a finger's insert may stand off the bore's axis by `lift_in` towards `lift_deg`. `system` is the
+    insert chosen from the shop's hardware, from which come what the fit itself does not say of bore, oval and lift.
     `offset_in` is how far the thumb hole stands off the centre line, to the right positive; NULL if on it.
     """
 
@@ -96,6 +98,11 @@ class FitHole(Base):
     right_in: Mapped[Fraction | None]
     depth_in: Mapped[Fraction | None]
     offset_in: Mapped[Fraction | None]
+    system_id: Mapped[int | None] = mapped_column(ForeignKey("insert_system.id"), index=True)
+    lift_in: Mapped[Fraction | None]
+    lift_deg: Mapped[Fraction | None]
+
+    system: Mapped[InsertSystem | None] = relationship(lazy="joined")  # every page that shows a hole names it
 
 
 def letter_of(revision: int) -> str:

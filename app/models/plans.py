@@ -186,6 +186,7 @@ class Plan:
     owned: PlannedOwned | None = None
     inner_kind: InnerKind = "loaded"
     unknown: tuple[str, ...] = ()
+    inserts: dict[str, str] = field(default_factory=dict)  # by finger: the label of its insert, if one was chosen
 
     @property
     def is_thumb_drilled(self) -> bool:

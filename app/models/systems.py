@@ -10,7 +10,11 @@ from app.models.shops import Shop, Staff
 
 
 class InsertSystem(MadeInShop, Base):
-    """One hardware family under the shop's own label."""
+    """One hardware family under the shop's own label.
+
+    Of a finger insert: its outside is the bore, `inner_ods` the insides it comes with, which may stand off the bore's
+    axis by the lift and may be wider by the oval, each in a clock direction.
+    """
 
     __tablename__ = "insert_system"
 
@@ -19,6 +23,10 @@ class InsertSystem(MadeInShop, Base):
     digit: Mapped[str] = mapped_column(String(6))
     sleeve_od_in: Mapped[Fraction | None]
     bore_in: Mapped[Fraction | None]
+    lift_in: Mapped[Fraction | None]
+    lift_deg: Mapped[Fraction | None]
+    oval_in: Mapped[Fraction | None]
+    oval_deg: Mapped[Fraction | None]
     inner_ods: Mapped[list[str]] = mapped_column(JSON, default=list)
     sleeve_length_in: Mapped[Fraction | None]
     lock_depth_in: Mapped[Fraction | None]

@@ -46,6 +46,7 @@ def _load_form(page: Page, bowler_id: int, fit: Fit | None, hand: str = "", is_e
         "values": values,
         "version": fit.version if fit else "",
         "systems": systems.list_systems(page.session, "thumb"),
+        "inserts": systems.list_systems(page.session, "finger"),
         "first_finger": FIRST_FINGER,
         **_work_out_typed(page, values, revised),
     }

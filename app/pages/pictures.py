@@ -11,7 +11,7 @@ from functools import lru_cache
 from math import cos, hypot, sin, tan
 
 from app.calculation.grip import FingerName, SolvedGrip
-from app.calculation.holes import Axis, RimPoint, edge_angle, facing, rim_points, surface_point
+from app.calculation.holes import Axis, RimPoint, edge_angle, facing, rim_points, shift_axis, surface_point
 from app.calculation.sphere import Vector, arc_angle, combine, heading, travel
 from app.measures.wording import inches, pitch_words
 
@@ -91,8 +91,9 @@ def _draw_finger(solved: SolvedGrip, name: FingerName, axis: Axis) -> list[Shape
     finger = solved.grip.fingers[name]
     shapes = [Shape("bore", _draw_rim_curve(rim_points(axis, finger.cut_in)), f"{name} as bored")]
     if finger.hole_in < finger.cut_in:
-        words = f"{name} hole {inches(finger.hole_in)}"
-        shapes.append(Shape("hole", _draw_rim_curve(rim_points(axis, finger.hole_in)), words))
+        inside = shift_axis(axis, finger.lift_in, finger.lift_deg)
+        rim = rim_points(inside, finger.hole_in, finger.oval_in, finger.oval_deg)
+        shapes.append(Shape("hole", _draw_rim_curve(rim), f"{name} hole {inches(finger.hole_in)}"))
     shapes.append(_draw_pitch_arrow(axis, finger.forward_in, finger.right_in, -1, name))
     words = f"cut {'span to' if solved.thumb else 'reach of'} {name} {inches(solved.spans[name].cut_in)}"
     return [*shapes, _draw_span(solved, axis, finger.cut_in, words)]

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import pi, tan
 
+from app.calculation.holes import shift_axis
 from app.calculation.sections import BoreSection, Plane, bore_section, plane_through
 from app.calculation.walls import Solid, Wall
 from app.measures.wording import inches
@@ -64,7 +65,10 @@ def _list_parts(plan: Plan, worked: WorkedOut, plane: Plane, hole: str) -> list[
     bored_finger, finger = solids[0], getattr(worked.solved.grip, hole)
     parts: list[_Part] = [("bore", _cut_section(plane, bored_finger), f"{hole} as bored{_mark_assumed(worked, hole)}")]
     if finger.hole_in < finger.cut_in:
-        inside = replace(bored_finger, bore_in=finger.hole_in)
+        axis = shift_axis(bored_finger.axis, finger.lift_in, finger.lift_deg)
+        inside = replace(
+            bored_finger, axis=axis, bore_in=finger.hole_in, oval_in=finger.oval_in, oval_deg=finger.oval_deg
+        )
         parts.append(("hole", _cut_section(plane, inside), f"{hole} hole {inches(finger.hole_in)}"))
     return parts
 

@@ -13,6 +13,7 @@ from app.schemas.forms import (
     FingerPitchText,
     Form,
     HoleText,
+    LiftText,
     NoteText,
     OffsetText,
     OptionalId,
@@ -23,6 +24,8 @@ from app.schemas.forms import (
     ThumbPitchText,
     chosen,
 )
+
+_PARTS = ("insert", "hole", "cut", "lift", "pitch", "depth", "offset")
 
 
 class FitSpecification(Form):
@@ -39,12 +42,16 @@ class FitSpecification(Form):
     thumb_hole: OvalText
     thumb_pitch: ThumbPitchText
     thumb_offset: OffsetText
-    middle_hole: HoleText
+    middle_insert: OptionalId = None
+    middle_hole: OvalText
     middle_cut: HoleText
+    middle_lift: LiftText
     middle_pitch: FingerPitchText
     middle_depth: DepthText
-    ring_hole: HoleText
+    ring_insert: OptionalId = None
+    ring_hole: OvalText
     ring_cut: HoleText
+    ring_lift: LiftText
     ring_pitch: FingerPitchText
     ring_depth: DepthText
     system_id: OptionalId = None
@@ -59,7 +66,7 @@ class FitSpecification(Form):
     def senseless(self) -> set[str]:
         """The fields that have no meaning with the holes of this grip."""
         absent = set(DIGITS) - set(DIGITS_OF[self.grip_holes])
-        names = {f"{digit}_{part}" for digit in absent for part in ("hole", "cut", "pitch", "depth", "offset")}
+        names = {f"{digit}_{part}" for digit in absent for part in _PARTS}
         return names | ({"bridge"} if len(absent & {"middle", "ring"}) else set())
 
     def _list_senseless(self) -> Iterator[tuple[str, str]]:

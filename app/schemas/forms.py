@@ -18,7 +18,7 @@ from app.errors import FieldError, InvalidError
 from app.measures.amounts import WrittenDepth, read_depth, read_proud, read_weight
 from app.measures.lengths import read_length
 from app.measures.offsets import read_offset
-from app.measures.ovals import Oval, read_clock, read_oval
+from app.measures.ovals import Oval, Towards, read_clock, read_oval, read_towards
 from app.measures.pairs import SpanPair, read_span_pair
 from app.measures.pitches import Pitch, read_pitch
 from app.measures.reading import QUANTITIES, Reading
@@ -154,6 +154,7 @@ HoleText = Annotated[Length, length("hole"), _BLANK]
 OvalText = Annotated[Reading[Oval], _make_reader(lambda text, _: read_oval(text)), _BLANK]
 NeededOvalText = Annotated[Reading[Oval], _make_reader(lambda text, _: read_oval(text), needed=True), _BLANK]
 OffsetText = Annotated[Length, _make_reader(lambda text, _: read_offset(text)), _BLANK]
+TowardsText = Annotated[Reading[Towards], _make_reader(lambda text, _: read_towards(text)), _BLANK]
 ClockText = Annotated[Length, _make_reader(lambda text, _: read_clock(text)), _BLANK]
 ThumbPitchText = Annotated[Reading[Pitch], pitch("thumb"), _BLANK]
 FingerPitchText = Annotated[Reading[Pitch], pitch("finger"), _BLANK]
@@ -200,6 +201,11 @@ def chosen(sentence: str) -> AfterValidator:
         return reading
 
     return AfterValidator(check)
+
+
+LiftText = Annotated[
+    TowardsText, chosen("Nothing can be worked out over an unknown lift: measure it, or leave it empty.")
+]
 
 
 def typed_texts(form: Form) -> dict[str, str]:

@@ -14,6 +14,7 @@ from app.schemas.forms import (
     DepthText,
     DiameterText,
     Id,
+    LiftText,
     NoteText,
     PastDay,
     ResolutionText,
@@ -31,6 +32,8 @@ class SystemForm(SignedForm):
     digit: SystemDigit
     sleeve_od: DiameterText
     bore: DiameterText
+    lift: LiftText
+    inside_oval: LiftText
     inner_ods: Annotated[str, Field(max_length=200)] = ""
     sleeve_length: DepthText
     lock_depth: DepthText

@@ -78,12 +78,19 @@ def _compare_holes(a: Fit, b: Fit, digit: str) -> list[Difference]:
         return _compare_lengths(f"{digit} {what}", (getattr(old, name), getattr(new, name)), gaps, more, less)
 
     lines = [lengths("hole", "hole_in", "hole", "larger", "smaller")]
-    if digit == "thumb":
-        gaps = _name_gaps(a, b, "thumb_hole")
+    gaps = _name_gaps(a, b, f"{digit}_hole")
+    if digit == "thumb" or old.oval_in or new.oval_in:
         lines.append(lengths("oval", "oval_in", "hole", "wider", "narrower"))
-        lines.append(_compare_texts("thumb oval direction", _format_clock(old, gaps[0]), _format_clock(new, gaps[1])))
+        lines.append(
+            _compare_texts(f"{digit} oval direction", _format_clock(old, gaps[0]), _format_clock(new, gaps[1]))
+        )
+    if digit == "thumb":
         lines += _compare_offsets(old, new, _name_gaps(a, b, "thumb_offset"))
     else:
+        lines.append(
+            _compare_texts(f"{digit} insert", *(hole.system.label if hole.system else "" for hole in (old, new)))
+        )
+        lines.append(_compare_texts(f"{digit} inside off the axis", _format_lift(old), _format_lift(new)))
         lines.append(lengths("bore for insert", "cut_in", "cut", "larger", "smaller"))
         lines.append(lengths("depth", "depth_in", "depth", "deeper", "shallower"))
     gaps = _name_gaps(a, b, f"{digit}_pitch")
@@ -122,6 +129,10 @@ def _format_clock(hole: FitHole, gap: str) -> str:
     if hole.hole_in is None:
         return gap
     return clock_words(hole.oval_deg or 0) if hole.oval_in else "round"
+
+
+def _format_lift(hole: FitHole) -> str:
+    return f"{inches(hole.lift_in)} towards {clock_words(hole.lift_deg or 0)}" if hole.lift_in else ""
 
 
 def _compare_texts(what: str, old: str, new: str) -> Difference:

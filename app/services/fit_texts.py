@@ -16,7 +16,7 @@ from app.services import fits, grips
 
 _MEASURES = (
     *("spans", "bridge", "thumb_hole", "thumb_pitch", "thumb_offset"),
-    *(f"{digit}_{what}" for digit in grips.FINGERS for what in ("hole", "cut", "pitch", "depth")),
+    *(f"{digit}_{what}" for digit in grips.FINGERS for what in ("hole", "cut", "lift", "pitch", "depth")),
 )
 _EDGES: tuple[tuple[str, str, Mapping[str, str]], ...] = (
     ("spans", "span_edges", dict[str, str](SPAN_EDGES_WORDS.items())),
@@ -37,6 +37,7 @@ def list_texts(fit: Fit) -> dict[str, str]:
         "hand_notes": fit.hand_notes,
         "clinician_notes": fit.clinician_notes,
     }
+    texts |= {f"{hole.digit}_insert": str(hole.system_id or "") for hole in fit.holes if hole.digit != "thumb"}
     spans = [span for span in map(fit.span_in, fit.fingers) if span is not None]
     if len(spans) == len(fit.fingers):
         texts["spans"] = " x ".join(map(exact, spans))

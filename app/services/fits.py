@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
-from typing import Any
 
 from sqlalchemy import bindparam, func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
@@ -11,17 +10,14 @@ from app.calculation.grip import FingerName, SolvedGrip
 from app.closed_sets import DIGITS
 from app.db import load_one
 from app.errors import ConflictError, FieldError, InvalidError, NotFoundError
-from app.measures.ovals import Oval
 from app.measures.pairs import SpanPair
-from app.measures.pitches import Pitch
 from app.measures.wording import (
     decimal,
     exact,
 )
 from app.models import Bowler, Fit, FitHole, InsertSystem, now
 from app.schemas.fits import FitForm, FitSpecification, InForceForm, RevisionForm
-from app.schemas.forms import typed_texts
-from app.services import changes, differences, grips
+from app.services import changes, differences, fit_values, grips
 
 
 def get_fit(session: Session, fit_id: int) -> Fit:
@@ -86,7 +82,7 @@ def add_draft(session: Session, bowler: Bowler, form: FitForm) -> Fit:
         author_id=form.who,
         holes=[FitHole(digit=d) for d in DIGITS],
     )
-    _fill(made, form)
+    fit_values.fill(session, made, form)
     _check(session, made)
     changes.add_record(session, form.who, made, f"fit {made.letter}, {made.hand} hand, draft", form.reason)
     return made
@@ -98,7 +94,7 @@ def edit(session: Session, fit_id: int, form: FitForm) -> Fit:
     if edited.state != "draft":
         raise ConflictError(f"Fit {edited.letter} is {edited.state}: it is never edited. Revise it instead.")
     changes.require_version(session, edited, form.version)
-    values, holes = _read_values(form)
+    values, holes = fit_values.read_values(session, form)
     _ask_of_other_sleeve(session, edited, form)
     changes.revise(session, form.who, edited, values)
     for digit, numbers in holes.items():
@@ -187,61 +183,24 @@ def revise(session: Session, fit_id: int, form: RevisionForm) -> Fit:
     return made
 
 
-_HOLE_NUMBERS = ("hole_in", "cut_in", "oval_in", "oval_deg", "forward_in", "right_in", "depth_in", "offset_in")
+_HOLE_NUMBERS = (
+    "hole_in",
+    "cut_in",
+    "oval_in",
+    "oval_deg",
+    "forward_in",
+    "right_in",
+    "depth_in",
+    "offset_in",
+    "system_id",
+    "lift_in",
+    "lift_deg",
+)
 
 
 def _find_next_revision(session: Session, bowler_id: int, hand: str) -> int:
     last = session.scalar(select(func.max(Fit.revision)).where(Fit.bowler_id == bowler_id, Fit.hand == hand))
     return (last or 0) + 1
-
-
-def _fill(made: Fit, form: FitSpecification) -> None:
-    values, holes = _read_values(form)
-    for name, value in values.items():
-        setattr(made, name, value)
-    for digit, numbers in holes.items():
-        for name, value in numbers.items():
-            setattr(made.hole(digit), name, value)
-
-
-def _read_values(form: FitSpecification) -> tuple[dict[str, Any], dict[str, dict[str, Fraction | None]]]:
-    """Returns (values of the fit, values of each hole) from a form."""
-    spans: SpanPair | None = form.spans.value
-    if spans and spans.edges and form.span_edges not in {"unknown", spans.edges}:
-        raise InvalidError.at("span_edges", f"The spans say “{spans.edges}” and this field says otherwise.")
-    oval: Oval | None = form.thumb_hole.value
-    values = {
-        "style": form.style,
-        "grip_holes": form.grip_holes,
-        "reason": form.reason,
-        "span_middle_in": spans.middle_in if spans else None,
-        "span_ring_in": spans.ring_in if spans else None,
-        "span_edges": spans.edges if spans and spans.edges else form.span_edges,
-        "bridge_in": form.bridge.value,
-        "bridge_edges": "" if "bridge" in form.senseless else form.bridge_edges,
-        "system_id": form.system_id,
-        "hand_notes": form.hand_notes,
-        "clinician_notes": form.clinician_notes,
-        "typed": {name: text for name, text in typed_texts(form).items() if name not in form.senseless},
-    }
-    thumb = {
-        "hole_in": oval.hole_in if oval else None,
-        "oval_in": oval.oval_in if oval else None,
-        "oval_deg": oval.oval_deg if oval else None,
-        "offset_in": form.thumb_offset.value or None,
-    }
-    holes = {"thumb": thumb | _read_pitch_values(form.thumb_pitch.value)}
-    for digit in grips.FINGERS:
-        holes[digit] = {
-            "hole_in": getattr(form, f"{digit}_hole").value,
-            "cut_in": getattr(form, f"{digit}_cut").value,
-            "depth_in": None if f"{digit}_depth" in form.senseless else getattr(form, f"{digit}_depth").value,
-        } | _read_pitch_values(getattr(form, f"{digit}_pitch").value)
-    return values, holes
-
-
-def _read_pitch_values(pitch: Pitch | None) -> dict[str, Fraction | None]:
-    return {"forward_in": pitch.forward_in if pitch else None, "right_in": pitch.right_in if pitch else None}
 
 
 def _check(session: Session, checked: Fit) -> None:
@@ -250,8 +209,10 @@ def _check(session: Session, checked: Fit) -> None:
         raise InvalidError.at("system_id", "That hardware is not known. Choose one, or none.")
     for digit in grips.FINGERS:
         hole = checked.hole(digit)
-        if hole.hole_in and hole.cut_in and hole.hole_in > hole.cut_in:
-            raise InvalidError.at(f"{digit}_hole", "The inside of the insert is larger than the bore it stands in.")
+        if hole.hole_in and hole.cut_in and grips.build_finger(hole).inside_reach_in > hole.cut_in / 2:
+            if not hole.lift_in:
+                raise InvalidError.at(f"{digit}_hole", "The inside of the insert is larger than the bore it stands in.")
+            raise InvalidError.at(f"{digit}_lift", "With this lift the inside of the insert breaks out of the bore.")
     if grips.can_solve(checked):
         solved = grips.solve(checked, session.get(InsertSystem, checked.system_id) if checked.system_id else None)
         if (solved.bridge_cut_in or 0) < 0:
@@ -261,7 +222,7 @@ def _check(session: Session, checked: Fit) -> None:
 def solve_typed(session: Session, form: FitSpecification) -> SolvedGrip | None:
     """Solves a typed fit without storing it; None while something is missing, InvalidError if it makes no grip."""
     sketched = Fit(hand=form.hand, grip_holes=form.grip_holes, holes=[FitHole(digit=d) for d in DIGITS])
-    _fill(sketched, form)
+    fit_values.fill(session, sketched, form)
     if not grips.can_solve(sketched):
         return None
     return grips.solve(sketched, session.get(InsertSystem, form.system_id) if form.system_id else None)

@@ -27,6 +27,8 @@ _FORM_FIELD = {
     "ring.cut_in": "ring_cut",
     "middle.hole_in": "middle_hole",
     "ring.hole_in": "ring_hole",
+    "middle.lift_in": "middle_lift",
+    "ring.lift_in": "ring_lift",
 }
 
 
@@ -76,7 +78,7 @@ def build_grip(
     sleeve_pitch_in: tuple[float, float] | None = None,
 ) -> Grip:
     """Returns a complete fit for the calculation, in one ball, with one sleeve or none."""
-    fingers = {name: _build_finger(of.hole(name), _to_float(of.span_in(name))) for name in of.fingers}
+    fingers = {name: build_finger(of.hole(name), _to_float(of.span_in(name))) for name in of.fingers}
     return Grip(
         circumference_in=circumference_in,
         hand="left" if of.hand == "left" else "right",
@@ -129,7 +131,8 @@ def _build_thumb(hole: FitHole, depth_in: float) -> Thumb:
     )
 
 
-def _build_finger(hole: FitHole, span_in: float) -> Finger:
+def build_finger(hole: FitHole, span_in: float = 0.0) -> Finger:
+    """Returns a finger hole for the calculation, without its insert where none is needed."""
     return Finger(
         span_in=span_in,
         cut_in=_to_float(hole.cut_in or hole.hole_in),
@@ -137,6 +140,10 @@ def _build_finger(hole: FitHole, span_in: float) -> Finger:
         forward_in=_to_float(hole.forward_in),
         right_in=_to_float(hole.right_in),
         depth_in=_to_float(hole.depth_in) or ASSUMED_FINGER_DEPTH_IN,
+        lift_in=_to_float(hole.lift_in),
+        lift_deg=_to_float(hole.lift_deg),
+        oval_in=_to_float(hole.oval_in),
+        oval_deg=_to_float(hole.oval_deg),
     )
 
 

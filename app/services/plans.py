@@ -67,6 +67,7 @@ def choose_inputs(
         assumed_depths=tuple(digit for digit in fit.fingers if not fit.hole(digit).depth_in),
         inner_kind=form.inner_kind,
         unknown=_list_unknown(ball, system),
+        inserts={hole.digit: hole.system.label for hole in fit.holes if hole.system and hole.digit in fit.fingers},
         inner=_choose_inner(system, size, thumb.hole_in, thumb.oval_in, limits["least_wall"].value_in),
     )
 

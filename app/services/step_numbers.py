@@ -2,8 +2,11 @@
 
 from collections.abc import Callable, Iterable
 from dataclasses import replace
+from fractions import Fraction
 
 from app.calculation.cuts import Cut
+from app.calculation.grip import Finger
+from app.measures.wording import clock_words, inches
 from app.models.numbers import (
     ClockNumber,
     CutNumber,
@@ -68,9 +71,25 @@ def _finger(name: str, part: str) -> Callable[[Plan, WorkedOut], Numbers]:
             case "depth":
                 return _length("depth", finger.depth_in, "from the surface, to full diameter")
             case _:
-                return _length("inside", finger.hole_in, "the insert's finished hole")
+                return _insert(finger)
 
     return tell
+
+
+def _insert(finger: Finger) -> Numbers:
+    """The insert's finished hole, and where it goes if it is not in the middle or not round."""
+    told = _length("inside", finger.hole_in, "the insert's finished hole")
+    if finger.lift_in:
+        lift = inches(Fraction(finger.lift_in))
+        told += (TextNumber("turn", f"its inside stands {lift} off the middle, {_towards(finger.lift_deg)}"),)
+    if finger.oval_in:
+        wider = inches(Fraction(finger.oval_in))
+        told += (TextNumber("turn", f"its inside is {wider} wider, {_towards(finger.oval_deg)}"),)
+    return told
+
+
+def _towards(deg: float) -> str:
+    return f"towards {clock_words(Fraction(deg))}"
 
 
 def _window(plan: Plan, worked: WorkedOut) -> Numbers:

@@ -1,13 +1,15 @@
 """Insert systems: hardware families under the shop's own labels."""
 
 from collections.abc import Sequence
+from fractions import Fraction
 from typing import Any
 
-from sqlalchemy import func, select
+from sqlalchemy import func, or_, select
 from sqlalchemy.orm import Session
 
 from app.errors import ConflictError, InvalidError, NotFoundError
-from app.models import Bore, DepthObservation, Drilling, Fit, Inner, InsertSystem, Trouble
+from app.measures.ovals import Towards
+from app.models import Bore, DepthObservation, Drilling, Fit, FitHole, Inner, InsertSystem, Trouble
 from app.schemas.forms import typed_texts
 from app.schemas.systems import RemovalForm, SystemForm
 from app.services import changes
@@ -45,7 +47,9 @@ def edit(session: Session, system_id: int, form: SystemForm) -> InsertSystem:
 def list_uses(session: Session, of: InsertSystem) -> list[str]:
     """Returns in words where a system is used."""
     counts = {
-        "fits": select(func.count()).select_from(Fit).where(Fit.system_id == of.id),
+        "fits": select(func.count(Fit.id.distinct()))
+        .outerjoin(FitHole, FitHole.fit_id == Fit.id)
+        .where(or_(Fit.system_id == of.id, FitHole.system_id == of.id)),
         "drillings": select(func.count()).select_from(Drilling).where(Drilling.system_id == of.id),
         "inners": select(func.count()).select_from(Inner).where(Inner.system_id == of.id),
         "depth observations": select(func.count())
@@ -74,6 +78,8 @@ def _read_values(form: SystemForm) -> dict[str, Any]:
         "digit": form.digit,
         "sleeve_od_in": form.sleeve_od.value,
         "bore_in": form.bore.value,
+        **towards_parts("lift", form.lift.value),
+        **towards_parts("oval", form.inside_oval.value),
         "inner_ods": [str(d) for d in form.inner_diameters],
         "sleeve_length_in": form.sleeve_length.value,
         "lock_depth_in": form.lock_depth.value,
@@ -88,6 +94,15 @@ def _read_values(form: SystemForm) -> dict[str, Any]:
     }
 
 
+def towards_parts(name: str, value: Towards | None) -> dict[str, Fraction | None]:
+    """Returns a lift, or an oval, by the names of its columns: None of size 0."""
+    is_there = value is not None and value.size_in > 0
+    return {
+        f"{name}_in": value.size_in if value and is_there else None,
+        f"{name}_deg": value.deg if value and is_there else None,
+    }
+
+
 def _check(session: Session, form: SystemForm, own_id: int | None) -> None:
     other = session.scalar(select(InsertSystem).where(InsertSystem.label == form.label))
     if other and other.id != own_id:
@@ -95,6 +110,12 @@ def _check(session: Session, form: SystemForm, own_id: int | None) -> None:
     if form.height_set_by == "slug" and form.inner_diameters:
         raise InvalidError.at("inner_ods", "A plain slug takes no inner.")
     sleeve, bore = form.sleeve_od.value, form.bore.value
+    if form.digit == "thumb":
+        for name in ("lift", "inside_oval"):
+            if getattr(form, name).value:
+                raise InvalidError.at(
+                    name, "This belongs to a finger's insert. A thumb hole has its own oval in each fit."
+                )
     if form.digit == "thumb" and bore is None:
         raise InvalidError.at("bore", "A thumb system needs the bore its sleeve is glued into.")
     if sleeve and bore and sleeve > bore:
