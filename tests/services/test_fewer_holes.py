@@ -228,7 +228,7 @@ def test_one_finger_is_measured_by_one_span(session: Session, make: Make, who: s
             measurements.record_measurement(
                 session, of.id, FinishForm.read({"who": who, "version": str(of.version)} | typed)
             )
-        assert set(refused.value.fields) == {field}
+        assert field in refused.value.fields
     measurements.record_measurement(
         session, of.id, FinishForm.read({"who": who, "ring": "4", "version": str(of.version)})
     )
