@@ -19,18 +19,18 @@ HAND_WORDS: dict[Hand, str] = {"right": "right hand", "left": "left hand"}
 Digit = Literal["thumb", "middle", "ring"]
 DIGITS: tuple[Digit, ...] = get_args(Digit)
 
-GripHoles = Literal["three", "thumbless", "middle", "ring"]
+GripHoles = Literal["three", "thumbless", "thumb_middle", "thumb_ring"]
 GRIP_HOLES_WORDS: dict[str, str] = {
     "three": "thumb and two fingers",
     "thumbless": "two fingers, no thumb",
-    "middle": "thumb and middle finger",
-    "ring": "thumb and ring finger",
+    "thumb_middle": "thumb and middle finger",
+    "thumb_ring": "thumb and ring finger",
 }
 DIGITS_OF: dict[str, tuple[Digit, ...]] = {
     "three": DIGITS,
     "thumbless": ("middle", "ring"),
-    "middle": ("thumb", "middle"),
-    "ring": ("thumb", "ring"),
+    "thumb_middle": ("thumb", "middle"),
+    "thumb_ring": ("thumb", "ring"),
 }
 
 Style = Literal["conventional", "semi-fingertip", "fingertip"]

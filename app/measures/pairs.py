@@ -45,7 +45,7 @@ _LOST_STROKE = "Two whole numbers: two spans, or one with a stroke or a point lo
 def read_span_pair(text: str, first: str = "", holes: str = "three") -> Reading[SpanPair]:
     """Reads `4 1/2 x 4 7/16`. `first` is the finger that the field puts first; without it a bare pair asks.
 
-    `holes` are those of the grip: of `middle` or `ring` alone one span is read, of `thumbless` two reaches.
+    `holes` are those of the grip: of `thumb_middle` or `thumb_ring` one span is read, of `thumbless` two reaches.
     """
 
     def parse(plain: str, warnings: list[str]) -> SpanPair:
@@ -54,9 +54,10 @@ def read_span_pair(text: str, first: str = "", holes: str = "three") -> Reading[
             bare = _FULL.sub("", rest).strip(" ,:")
             heavy = bare if _FULL.match(rest) else _FULL.sub(" heavy", rest)  # in front it belongs to neither span
             raise Ask("Full: a heavy 64th, or finished edges?", heavy, f"{bare} finished")
-        if holes in {"middle", "ring"}:
-            span = _parse_lone(rest, first, holes, warnings)
-            return SpanPair(span, None, edges) if holes == "middle" else SpanPair(None, span, edges)
+        if holes in {"thumb_middle", "thumb_ring"}:
+            is_middle = holes == "thumb_middle"
+            span = _parse_lone(rest, first, _MIDDLE if is_middle else _RING, warnings)
+            return SpanPair(span, None, edges) if is_middle else SpanPair(None, span, edges)
         quantity = REACH if holes == "thumbless" else SPAN
         middle, ring = ask_within(
             lambda: pick_meaning(
@@ -76,8 +77,8 @@ def read_span_pair(text: str, first: str = "", holes: str = "three") -> Reading[
 
 
 def _parse_lone(rest: str, first: str, finger: str, warnings: list[str]) -> Fraction:
-    """The one span of a grip with one finger; raises Ask where two are written."""
-    named = re.fullmatch(rf"(?:to )?(?:the )?{_MIDDLE if finger == 'middle' else _RING}\s*[:=]?\s*(.+)", rest)
+    """The one span of a grip with one finger, of a pattern; raises Ask where two are written."""
+    named = re.fullmatch(rf"(?:to )?(?:the )?{finger}\s*[:=]?\s*(.+)", rest)
     try:
         return parse_length(named[1] if named else rest, SPAN, warnings)
     except (Ask, Refuse) as refusal:

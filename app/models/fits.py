@@ -32,7 +32,7 @@ class Fit(MadeInShop, Base):
     in_force_at: Mapped[datetime | None]
     revised_from_id: Mapped[int | None] = mapped_column(ForeignKey("fit.id"))
     style: Mapped[str] = mapped_column(String(14))
-    grip_holes: Mapped[str] = mapped_column(String(9), default="three")
+    grip_holes: Mapped[str] = mapped_column(String(12), default="three")
     span_middle_in: Mapped[Fraction | None]
     span_ring_in: Mapped[Fraction | None]
     span_edges: Mapped[str] = mapped_column(String(8))

@@ -15,6 +15,7 @@ from app.closed_sets import (
     Point,
     StopChoice,
 )
+from app.errors import FieldError
 from app.measures.reading import Reading
 from app.schemas.forms import (
     BridgeText,
@@ -159,6 +160,11 @@ class FinishReadings(Form):
     bridge: Annotated[BridgeText, _MEASURED]
     instrument: Annotated[str, Field(max_length=80)] = ""
     note: Annotated[str, Field(max_length=400)] = ""
+
+    def find_wrong(self) -> dict[str, FieldError]:
+        """Asks for a finger's measurement where neither is given."""
+        is_empty = self.middle.value is None and self.ring.value is None
+        return dict.fromkeys(("middle", "ring"), FieldError("This is needed.")) if is_empty else {}
 
 
 class FinishForm(FinishReadings, SignedForm):

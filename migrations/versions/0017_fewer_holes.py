@@ -10,7 +10,7 @@ depends_on = None
 
 
 def upgrade() -> None:
-    op.add_column("fit", sa.Column("grip_holes", sa.String(length=9), server_default="three", nullable=False))
+    op.add_column("fit", sa.Column("grip_holes", sa.String(length=12), server_default="three", nullable=False))
     op.add_column("fit_hole", sa.Column("offset_in", sa.String(length=64), nullable=True))
 
 

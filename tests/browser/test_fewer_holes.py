@@ -105,6 +105,7 @@ def test_from_fit_to_print(
     expect(page.locator("table.cuts")).to_contain_text("no hole" if holes == "thumbless" else "15/16")
     keep_screenshot(page, f"fewer-{holes}-{hand}-sheet")
     check_drawn(page, worked)
+    check_pages(page, drilling)
     context.close()
 
 
@@ -123,6 +124,18 @@ def measure_and_close(page: Page, shop: Shop, drilling: int, worked: WorkedOut) 
     expect(rows.first).to_contain_text("+1/64")
     sign(page, "Close this drilling")
     expect(page.get_by_role("main")).to_contain_text("closed")
+
+
+def check_pages(page: Page, drilling: int) -> None:
+    """Every other page and print of this bowler, fit, ball and drilling opens."""
+    page.goto(f"/drillings/{drilling}")
+    fit = str(page.get_by_role("link", name="fit A").first.get_attribute("href"))
+    ball = str(page.get_by_role("link", name="ball", exact=True).get_attribute("href"))
+    bowler = f"/bowlers/{BOWLER}"
+    pages = [bowler, f"{bowler}/held", f"{bowler}/sits", ball, f"{ball}/tag", fit, f"{fit}/card", f"{fit}/transfer"]
+    pages += [f"/drillings/{drilling}/bench", f"/drillings/{drilling}/sheet.pdf", "/?q=Tanaka"]
+    found = page.evaluate("urls => Promise.all(urls.map(async url => (await fetch(url)).status))", pages)
+    assert dict(zip(pages, found, strict=True)) == dict.fromkeys(pages, 200)
 
 
 def check_drawn(page: Page, worked: WorkedOut) -> None:

@@ -63,3 +63,31 @@ def test_a_bare_pair_asks_which_finger_where_the_field_does_not_say() -> None:
 )
 def test_edges_named_in_the_text_are_kept(text: str, edges: str) -> None:
     assert not_none(read_span_pair(text, "middle").value).edges == edges
+
+
+@pytest.mark.parametrize(
+    ("text", "holes", "expected"),
+    [
+        ("4 1/2", "thumb_middle", (Fraction(9, 2), None, "")), ("4 1/2 sleeve to cut", "thumb_ring", (None, Fraction(9, 2), "sleeve")),
+        ("ring 4.5", "thumb_ring", (None, Fraction(9, 2), "")), ("2 x 2 1/8", "thumbless", (Fraction(2), Fraction(17, 8), "")),
+        ("51 x 54 mm", "thumbless", (Fraction(255, 127), Fraction(270, 127), "")), ("1 15/16 - 2 1/8 finished", "thumbless", (Fraction(31, 16), Fraction(17, 8), "finished")),
+    ],
+)  # fmt: skip
+def test_spans_are_read_as_the_holes_of_the_grip_have_them(
+    text: str, holes: str, expected: tuple[Fraction | None, Fraction | None, str]
+) -> None:
+    read = read_span_pair(text, "middle", holes).value
+    assert read is not None
+    assert (read.middle_in, read.ring_in, read.edges) == expected
+
+
+@pytest.mark.parametrize(
+    ("text", "holes", "choices"),
+    [
+        ("4 x 4 1/8", "thumb_middle", ("4", "4 1/8")), ("middle 4, ring 4 1/8", "thumb_ring", ("4", "4 1/8")),
+        ("43/8", "thumb_ring", ("4 3/8", "5 3/8")), ("2", "thumbless", ("both 2", "middle 2, ring …")),
+    ],
+)  # fmt: skip
+def test_spans_of_other_holes_are_asked_about(text: str, holes: str, choices: tuple[str, ...]) -> None:
+    asked = read_span_pair(text, "middle", holes)
+    assert (asked.state, asked.choices) == ("ask", choices)

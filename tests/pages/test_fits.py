@@ -38,6 +38,16 @@ def test_a_fit_is_sketched_while_it_is_typed(client: Client) -> None:
     assert client.get("/fits/sketch").status_code == 200
 
 
+def test_a_hole_that_the_grip_has_not_is_asked_about_and_keeps_its_text(client: Client, who: str) -> None:
+    typed = {"who": who, "hand": "left", "style": "fingertip", "reason": "first fit", "grip_holes": "thumbless"}
+    typed |= {"spans": "2 x 2 1/8", "span_edges": "cut", "bridge": "1/4", "bridge_edges": "cut", "thumb_hole": "15/16"}
+    answer = client.post("/bowlers/8/fits", typed)
+    assert answer.status_code == 422
+    assert 'id="thumb_hole-error"' in answer.text
+    assert 'name="thumb_hole" value="15/16"' in answer.text
+    assert client.post("/bowlers/8/fits", typed | {"thumb_hole": ""}).status_code == 303
+
+
 def test_a_bad_fit_keeps_its_text_at_the_field(client: Client, who: str) -> None:
     typed = {
         "who": who,

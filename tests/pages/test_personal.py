@@ -101,7 +101,7 @@ def test_erasing_takes_the_person_out_everywhere_and_leaves_the_geometry(
 def test_no_free_text_of_a_bowlers_records_survives_erasing() -> None:
     """Every text column of a bowler's tables is blanked by erasing, or is named here as a measure or a fixed word."""
     fixed = {
-        "hand", "state", "style", "span_edges", "bridge_edges", "digit", "tolerance_source", "doubt_source", "verdict", "action", "hole",
+        "hand", "state", "style", "grip_holes", "span_edges", "bridge_edges", "digit", "tolerance_source", "doubt_source", "verdict", "action", "hole",
         "words", "met_datum", "met_bit", "datum", "stage", "what", "typed", "reference", "instrument", "obtained",
         "noun", "field", "media_type", "decision", "name", "phone", "phone_digits", "phone_last4", "guardian", "consent", "league", "notes", "label",
     }  # fmt: skip
