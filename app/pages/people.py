@@ -6,7 +6,7 @@ from urllib.parse import urlsplit
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import RedirectResponse
 
-from app.errors import NotAllowedError, ShopError
+from app.errors import ShopError
 from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page, name_session_cookie
 from app.schemas.forms import SignedForm
@@ -15,7 +15,6 @@ from app.schemas.identities import (
     PersonForm,
     PinForm,
     RuleForm,
-    SetupForm,
     SignInForm,
     TokenForm,
     WelcomeForm,
@@ -24,7 +23,6 @@ from app.schemas.shops import ShopForm
 from app.services import accounts, changes, rules, shops, sign_ins, tokens
 
 router = APIRouter(route_class=PageRoute)
-_LOOPBACK = {"127.0.0.1", "::1"}
 
 
 def read_own_path(asked: str) -> str:
@@ -89,44 +87,14 @@ def welcome(page: PageDep, posted: Posted) -> Response:
         welcomed = accounts.accept_invitation(page.session, WelcomeForm.read(posted), page.address)
         _, token = sign_ins.open_sign_in(page.session, welcomed, browser)
     except ShopError as error:
-        return page.show_refused(error, "people/welcome.html", _drop_secrets(posted, error), dict)
+        return page.show_refused(error, "people/welcome.html", drop_secrets(posted, error), dict)
     return page.keep_signed_in(page.redirect("/"), token)
 
 
-def _drop_secrets(posted: dict[str, str], error: ShopError) -> dict[str, str]:
+def drop_secrets(posted: dict[str, str], error: ShopError) -> dict[str, str]:
     """Returns what a refused form shows again; a password and a code are part of it only if the PIN alone is wrong."""
     hidden = {"pin"} if set(error.fields) == {"pin"} else {"password", "present", "pin", "code"}
     return {name: value for name, value in posted.items() if name not in hidden}
-
-
-@router.get("/setup")
-def show_setup_form(page: PageDep) -> Response:
-    if accounts.is_set_up(page.session):
-        return page.redirect("/")
-    _require_this_machine(page)
-    return page.show("setup.html", known=shops.get_our_shop(page.session))
-
-
-@router.post("/setup")
-def set_up(page: PageDep, posted: Posted) -> Response:
-    _require_this_machine(page)
-    try:
-        owner = shops.set_up(page.session, SetupForm.read(posted))
-        _, token = sign_ins.open_sign_in(page.session, owner, page.request.headers.get("user-agent", ""))
-    except ShopError as error:
-        kept = _drop_secrets(posted, error)
-        return page.show_refused(error, "setup.html", kept, lambda: {"known": shops.get_our_shop(page.session)})
-    return page.keep_signed_in(page.redirect("/help/first-steps"), token)
-
-
-def _require_this_machine(page: Page) -> None:
-    """Refuses set-up from another machine or through a proxy, because whoever sets the shop up owns it."""
-    passed_on = any(name in page.request.headers for name in ("forwarded", "x-forwarded-for"))
-    if page.address not in _LOOPBACK or passed_on:
-        raise NotAllowedError(
-            "The first owner is set up on the machine that runs Spanbook: open it there as 127.0.0.1, "
-            "or run “spanbook owner” in its terminal."
-        )
 
 
 # One's own account ----------------------------------------------------------------------------------------------------
@@ -162,8 +130,9 @@ def set_pin(page: PageDep, posted: Posted) -> Response:
         form = page.read(PinForm, posted)
         accounts.set_pin(page.session, accounts.get_person(page.session, form.who), form, page.address)
     except ShopError as error:
-        kept = _drop_secrets(posted, error)
-        return page.show_refused(error, "people/me.html", kept, lambda: _load_account(page), "pin")
+        return page.show_refused(
+            error, "people/me.html", drop_secrets(posted, error), lambda: _load_account(page), "pin"
+        )
     return page.redirect("/me")
 
 

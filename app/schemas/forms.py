@@ -137,7 +137,7 @@ def _span_pair(text: str, context: dict[str, Any]) -> Reading[SpanPair]:
     return read_span_pair(text, str(context.get("first_finger", "")), str(context.get("grip_holes") or "three"))
 
 
-def _take_written_datum(value: Any, info: ValidationInfo) -> Any:
+def _take_written_datum(value: object, info: ValidationInfo) -> object:
     """A depth that names its datum needs none chosen beside it."""
     depth = info.data.get("depth")
     return value or (depth.value.datum if isinstance(depth, Reading) and depth.value else value)

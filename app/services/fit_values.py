@@ -1,7 +1,6 @@
 """Reads a fit's form into the values of its columns, those of a finger's hardware included."""
 
 from fractions import Fraction
-from typing import Any
 
 from sqlalchemy.orm import Session
 
@@ -27,12 +26,12 @@ def fill(session: Session, made: Fit, form: FitSpecification) -> None:
             setattr(made.hole(digit), name, value)
 
 
-def read_values(session: Session, form: FitSpecification) -> tuple[dict[str, Any], dict[str, _HoleValues]]:
+def read_values(session: Session, form: FitSpecification) -> tuple[dict[str, object], dict[str, _HoleValues]]:
     """Returns (values of the fit, values of each hole) from a form; raises InvalidError where two of them disagree."""
     spans: SpanPair | None = form.spans.value
     if spans and spans.edges and form.span_edges not in {"unknown", spans.edges}:
         raise InvalidError.at("span_edges", f"The spans say “{spans.edges}” and this field says otherwise.")
-    values = {
+    values: dict[str, object] = {
         "style": form.style,
         "grip_holes": form.grip_holes,
         "reason": form.reason,
