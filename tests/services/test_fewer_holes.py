@@ -10,16 +10,30 @@ from fractions import Fraction
 import pytest
 from sqlalchemy.orm import Session
 
+from app.db import revision
 from app.errors import InvalidError
 from app.models import Ball, Bowler, Drilling
 from app.models.plans import Plan, read_plan, write_plan
 from app.schemas.drillings import ConfirmationForm, DrilledForm, FindingForm, FinishForm, PlanForm, TickForm
 from app.schemas.fits import FitForm, RevisionForm, TransferForm
-from app.services import bench, differences, drillings, felt, fits, grips, measurements, plans, routes, transfers
+from app.services import (
+    bench,
+    differences,
+    drillings,
+    felt,
+    fits,
+    grips,
+    measurements,
+    plans,
+    portable,
+    routes,
+    transfers,
+)
 from app.services.work_outs import work_out
 from seed_demo.world import FIT
 from tests.conftest import not_none
 from tests.services.conftest import Make
+from tests.services.test_portable import filled_from, lines_of
 
 CONTRACT_IN = 1e-6
 R = 13.5 / math.pi
@@ -108,6 +122,16 @@ def test_an_offset_thumb_stands_beside_the_centre_line(make: Make, hand: str) ->
         assert worked.places[name] == pytest.approx(across(hand, at), abs=CONTRACT_IN)
     told = [worked.predicted_in(finger) for finger in ("middle", "ring")]
     assert told == pytest.approx([3.734609, 3.866916], abs=CONTRACT_IN)
+
+
+def test_grips_of_fewer_holes_go_out_and_come_back_byte_for_byte(session: Session, make: Make, empty_url: str) -> None:
+    for of in (without_thumb(make), make(kind="none", hand="right", thumb_offset="1/8 left", spans="4 x 4 1/8")):
+        assert of.id
+    session.flush()
+    lines = list(portable.export_lines(session.connection(), revision()))
+    assert any('"grip_holes":"thumbless"' in line.replace(" ", "") for line in lines)
+    filled_from(empty_url, lines)
+    assert lines_of(empty_url) == lines
 
 
 # What has no meaning --------------------------------------------------------------------------------------------------
