@@ -21,7 +21,7 @@ from app.measures.wording import (
 from app.models import Bowler, Fit, FitHole, InsertSystem, now
 from app.schemas.fits import FitForm, FitSpecification, InForceForm, RevisionForm
 from app.schemas.forms import typed_texts
-from app.services import changes, differences, grips
+from app.services import bowlers, changes, differences, grips
 
 
 def get_fit(session: Session, fit_id: int) -> Fit:
@@ -55,6 +55,7 @@ def list_of_bowler(session: Session, bowler_id: int) -> Sequence[Fit]:
 
 def add_draft(session: Session, bowler: Bowler, form: FitForm) -> Fit:
     """Adds a draft of a bowler's fit, numbered after the last one of that hand; raises InvalidError."""
+    bowlers.require_in_use(bowler)
     made = Fit(
         bowler_id=bowler.id,
         hand=form.hand,
@@ -139,6 +140,8 @@ def put_in_force(session: Session, fit_id: int, form: InForceForm) -> Fit:
 def revise(session: Session, fit_id: int, form: RevisionForm) -> Fit:
     """Copies a fit into a new draft with the next letter; raises ConflictError if that hand has a draft."""
     old = get_fit(session, fit_id)
+    if old.state == "discarded":
+        raise ConflictError(f"Fit {old.letter} was discarded. Take it back first, or revise another.")
     open_draft = session.scalar(
         select(Fit).where(Fit.bowler_id == old.bowler_id, Fit.hand == old.hand, Fit.state == "draft")
     )
