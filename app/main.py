@@ -42,6 +42,8 @@ from app.pages import (
     help,
     inners,
     limits,
+    mergers,
+    owners,
     people,
     personal,
     prints,
@@ -78,6 +80,8 @@ PAGES = (
     troubles,
     people,
     personal,
+    mergers,
+    owners,
     backups,
     help,
 )

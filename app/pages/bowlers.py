@@ -10,6 +10,7 @@ from app.pages import charts, pictures
 from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.bowlers import BowlerForm
+from app.schemas.taken_back import TakingBackForm
 from app.services import (
     balls,
     bowlers,
@@ -22,8 +23,11 @@ from app.services import (
     inners,
     inners_in_bores,
     measurements,
+    mergers,
+    owner_changes,
     shop_limits,
     shops,
+    taken_back,
 )
 from app.services.bowlers import LikelyDuplicateError
 from app.services.measurements import SpanComparison
@@ -79,12 +83,18 @@ def add_bowler(page: PageDep, posted: Posted) -> Response:
 
 @router.get("/{bowler_id}")
 def show_record(page: PageDep, bowler_id: RecordId) -> Response:
-    """The bowler's record: fit in force as picture and numbers, balls, inners and how they sit, history."""
-    return page.show("bowlers/show.html", **_load_record(page.session, bowler_id))
+    """The bowler's record: fit in force as picture and numbers, balls, inners and how they sit, history.
+
+    The address of a merged record leads to the one that it is part of.
+    """
+    own = bowlers.get_record(page.session, bowler_id)
+    if own.merged_into_id:
+        return page.redirect(f"/bowlers/{own.merged_into_id}")
+    return page.show("bowlers/show.html", **_load_record(page.session, own))
 
 
-def _load_record(session: Session, bowler_id: int) -> dict[str, Any]:
-    bowler = bowlers.get_record(session, bowler_id)
+def _load_record(session: Session, bowler: Any) -> dict[str, Any]:
+    """Loads what a bowler's page shows, given the bowler's columns."""
     owned = balls.list_of_bowler(session, bowler.id) if bowler.has_balls else []
     drilled = drillings.list_of_balls(session, [b.id for b in owned]) if bowler.has_drillings else []
     pieces = inners.list_of_bowler(session, bowler.id) if bowler.has_inners else []
@@ -104,8 +114,19 @@ def _load_record(session: Session, bowler_id: int) -> dict[str, Any]:
         "trend": charts.draw_trend(_draw_trend(owned, drilled, measured)),
         "inners": [(i, inners_in_bores.list_in_balls(i, in_force.values(), owned, known, limits)) for i in pieces],
         "newest": {f.hand: f.letter for f in current},
-        "history": changes.list_bowler_lines(session, bowler.id),
+        **_load_others(session, bowler),
     }
+
+
+def _load_others(session: Session, bowler: Any) -> dict[str, Any]:
+    """Loads what links a record to others: mergers, what came from another bowler or went there, and all history."""
+    merged = mergers.list_open(session, bowler.id) if bowler.has_merged else []
+    if merged:
+        history = changes.list_lines_of_merged(session, mergers.list_ids(session, bowler.id))
+    else:
+        history = changes.list_bowler_lines(session, bowler.id)
+    moved = owner_changes.list_of_bowler(session, bowler.id) if bowler.has_owner_changes else []
+    return {"mergers": merged, "owner_changes": moved, "history": history}
 
 
 def _draw_trend(
@@ -146,4 +167,24 @@ def edit_bowler(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
         return page.show_refused(
             error, "bowlers/form.html", posted, lambda: _load_form(page, bowlers.get_bowler(page.session, bowler_id))
         )
+    return page.redirect(f"/bowlers/{bowler_id}")
+
+
+@router.post("/{bowler_id}/removal")
+def remove_bowler(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
+    return _take_back(page, bowler_id, posted, "removal")
+
+
+@router.post("/{bowler_id}/return")
+def return_bowler(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
+    return _take_back(page, bowler_id, posted, "return")
+
+
+def _take_back(page: Page, bowler_id: int, posted: dict[str, str], act: str) -> Response:
+    take = taken_back.remove_bowler if act == "removal" else taken_back.return_bowler
+    try:
+        take(page.session, bowler_id, page.read(TakingBackForm, posted))
+    except ShopError as error:
+        bowler = bowlers.get_bowler(page.session, bowler_id)
+        return page.show_refused(error, "bowlers/form.html", posted, lambda: _load_form(page, bowler), act)
     return page.redirect(f"/bowlers/{bowler_id}")

@@ -184,6 +184,15 @@ def list_rows(session: Session, bowler_id: int) -> dict[str, Sequence[Fit | Ball
     }
 
 
+def count_rows(session: Session, bowler_ids: Sequence[int]) -> dict[int, str]:
+    """Returns in words how much each record has."""
+    told = {}
+    for bowler_id in bowler_ids:
+        counts = {noun: len(rows) for noun, rows in list_rows(session, bowler_id).items()}
+        told[bowler_id] = ", ".join(f"{count} {noun}{'' if count == 1 else 's'}" for noun, count in counts.items())
+    return told
+
+
 def _list_ids_of_rows(session: Session, bowler_id: int, side: str) -> dict[str, list[int]]:
     return {f"{side} {noun}": [row.id for row in rows] for noun, rows in list_rows(session, bowler_id).items()}
 

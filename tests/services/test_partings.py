@@ -108,7 +108,7 @@ def test_bowlers_with_drillings_are_merged_and_parted_exactly(session: Session) 
 
 
 def test_merged_and_parted_leaves_every_row_and_photo_as_it_was(session: Session) -> None:
-    for seed in range(40):
+    for seed in range(25):
         chance = random.Random(seed)
         one, other, third = (make_bowler(session, chance, n) for n in ("Ana Quill", "Anna Quill", "Dora Quill"))
         before = lines(session, *HELD)
@@ -127,7 +127,7 @@ def test_merged_and_parted_leaves_every_row_and_photo_as_it_was(session: Session
 
 
 def test_what_was_written_while_merged_goes_to_one_or_the_other_and_nothing_else_changes(session: Session) -> None:
-    for seed in range(100, 120):
+    for seed in range(100, 112):
         chance = random.Random(seed)
         one, other = make_bowler(session, chance, "Ana Quill"), make_bowler(session, chance, "Anna Quill")
         before = lines(session, *HELD)
@@ -136,7 +136,7 @@ def test_what_was_written_while_merged_goes_to_one_or_the_other_and_nothing_else
         ball = Ball(bowler_id=kept.id, label="new", circumference_in=Fraction(27))
         session.add(ball)
         last = max((f.revision for f in session.scalars(select(Fit).where(Fit.bowler_id == kept.id))), default=0)
-        made = {
+        made: dict[str, Ball | Inner | Fit] = {
             "ball": ball,
             "inner": add_inner(session, kept, 9),
             "fit": add_fit(session, kept, "right", last + 1, "draft"),
