@@ -54,6 +54,7 @@ def _load_form(page: Page, bowler: Bowler | None) -> dict[str, Any]:
     return {
         "bowler": bowler,
         "values": values,
+        "saved": values,
         "version": bowler.version if bowler else "",
         "shops": shops.list_shops(page.session),
         "alike": [],

@@ -19,6 +19,7 @@ from app.schemas.taken_back import BowlerMergerForm
 from app.services import bowler_words, bowlers, changes
 
 BOTH = "both"
+UNANSWERED = "This question needs an answer."
 _ASKED = {
     "name": "Two names: which one stays? The other still finds the record.",
     "phone": "Two phone numbers: which one stays? The other still finds the record.",
@@ -115,7 +116,7 @@ def _ask_of_fits(session: Session, one: Bowler, other: Bowler) -> list[Question]
     for hand, words in HAND_WORDS.items():
         own = {f.bowler_id: f for f in in_force if f.hand == hand}
         if len(own) == 2:
-            choices = [(str(i), f"fit {own[i].letter}: {own[i].reason}") for i in (one.id, other.id)]
+            choices = [(str(b.id), f"fit {own[b.id].letter} of {b.name}: {own[b.id].reason}") for b in (one, other)]
             asked.append(
                 Question(f"which_fit_{hand}", f"Two fits in force for the {words}: which one stays in force?", choices)
             )
@@ -125,9 +126,9 @@ def _ask_of_fits(session: Session, one: Bowler, other: Bowler) -> list[Question]
 def _require_answers(questions: list[Question], form: BowlerMergerForm) -> None:
     """Raises InvalidError with the question at each field that was not answered."""
     choices = {question.field: {value for value, _ in question.choices} for question in questions}
-    fields = {q.field: FieldError(q.words) for q in questions if form.answers.get(q.field) not in choices[q.field]}
+    fields = {q.field: FieldError(UNANSWERED) for q in questions if form.answers.get(q.field) not in choices[q.field]}
     if not form.stays:
-        fields["stays"] = FieldError("Which record stays? The other becomes part of it.")
+        fields["stays"] = FieldError(UNANSWERED)
     if fields:
         raise InvalidError("The two records contradict each other: each question needs an answer.", fields)
 

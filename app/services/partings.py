@@ -53,7 +53,7 @@ def _list_written(session: Session, merger: Merger) -> list[_Written]:
         for row in rows:
             if row.id not in known:
                 label = f"{row.letter}, {row.hand} hand" if isinstance(row, Fit) else row.label
-                written.append(_Written(noun, row.id, f"{noun} {label}"))
+                written.append(_Written(noun, row.id, f"{noun} “{label}”"))
     return written
 
 
@@ -81,7 +81,9 @@ def part(session: Session, merger_id: int, form: PartingForm) -> Merger:
     changes.require_version(session, merger.kept, form.version)
     sides = {str(merger.kept_id), str(merger.gone_id)}
     open_ = {
-        q.field: FieldError(q.words) for q in list_questions(session, merger) if form.given.get(q.field) not in sides
+        q.field: FieldError(mergers.UNANSWERED)
+        for q in list_questions(session, merger)
+        if form.given.get(q.field) not in sides
     }
     if open_:
         raise InvalidError("Some of it was written while the two were one: say whose it is.", open_)
