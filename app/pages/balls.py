@@ -45,10 +45,10 @@ def add_ball(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
 
 @router.get("/balls/{ball_id}")
 def show_ball(page: PageDep, ball_id: RecordId) -> Response:
-    return page.show("balls/show.html", **_load_card(page, ball_id))
+    return page.show("balls/show.html", "", 200, **_load_card(page, ball_id))
 
 
-def _load_card(page: Page, ball_id: int) -> dict[str, Any]:
+def _load_card(page: Page, ball_id: int) -> dict[str, object]:
     ball = balls.get_ball(page.session, ball_id)
     drilled = drillings.list_of_balls(page.session, [ball.id])
     is_in_use = not ball.retired_at and not ball.removed_at

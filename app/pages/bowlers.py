@@ -88,14 +88,13 @@ def show_record(page: PageDep, bowler_id: RecordId) -> Response:
 
     The address of a merged record leads to the one that it is part of.
     """
-    own = bowlers.get_record(page.session, bowler_id)
-    if own.merged_into_id:
-        return page.redirect(f"/bowlers/{own.merged_into_id}")
-    return page.show("bowlers/show.html", **_load_record(page.session, own))
+    loaded = _load_record(page.session, bowler_id)
+    part_of = loaded["bowler"].merged_into_id
+    return page.redirect(f"/bowlers/{part_of}") if part_of else page.show("bowlers/show.html", **loaded)
 
 
-def _load_record(session: Session, bowler: Any) -> dict[str, Any]:
-    """Loads what a bowler's page shows, given the bowler's columns."""
+def _load_record(session: Session, bowler_id: int) -> dict[str, Any]:
+    bowler = bowlers.get_record(session, bowler_id)
     owned = balls.list_of_bowler(session, bowler.id) if bowler.has_balls else []
     drilled = drillings.list_of_balls(session, [b.id for b in owned]) if bowler.has_drillings else []
     pieces = inners.list_of_bowler(session, bowler.id) if bowler.has_inners else []
@@ -115,19 +114,16 @@ def _load_record(session: Session, bowler: Any) -> dict[str, Any]:
         "trend": charts.draw_trend(_draw_trend(owned, drilled, measured)),
         "inners": [(i, inners_in_bores.list_in_balls(i, in_force.values(), owned, known, limits)) for i in pieces],
         "newest": {f.hand: f.letter for f in current},
-        **_load_others(session, bowler),
+        "mergers": mergers.list_open(session, bowler.id) if bowler.has_merged else [],
+        "owner_changes": owner_changes.list_of_bowler(session, bowler.id) if bowler.has_owner_changes else [],
+        "history": _list_history(session, bowler.id, bowler.has_merged),
     }
 
 
-def _load_others(session: Session, bowler: Any) -> dict[str, Any]:
-    """Loads what links a record to others: mergers, what came from another bowler or went there, and all history."""
-    merged = mergers.list_open(session, bowler.id) if bowler.has_merged else []
-    if merged:
-        history = changes.list_lines_of_merged(session, mergers.list_ids(session, bowler.id))
-    else:
-        history = changes.list_bowler_lines(session, bowler.id)
-    moved = owner_changes.list_of_bowler(session, bowler.id) if bowler.has_owner_changes else []
-    return {"mergers": merged, "owner_changes": moved, "history": history}
+def _list_history(session: Session, bowler_id: int, has_merged: bool) -> changes.Lines:
+    if has_merged:
+        return changes.list_lines_of_merged(session, mergers.list_ids(session, bowler_id))
+    return changes.list_bowler_lines(session, bowler_id)
 
 
 def _draw_trend(

@@ -1,7 +1,5 @@
 """Pages that make two records of one bowler one, and part them again."""
 
-from typing import Any
-
 from fastapi import APIRouter, Response
 
 from app.errors import ConflictError, ShopError
@@ -14,7 +12,7 @@ from app.services import bowlers, mergers, partings
 router = APIRouter(route_class=PageRoute)
 
 
-def _load_form(page: Page, bowler_id: int, other_id: int | None, q: str = "") -> dict[str, Any]:
+def _load_form(page: Page, bowler_id: int, other_id: int | None, q: str = "") -> dict[str, object]:
     """The other record is looked up by a form of its own, whose answers lead back here; then both are compared."""
     bowler, refusal, pair = bowlers.get_bowler(page.session, bowler_id), None, None
     try:
@@ -38,7 +36,7 @@ def _load_form(page: Page, bowler_id: int, other_id: int | None, q: str = "") ->
 
 @router.get("/bowlers/{bowler_id}/merger")
 def show_merger(page: PageDep, bowler_id: RecordId, other: QueryId | None = None, q: str = "") -> Response:
-    return page.show("bowlers/merger.html", **_load_form(page, bowler_id, other, q[:80]))
+    return page.show("bowlers/merger.html", "", 200, **_load_form(page, bowler_id, other, q[:80]))
 
 
 @router.post("/bowlers/{bowler_id}/merger")
@@ -53,13 +51,13 @@ def merge(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
     return page.redirect(f"/bowlers/{merger.kept_id}")
 
 
-def _load_again(page: Page, bowler_id: int, posted: dict[str, str], is_stale: bool) -> dict[str, Any]:
+def _load_again(page: Page, bowler_id: int, posted: dict[str, str], is_stale: bool) -> dict[str, object]:
     """The refused form; it carries the newer version of the other record only where that was what refused it."""
     loaded = _load_form(page, bowler_id, read_id(posted.get("other_id", "")))
     return loaded if is_stale else loaded | {"other_version": posted.get("other_version", "")}
 
 
-def _load_parting(page: Page, merger_id: int) -> dict[str, Any]:
+def _load_parting(page: Page, merger_id: int) -> dict[str, object]:
     merger = mergers.get_merger(page.session, merger_id)
     refusal, questions = "", []
     try:
@@ -72,7 +70,7 @@ def _load_parting(page: Page, merger_id: int) -> dict[str, Any]:
 
 @router.get("/mergers/{merger_id}/parting")
 def show_parting(page: PageDep, merger_id: RecordId) -> Response:
-    return page.show("bowlers/parting.html", **_load_parting(page, merger_id))
+    return page.show("bowlers/parting.html", "", 200, **_load_parting(page, merger_id))
 
 
 @router.post("/mergers/{merger_id}/parting")

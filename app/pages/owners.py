@@ -1,7 +1,6 @@
 """Pages that give a ball or an inner to another bowler, and take that back."""
 
 from collections.abc import Callable
-from typing import Any
 
 from fastapi import APIRouter, Response
 
@@ -16,7 +15,7 @@ from app.services.owner_changes import Thing
 router = APIRouter(route_class=PageRoute)
 
 
-def _load_form(page: Page, moved: Thing, to_id: int | None, q: str = "") -> dict[str, Any]:
+def _load_form(page: Page, moved: Thing, to_id: int | None, q: str = "") -> dict[str, object]:
     """The bowler it may go to is looked up by a form of its own, whose answers lead back here."""
     to, problem = None, None
     try:
@@ -38,7 +37,7 @@ def _load_form(page: Page, moved: Thing, to_id: int | None, q: str = "") -> dict
 
 
 def _show(page: Page, moved: Thing, to: int | None, q: str) -> Response:
-    return page.show("balls/owner.html", **_load_form(page, moved, to, q[:80]))
+    return page.show("balls/owner.html", "", 200, **_load_form(page, moved, to, q[:80]))
 
 
 @router.get("/balls/{ball_id}/owner")
@@ -82,7 +81,7 @@ def move_inner(page: PageDep, inner_id: RecordId, posted: Posted) -> Response:
     )
 
 
-def _load_undoing(page: Page, change_id: int) -> dict[str, Any]:
+def _load_undoing(page: Page, change_id: int) -> dict[str, object]:
     change = owner_changes.get_change(page.session, change_id)
     moved = owner_changes.get_thing(page.session, change)
     return {"change": change, "moved": moved, "kind": moved.__tablename__, "version": moved.version}
@@ -90,7 +89,7 @@ def _load_undoing(page: Page, change_id: int) -> dict[str, Any]:
 
 @router.get("/owner-changes/{change_id}/undoing")
 def show_undoing(page: PageDep, change_id: RecordId) -> Response:
-    return page.show("balls/owner_undoing.html", **_load_undoing(page, change_id))
+    return page.show("balls/owner_undoing.html", "", 200, **_load_undoing(page, change_id))
 
 
 @router.post("/owner-changes/{change_id}/undoing")

@@ -1,4 +1,4 @@
-from typing import Annotated, Any
+from typing import Annotated
 
 from pydantic import Field, model_validator
 
@@ -31,7 +31,7 @@ class BowlerMergerForm(SignedForm):
 
     @model_validator(mode="before")
     @classmethod
-    def collect_answers(cls, posted: dict[str, Any]) -> dict[str, Any]:
+    def collect_answers(cls, posted: dict[str, object]) -> dict[str, object]:
         return posted | {"answers": _collect(posted, "which_")}
 
 
@@ -43,9 +43,9 @@ class PartingForm(SignedForm):
 
     @model_validator(mode="before")
     @classmethod
-    def collect_given(cls, posted: dict[str, Any]) -> dict[str, Any]:
+    def collect_given(cls, posted: dict[str, object]) -> dict[str, object]:
         return posted | {"given": _collect(posted, "whose_")}
 
 
-def _collect(posted: dict[str, Any], prefix: str) -> dict[str, str]:
+def _collect(posted: dict[str, object], prefix: str) -> dict[str, str]:
     return {name: str(value) for name, value in posted.items() if name.startswith(prefix)}

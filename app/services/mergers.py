@@ -7,7 +7,6 @@ by statements that leave their versions alone, because the rows themselves do no
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from sqlalchemy import select, update
 from sqlalchemy.orm import Session, joinedload
@@ -76,7 +75,7 @@ def write_particulars(of: Bowler) -> dict[str, str]:
 
 def set_particulars(session: Session, who: int, of: Bowler, told: dict[str, str], why: str) -> None:
     """Sets a bowler's particulars as `write_particulars` wrote them, each that differs with a line of history."""
-    values: dict[str, Any] = {name: told[name] for name in _ASKED}
+    values: dict[str, str | int | bool | None] = {name: told[name] for name in _ASKED}
     values |= {"home_shop_id": int(told["home_shop_id"] or 0) or None, "is_minor": bool(told["is_minor"])}
     changes.revise(session, who, of, values, why)
     digits = "".join(filter(str.isdigit, of.phone))

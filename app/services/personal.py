@@ -121,7 +121,7 @@ def _blank_person(session: Session, of: Bowler) -> None:
         if set(bowler_words.fold_words(row.typed.get("bowler_name", ""))) == name_words:
             session.delete(row)
     of.name, of.erased_at, of.is_minor, of.home_shop_id = ERASED, now(), False, None
-    for name in ("phone", "phone_digits", "phone_last4", "notes", "guardian", "consent", "league", "removed_reason"):
+    for name in ("phone", "phone_digits", "phone_last4", "notes", "guardian", "consent", "league"):
         setattr(of, name, "")
 
 
@@ -146,6 +146,7 @@ def _blank_acts_with_others(session: Session, ids: Sequence[int]) -> None:
 
 
 _FREE_TEXT: dict[str, tuple[str, ...]] = {
+    "bowler": ("removed_reason",),
     "fits": ("reason", "hand_notes", "discarded_reason"),
     "balls": ("serial", "colour", "condition", "removed_reason"),
     "drillings": ("notes", "planned_reason", "confirmed_reason", "verdict_reason", "called_off_reason"),

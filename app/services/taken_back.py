@@ -4,9 +4,9 @@ Nothing is deleted: each is marked with the reason, counts nowhere, and can be b
 """
 
 from collections.abc import Mapping
-from typing import Any, TypeVar
+from typing import TypeVar
 
-from sqlalchemy import func, select
+from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from app.errors import ConflictError
@@ -121,7 +121,7 @@ def list_bowler_obstacles(session: Session, bowler_id: int) -> list[str]:
     return _describe_counts(session, counts)
 
 
-def _describe_counts(session: Session, counts: Mapping[str, Any]) -> list[str]:
+def _describe_counts(session: Session, counts: Mapping[str, Select[int]]) -> list[str]:
     found = {words: session.scalar(query) or 0 for words, query in counts.items()}
     plural = {"change of owner": "changes of owner"}
     return [
