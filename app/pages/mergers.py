@@ -29,6 +29,7 @@ def _load_form(page: Page, bowler_id: int, other_id: int | None, q: str = "") ->
         "held": mergers.count_rows(page.session, [of.id for of in pair]) if pair else {},
         "q": q,
         "found": found,
+        "values": {"why": page.request.query_params.get("why", "")[:400]},
         "version": bowler.version,
         "other_version": pair[1].version if pair else "",
     }
