@@ -47,7 +47,7 @@ BRIDGE_EDGES_WORDS: dict[BridgeEdges, str] = {
     "finished": "between the finished edges",
     "unknown": "unknown",
 }
-FitState = Literal["draft", "in force", "superseded"]
+FitState = Literal["draft", "in force", "superseded", "discarded"]
 
 SystemDigit = Literal["thumb", "finger"]
 SYSTEM_DIGIT_WORDS: dict[SystemDigit, str] = {"thumb": "the thumb", "finger": "a finger"}
@@ -90,7 +90,7 @@ ObtainedFromVisitor = Literal["told", "read_off_ball"]
 STRAIGHT_UNASKED = "straight, or never asked"
 NOTCH_UNASKED = "as ours, or never asked"
 
-DrillingState = Literal["planned", "drilled", "closed", "plugged"]
+DrillingState = Literal["planned", "drilled", "closed", "plugged", "not drilled"]
 DrillingVerdict = Literal["", "within", "long", "short", "mixed"]
 BoreRuns = Literal["like_thumb", "straight"]
 BORE_RUNS_WORDS: dict[BoreRuns, str] = {
@@ -146,7 +146,7 @@ BIT_EVENT_WORDS: dict[BitEventKind, str] = {
 TroubleKind = Literal["tabs", "binds_top", "binds_lock", "loose", "proud", "stuck"]
 Measures = Literal["sleeve_to_cut", "depth"]
 MEASURES_WORDS: dict[Measures, str] = {"sleeve_to_cut": "sleeve to cut", "depth": "depth"}
-WordKind = Literal["name", "phone", "league", "ball", "hand", "shop", "made"]
+WordKind = Literal["name", "former", "phone", "league", "ball", "hand", "shop", "made"]
 MediaType = Literal["image/jpeg", "image/png"]
 
 

@@ -42,6 +42,8 @@ from app.pages import (
     help,
     inners,
     limits,
+    mergers,
+    owners,
     people,
     personal,
     prints,
@@ -80,6 +82,8 @@ PAGES = (
     people,
     setup,
     personal,
+    mergers,
+    owners,
     backups,
     help,
 )

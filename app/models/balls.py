@@ -21,7 +21,10 @@ USUAL_OUTSIDE_IN = Fraction(5, 4)  # of an inner; common practice, no source
 
 
 class Ball(MadeInShop, Base):
-    """A bowler's ball. A circumference of None is unknown; one that nobody typed is the shop default."""
+    """A bowler's ball. A circumference of None is unknown; one that nobody typed is the shop default.
+
+    One that was taken in by mistake has `removed_at`.
+    """
 
     __tablename__ = "ball"
 
@@ -35,6 +38,8 @@ class Ball(MadeInShop, Base):
     colour: Mapped[str] = mapped_column(String(60), default="")
     condition: Mapped[str] = mapped_column(String(200), default="")
     retired_at: Mapped[datetime | None]
+    removed_at: Mapped[datetime | None]
+    removed_reason: Mapped[str] = mapped_column(String(400), default="")
     typed: Mapped[dict[str, str]] = mapped_column(default=dict)
     version: Mapped[int] = mapped_column()
 

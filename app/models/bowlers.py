@@ -8,6 +8,11 @@ from app.models.shops import Shop
 
 
 class Bowler(MadeInShop, Base):
+    """A bowler. A record with `merged_into_id` is part of that one until the two are parted again (`Merger`).
+
+    A record that was taken in by mistake has `removed_at`: it is kept, so that it can be put back, and not found.
+    """
+
     __tablename__ = "bowler"
 
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -23,6 +28,9 @@ class Bowler(MadeInShop, Base):
     guardian: Mapped[str] = mapped_column(String(160), default="")
     consent: Mapped[str] = mapped_column(String(400), default="")
     erased_at: Mapped[datetime | None]
+    merged_into_id: Mapped[int | None] = mapped_column(ForeignKey("bowler.id"), index=True)
+    removed_at: Mapped[datetime | None]
+    removed_reason: Mapped[str] = mapped_column(String(400), default="")
     created_at: Mapped[datetime] = mapped_column(default=now)
     version: Mapped[int] = mapped_column()
 

@@ -38,7 +38,7 @@ class Drilling(MadeInShop, Base):
     shop_id: Mapped[int] = mapped_column(ForeignKey("shop.id"))
     bore_id: Mapped[int | None] = mapped_column(ForeignKey("bore.id"))
     inner_id: Mapped[int | None] = mapped_column(ForeignKey("inner.id"), index=True)  # made in it, or fitted in it
-    state: Mapped[str] = mapped_column(String(8), index=True)
+    state: Mapped[str] = mapped_column(String(11), index=True)
     plan: Mapped[Plan | None] = mapped_column(PlanColumn, nullable=False)
     as_met: Mapped[Plan | None] = mapped_column(PlanColumn)
     tolerance_in: Mapped[Fraction]
@@ -49,6 +49,8 @@ class Drilling(MadeInShop, Base):
     drilled_at: Mapped[datetime | None]
     closed_at: Mapped[datetime | None]
     plugged_at: Mapped[datetime | None]
+    called_off_at: Mapped[datetime | None]
+    called_off_reason: Mapped[str] = mapped_column(String(400), default="")
     confirmed_at: Mapped[datetime | None]
     confirmed_by_id: Mapped[int | None] = mapped_column(ForeignKey("staff.id"))
     confirmed_reason: Mapped[str] = mapped_column(String(400), default="")

@@ -41,6 +41,7 @@ class Fit(MadeInShop, Base):
     system_id: Mapped[int | None] = mapped_column(ForeignKey("insert_system.id"))
     hand_notes: Mapped[str] = mapped_column(Text, default="")
     clinician_notes: Mapped[str] = mapped_column(Text, default="")
+    discarded_reason: Mapped[str] = mapped_column(String(400), default="")
     typed: Mapped[dict[str, str]] = mapped_column(default=dict)
     version: Mapped[int] = mapped_column()
 

@@ -9,7 +9,8 @@ from app.models.balls import USUAL_CIRCUMFERENCE_IN
 from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.balls import BallForm, RetirementForm
-from app.services import balls, bowlers, changes, drillings, measurements
+from app.schemas.taken_back import TakingBackForm
+from app.services import balls, bowlers, changes, drillings, measurements, owner_changes, taken_back
 
 router = APIRouter(route_class=PageRoute)
 
@@ -44,17 +45,22 @@ def add_ball(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
 
 @router.get("/balls/{ball_id}")
 def show_ball(page: PageDep, ball_id: RecordId) -> Response:
+    return page.show("balls/show.html", "", 200, **_load_card(page, ball_id))
+
+
+def _load_card(page: Page, ball_id: int) -> dict[str, object]:
     ball = balls.get_ball(page.session, ball_id)
     drilled = drillings.list_of_balls(page.session, [ball.id])
-    return page.show(
-        "balls/show.html",
-        ball=ball,
-        drillings=[(d, measurements.compare_built(d)) for d in drilled],
-        is_free=not ball.retired_at and ball.id not in drillings.pick_in_force(drilled),
-        photos=balls.list_photos(page.session, ball.id),
-        history=changes.list_record_lines(page.session, ball),
-        version=ball.version,
-    )
+    is_in_use = not ball.retired_at and not ball.removed_at
+    return {
+        "ball": ball,
+        "drillings": [(d, measurements.compare_built(d)) for d in drilled],
+        "is_free": is_in_use and ball.id not in drillings.pick_in_force(drilled),
+        "photos": balls.list_photos(page.session, ball.id),
+        "owners": owner_changes.list_of_thing(page.session, ball),
+        "history": changes.list_record_lines(page.session, ball),
+        "version": ball.version,
+    }
 
 
 @router.get("/photos/{photo_id}")
@@ -86,4 +92,23 @@ def _load_again(page: Page, ball_id: int) -> dict[str, Any]:
 @router.post("/balls/{ball_id}/retirement")
 def retire_ball(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
     balls.retire(page.session, ball_id, page.read(RetirementForm, posted))
+    return page.redirect(f"/balls/{ball_id}")
+
+
+@router.post("/balls/{ball_id}/removal")
+def remove_ball(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
+    return _take_back(page, ball_id, posted, "removal")
+
+
+@router.post("/balls/{ball_id}/return")
+def return_ball(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
+    return _take_back(page, ball_id, posted, "return")
+
+
+def _take_back(page: Page, ball_id: int, posted: dict[str, str], act: str) -> Response:
+    take = taken_back.remove_ball if act == "removal" else taken_back.return_ball
+    try:
+        take(page.session, ball_id, page.read(TakingBackForm, posted))
+    except ShopError as error:
+        return page.show_refused(error, "balls/show.html", posted, lambda: _load_card(page, ball_id), act)
     return page.redirect(f"/balls/{ball_id}")

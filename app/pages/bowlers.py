@@ -10,6 +10,7 @@ from app.pages import charts, pictures
 from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.bowlers import BowlerForm
+from app.schemas.taken_back import TakingBackForm
 from app.services import (
     balls,
     bowlers,
@@ -22,8 +23,11 @@ from app.services import (
     inners,
     inners_in_bores,
     measurements,
+    mergers,
+    owner_changes,
     shop_limits,
     shops,
+    taken_back,
 )
 from app.services.bowlers import LikelyDuplicateError
 from app.services.measurements import SpanComparison
@@ -50,6 +54,7 @@ def _load_form(page: Page, bowler: Bowler | None) -> dict[str, Any]:
     return {
         "bowler": bowler,
         "values": values,
+        "saved": values,
         "version": bowler.version if bowler else "",
         "shops": shops.list_shops(page.session),
         "alike": [],
@@ -79,8 +84,13 @@ def add_bowler(page: PageDep, posted: Posted) -> Response:
 
 @router.get("/{bowler_id}")
 def show_record(page: PageDep, bowler_id: RecordId) -> Response:
-    """The bowler's record: fit in force as picture and numbers, balls, inners and how they sit, history."""
-    return page.show("bowlers/show.html", **_load_record(page.session, bowler_id))
+    """The bowler's record: fit in force as picture and numbers, balls, inners and how they sit, history.
+
+    The address of a merged record leads to the one that it is part of.
+    """
+    loaded = _load_record(page.session, bowler_id)
+    part_of = loaded["bowler"].merged_into_id
+    return page.redirect(f"/bowlers/{part_of}") if part_of else page.show("bowlers/show.html", **loaded)
 
 
 def _load_record(session: Session, bowler_id: int) -> dict[str, Any]:
@@ -104,8 +114,16 @@ def _load_record(session: Session, bowler_id: int) -> dict[str, Any]:
         "trend": charts.draw_trend(_draw_trend(owned, drilled, measured)),
         "inners": [(i, inners_in_bores.list_in_balls(i, in_force.values(), owned, known, limits)) for i in pieces],
         "newest": {f.hand: f.letter for f in current},
-        "history": changes.list_bowler_lines(session, bowler.id),
+        "mergers": mergers.list_open(session, bowler.id) if bowler.has_merged else [],
+        "owner_changes": owner_changes.list_of_bowler(session, bowler.id) if bowler.has_owner_changes else [],
+        "history": _list_history(session, bowler.id, bowler.has_merged),
     }
+
+
+def _list_history(session: Session, bowler_id: int, has_merged: bool) -> changes.Lines:
+    if has_merged:
+        return changes.list_lines_of_merged(session, mergers.list_ids(session, bowler_id))
+    return changes.list_bowler_lines(session, bowler_id)
 
 
 def _draw_trend(
@@ -146,4 +164,24 @@ def edit_bowler(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
         return page.show_refused(
             error, "bowlers/form.html", posted, lambda: _load_form(page, bowlers.get_bowler(page.session, bowler_id))
         )
+    return page.redirect(f"/bowlers/{bowler_id}")
+
+
+@router.post("/{bowler_id}/removal")
+def remove_bowler(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
+    return _take_back(page, bowler_id, posted, "removal")
+
+
+@router.post("/{bowler_id}/return")
+def return_bowler(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
+    return _take_back(page, bowler_id, posted, "return")
+
+
+def _take_back(page: Page, bowler_id: int, posted: dict[str, str], act: str) -> Response:
+    take = taken_back.remove_bowler if act == "removal" else taken_back.return_bowler
+    try:
+        take(page.session, bowler_id, page.read(TakingBackForm, posted))
+    except ShopError as error:
+        bowler = bowlers.get_bowler(page.session, bowler_id)
+        return page.show_refused(error, "bowlers/form.html", posted, lambda: _load_form(page, bowler), act)
     return page.redirect(f"/bowlers/{bowler_id}")

@@ -20,6 +20,7 @@ from app.schemas.drillings import (
     PlanForm,
     PluggingForm,
 )
+from app.schemas.taken_back import TakingBackForm
 from app.services import (
     bench,
     bench_stops,
@@ -33,6 +34,7 @@ from app.services import (
     owned_rims,
     plans,
     shop_limits,
+    taken_back,
 )
 from app.services.work_outs import WorkedOut, work_out
 
@@ -132,6 +134,8 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
         "unread": late_depths.list_unread(drilling, drilling.bore),
         "inner": inners.find_in_drilling(page.session, drilling),
         "rim_read": owned_rims.compare_rim(page.session, drilling),
+        "first_cut": taken_back.find_first_cut(drilling),
+        "obstacle": taken_back.find_obstacle(page.session, drilling) if drilling.called_off_at else "",
         "history": changes.list_record_lines(page.session, drilling),
         "version": drilling.version,
         "stale": bench.find_staleness(page.session, drilling),
@@ -190,6 +194,8 @@ def _take_step(page: Page, drilling_id: int, posted: dict[str, str], step: str) 
         "plugging": (bench.plug, PluggingForm),
         "findings": (measurements.add_finding, FindingForm),
         "depth-readings": (late_depths.add_depth, DepthReadingForm),
+        "calling-off": (taken_back.call_off, TakingBackForm),
+        "calling-off-removal": (taken_back.restore_plan, TakingBackForm),
     }
     act, form = steps[step]
     try:
@@ -217,6 +223,16 @@ def close_drilling(page: PageDep, drilling_id: RecordId, posted: Posted) -> Resp
 @router.post("/drillings/{drilling_id}/plugging")
 def plug(page: PageDep, drilling_id: RecordId, posted: Posted) -> Response:
     return _take_step(page, drilling_id, posted, "plugging")
+
+
+@router.post("/drillings/{drilling_id}/calling-off")
+def call_off(page: PageDep, drilling_id: RecordId, posted: Posted) -> Response:
+    return _take_step(page, drilling_id, posted, "calling-off")
+
+
+@router.post("/drillings/{drilling_id}/calling-off-removal")
+def restore_plan(page: PageDep, drilling_id: RecordId, posted: Posted) -> Response:
+    return _take_step(page, drilling_id, posted, "calling-off-removal")
 
 
 @router.post("/drillings/{drilling_id}/findings")

@@ -168,7 +168,7 @@ def _build_environment() -> Environment:
     made.filters.update(_list_filters())
     made.globals.update(_list_globals())
     # a block rendered alone skips its page's imports, so macros are globals
-    for name in ("form", "show", "benches", "printed", "plans"):
+    for name in ("form", "show", "benches", "printed", "plans", "undo"):
         made.globals[name] = Macros(made, name)
     return made
 

@@ -11,7 +11,8 @@ from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
 from app.pages.render import Page
 from app.schemas.fits import FitForm, FitSpecification, InForceForm, RevisionForm, TransferForm
 from app.schemas.forms import read_id
-from app.services import bowlers, changes, differences, fit_texts, fits, grips, systems, transfers
+from app.schemas.taken_back import TakingBackForm
+from app.services import bowlers, changes, differences, fit_texts, fits, grips, systems, taken_back, transfers
 
 router = APIRouter(route_class=PageRoute)
 
@@ -170,6 +171,25 @@ def put_in_force(page: PageDep, fit_id: RecordId, posted: Posted) -> Response:
         fits.put_in_force(page.session, fit_id, page.read(InForceForm, posted))
     except ShopError as error:
         return page.show_refused(error, "fits/show.html", posted, lambda: _load_card(page, fit_id))
+    return page.redirect(f"/fits/{fit_id}")
+
+
+@router.post("/fits/{fit_id}/discarding")
+def discard(page: PageDep, fit_id: RecordId, posted: Posted) -> Response:
+    return _take_back(page, fit_id, posted, "discarding")
+
+
+@router.post("/fits/{fit_id}/discarding-removal")
+def restore(page: PageDep, fit_id: RecordId, posted: Posted) -> Response:
+    return _take_back(page, fit_id, posted, "discarding-removal")
+
+
+def _take_back(page: Page, fit_id: int, posted: dict[str, str], act: str) -> Response:
+    take = taken_back.discard_fit if act == "discarding" else taken_back.restore_fit
+    try:
+        take(page.session, fit_id, page.read(TakingBackForm, posted))
+    except ShopError as error:
+        return page.show_refused(error, "fits/show.html", posted, lambda: _load_card(page, fit_id), act)
     return page.redirect(f"/fits/{fit_id}")
 
 

@@ -14,7 +14,7 @@ from app.models import Ball, Bore, Bowler, Drilling, Photo, now
 from app.models.balls import USUAL_CIRCUMFERENCE_IN
 from app.schemas.balls import BallForm, RetirementForm
 from app.schemas.forms import typed_texts
-from app.services import bowler_words, changes
+from app.services import bowler_words, bowlers, changes
 
 
 def get_ball(session: Session, ball_id: int) -> Ball:
@@ -26,16 +26,19 @@ def get_ball(session: Session, ball_id: int) -> Ball:
 
 
 _OF_BOWLER = (
-    select(Ball).where(Ball.bowler_id == bindparam("bowler_id")).order_by(Ball.retired_at.is_not(None), Ball.label)
+    select(Ball)
+    .where(Ball.bowler_id == bindparam("bowler_id"), Ball.removed_at.is_(None))
+    .order_by(Ball.retired_at.is_not(None), Ball.label)
 )
 
 
 def list_of_bowler(session: Session, bowler_id: int) -> Sequence[Ball]:
-    """Returns a bowler's balls, those in use first, then by label."""
+    """Returns a bowler's balls but removed ones, those in use first, then by label."""
     return session.scalars(_OF_BOWLER, {"bowler_id": bowler_id}).all()
 
 
 def add(session: Session, bowler: Bowler, form: BallForm) -> Ball:
+    bowlers.require_in_use(bowler)
     added = Ball(bowler_id=bowler.id, **_read_values(form))
     changes.add_record(session, form.who, added, added.label)
     bowler_words.index_bowler(session, bowler)

@@ -9,11 +9,12 @@ import unicodedata
 from collections import defaultdict
 from collections.abc import Iterable
 from functools import lru_cache
+from typing import NamedTuple
 
 from sqlalchemy import delete, insert, select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, joinedload
 
-from app.models import Ball, Bore, Bowler, BowlerWord, Inner, Shop
+from app.models import Ball, Bore, Bowler, BowlerWord, Inner, Merger, Shop
 from app.services import words
 from app.services.words import KEPT_TO, NUMBER
 
@@ -57,10 +58,21 @@ def split_number(text: str) -> list[str]:
     return list(dict.fromkeys([*(NUMBER + w for w in told), *([TAIL + whole[::-1]] if told else [])]))
 
 
-def list_words(bowler: Bowler, serials: Iterable[str], made_by: Iterable[int]) -> list[tuple[str, str]]:
+class Former(NamedTuple):
+    """What else finds a bowler: name, phone and league of a merged record, or of this one before the merger."""
+
+    name: str
+    phone: str
+    league: str
+
+
+def list_words(
+    bowler: Bowler, serials: Iterable[str], made_by: Iterable[int] = (), former: Iterable[Former] = ()
+) -> list[tuple[str, str]]:
     """Returns (word, kind) of everything that finds a bowler; `made_by` are the other shops that made the inners."""
+    own = split_name(bowler.name)
     told = [
-        *((w, "name") for w in split_name(bowler.name)),
+        *((w, "name") for w in own),
         *((w, "phone") for w in split_number(bowler.phone)),
         *((w, "league") for w in fold_words(bowler.league) if w not in HAND_WORDS),
         *((w, "ball") for serial in serials for w in split_number(serial)),
@@ -68,6 +80,10 @@ def list_words(bowler: Bowler, serials: Iterable[str], made_by: Iterable[int]) -
         *([(make_shop_word(bowler.home_shop_id), "shop")] if bowler.home_shop_id else []),
         *((make_shop_word(shop_id), "made") for shop_id in made_by if shop_id != bowler.home_shop_id),
     ]
+    for other in former:
+        told += [(w, "former") for w in split_name(other.name) if w not in own]
+        told += [(w, "phone") for w in split_number(other.phone)]
+        told += [(w, "league") for w in fold_words(other.league) if w not in HAND_WORDS]
     return list(dict.fromkeys((word[:60], kind) for word, kind in told if word))
 
 
@@ -90,9 +106,9 @@ _MADE_BY = (  # (bowler, shop that is not ours)
 
 def index_bowler(session: Session, bowler: Bowler) -> None:
     """Updates the index of one bowler from the record."""
-    serials = session.scalars(select(Ball.serial).where(Ball.bowler_id == bowler.id)).all()
-    made_by = session.execute(_MADE_BY.where(Inner.bowler_id == bowler.id)).all()
-    wanted = set(list_words(bowler, serials, [shop_id for _, shop_id in made_by]))
+    serials = session.scalars(select(Ball.serial).where(Ball.bowler_id == bowler.id, Ball.removed_at.is_(None))).all()
+    made_by = [shop_id for _, shop_id in session.execute(_MADE_BY.where(Inner.bowler_id == bowler.id))]
+    wanted = set(list_words(bowler, serials, made_by, _list_former(session, bowler.id)))
     rows = session.scalars(select(BowlerWord).where(BowlerWord.bowler_id == bowler.id)).all()
     for row in rows:
         if (row.word, row.kind) not in wanted:
@@ -101,11 +117,25 @@ def index_bowler(session: Session, bowler: Bowler) -> None:
     session.add_all(BowlerWord(bowler_id=bowler.id, word=w, kind=k) for w, k in sorted(wanted - known))
 
 
+def _list_former(session: Session, bowler_id: int) -> list[Former]:
+    """Returns under what else a bowler was recorded: in the records merged into this one, and here before that."""
+    open_mergers = select(Merger).where(Merger.kept_id == bowler_id, Merger.parted_at.is_(None))
+    found: list[Former] = []
+    for merger in session.scalars(open_mergers.options(joinedload(Merger.gone)).order_by(Merger.id)):
+        before, gone = merger.kept_before, merger.gone
+        found.append(Former(*(before.get(name, "") for name in Former._fields)))
+        found.append(Former(gone.name, gone.phone, gone.league))
+        found += _list_former(session, gone.id)
+    return found
+
+
 def rebuild_index(session: Session) -> int:
     """Rebuilds the index from the records; returns the number of bowlers in it."""
     session.execute(delete(BowlerWord))
     serials: dict[int, list[str]] = defaultdict(list)
-    for bowler_id, serial in session.execute(select(Ball.bowler_id, Ball.serial).where(Ball.serial != "")):
+    for bowler_id, serial in session.execute(
+        select(Ball.bowler_id, Ball.serial).where(Ball.serial != "", Ball.removed_at.is_(None))
+    ):
         serials[bowler_id].append(serial)
     made_by: dict[int, list[int]] = defaultdict(list)
     for bowler_id, shop_id in session.execute(_MADE_BY):
@@ -120,6 +150,8 @@ def rebuild_index(session: Session) -> int:
             batch = []
     if batch:
         session.execute(insert(BowlerWord), batch)
+    for kept in session.scalars(select(Bowler).where(Bowler.id.in_(select(Merger.kept_id)))).all():
+        index_bowler(session, kept)
     words.forget(session)
     return count
 

@@ -8,11 +8,11 @@ from datetime import timedelta
 from typing import Any, NamedTuple
 
 from rapidfuzz import fuzz
-from sqlalchemy import BindParameter, bindparam, exists, func, select, union_all
+from sqlalchemy import BindParameter, bindparam, exists, func, or_, select, union_all
 from sqlalchemy.orm import Session, joinedload
 
 from app.errors import ConflictError, InvalidError, NotFoundError
-from app.models import Ball, Bowler, Change, Drilling, Fit, Inner, Shop, letter_of, now
+from app.models import Ball, Bowler, Change, Drilling, Fit, Inner, OwnerChange, Shop, letter_of, now
 from app.queries import constant
 from app.schemas.bowlers import BowlerForm
 from app.services import bowler_words, changes, lookup
@@ -85,7 +85,9 @@ _bowler, _shop, _ball, _drilling, _fit, _change = (
     model.__table__ for model in (Bowler, Shop, Ball, Drilling, Fit, Change)
 )
 _OF_BOWLER = ("id", "name", "hand", "phone", "phone_digits", "phone_last4", "home_shop_id", "made_by_shop_id")
-_balls_in_use = select(func.count()).where(_ball.c.bowler_id == _bowler.c.id, _ball.c.retired_at.is_(None))
+_balls_in_use = select(func.count()).where(
+    _ball.c.bowler_id == _bowler.c.id, _ball.c.retired_at.is_(None), _ball.c.removed_at.is_(None)
+)
 _BOWLERS = (
     select(
         *(_bowler.c[name] for name in (*_OF_BOWLER, "created_at", "version")),
@@ -93,7 +95,7 @@ _BOWLERS = (
         _balls_in_use.scalar_subquery().label("balls"),
     )
     .select_from(_bowler.outerjoin(_shop, _shop.c.id == _bowler.c.home_shop_id))
-    .where(_bowler.c.erased_at.is_(None))
+    .where(_bowler.c.erased_at.is_(None), _bowler.c.merged_into_id.is_(None), _bowler.c.removed_at.is_(None))
 )
 _CHOSEN = _BOWLERS.where(_bowler.c.id.in_(_IDS))
 _UNDER_WAY = union_all(  # (bowler, label of a ball or hand of a fit, state, number, holes of a fit's grip)
@@ -103,7 +105,7 @@ _UNDER_WAY = union_all(  # (bowler, label of a ball or hand of a fit, state, num
     .join(_drilling, _drilling.c.ball_id == _ball.c.id)
     .where(_ball.c.bowler_id.in_(_IDS), _drilling.c.state.in_(map(constant, _UNFINISHED))),
     select(_fit.c.bowler_id, _fit.c.hand, _fit.c.state, _fit.c.revision, _fit.c.grip_holes).where(
-        _fit.c.bowler_id.in_(_IDS), _fit.c.state != constant("superseded")
+        _fit.c.bowler_id.in_(_IDS), _fit.c.state.in_(map(constant, ("draft", "in force")))
     ),
 )
 
@@ -192,7 +194,7 @@ def list_at_the_counter(session: Session) -> tuple[list[CounterRow], list[Counte
 
 
 _BOWLER = select(Bowler).options(joinedload(Bowler.home_shop)).where(Bowler.id == bindparam("bowler_id"))
-_inner = Inner.__table__
+_inner, _went, _other = Inner.__table__, OwnerChange.__table__, _bowler.alias()
 _RECORD = (
     select(
         *_bowler.c,
@@ -201,6 +203,8 @@ _RECORD = (
         exists().where(_ball.c.bowler_id == _bowler.c.id).label("has_balls"),
         exists().where(_ball.c.bowler_id == _bowler.c.id, _drilling.c.ball_id == _ball.c.id).label("has_drillings"),
         exists().where(_inner.c.bowler_id == _bowler.c.id).label("has_inners"),
+        exists().where(_other.c.merged_into_id == _bowler.c.id).label("has_merged"),
+        exists().where(or_(_went.c.from_id == _bowler.c.id, _went.c.to_id == _bowler.c.id)).label("has_owner_changes"),
     )
     .select_from(_bowler.outerjoin(_shop, _shop.c.id == _bowler.c.home_shop_id))
     .where(_bowler.c.id == bindparam("bowler_id"))
@@ -208,11 +212,17 @@ _RECORD = (
 
 
 def get_bowler(session: Session, bowler_id: int) -> Bowler:
-    """Returns a bowler; raises NotFoundError."""
+    """Returns a bowler, of a merged record the one that it is part of; raises NotFoundError."""
     found = session.scalar(_BOWLER, {"bowler_id": bowler_id}, execution_options={"populate_existing": True})
     if found is None:
         raise NotFoundError("There is no such bowler.")
-    return found
+    return get_bowler(session, found.merged_into_id) if found.merged_into_id else found
+
+
+def require_in_use(bowler: Bowler) -> None:
+    """Raises ConflictError for a record that was removed."""
+    if bowler.removed_at:
+        raise ConflictError(f"The record of {bowler.name} was removed. Put it back first.")
 
 
 def get_record(session: Session, bowler_id: int) -> Any:
@@ -240,6 +250,9 @@ def register(session: Session, form: BowlerForm) -> Bowler:
 def edit(session: Session, bowler_id: int, form: BowlerForm) -> Bowler:
     """Changes a bowler's record and search index; raises ConflictError for an older version or an erased bowler."""
     edited = get_bowler(session, bowler_id)
+    if edited.id != bowler_id:
+        raise ConflictError(f"This record is part of the record of {edited.name} now: save what you typed there.")
+    require_in_use(edited)
     changes.require_version(session, edited, form.version)
     _require_shop(session, form)
     if edited.erased_at:
@@ -272,7 +285,9 @@ def _find_alike(session: Session, form: BowlerForm) -> list[CounterRow]:
     """Returns bowlers with the same phone number or nearly the same name."""
     own = " ".join(sorted(bowler_words.fold_words(form.name)))
     by_phone = set(lookup.find_by_phone(session, form.phone))
-    by_name = [f.bowler_id for f in lookup.look_up(session, form.name, 50)]
+    named = lookup.look_up(session, form.name, 50)
+    by_name = [f.bowler_id for f in named]
+    by_phone |= {f.bowler_id for f in named if lookup.FORMERLY in f.reason}
     return [
         row
         for row in list_counter_rows(session, list(dict.fromkeys([*by_name, *by_phone])))

@@ -192,3 +192,9 @@ def list_noun_lines(session: Session, noun: str, limit: int = 60) -> Lines:
 def list_bowler_lines(session: Session, bowler_id: int) -> Lines:
     """Returns the last lines of history of a bowler's records, newest first."""
     return session.execute(_OF_BOWLER, {"bowler_id": bowler_id}).all()
+
+
+def list_lines_of_merged(session: Session, bowler_ids: Sequence[int]) -> Lines:
+    """Returns the last lines of history of several records that are one bowler, newest first."""
+    own = or_(_change.bowler_id.in_(bowler_ids), and_(_change.noun == "bowler", _change.noun_id.in_(bowler_ids)))
+    return session.execute(_LINES.where(own).limit(100)).all()

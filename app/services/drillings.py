@@ -22,6 +22,7 @@ from app.services import balls, changes, checks, depths, fits, inners, systems
 from app.services.work_outs import work_out
 
 OPEN_STATES = ("planned", "drilled")
+ENDED_STATES = ("plugged", "not drilled")
 
 
 def load(session: Session, drilling_id: int, *more: ExecutableOption) -> Drilling:
@@ -74,8 +75,9 @@ def list_of_balls(session: Session, ball_ids: Iterable[int]) -> Sequence[Drillin
 
 
 def list_of_bowler(session: Session, bowler_id: int) -> Sequence[Drilling]:
-    """Returns every drilling of a bowler's balls, newest first, each with its ball."""
-    query = select(Drilling).join(Ball).where(Ball.bowler_id == bowler_id).options(joinedload(Drilling.ball))
+    """Returns every drilling of a bowler's balls but plans called off, newest first, each with its ball."""
+    query = select(Drilling).join(Ball).where(Ball.bowler_id == bowler_id, Drilling.state != "not drilled")
+    query = query.options(joinedload(Drilling.ball))
     return session.scalars(query.order_by(Drilling.id.desc())).all()
 
 
@@ -200,8 +202,8 @@ def list_choices(session: Session, ball_id: int) -> tuple[Ball, Sequence[Fit], S
 
 
 def pick_in_force(drilled: Iterable[Drilling]) -> dict[int, Drilling]:
-    """Returns the current drilling by ball: the newest that is not plugged."""
+    """Returns the current drilling by ball: the newest that is neither plugged nor called off."""
     current: dict[int, Drilling] = {}
-    for found in sorted((d for d in drilled if d.state != "plugged"), key=lambda d: d.id):
+    for found in sorted((d for d in drilled if d.state not in ENDED_STATES), key=lambda d: d.id):
         current[found.ball_id] = found
     return current

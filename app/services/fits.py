@@ -17,7 +17,7 @@ from app.measures.wording import (
 )
 from app.models import Bowler, Fit, FitHole, InsertSystem, now
 from app.schemas.fits import FitForm, FitSpecification, InForceForm, RevisionForm
-from app.services import changes, differences, fit_values, grips
+from app.services import bowlers, changes, differences, fit_values, grips
 
 
 def get_fit(session: Session, fit_id: int) -> Fit:
@@ -73,6 +73,7 @@ def add_draft(session: Session, bowler: Bowler, form: FitForm) -> Fit:
     """
     _require_no_draft(session, bowler.id, form.hand)
     in_force = select(Fit.id).where(Fit.bowler_id == bowler.id, Fit.hand == form.hand, Fit.state == "in force")
+    bowlers.require_in_use(bowler)
     made = Fit(
         bowler_id=bowler.id,
         hand=form.hand,
@@ -161,6 +162,8 @@ def put_in_force(session: Session, fit_id: int, form: InForceForm) -> Fit:
 def revise(session: Session, fit_id: int, form: RevisionForm) -> Fit:
     """Copies a fit into a new draft with the next letter; raises ConflictError if that hand has a draft."""
     old = get_fit(session, fit_id)
+    if old.state == "discarded":
+        raise ConflictError(f"Fit {old.letter} was discarded. Take it back first, or revise another.")
     _require_no_draft(session, old.bowler_id, old.hand)
     copied = {
         name: getattr(old, name)

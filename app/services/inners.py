@@ -23,7 +23,7 @@ from app.models.plans import Plan
 from app.schemas.balls import RetirementForm
 from app.schemas.forms import mark_unasked, pitch_parts, typed_texts
 from app.schemas.inners import CompletionForm, InnerFindingForm, InnerForm, VisitorForm
-from app.services import changes
+from app.services import bowlers, changes
 
 
 def get_inner(session: Session, inner_id: int) -> Inner:
@@ -56,6 +56,7 @@ def list_of_bowler(session: Session, bowler_id: int) -> Sequence[Inner]:
 
 def add(session: Session, bowler: Bowler, form: InnerForm) -> Inner:
     """Adds an inner trimmed flush in one of this bowler's bores; raises InvalidError for another bore."""
+    bowlers.require_in_use(bowler)
     bore = load_one(session, Bore, form.trimmed_in_id, joinedload(Bore.system))
     owned = bore and session.scalar(
         select(Ball.bowler_id).join(Drilling, Drilling.ball_id == Ball.id).where(Drilling.bore_id == bore.id)
@@ -203,8 +204,12 @@ def find_in_drilling(session: Session, of: Drilling) -> Inner | None:
 
 
 def list_drillings(session: Session, inner_id: int) -> Sequence[Drilling]:
-    """The drillings that an inner was made or fitted in, each with its ball, newest first."""
-    query = select(Drilling).where(Drilling.inner_id == inner_id).options(joinedload(Drilling.ball))
+    """The drillings that an inner was made or fitted in or is planned for, each with its ball, newest first."""
+    query = (
+        select(Drilling)
+        .where(Drilling.inner_id == inner_id, Drilling.state != "not drilled")
+        .options(joinedload(Drilling.ball))
+    )
     return session.scalars(query.order_by(Drilling.id.desc())).all()
 
 

@@ -31,6 +31,7 @@ _SHOWN, _WEIGHED = 30, 300  # bowlers matched in full; bowlers from which these 
 _COMMON = 5_000  # bowlers; a longer list of owners is not read to its end
 _LEAGUES_AFTER = 0.01  # a match in a name sorts before one in a league
 _FAR = 9.0  # no match
+FORMERLY = "also recorded as"  # a name of a merged record
 _FIRST = " "  # sorts before every letter
 
 
@@ -254,7 +255,8 @@ def _match_one(
             return None
         total += best
         matched[word] = said
-        reasons.append(f"league {word}" if own[word] == "league" else _describe_match(said, word) if best > 0.1 else "")
+        told = {"league": f"league {word}", "former": f"{FORMERLY} {word}"}.get(own[word])
+        reasons.append(told or (_describe_match(said, word) if best > 0.1 else ""))
     for said in question.numbers:
         kinds = {kind for word, kind in own.items() if word.startswith((said, NUMBER + said, TAIL + said[::-1]))}
         if not kinds:

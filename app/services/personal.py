@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import ColumnElement, Table, delete, func, or_, select, update
+from sqlalchemy import ColumnElement, Table, delete, func, or_, select, union, update
 from sqlalchemy.orm import Session, joinedload
 
 from app.errors import InvalidError
@@ -27,39 +27,41 @@ from app.models import (
     Inner,
     IntakeRow,
     Measurement,
+    Merger,
+    OwnerChange,
     Photo,
     TrialFit,
     Trouble,
     now,
 )
 from app.schemas.personal import ErasureForm
-from app.services import bowler_words, bowlers, changes
+from app.services import bowler_words, bowlers, changes, mergers
 from app.services.json_values import export_row
 
 ERASED = "Erased bowler"
 
 
-def _select_parts(bowler_id: int) -> dict[str, tuple[Any, ColumnElement[bool]]]:
-    """Returns every table with data of a bowler and the condition that selects the bowler's rows."""
-    balls = select(Ball.id).where(Ball.bowler_id == bowler_id)
-    fits = select(Fit.id).where(Fit.bowler_id == bowler_id)
+def _select_parts(ids: Sequence[int]) -> dict[str, tuple[Any, ColumnElement[bool]]]:
+    """Returns every table with data of a bowler, of all merged records, and the condition that selects the rows."""
+    balls = select(Ball.id).where(Ball.bowler_id.in_(ids))
+    fits = select(Fit.id).where(Fit.bowler_id.in_(ids))
     drillings = select(Drilling.id).where(Drilling.ball_id.in_(balls))
-    inners = select(Inner.id).where(Inner.bowler_id == bowler_id)
+    inners = select(Inner.id).where(Inner.bowler_id.in_(ids))
     bores = or_(
         Bore.id.in_(select(Drilling.bore_id).where(Drilling.ball_id.in_(balls))),
-        Bore.id.in_(select(Inner.trimmed_in_id).where(Inner.bowler_id == bowler_id)),
+        Bore.id.in_(select(Inner.trimmed_in_id).where(Inner.bowler_id.in_(ids))),
     )
     return {
-        "bowler": (Bowler, Bowler.id == bowler_id),
-        "fits": (Fit, Fit.bowler_id == bowler_id),
+        "bowler": (Bowler, Bowler.id.in_(ids)),
+        "fits": (Fit, Fit.bowler_id.in_(ids)),
         "fit holes": (FitHole, FitHole.fit_id.in_(fits)),
-        "balls": (Ball, Ball.bowler_id == bowler_id),
+        "balls": (Ball, Ball.bowler_id.in_(ids)),
         "photos": (Photo, Photo.ball_id.in_(balls)),
         "drillings": (Drilling, Drilling.ball_id.in_(balls)),
         "steps": (DrillingStep, DrillingStep.drilling_id.in_(drillings)),
         "stops": (BenchStop, BenchStop.drilling_id.in_(drillings)),
         "bores": (Bore, bores),
-        "inners": (Inner, Inner.bowler_id == bowler_id),
+        "inners": (Inner, Inner.bowler_id.in_(ids)),
         "measurements": (Measurement, or_(Measurement.drilling_id.in_(drillings), Measurement.inner_id.in_(inners))),
         "trial fits": (TrialFit, TrialFit.inner_id.in_(inners)),
         "depth observations": (
@@ -67,18 +69,20 @@ def _select_parts(bowler_id: int) -> dict[str, tuple[Any, ColumnElement[bool]]]:
             or_(DepthObservation.drilling_id.in_(drillings), DepthObservation.inner_id.in_(inners)),
         ),
         "troubles": (Trouble, Trouble.drilling_id.in_(drillings)),
+        "changes of owner": (OwnerChange, or_(OwnerChange.from_id.in_(ids), OwnerChange.to_id.in_(ids))),
+        "mergers": (Merger, or_(Merger.kept_id.in_(ids), Merger.gone_id.in_(ids))),
         "history": (
             Change,
-            or_(Change.bowler_id == bowler_id, (Change.noun == "bowler") & (Change.noun_id == bowler_id)),
+            or_(Change.bowler_id.in_(ids), (Change.noun == "bowler") & Change.noun_id.in_(ids)),
         ),
     }
 
 
 def export_bowler(session: Session, bowler_id: int) -> dict[str, Any]:
-    """Returns all data of a bowler by table, as JSON values."""
-    bowlers.get_bowler(session, bowler_id)
+    """Returns all data of a bowler, with all records merged into it, by table as JSON values."""
+    ids = mergers.list_ids(session, bowlers.get_bowler(session, bowler_id).id)
     held: dict[str, Any] = {}
-    for name, (model, own) in _select_parts(bowler_id).items():
+    for name, (model, own) in _select_parts(ids).items():
         table: Table = model.__table__
         rows = session.execute(select(table).where(own).order_by(table.c.id))
         held[name] = [export_row(table, row._mapping) for row in rows]
@@ -98,32 +102,62 @@ def erase(session: Session, bowler_id: int, form: ErasureForm) -> Bowler:
     if form.name != erased.name:
         raise InvalidError.at("name", "Type the name exactly as it stands on the record.")
     changes.require_may_edit(session, erased)
-    parts = _select_parts(bowler_id)
-    name_words = set(bowler_words.fold_words(erased.name))
+    ids = mergers.list_ids(session, erased.id)
+    parts = _select_parts(ids)
     _blank_rows(session, parts)
-    for row in session.scalars(select(IntakeRow)):
-        if set(bowler_words.fold_words(row.typed.get("bowler_name", ""))) == name_words:
-            session.delete(row)
-    session.execute(delete(BowlerWord).where(BowlerWord.bowler_id == bowler_id))
+    _blank_acts_with_others(session, ids)
+    session.execute(delete(BowlerWord).where(BowlerWord.bowler_id.in_(ids)))
     session.execute(delete(Photo).where(parts["photos"][1]))
-    erased.name, erased.erased_at, erased.is_minor = ERASED, now(), False
-    for name in ("phone", "phone_digits", "phone_last4", "notes", "guardian", "consent", "league"):
-        setattr(erased, name, "")
-    erased.home_shop_id = None
+    for record in session.scalars(select(Bowler).where(Bowler.id.in_(ids))).all():
+        _blank_person(session, record)
     changes.note(session, form.who, erased, changes.Entry("erased", "", "the person was taken out of these records"))
     return erased
 
 
+def _blank_person(session: Session, of: Bowler) -> None:
+    """Takes the person out of one record, and deletes the drafts that were typed under the name."""
+    name_words = set(bowler_words.fold_words(of.name))
+    for row in session.scalars(select(IntakeRow)):
+        if set(bowler_words.fold_words(row.typed.get("bowler_name", ""))) == name_words:
+            session.delete(row)
+    of.name, of.erased_at, of.is_minor, of.home_shop_id = ERASED, now(), False, None
+    for name in ("phone", "phone_digits", "phone_last4", "notes", "guardian", "consent", "league"):
+        setattr(of, name, "")
+
+
+def _blank_acts_with_others(session: Session, ids: Sequence[int]) -> None:
+    """Empties what mergers keep of the person, and the reasons of acts that stand in another bowler's history, too."""
+    own_mergers = or_(Merger.kept_id.in_(ids), Merger.gone_id.in_(ids))
+    own_changes = or_(OwnerChange.from_id.in_(ids), OwnerChange.to_id.in_(ids))
+    emptied = update(Merger).where(own_mergers).values(kept_before={}, kept_after={})
+    session.execute(emptied, execution_options={"synchronize_session": False})
+    partners = union(*(select(side).where(own_mergers) for side in (Merger.kept_id, Merger.gone_id)))
+    owners = union(*(select(side).where(own_changes) for side in (OwnerChange.from_id, OwnerChange.to_id)))
+    of_things = [
+        (Change.noun == noun) & (Change.field == "bowler") & Change.noun_id.in_(select(column).where(own_changes))
+        for noun, column in (("ball", OwnerChange.ball_id), ("inner", OwnerChange.inner_id))
+    ]
+    of_bowlers = [
+        Change.noun_id.in_(partners) & Change.field.in_(("part of", "parted")),
+        Change.noun_id.in_(owners) & or_(Change.field.startswith("ball no. "), Change.field.startswith("inner no. ")),
+    ]
+    acts = or_(*of_things, (Change.noun == "bowler") & or_(*of_bowlers))
+    session.execute(update(Change).where(acts).values(why=""), execution_options={"synchronize_session": False})
+
+
 _FREE_TEXT: dict[str, tuple[str, ...]] = {
-    "fits": ("reason", "hand_notes", "clinician_notes"),
-    "balls": ("serial", "colour", "condition"),
-    "drillings": ("notes", "planned_reason", "confirmed_reason", "verdict_reason"),
+    "bowler": ("removed_reason",),
+    "fits": ("reason", "hand_notes", "clinician_notes", "discarded_reason"),
+    "balls": ("serial", "colour", "condition", "removed_reason"),
+    "drillings": ("notes", "planned_reason", "confirmed_reason", "verdict_reason", "called_off_reason"),
     "steps": ("note", "skip_reason"),
     "stops": ("reason", "handed_over"),
     "inners": ("notes",),
     "measurements": ("note",),
     "depth observations": ("notes",),
     "troubles": ("note",),
+    "changes of owner": ("why", "undone_reason"),
+    "mergers": ("why", "parted_reason"),
     "history": ("old", "new", "why"),
 }
 
@@ -154,7 +188,7 @@ def list_past_retention(session: Session, years: int) -> Sequence[PastRetention]
     query = (
         select(Bowler, last)
         .outerjoin(Change, Change.bowler_id == Bowler.id)
-        .where(Bowler.erased_at.is_(None))
+        .where(Bowler.erased_at.is_(None), Bowler.merged_into_id.is_(None))
         .options(joinedload(Bowler.home_shop))
         .group_by(Bowler.id)
         .having(last < now() - timedelta(days=365.25 * years))

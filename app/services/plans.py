@@ -194,6 +194,8 @@ def preview(session: Session, ball: Ball, form: PlanChoices) -> tuple[Plan, Work
 
 def plan_drilling(session: Session, ball: Ball, form: PlanForm) -> Drilling:
     """Adds a drilling with its frozen plan and steps; raises ConflictError for a retired or drilled ball."""
+    if ball.removed_at:
+        raise ConflictError(f"{ball.label} was removed. Put it back first.")
     if ball.retired_at:
         raise ConflictError(f"{ball.label} is retired. Take it back into use first.")
     current = drillings.pick_in_force(drillings.list_of_balls(session, [ball.id])).get(ball.id)

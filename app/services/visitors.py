@@ -70,7 +70,9 @@ def take_in(session: Session, form: VisitorForm, photo: bytes = b"") -> Inner:
 
 def _take_bowler(session: Session, form: VisitorForm, shop: Shop) -> Bowler:
     if form.bowler_id:
-        return bowlers.get_bowler(session, form.bowler_id)
+        known = bowlers.get_bowler(session, form.bowler_id)
+        bowlers.require_in_use(known)
+        return known
     if not form.bowler_name:
         raise InvalidError.at("bowler_name", "Pick the bowler above, or write a name.")
     values = {"who": form.who, "name": form.bowler_name, "phone": form.bowler_phone, "hand": form.hand}

@@ -17,6 +17,8 @@ from tests.conftest import Client, not_none
 
 pytestmark = pytest.mark.both
 
+MERGER = {"other_id": "4", "other_version": "1", "stays": "1", "why": "one person"}
+MERGER |= {f"which_{name}": "1" for name in ("name", "phone", "hand", "home_shop_id", "league", "notes", "fit_right")}
 WRITES = {
     "/bowlers": {"name": "Lars Quint", "hand": "right"},
     "/bowlers/1": {"name": "Anna Johnson", "hand": "left", "phone": "555 0142 7788"},
@@ -24,14 +26,27 @@ WRITES = {
     "/fits/2": FIT | {"hand": "right", "spans": "4 1/4 x 4 1/4", "reason": "other"},
     "/fits/2/in-force": {},
     "/fits/3/revisions": {"reason": "changed"},
+    "/fits/2/discarding": {"why": "mistyped"},
+    "/fits/{discarded}/discarding-removal": {"why": "it was right"},
     "/bowlers/1/balls": {"label": "New one", "circumference": "27"},
     "/balls/1": {"label": "Renamed", "circumference": "26.9"},
     "/balls/1/retirement": {"why": "cracked"},
+    "/balls/{spare}/removal": {"why": "taken in twice"},
+    "/balls/{removed}/return": {"why": "it was another one"},
+    "/bowlers/{stranger}/removal": {"why": "nobody of that name"},
+    "/bowlers/{unknown}/return": {"why": "she came back"},
+    "/balls/1/owner": {"to_id": "2", "why": "sold"},
+    "/inners/1/owner": {"to_id": "2", "why": "mixed up"},
+    "/owner-changes/{moved}/undoing": {"why": "not sold after all"},
+    "/bowlers/1/merger": MERGER,
+    "/mergers/{one}/parting": {"why": "two persons"},
     "/balls/1/drillings": {"fit_id": "1", "system_id": "1", "bore_runs": "like_thumb"},
     "/drillings/3/drilled": {"datum": "unknown"},
     "/drillings/{drilled}/measurements": {"middle": "4 3/8", "ring": "4 5/16"},
     "/drillings/{measured}/closing": {"reason": ""},
     "/drillings/1/plugging": {"reason": "redrill"},
+    "/drillings/3/calling-off": {"why": "the bowler left"},
+    "/drillings/{off}/calling-off-removal": {"why": "came back"},
     "/drillings/1/findings": {"what": "thumb_hole", "value": "61/64", "note": "sanded"},
     "/drillings/3/confirmation": {},
     "/drillings/3/steps/2/tick": {},
@@ -108,25 +123,52 @@ def prepared(client: Client, who: str, address: str) -> str:
     for name, (where, typed) in made.items():
         if name in address:
             sent(client, who, where, typed)
+    address = prepare_taken_back(client, who, address)
     filled = re.sub(r"\{(drilled|measured|merged|stopped)\}", "3", address)
     if "{token}" in address:
         sent(client, who, "/tokens", WRITES["/tokens"])
     return re.sub(r"\{(tried|bit|token)\}", "1", filled)
 
 
+FORMS_ELSEWHERE = {"route": "/route", "erasure": "/held", "undoing": "/undoing", "parting": "/parting"}
+FORMS_ELSEWHERE |= {"bowlers/1/merger": "/merger?other=4"}
+
+
+def prepare_taken_back(client: Client, who: str, address: str) -> str:
+    """Does first what the address undoes, and adds a ball or a bowler that nobody used; fills in their numbers."""
+    done = {
+        "{discarded}": "/fits/2/discarding", "{off}": "/drillings/3/calling-off", "{moved}": "/balls/1/owner",
+        "{one}": "/bowlers/1/merger",
+    }  # fmt: skip
+    for name, where in done.items():
+        if name in address:
+            sent(client, who, where, WRITES[where])
+            number = re.search(r"\d+", where)
+            address = address.replace(name, "1" if name in {"{moved}", "{one}"} else not_none(number)[0])
+    added = {
+        "{spare}": "/bowlers/1/balls",
+        "{removed}": "/bowlers/1/balls",
+        "{stranger}": "/bowlers",
+        "{unknown}": "/bowlers",
+    }
+    for name, where in added.items():
+        if name in address:
+            made = sent(client, who, where, WRITES[where]).headers["location"]
+            if name in {"{removed}", "{unknown}"}:
+                sent(client, who, f"{made}/removal", {"why": "a mistake"})
+            address = address.replace(name, made.rsplit("/", 1)[-1])
+    return address
+
+
 def sent(client: Client, who: str, address: str, typed: dict[str, str]) -> Response:
-    record = re.match(r"/(bowlers|fits|balls|drillings|systems|shops|inners|people)/\d+", address)
+    record = re.match(r"/(bowlers|fits|balls|drillings|systems|shops|inners|people|owner-changes|mergers)/\d+", address)
     version = ""
     if record and not address.endswith(("/fits", "/balls", "/inners")):
-        ending = (
-            "/edit"
-            if address == record[0]
-            else "/route"
-            if "route" in address
-            else "/held"
-            if "erasure" in address
-            else ""
-        )
+        ending = "/edit" if address == record[0] else ""
+        for words, page in FORMS_ELSEWHERE.items():
+            ending = page if words in address else ending
+        if re.fullmatch(r"/bowlers/\d+/(removal|return)", address):
+            ending = "/edit"
         shown = client.get(record[0] + ("" if "people" in address else ending)).text
         version = next(iter(re.findall(r'name="version" value="(\d+)"', shown)), "")
     return client.post(address, typed | {"who": who, "version": version})

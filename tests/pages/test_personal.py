@@ -40,7 +40,7 @@ def test_all_that_is_held_is_told_as_a_file_and_a_page(client: Client) -> None:
 
 def test_no_table_that_points_at_a_bowler_is_left_out_of_the_export() -> None:
     """Every table from which a path of foreign keys leads to a bowler is told, or is named here with its reason."""
-    told = {model.__tablename__ for model, _ in personal._select_parts(1).values()}
+    told = {model.__tablename__ for model, _ in personal._select_parts([1]).values()}
     reached = {"bowler"}
     while True:
         more = {t.name for t in Base.metadata.sorted_tables for k in t.foreign_keys if k.column.table.name in reached}
@@ -105,7 +105,7 @@ def test_no_free_text_of_a_bowlers_records_survives_erasing() -> None:
         "words", "met_datum", "met_bit", "datum", "stage", "what", "typed", "reference", "instrument", "obtained",
         "noun", "field", "media_type", "decision", "name", "phone", "phone_digits", "phone_last4", "guardian", "consent", "league", "notes", "label",
     }  # fmt: skip
-    for words, (model, _) in personal._select_parts(1).items():
+    for words, (model, _) in personal._select_parts([1]).items():
         if words == "photos":
             continue  # removed as a whole
         texts = {c.name for c in model.__table__.columns if isinstance(c.type, String)}

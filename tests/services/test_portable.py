@@ -1,19 +1,24 @@
 """Everything out as lines and in again, byte for byte; lines that were cut, changed or hold hostile values."""
 
 import json
+import random
 from collections.abc import Callable
 from fractions import Fraction
 from typing import Any
 
 import pytest
 from sqlalchemy import Column
+from sqlalchemy.orm import Session
 
 from app.db import READ_AT_ONE_MOMENT, open_engine, revision, sessions
 from app.errors import InvalidError
+from app.models import Ball, Bowler, Drilling, Fit
 from app.models.base import Exact
 from app.schemas.bowlers import BowlerForm
-from app.services import bowlers, portable
+from app.schemas.taken_back import OwnerForm, TakingBackForm
+from app.services import bowlers, owner_changes, portable, taken_back
 from tests.conftest import Databases
+from tests.services.test_partings import add_plain, merge, part
 
 
 def lines_of(url: str) -> list[str]:
@@ -45,6 +50,38 @@ def test_everything_goes_out_and_comes_back_byte_for_byte(
         filled_from(there, lines)
         assert lines_of(there) == lines
         other.drop(there)
+
+
+def test_what_was_taken_back_goes_out_and_comes_back_byte_for_byte(
+    all_databases: dict[str, Databases], databases: Databases, database_url: str
+) -> None:
+    """A merger with all that it keeps, a parted one, a ball sold, a plan called off, a draft discarded, one removed."""
+    engine = open_engine(database_url)
+    with sessions(engine)() as session, session.begin():
+        take_everything_back(session)
+    engine.dispose()
+    lines = lines_of(database_url)
+    assert {"merger", "owner_change"} <= {json.loads(line).get("table") for line in lines}
+    for other in [*all_databases.values(), databases]:
+        there = other.copied(other.empty)
+        filled_from(there, lines)
+        assert lines_of(there) == lines
+        other.drop(there)
+
+
+def take_everything_back(session: Session) -> None:
+    one, other, spare = add_plain(session, "Ana Quill"), add_plain(session, "Anna Quill"), add_plain(session, "X Y")
+    part(session, merge(session, one, other, random.Random(1)))
+    merge(session, session.get_one(Bowler, 1), session.get_one(Bowler, 4), random.Random(2))
+    form = {"who": "1", "why": "a mistake"}
+    sold = session.get_one(Ball, 1)
+    owner_changes.move_ball(session, 1, OwnerForm.read(form | {"to_id": "2", "version": str(sold.version)}))
+    for act, record in (
+        (taken_back.remove_bowler, session.get_one(Bowler, spare.id)),
+        (taken_back.call_off, session.get_one(Drilling, 3)),
+        (taken_back.discard_fit, session.get_one(Fit, 2)),
+    ):
+        act(session, record.id, TakingBackForm.read(form | {"version": str(record.version)}))
 
 
 def test_records_made_after_an_import_are_numbered_on(databases: Databases, database_url: str, empty_url: str) -> None:
