@@ -9,6 +9,7 @@ from app.models.changes import Change
 from app.models.drillings import BenchStop, Drilling, DrillingStep, Measurement
 from app.models.fits import Fit, FitHole, letter_of
 from app.models.intake import IntakeRow
+from app.models.old_holes import OldHole
 from app.models.shops import Rule, Shop, ShopLimit, Staff
 from app.models.studies import Study
 from app.models.systems import DepthObservation, InsertSystem, TrialFit
@@ -36,6 +37,7 @@ __all__ = [
     "IntakeRow",
     "MadeInShop",
     "Measurement",
+    "OldHole",
     "Photo",
     "Rule",
     "SentForm",

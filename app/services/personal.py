@@ -27,6 +27,7 @@ from app.models import (
     Inner,
     IntakeRow,
     Measurement,
+    OldHole,
     Photo,
     TrialFit,
     Trouble,
@@ -54,6 +55,7 @@ def _select_parts(bowler_id: int) -> dict[str, tuple[Any, ColumnElement[bool]]]:
         "fits": (Fit, Fit.bowler_id == bowler_id),
         "fit holes": (FitHole, FitHole.fit_id.in_(fits)),
         "balls": (Ball, Ball.bowler_id == bowler_id),
+        "old holes": (OldHole, OldHole.ball_id.in_(balls)),
         "photos": (Photo, Photo.ball_id.in_(balls)),
         "drillings": (Drilling, Drilling.ball_id.in_(balls)),
         "steps": (DrillingStep, DrillingStep.drilling_id.in_(drillings)),
@@ -117,6 +119,7 @@ def erase(session: Session, bowler_id: int, form: ErasureForm) -> Bowler:
 _FREE_TEXT: dict[str, tuple[str, ...]] = {
     "fits": ("reason", "hand_notes"),
     "balls": ("serial", "colour", "condition"),
+    "old holes": ("label", "filling", "filled_by"),
     "drillings": ("notes", "planned_reason", "confirmed_reason", "verdict_reason"),
     "steps": ("note", "skip_reason"),
     "stops": ("reason", "handed_over"),

@@ -15,7 +15,7 @@ from app.models import Drilling, DrillingStep, InsertSystem
 from app.models.numbers import CutNumber, LengthNumber, Number, Numbers
 from app.models.plans import Plan
 from app.schemas.systems import RouteForm
-from app.services import changes, owned_routes, systems
+from app.services import changes, old_walls, owned_routes, systems
 from app.services.step_numbers import tell_numbers
 from app.services.work_outs import WorkedOut, work_out
 
@@ -153,13 +153,14 @@ def freeze_steps(plan: Plan, worked: WorkedOut, route: list[tuple[str, str]]) ->
     skipped = {"oval"} if not grip.thumb.oval_in else set()
     skipped |= _NOT_FOR[plan.inner_kind if plan.inner else "loaded"]
     skipped |= {f"{d}_insert" for d in ("middle", "ring") if getattr(grip, d).hole_in >= getattr(grip, d).cut_in}
-    made = []
+    plugs, made = old_walls.list_plugs_cut(plan, worked.solved), []
     for action, words in owned_routes.adapt_route(route, bool(plan.owned.unknown)) if plan.owned else route:
         if action in skipped:
             continue
         kind = ACTIONS[action]
         numbers = tell_numbers(kind.tells, kind.hole, plan, worked)
         cautions = [CAUTIONS[name] for name in kind.cautions]
+        cautions += old_walls.list_cautions(plugs.get(kind.hole, [])) if kind.is_cut else []
         made.append(Step(action, kind.hole, words, numbers, cautions, kind.is_cut, list(kind.reads)))
     return made
 
