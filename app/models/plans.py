@@ -1,8 +1,7 @@
 """The plan of a drilling, frozen when it is planned, and its JSON.
 
-A plan holds inputs only and is worked out again on each view. It is stored with its version. Plans of version 1 have
-no version field; older ones also lack parts that were added later. Each older version has its own class here, which
-converts to `Plan`: no other module knows it.
+A plan holds inputs only and is worked out again on each view. It is stored with its version, which version 1 lacks, as
+it may lack later parts. Each older version has its own class here, which converts to `Plan`: no other module knows it.
 """
 
 from dataclasses import dataclass, field

@@ -78,7 +78,7 @@ def _draw_numbers(plan: Plan, worked: WorkedOut) -> dict[str, Any]:
         "rim": rim,
         "plan": plan,
         "worked": worked,
-        "picture": pictures.draw_grip(worked.solved, notch),
+        "picture": pictures.draw_grip(worked.solved, notch, plan.old_holes),
         "sections": [pictures.draw_section(plan, worked, finger) for finger in ("middle", "ring")],
         "checks": found,
         "failing": checks.pick_failing(found),

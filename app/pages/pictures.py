@@ -13,14 +13,17 @@ from math import cos, hypot, pi, sin, tan
 from app.calculation.grip import SolvedGrip
 from app.calculation.holes import Axis, RimPoint, edge_angle, facing, rim_points, surface_point
 from app.calculation.sections import BoreSection, Plane, bore_section, plane_through
-from app.calculation.sphere import Vector, arc_angle, combine, heading, travel
+from app.calculation.sphere import Vector, arc_angle, combine, heading, place, travel
 from app.calculation.walls import Solid, Wall
 from app.measures.wording import inches, pitch_words
+from app.models.old_holes import PlannedOldHole
 from app.models.plans import Plan
+from app.services.old_walls import build_old_solid
 from app.services.work_outs import WorkedOut, build_solids
 
 _ARROW_PER_INCH = 2.0  # a pitch of 1/4 in is drawn 1/2 in long
 _ARC_STEPS = 16
+_NEAR = 0.1  # how far towards the eye a place lies, of the radius, to be drawn
 
 
 @dataclass(frozen=True)
@@ -51,12 +54,18 @@ class GripPicture:
 
 
 @lru_cache(maxsize=300)
-def draw_grip(solved: SolvedGrip, notch_deg: float | None = None) -> GripPicture:
-    """Draws a worked-out grip: holes as the curves they cut in the ball, spans, lines, pitch arrows, sleeve, notch."""
+def draw_grip(
+    solved: SolvedGrip, notch_deg: float | None = None, old_holes: tuple[PlannedOldHole, ...] = ()
+) -> GripPicture:
+    """Draws a worked-out grip: holes as the curves they cut in the ball, spans, lines, pitch arrows, sleeve, notch.
+
+    Old holes of the ball lie under them.
+    """
     grip = solved.grip
     radius = solved.thumb.radius_in
     thumb = grip.thumb
-    shapes = [
+    shapes, _ = _draw_old_holes(old_holes, radius)
+    shapes += [
         Shape("line", _draw_arc((0.0, -sin(1.1), cos(1.1)), (0.0, sin(1.1), cos(1.1)), radius), "centre line"),
         Shape("line", _draw_arc((-sin(0.6), 0.0, cos(0.6)), (sin(0.6), 0.0, cos(0.6)), radius), "midline"),
         _draw_cut_line(solved),
@@ -190,6 +199,9 @@ def draw_section(plan: Plan, worked: WorkedOut, finger: str) -> SectionPicture:
     axis, spec = getattr(solved, finger), getattr(grip, finger)
     plane = plane_through(solved.thumb.centre, axis.centre)
     drawn: list[tuple[str, BoreSection | None, str]] = []
+    for hole in plan.old_holes:
+        old = _cut_section(plane, build_old_solid(hole, axis.radius_in))
+        drawn.append(("plug" if hole.is_filled else "old", old, _describe_old_hole(hole)))
     if bore:
         solid = solids["thumb"][0]
         floor = solid.depth_in
@@ -241,3 +253,43 @@ def _describe_assumed_depths(worked: WorkedOut, finger: str) -> str:
 
 def _draw_polygon(outline: Sequence[tuple[float, float]]) -> str:
     return "M" + " L".join(f"{x:.5f} {-y:.5f}" for x, y in outline) + " Z"
+
+
+def _draw_old_holes(holes: Iterable[PlannedOldHole], radius_in: float) -> tuple[list[Shape], list[Label]]:
+    """The rims of old holes on the near side of the ball, as they are seen, and their names."""
+    shapes, labels = [], []
+    for hole in holes:
+        axis = hole.shape.find_axis(radius_in)
+        if axis.centre[2] > _NEAR:
+            rim = _draw_rim_curve(rim_points(axis, hole.shape.cut_in))
+            shapes.append(Shape("plug" if hole.is_filled else "old", rim, _describe_old_hole(hole)))
+            labels.append(Label(radius_in * axis.centre[0], -radius_in * axis.centre[1], hole.name))
+    return shapes, labels
+
+
+def _describe_old_hole(hole: PlannedOldHole) -> str:
+    return f"old {hole.name}, {'filled' if hole.is_filled else 'open'}{', ' + hole.filling if hole.filling else ''}"
+
+
+def draw_old_holes(holes: Sequence[PlannedOldHole], radius_in: float) -> GripPicture:
+    """Draws the old holes of a ball about its mark, each with the arcs along and across that lead to its centre."""
+    shapes, labels = _draw_old_holes(holes, radius_in)
+    shapes.append(
+        Shape("line", _draw_arc((0.0, -sin(1.1), cos(1.1)), (0.0, sin(1.1), cos(1.1)), radius_in), "centre line")
+    )
+    shapes.append(Shape("cut-line", "M-0.2 0 h0.4 M0 -0.2 v0.4", "the mark"))
+    for hole in holes:
+        at = [
+            place(*arcs, radius_in)
+            for arcs in ((0.0, 0.0), (hole.shape.along_in, 0.0), (hole.shape.along_in, hole.shape.across_in))
+        ]
+        words = (f"along {inches(abs(hole.shape.along_in))}", f"across {inches(abs(hole.shape.across_in))}")
+        if at[2][2] > _NEAR:
+            pairs = zip(at, at[1:], words, strict=False)
+            shapes += [
+                Shape("span", _draw_arc(a, b, radius_in), what) for a, b, what in pairs if arc_angle(a, b) > 1e-6
+            ]
+    told = ", ".join(_describe_old_hole(hole) for hole in holes) or "none"
+    return GripPicture(
+        radius_in, tuple(shapes), (*labels, Label(0.35, 0.1, "mark", "start")), f"Old holes about the mark: {told}."
+    )

@@ -72,7 +72,7 @@ def _render_sheet(page: Page, drilling_id: int, is_pdf: bool, paper: str = "") -
         checks=found,
         failing=checks.pick_failing(found),
         stale=bench.find_staleness(page.session, drilling),
-        picture=pictures.draw_grip(worked.solved, None if notch is None else float(notch)),
+        picture=pictures.draw_grip(worked.solved, None if notch is None else float(notch), plan.old_holes),
         code=_make_qr_code(page, f"/drillings/{drilling.id}"),
     )
 

@@ -209,7 +209,7 @@ def _check_walls(plan: Plan, worked: WorkedOut, limit: PlannedLimit) -> list[Che
 
 def _check_old_holes(plan: Plan, worked: WorkedOut, limit: PlannedLimit) -> list[Check]:
     words = f"at least {inches(limit.value_in)}{', ASSUMED' if limit.is_assumed else ''}"
-    found = find_problems(plan, worked.solved, limit.value_in, words)
+    found = find_problems(worked.old_walls, plan, limit.value_in, words)
     return [Check(f.what, f.value_in, limit.value_in, f.limit_words, f.holds, f.reason, f.change) for f in found]
 
 

@@ -195,8 +195,7 @@ def plug(session: Session, drilling_id: int, form: PluggingForm) -> Drilling:
 
 def require_cured(session: Session, of: Drilling) -> None:
     """Raises ConflictError if a plug that the plan cuts into may not be drilled yet."""
-    plan = get_current_plan(of)
-    plugs = old_walls.list_plugs_cut(plan, work_out(plan).solved)
+    plugs = old_walls.list_plugs_cut(work_out(get_current_plan(of)).old_walls)
     old_holes.require_cured(session, [hole for cut in plugs.values() for hole in cut])
 
 

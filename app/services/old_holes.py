@@ -20,7 +20,7 @@ from app.calculation.old_holes import GripMark, check_old_hole, see_from_grip, s
 from app.db import load_one
 from app.errors import ConflictError, InvalidError, NotFoundError
 from app.measures.reading import Reading
-from app.measures.wording import inches
+from app.measures.wording import exact, inches
 from app.models import Ball, Drilling, DrillingStep, OldHole
 from app.models.old_holes import PlannedOldHole
 from app.models.plans import Plan
@@ -97,6 +97,26 @@ def _check(hole: OldHole, ball: Ball) -> None:
     except CannotBuildError as error:
         question = f"Is that right? {error.message[0].upper()}{error.message[1:]}. Nothing was saved."
         raise InvalidError.at(_FIELDS.get(error.field, ""), question) from None
+
+
+def list_texts(hole: OldHole) -> dict[str, str]:
+    """Returns an old hole's form as typed; numbers that nobody typed, as a drilling left them, are written exactly."""
+    numbers = {"size": hole.cut_in, "depth": hole.depth_in, "along": abs(hole.along_in), "across": abs(hole.across_in)}
+    texts = {name: "unknown" if value is None else exact(value) for name, value in numbers.items()}
+    if hole.forward_in is None or hole.right_in is None:
+        texts["pitch"] = "unknown"
+    else:
+        ways = "reverse" if hole.forward_in < 0 else "forward", "left" if hole.right_in < 0 else "right"
+        texts["pitch"] = f"{exact(abs(hole.forward_in))} {ways[0]}, {exact(abs(hole.right_in))} {ways[1]}"
+    days = {"filled_on": hole.filled_on, "drill_from": hole.drill_from}
+    return (
+        texts
+        | {name: day.isoformat() if day else "" for name, day in days.items()}
+        | {name: getattr(hole, name) for name in ("label", "state", "filling", "filled_by")}
+        | {"hole": hole.digit, "along_way": "palm" if hole.along_in < 0 else "fingers"}
+        | {"across_way": "left" if hole.across_in < 0 else "right"}
+        | hole.typed
+    )
 
 
 def describe_shape(hole: OldHole) -> tuple[OldHoleShape, tuple[str, ...]]:
@@ -217,4 +237,4 @@ def _list_made(plan: Plan) -> dict[str, OldHole]:
 
 
 def _exact(value: float) -> Fraction:
-    return Fraction(value).limit_denominator(10**6)
+    return Fraction(round(value * 10**6), 10**6)

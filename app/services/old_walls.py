@@ -1,17 +1,16 @@
 """New holes of a plan against the holes that are in its ball already: walls, plugs that are cut into, and checks."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 
-from app.calculation.grip import SolvedGrip
 from app.calculation.old_holes import share_of_wall
-from app.calculation.walls import Solid, Wall
+from app.calculation.walls import Solid, Wall, wall
 from app.models.old_holes import PlannedOldHole
 from app.models.plans import Plan
-from app.services.work_outs import build_solids, wall_once
 
+wall_once = lru_cache(maxsize=1_000)(wall)
 share_once = lru_cache(maxsize=1_000)(share_of_wall)
 
 
@@ -29,7 +28,7 @@ class OldWall:
     @property
     def cut(self) -> list[str]:
         """The new holes that break into it."""
-        return [name for name, wall in self.walls.items() if not wall.least_in]
+        return [name for name, left in self.walls.items() if not left.least_in]
 
     @property
     def is_wait_over(self) -> bool | None:
@@ -54,22 +53,20 @@ def build_old_solid(hole: PlannedOldHole, radius_in: float) -> Solid:
     return Solid(hole.shape.find_axis(radius_in), hole.shape.cut_in, hole.shape.depth_in)
 
 
-def list_old_walls(plan: Plan, solved: SolvedGrip) -> list[OldWall]:
-    """Returns every old hole of a plan with its walls to the new holes."""
-    if not plan.old_holes:
-        return []
-    new, found = build_solids(plan, solved), []
-    for hole in plan.old_holes:
+def list_old_walls(old_holes: Sequence[PlannedOldHole], new: Mapping[str, tuple[Solid, ...]]) -> tuple[OldWall, ...]:
+    """Returns every old hole with its walls to the new holes, by their names."""
+    found = []
+    for hole in old_holes:
         old = build_old_solid(hole, next(iter(new.values()))[0].axis.radius_in)
         walls = {name: wall_once(solids, (old,)) for name, solids in new.items()}
-        shares = {name: share_once(new[name][0], old) for name, wall in walls.items() if not wall.least_in}
+        shares = {name: share_once(new[name][0], old) for name, left in walls.items() if not left.least_in}
         found.append(OldWall(hole, walls, shares))
-    return found
+    return tuple(found)
 
 
-def list_plugs_cut(plan: Plan, solved: SolvedGrip) -> dict[str, list[PlannedOldHole]]:
+def list_plugs_cut(old_walls: Sequence[OldWall]) -> dict[str, list[PlannedOldHole]]:
     """Returns the filled holes that each new hole is drilled into, by its name."""
-    plugs = [told for told in list_old_walls(plan, solved) if told.hole.is_filled]
+    plugs = [told for told in old_walls if told.hole.is_filled]
     names = [name for told in plugs for name in told.cut]
     return {name: [told.hole for told in plugs if name in told.cut] for name in names}
 
@@ -82,16 +79,16 @@ def list_cautions(plugs: list[PlannedOldHole]) -> list[str]:
         day = f"not before {hole.drill_from.isoformat()}" if hole.drill_from else "nobody said when it is cured"
         lines.append(
             f"This cut goes into {what}, {day}. Fine dust of resin: extraction on, a mask that fits. Adhesive and "
-            "uncured resin off the skin; solvents without flame or spark, in fresh air. The maker's instructions decide."
+            "uncured resin off the skin; solvents in fresh air, no flame or spark. The maker's instructions decide."
         )
     return lines
 
 
-def find_problems(plan: Plan, solved: SolvedGrip, least_in: float, limit_words: str) -> list[OldFinding]:
+def find_problems(old_walls: Sequence[OldWall], plan: Plan, least_in: float, limit_words: str) -> list[OldFinding]:
     """Returns the checks of the old holes: walls that are too thin, else the nearest, and whether a plug is cured."""
     found: list[OldFinding] = []
-    for told in list_old_walls(plan, solved):
-        thin = [name for name, wall in told.walls.items() if wall.least_in < least_in - 1e-9]
+    for told in old_walls:
+        thin = [name for name, left in told.walls.items() if left.least_in < least_in - 1e-9]
         nearest = min(told.walls, key=lambda name: told.walls[name].least_in)
         found += [_check_wall(told, name, least_in, limit_words, plan) for name in thin or [nearest]]
         if told.hole.is_filled and thin:
@@ -100,9 +97,9 @@ def find_problems(plan: Plan, solved: SolvedGrip, least_in: float, limit_words: 
 
 
 def _check_wall(told: OldWall, name: str, least_in: float, limit_words: str, plan: Plan) -> OldFinding:
-    hole, wall = told.hole, told.walls[name]
+    hole, left = told.hole, told.walls[name]
     new = "bore" if name == "thumb" and plan.bore else f"{name} hole" if name == "thumb" else name
-    holds: bool | None = wall.least_in >= least_in - 1e-9
+    holds: bool | None = left.least_in >= least_in - 1e-9
     reason, change = ", ".join(_describe_wall(told, name, new)), "Place the grip elsewhere on the ball."
     if hole.unknown:
         holds = None if holds else False
@@ -111,12 +108,12 @@ def _check_wall(told: OldWall, name: str, least_in: float, limit_words: str, pla
     elif hole.is_filled:
         change += " Or say with a reason that it is drilled so knowingly."
     kind = "plug of the old" if hole.is_filled else "open old"
-    return OldFinding(f"Wall, {new} to the {kind} {hole.name}", wall.least_in, limit_words, holds, reason, change)
+    return OldFinding(f"Wall, {new} to the {kind} {hole.name}", left.least_in, limit_words, holds, reason, change)
 
 
 def _describe_wall(told: OldWall, name: str, new: str) -> Iterator[str]:
-    hole, wall = told.hole, told.walls[name]
-    if wall.meets_from_in is None:
+    hole, left = told.hole, told.walls[name]
+    if left.meets_from_in is None:
         yield "beside the plug" if hole.is_filled else "at the closest place inside the ball"
     else:
         into = (
@@ -124,7 +121,7 @@ def _describe_wall(told: OldWall, name: str, new: str) -> Iterator[str]:
             if hole.is_filled
             else "they break into each other"
         )
-        yield f"{into} from {wall.meets_from_in:.2f} in down"
+        yield f"{into} from {left.meets_from_in:.2f} in down"
         yield f"{told.shares[name]:.0%} of the wall of the {new} is {'plug' if hole.is_filled else 'missing'}"
 
 

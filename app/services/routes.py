@@ -153,7 +153,7 @@ def freeze_steps(plan: Plan, worked: WorkedOut, route: list[tuple[str, str]]) ->
     skipped = {"oval"} if not grip.thumb.oval_in else set()
     skipped |= _NOT_FOR[plan.inner_kind if plan.inner else "loaded"]
     skipped |= {f"{d}_insert" for d in ("middle", "ring") if getattr(grip, d).hole_in >= getattr(grip, d).cut_in}
-    plugs, made = old_walls.list_plugs_cut(plan, worked.solved), []
+    plugs, made = old_walls.list_plugs_cut(worked.old_walls), []
     for action, words in owned_routes.adapt_route(route, bool(plan.owned.unknown)) if plan.owned else route:
         if action in skipped:
             continue
