@@ -1,5 +1,6 @@
 import math
 from collections.abc import Sequence
+from fractions import Fraction
 from typing import Any
 
 from fastapi import APIRouter, Response
@@ -105,13 +106,20 @@ def _draw_old_holes(ball: Ball, holes: Sequence[OldHole]) -> pictures.GripPictur
     return pictures.draw_old_holes(old_holes.freeze(holes, ON_MARK, radius_in), radius_in)
 
 
+# What the drawing shows before the first hole is recorded.
+_EXAMPLE = OldHole(
+    id=0, digit="finger", label="for example", along_in=Fraction(5, 2), across_in=Fraction(7, 8), cut_in=Fraction(1),
+    forward_in=Fraction(0), right_in=Fraction(0), depth_in=Fraction(1), state="filled", filling="",
+)  # fmt: skip
+
+
 def _load_old_hole(page: Page, ball: Ball, hole: OldHole | None) -> dict[str, Any]:
     known = [other for other in old_holes.list_of_ball(page.session, ball.id) if hole is None or other.id != hole.id]
     values = old_holes.list_texts(hole) if hole else {"hole": "finger", "state": "filled"}
     return {
         "ball": ball,
         "hole": hole,
-        "picture": _draw_old_holes(ball, known + ([hole] if hole else [])),
+        "picture": _draw_old_holes(ball, known + ([hole] if hole else []) or [_EXAMPLE]),
         "known": known,
         "values": values,
         "version": hole.version if hole else "",

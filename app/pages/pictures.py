@@ -263,7 +263,8 @@ def _draw_old_holes(holes: Iterable[PlannedOldHole], radius_in: float) -> tuple[
         if axis.centre[2] > _NEAR:
             rim = _draw_rim_curve(rim_points(axis, hole.shape.cut_in))
             shapes.append(Shape("plug" if hole.is_filled else "old", rim, _describe_old_hole(hole)))
-            labels.append(Label(radius_in * axis.centre[0], -radius_in * axis.centre[1], hole.name))
+            below = hole.shape.cut_in / 2 + 0.32
+            labels.append(Label(radius_in * axis.centre[0], below - radius_in * axis.centre[1], hole.name))
     return shapes, labels
 
 
@@ -272,24 +273,19 @@ def _describe_old_hole(hole: PlannedOldHole) -> str:
 
 
 def draw_old_holes(holes: Sequence[PlannedOldHole], radius_in: float) -> GripPicture:
-    """Draws the old holes of a ball about its mark, each with the arcs along and across that lead to its centre."""
+    """Draws the old holes of a ball about its mark, each with the arcs along and across that lead to its middle."""
     shapes, labels = _draw_old_holes(holes, radius_in)
-    shapes.append(
-        Shape("line", _draw_arc((0.0, -sin(1.1), cos(1.1)), (0.0, sin(1.1), cos(1.1)), radius_in), "centre line")
-    )
-    shapes.append(Shape("cut-line", "M-0.2 0 h0.4 M0 -0.2 v0.4", "the mark"))
-    for hole in holes:
-        at = [
-            place(*arcs, radius_in)
-            for arcs in ((0.0, 0.0), (hole.shape.along_in, 0.0), (hole.shape.along_in, hole.shape.across_in))
-        ]
-        words = (f"along {inches(abs(hole.shape.along_in))}", f"across {inches(abs(hole.shape.across_in))}")
-        if at[2][2] > _NEAR:
-            pairs = zip(at, at[1:], words, strict=False)
-            shapes += [
-                Shape("span", _draw_arc(a, b, radius_in), what) for a, b, what in pairs if arc_angle(a, b) > 1e-6
-            ]
+    line = _draw_arc((0.0, -sin(1.1), cos(1.1)), (0.0, sin(1.1), cos(1.1)), radius_in)
+    shapes += [Shape("line", line, "centre line"), Shape("cut-line", "M-0.2 0 h0.4 M0 -0.2 v0.4", "the mark")]
+    for shape in (hole.shape for hole in holes):
+        beside, at = place(shape.along_in, 0.0, radius_in), place(shape.along_in, shape.across_in, radius_in)
+        words = f"along {inches(abs(shape.along_in))}", f"across {inches(abs(shape.across_in))}"
+        for a, b, what in zip(((0.0, 0.0, 1.0), beside), (beside, at), words, strict=True):
+            if at[2] > _NEAR and arc_angle(a, b) > 1e-6:
+                shapes.append(Shape("span", _draw_arc(a, b, radius_in), what))
+                if len(holes) == 1:
+                    middle = travel(a, heading(a, b), arc_angle(a, b) / 2)
+                    labels.append(Label(radius_in * middle[0] + 0.1, -radius_in * middle[1] - 0.12, what, "start"))
     told = ", ".join(_describe_old_hole(hole) for hole in holes) or "none"
-    return GripPicture(
-        radius_in, tuple(shapes), (*labels, Label(0.35, 0.1, "mark", "start")), f"Old holes about the mark: {told}."
-    )
+    labels.append(Label(-0.35, 0.1, "mark", "end"))
+    return GripPicture(radius_in, tuple(shapes), tuple(labels), f"Old holes about the mark: {told}.")

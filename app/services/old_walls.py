@@ -30,6 +30,14 @@ class OldWall:
         """The new holes that break into it."""
         return [name for name, left in self.walls.items() if not left.least_in]
 
+    def describe(self, name: str) -> str:
+        """Returns the wall to a new hole in words: `0.513 in`, or from where on, and how far, that goes into it."""
+        left = self.walls[name]
+        if left.meets_from_in is None:
+            return f"{left.least_in:.3f} in"
+        what = "goes into the plug" if self.hole.is_filled else "breaks into it"
+        return f"{what} from {left.meets_from_in:.2f} in down, with {self.shares[name]:.0%} of its wall"
+
     @property
     def is_wait_over(self) -> bool | None:
         """Whether its filling may be drilled today; None where nobody knows."""
