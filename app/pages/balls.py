@@ -108,7 +108,7 @@ def _draw_old_holes(ball: Ball, holes: Sequence[OldHole]) -> pictures.GripPictur
 
 # What the drawing shows before the first hole is recorded.
 _EXAMPLE = OldHole(
-    id=0, digit="finger", label="for example", along_in=Fraction(5, 2), across_in=Fraction(7, 8), cut_in=Fraction(1),
+    id=0, digit="finger", label="for example", along_in=Fraction(5, 2), across_in=Fraction(7, 4), cut_in=Fraction(1),
     forward_in=Fraction(0), right_in=Fraction(0), depth_in=Fraction(1), state="filled", filling="",
 )  # fmt: skip
 

@@ -29,6 +29,7 @@ from app.services import (
     inners,
     late_depths,
     measurements,
+    old_holes,
     owned_rims,
     plans,
     shop_limits,
@@ -135,6 +136,7 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
         "history": changes.list_record_lines(page.session, drilling),
         "version": drilling.version,
         "stale": bench.find_staleness(page.session, drilling),
+        "old_holes_changed": old_holes.have_changed(page.session, drilling),
         "others": [d for d in drillings.list_of_bowler(page.session, drilling.ball.bowler_id) if d.id != drilling.id],
         **numbers,
     }

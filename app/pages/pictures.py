@@ -280,12 +280,13 @@ def draw_old_holes(holes: Sequence[PlannedOldHole], radius_in: float) -> GripPic
     for shape in (hole.shape for hole in holes):
         beside, at = place(shape.along_in, 0.0, radius_in), place(shape.along_in, shape.across_in, radius_in)
         words = f"along {inches(abs(shape.along_in))}", f"across {inches(abs(shape.across_in))}"
-        for a, b, what in zip(((0.0, 0.0, 1.0), beside), (beside, at), words, strict=True):
-            if at[2] > _NEAR and arc_angle(a, b) > 1e-6:
-                shapes.append(Shape("span", _draw_arc(a, b, radius_in), what))
-                if len(holes) == 1:
-                    middle = travel(a, heading(a, b), arc_angle(a, b) / 2)
-                    labels.append(Label(radius_in * middle[0] + 0.1, -radius_in * middle[1] - 0.12, what, "start"))
+        pairs = zip(((0.0, 0.0, 1.0), beside), (beside, at), words, strict=True)
+        drawn = [pair for pair in pairs if at[2] > _NEAR and arc_angle(*pair[:2]) > 1e-6]
+        shapes += [Shape("span", _draw_arc(a, b, radius_in), what) for a, b, what in drawn]
+        if len(holes) == 1:
+            off, anchor = (-0.15, "end") if shape.across_in > 0 else (0.15, "start")
+            labels.append(Label(off, -radius_in * beside[1] / 2, words[0], anchor))
+            labels.append(Label(radius_in * at[0] / 2, -radius_in * beside[1] - 0.15, words[1]))
     told = ", ".join(_describe_old_hole(hole) for hole in holes) or "none"
     labels.append(Label(-0.35, 0.1, "mark", "end"))
     return GripPicture(radius_in, tuple(shapes), tuple(labels), f"Old holes about the mark: {told}.")

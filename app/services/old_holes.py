@@ -172,6 +172,20 @@ def freeze_of_ball(session: Session, ball: Ball, form: GripMarkForm) -> tuple[tu
     return freeze(list_of_ball(session, ball.id), mark, float(ball.around_in) / 2 / math.pi), mark
 
 
+def have_changed(session: Session, of: Drilling) -> bool:
+    """Whether the old holes of a ball are not those that a plan not drilled yet was made with."""
+    plan = of.current_plan
+    if plan is None or of.state != "planned":
+        return False
+    mark, radius_in = plan.grip_mark, plan.grip.circumference_in / 2 / math.pi
+    try:
+        now_there = freeze(list_of_ball(session, of.ball_id), mark, radius_in)
+    except InvalidError:
+        return True
+    there, planned = ([(hole.shape, hole.is_filled) for hole in holes] for holes in (now_there, plan.old_holes))
+    return there != planned
+
+
 def require_cured(session: Session, cut: Sequence[PlannedOldHole]) -> None:
     """Raises ConflictError if a plug that will be cut may not be drilled yet; its day is that of the record now."""
     for hole in cut:
