@@ -2,6 +2,7 @@
 
 import math
 import random
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -12,8 +13,12 @@ from app.calculation.holes import FINGER, THUMB, OldHole, pitched_axis
 from app.calculation.old_holes import GripMark, check_old_hole, see_from_grip, see_mark_from, share_of_wall
 from app.calculation.sphere import place
 from app.calculation.walls import Solid
+from app.models.old_holes import PlannedOldHole
+from app.models.plans import read_plan
+from app.services.work_outs import work_out
 from tests.calculation.reference import ReferenceHole, Sphere
-from tests.calculation.test_walls import Drilled
+from tests.calculation.test_walls import WALL_IN, Drilled, drilled, random_plan
+from tests.conftest import not_none
 
 AROUND = 27.0
 RADIUS = AROUND / 2 / math.pi
@@ -107,3 +112,33 @@ def test_the_share_agrees_with_thin_shells_of_a_solid_modeller() -> None:
         seen += 0.05 < floor < 0.95
     assert seen > 15
     assert THUMB == -FINGER
+
+
+def test_walls_to_old_holes_agree_with_solids() -> None:
+    # outside source: manifold3d, min_gap and intersection of solids made of the plan's own numbers; both hands, any
+    # hardware, pitches to 5/8, oval thumbs, old holes anywhere about the grip
+    pick = random.Random(20261128)
+    apart = met = near = 0
+    while apart + met < 300:
+        plan = random_plan(pick)
+        try:
+            bare = work_out(not_none(read_plan(plan)))
+        except CannotBuildError:
+            continue
+        at = bare.places[pick.choice(("thumb", "middle", "ring"))]
+        hole = random_hole(pick)
+        hole = replace(hole, along_in=at[0] + pick.uniform(-1.7, 1.7), across_in=at[1] + pick.uniform(-1.7, 1.7))
+        old = PlannedOldHole(1, "hole", hole, False, "", None, ())
+        worked = work_out(replace(not_none(read_plan(plan)), old_holes=(old,)))
+        sphere = Sphere(plan["grip"]["circumference_in"])
+        made = ReferenceHole(
+            sphere, sphere.degrees(hole.along_in, hole.across_in), hole.forward_in, hole.right_in, hole.digit == "thumb"
+        )
+        there, solids = Drilled(made, hole.cut_in, hole.depth_in), drilled(plan, worked)
+        for name, told in worked.old_walls[0].walls.items():
+            gap = min(a.solid().min_gap(there.solid(), told.least_in + 2 * WALL_IN) for a in solids[name])
+            assert told.least_in == pytest.approx(gap, abs=WALL_IN), (name, hole, plan)
+            met += told.least_in == 0
+            apart += told.least_in > 0
+            near += 0 < told.least_in < 0.1
+    assert (min(apart, met) > 40, near > 8) == (True, True), (apart, met, near)
