@@ -87,7 +87,7 @@ def edit_ball(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
     return page.redirect(f"/balls/{ball_id}")
 
 
-def _load_again(page: Page, ball_id: int) -> dict[str, Any]:
+def _load_again(page: Page, ball_id: int) -> dict[str, object]:
     ball = balls.get_ball(page.session, ball_id)
     return _load_form(page, ball.bowler_id, ball)
 
@@ -154,7 +154,7 @@ def show_old_hole(page: PageDep, old_hole_id: RecordId) -> Response:
 
 @router.post("/old-holes/{old_hole_id}")
 def edit_old_hole(page: PageDep, old_hole_id: RecordId, posted: Posted) -> Response:
-    def load() -> dict[str, Any]:
+    def load() -> dict[str, object]:
         hole = old_holes.get_old_hole(page.session, old_hole_id)
         return _load_old_hole(page, hole.ball, hole)
 

@@ -54,17 +54,12 @@ class GripPicture:
 
 
 @lru_cache(maxsize=300)
-def draw_grip(
-    solved: SolvedGrip, notch_deg: float | None = None, old_holes: tuple[PlannedOldHole, ...] = ()
-) -> GripPicture:
-    """Draws a worked-out grip: holes as the curves they cut in the ball, spans, lines, pitch arrows, sleeve, notch.
-
-    Old holes of the ball lie under them.
-    """
+def draw_grip(solved: SolvedGrip, notch_deg: float | None = None, old: tuple[PlannedOldHole, ...] = ()) -> GripPicture:
+    """Draws a worked-out grip: holes as the curves they cut in the ball, over the old ones, spans, lines, sleeve, notch."""
     grip = solved.grip
     radius = solved.thumb.radius_in
     thumb = grip.thumb
-    shapes, _ = _draw_old_holes(old_holes, radius)
+    shapes, _ = _draw_old_holes(old, radius)
     shapes += [
         Shape("line", _draw_arc((0.0, -sin(1.1), cos(1.1)), (0.0, sin(1.1), cos(1.1)), radius), "centre line"),
         Shape("line", _draw_arc((-sin(0.6), 0.0, cos(0.6)), (sin(0.6), 0.0, cos(0.6)), radius), "midline"),

@@ -8,7 +8,6 @@ import math
 from collections.abc import Sequence
 from datetime import date
 from fractions import Fraction
-from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload
@@ -65,7 +64,7 @@ def edit(session: Session, old_hole_id: int, form: OldHoleForm) -> OldHole:
     return edited
 
 
-def _read_values(form: OldHoleForm) -> dict[str, Any]:
+def _read_values(form: OldHoleForm) -> dict[str, object]:
     return {
         "digit": form.hole,
         "label": form.label,

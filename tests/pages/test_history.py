@@ -17,6 +17,10 @@ from tests.conftest import Client, not_none
 
 pytestmark = pytest.mark.both
 
+OLD_HOLE = {
+    "hole": "thumb", "hand": "right", "along": "2 1/2", "along_way": "palm", "across": "0", "size": "1 1/2",
+    "pitch": "1/4 reverse", "depth": "2 3/4", "state": "filled",
+}  # fmt: skip
 WRITES = {
     "/bowlers": {"name": "Lars Quint", "hand": "right"},
     "/bowlers/1": {"name": "Anna Johnson", "hand": "left", "phone": "555 0142 7788"},
@@ -27,6 +31,8 @@ WRITES = {
     "/bowlers/1/balls": {"label": "New one", "circumference": "27"},
     "/balls/1": {"label": "Renamed", "circumference": "26.9"},
     "/balls/1/retirement": {"why": "cracked"},
+    "/balls/1/old-holes": OLD_HOLE,
+    "/old-holes/{old}": OLD_HOLE | {"depth": "unknown"},
     "/balls/1/drillings": {"fit_id": "1", "system_id": "1", "bore_runs": "like_thumb"},
     "/drillings/3/drilled": {"datum": "unknown"},
     "/drillings/{drilled}/measurements": {"middle": "4 3/8", "ring": "4 5/16"},
@@ -105,19 +111,20 @@ def prepared(client: Client, who: str, address: str) -> str:
     if "{tried}" in address:
         sent(client, who, "/inners/1/trial-fits", {"trial_depth": "2 3/4", "proud": "flush"})
     made = {"{bit}": ("/bits", {"label": "1 1/2 no. 2"}), "{merged}": ("/shops/3/merger", {"into_id": "2"})}
+    made["{old}"] = ("/balls/1/old-holes", OLD_HOLE)
     for name, (where, typed) in made.items():
         if name in address:
             sent(client, who, where, typed)
     filled = re.sub(r"\{(drilled|measured|merged|stopped)\}", "3", address)
     if "{token}" in address:
         sent(client, who, "/tokens", WRITES["/tokens"])
-    return re.sub(r"\{(tried|bit|token)\}", "1", filled)
+    return re.sub(r"\{(tried|bit|token|old)\}", "1", filled)
 
 
 def sent(client: Client, who: str, address: str, typed: dict[str, str]) -> Response:
-    record = re.match(r"/(bowlers|fits|balls|drillings|systems|shops|inners|people)/\d+", address)
+    record = re.match(r"/(bowlers|fits|balls|drillings|systems|shops|inners|people|old-holes)/\d+", address)
     version = ""
-    if record and not address.endswith(("/fits", "/balls", "/inners")):
+    if record and not address.endswith(("/fits", "/balls", "/inners", "/old-holes")):
         ending = (
             "/edit"
             if address == record[0]
