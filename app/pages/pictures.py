@@ -55,7 +55,7 @@ class GripPicture:
 
 @lru_cache(maxsize=300)
 def draw_grip(solved: SolvedGrip, notch_deg: float | None = None, old: tuple[PlannedOldHole, ...] = ()) -> GripPicture:
-    """Draws a worked-out grip: holes as the curves they cut in the ball, over the old ones, spans, lines, sleeve, notch."""
+    """Draws a worked-out grip: holes as they cut the ball, over old ones, spans, lines, pitch arrows, sleeve, notch."""
     grip = solved.grip
     radius = solved.thumb.radius_in
     thumb = grip.thumb

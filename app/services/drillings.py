@@ -188,8 +188,8 @@ def change_state(session: Session, who: int, moved: Drilling, values: dict[str, 
 def plug(session: Session, drilling_id: int, form: PluggingForm) -> Drilling:
     """Marks a drilling as plugged, so that the ball can be drilled again; what it drilled are old holes then."""
     of = get_for_change(session, drilling_id, form.version, "planned", "drilled", "closed")
-    change_state(session, form.who, of, {"state": "plugged", "plugged_at": now()}, form.reason)
     old_holes.record_plugging(session, of, form)
+    change_state(session, form.who, of, {"state": "plugged", "plugged_at": now()}, form.reason)
     return of
 
 

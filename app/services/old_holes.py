@@ -200,15 +200,20 @@ def require_cured(session: Session, cut: Sequence[PlannedOldHole]) -> None:
 
 
 def record_plugging(session: Session, of: Drilling, form: PluggingForm) -> list[OldHole]:
-    """Adds the holes that a drilling made to the old holes of its ball, filled or left open; none without a plan."""
+    """Adds the holes that a drilling made to the old holes of its ball, filled or left open; none without a plan.
+
+    To be called before the drilling counts as plugged: its state says what was drilled.
+    """
     plan = of.current_plan
     if plan is None:
         return []
-    steps = session.scalars(select(DrillingStep).where(DrillingStep.drilling_id == of.id)).all()
-    cut = {step.hole for step in steps if step.is_cut and step.is_done}
+    steps = select(DrillingStep).where(DrillingStep.drilling_id == of.id, DrillingStep.is_cut)
+    cuts = session.scalars(steps).all()
     made = []
     for name, hole in _list_made(plan).items():
-        if steps and name not in cut:
+        own = [step for step in cuts if step.hole == name]
+        is_open = of.state == "planned"  # else it was drilled, perhaps without ticks
+        if not any(step.is_done for step in own) and (is_open or (own and all(step.is_skipped for step in own))):
             continue
         hole.ball_id, hole.drilling_id = of.ball_id, of.id
         if getattr(form, f"open_{name}", False):

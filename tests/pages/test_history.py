@@ -33,7 +33,7 @@ WRITES = {
     "/balls/1/retirement": {"why": "cracked"},
     "/balls/1/old-holes": OLD_HOLE,
     "/old-holes/{old}": OLD_HOLE | {"depth": "unknown"},
-    "/balls/1/drillings": {"fit_id": "1", "system_id": "1", "bore_runs": "like_thumb"},
+    "/balls/1/drillings": {"fit_id": "1", "system_id": "1", "bore_runs": "like_thumb", "reason": "over the plugs"},
     "/drillings/3/drilled": {"datum": "unknown"},
     "/drillings/{drilled}/measurements": {"middle": "4 3/8", "ring": "4 5/16"},
     "/drillings/{measured}/closing": {"reason": ""},
