@@ -30,6 +30,11 @@ class OldWall:
         """The new holes that break into it."""
         return [name for name, left in self.walls.items() if not left.least_in]
 
+    @property
+    def nearest(self) -> list[str]:
+        """The new holes that break into it, else the one that comes nearest."""
+        return self.cut or [min(self.walls, key=lambda name: self.walls[name].least_in)]
+
     def describe(self, name: str) -> str:
         """Returns the wall to a new hole in words: `0.513 in`, or from where on, and how far, that goes into it."""
         left = self.walls[name]
@@ -138,8 +143,8 @@ def _check_cure(told: OldWall) -> OldFinding:
     if day is None:
         what = "nobody said from which day its maker lets it be drilled"
         return OldFinding(
-            f"The plug of the old {told.hole.name} is cured", None, "", None, what, "Ask, and write it down."
+            f"Cure of the plug of the old {told.hole.name}", None, "", None, what, "Ask, and write it down."
         )
     reason = f"it may be drilled from {day.isoformat()}, as typed from its maker's instructions, which decide"
     limit = f"from {day.isoformat()}"
-    return OldFinding(f"The plug of the old {told.hole.name} is cured", None, limit, told.is_wait_over, reason, "Wait.")
+    return OldFinding(f"Cure of the plug of the old {told.hole.name}", None, limit, told.is_wait_over, reason, "Wait.")

@@ -207,7 +207,7 @@ def test_a_plug_that_is_not_cured_waits(session: Session, used: Ball, who: str) 
     hole = record(session, used, who, drill_from=TOMORROW.isoformat())
     of = plan(session, used, who)
     made = not_none(of.plan)
-    cured = next(c for c in checks.run_checks(made, work_out(made)) if "cured" in c.what)
+    cured = next(c for c in checks.run_checks(made, work_out(made)) if "Cure of" in c.what)
     assert (cured.holds, cured.limit_words) == (False, f"from {TOMORROW.isoformat()}")
     with pytest.raises(ConflictError):
         bench.confirm(session, of.id, ConfirmationForm.read({"who": who, "reason": "knowingly"}))

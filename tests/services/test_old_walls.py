@@ -43,10 +43,10 @@ def told(plan: Plan) -> list[tuple[str, bool | None]]:
         (0.98, False, None, [("Wall, ring to the open old finger hole", False)]),
         (0.3, False, None, [("Wall, ring to the open old finger hole", False)]),
         # beside a plug counts as well, and a plug that nobody dated is asked about
-        (0.98, True, None, [("Wall, ring to the plug of the old finger hole", False), ("The plug of the old finger hole is cured", None)]),
-        (0.3, True, YESTERDAY, [("Wall, ring to the plug of the old finger hole", False), ("The plug of the old finger hole is cured", True)]),
+        (0.98, True, None, [("Wall, ring to the plug of the old finger hole", False), ("Cure of the plug of the old finger hole", None)]),
+        (0.3, True, YESTERDAY, [("Wall, ring to the plug of the old finger hole", False), ("Cure of the plug of the old finger hole", True)]),
         (0.3, True, date.today() + timedelta(days=1),
-         [("Wall, ring to the plug of the old finger hole", False), ("The plug of the old finger hole is cured", False)]),
+         [("Wall, ring to the plug of the old finger hole", False), ("Cure of the plug of the old finger hole", False)]),
     ],
 )  # fmt: skip
 def test_a_new_hole_keeps_its_wall_to_an_old_one(
