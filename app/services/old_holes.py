@@ -118,6 +118,17 @@ def list_texts(hole: OldHole) -> dict[str, str]:
     )
 
 
+def require_in_ball(session: Session, ball_id: int, around_in: Fraction) -> None:
+    """Raises InvalidError at `circumference` if a ball of this size would not hold its old holes."""
+    for hole in list_of_ball(session, ball_id):
+        if hole.state != "not there":
+            try:
+                check_old_hole(describe_shape(hole)[0], float(around_in) / 2 / math.pi)
+            except CannotBuildError as error:
+                message = f"Is that right? Of the old {hole.name}: {error.message}."
+                raise InvalidError.at("circumference", message) from None
+
+
 def describe_shape(hole: OldHole) -> tuple[OldHoleShape, tuple[str, ...]]:
     """Returns an old hole for the calculation, and in words what is unknown of it and counted as ASSUMED."""
     cut, depth = ASSUMED_CUT_IN[hole.digit], _ASSUMED_DEPTH_IN[hole.digit]

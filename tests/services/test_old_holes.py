@@ -11,9 +11,10 @@ from app.errors import ConflictError, InvalidError
 from app.models import Ball, Change, Drilling, Fit, OldHole
 from app.models.old_holes import PlannedOldHole
 from app.models.plans import Plan, read_plan, write_plan
+from app.schemas.balls import BallForm
 from app.schemas.drillings import ConfirmationForm, PlanForm, PluggingForm, TickForm
 from app.schemas.old_holes import OldHoleForm
-from app.services import bench, checks, drillings, old_holes, personal, plans, portable
+from app.services import balls, bench, checks, drillings, old_holes, personal, plans, portable
 from app.services.work_outs import build_solids, work_out
 from tests.conftest import not_none
 
@@ -126,6 +127,18 @@ def test_an_unknown_of_an_old_hole_stays_unknown_and_nothing_over_it_is_green(
     assert (shape.cut_in, shape.forward_in, shape.depth_in, len(made.old_holes[1].unknown)) == (1.0, 0.0, 1.0, 3)
     old = [check for check in checks.run_checks(made, work_out(made)) if "old finger hole" in check.what]
     assert [check.holds for check in old] == [True, None]
+
+
+def test_a_ball_is_not_made_smaller_than_its_old_holes(session: Session, used: Ball, who: str) -> None:
+    hole = record(session, used, who, across="6 1/2")
+    smaller = {"who": who, "label": "Used", "circumference": "25.9"}
+    with pytest.raises(InvalidError) as refused:
+        balls.edit(session, used.id, BallForm.read(smaller | {"version": str(used.version)}))
+    assert list(refused.value.fields) == ["circumference"]
+    hole.state = "not there"
+    assert balls.edit(
+        session, used.id, BallForm.read(smaller | {"version": str(used.version)})
+    ).circumference_in == Fraction("25.9")
 
 
 # From drillings -------------------------------------------------------------------------------------------------------
