@@ -92,6 +92,18 @@ NOTCH_UNASKED = "as ours, or never asked"
 
 DrillingState = Literal["planned", "drilled", "closed", "plugged", "not drilled"]
 DrillingVerdict = Literal["", "within", "long", "short", "mixed"]
+OldHoleDigit = Literal["thumb", "finger"]
+OLD_HOLE_DIGIT_WORDS: dict[OldHoleDigit, str] = {"thumb": "a thumb hole", "finger": "a finger hole"}
+OldHoleState = Literal["filled", "open", "not there"]
+OLD_HOLE_STATE_WORDS: dict[OldHoleState, str] = {
+    "filled": "filled: a plug",
+    "open": "open",
+    "not there": "not there: recorded by mistake",
+}
+AlongWay = Literal["fingers", "palm"]
+ALONG_WAY_WORDS: dict[AlongWay, str] = {"fingers": "towards the fingers", "palm": "towards the thumb"}
+AcrossWay = Literal["right", "left"]
+ACROSS_WAY_WORDS: dict[AcrossWay, str] = {"right": "to the right", "left": "to the left"}
 BoreRuns = Literal["like_thumb", "straight"]
 BORE_RUNS_WORDS: dict[BoreRuns, str] = {
     "like_thumb": "at the thumb's pitch",
@@ -179,6 +191,8 @@ COLUMNS: dict[tuple[str, str], frozenset[str]] = {
     ("drilling_step", "met_datum"): list_values(Datum, ""),
     ("drilling_step", "reads"): list_values(StepReading),
     ("bench_stop", "decision"): list_values(StopDecision, ""),
+    ("old_hole", "digit"): list_values(OldHoleDigit),
+    ("old_hole", "state"): list_values(OldHoleState),
     ("measurement", "stage"): list_values(Stage),
     ("photo", "media_type"): list_values(MediaType),
     ("bit_event", "what"): list_values(BitEventKind),

@@ -128,9 +128,10 @@ PROUD = _make_quantity("height", "-1", "1", "-1/8", "1/8")
 TOLERANCE = _make_quantity("tolerance", "0", "0.25", "0", "1/16")
 SHIM = _make_quantity("shim", "0.001", "2", "0.001", "1/2")
 ALLOWANCE = _make_quantity("limit", "0", "6", "0", "6")
+ARC = _make_quantity("place", "0", "14", "0", "7")
 RESOLUTION = _make_quantity("smallest division", "0", "0.25", "0", "1/16")
 QUANTITIES = {
     "span": SPAN, "reach": REACH, "sleeve_to_cut": SLEEVE_TO_CUT, "hole": HOLE, "bridge": BRIDGE, "oval_width": OVAL,
     "diameter": DIAMETER, "depth": DEPTH, "circumference": CIRCUMFERENCE, "proud": PROUD,
-    "tolerance": TOLERANCE, "shim": SHIM, "resolution": RESOLUTION, "allowance": ALLOWANCE,
+    "tolerance": TOLERANCE, "shim": SHIM, "resolution": RESOLUTION, "allowance": ALLOWANCE, "arc": ARC,
 }  # fmt: skip

@@ -9,6 +9,7 @@ from app.models.changes import Change
 from app.models.drillings import BenchStop, Drilling, DrillingStep, Measurement
 from app.models.fits import Fit, FitHole, letter_of
 from app.models.intake import IntakeRow
+from app.models.old_holes import OldHole
 from app.models.owners import Merger, OwnerChange
 from app.models.shops import Rule, Shop, ShopLimit, Staff
 from app.models.studies import Study
@@ -38,6 +39,7 @@ __all__ = [
     "MadeInShop",
     "Measurement",
     "Merger",
+    "OldHole",
     "OwnerChange",
     "Photo",
     "Rule",

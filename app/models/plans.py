@@ -1,8 +1,7 @@
 """The plan of a drilling, frozen when it is planned, and its JSON.
 
-A plan holds inputs only and is worked out again on each view. It is stored with its version. Plans of version 1 have
-no version field; older ones also lack parts that were added later: limits, hardware and point, then assumed depths,
-then kept spans. Each older version has its own class here, which converts to `Plan`: no other module knows it.
+A plan holds inputs only and is worked out again on each view. It is stored with its version, which version 1 lacks, as
+it may lack later parts. Each older version has its own class here, which converts to `Plan`: no other module knows it.
 """
 
 from dataclasses import dataclass, field
@@ -17,7 +16,9 @@ from sqlalchemy.types import TypeDecorator
 
 from app.calculation.bores import Bore
 from app.calculation.grip import Grip
+from app.calculation.old_holes import ON_MARK, GripMark
 from app.closed_sets import FittedBy, InnerKind
+from app.models.old_holes import PlannedOldHole
 
 VERSION: Final = 2
 _OLD_ASSUMED_FINGER_DEPTH_IN = 1.0  # assumed by plans of version 1 that do not mark assumed depths
@@ -72,7 +73,7 @@ class PlannedLimit:
 
 @dataclass(frozen=True)
 class PlannedLimits:
-    """The limits of the checks before the first cut."""
+    """What the checks before the first cut hold against."""
 
     least_wall: PlannedLimit
     least_web: PlannedLimit
@@ -167,6 +168,7 @@ class Plan:
     the bowler has goes in, and the grip's thumb is that inner's hole; else `inner` is a new one of `inner_kind`.
     `unknown` names what is unknown: of the ball and its hardware `circumference`, `safe depth`, `sleeve`; of an owned
     inner `inner outside`; of what was drilled `bore pitch`, `thumb pitch`, `middle pitch`, `ring pitch`, `oval`.
+    `old_holes` are seen from this grip centre, which lies at `grip_mark` from the mark on the ball.
     """
 
     grip: Grip
@@ -186,7 +188,9 @@ class Plan:
     owned: PlannedOwned | None = None
     inner_kind: InnerKind = "loaded"
     unknown: tuple[str, ...] = ()
-    inserts: dict[str, str] = field(default_factory=dict)  # by finger: the label of its insert, if one was chosen
+    inserts: dict[str, str] = field(default_factory=dict)  # label of the insert chosen for a finger
+    old_holes: tuple[PlannedOldHole, ...] = ()
+    grip_mark: GripMark = ON_MARK
 
     @property
     def is_thumb_drilled(self) -> bool:
@@ -256,11 +260,7 @@ class _Plan1:
 
     def _assumed_depths(self) -> tuple[str, ...]:
         """Returns the assumed depths of a plan that does not mark them: those that equal the default."""
-        depths = {name: finger.depth_in for name, finger in self.grip.fingers.items()}
-        return tuple(name for name, depth in depths.items() if depth == _OLD_ASSUMED_FINGER_DEPTH_IN)
-
-
-# Columns --------------------------------------------------------------------------------------------------------------
+        return tuple(n for n, f in self.grip.fingers.items() if f.depth_in == _OLD_ASSUMED_FINGER_DEPTH_IN)
 
 
 @cache  # built on first use, so that the app starts faster

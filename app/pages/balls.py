@@ -1,16 +1,22 @@
+import math
+from collections.abc import Sequence
+from fractions import Fraction
 from typing import Any
 
 from fastapi import APIRouter, Response
 
+from app.calculation.old_holes import ON_MARK
 from app.errors import ShopError
 from app.measures.wording import exact
-from app.models import Ball
+from app.models import Ball, OldHole
 from app.models.balls import USUAL_CIRCUMFERENCE_IN
+from app.pages import pictures
 from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.balls import BallForm, RetirementForm
+from app.schemas.old_holes import OldHoleForm
 from app.schemas.taken_back import TakingBackForm
-from app.services import balls, bowlers, changes, drillings, measurements, owner_changes, taken_back
+from app.services import balls, bowlers, changes, drillings, measurements, old_holes, owner_changes, taken_back
 
 router = APIRouter(route_class=PageRoute)
 
@@ -51,9 +57,12 @@ def show_ball(page: PageDep, ball_id: RecordId) -> Response:
 def _load_card(page: Page, ball_id: int) -> dict[str, object]:
     ball = balls.get_ball(page.session, ball_id)
     drilled = drillings.list_of_balls(page.session, [ball.id])
+    holes = old_holes.list_of_ball(page.session, ball.id)
     is_in_use = not ball.retired_at and not ball.removed_at
     return {
         "ball": ball,
+        "old_holes": holes,
+        "old_picture": _draw_old_holes(ball, holes),
         "drillings": [(d, measurements.compare_built(d)) for d in drilled],
         "is_free": is_in_use and ball.id not in drillings.pick_in_force(drilled),
         "photos": balls.list_photos(page.session, ball.id),
@@ -84,7 +93,7 @@ def edit_ball(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
     return page.redirect(f"/balls/{ball_id}")
 
 
-def _load_again(page: Page, ball_id: int) -> dict[str, Any]:
+def _load_again(page: Page, ball_id: int) -> dict[str, object]:
     ball = balls.get_ball(page.session, ball_id)
     return _load_form(page, ball.bowler_id, ball)
 
@@ -112,3 +121,70 @@ def _take_back(page: Page, ball_id: int, posted: dict[str, str], act: str) -> Re
     except ShopError as error:
         return page.show_refused(error, "balls/show.html", posted, lambda: _load_card(page, ball_id), act)
     return page.redirect(f"/balls/{ball_id}")
+
+
+# Old holes ------------------------------------------------------------------------------------------------------------
+
+
+def _draw_old_holes(ball: Ball, holes: Sequence[OldHole]) -> pictures.GripPicture:
+    radius_in = float(ball.around_in) / 2 / math.pi
+    return pictures.draw_old_holes(old_holes.freeze(holes, ON_MARK, radius_in), radius_in)
+
+
+# What the drawing shows before the first hole is recorded.
+_EXAMPLE = OldHole(
+    id=0, digit="finger", label="for example", along_in=Fraction(5, 2), across_in=Fraction(7, 4), cut_in=Fraction(1),
+    forward_in=Fraction(0), right_in=Fraction(0), depth_in=Fraction(1), state="filled", filling="",
+)  # fmt: skip
+
+
+def _load_old_hole(page: Page, ball: Ball, hole: OldHole | None) -> dict[str, Any]:
+    known = [other for other in old_holes.list_of_ball(page.session, ball.id) if hole is None or other.id != hole.id]
+    values = old_holes.list_texts(hole) if hole else {"hole": "finger", "state": "filled"}
+    return {
+        "ball": ball,
+        "hole": hole,
+        "picture": _draw_old_holes(ball, known + ([hole] if hole else []) or [_EXAMPLE]),
+        "known": known,
+        "values": values,
+        "version": hole.version if hole else "",
+        "history": changes.list_record_lines(page.session, hole) if hole else [],
+    }
+
+
+@router.get("/balls/{ball_id}/old-holes/new")
+def show_new_old_hole(page: PageDep, ball_id: RecordId) -> Response:
+    return page.show("balls/old_hole.html", **_load_old_hole(page, balls.get_ball(page.session, ball_id), None))
+
+
+@router.post("/balls/{ball_id}/old-holes")
+def add_old_hole(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
+    try:
+        old_holes.add(page.session, balls.get_ball(page.session, ball_id), page.read(OldHoleForm, posted))
+    except ShopError as error:
+        return page.show_refused(
+            error,
+            "balls/old_hole.html",
+            posted,
+            lambda: _load_old_hole(page, balls.get_ball(page.session, ball_id), None),
+        )
+    return page.redirect(f"/balls/{ball_id}#old-holes")
+
+
+@router.get("/old-holes/{old_hole_id}/edit")
+def show_old_hole(page: PageDep, old_hole_id: RecordId) -> Response:
+    hole = old_holes.get_old_hole(page.session, old_hole_id)
+    return page.show("balls/old_hole.html", **_load_old_hole(page, hole.ball, hole))
+
+
+@router.post("/old-holes/{old_hole_id}")
+def edit_old_hole(page: PageDep, old_hole_id: RecordId, posted: Posted) -> Response:
+    def load() -> dict[str, object]:
+        hole = old_holes.get_old_hole(page.session, old_hole_id)
+        return _load_old_hole(page, hole.ball, hole)
+
+    try:
+        edited = old_holes.edit(page.session, old_hole_id, page.read(OldHoleForm, posted))
+    except ShopError as error:
+        return page.show_refused(error, "balls/old_hole.html", posted, load)
+    return page.redirect(f"/balls/{edited.ball_id}#old-holes")

@@ -14,7 +14,7 @@ from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.drillings import ConfirmationForm, DecisionForm, SkipForm, TickForm
 from app.schemas.forms import SignedForm
-from app.services import bench, bench_stops, bits, checks, inners, sign_ins
+from app.services import bench, bench_stops, bits, checks, inners, old_holes, sign_ins
 from app.services.as_met import Answer
 from app.services.work_outs import work_out
 
@@ -44,6 +44,7 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
         "is_paused": bench.needs_pause(drilling, step),
         "failing": checks.pick_failing(found),
         "stale": bench.find_staleness(page.session, drilling),
+        "old_holes_changed": old_holes.have_changed(page.session, drilling),
         "version": drilling.version,
         "by_another": None,
         "bit_notes": bits.list_signals(page.session),

@@ -12,11 +12,13 @@ from math import cos, hypot, sin, tan
 
 from app.calculation.grip import FingerName, SolvedGrip
 from app.calculation.holes import Axis, RimPoint, edge_angle, facing, rim_points, shift_axis, surface_point
-from app.calculation.sphere import Vector, arc_angle, combine, heading, travel
+from app.calculation.sphere import Vector, arc_angle, combine, heading, place, travel
 from app.measures.wording import inches, pitch_words
+from app.models.old_holes import PlannedOldHole
 
 _ARROW_PER_INCH = 2.0  # a pitch of 1/4 in is drawn 1/2 in long
 _ARC_STEPS = 16
+_NEAR = 0.1  # how far towards the eye a place lies, of the radius, to be drawn
 
 
 @dataclass(frozen=True)
@@ -47,10 +49,11 @@ class GripPicture:
 
 
 @lru_cache(maxsize=300)
-def draw_grip(solved: SolvedGrip, notch_deg: float | None = None) -> GripPicture:
-    """Draws a worked-out grip: holes as the curves they cut in the ball, spans, lines, pitch arrows, sleeve, notch."""
+def draw_grip(solved: SolvedGrip, notch_deg: float | None = None, old: tuple[PlannedOldHole, ...] = ()) -> GripPicture:
+    """Draws a worked-out grip: holes as they cut the ball, over old ones, spans, lines, pitch arrows, sleeve, notch."""
     radius = solved.radius_in
-    shapes = [
+    shapes, _ = _draw_old_holes(old, radius)
+    shapes += [
         Shape("line", _draw_arc((0.0, -sin(1.1), cos(1.1)), (0.0, sin(1.1), cos(1.1)), radius), "centre line"),
         Shape("line", _draw_arc((-sin(0.6), 0.0, cos(0.6)), (sin(0.6), 0.0, cos(0.6)), radius), "midline"),
         *(_draw_thumb(solved, notch_deg) if solved.thumb else [_PLUS]),
@@ -190,3 +193,41 @@ def draw_arrow(x: float, y: float, dx: float, dy: float, head: float = 0.12) -> 
         f"M{x:.3f} {y:.3f} L{tip[0]:.3f} {tip[1]:.3f} "
         f"M{left[0]:.3f} {left[1]:.3f} L{tip[0]:.3f} {tip[1]:.3f} L{right[0]:.3f} {right[1]:.3f}"
     )
+
+
+def _draw_old_holes(holes: Iterable[PlannedOldHole], radius_in: float) -> tuple[list[Shape], list[Label]]:
+    """The rims of old holes on the near side of the ball, as they are seen, and their names."""
+    shapes, labels = [], []
+    for hole in holes:
+        axis = hole.shape.find_axis(radius_in)
+        if axis.centre[2] > _NEAR:
+            rim = _draw_rim_curve(rim_points(axis, hole.shape.cut_in))
+            shapes.append(Shape("plug" if hole.is_filled else "old", rim, describe_old_hole(hole)))
+            below = hole.shape.cut_in / 2 + 0.32
+            labels.append(Label(radius_in * axis.centre[0], below - radius_in * axis.centre[1], hole.name))
+    return shapes, labels
+
+
+def describe_old_hole(hole: PlannedOldHole) -> str:
+    """Returns `old thumb, filled, resin`."""
+    return f"old {hole.name}, {'filled' if hole.is_filled else 'open'}{', ' + hole.filling if hole.filling else ''}"
+
+
+def draw_old_holes(holes: Sequence[PlannedOldHole], radius_in: float) -> GripPicture:
+    """Draws the old holes of a ball about its mark, each with the arcs along and across that lead to its middle."""
+    shapes, labels = _draw_old_holes(holes, radius_in)
+    line = _draw_arc((0.0, -sin(1.1), cos(1.1)), (0.0, sin(1.1), cos(1.1)), radius_in)
+    shapes += [Shape("line", line, "centre line"), Shape("cut-line", "M-0.2 0 h0.4 M0 -0.2 v0.4", "the mark")]
+    for shape in (hole.shape for hole in holes):
+        beside, at = place(shape.along_in, 0.0, radius_in), place(shape.along_in, shape.across_in, radius_in)
+        words = f"along {inches(abs(shape.along_in))}", f"across {inches(abs(shape.across_in))}"
+        pairs = zip(((0.0, 0.0, 1.0), beside), (beside, at), words, strict=True)
+        drawn = [pair for pair in pairs if at[2] > _NEAR and arc_angle(*pair[:2]) > 1e-6]
+        shapes += [Shape("span", _draw_arc(a, b, radius_in), what) for a, b, what in drawn]
+        if len(holes) == 1:
+            off, anchor = (-0.15, "end") if shape.across_in > 0 else (0.15, "start")
+            labels.append(Label(off, -radius_in * beside[1] / 2, words[0], anchor))
+            labels.append(Label(radius_in * at[0] / 2, -radius_in * beside[1] - 0.15, words[1]))
+    told = ", ".join(describe_old_hole(hole) for hole in holes) or "none"
+    labels.append(Label(-0.35, 0.1, "mark", "end"))
+    return GripPicture(radius_in, tuple(shapes), tuple(labels), f"Old holes about the mark: {told}.")

@@ -8,8 +8,10 @@ from app.calculation.holes import shift_axis
 from app.calculation.sections import BoreSection, Plane, bore_section, plane_through
 from app.calculation.walls import Solid, Wall
 from app.measures.wording import inches
+from app.models.old_holes import PlannedOldHole
 from app.models.plans import Plan
-from app.pages.pictures import Label, Shape
+from app.pages.pictures import Label, Shape, describe_old_hole
+from app.services.old_walls import build_old_solid
 from app.services.work_outs import WorkedOut, build_solids
 
 
@@ -40,7 +42,8 @@ def _draw_section(plan: Plan, worked: WorkedOut, pair: tuple[str, str]) -> Secti
     solved = worked.solved
     axes = [solved.holes[name] for name in pair]
     plane = plane_through(axes[0].centre, axes[1].centre)
-    drawn = [part for name in pair for part in _list_parts(plan, worked, plane, name)]
+    drawn = [_draw_old_hole(plane, hole, solved.radius_in) for hole in plan.old_holes]
+    drawn += [part for name in pair for part in _list_parts(plan, worked, plane, name)]
     shapes = tuple(Shape(kind, _draw_polygon(cut.outline), words) for kind, cut, words in drawn if cut)
     radius = solved.radius_in
     marks = [(plane.point(axis.centre), name) for axis, name in zip(axes, pair, strict=True)]
@@ -52,6 +55,11 @@ def _draw_section(plan: Plan, worked: WorkedOut, pair: tuple[str, str]) -> Secti
 
 
 _Part = tuple[str, BoreSection | None, str]  # kind, section, words
+
+
+def _draw_old_hole(plane: Plane, hole: PlannedOldHole, radius_in: float) -> _Part:
+    kind = "plug" if hole.is_filled else "old"
+    return kind, _cut_section(plane, build_old_solid(hole, radius_in)), describe_old_hole(hole)
 
 
 def _list_parts(plan: Plan, worked: WorkedOut, plane: Plane, hole: str) -> list[_Part]:

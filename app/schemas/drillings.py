@@ -38,9 +38,10 @@ from app.schemas.forms import (
     WrittenDepthText,
     chosen,
 )
+from app.schemas.old_holes import FillingForm, GripMarkForm
 
 
-class PlanChoices(Form):
+class PlanChoices(GripMarkForm):
     """The choices from which a plan is made; `inner_id` is the bowler's own inner that goes in, None for a new one."""
 
     fit_id: Id
@@ -175,7 +176,9 @@ class ClosingForm(SignedForm):
     reason: Annotated[str, Field(max_length=400)] = ""
 
 
-class PluggingForm(SignedForm):
+class PluggingForm(FillingForm, SignedForm):
+    """Marks a drilling as plugged; the holes that were drilled become old holes of the ball."""
+
     reason: Annotated[ShortText, Field(min_length=1)]
 
 

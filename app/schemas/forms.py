@@ -178,6 +178,11 @@ NeededProudText = Annotated[Length, _make_reader(lambda text, _: read_proud(text
 WeightText = Annotated[Length, _make_reader(lambda text, _: read_weight(text)), _BLANK]
 ResolutionText = Annotated[Length, length("resolution"), _BLANK]
 DatumBeside = Annotated[Datum, BeforeValidator(_take_written_datum)]  # of the field `depth` before it
+ArcText = Annotated[Length, length("arc"), _BLANK]
+NeededArcText = Annotated[Length, length("arc", needed=True), _BLANK]
+SaidHoleText = Annotated[Length, length("hole"), AfterValidator(_refuse_empty), _BLANK]
+SaidDepthText = Annotated[Length, length("depth"), AfterValidator(_refuse_empty), _BLANK]
+SaidPitchText = Annotated[Reading[Pitch], _make_reader(_met_pitch), AfterValidator(_refuse_empty), _BLANK]
 LimitText = Annotated[Length, _make_reader(_limit), _BLANK]
 
 
@@ -242,6 +247,8 @@ def _refuse_future(value: date) -> date:
 
 
 PastDay = Annotated[date, BeforeValidator(_require_day), AfterValidator(_refuse_future)]
+OptionalDay = Annotated[date | None, BeforeValidator(lambda value: value or None)]
+OptionalPastDay = Annotated[OptionalDay, AfterValidator(lambda value: value and _refuse_future(value))]
 Name = Annotated[str, Field(min_length=1, max_length=120)]
 ShortText = Annotated[str, Field(max_length=200)]
 NoteText = Annotated[str, Field(max_length=2000)]

@@ -14,7 +14,7 @@ from app.models import Ball, Bore, Bowler, Drilling, Photo, now
 from app.models.balls import USUAL_CIRCUMFERENCE_IN
 from app.schemas.balls import BallForm, RetirementForm
 from app.schemas.forms import typed_texts
-from app.services import bowler_words, bowlers, changes
+from app.services import bowler_words, bowlers, changes, old_holes
 
 
 def get_ball(session: Session, ball_id: int) -> Ball:
@@ -48,7 +48,9 @@ def add(session: Session, bowler: Bowler, form: BallForm) -> Ball:
 def edit(session: Session, ball_id: int, form: BallForm) -> Ball:
     edited = get_ball(session, ball_id)
     changes.require_version(session, edited, form.version)
-    if changes.revise(session, form.who, edited, _read_values(form)):
+    values = _read_values(form)
+    old_holes.require_in_ball(session, ball_id, values["circumference_in"] or USUAL_CIRCUMFERENCE_IN)
+    if changes.revise(session, form.who, edited, values):
         session.flush()
         _measure_bores(session, form.who, edited)
         bowler_words.index_bowler(session, edited.bowler)

@@ -69,6 +69,7 @@ def confirm(session: Session, drilling_id: int, form: ConfirmationForm) -> Drill
     plan = drillings.get_current_plan(of)
     if of.state != "planned":
         raise ConflictError(f"This drilling is {of.state}: nothing is left to read back.")
+    drillings.require_cured(session, of)
     checks.require_reason(plan, work_out(plan), form.reason)
     values = {"confirmed_at": now(), "confirmed_by_id": form.who, "confirmed_reason": form.reason}
     changes.revise(session, form.who, of, values, "read back before the first cut", of.ball.bowler_id)

@@ -9,6 +9,7 @@ from app.errors import InvalidError
 from app.measures.wording import inches
 from app.models.plans import Plan, PlannedLimit, PlannedLimits, PlannedSystem
 from app.services.finger_depths import find_deepest_in
+from app.services.old_walls import find_problems
 from app.services.unsettled import OUTSIDE
 from app.services.work_outs import WorkedOut, calculate_wall, work_out
 
@@ -71,6 +72,7 @@ def run_checks(plan: Plan, worked: WorkedOut) -> list[Check]:
         *_check_window(plan, worked),
         *_check_walls(plan, worked, limits.least_web),
     ]
+    found += _check_old_holes(plan, worked, limits.least_web)
     found += [*_check_surface(plan, worked, limits), *_check_depth(plan, limits.safe_depth)]
     for why in describe_unsettling(plan):
         found = [_unsettle(check, why) for check in found]
@@ -205,6 +207,12 @@ def _check_walls(plan: Plan, worked: WorkedOut, limit: PlannedLimit) -> list[Che
             reason += f"; depth of the {' and the '.join(assumed)} ASSUMED"
         found.append(replace(_check_at_least(what, wall.least_in, limit, reason, change), fix=fix))
     return found
+
+
+def _check_old_holes(plan: Plan, worked: WorkedOut, limit: PlannedLimit) -> list[Check]:
+    words = f"at least {inches(limit.value_in)}{', ASSUMED' if limit.is_assumed else ''}"
+    found = find_problems(worked.old_walls, plan, limit.value_in, words)
+    return [Check(f.what, f.value_in, limit.value_in, f.limit_words, f.holds, f.reason, f.change) for f in found]
 
 
 def _fix_finger_depth(plan: Plan, worked: WorkedOut, limit: PlannedLimit) -> Fix | None:

@@ -18,7 +18,7 @@ from app.models import Ball, BenchStop, Bore, Bowler, Drilling, DrillingStep, Fi
 from app.models.plans import Plan, PlannedBore
 from app.schemas.drillings import DrilledForm, PluggingForm
 from app.schemas.forms import typed_texts
-from app.services import balls, changes, checks, depths, fits, inners, systems
+from app.services import balls, changes, checks, depths, fits, inners, old_holes, old_walls, systems
 from app.services.work_outs import work_out
 
 OPEN_STATES = ("planned", "drilled")
@@ -188,10 +188,17 @@ def change_state(session: Session, who: int, moved: Drilling, values: dict[str, 
 
 
 def plug(session: Session, drilling_id: int, form: PluggingForm) -> Drilling:
-    """Marks a drilling as plugged, so that the ball can be drilled again."""
+    """Marks a drilling as plugged, so that the ball can be drilled again; what it drilled are old holes then."""
     of = get_for_change(session, drilling_id, form.version, "planned", "drilled", "closed")
+    old_holes.record_plugging(session, of, form)
     change_state(session, form.who, of, {"state": "plugged", "plugged_at": now()}, form.reason)
     return of
+
+
+def require_cured(session: Session, of: Drilling) -> None:
+    """Raises ConflictError if a plug that the plan cuts into may not be drilled yet."""
+    plugs = old_walls.list_plugs_cut(work_out(get_current_plan(of)).old_walls)
+    old_holes.require_cured(session, [hole for cut in plugs.values() for hole in cut])
 
 
 def list_choices(session: Session, ball_id: int) -> tuple[Ball, Sequence[Fit], Sequence[InsertSystem]]:

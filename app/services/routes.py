@@ -15,7 +15,7 @@ from app.models import Drilling, DrillingStep, InsertSystem
 from app.models.numbers import CutNumber, LengthNumber, Number, Numbers
 from app.models.plans import Plan
 from app.schemas.systems import RouteForm
-from app.services import changes, owned_routes, systems
+from app.services import changes, old_walls, owned_routes, systems
 from app.services.step_numbers import tell_numbers
 from app.services.work_outs import WorkedOut, work_out
 
@@ -155,13 +155,14 @@ def freeze_steps(plan: Plan, worked: WorkedOut, route: list[tuple[str, str]]) ->
     skipped |= {f"{name}_insert" for name, finger in grip.fingers.items() if finger.hole_in >= finger.cut_in}
     absent = {"thumb", "middle", "ring"} - set(worked.solved.holes)
     skipped |= {action for action, kind in ACTIONS.items() if kind.hole in absent}
-    made = []
+    plugs, made = old_walls.list_plugs_cut(worked.old_walls), []
     for action, words in owned_routes.adapt_route(route, bool(plan.owned.unknown)) if plan.owned else route:
         if action in skipped:
             continue
         kind = ACTIONS[action]
         numbers = tell_numbers(kind.tells, kind.hole, plan, worked)
         cautions = [CAUTIONS[name] for name in kind.cautions]
+        cautions += old_walls.list_cautions(plugs.get(kind.hole, [])) if kind.is_cut else []
         made.append(
             Step(action, kind.hole, _say_for(action, words, worked), numbers, cautions, kind.is_cut, list(kind.reads))
         )

@@ -14,6 +14,7 @@ from app.calculation.ovals import FINEST_CUSP_IN, OvalPlan, oval_plan
 from app.calculation.sections import DepthWindow, depth_window
 from app.calculation.walls import Solid, Wall, wall
 from app.models.plans import Plan, PlannedBore
+from app.services.old_walls import OldWall, list_old_walls
 
 # record, ball, drilling and bench pages show the same grips
 solve_once = lru_cache(maxsize=1_000)(solve_grip)
@@ -37,6 +38,7 @@ class WorkedOut:
     walls: dict[str, Wall]  # between two holes, such as thumb_middle
     bore_floor_in: float | None  # down the bore's axis from the surface there
     assumed_depths: tuple[str, ...]  # those of bore, thumb, middle, ring that were not given
+    old_walls: tuple[OldWall, ...]  # of the holes that are in the ball already
 
     @property
     def edges(self) -> str:
@@ -95,6 +97,7 @@ def work_out(plan: Plan) -> WorkedOut:
         walls=calculate_walls(plan, solved),
         bore_floor_in=build_solids(plan, solved)["thumb"][0].depth_in if plan.bore else None,
         assumed_depths=_list_assumed_depths(plan),
+        old_walls=list_old_walls(plan.old_holes, build_solids(plan, solved)),
     )
 
 

@@ -70,6 +70,33 @@ def test_hardware_whose_sleeve_is_not_known_has_its_preview_its_card_its_bench_a
     client.post("/drillings/1/plugging", {"who": who, "version": version, "reason": "redrill"})
     choices = {"fit_id": "1", "system_id": system_id, "bore_runs": "like_thumb", "point": "118"}
     assert client.get("/balls/1/drillings/new", params=choices).status_code == 200
-    planned = client.post("/balls/1/drillings", choices | {"who": who, "version": ""}).headers["location"]
+    planned = client.post(
+        "/balls/1/drillings", choices | {"who": who, "version": "", "reason": "over the plugs"}
+    ).headers["location"]
     for page in ("", "/bench", "/sheet", "/sheet.pdf"):
         assert client.get(planned + page).status_code == 200, page
+
+
+def test_a_refused_plugging_keeps_what_was_typed(client: Client, who: str) -> None:
+    typed = {
+        "who": who,
+        "version": "",
+        "reason": "redrill",
+        "filling": "two-part resin",
+        "filled_on": "2999-01-01",
+        "open_ring": "true",
+    }
+    typed["version"] = not_none(re.search(r'name="version" value="(\d+)"', client.get("/drillings/1").text))[1]
+    answer = client.post("/drillings/1/plugging", typed)
+    assert answer.status_code == 422
+    assert 'id="plug-filled_on-error"' in answer.text
+    assert 'value="two-part resin"' in answer.text
+    assert 'name="open_ring" value="true" checked' in answer.text
+    assert client.post("/drillings/1/plugging", typed | {"filled_on": ""}).status_code == 303
+    ball = client.get("/balls/1").text
+    assert ball.count('class="plug"') == 2
+    assert ball.count('class="old"') == 1
+    moved = "mark_along=1/2&mark_along_way=fingers&mark_turn=1:00"
+    planned = client.get(f"/balls/1/drillings/new?fit_id=1&system_id=1&{moved}").text
+    assert "from the mark on the ball" in planned
+    assert "old middle hole" in planned

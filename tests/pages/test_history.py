@@ -19,6 +19,10 @@ pytestmark = pytest.mark.both
 
 MERGER = {"other_id": "4", "other_version": "1", "stays": "1", "why": "one person"}
 MERGER |= {f"which_{name}": "1" for name in ("name", "phone", "hand", "home_shop_id", "league", "notes", "fit_right")}
+OLD_HOLE = {
+    "hole": "thumb", "hand": "right", "along": "2 1/2", "along_way": "palm", "across": "0", "size": "1 1/2",
+    "pitch": "1/4 reverse", "depth": "2 3/4", "state": "filled",
+}  # fmt: skip
 WRITES = {
     "/bowlers": {"name": "Lars Quint", "hand": "right"},
     "/bowlers/1": {"name": "Anna Johnson", "hand": "left", "phone": "555 0142 7788"},
@@ -40,7 +44,9 @@ WRITES = {
     "/owner-changes/{moved}/undoing": {"why": "not sold after all"},
     "/bowlers/1/merger": MERGER,
     "/mergers/{one}/parting": {"why": "two persons"},
-    "/balls/1/drillings": {"fit_id": "1", "system_id": "1", "bore_runs": "like_thumb"},
+    "/balls/1/old-holes": OLD_HOLE,
+    "/old-holes/{old}": OLD_HOLE | {"depth": "unknown"},
+    "/balls/1/drillings": {"fit_id": "1", "system_id": "1", "bore_runs": "like_thumb", "reason": "over the plugs"},
     "/drillings/3/drilled": {"datum": "unknown"},
     "/drillings/{drilled}/measurements": {"middle": "4 3/8", "ring": "4 5/16"},
     "/drillings/{measured}/closing": {"reason": ""},
@@ -120,6 +126,7 @@ def prepared(client: Client, who: str, address: str) -> str:
     if "{tried}" in address:
         sent(client, who, "/inners/1/trial-fits", {"trial_depth": "2 3/4", "proud": "flush"})
     made = {"{bit}": ("/bits", {"label": "1 1/2 no. 2"}), "{merged}": ("/shops/3/merger", {"into_id": "2"})}
+    made["{old}"] = ("/balls/1/old-holes", OLD_HOLE)
     for name, (where, typed) in made.items():
         if name in address:
             sent(client, who, where, typed)
@@ -127,7 +134,7 @@ def prepared(client: Client, who: str, address: str) -> str:
     filled = re.sub(r"\{(drilled|measured|merged|stopped)\}", "3", address)
     if "{token}" in address:
         sent(client, who, "/tokens", WRITES["/tokens"])
-    return re.sub(r"\{(tried|bit|token)\}", "1", filled)
+    return re.sub(r"\{(tried|bit|token|old)\}", "1", filled)
 
 
 FORMS_ELSEWHERE = {"route": "/route", "erasure": "/held", "undoing": "/undoing", "parting": "/parting"}
@@ -161,9 +168,11 @@ def prepare_taken_back(client: Client, who: str, address: str) -> str:
 
 
 def sent(client: Client, who: str, address: str, typed: dict[str, str]) -> Response:
-    record = re.match(r"/(bowlers|fits|balls|drillings|systems|shops|inners|people|owner-changes|mergers)/\d+", address)
+    record = re.match(
+        r"/(bowlers|fits|balls|drillings|systems|shops|inners|people|owner-changes|mergers|old-holes)/\d+", address
+    )
     version = ""
-    if record and not address.endswith(("/fits", "/balls", "/inners")):
+    if record and not address.endswith(("/fits", "/balls", "/inners", "/old-holes")):
         ending = "/edit" if address == record[0] else ""
         for words, page in FORMS_ELSEWHERE.items():
             ending = page if words in address else ending

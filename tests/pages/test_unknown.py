@@ -38,6 +38,8 @@ COLUMNS: dict[tuple[str, str], list[tuple[str, tuple[str, ...]]]] = {
     **{(form, "tilt"): [("inner", PITCH)] for form in ("VisitorForm", "InnerForm", "CompletionForm")},
     **{(form, "bore_pitch"): [("bore", PITCH)] for form in ("VisitorForm", "CompletionForm")},
     ("VisitorForm", "circumference"): [("ball", ("circumference_in",)), ("bore", ("circumference_in",))],
+    ("OldHoleForm", "size"): [("old hole", ("cut_in",))],
+    ("OldHoleForm", "pitch"): [("old hole", PITCH)],
     ("DepthForm", "pitch"): [("observation", PITCH)],
     ("TickForm", "depth"): [("bore", ("met_depth_in",))],
     ("TickForm", "pitch"): [("bore_pitch", ("met_forward_in", "met_right_in"))],
@@ -69,6 +71,8 @@ DERIVED: dict[tuple[str, str], frozenset[str]] = {
     ("SystemForm", "notch"): NO_GREEN_OF,
     ("SystemForm", "wide_tab"): NO_GREEN_OF,
 }  # fmt: skip
+OLD_WALL = frozenset({"Wall, ring to the plug of the old finger hole"})
+DERIVED |= {("OldHoleForm", name): OLD_WALL for name in ("size", "pitch", "depth")}
 A_COUNT = "In stock at this size"  # follows from no measure
 
 
@@ -122,7 +126,16 @@ def list_problems(world: World, form: str, spellings: Typed, known: str) -> list
             held = [stored.plan.notch_deg] if own == ("plan",) else [getattr(stored, c) for c in own]
             wrong += [f"{name}: stored {v!r}" for v in held if v not in wanted]
             wrong += [f"{name}: exported {row[c]!r}" for c in own if row[c] not in wanted]
-            if name not in choices and tag in {"bore", "inner", "ball", "system", "observation", "drilling", "fit"}:
+            if name not in choices and tag in {
+                "bore",
+                "inner",
+                "ball",
+                "system",
+                "observation",
+                "drilling",
+                "fit",
+                "old hole",
+            }:
                 typed = row.get("typed", {}).get(name)
                 wrong += [f"{name}: typed {typed!r} exported"] if typed != spelling else []
     shown = world.client.get(saved.page).text

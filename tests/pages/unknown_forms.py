@@ -14,7 +14,7 @@ from sqlalchemy.orm import selectinload
 
 from app.db import READ_ONLY
 from app.measures.reading import Reading
-from app.models import Ball, Base, Bore, DepthObservation, Drilling, DrillingStep, Fit, Inner, InsertSystem
+from app.models import Ball, Base, Bore, DepthObservation, Drilling, DrillingStep, Fit, Inner, InsertSystem, OldHole
 from app.schemas import (
     balls,
     bits,
@@ -23,6 +23,7 @@ from app.schemas import (
     fits,
     identities,
     inners,
+    old_holes,
     personal,
     shops,
     studies,
@@ -34,7 +35,21 @@ from app.services import portable
 from seed_demo.world import FIT, TWIST_LOCK
 from tests.conftest import Client, not_none
 
-MODULES = (balls, bits, bowlers, drillings, fits, identities, inners, personal, shops, studies, systems, troubles)
+MODULES = (
+    balls,
+    bits,
+    bowlers,
+    drillings,
+    fits,
+    identities,
+    inners,
+    old_holes,
+    personal,
+    shops,
+    studies,
+    systems,
+    troubles,
+)
 Typed = dict[str, str]
 
 
@@ -239,8 +254,23 @@ VISITOR = {
     "hand": "right", "shop_id": "2", "system_id": "1", "outside": "1 1/4", "thumb_hole": "31/32", "bore_pitch": "0",
     "tilt": "0", "depth": "2 3/4", "datum": "collar", "obtained": "read_off_ball", "notch": "6:00", "circumference": "27",
 }  # fmt: skip
+
+
+def save_old_hole(world: World, typed: Typed) -> Saved:
+    """Far from every new hole, so that nothing fails."""
+    ball = world.ball()
+    world.post(f"/balls/{ball}/old-holes", typed)
+    hole = world.newest(OldHole)
+    return Saved({"old hole": (OldHole, hole)}, f"/balls/{ball}", [f"/balls/{ball}/drillings/new?fit_id=1&system_id=1"])
+
+
 SCENARIOS: dict[str, tuple[Callable[[World, Typed], Saved], Typed]] = {
     "BallForm": (save_ball, {"weight": "15", "circumference": "27", "safe_depth": "3 1/4"}),
+    "OldHoleForm": (
+        save_old_hole,
+        {"hole": "finger", "along": "3 7/8", "along_way": "fingers", "across": "2 1/2", "across_way": "right", "size": "1", "pitch": "0",
+         "depth": "1", "state": "filled"},
+    ),
     "PlanForm": (save_plan, {"notch": "6:00"}),
     "DrilledForm": (
         save_drilled,

@@ -3,6 +3,7 @@
 import json
 import random
 from collections.abc import Callable
+from datetime import date
 from fractions import Fraction
 from typing import Any
 
@@ -12,7 +13,7 @@ from sqlalchemy.orm import Session
 
 from app.db import READ_AT_ONE_MOMENT, open_engine, revision, sessions
 from app.errors import InvalidError
-from app.models import Ball, Bowler, Drilling, Fit
+from app.models import Ball, Bowler, Drilling, Fit, OldHole
 from app.models.base import Exact
 from app.schemas.bowlers import BowlerForm
 from app.schemas.taken_back import OwnerForm, TakingBackForm
@@ -39,12 +40,27 @@ def filled_from(url: str, lines: list[str]) -> None:
         engine.dispose()
 
 
+def add_old_hole(url: str) -> None:
+    """Gives a ball a plug that was cured on a day, and something unknown."""
+    engine = open_engine(url)
+    with sessions(engine)() as session, session.begin():
+        session.add(
+            OldHole(
+                ball_id=1, digit="finger", label="ring", along_in=Fraction(155, 64), across_in=Fraction(-1, 3),
+                cut_in=Fraction(31, 32), depth_in=None, state="filled", filling="resin", drill_from=date(2026, 1, 4),
+            )
+        )  # fmt: skip
+    engine.dispose()
+
+
 def test_everything_goes_out_and_comes_back_byte_for_byte(
     all_databases: dict[str, Databases], databases: Databases, database_url: str
 ) -> None:
     """There and back through every kind of database there is here: SQLite alone, or with PostgreSQL in between."""
+    add_old_hole(database_url)
     lines = lines_of(database_url)
     assert len(lines) > 200
+    assert any('"table": "old_hole"' in line for line in lines)
     for other in [*all_databases.values(), databases]:
         there = other.copied(other.empty)
         filled_from(there, lines)

@@ -1,0 +1,66 @@
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from app.closed_sets import AcrossWay, AlongWay, OldHoleDigit, OldHoleState
+from app.schemas.forms import (
+    ArcText,
+    ClockText,
+    Form,
+    NeededArcText,
+    OptionalDay,
+    OptionalPastDay,
+    SaidDepthText,
+    SaidHoleText,
+    SaidPitchText,
+    SignedForm,
+    chosen,
+)
+
+_PLACE = chosen("Measure it from the mark: a hole that is nowhere cannot be counted.")
+_GRIP = chosen("Where the new grip goes is chosen: write it, or leave this empty.")
+Along = AlongWay | Literal[""]
+Across = AcrossWay | Literal[""]
+FillText = Annotated[str, Field(max_length=80)]
+
+
+class OldHoleForm(SignedForm):
+    """A hole that is in a ball already; `hole` is its digit and, with `hand`, says how its pitch is read."""
+
+    hole: OldHoleDigit
+    hand: str = ""
+    label: Annotated[str, Field(max_length=40)] = ""
+    along: Annotated[NeededArcText, _PLACE]
+    along_way: Along = ""
+    across: Annotated[NeededArcText, _PLACE]
+    across_way: Across = ""
+    size: SaidHoleText
+    pitch: SaidPitchText
+    depth: SaidDepthText
+    state: OldHoleState
+    filling: FillText = ""
+    filled_by: FillText = ""
+    filled_on: OptionalPastDay = None
+    drill_from: OptionalDay = None
+
+
+class GripMarkForm(Form):
+    """Where a new grip centre goes from the mark on the ball, and which way its centre line runs; empty: on it."""
+
+    mark_along: Annotated[ArcText, _GRIP]
+    mark_along_way: Along = ""
+    mark_across: Annotated[ArcText, _GRIP]
+    mark_across_way: Across = ""
+    mark_turn: Annotated[ClockText, _GRIP]
+
+
+class FillingForm(Form):
+    """What the holes of a drilling are filled with, by whom and when, and which of them stay open."""
+
+    filling: FillText = ""
+    filled_by: FillText = ""
+    filled_on: OptionalPastDay = None
+    drill_from: OptionalDay = None
+    open_thumb: bool = False
+    open_middle: bool = False
+    open_ring: bool = False

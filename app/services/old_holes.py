@@ -1,0 +1,269 @@
+"""Old holes of a ball: recorded by hand, or left by a drilling made here, and frozen into a plan.
+
+An unknown size, pitch or depth is counted as ASSUMED and named in the plan, so that nothing over it is green. A hole
+recorded by mistake stays as a record, and is not counted.
+"""
+
+import math
+from collections.abc import Sequence
+from datetime import date
+from fractions import Fraction
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, joinedload
+
+from app.calculation.errors import CannotBuildError
+from app.calculation.grip import place_in
+from app.calculation.holes import OldHole as OldHoleShape
+from app.calculation.old_holes import GripMark, check_old_hole, see_from_grip, see_mark_from
+from app.db import load_one
+from app.errors import ConflictError, InvalidError, NotFoundError
+from app.measures.reading import Reading
+from app.measures.wording import exact, inches
+from app.models import Ball, Drilling, DrillingStep, OldHole
+from app.models.old_holes import PlannedOldHole
+from app.models.plans import Plan
+from app.schemas.drillings import PluggingForm
+from app.schemas.forms import pitch_parts, typed_texts
+from app.schemas.old_holes import GripMarkForm, OldHoleForm
+from app.services import changes
+from app.services.work_outs import ASSUMED_FINGER_DEPTH_IN, ASSUMED_THUMB_DEPTH_IN, build_solids, work_out
+
+# ASSUMED where the size of an old hole is unknown: as wide as such holes mostly are bored; common practice, no source.
+ASSUMED_CUT_IN = {"thumb": 1.5, "finger": 1.0}
+_ASSUMED_DEPTH_IN = {"thumb": ASSUMED_THUMB_DEPTH_IN, "finger": ASSUMED_FINGER_DEPTH_IN}
+_FIELDS = {"along_in": "along", "across_in": "across", "depth_in": "depth", "forward_in": "pitch", "cut_in": "size"}
+
+
+def list_of_ball(session: Session, ball_id: int) -> Sequence[OldHole]:
+    """Returns every old hole recorded of a ball, oldest first, those recorded by mistake too."""
+    return session.scalars(select(OldHole).where(OldHole.ball_id == ball_id).order_by(OldHole.id)).all()
+
+
+def get_old_hole(session: Session, old_hole_id: int) -> OldHole:
+    """Returns an old hole with its ball and bowler; raises NotFoundError."""
+    found = load_one(session, OldHole, old_hole_id, joinedload(OldHole.ball).joinedload(Ball.bowler))
+    if found is None:
+        raise NotFoundError("There is no such old hole.")
+    return found
+
+
+def add(session: Session, ball: Ball, form: OldHoleForm) -> OldHole:
+    added = OldHole(ball_id=ball.id, **_read_values(form))
+    _check(added, ball)
+    changes.add_record(session, form.who, added, f"{added.name} in {ball.label}", bowler=ball.bowler_id)
+    return added
+
+
+def edit(session: Session, old_hole_id: int, form: OldHoleForm) -> OldHole:
+    edited = get_old_hole(session, old_hole_id)
+    changes.require_version(session, edited, form.version)
+    values = _read_values(form)
+    _check(OldHole(**values), edited.ball)
+    changes.revise(session, form.who, edited, values, bowler=edited.ball.bowler_id)
+    return edited
+
+
+def _read_values(form: OldHoleForm) -> dict[str, object]:
+    return {
+        "digit": form.hole,
+        "label": form.label,
+        "along_in": _give_way(form.along, form.along_way, "palm", "along_way"),
+        "across_in": _give_way(form.across, form.across_way, "left", "across_way"),
+        "cut_in": form.size.value,
+        **pitch_parts(form.pitch),
+        "depth_in": form.depth.value,
+        "state": form.state,
+        "filling": form.filling,
+        "filled_by": form.filled_by,
+        "filled_on": form.filled_on,
+        "drill_from": form.drill_from,
+        "typed": typed_texts(form),
+    }
+
+
+def _give_way(typed: Reading[Fraction], way: str, negative: str, field: str) -> Fraction:
+    """Returns an arc with its sign: 0 for an empty one; raises InvalidError for one that goes no way."""
+    size = typed.value or Fraction(0)
+    if size and not way:
+        raise InvalidError.at(field, "Which way from the mark?")
+    return -size if way == negative else size
+
+
+def _check(hole: OldHole, ball: Ball) -> None:
+    try:
+        check_old_hole(describe_shape(hole)[0], float(ball.around_in) / 2 / math.pi)
+    except CannotBuildError as error:
+        question = f"Is that right? {error.message[0].upper()}{error.message[1:]}. Nothing was saved."
+        raise InvalidError.at(_FIELDS.get(error.field, ""), question) from None
+
+
+def list_texts(hole: OldHole) -> dict[str, str]:
+    """Returns an old hole's form as typed; numbers that nobody typed, as a drilling left them, are written exactly."""
+    numbers = {"size": hole.cut_in, "depth": hole.depth_in, "along": abs(hole.along_in), "across": abs(hole.across_in)}
+    texts = {name: "unknown" if value is None else exact(value) for name, value in numbers.items()}
+    if hole.forward_in is None or hole.right_in is None:
+        texts["pitch"] = "unknown"
+    else:
+        ways = "reverse" if hole.forward_in < 0 else "forward", "left" if hole.right_in < 0 else "right"
+        texts["pitch"] = f"{exact(abs(hole.forward_in))} {ways[0]}, {exact(abs(hole.right_in))} {ways[1]}"
+    days = {"filled_on": hole.filled_on, "drill_from": hole.drill_from}
+    return (
+        texts
+        | {name: day.isoformat() if day else "" for name, day in days.items()}
+        | {name: getattr(hole, name) for name in ("label", "state", "filling", "filled_by")}
+        | {"hole": hole.digit, "along_way": "palm" if hole.along_in < 0 else "fingers"}
+        | {"across_way": "left" if hole.across_in < 0 else "right"}
+        | hole.typed
+    )
+
+
+def require_in_ball(session: Session, ball_id: int, around_in: Fraction) -> None:
+    """Raises InvalidError at `circumference` if a ball of this size would not hold its old holes."""
+    for hole in list_of_ball(session, ball_id):
+        if hole.state != "not there":
+            try:
+                check_old_hole(describe_shape(hole)[0], float(around_in) / 2 / math.pi)
+            except CannotBuildError as error:
+                message = f"Is that right? Of the old {hole.name}: {error.message}."
+                raise InvalidError.at("circumference", message) from None
+
+
+def describe_shape(hole: OldHole) -> tuple[OldHoleShape, tuple[str, ...]]:
+    """Returns an old hole for the calculation, and in words what is unknown of it and counted as ASSUMED."""
+    cut, depth = ASSUMED_CUT_IN[hole.digit], _ASSUMED_DEPTH_IN[hole.digit]
+    unknown = {
+        f"its size, counted as {inches(cut)}": hole.cut_in is None,
+        "its pitch, counted as none": hole.forward_in is None or hole.right_in is None,
+        f"its depth, counted as {inches(depth)}": hole.depth_in is None,
+    }
+    shape = OldHoleShape(
+        along_in=float(hole.along_in),
+        across_in=float(hole.across_in),
+        cut_in=cut if hole.cut_in is None else float(hole.cut_in),
+        forward_in=float(hole.forward_in or 0),
+        right_in=float(hole.right_in or 0),
+        depth_in=depth if hole.depth_in is None else float(hole.depth_in),
+        digit="thumb" if hole.digit == "thumb" else "finger",
+    )
+    return shape, tuple(f"{words}, ASSUMED" for words, is_gap in unknown.items() if is_gap)
+
+
+# In plans -------------------------------------------------------------------------------------------------------------
+
+
+def read_grip_mark(form: GripMarkForm) -> GripMark:
+    """Returns where a plan's grip centre goes from the mark on the ball; raises InvalidError."""
+    along = _give_way(form.mark_along, form.mark_along_way, "palm", "mark_along_way")
+    across = _give_way(form.mark_across, form.mark_across_way, "left", "mark_across_way")
+    return GripMark(float(along), float(across), float(form.mark_turn.value or 0))
+
+
+def freeze(holes: Sequence[OldHole], mark: GripMark, radius_in: float) -> tuple[PlannedOldHole, ...]:
+    """Returns the holes that count, as a grip at this place sees them; raises InvalidError for a place off the ball."""
+    frozen = []
+    for hole in holes:
+        if hole.state == "not there":
+            continue
+        shape, unknown = describe_shape(hole)
+        try:
+            seen = see_from_grip(shape, mark, radius_in)
+            check_old_hole(seen, radius_in)
+        except CannotBuildError as error:
+            raise InvalidError.at("mark_across", f"The old {hole.name}, from this grip: {error.message}.") from None
+        is_filled = hole.state == "filled"
+        frozen.append(PlannedOldHole(hole.id, hole.name, seen, is_filled, hole.filling, hole.drill_from, unknown))
+    return tuple(frozen)
+
+
+def freeze_of_ball(session: Session, ball: Ball, form: GripMarkForm) -> tuple[tuple[PlannedOldHole, ...], GripMark]:
+    """Returns the old holes of a ball for a plan, and where its grip centre goes from the mark."""
+    mark = read_grip_mark(form)
+    return freeze(list_of_ball(session, ball.id), mark, float(ball.around_in) / 2 / math.pi), mark
+
+
+def have_changed(session: Session, of: Drilling) -> bool:
+    """Whether the old holes of a ball are not those that a plan not drilled yet was made with."""
+    plan = of.current_plan
+    if plan is None or of.state != "planned":
+        return False
+    mark, radius_in = plan.grip_mark, plan.grip.circumference_in / 2 / math.pi
+    try:
+        now_there = freeze(list_of_ball(session, of.ball_id), mark, radius_in)
+    except InvalidError:
+        return True
+    there, planned = ([(hole.shape, hole.is_filled) for hole in holes] for holes in (now_there, plan.old_holes))
+    return there != planned
+
+
+def require_cured(session: Session, cut: Sequence[PlannedOldHole]) -> None:
+    """Raises ConflictError if a plug that will be cut may not be drilled yet; its day is that of the record now."""
+    for hole in cut:
+        day = get_old_hole(session, hole.old_hole_id).drill_from
+        if day and day > date.today():
+            raise ConflictError(
+                f"The plug of the {hole.name} may be drilled from {day.isoformat()}: wait. Its maker's instructions "
+                "decide; if the day is wrong, change it at the old hole on the ball's page."
+            )
+
+
+# From drillings -------------------------------------------------------------------------------------------------------
+
+
+def record_plugging(session: Session, of: Drilling, form: PluggingForm) -> list[OldHole]:
+    """Adds the holes that a drilling made to the old holes of its ball, filled or left open; none without a plan.
+
+    To be called before the drilling counts as plugged: its state says what was drilled.
+    """
+    plan = of.current_plan
+    if plan is None:
+        return []
+    steps = select(DrillingStep).where(DrillingStep.drilling_id == of.id, DrillingStep.is_cut)
+    cuts = session.scalars(steps).all()
+    made = []
+    for name, hole in _list_made(plan).items():
+        own = [step for step in cuts if step.hole == name]
+        is_open = of.state == "planned"  # else it was drilled, perhaps without ticks
+        if not any(step.is_done for step in own) and (is_open or (own and all(step.is_skipped for step in own))):
+            continue
+        hole.ball_id, hole.drilling_id = of.ball_id, of.id
+        if getattr(form, f"open_{name}", False):
+            hole.state = "open"
+        else:
+            hole.filling, hole.filled_by = form.filling, form.filled_by
+            hole.filled_on, hole.drill_from = form.filled_on or date.today(), form.drill_from
+        words = f"{hole.name} in {of.ball.label}, {hole.state}"
+        changes.add_record(session, form.who, hole, words, form.reason, bowler=of.ball.bowler_id)
+        made.append(hole)
+    return made
+
+
+def _list_made(plan: Plan) -> dict[str, OldHole]:
+    """Returns the holes of a plan by name as records, measured from the mark; they are not added to the session."""
+    solved = work_out(plan).solved
+    holes = {}
+    for name, (solid, *_) in build_solids(plan, solved).items():
+        axis = solid.axis
+        pitch = plan.bore if name == "thumb" and plan.bore else getattr(plan.grip, name)
+        shape = OldHoleShape(
+            *place_in(axis), solid.bore_in, pitch.forward_in, pitch.right_in, solid.depth_in,
+            "thumb" if name == "thumb" else "finger",
+        )  # fmt: skip
+        seen = see_from_grip(shape, see_mark_from(plan.grip_mark, axis.radius_in), axis.radius_in)
+        is_unknown = ("bore pitch" if pitch is plan.bore else f"{name} pitch") in plan.unknown
+        holes[name] = OldHole(
+            digit=seen.digit,
+            label="" if name == "thumb" else f"{name} hole",
+            along_in=_exact(seen.along_in),
+            across_in=_exact(seen.across_in),
+            cut_in=_exact(seen.cut_in),
+            forward_in=None if is_unknown else _exact(seen.forward_in),
+            right_in=None if is_unknown else _exact(seen.right_in),
+            depth_in=_exact(seen.depth_in),
+            state="filled",
+        )
+    return holes
+
+
+def _exact(value: float) -> Fraction:
+    return Fraction(round(value * 10**6), 10**6)
