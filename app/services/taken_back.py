@@ -10,7 +10,7 @@ from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from app.errors import ConflictError
-from app.models import Ball, Bowler, Drilling, Fit, Inner, Merger, OwnerChange, now
+from app.models import Ball, Bowler, Drilling, Fit, Inner, Merger, OldHole, OwnerChange, now
 from app.schemas.taken_back import TakingBackForm
 from app.services import balls, bench, bowler_words, bowlers, changes, drillings, fits
 
@@ -103,6 +103,7 @@ def list_ball_obstacles(session: Session, ball_id: int) -> list[str]:
     """Returns in words what is recorded of a ball, so that it was no mere mistake; empty if it was never used."""
     counts = {
         "drilling": select(func.count()).where(Drilling.ball_id == ball_id),
+        "old hole": select(func.count()).where(OldHole.ball_id == ball_id),
         "change of owner": select(func.count()).where(OwnerChange.ball_id == ball_id),
     }
     return _describe_counts(session, counts)
