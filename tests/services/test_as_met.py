@@ -26,6 +26,8 @@ from tests.calculation.test_walls import MESH_IN, PAIRS, drilled
 from tests.conftest import not_none
 from tests.services.test_work_outs import RADIUS_IN, planned
 
+pytestmark = pytest.mark.once  # numbers, which no database changes
+
 LIKE_THE_THUMB = (-0.25, 0.1875)
 RIM = np.radians(np.arange(0, 360, 0.1))
 READ_IN = 1e-6  # the highest of 3600 places of a rim against its exact highest

@@ -18,6 +18,8 @@ from tests.conftest import not_none
 from tests.services.conftest import Make
 from tests.services.test_work_outs import BORES, LIMITS, found, planned
 
+pytestmark = pytest.mark.once  # numbers, which no database changes
+
 LIKE = planned(BORES["like the thumb"])
 DRILL = "Drill clears the slug and spares the lock"
 LIMIT_OF = {

@@ -1,5 +1,6 @@
 from fractions import Fraction
 
+import pytest
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
@@ -7,6 +8,8 @@ from app.models import Bowler, Fit
 from app.schemas.fits import RevisionForm
 from app.services import differences, fits
 from tests.services.test_fits import form, in_force
+
+pytestmark = pytest.mark.once  # numbers, which no database changes
 
 
 def test_two_revisions_side_by_side_say_the_difference_in_64ths_and_words(

@@ -21,6 +21,8 @@ from seed_demo.world import TWIST_LOCK
 from tests.conftest import not_none
 from tests.services.test_fits import form, in_force
 
+pytestmark = pytest.mark.once  # numbers, which no database changes
+
 
 @pytest.fixture
 def lifted(session: Session, who: str) -> InsertSystem:

@@ -8,6 +8,8 @@ from app.services import fits, grips
 from tests.conftest import not_none
 from tests.services.test_fits import form, in_force
 
+pytestmark = pytest.mark.once  # numbers, which no database changes
+
 
 def test_unknown_edges_are_carried_along_and_not_worked_out(session: Session, mei: Bowler, who: str) -> None:
     fit = in_force(session, who, fits.add_draft(session, mei, form(who, span_edges="unknown")))

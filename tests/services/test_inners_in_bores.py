@@ -21,6 +21,8 @@ from app.services.unsettled import Unsettled
 from tests.conftest import not_none
 from tests.services.test_depths import bore_of, half_of, read_depth, seen
 
+pytestmark = pytest.mark.once  # numbers, which no database changes
+
 LIP_IN = 1 / 64
 TURNS = np.linspace(0, 2 * np.pi, 7201)
 MADE = Bore(27.0, 1.5, 2.6875, -0.25, 0.125)  # both pitches, so that no side is like the other

@@ -14,6 +14,8 @@ from app.services.loose_inners import read_loose, save_loose
 from tests.conftest import not_none
 from tests.services.test_inners_in_bores import surface
 
+pytestmark = pytest.mark.once  # numbers, which no database changes
+
 CLOCK = np.radians([0, 90, 180, 270])
 TRUE = Bore(27.0, 1.5, 2.6875, -0.3125, 0.1875)
 

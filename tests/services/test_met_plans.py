@@ -27,6 +27,8 @@ from tests.services.test_as_met import answer, step, terms
 from tests.services.test_as_met import limits as limits  # noqa: PLC0414 - a fixture
 from tests.services.test_work_outs import AROUND_IN, planned
 
+pytestmark = pytest.mark.once  # numbers, which no database changes
+
 MADE = Bore(27.0, 1.5, 2.75, -0.25, 0.125)
 TILT = (0.125, -0.0625)
 PITCH = (-0.25, 0.125)

@@ -48,6 +48,8 @@ from tests.calculation.test_owned_inners import felt_by_rotation, surface
 from tests.conftest import Client, not_none
 from tests.services.test_inners_in_bores import proud
 
+pytestmark = pytest.mark.once  # numbers, which no database changes
+
 CUTS_INNER = {a for a, kind in routes.ACTIONS.items() if kind.hole == "thumb" and kind.is_cut} - {
     "pilot", "bore", "ream", "flush", "bevel",
 }  # fmt: skip

@@ -14,6 +14,8 @@ from app.services.work_outs import work_out
 from tests.conftest import not_none
 from tests.services.conftest import Make
 
+pytestmark = pytest.mark.once  # numbers, which no database changes
+
 STYLES = {
     "fingertip": {},
     "semi-fingertip": {"middle_hole": "3/4", "ring_hole": "3/4"},

@@ -13,6 +13,8 @@ from app.services.unsettled import Unsettled
 from tests.conftest import Client, not_none
 from tests.services.conftest import Arrive
 
+pytestmark = pytest.mark.once  # numbers, which no database changes
+
 
 def test_our_collar_is_bored_to_with_the_doubt_of_the_next_ball(session: Session, lock: InsertSystem) -> None:
     # by scipy: two collars of 2.75 and 2.755 with the starting scatter; the shop's page shows 2.7263 to 2.7787

@@ -19,6 +19,8 @@ from tests.calculation.grips import Json
 from tests.conftest import not_none
 from tests.services.conftest import Make
 
+pytestmark = pytest.mark.once  # numbers, which no database changes
+
 
 @pytest.mark.parametrize(
     "changed",

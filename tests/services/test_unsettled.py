@@ -20,6 +20,8 @@ from tests.services.conftest import Take
 from tests.services.test_inners_in_bores import proud
 from tests.services.test_visitors import GOOD
 
+pytestmark = pytest.mark.once  # numbers, which no database changes
+
 
 def test_an_unknown_notch_is_the_worst_of_every_turn_and_never_flush(session: Session, taken: Take, who: str) -> None:
     inner = taken(bore_pitch="3/8 reverse, 0", notch="unknown")

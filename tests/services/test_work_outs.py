@@ -20,6 +20,8 @@ from tests.conftest import not_none
 from tests.services.conftest import Make
 from tests.services.test_plans import other_system, planned_on
 
+pytestmark = pytest.mark.once  # numbers, which no database changes
+
 AROUND_IN = 26.875
 RADIUS_IN = AROUND_IN / math.tau
 THUMB = Thumb(0.9375, -0.25, 0.1875, 0.0625, 30.0, 2.625)
