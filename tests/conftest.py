@@ -28,7 +28,7 @@ from seed_demo import PIN, fill
 
 CountQueries = Callable[[Callable[[], object]], int]
 
-hypothesis_settings.register_profile("steady", derandomize=True)  # the same cases on every machine
+hypothesis_settings.register_profile("steady", derandomize=True, deadline=None)  # the same on every machine
 hypothesis_settings.load_profile("steady")
 
 hashes.hasher = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)  # a tenth of a second each otherwise

@@ -30,7 +30,7 @@ def stranger(browser: Browser, shop: Shop) -> Iterator[Callable[..., Page]]:
 
 
 def sign_in(page: Page, name: str, password: str = PASSWORD) -> None:
-    page.get_by_label("Name to sign in with").fill(name)
+    page.get_by_label("Your name, or the one you sign in with").fill(name)
     page.get_by_label("Password").fill(password)
     page.get_by_role("button", name="Sign in").click()
 
@@ -47,7 +47,7 @@ def test_somebody_signs_in_where_they_were_going_and_out_again(
         assert problems(page) == []
     sign_in(page, "ol", "wrong words")
     expect(page.get_by_role("alert")).to_contain_text("do not go together")
-    expect(page.get_by_label("Name to sign in with")).to_have_value("ol")
+    expect(page.get_by_label("Your name, or the one you sign in with")).to_have_value("ol")
     expect(page.get_by_label("Password")).to_have_value("")
     sign_in(page, "OL")
     expect(page.get_by_role("heading", level=1)).to_have_text("Anna Johnson")

@@ -67,7 +67,7 @@ def add_system_and_shop(page: Page) -> None:
 def make_fit(page: Page, keep_screenshot: KeepScreenshot) -> None:
     page.goto("/?q=brandt")
     page.get_by_role("link", name="Joakim Brandt").click()
-    page.get_by_role("link", name="New fit").click()
+    page.get_by_role("link", name="New fit, right hand").click()
     leave(page, "Spans, middle × ring", "43/8 x 4 1/8")
     expect(page.locator("#spans-read")).to_contain_text("more than one way")
     leave(page, "Spans, middle × ring", "4 x 4 1/8")
