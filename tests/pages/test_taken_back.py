@@ -5,7 +5,7 @@ import re
 import pytest
 from sqlalchemy.orm import Session
 
-from app.models import Bowler, now
+from app.models import Bowler, Fit, now
 from tests.conftest import Client, not_none
 from tests.pages.test_history import MERGER, sent
 
@@ -24,6 +24,23 @@ def test_a_transfer_to_an_erased_bowler_asks_at_the_field_and_keeps_the_reason(
     again = client.get("/balls/1/owner?q=bertil&why=sold %26 paid in May").text
     link = not_none(re.search(r'href="(/balls/1/owner\?to=4&amp;why=[^"]*)"', again))[1]
     assert 'value="sold &amp; paid in May"' in client.get(link.replace("&amp;", "&")).text
+
+
+@pytest.mark.parametrize("url", ["/drillings/1", "/drillings/1/bench", "/drillings/1/sheet", "/balls/1/tag"])
+def test_a_sold_ball_never_shows_its_former_owners_fit_and_hand_as_the_new_ones(
+    client: Client, session: Session, who: str, url: str
+) -> None:
+    fit = session.get_one(Fit, 1)
+    fit.hand_notes, fit.clinician_notes = "callus on the thumb", "rest until June"
+    session.commit()
+    before = client.get(url).text
+    assert ("callus on the thumb" in before) == ("rest until June" in before) == (url != "/balls/1/tag")
+    assert sent(client, who, "/balls/1/owner", {"to_id": "8", "why": "sold"}).status_code == 303
+    after = " ".join(client.get(url).text.split())
+    assert "Mei Tanaka-Ruiz" in after
+    assert "callus on the thumb" not in after
+    assert "rest until June" not in after
+    assert "of the former owner" in after or url.endswith("/bench")
 
 
 def test_a_merger_keeps_every_answer_and_asks_only_what_is_open(client: Client, who: str) -> None:
