@@ -43,6 +43,29 @@ def test_a_sold_ball_never_shows_its_former_owners_fit_and_hand_as_the_new_ones(
     assert "of the former owner" in after or url.endswith("/bench")
 
 
+def test_what_was_typed_into_a_form_that_is_gone_is_shown(client: Client, who: str) -> None:
+    version = not_none(re.search(r'name="version" value="(\d+)"', client.get("/fits/2").text))[1]
+    typed = {"who": who, "version": version, "why": "typed & kept", "pin": "2580"}
+    assert client.post("/fits/2/discarding", typed | {"why": "twice"}).status_code == 303
+    client.post("/fits/2/discarding-removal", {"who": who, "version": str(int(version) + 1), "why": "back"})
+    client.post("/fits/2/in-force", {"who": who, "version": str(int(version) + 2)})
+    late = client.post("/fits/2/discarding", typed)
+    assert late.status_code == 409
+    assert "<dd>typed &amp; kept</dd>" in late.text
+    assert "2580" not in late.text
+
+
+def test_a_plug_cannot_be_drilled_before_it_was_filled(client: Client, who: str) -> None:
+    typed = {"hole": "thumb", "state": "filled", "along": "0", "across": "0", "size": "1", "pitch": "0", "depth": "1"}
+    typed |= {"filled_on": "2026-03-02", "drill_from": "2026-03-01"}
+    refused = sent(client, who, "/balls/1/old-holes", typed)
+    assert refused.status_code == 422
+    assert 'id="drill_from-error"' in refused.text
+    assert sent(client, who, "/balls/1/old-holes", typed | {"drill_from": "2026-03-02"}).status_code == 303
+    plugging = {"reason": "again", "filling": "resin", "drill_from": "2026-03-01"}  # filled today
+    assert sent(client, who, "/drillings/1/plugging", plugging).status_code == 422
+
+
 def test_a_merger_keeps_every_answer_and_asks_only_what_is_open(client: Client, who: str) -> None:
     typed = {name: text for name, text in MERGER.items() if name != "which_hand"}
     refused = sent(client, who, "/bowlers/1/merger", typed | {"stays": "", "why": "one & the same"})
