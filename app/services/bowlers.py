@@ -201,6 +201,7 @@ _RECORD = (
         _shop.c.name.label("home_shop"),
         exists().where(_fit.c.bowler_id == _bowler.c.id).label("has_fits"),
         exists().where(_ball.c.bowler_id == _bowler.c.id).label("has_balls"),
+        exists().where(_ball.c.bowler_id == _bowler.c.id, _ball.c.removed_at.is_not(None)).label("has_removed_balls"),
         exists().where(_ball.c.bowler_id == _bowler.c.id, _drilling.c.ball_id == _ball.c.id).label("has_drillings"),
         exists().where(_inner.c.bowler_id == _bowler.c.id).label("has_inners"),
         exists().where(_other.c.merged_into_id == _bowler.c.id).label("has_merged"),
@@ -223,6 +224,14 @@ def require_in_use(bowler: Bowler) -> None:
     """Raises ConflictError for a record that was removed."""
     if bowler.removed_at:
         raise ConflictError(f"The record of {bowler.name} was removed. Put it back first.")
+
+
+def list_removed(session: Session, text: str) -> Sequence[Bowler]:
+    """Returns the removed records whose name has all the typed words, or words that begin with them."""
+    typed = bowler_words.fold_words(text)
+    removed = session.scalars(select(Bowler).where(Bowler.removed_at.is_not(None)).order_by(Bowler.id)).all()
+    own = {of.id: bowler_words.split_name(of.name) for of in removed}
+    return [of for of in removed if typed and all(any(w.startswith(t) for w in own[of.id]) for t in typed)]
 
 
 def get_record(session: Session, bowler_id: int) -> Any:

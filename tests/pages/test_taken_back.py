@@ -6,6 +6,7 @@ import pytest
 from sqlalchemy.orm import Session
 
 from app.models import Bowler, Fit, now
+from seed_demo.world import FIT
 from tests.conftest import Client, not_none
 from tests.pages.test_history import MERGER, sent
 
@@ -64,6 +65,27 @@ def test_a_plug_cannot_be_drilled_before_it_was_filled(client: Client, who: str)
     assert sent(client, who, "/balls/1/old-holes", typed | {"drill_from": "2026-03-02"}).status_code == 303
     plugging = {"reason": "again", "filling": "resin", "drill_from": "2026-03-01"}  # filled today
     assert sent(client, who, "/drillings/1/plugging", plugging).status_code == 422
+
+
+def test_what_was_removed_or_discarded_can_still_be_reached(client: Client, who: str) -> None:
+    ball = sent(client, who, "/bowlers/8/balls", {"label": "Wrong ball", "circumference": "27"}).headers["location"]
+    hole = {"hole": "thumb", "state": "open", "along": "0", "across": "0", "size": "1", "pitch": "0", "depth": "1"}
+    assert sent(client, who, f"{ball}/removal", {"why": "typed twice"}).status_code == 303
+    late = sent(client, who, f"{ball}/old-holes", hole)
+    assert late.status_code == 409
+    assert "Put it back first" in late.text
+    assert "old-holes/new" not in client.get(ball).text
+    assert f'href="{ball}"' in client.get("/bowlers/8").text
+
+    fit = sent(client, who, "/bowlers/8/fits", FIT | {"hand": "left"}).headers["location"]
+    assert sent(client, who, f"{fit}/discarding", {"why": "wrong hand"}).status_code == 303
+    assert f'href="{fit}"' in client.get("/bowlers/8").text
+
+    made = sent(client, who, "/bowlers", {"name": "Once Mistaken", "hand": "left"}).headers["location"]
+    assert sent(client, who, f"{made}/removal", {"why": "nobody"}).status_code == 303
+    assert f'href="{made}"' in client.get("/?q=mistaken").text
+    shown = client.get(made).text
+    assert not [word for word in ("New fit", "New ball", "New inner") if word in shown]
 
 
 def test_a_merger_keeps_every_answer_and_asks_only_what_is_open(client: Client, who: str) -> None:
