@@ -221,7 +221,9 @@ def get_bowler(session: Session, bowler_id: int) -> Bowler:
 
 
 def require_in_use(bowler: Bowler) -> None:
-    """Raises ConflictError for a record that was removed."""
+    """Raises ConflictError for a record that was removed, or a person who was erased."""
+    if bowler.erased_at:
+        raise ConflictError("This person was erased from the records, and nothing may be added.")
     if bowler.removed_at:
         raise ConflictError(f"The record of {bowler.name} was removed. Put it back first.")
 
@@ -264,8 +266,6 @@ def edit(session: Session, bowler_id: int, form: BowlerForm) -> Bowler:
     require_in_use(edited)
     changes.require_version(session, edited, form.version)
     _require_shop(session, form)
-    if edited.erased_at:
-        raise ConflictError("This bowler has been erased.")
     values = _read_particulars(form)
     identity = _read_identity(form)
     changes.revise(session, form.who, edited, values | {"name": identity["name"], "phone": identity["phone"]})

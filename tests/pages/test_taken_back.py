@@ -88,6 +88,23 @@ def test_what_was_removed_or_discarded_can_still_be_reached(client: Client, who:
     assert not [word for word in ("New fit", "New ball", "New inner") if word in shown]
 
 
+def test_nothing_is_added_to_a_person_who_was_erased_meanwhile(client: Client, session: Session, who: str) -> None:
+    session.get_one(Bowler, 1).erased_at = now()
+    session.commit()
+    ball = {"label": "late", "circumference": "27", "serial": "LA-7788"}
+    for url, typed in (
+        ("/bowlers/1/balls", ball),
+        ("/bowlers/1/fits", FIT | {"hand": "left"}),
+        ("/fits/2", FIT | {"hand": "right"}),
+    ):
+        late = sent(client, who, url, typed)
+        assert late.status_code == 409
+        assert "nothing may be added" in late.text
+    assert sent(client, who, "/balls/2/owner", {"to_id": "8", "why": "sold"}).status_code == 303
+    assert "Anna Johnson" not in client.get("/?q=johnson").text
+    assert "/balls/new" not in client.get("/bowlers/1").text
+
+
 def test_a_merger_keeps_every_answer_and_asks_only_what_is_open(client: Client, who: str) -> None:
     typed = {name: text for name, text in MERGER.items() if name != "which_hand"}
     refused = sent(client, who, "/bowlers/1/merger", typed | {"stays": "", "why": "one & the same"})
