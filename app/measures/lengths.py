@@ -86,12 +86,13 @@ def parse_length(plain: str, quantity: Quantity, warnings: list[str]) -> Fractio
 def parse_length_and_warnings(plain: str, quantity: Quantity) -> tuple[Fraction, list[str]]:
     """Parses a cleaned text as (inches, warnings); raises Ask or Refuse."""
     value, unit, warnings = _parse_value_and_unit(plain, quantity)
+    an = "An" if quantity.name[0] in "aeio" else "A"
     if value < 0 and not quantity.is_signed:
-        raise Refuse(f"A {quantity.name} cannot be negative.")
+        raise Refuse(f"{an} {quantity.name} cannot be negative.")
     if not quantity.low <= value <= quantity.high:
         _ask_for_the_unit(value, unit, quantity)
         raise Refuse(
-            f"A {quantity.name} of {inches(value)} in is outside what can be: "
+            f"{an} {quantity.name} of {inches(value)} in is outside what can be: "
             f"{inches(quantity.low)} to {inches(quantity.high)} in."
         )
     if not quantity.usual_low <= value <= quantity.usual_high:

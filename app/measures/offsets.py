@@ -9,7 +9,8 @@ from app.measures.wording import exact
 
 _LEFT, _RIGHT = r"left|lt|l|←", r"right|rt|r|→"
 _OFFSET = re.compile(
-    rf"(?:(?P<before>{_LEFT}|{_RIGHT})(?: by)?\s*)?(?P<size>.*?)\s*(?:(?:to the )?(?P<after>{_LEFT}|{_RIGHT}))?"
+    rf"(?:(?P<before>{_LEFT}|{_RIGHT})(?![a-z])(?: by)?\s*)?(?P<size>.*?)\s*"
+    rf"(?:(?<![a-z])(?:to the )?(?P<after>{_LEFT}|{_RIGHT}))?"
 )
 
 

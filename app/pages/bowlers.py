@@ -110,6 +110,7 @@ def _load_record(session: Session, bowler_id: int) -> dict[str, Any]:
         "revisions": revisions,
         "current": [(f, _draw_grip(f)) for f in current],
         "balls": [(b, in_force.get(b.id), [d for d in drilled if d.ball_id == b.id]) for b in owned],
+        "removed_balls": balls.list_removed(session, bowler.id) if bowler.has_removed_balls else [],
         "measured": measured,
         "trend": charts.draw_trend(_draw_trend(owned, drilled, measured)),
         "inners": [(i, inners_in_bores.list_in_balls(i, in_force.values(), owned, known, limits)) for i in pieces],

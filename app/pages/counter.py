@@ -16,13 +16,14 @@ def show_counter(page: PageDep, q: str = "") -> Response:
     """One box, results as you type; below it who was here and what is waiting."""
     found = bowlers.search(page.session, q) if q.strip() else []
     if page.is_fragment:
-        return page.show("counter.html", "results", q=q, found=found)
+        return page.show("counter.html", "results", q=q, found=found, removed=[])
     waiting, here = ([], []) if q.strip() else bowlers.list_at_the_counter(page.session)
     alarms = changes.find_alarms(page.session)
     return page.show(
         "counter.html",
         q=q,
         found=found,
+        removed=bowlers.list_removed(page.session, q) if q.strip() and not found else [],
         here=here,
         waiting=waiting,
         newest_in_future=alarms.newest_in_future,

@@ -60,9 +60,11 @@ def _find_revised(page: Page, fit: Fit | None, bowler_id: int, hand: str) -> Fit
     return fits.get_fit(page.session, fit.revised_from_id) if fit.revised_from_id else None
 
 
-def _read_form(page: Page, posted: dict[str, str], revised: Fit | None) -> FitForm:
+def _read_form(page: Page, posted: dict[str, str], fit: Fit | None, revised: Fit | None) -> FitForm:
     form = page.read(FitForm, fit_texts.repeat_same(posted, revised) | {"first_finger": FIRST_FINGER})
     fit_texts.require_same_edges(posted, revised)
+    for before in (fit, revised):
+        fit_texts.require_own_spans(posted, before)
     return form
 
 
@@ -71,6 +73,7 @@ def _work_out_typed(page: Page, values: dict[str, str], revised: Fit | None) -> 
     try:
         whole = fit_texts.repeat_same({"reason": "-", **values}, revised)
         form = FitSpecification.read({**whole, "first_finger": FIRST_FINGER})
+        fit_texts.require_own_spans(values, revised)
         return {"solved": fits.solve_typed(page.session, form), "refusal": None}
     except InvalidError as error:
         refusal = next(iter(error.fields.items()), ("", FieldError(error.message)))
@@ -96,7 +99,7 @@ def show_new_fit(page: PageDep, bowler_id: RecordId, hand: Hand | None = None, e
 def add_fit(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
     try:
         revised = fit_texts.find_revised(page.session, bowler_id, posted.get("hand", ""))
-        form = _read_form(page, posted, revised)
+        form = _read_form(page, posted, None, revised)
         made = fits.add_draft(page.session, bowlers.get_bowler(page.session, bowler_id), form)
     except ShopError as error:
         return page.show_refused(error, "fits/form.html", posted, lambda: _load_again(page, bowler_id, None, posted))
@@ -153,8 +156,8 @@ def show_edit_form(page: PageDep, fit_id: RecordId) -> Response:
 @router.post("/fits/{fit_id}")
 def edit_fit(page: PageDep, fit_id: RecordId, posted: Posted) -> Response:
     try:
-        revised = _find_revised(page, fits.get_fit(page.session, fit_id), 0, "")
-        fits.edit(page.session, fit_id, _read_form(page, posted, revised))
+        fit = fits.get_fit(page.session, fit_id)
+        fits.edit(page.session, fit_id, _read_form(page, posted, fit, _find_revised(page, fit, 0, "")))
     except ShopError as error:
         return page.show_refused(error, "fits/form.html", posted, lambda: _load_again_of(page, fit_id, posted))
     return page.redirect(f"/fits/{fit_id}")

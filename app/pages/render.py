@@ -1,5 +1,6 @@
 """Responses of pages: templates, refused forms, redirects. No other code knows htmx."""
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -25,6 +26,8 @@ from app.services.sign_ins import Present
 
 F = TypeVar("F", bound=Form)
 NO_KEY = FormKey("", "", "")
+_SECRETS = {"password", "present", "pin", "code", "who"}  # of forms: a page never shows them again
+_UNSHOWN = _SECRETS | {"version", "key", "hand", "hole"}
 SAFE_METHODS = {"GET", "HEAD", "OPTIONS"}
 
 
@@ -100,6 +103,7 @@ class Page:
             "version": "",
             "theirs": {},
             "theirs_prefix": "",
+            "lost": {},
         }
         return HTMLResponse(chosen.render(shared | context), status)
 
@@ -148,7 +152,10 @@ class Page:
             shown["theirs_prefix"] = made.get("prefix", "")
         else:
             made["version"] = posted.get("version", made.get("version", ""))
-        return self.show(template, status=error.status, **(made | shown))
+        answer = self.show(template, status=error.status, **(made | shown))
+        if isinstance(error, ConflictError) and (lost := _list_lost(posted, str(answer.body, "utf-8"))):
+            return self.show(template, status=error.status, **(made | shown | {"lost": lost}))
+        return answer
 
     def redirect(self, url: str) -> Response:
         """Redirects the browser after a save."""
@@ -180,6 +187,12 @@ def _read_theirs(saved: Mapping[str, Any], posted: Mapping[str, str]) -> dict[st
     return {name: pair for name, pair in pairs.items() if pair[0] != pair[1]}
 
 
+def _list_lost(posted: Mapping[str, str], html: str) -> dict[str, str]:
+    """Returns the texts typed into fields that the page no longer shows, because the record has moved on."""
+    shown = set(re.findall(r'name="([^"]+)"', html))
+    return {name: text for name, text in posted.items() if text.strip() and name not in shown | _UNSHOWN}
+
+
 def name_session_cookie(request: Request) -> str:
     """Returns the cookie's name; over https its prefix makes browsers refuse it from another host."""
     return "__Host-spanbook" if request.url.scheme == "https" else "spanbook"
@@ -187,7 +200,6 @@ def name_session_cookie(request: Request) -> str:
 
 def drop_long_texts(request: Request, status: int, message: str, fields: Mapping[str, str]) -> HTMLResponse:
     """What was typed is kept on the page, to be sent again by somebody who has signed in or may."""
-    secrets_of_forms = {"password", "present", "pin", "code", "who"}
-    kept = {name: value for name, value in fields.items() if name not in secrets_of_forms}
+    kept = {name: value for name, value in fields.items() if name not in _SECRETS}
     words = {"request": request, "kept": kept, "path": request.url.path, "message": message}
     return HTMLResponse(templates.get_template("people/kept.html").render(words), status)

@@ -1,8 +1,10 @@
+from datetime import date
 from typing import Annotated, Literal
 
 from pydantic import Field
 
 from app.closed_sets import AcrossWay, AlongWay, OldHoleDigit, OldHoleState
+from app.errors import FieldError
 from app.schemas.forms import (
     ArcText,
     ClockText,
@@ -43,6 +45,9 @@ class OldHoleForm(SignedForm):
     filled_on: OptionalPastDay = None
     drill_from: OptionalDay = None
 
+    def find_wrong(self) -> dict[str, FieldError]:
+        return _find_early(self.filled_on, self.drill_from)
+
 
 class GripMarkForm(Form):
     """Where a new grip centre goes from the mark on the ball, and which way its centre line runs; empty: on it."""
@@ -52,6 +57,16 @@ class GripMarkForm(Form):
     mark_across: Annotated[ArcText, _GRIP]
     mark_across_way: Across = ""
     mark_turn: Annotated[ClockText, _GRIP]
+
+
+def _find_early(filled_on: date | None, drill_from: date | None) -> dict[str, FieldError]:
+    """Asks about a plug that may be drilled before it was filled."""
+    is_early = filled_on is not None and drill_from is not None and drill_from < filled_on
+    return (
+        {"drill_from": FieldError("That is before it was filled. From which day may it be drilled?")}
+        if is_early
+        else {}
+    )
 
 
 class FillingForm(Form):
@@ -64,3 +79,6 @@ class FillingForm(Form):
     open_thumb: bool = False
     open_middle: bool = False
     open_ring: bool = False
+
+    def find_wrong(self) -> dict[str, FieldError]:
+        return _find_early(self.filled_on or date.today(), self.drill_from)

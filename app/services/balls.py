@@ -37,6 +37,12 @@ def list_of_bowler(session: Session, bowler_id: int) -> Sequence[Ball]:
     return session.scalars(_OF_BOWLER, {"bowler_id": bowler_id}).all()
 
 
+def list_removed(session: Session, bowler_id: int) -> Sequence[Ball]:
+    """Returns the balls that were removed from this record, so that each can be put back."""
+    removed = select(Ball).where(Ball.bowler_id == bowler_id, Ball.removed_at.is_not(None))
+    return session.scalars(removed.order_by(Ball.label, Ball.id)).all()
+
+
 def add(session: Session, bowler: Bowler, form: BallForm) -> Ball:
     bowlers.require_in_use(bowler)
     added = Ball(bowler_id=bowler.id, **_read_values(form))

@@ -108,7 +108,8 @@ def index_bowler(session: Session, bowler: Bowler) -> None:
     """Updates the index of one bowler from the record."""
     serials = session.scalars(select(Ball.serial).where(Ball.bowler_id == bowler.id, Ball.removed_at.is_(None))).all()
     made_by = [shop_id for _, shop_id in session.execute(_MADE_BY.where(Inner.bowler_id == bowler.id))]
-    wanted = set(list_words(bowler, serials, made_by, _list_former(session, bowler.id)))
+    own = list_words(bowler, serials, made_by, _list_former(session, bowler.id))
+    wanted = set() if bowler.erased_at else set(own)
     rows = session.scalars(select(BowlerWord).where(BowlerWord.bowler_id == bowler.id)).all()
     for row in rows:
         if (row.word, row.kind) not in wanted:

@@ -201,6 +201,7 @@ _RECORD = (
         _shop.c.name.label("home_shop"),
         exists().where(_fit.c.bowler_id == _bowler.c.id).label("has_fits"),
         exists().where(_ball.c.bowler_id == _bowler.c.id).label("has_balls"),
+        exists().where(_ball.c.bowler_id == _bowler.c.id, _ball.c.removed_at.is_not(None)).label("has_removed_balls"),
         exists().where(_ball.c.bowler_id == _bowler.c.id, _drilling.c.ball_id == _ball.c.id).label("has_drillings"),
         exists().where(_inner.c.bowler_id == _bowler.c.id).label("has_inners"),
         exists().where(_other.c.merged_into_id == _bowler.c.id).label("has_merged"),
@@ -220,9 +221,19 @@ def get_bowler(session: Session, bowler_id: int) -> Bowler:
 
 
 def require_in_use(bowler: Bowler) -> None:
-    """Raises ConflictError for a record that was removed."""
+    """Raises ConflictError for a record that was removed, or a person who was erased."""
+    if bowler.erased_at:
+        raise ConflictError("This person was erased from the records, and nothing may be added.")
     if bowler.removed_at:
         raise ConflictError(f"The record of {bowler.name} was removed. Put it back first.")
+
+
+def list_removed(session: Session, text: str) -> Sequence[Bowler]:
+    """Returns the removed records whose name has all the typed words, or words that begin with them."""
+    typed = bowler_words.fold_words(text)
+    removed = session.scalars(select(Bowler).where(Bowler.removed_at.is_not(None)).order_by(Bowler.id)).all()
+    own = {of.id: bowler_words.split_name(of.name) for of in removed}
+    return [of for of in removed if typed and all(any(w.startswith(t) for w in own[of.id]) for t in typed)]
 
 
 def get_record(session: Session, bowler_id: int) -> Any:
@@ -255,8 +266,6 @@ def edit(session: Session, bowler_id: int, form: BowlerForm) -> Bowler:
     require_in_use(edited)
     changes.require_version(session, edited, form.version)
     _require_shop(session, form)
-    if edited.erased_at:
-        raise ConflictError("This bowler has been erased.")
     values = _read_particulars(form)
     identity = _read_identity(form)
     changes.revise(session, form.who, edited, values | {"name": identity["name"], "phone": identity["phone"]})

@@ -9,6 +9,7 @@ from sqlalchemy.orm import Session
 
 from app.closed_sets import BRIDGE_EDGES_WORDS, SPAN_EDGES_WORDS
 from app.errors import InvalidError
+from app.measures.pairs import read_span_pair
 from app.measures.spelling import repeat, says_same
 from app.measures.wording import exact
 from app.models import Fit
@@ -70,6 +71,33 @@ def require_same_edges(posted: Mapping[str, str], revised: Fit | None) -> None:
                 f"The {name} are to be the same as in fit {revised.letter}, where they are {words[before[edges]]}. "
                 "Choose those edges, or write what was measured.",
             )
+
+
+def require_own_spans(posted: Mapping[str, str], before: Fit | None) -> None:
+    """Raises InvalidError where the spans are those of a fit with other holes, unchanged in the form.
+
+    A reach that is taken for a span, or the span of another finger, would be drilled without anybody having said so.
+    """
+    holes, text = posted.get("grip_holes") or "three", posted.get("spans", "").strip()
+    if before is None or holes == before.grip_holes or not text or text != list_texts(before).get("spans", "").strip():
+        return
+    what = {"thumbless": "reaches from the palm's plus", "thumb_middle": "span to the middle finger"}
+    what |= {"thumb_ring": "span to the ring finger", "three": "spans from the thumb hole"}
+    raise InvalidError.at(
+        "spans",
+        f"These were the {what[before.grip_holes]} in fit {before.letter}, of other holes. Write the {what[holes]}.",
+        *_name_fingers(text, holes),
+    )
+
+
+def _name_fingers(text: str, holes: str) -> list[str]:
+    """The same numbers, written with their fingers: who chooses it says that they are measured in this grip too."""
+    pair = read_span_pair(text, "middle", holes).value
+    if pair is None:
+        return []
+    told = {"middle": pair.middle_in, "ring": pair.ring_in}
+    edges = {"sleeve": " sleeve to cut"}.get(pair.edges, f" {pair.edges}" if pair.edges else "")
+    return [", ".join(f"{finger} {exact(value)}" for finger, value in told.items() if value is not None) + edges]
 
 
 def _list_same(posted: Mapping[str, str]) -> list[str]:

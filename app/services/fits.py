@@ -92,6 +92,7 @@ def add_draft(session: Session, bowler: Bowler, form: FitForm) -> Fit:
 def edit(session: Session, fit_id: int, form: FitForm) -> Fit:
     """Changes a draft; raises ConflictError for another state or version, InvalidError for impossible numbers."""
     edited = get_fit(session, fit_id)
+    bowlers.require_in_use(edited.bowler)
     if edited.state != "draft":
         raise ConflictError(f"Fit {edited.letter} is {edited.state}: it is never edited. Revise it instead.")
     changes.require_version(session, edited, form.version)
@@ -162,6 +163,7 @@ def put_in_force(session: Session, fit_id: int, form: InForceForm) -> Fit:
 def revise(session: Session, fit_id: int, form: RevisionForm) -> Fit:
     """Copies a fit into a new draft with the next letter; raises ConflictError if that hand has a draft."""
     old = get_fit(session, fit_id)
+    bowlers.require_in_use(old.bowler)
     if old.state == "discarded":
         raise ConflictError(f"Fit {old.letter} was discarded. Take it back first, or revise another.")
     _require_no_draft(session, old.bowler_id, old.hand)

@@ -66,6 +66,11 @@ def look_up(session: Session, text: str, limit: int) -> list[Match]:
         question = in_shops
         kept = _find_required(session, known, question)
         found = _find_exact(session, known, question, kept)
+    if not found and question.names and question.numbers:  # a serial with letters: QL-1042
+        serial = Question([], ["".join(fold_words(text))])
+        found = _find_exact(session, known, serial, _find_required(session, known, serial))
+        if found:
+            return _rank(found.values(), known, limit)
     if question.names and len(found) < ENOUGH:
         for round_ in _list_guesses(known, question.names):
             more: dict[int, Match] = {}

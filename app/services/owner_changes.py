@@ -97,8 +97,7 @@ def _set_owner(session: Session, who: int, moved: Thing, to: Bowler, why: str) -
     moved.bowler_id, moved.bowler = to.id, to
     session.flush()
     for owner in (before, to):
-        if not owner.erased_at:
-            bowler_words.index_bowler(session, owner)
+        bowler_words.index_bowler(session, owner)
 
 
 def undo(session: Session, change_id: int, form: TakingBackForm) -> OwnerChange:

@@ -28,3 +28,8 @@ def test_an_offset_is_read_to_its_side(text: str, value: Fraction) -> None:
 def test_an_offset_without_a_side_is_asked_about(text: str, state: str, choices: tuple[str, ...]) -> None:
     reading = read_offset(text)
     assert (reading.state, reading.choices) == (state, choices)
+
+
+def test_what_cannot_be_read_is_quoted_whole() -> None:
+    assert "“1/8 under”" in read_offset("1/8 under").message
+    assert read_offset("-1/8 left").message == "An offset cannot be negative."

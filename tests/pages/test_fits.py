@@ -48,6 +48,18 @@ def test_a_hole_that_the_grip_has_not_is_asked_about_and_keeps_its_text(client: 
     assert client.post("/bowlers/8/fits", typed | {"thumb_hole": ""}).status_code == 303
 
 
+def test_reaches_left_in_the_form_are_no_spans_when_the_holes_change(client: Client, who: str) -> None:
+    typed = {"who": who, "hand": "left", "style": "fingertip", "reason": "first fit", "grip_holes": "thumbless"}
+    typed |= {"spans": "2 x 2 1/8", "span_edges": "cut", "bridge": "1/4", "bridge_edges": "cut"}
+    saved = client.post("/bowlers/8/fits", typed).headers["location"]
+    changed = typed | {"grip_holes": "three", "thumb_hole": "1", "thumb_pitch": "0", "version": "1"}
+    answer = client.post(saved, changed)
+    assert answer.status_code == 422
+    assert "reaches from the palm" in unescape(answer.text)
+    assert 'name="spans" value="2 x 2 1/8"' in answer.text
+    assert client.post(saved, changed | {"spans": "middle 2, ring 2 1/8"}).status_code == 303
+
+
 def test_a_bad_fit_keeps_its_text_at_the_field(client: Client, who: str) -> None:
     typed = {
         "who": who,

@@ -5,7 +5,8 @@ import re
 import pytest
 from sqlalchemy.orm import Session
 
-from app.models import Bowler, now
+from app.models import Bowler, Fit, now
+from seed_demo.world import FIT
 from tests.conftest import Client, not_none
 from tests.pages.test_history import MERGER, sent
 
@@ -24,6 +25,84 @@ def test_a_transfer_to_an_erased_bowler_asks_at_the_field_and_keeps_the_reason(
     again = client.get("/balls/1/owner?q=bertil&why=sold %26 paid in May").text
     link = not_none(re.search(r'href="(/balls/1/owner\?to=4&amp;why=[^"]*)"', again))[1]
     assert 'value="sold &amp; paid in May"' in client.get(link.replace("&amp;", "&")).text
+
+
+@pytest.mark.parametrize("url", ["/drillings/1", "/drillings/1/bench", "/drillings/1/sheet", "/balls/1/tag"])
+def test_a_sold_ball_never_shows_its_former_owners_fit_and_hand_as_the_new_ones(
+    client: Client, session: Session, who: str, url: str
+) -> None:
+    fit = session.get_one(Fit, 1)
+    fit.hand_notes, fit.clinician_notes = "callus on the thumb", "rest until June"
+    session.commit()
+    before = client.get(url).text
+    assert ("callus on the thumb" in before) == ("rest until June" in before) == (url != "/balls/1/tag")
+    assert sent(client, who, "/balls/1/owner", {"to_id": "8", "why": "sold"}).status_code == 303
+    after = " ".join(client.get(url).text.split())
+    assert "Mei Tanaka-Ruiz" in after
+    assert "callus on the thumb" not in after
+    assert "rest until June" not in after
+    assert "of the former owner" in after or url.endswith("/bench")
+
+
+def test_what_was_typed_into_a_form_that_is_gone_is_shown(client: Client, who: str) -> None:
+    version = not_none(re.search(r'name="version" value="(\d+)"', client.get("/fits/2").text))[1]
+    typed = {"who": who, "version": version, "why": "typed & kept", "pin": "2580"}
+    assert client.post("/fits/2/discarding", typed | {"why": "twice"}).status_code == 303
+    client.post("/fits/2/discarding-removal", {"who": who, "version": str(int(version) + 1), "why": "back"})
+    client.post("/fits/2/in-force", {"who": who, "version": str(int(version) + 2)})
+    late = client.post("/fits/2/discarding", typed)
+    assert late.status_code == 409
+    assert "<dd>typed &amp; kept</dd>" in late.text
+    assert "2580" not in late.text
+
+
+def test_a_plug_cannot_be_drilled_before_it_was_filled(client: Client, who: str) -> None:
+    typed = {"hole": "thumb", "state": "filled", "along": "0", "across": "0", "size": "1", "pitch": "0", "depth": "1"}
+    typed |= {"filled_on": "2026-03-02", "drill_from": "2026-03-01"}
+    refused = sent(client, who, "/balls/1/old-holes", typed)
+    assert refused.status_code == 422
+    assert 'id="drill_from-error"' in refused.text
+    assert sent(client, who, "/balls/1/old-holes", typed | {"drill_from": "2026-03-02"}).status_code == 303
+    plugging = {"reason": "again", "filling": "resin", "drill_from": "2026-03-01"}  # filled today
+    assert sent(client, who, "/drillings/1/plugging", plugging).status_code == 422
+
+
+def test_what_was_removed_or_discarded_can_still_be_reached(client: Client, who: str) -> None:
+    ball = sent(client, who, "/bowlers/8/balls", {"label": "Wrong ball", "circumference": "27"}).headers["location"]
+    hole = {"hole": "thumb", "state": "open", "along": "0", "across": "0", "size": "1", "pitch": "0", "depth": "1"}
+    assert sent(client, who, f"{ball}/removal", {"why": "typed twice"}).status_code == 303
+    late = sent(client, who, f"{ball}/old-holes", hole)
+    assert late.status_code == 409
+    assert "Put it back first" in late.text
+    assert "old-holes/new" not in client.get(ball).text
+    assert f'href="{ball}"' in client.get("/bowlers/8").text
+
+    fit = sent(client, who, "/bowlers/8/fits", FIT | {"hand": "left"}).headers["location"]
+    assert sent(client, who, f"{fit}/discarding", {"why": "wrong hand"}).status_code == 303
+    assert f'href="{fit}"' in client.get("/bowlers/8").text
+
+    made = sent(client, who, "/bowlers", {"name": "Once Mistaken", "hand": "left"}).headers["location"]
+    assert sent(client, who, f"{made}/removal", {"why": "nobody"}).status_code == 303
+    assert f'href="{made}"' in client.get("/?q=mistaken").text
+    shown = client.get(made).text
+    assert not [word for word in ("New fit", "New ball", "New inner") if word in shown]
+
+
+def test_nothing_is_added_to_a_person_who_was_erased_meanwhile(client: Client, session: Session, who: str) -> None:
+    session.get_one(Bowler, 1).erased_at = now()
+    session.commit()
+    ball = {"label": "late", "circumference": "27", "serial": "LA-7788"}
+    for url, typed in (
+        ("/bowlers/1/balls", ball),
+        ("/bowlers/1/fits", FIT | {"hand": "left"}),
+        ("/fits/2", FIT | {"hand": "right"}),
+    ):
+        late = sent(client, who, url, typed)
+        assert late.status_code == 409
+        assert "nothing may be added" in late.text
+    assert sent(client, who, "/balls/2/owner", {"to_id": "8", "why": "sold"}).status_code == 303
+    assert "Anna Johnson" not in client.get("/?q=johnson").text
+    assert "/balls/new" not in client.get("/bowlers/1").text
 
 
 def test_a_merger_keeps_every_answer_and_asks_only_what_is_open(client: Client, who: str) -> None:

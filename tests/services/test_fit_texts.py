@@ -5,6 +5,7 @@ from sqlalchemy.orm import Session
 
 from app.errors import InvalidError
 from app.measures.lengths import is_unknown, read_length
+from app.measures.pairs import read_span_pair
 from app.measures.reading import BRIDGE
 from app.models import Bowler, Fit
 from app.schemas.fits import FitForm
@@ -60,3 +61,29 @@ def test_the_same_span_to_other_edges_is_a_question(session: Session, mei: Bowle
 def test_without_an_earlier_record_same_is_refused_and_a_dash_is_nothing() -> None:
     assert read_length("same", BRIDGE).state == "error"
     assert read_length("-", BRIDGE).state == "absent"
+
+
+def test_untouched_spans_are_not_taken_for_those_of_other_holes(
+    session: Session, mei: Bowler, who: str, first: Fit
+) -> None:
+    spans = fit_texts.list_texts(first)["spans"]
+    with pytest.raises(InvalidError) as refused:
+        fit_texts.require_own_spans({"grip_holes": "thumbless", "spans": spans}, first)
+    question = refused.value.fields["spans"]
+    assert "spans from the thumb hole in fit A" in question.message
+    (chosen,) = question.choices
+    read = read_span_pair(chosen, "middle", "thumbless").value
+    assert read and (read.middle_in, read.ring_in) == (first.span_middle_in, first.span_ring_in)
+    fit_texts.require_own_spans({"grip_holes": "thumbless", "spans": chosen}, first)
+    fit_texts.require_own_spans({"grip_holes": "three", "spans": spans}, first)
+    fit_texts.require_own_spans({"grip_holes": "thumbless", "spans": "2 x 2 1/8"}, first)
+
+
+def test_the_untouched_span_of_one_finger_is_not_taken_for_that_of_the_other(
+    session: Session, mei: Bowler, who: str
+) -> None:
+    bare = {"grip_holes": "thumb_ring", "spans": "4", "bridge": "", "bridge_edges": "", "middle_pitch": ""}
+    of = fits.add_draft(session, mei, form(who, **bare, middle_hole="", middle_cut=""))
+    with pytest.raises(InvalidError) as refused:
+        fit_texts.require_own_spans({"grip_holes": "thumb_middle", "spans": "4"}, of)
+    assert refused.value.fields["spans"].choices == ("middle 4",)

@@ -15,7 +15,7 @@ from app.models.numbers import TextNumber
 from app.pages import pictures
 from app.schemas.drillings import PlanForm
 from app.schemas.systems import SystemForm
-from app.services import bench, differences, fits, plans, systems
+from app.services import bench, differences, fits, grips, plans, systems
 from app.services.work_outs import work_out
 from seed_demo.world import TWIST_LOCK
 from tests.conftest import not_none
@@ -54,6 +54,19 @@ def test_what_the_fit_says_itself_wins(session: Session, mei: Bowler, who: str, 
     with pytest.raises(InvalidError) as refused:
         fits.add_draft(session, mei, form(who, hand="right", **typed, middle_lift="1/4 @ 12:00"))
     assert set(refused.value.fields) == {"middle_lift"}
+
+
+def test_an_insert_of_an_unknown_bore_is_never_a_hole_without_an_insert(
+    session: Session, mei: Bowler, who: str, lifted: InsertSystem
+) -> None:
+    lifted.bore_in = None
+    session.flush()
+    typed = {"middle_insert": str(lifted.id), "middle_hole": "11/16"}
+    with pytest.raises(InvalidError) as refused:
+        fits.add_draft(session, mei, form(who, **typed, middle_cut=""))
+    assert set(refused.value.fields) == {"middle_cut"}
+    unknown = fits.add_draft(session, mei, form(who, **typed, middle_cut="unknown"))
+    assert grips.list_unknown(unknown) == ["middle bore for the insert"]
 
 
 def edge_in(solved: SolvedGrip, size_in: float, lift_in: float) -> float:

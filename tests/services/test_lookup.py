@@ -52,6 +52,8 @@ def found(session: Session, typed: str) -> list[str]:
         ("vanden burg", "Jan van den Berg", "one letter off"),
         ("4471", "Jan van den Berg", "ball 4471"),
         ("xk4471b", "Jan van den Berg", "ball xk4471b"),
+        ("XK 4471-B", "Jan van den Berg", "ball xk4471b"),  # as it is written on the ball
+        ("xk-4471", "Jan van den Berg", "ball xk4471"),
         ("иванова", "Анна Иванова", ""),
         ("иваннова анна", "Анна Иванова", "one letter off"),
         ("秀英", "王 秀英", ""),
