@@ -15,7 +15,7 @@ from app.models.numbers import TextNumber
 from app.pages import pictures
 from app.schemas.drillings import PlanForm
 from app.schemas.systems import SystemForm
-from app.services import bench, differences, fits, plans, systems
+from app.services import bench, differences, fits, grips, plans, systems
 from app.services.work_outs import work_out
 from seed_demo.world import TWIST_LOCK
 from tests.conftest import not_none
@@ -41,6 +41,24 @@ def test_the_insert_gives_bore_and_lift(fit: Fit, lifted: InsertSystem) -> None:
     assert hole.system_id == lifted.id
     assert (hole.cut_in, hole.lift_in, hole.lift_deg) == (Fraction(31, 32), Fraction(1, 16), Fraction(180))
     assert fit.hole("ring").lift_in is None
+
+
+@pytest.mark.parametrize("bore", ["unknown", ""])
+def test_an_insert_of_unknown_bore_is_not_bored_as_wide_as_its_inside(
+    session: Session, mei: Bowler, who: str, lifted: InsertSystem, bore: str
+) -> None:
+    lifted.bore_in, lifted.typed = None, lifted.typed | {"bore": bore}
+    session.flush()
+    typed = {"middle_insert": str(lifted.id), "middle_hole": "11/16"}
+    draft = fits.add_draft(session, mei, form(who, **typed, middle_cut=""))
+    assert grips.list_missing(draft) == ["middle bore for the insert"]
+    session.flush()
+    with pytest.raises(InvalidError):
+        in_force(session, who, draft)
+    fits.edit(session, draft.id, form(who, **typed, middle_cut="unknown", version=str(draft.version)))
+    assert (grips.list_missing(draft), grips.list_unknown(draft)) == ([], ["middle bore for the insert"])
+    in_force(session, who, draft)
+    assert not grips.can_solve(draft)
 
 
 def test_what_the_fit_says_itself_wins(session: Session, mei: Bowler, who: str, lifted: InsertSystem) -> None:

@@ -17,6 +17,7 @@ from app.schemas.old_holes import OldHoleForm
 from app.services import balls, bench, checks, drillings, old_holes, personal, plans, portable
 from app.services.work_outs import build_solids, work_out
 from tests.conftest import not_none
+from tests.services.conftest import Make
 
 TOMORROW = date.today() + timedelta(days=1)
 TYPED = {
@@ -127,6 +128,8 @@ def test_an_unknown_of_an_old_hole_stays_unknown_and_nothing_over_it_is_green(
     assert (shape.cut_in, shape.forward_in, shape.depth_in, len(made.old_holes[1].unknown)) == (1.0, 0.0, 1.0, 3)
     old = [check for check in checks.run_checks(made, work_out(made)) if "old finger hole" in check.what]
     assert [check.holds for check in old] == [True, None]
+    told = [wall.describe("middle").endswith(", ASSUMED") for wall in work_out(made).old_walls]
+    assert told == [False, True]
 
 
 def test_a_ball_is_not_made_smaller_than_its_old_holes(session: Session, used: Ball, who: str) -> None:
@@ -200,6 +203,13 @@ def test_holes_of_two_drillings_are_measured_from_the_one_mark(session: Session,
     assert len(thumbs) == 2
     assert seen.centre == pytest.approx(solids["thumb"][0].axis.centre, abs=1e-6)
     assert seen.inwards == pytest.approx(solids["thumb"][0].axis.inwards, abs=1e-6)
+
+
+def test_an_oval_thumb_hole_without_a_bore_stays_as_wide_as_its_oval(session: Session, make: Make, who: str) -> None:
+    of = make(kind="none", hand="right", thumb_hole="15/16 + 1/8 @ 45 right", middle_pitch="0", ring_pitch="0")
+    cut_until(session, of, "middle_pitch", who)
+    (thumb,) = plug(session, of, who)
+    assert thumb.cut_in == Fraction(17, 16)
 
 
 def test_the_texts_of_a_hole_that_a_drilling_left_read_back_as_its_numbers(
