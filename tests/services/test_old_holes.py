@@ -14,7 +14,8 @@ from app.models.plans import Plan, read_plan, write_plan
 from app.schemas.balls import BallForm
 from app.schemas.drillings import ConfirmationForm, PlanForm, PluggingForm, TickForm
 from app.schemas.old_holes import OldHoleForm
-from app.services import balls, bench, checks, drillings, old_holes, personal, plans, portable
+from app.schemas.personal import ErasureForm
+from app.services import balls, bench, bowlers, checks, drillings, old_holes, personal, plans, portable
 from app.services.work_outs import build_solids, work_out
 from tests.conftest import not_none
 from tests.services.conftest import Make
@@ -246,6 +247,21 @@ def test_a_plan_says_when_the_old_holes_were_changed_since(session: Session, use
     assert not old_holes.have_changed(session, of)
     record(session, used, who)
     assert old_holes.have_changed(session, of)
+
+
+def test_erasing_takes_the_words_of_old_holes_out_of_plans_and_bench(session: Session, used: Ball, who: str) -> None:
+    record(session, used, who, label="Anna's old thumb", filling="Anna's own resin")
+    of = plan(session, used, who)
+    assert any("Anna's" in line for step in of.steps for line in step.cautions)
+    bowler = bowlers.get_bowler(session, 1)
+    form = {"who": who, "name": bowler.name, "version": str(bowler.version)}
+    personal.erase(session, 1, ErasureForm.read(form))
+    session.flush()
+    lines = list(portable.export_lines(session.connection(), "0"))
+    assert not [line for line in lines if "Anna's" in line]
+    session.expire_all()
+    (hole,) = frozen(bench.get_drilling(session, of.id))
+    assert (hole.name, hole.filling, hole.shape.cut_in) == ("thumb hole", "", 1.5)
 
 
 def test_old_holes_are_exported_and_imported_and_nameless_after_erasing(session: Session, used: Ball, who: str) -> None:
