@@ -10,12 +10,14 @@ from sqlalchemy.orm import Session
 
 from app.calculation.grip import SolvedGrip
 from app.errors import InvalidError
+from app.measures.wording import exact
 from app.models import Ball, Bowler, Fit, InsertSystem
 from app.models.numbers import TextNumber
 from app.pages import pictures
 from app.schemas.drillings import PlanForm
+from app.schemas.fits import TransferForm
 from app.schemas.systems import SystemForm
-from app.services import bench, differences, fits, grips, plans, systems
+from app.services import bench, differences, fits, grips, plans, systems, transfers
 from app.services.work_outs import work_out
 from seed_demo.world import TWIST_LOCK
 from tests.conftest import not_none
@@ -118,6 +120,14 @@ def test_a_comparison_names_insert_and_lift(session: Session, who: str, fit: Fit
     told = {line.what: (line.old, line.new) for line in differences.compare_fits(fit, plain)}
     assert told["middle insert"] == ("Lift insert", "none")
     assert told["middle inside off the axis"] == ("1/16 towards 6:00 (180°)", "none")
+
+
+def test_no_transfer_lets_the_inside_break_out_of_its_bore(session: Session, fit: Fit) -> None:
+    hole_and_lift = Fraction(11, 16) + 2 * Fraction(1, 16)
+    assert transfers.compare_hardware(session, fit, TransferForm.read({"middle_cut": exact(hole_and_lift)}))
+    with pytest.raises(InvalidError) as refused:
+        transfers.compare_hardware(session, fit, TransferForm.read({"middle_cut": "3/4"}))
+    assert set(refused.value.fields) == {"middle_cut"}
 
 
 def test_a_thumb_system_has_no_lift(who: str, session: Session) -> None:
