@@ -63,6 +63,19 @@ def test_an_insert_of_unknown_bore_is_not_bored_as_wide_as_its_inside(
     assert not grips.can_solve(draft)
 
 
+@pytest.mark.parametrize("typed", [{"middle_hole": "11/16 + 1/16 @ 45 right"}, {"middle_lift": "1/32 @ 6:00"}])
+def test_an_oval_or_a_lift_is_that_of_an_insert_whose_bore_is_asked_for(
+    session: Session, mei: Bowler, who: str, typed: dict[str, str]
+) -> None:
+    draft = fits.add_draft(session, mei, form(who, **({"middle_hole": "11/16", "middle_cut": ""} | typed)))
+    assert grips.list_missing(draft) == ["middle bore for the insert"]
+    session.flush()
+    fits.edit(
+        session, draft.id, form(who, **({"middle_hole": "11/16"} | typed), middle_cut="1", version=str(draft.version))
+    )
+    assert grips.can_solve(draft)
+
+
 def test_what_the_fit_says_itself_wins(session: Session, mei: Bowler, who: str, lifted: InsertSystem) -> None:
     session.flush()
     typed = {"middle_insert": str(lifted.id), "middle_hole": "5/8 + 1/32 @ 90 right", "middle_cut": "1"}
