@@ -275,3 +275,28 @@ def test_an_unknown_outside_goes_down_as_the_size_it_counted_with(database_url: 
     assert not {c["name"]: c["nullable"] for c in inspect(engine).get_columns("inner")}["outside_in"]
     engine.dispose()
     upgrade(database_url)
+
+
+@pytest.mark.parametrize(
+    ("statement", "below"),
+    [
+        ("UPDATE fit SET grip_holes = 'thumbless' WHERE id = 1", "0016"),
+        ("UPDATE drilling SET state = 'not drilled' WHERE id = 1", "0017"),
+        ("UPDATE ball SET removed_at = '2026-01-02 00:00:00' WHERE id = 1", "0017"),
+        (
+            "INSERT INTO old_hole (id, ball_id, digit, label, along_in, across_in, state, filling, filled_by, typed, version)"
+            " VALUES (1, 1, 'thumb', '', '-2', '0', 'open', '', '', '{}', 1)",
+            "0018",
+        ),
+        ("UPDATE fit SET clinician_notes = 'rest it' WHERE id = 1", "0019"),
+        ("UPDATE insert_system SET lift_in = '1/16', lift_deg = '180' WHERE id = 1", "0020"),
+    ],
+)  # fmt: skip
+def test_what_nothing_older_can_hold_is_not_lost_on_the_way_down(database_url: str, statement: str, below: str) -> None:
+    engine = open_engine(database_url)
+    with engine.begin() as connection:
+        connection.exec_driver_sql(statement)
+    engine.dispose()
+    with pytest.raises(RuntimeError, match="nothing older"):
+        command.downgrade(alembic_config(database_url), below)
+    upgrade(database_url)

@@ -80,6 +80,11 @@ class Drilling(MadeInShop, Base):
         """The plan that the steps not yet done follow: as met at the bench, else as specified."""
         return self.as_met or self.plan
 
+    @property
+    def own_fit(self) -> Fit | None:
+        """Its fit, None if the ball is another bowler's by now: what is said of a hand is said of nobody else's."""
+        return self.fit if self.fit and self.fit.bowler_id == self.ball.bowler_id else None
+
 
 class DrillingStep(Base):
     """One step of a drilling's route, frozen when it was planned, with its tick and the values met at the bench.

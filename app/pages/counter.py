@@ -6,7 +6,7 @@ from app.errors import FieldError, InvalidError
 from app.measures.describe import KINDS, describe
 from app.pages.admission import PageDep, PageRoute
 from app.schemas.forms import read_id
-from app.services import bowlers, changes, fit_texts, fits
+from app.services import bowlers, changes, fit_texts, fits, taken_back
 
 router = APIRouter(route_class=PageRoute)
 
@@ -23,7 +23,7 @@ def show_counter(page: PageDep, q: str = "") -> Response:
         "counter.html",
         q=q,
         found=found,
-        removed=bowlers.list_removed(page.session, q) if q.strip() and not found else [],
+        removed=taken_back.list_removed(page.session, q) if q.strip() and not found else [],
         here=here,
         waiting=waiting,
         newest_in_future=alarms.newest_in_future,

@@ -10,6 +10,7 @@ from pydantic import BaseModel, Field
 from app.calculation import cuts, grip
 from app.calculation.errors import CannotBuildError
 from app.calculation.holes import Axis, OldHole
+from app.calculation.old_holes import check_old_hole
 from app.schemas.calc import (
     Bridge,
     Circumference,
@@ -235,6 +236,7 @@ def _find_old_webs(solved: grip.SolvedGrip, hole: OldHole, at: int) -> OldWebsOu
         return hole.find_web_in(axis, asked.depth_in, radius) if axis and asked else None
 
     try:
+        check_old_hole(hole, solved.radius_in)
         return OldWebsOut(
             thumb_in=find(bored, asked.thumb, thumb_radius),
             middle_in=find(solved.middle, asked.middle, asked.middle.cut_in / 2 if asked.middle else 0.0),

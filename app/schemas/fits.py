@@ -91,7 +91,8 @@ class FitSpecification(Form):
                 )
         if not self.bridge_edges and "bridge" not in self.senseless:
             yield "bridge_edges", "Choose one."
-        if len(DIGITS_OF[self.grip_holes]) == 2 and self.thumb_offset.value and "thumb_offset" not in self.senseless:
+        is_off = bool(self.thumb_offset.value) or self.thumb_offset.state == "unknown"
+        if len(DIGITS_OF[self.grip_holes]) == 2 and is_off and "thumb_offset" not in self.senseless:
             yield "thumb_offset", "With one finger both holes stand on the centre line: nothing is off it. Empty this."
 
 

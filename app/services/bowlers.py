@@ -228,14 +228,6 @@ def require_in_use(bowler: Bowler) -> None:
         raise ConflictError(f"The record of {bowler.name} was removed. Put it back first.")
 
 
-def list_removed(session: Session, text: str) -> Sequence[Bowler]:
-    """Returns the removed records whose name has all the typed words, or words that begin with them."""
-    typed = bowler_words.fold_words(text)
-    removed = session.scalars(select(Bowler).where(Bowler.removed_at.is_not(None)).order_by(Bowler.id)).all()
-    own = {of.id: bowler_words.split_name(of.name) for of in removed}
-    return [of for of in removed if typed and all(any(w.startswith(t) for w in own[of.id]) for t in typed)]
-
-
 def get_record(session: Session, bowler_id: int) -> Any:
     """Returns a bowler's columns, the house shop's name, `has_fits`, `has_balls` and so on; raises NotFoundError."""
     found = session.execute(_RECORD, {"bowler_id": bowler_id}).one_or_none()

@@ -116,6 +116,8 @@ def _compare_ovals(a: Plan, b: Plan) -> list[Difference]:
         return []
     turned = (new.oval_deg - old.oval_deg + 90) % 180 - 90
     words = "" if abs(turned) < 0.05 else f"turned {abs(turned):g}° {'clockwise' if turned > 0 else 'anticlockwise'}"
+    if not (old.oval_in and new.oval_in):  # a round hole has no direction
+        words = "changed"
     shown = [f"{inches(t.oval_in)} at {t.oval_deg:g}°" if t.oval_in else "round" for t in (old, new)]
     return [Difference("thumb oval as specified", shown[0], shown[1], words)]
 

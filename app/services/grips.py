@@ -43,7 +43,18 @@ def _list_wanted(of: Fit) -> list[tuple[str, str, Fraction | None]]:
         hole = of.hole(digit)
         wanted.append((f"{digit} hole", f"{digit}_hole", hole.hole_in))
         wanted.append((f"{digit} pitch", f"{digit}_pitch", hole.forward_in))
+        if digit != "thumb" and _has_insert(hole):
+            wanted.append((_name_bore(digit), f"{digit}_cut", hole.cut_in))
     return wanted
+
+
+def _has_insert(hole: FitHole) -> bool:
+    """Whether a finger hole has an insert beyond doubt; without one it is bored round, as wide as it is finished."""
+    return bool(hole.system_id or hole.oval_in or hole.lift_in)
+
+
+def _name_bore(finger: str) -> str:
+    return f"{finger} bore for the insert"
 
 
 def list_missing(checked: Fit) -> list[str]:
@@ -57,7 +68,11 @@ def list_unknown(checked: Fit) -> list[str]:
     typed = checked.typed
     wanted = [
         *_list_wanted(checked),
-        *((f"{d} bore for the insert", f"{d}_cut", checked.hole(d).cut_in) for d in checked.fingers),
+        *(
+            (_name_bore(d), f"{d}_cut", checked.hole(d).cut_in)
+            for d in checked.fingers
+            if not _has_insert(checked.hole(d))
+        ),
         ("how far the thumb is off the centre line", "thumb_offset", checked.hole("thumb").offset_in),
     ]
     said = [w for w, field, value in wanted if value is None and is_unknown(typed.get(field, ""))]

@@ -241,14 +241,17 @@ def record_plugging(session: Session, of: Drilling, form: PluggingForm) -> list[
 
 
 def _list_made(plan: Plan) -> dict[str, OldHole]:
-    """Returns the holes of a plan by name as records, measured from the mark; they are not added to the session."""
+    """Returns the holes of a plan by name as records, measured from the mark; they are not added to the session.
+
+    An old hole is round: one that was swept to an oval counts as wide as its oval all round, which is the safe side.
+    """
     solved = work_out(plan).solved
     holes = {}
     for name, (solid, *_) in build_solids(plan, solved).items():
         axis = solid.axis
         pitch = plan.bore if name == "thumb" and plan.bore else getattr(plan.grip, name)
         shape = OldHoleShape(
-            *place_in(axis), solid.bore_in, pitch.forward_in, pitch.right_in, solid.depth_in,
+            *place_in(axis), solid.bore_in + solid.oval_in, pitch.forward_in, pitch.right_in, solid.depth_in,
             "thumb" if name == "thumb" else "finger",
         )  # fmt: skip
         seen = see_from_grip(shape, see_mark_from(plan.grip_mark, axis.radius_in), axis.radius_in)

@@ -36,12 +36,15 @@ class OldWall:
         return self.cut or [min(self.walls, key=lambda name: self.walls[name].least_in)]
 
     def describe(self, name: str) -> str:
-        """Returns the wall to a new hole in words: `0.513 in`, or from where on, and how far, that goes into it."""
-        left = self.walls[name]
+        """Returns the wall to a new hole in words: `0.513 in`, or from where on, and how far, that goes into it.
+
+        Over what is not known of the old hole it says ASSUMED.
+        """
+        left, assumed = self.walls[name], ", ASSUMED" if self.hole.unknown else ""
         if left.meets_from_in is None:
-            return f"{left.least_in:.3f} in"
+            return f"{left.least_in:.3f} in{assumed}"
         what = "goes into the plug" if self.hole.is_filled else "breaks into it"
-        return f"{what} from {left.meets_from_in:.2f} in down, with {self.shares[name]:.0%} of its wall"
+        return f"{what} from {left.meets_from_in:.2f} in down, with {self.shares[name]:.0%} of its wall{assumed}"
 
     @property
     def is_wait_over(self) -> bool | None:

@@ -4,12 +4,12 @@ Erasing deletes names, phones, texts, photos and old values; typed measures stay
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
 from sqlalchemy import ColumnElement, Table, delete, func, or_, select, union, update
-from sqlalchemy.orm import Session, joinedload
+from sqlalchemy.orm import Session, joinedload, selectinload
 
 from app.errors import InvalidError
 from app.models import (
@@ -35,6 +35,8 @@ from app.models import (
     Trouble,
     now,
 )
+from app.models.old_holes import PlannedOldHole
+from app.models.plans import Plan
 from app.schemas.personal import ErasureForm
 from app.services import bowler_words, bowlers, changes, mergers
 from app.services.json_values import export_row
@@ -46,10 +48,11 @@ def _select_parts(ids: Sequence[int]) -> dict[str, tuple[Any, ColumnElement[bool
     """Returns every table with data of a bowler, of all merged records, and the condition that selects the rows."""
     balls = select(Ball.id).where(Ball.bowler_id.in_(ids))
     fits = select(Fit.id).where(Fit.bowler_id.in_(ids))
-    drillings = select(Drilling.id).where(Drilling.ball_id.in_(balls))
+    drilled = or_(Drilling.ball_id.in_(balls), Drilling.fit_id.in_(fits))  # in a ball that is another bowler's by now
+    drillings = select(Drilling.id).where(drilled)
     inners = select(Inner.id).where(Inner.bowler_id.in_(ids))
     bores = or_(
-        Bore.id.in_(select(Drilling.bore_id).where(Drilling.ball_id.in_(balls))),
+        Bore.id.in_(select(Drilling.bore_id).where(drilled)),
         Bore.id.in_(select(Inner.trimmed_in_id).where(Inner.bowler_id.in_(ids))),
     )
     return {
@@ -59,7 +62,7 @@ def _select_parts(ids: Sequence[int]) -> dict[str, tuple[Any, ColumnElement[bool
         "balls": (Ball, Ball.bowler_id.in_(ids)),
         "old holes": (OldHole, OldHole.ball_id.in_(balls)),
         "photos": (Photo, Photo.ball_id.in_(balls)),
-        "drillings": (Drilling, Drilling.ball_id.in_(balls)),
+        "drillings": (Drilling, drilled),
         "steps": (DrillingStep, DrillingStep.drilling_id.in_(drillings)),
         "stops": (BenchStop, BenchStop.drilling_id.in_(drillings)),
         "bores": (Bore, bores),
@@ -106,6 +109,7 @@ def erase(session: Session, bowler_id: int, form: ErasureForm) -> Bowler:
     changes.require_may_edit(session, erased)
     ids = mergers.list_ids(session, erased.id)
     parts = _select_parts(ids)
+    _blank_words_of_old_holes(session, parts["drillings"][1])
     _blank_rows(session, parts)
     _blank_acts_with_others(session, ids)
     session.execute(delete(BowlerWord).where(BowlerWord.bowler_id.in_(ids)))
@@ -114,6 +118,30 @@ def erase(session: Session, bowler_id: int, form: ErasureForm) -> Bowler:
         _blank_person(session, record)
     changes.note(session, form.who, erased, changes.Entry("erased", "", "the person was taken out of these records"))
     return erased
+
+
+def _blank_words_of_old_holes(session: Session, own: ColumnElement[bool]) -> None:
+    """Takes what old holes were called, and filled with, out of plans and out of what the bench told from them."""
+    told = select(Drilling).where(own).options(selectinload(Drilling.steps), selectinload(Drilling.stops))
+    for of in session.scalars(told).all():
+        for field in ("plan", "as_met"):
+            plan: Plan | None = getattr(of, field)
+            if plan is None or not plan.old_holes:
+                continue
+            nameless = tuple(replace(hole, name=f"{hole.shape.digit} hole", filling="") for hole in plan.old_holes)
+            for old, new in zip(plan.old_holes, nameless, strict=True):
+                for step in of.steps:
+                    step.cautions = [_rename(line, old, new) for line in step.cautions]
+                for stop in of.stops:
+                    stop.lines = [_rename(line, old, new) for line in stop.lines]
+            setattr(of, field, replace(plan, old_holes=nameless))
+    session.flush()
+
+
+def _rename(line: str, old: PlannedOldHole, new: PlannedOldHole) -> str:
+    for words in (f" ({old.filling})", f" of {old.filling}"):
+        line = line.replace(words, "") if old.filling else line
+    return line.replace(old.name, new.name)
 
 
 def _blank_person(session: Session, of: Bowler) -> None:

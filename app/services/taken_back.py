@@ -3,7 +3,7 @@
 Nothing is deleted: each is marked with the reason, counts nowhere, and can be brought back from its own page.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TypeVar
 
 from sqlalchemy import Select, func, select
@@ -147,6 +147,14 @@ def return_ball(session: Session, ball_id: int, form: TakingBackForm) -> Ball:
     session.flush()
     bowler_words.index_bowler(session, of.bowler)
     return of
+
+
+def list_removed(session: Session, text: str) -> Sequence[Bowler]:
+    """Returns the removed records whose name has all the typed words, or words that begin with them."""
+    typed = bowler_words.fold_words(text)
+    removed = session.scalars(select(Bowler).where(Bowler.removed_at.is_not(None)).order_by(Bowler.id)).all()
+    own = {of.id: bowler_words.split_name(of.name) for of in removed}
+    return [of for of in removed if typed and all(any(w.startswith(t) for w in own[of.id]) for t in typed)]
 
 
 def remove_bowler(session: Session, bowler_id: int, form: TakingBackForm) -> Bowler:

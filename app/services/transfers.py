@@ -48,8 +48,8 @@ def _ask_on_other_hardware(before: SolvedGrip, form: TransferForm, sleeve_od_in:
     for name, finger in grip.fingers.items():
         reading = form.middle_cut if name == "middle" else form.ring_cut
         cut = float(reading.value) if reading.value is not None else finger.cut_in
-        if cut < finger.hole_in:
-            raise InvalidError.at(f"{name}_cut", "The bore is smaller than the finished hole inside it.")
+        if cut < 2 * finger.inside_reach_in - 1e-9:
+            raise InvalidError.at(f"{name}_cut", "The bore is smaller than the finished hole inside it, oval and lift.")
         fingers[name] = replace(finger, cut_in=cut, span_in=before.spans[name].finished_in)
     thumb, oval = grip.thumb, form.thumb_hole.value
     if thumb and oval:
@@ -100,11 +100,10 @@ def _list_moved(before: SolvedGrip, after: SolvedGrip) -> list[Difference]:
             compare_lengths("finished bridge", before.bridge_finished_in, after.bridge_finished_in, "wider", "narrower")
         )
         lines.append(compare_lengths("cut bridge", before.bridge_cut_in, after.bridge_cut_in, "wider", "narrower"))
+    back = "towards the thumb" if before.thumb else "towards the palm"
     for hole, axis in before.holes.items():
         old_at, new_at = place_in(axis), place_in(after.holes[hole])
-        lines.append(
-            compare_lengths(f"{hole} centre, along", old_at[0], new_at[0], "towards the fingers", "towards the thumb")
-        )
+        lines.append(compare_lengths(f"{hole} centre, along", old_at[0], new_at[0], "towards the fingers", back))
         lines.append(compare_lengths(f"{hole} centre, across", old_at[1], new_at[1], "to the right", "to the left"))
     return lines
 

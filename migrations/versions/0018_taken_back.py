@@ -88,7 +88,20 @@ def upgrade() -> None:
 _INDEXED = {"owner_change": ("ball_id", "inner_id", "from_id", "to_id"), "merger": ("kept_id", "gone_id")}
 
 
+_TAKEN_BACK = (
+    "fit WHERE state = 'discarded'",
+    "drilling WHERE state = 'not drilled'",
+    "ball WHERE removed_at IS NOT NULL",
+    "bowler WHERE removed_at IS NOT NULL",
+    "merger",
+    "owner_change",
+)
+
+
 def downgrade() -> None:
+    """Raises where something was taken back, moved or merged, which nothing older can hold."""
+    if any(op.get_bind().execute(sa.text(f"SELECT count(*) FROM {rows}")).scalar() for rows in _TAKEN_BACK):
+        raise RuntimeError("Something was taken back, moved or merged: nothing older can hold it.")
     for table in reversed(_INDEXED):
         op.drop_table(table)
     op.drop_index(op.f("ix_bowler_merged_into_id"), "bowler")

@@ -41,6 +41,9 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
+    """Raises where a ball has old holes, which nothing older can hold."""
+    if op.get_bind().execute(sa.text("SELECT count(*) FROM old_hole")).scalar():
+        raise RuntimeError("A ball has old holes: nothing older can hold them.")
     op.drop_index(op.f("ix_old_hole_drilling_id"), "old_hole")
     op.drop_index(op.f("ix_old_hole_ball_id"), "old_hole")
     op.drop_table("old_hole")

@@ -36,6 +36,9 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
+    """Raises where a clinician's words are kept, which nothing older can hold."""
+    if op.get_bind().execute(sa.text("SELECT count(*) FROM fit WHERE clinician_notes <> ''")).scalar():
+        raise RuntimeError("A fit keeps a clinician's words: nothing older can hold them.")
     op.execute(word.delete().where(word.c.kind == "made"))
     with op.batch_alter_table("fit") as batch:
         batch.drop_column("clinician_notes")

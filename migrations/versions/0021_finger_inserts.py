@@ -24,10 +24,13 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
-    """Raises where a fit has an insert or a lift, which nothing older can hold."""
-    told = sa.text("SELECT count(*) FROM fit_hole WHERE system_id IS NOT NULL OR lift_in IS NOT NULL")
+    """Raises where hardware or a fit has an insert, a lift or an oval of it, which nothing older can hold."""
+    told = sa.text(
+        "SELECT (SELECT count(*) FROM fit_hole WHERE system_id IS NOT NULL OR lift_in IS NOT NULL) "
+        "+ (SELECT count(*) FROM insert_system WHERE lift_in IS NOT NULL OR oval_in IS NOT NULL)"
+    )
     if op.get_bind().execute(told).scalar():
-        raise RuntimeError("A fit has a finger insert or a lift: nothing older can hold it.")
+        raise RuntimeError("Hardware or a fit has a finger insert, a lift or an oval: nothing older can hold it.")
     with op.batch_alter_table("fit_hole") as batch:
         batch.drop_index("ix_fit_hole_system_id")
         batch.drop_constraint("fk_fit_hole_system_id_insert_system", type_="foreignkey")

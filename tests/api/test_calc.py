@@ -77,6 +77,17 @@ WORKED_CUTS = [
 ]
 
 
+@pytest.mark.parametrize(
+    ("change", "field"),
+    [({"depth_in": 4.3}, "depth_in"), ({"across_in": 7.0}, "across_in"), ({"along_in": 13.8}, "along_in")],
+)
+def test_an_old_hole_that_cannot_be_is_refused_at_its_field(client: Client, change: Json, field: str) -> None:
+    hole = {"along_in": -2.0, "across_in": 3.0, "cut_in": 1.0, "forward_in": 0.0, "right_in": 0.0, "depth_in": 1.0, "digit": "finger"}  # fmt: skip
+    answer = client.post("/api/v1/calc/grip", json=EXAMPLE | {"old_holes": [hole, hole | change]})
+    assert (answer.status_code, answer.json()["detail"][0]["loc"][1:3:2]) == (422, ["old_holes"])
+    assert answer.json()["detail"][0]["loc"][-1] == field
+
+
 def test_the_cuts_answer_has_the_contract_numbers_in_drilling_order(client: Client) -> None:
     got = client.post("/api/v1/calc/cuts", json=BODIES["cuts"]).json()["cuts"]
     assert [cut["hole"] for cut in got] == [hole for hole, *_ in WORKED_CUTS]

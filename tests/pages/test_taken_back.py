@@ -3,9 +3,10 @@
 import re
 
 import pytest
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from app.models import Bowler, Fit, now
+from app.models import Bowler, Drilling, Fit, now
 from seed_demo.world import FIT
 from tests.conftest import Client, not_none
 from tests.pages.test_history import MERGER, sent
@@ -130,3 +131,19 @@ def test_a_refused_removal_leaves_the_other_form_of_the_page_as_saved(client: Cl
     assert "2 fits, 2 balls, 1 inner" in refused.text
     assert 'value="Anna Johnson"' in refused.text
     assert 'value="typo"' in refused.text
+
+
+def test_a_sold_ball_is_not_said_to_be_drilled_for_the_hand_of_its_new_owner(
+    client: Client, session: Session, who: str
+) -> None:
+    drilling = session.scalars(select(Drilling).where(Drilling.ball_id == 1)).first()
+    assert drilling
+    fit = session.get_one(Fit, not_none(drilling.fit_id))
+    fit.hand_notes = "thumb goes numb"
+    session.commit()
+    pages = [f"/drillings/{drilling.id}", f"/drillings/{drilling.id}/sheet"]
+    assert all("thumb goes numb" in client.get(url).text for url in pages)
+    assert sent(client, who, "/balls/1/owner", {"to_id": "2", "why": "sold"}).status_code == 303
+    for url in (*pages, "/balls/1/tag"):
+        told = client.get(url).text
+        assert ("thumb goes numb" in told, "of the former owner" in told) == (False, True), url

@@ -145,7 +145,7 @@ def test_grips_of_fewer_holes_go_out_and_come_back_byte_for_byte(session: Sessio
         (THUMBLESS | {"spans": "2 x 2 1/8 sleeve", "span_edges": "unknown"}, {"span_edges"}), (THUMBLESS | {"system_id": "1"}, {"system_id"}),
         (THUMBLESS | {"bridge": "3"}, {"bridge"}), (THUMBLESS | {"spans": "1/2 x 4"}, {"spans"}), (THUMBLESS | {"bridge_edges": ""}, {"bridge_edges"}),
         (ONE_FINGER | {"spans": "4 x 4 1/8"}, {"spans"}), (ONE_FINGER | {"bridge": "1/4"}, {"bridge"}), (ONE_FINGER | {"ring_hole": "11/16"}, {"ring_hole"}),
-        (ONE_FINGER | {"thumb_offset": "1/8 left"}, {"thumb_offset"}), ({"grip_holes": "none"}, {"grip_holes"}), ({"thumb_offset": "1/8"}, {"thumb_offset"}),
+        (ONE_FINGER | {"thumb_offset": "1/8 left"}, {"thumb_offset"}), (ONE_FINGER | {"thumb_offset": "unknown"}, {"thumb_offset"}), ({"grip_holes": "none"}, {"grip_holes"}), ({"thumb_offset": "1/8"}, {"thumb_offset"}),
     ],
 )  # fmt: skip
 def test_what_a_grip_has_not_is_asked_about_at_its_field(
@@ -286,6 +286,7 @@ def test_a_transfer_keeps_reaches_and_has_no_hardware_to_change(session: Session
     moved = transfers.compare_hardware(session, fit, TransferForm.read({"middle_cut": "1"}))
     assert moved.after.spans["middle"].finished_in == pytest.approx(moved.before.spans["middle"].finished_in, abs=1e-9)
     assert moved.after.spans["middle"].cut_in < moved.before.spans["middle"].cut_in - 0.01
+    assert not [line for line in moved.moved if "thumb" in line.words]
     with pytest.raises(InvalidError) as refused:
         transfers.compare_hardware(session, fit, TransferForm.read({"system_id": "1"}))
     assert set(refused.value.fields) == {"system_id"}

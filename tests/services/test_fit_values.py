@@ -10,12 +10,14 @@ from sqlalchemy.orm import Session
 
 from app.calculation.grip import SolvedGrip
 from app.errors import InvalidError
+from app.measures.wording import exact
 from app.models import Ball, Bowler, Fit, InsertSystem
 from app.models.numbers import TextNumber
 from app.pages import pictures
 from app.schemas.drillings import PlanForm
+from app.schemas.fits import TransferForm
 from app.schemas.systems import SystemForm
-from app.services import bench, differences, fits, grips, plans, systems
+from app.services import bench, differences, fits, grips, plans, systems, transfers
 from app.services.work_outs import work_out
 from seed_demo.world import TWIST_LOCK
 from tests.conftest import not_none
@@ -43,6 +45,37 @@ def test_the_insert_gives_bore_and_lift(fit: Fit, lifted: InsertSystem) -> None:
     assert hole.system_id == lifted.id
     assert (hole.cut_in, hole.lift_in, hole.lift_deg) == (Fraction(31, 32), Fraction(1, 16), Fraction(180))
     assert fit.hole("ring").lift_in is None
+
+
+@pytest.mark.parametrize("bore", ["unknown", ""])
+def test_an_insert_of_unknown_bore_is_not_bored_as_wide_as_its_inside(
+    session: Session, mei: Bowler, who: str, lifted: InsertSystem, bore: str
+) -> None:
+    lifted.bore_in, lifted.typed = None, lifted.typed | {"bore": bore}
+    session.flush()
+    typed = {"middle_insert": str(lifted.id), "middle_hole": "11/16"}
+    draft = fits.add_draft(session, mei, form(who, **typed, middle_cut=""))
+    assert grips.list_missing(draft) == ["middle bore for the insert"]
+    session.flush()
+    with pytest.raises(InvalidError):
+        in_force(session, who, draft)
+    fits.edit(session, draft.id, form(who, **typed, middle_cut="unknown", version=str(draft.version)))
+    assert (grips.list_missing(draft), grips.list_unknown(draft)) == ([], ["middle bore for the insert"])
+    in_force(session, who, draft)
+    assert not grips.can_solve(draft)
+
+
+@pytest.mark.parametrize("typed", [{"middle_hole": "11/16 + 1/16 @ 45 right"}, {"middle_lift": "1/32 @ 6:00"}])
+def test_an_oval_or_a_lift_is_that_of_an_insert_whose_bore_is_asked_for(
+    session: Session, mei: Bowler, who: str, typed: dict[str, str]
+) -> None:
+    draft = fits.add_draft(session, mei, form(who, **({"middle_hole": "11/16", "middle_cut": ""} | typed)))
+    assert grips.list_missing(draft) == ["middle bore for the insert"]
+    session.flush()
+    fits.edit(
+        session, draft.id, form(who, **({"middle_hole": "11/16"} | typed), middle_cut="1", version=str(draft.version))
+    )
+    assert grips.can_solve(draft)
 
 
 def test_what_the_fit_says_itself_wins(session: Session, mei: Bowler, who: str, lifted: InsertSystem) -> None:
@@ -115,6 +148,14 @@ def test_a_comparison_names_insert_and_lift(session: Session, who: str, fit: Fit
     told = {line.what: (line.old, line.new) for line in differences.compare_fits(fit, plain)}
     assert told["middle insert"] == ("Lift insert", "none")
     assert told["middle inside off the axis"] == ("1/16 towards 6:00 (180°)", "none")
+
+
+def test_no_transfer_lets_the_inside_break_out_of_its_bore(session: Session, fit: Fit) -> None:
+    hole_and_lift = Fraction(11, 16) + 2 * Fraction(1, 16)
+    assert transfers.compare_hardware(session, fit, TransferForm.read({"middle_cut": exact(hole_and_lift)}))
+    with pytest.raises(InvalidError) as refused:
+        transfers.compare_hardware(session, fit, TransferForm.read({"middle_cut": "3/4"}))
+    assert set(refused.value.fields) == {"middle_cut"}
 
 
 def test_a_thumb_system_has_no_lift(who: str, session: Session) -> None:

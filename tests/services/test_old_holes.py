@@ -14,9 +14,11 @@ from app.models.plans import Plan, read_plan, write_plan
 from app.schemas.balls import BallForm
 from app.schemas.drillings import ConfirmationForm, PlanForm, PluggingForm, TickForm
 from app.schemas.old_holes import OldHoleForm
-from app.services import balls, bench, checks, drillings, old_holes, personal, plans, portable
+from app.schemas.personal import ErasureForm
+from app.services import balls, bench, bowlers, checks, drillings, old_holes, personal, plans, portable
 from app.services.work_outs import build_solids, work_out
 from tests.conftest import not_none
+from tests.services.conftest import Make
 
 TOMORROW = date.today() + timedelta(days=1)
 TYPED = {
@@ -127,6 +129,8 @@ def test_an_unknown_of_an_old_hole_stays_unknown_and_nothing_over_it_is_green(
     assert (shape.cut_in, shape.forward_in, shape.depth_in, len(made.old_holes[1].unknown)) == (1.0, 0.0, 1.0, 3)
     old = [check for check in checks.run_checks(made, work_out(made)) if "old finger hole" in check.what]
     assert [check.holds for check in old] == [True, None]
+    told = [wall.describe("middle").endswith(", ASSUMED") for wall in work_out(made).old_walls]
+    assert told == [False, True]
 
 
 def test_a_ball_is_not_made_smaller_than_its_old_holes(session: Session, used: Ball, who: str) -> None:
@@ -202,6 +206,13 @@ def test_holes_of_two_drillings_are_measured_from_the_one_mark(session: Session,
     assert seen.inwards == pytest.approx(solids["thumb"][0].axis.inwards, abs=1e-6)
 
 
+def test_an_oval_thumb_hole_without_a_bore_stays_as_wide_as_its_oval(session: Session, make: Make, who: str) -> None:
+    of = make(kind="none", hand="right", thumb_hole="15/16 + 1/8 @ 45 right", middle_pitch="0", ring_pitch="0")
+    cut_until(session, of, "middle_pitch", who)
+    (thumb,) = plug(session, of, who)
+    assert thumb.cut_in == Fraction(17, 16)
+
+
 def test_the_texts_of_a_hole_that_a_drilling_left_read_back_as_its_numbers(
     session: Session, used: Ball, who: str
 ) -> None:
@@ -236,6 +247,21 @@ def test_a_plan_says_when_the_old_holes_were_changed_since(session: Session, use
     assert not old_holes.have_changed(session, of)
     record(session, used, who)
     assert old_holes.have_changed(session, of)
+
+
+def test_erasing_takes_the_words_of_old_holes_out_of_plans_and_bench(session: Session, used: Ball, who: str) -> None:
+    record(session, used, who, label="Anna's old thumb", filling="Anna's own resin")
+    of = plan(session, used, who)
+    assert any("Anna's" in line for step in of.steps for line in step.cautions)
+    bowler = bowlers.get_bowler(session, 1)
+    form = {"who": who, "name": bowler.name, "version": str(bowler.version)}
+    personal.erase(session, 1, ErasureForm.read(form))
+    session.flush()
+    lines = list(portable.export_lines(session.connection(), "0"))
+    assert not [line for line in lines if "Anna's" in line]
+    session.expire_all()
+    (hole,) = frozen(bench.get_drilling(session, of.id))
+    assert (hole.name, hole.filling, hole.shape.cut_in) == ("thumb hole", "", 1.5)
 
 
 def test_old_holes_are_exported_and_imported_and_nameless_after_erasing(session: Session, used: Ball, who: str) -> None:

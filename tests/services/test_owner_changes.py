@@ -94,3 +94,19 @@ def test_erasing_a_former_owner_leaves_no_name_in_the_history_of_the_new_one(
     left = session.execute(select(Change.old, Change.new, Change.why).where(Change.bowler_id == mei.id)).all()
     assert not any("Anna" in text for line in left for text in line)
     assert session.scalars(select(OwnerChange.why)).one() == ""
+
+
+def test_erasing_a_former_owner_empties_what_was_written_when_the_ball_was_drilled(
+    session: Session, who: str, ball: Ball, anna: Bowler, mei: Bowler
+) -> None:
+    drilled = session.scalars(select(Drilling).where(Drilling.ball_id == ball.id)).first()
+    assert drilled
+    drilled.notes = "Anna's thumb swells"
+    owner_changes.move_ball(session, ball.id, to(who, ball, mei.id))
+    session.flush()
+    assert ball.id not in {row["id"] for row in personal.export_bowler(session, anna.id)["balls"]}
+    form = ErasureForm.read({"who": who, "version": str(anna.version), "name": anna.name})
+    personal.erase(session, anna.id, form)
+    session.flush()
+    session.expire_all()
+    assert (drilled.notes, ball.serial != "") == ("", True)
