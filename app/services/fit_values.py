@@ -71,7 +71,7 @@ def _read_oval_values(oval: Oval | None) -> _HoleValues:
 def _take_from_inserts(session: Session, form: FitSpecification, holes: dict[str, _HoleValues]) -> None:
     """Fills in what a finger's hardware says and the form leaves open: bore, oval and lift of its inside.
 
-    Raises InvalidError for hardware that is not known, not for a finger, or of an unknown bore that is not given.
+    Raises InvalidError for hardware that is not known, or not for a finger.
     """
     for digit in grips.FINGERS:
         own = holes[digit]
@@ -81,10 +81,6 @@ def _take_from_inserts(session: Session, form: FitSpecification, holes: dict[str
         if insert is None or insert.digit != "finger":
             raise InvalidError.at(f"{digit}_insert", "That is no insert for a finger. Choose one, or none.")
         if getattr(form, f"{digit}_cut").state == "absent":
-            if insert.bore_in is None:
-                raise InvalidError.at(
-                    f"{digit}_cut", f"The bore that {insert.label} needs is not known. Measure it and write it here."
-                )
             own["cut_in"] = insert.bore_in
         if getattr(form, f"{digit}_lift").text == "":
             own |= {"lift_in": insert.lift_in, "lift_deg": insert.lift_deg}

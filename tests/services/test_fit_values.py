@@ -89,19 +89,6 @@ def test_what_the_fit_says_itself_wins(session: Session, mei: Bowler, who: str, 
     assert set(refused.value.fields) == {"middle_lift"}
 
 
-def test_an_insert_of_an_unknown_bore_is_never_a_hole_without_an_insert(
-    session: Session, mei: Bowler, who: str, lifted: InsertSystem
-) -> None:
-    lifted.bore_in = None
-    session.flush()
-    typed = {"middle_insert": str(lifted.id), "middle_hole": "11/16"}
-    with pytest.raises(InvalidError) as refused:
-        fits.add_draft(session, mei, form(who, **typed, middle_cut=""))
-    assert set(refused.value.fields) == {"middle_cut"}
-    unknown = fits.add_draft(session, mei, form(who, **typed, middle_cut="unknown"))
-    assert grips.list_unknown(unknown) == ["middle bore for the insert"]
-
-
 def edge_in(solved: SolvedGrip, size_in: float, lift_in: float) -> float:
     """Arc from the middle finger's centre towards the thumb to a cylinder that stands off its axis (scipy's brentq)."""
     radius, axis, thumb = solved.radius_in, not_none(solved.middle), solved.require_thumb()
