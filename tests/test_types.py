@@ -28,6 +28,7 @@ TESTED_IN = {
     "measures/divisions": "calculation/test_loose.py",
     "measures/reading": "measures/test_corpus.py",
     "measures/spelling": "measures/test_corpus.py",
+    "services/old_places": "services/test_old_holes.py",
     "services/met_follows": "services/test_as_met.py",
     "services/met_terms": "services/test_as_met.py",
     "services/step_numbers": "services/test_routes.py",

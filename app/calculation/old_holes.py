@@ -5,11 +5,12 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from app.calculation.errors import CannotBuildError
-from app.calculation.holes import FINGER, THUMB, OldHole
-from app.calculation.sphere import Vector, along_across_in, combine, cross, dot, frame, place
+from app.calculation.holes import FINGER, THUMB, OldHole, edge_angle, facing
+from app.calculation.sphere import Vector, along_across_in, arc_angle, combine, cross, dot, frame, place
 from app.calculation.walls import Solid
 
 _LINES = 360
+_TOUCHING_IN = 1e-3  # closer than this no direction from one centre to the other is told
 
 
 @dataclass(frozen=True)
@@ -34,6 +35,36 @@ def check_old_hole(hole: OldHole, radius_in: float) -> None:
     if math.hypot(hole.forward_in, hole.right_in) + hole.cut_in / 2 >= radius_in:
         raise CannotBuildError("forward_in", "a hole of this size and pitch runs outside the ball")
     hole.find_axis(radius_in)
+
+
+def measure_span_in(one: OldHole, other: OldHole, radius_in: float) -> float:
+    """Returns the arc in inches between the facing edges of two old holes as bored, along the circle of their centres.
+
+    Raises CannotBuildError naming `cut_in` where a hole has no edge there. Source: as the spans of a grip.
+    """
+    axes = one.find_axis(radius_in), other.find_axis(radius_in)
+    there, back = facing(axes[0].centre, axes[1].centre)
+    edges = edge_angle(axes[0], there, one.cut_in) + edge_angle(axes[1], back, other.cut_in)
+    return radius_in * (arc_angle(axes[0].centre, axes[1].centre) - edges)
+
+
+def place_by_span(hole: OldHole, known: OldHole, span_in: float, way: int, radius_in: float) -> OldHole:
+    """Returns a hole moved along the centre line to where its edge is a span (inches) from that of a known hole.
+
+    Its across stays. `way` is 1 towards the fingers from the known hole and -1 towards the thumb. By bisection, because
+    the span only grows on that way. Raises CannotBuildError at `span_in` where no such place is on that quarter.
+    """
+
+    def off_in(away_in: float) -> float:
+        return measure_span_in(replace(hole, along_in=known.along_in + way * away_in), known, radius_in) - span_in
+
+    near, far = _TOUCHING_IN, math.pi / 2 * radius_in - _TOUCHING_IN
+    if not off_in(near) <= 0 <= off_in(far):
+        raise CannotBuildError("span_in", "no place on that way is so far from it, at this distance across")
+    for _ in range(60):
+        middle = (near + far) / 2
+        near, far = (middle, far) if off_in(middle) < 0 else (near, middle)
+    return replace(hole, along_in=known.along_in + way * far)
 
 
 def see_from_grip(hole: OldHole, grip: GripMark, radius_in: float) -> OldHole:

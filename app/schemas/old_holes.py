@@ -11,6 +11,7 @@ from app.schemas.forms import (
     Form,
     NeededArcText,
     OptionalDay,
+    OptionalId,
     OptionalPastDay,
     SaidDepthText,
     SaidHoleText,
@@ -32,8 +33,10 @@ class OldHoleForm(SignedForm):
     hole: OldHoleDigit
     hand: str = ""
     label: Annotated[str, Field(max_length=40)] = ""
-    along: Annotated[NeededArcText, _PLACE]
+    along: Annotated[ArcText, _PLACE]
     along_way: Along = ""
+    span: Annotated[ArcText, _PLACE]
+    span_from: OptionalId = None
     across: Annotated[NeededArcText, _PLACE]
     across_way: Across = ""
     size: SaidHoleText
@@ -46,7 +49,18 @@ class OldHoleForm(SignedForm):
     drill_from: OptionalDay = None
 
     def find_wrong(self) -> dict[str, FieldError]:
-        return _find_early(self.filled_on, self.drill_from)
+        return self._find_wrong_place() | _find_early(self.filled_on, self.drill_from)
+
+    def _find_wrong_place(self) -> dict[str, FieldError]:
+        """Asks about a place along the centre line that is given twice, half or not at all."""
+        if self.span.value is None:
+            is_said = self.along.value is not None
+            return {} if is_said else {"along": FieldError("This is needed, or the span to a hole that is known.")}
+        if self.along.value is not None:
+            return {"span": FieldError("An arc from the mark and a span: which was measured? Empty the other.")}
+        if self.span_from is None:
+            return {"span_from": FieldError("The span to which hole?")}
+        return {} if self.size.value else {"size": FieldError("A span ends at this hole's own edge: how wide is it?")}
 
 
 class GripMarkForm(Form):

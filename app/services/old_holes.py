@@ -18,21 +18,24 @@ from app.calculation.holes import OldHole as OldHoleShape
 from app.calculation.old_holes import GripMark, check_old_hole, see_from_grip, see_mark_from
 from app.db import load_one
 from app.errors import ConflictError, InvalidError, NotFoundError
-from app.measures.reading import Reading
-from app.measures.wording import exact, inches
+from app.measures.wording import exact
 from app.models import Ball, Drilling, DrillingStep, OldHole
 from app.models.old_holes import PlannedOldHole
 from app.models.plans import Plan
 from app.schemas.drillings import PluggingForm
 from app.schemas.forms import pitch_parts, typed_texts
 from app.schemas.old_holes import GripMarkForm, OldHoleForm
-from app.services import changes
-from app.services.work_outs import ASSUMED_FINGER_DEPTH_IN, ASSUMED_THUMB_DEPTH_IN, build_solids, work_out
+from app.services import changes, old_places
+from app.services.work_outs import build_solids, work_out
 
-# ASSUMED where the size of an old hole is unknown: as wide as such holes mostly are bored; common practice, no source.
-ASSUMED_CUT_IN = {"thumb": 1.5, "finger": 1.0}
-_ASSUMED_DEPTH_IN = {"thumb": ASSUMED_THUMB_DEPTH_IN, "finger": ASSUMED_FINGER_DEPTH_IN}
-_FIELDS = {"along_in": "along", "across_in": "across", "depth_in": "depth", "forward_in": "pitch", "cut_in": "size"}
+_FIELDS = {
+    "along_in": "along",
+    "across_in": "across",
+    "depth_in": "depth",
+    "forward_in": "pitch",
+    "cut_in": "size",
+    "span_in": "span",
+}
 
 
 def list_of_ball(session: Session, ball_id: int) -> Sequence[OldHole]:
@@ -51,7 +54,7 @@ def get_old_hole(session: Session, old_hole_id: int) -> OldHole:
 def add(session: Session, ball: Ball, form: OldHoleForm) -> OldHole:
     if ball.removed_at:
         raise ConflictError(f"{ball.label} was removed. Put it back first.")
-    added = OldHole(ball_id=ball.id, **_read_values(form))
+    added = OldHole(ball_id=ball.id, **_read_values(session, ball, form))
     _check(added, ball)
     changes.add_record(session, form.who, added, f"{added.name} in {ball.label}", bowler=ball.bowler_id)
     return added
@@ -60,18 +63,18 @@ def add(session: Session, ball: Ball, form: OldHoleForm) -> OldHole:
 def edit(session: Session, old_hole_id: int, form: OldHoleForm) -> OldHole:
     edited = get_old_hole(session, old_hole_id)
     changes.require_version(session, edited, form.version)
-    values = _read_values(form)
+    values = _read_values(session, edited.ball, form, edited.id)
     _check(OldHole(**values), edited.ball)
     changes.revise(session, form.who, edited, values, bowler=edited.ball.bowler_id)
     return edited
 
 
-def _read_values(form: OldHoleForm) -> dict[str, object]:
+def _read_values(session: Session, ball: Ball, form: OldHoleForm, own_id: int = 0) -> dict[str, object]:
     return {
         "digit": form.hole,
         "label": form.label,
-        "along_in": _give_way(form.along, form.along_way, "palm", "along_way"),
-        "across_in": _give_way(form.across, form.across_way, "left", "across_way"),
+        "along_in": old_places.read_along_in(session, ball, own_id, form),
+        "across_in": old_places.give_way(form.across, form.across_way, "left", "across_way"),
         "cut_in": form.size.value,
         **pitch_parts(form.pitch),
         "depth_in": form.depth.value,
@@ -80,21 +83,13 @@ def _read_values(form: OldHoleForm) -> dict[str, object]:
         "filled_by": form.filled_by,
         "filled_on": form.filled_on,
         "drill_from": form.drill_from,
-        "typed": typed_texts(form),
+        "typed": typed_texts(form) | old_places.note_span(form),
     }
-
-
-def _give_way(typed: Reading[Fraction], way: str, negative: str, field: str) -> Fraction:
-    """Returns an arc with its sign: 0 for an empty one; raises InvalidError for one that goes no way."""
-    size = typed.value or Fraction(0)
-    if size and not way:
-        raise InvalidError.at(field, "Which way from the mark?")
-    return -size if way == negative else size
 
 
 def _check(hole: OldHole, ball: Ball) -> None:
     try:
-        check_old_hole(describe_shape(hole)[0], float(ball.around_in) / 2 / math.pi)
+        check_old_hole(old_places.describe_shape(hole)[0], float(ball.around_in) / 2 / math.pi)
     except CannotBuildError as error:
         question = f"Is that right? {error.message[0].upper()}{error.message[1:]}. Nothing was saved."
         raise InvalidError.at(_FIELDS.get(error.field, ""), question) from None
@@ -116,6 +111,7 @@ def list_texts(hole: OldHole) -> dict[str, str]:
         | {name: getattr(hole, name) for name in ("label", "state", "filling", "filled_by")}
         | {"hole": hole.digit, "along_way": "palm" if hole.along_in < 0 else "fingers"}
         | {"across_way": "left" if hole.across_in < 0 else "right"}
+        | ({"along": ""} if "span" in hole.typed else {})
         | hole.typed
     )
 
@@ -125,30 +121,10 @@ def require_in_ball(session: Session, ball_id: int, around_in: Fraction) -> None
     for hole in list_of_ball(session, ball_id):
         if hole.state != "not there":
             try:
-                check_old_hole(describe_shape(hole)[0], float(around_in) / 2 / math.pi)
+                check_old_hole(old_places.describe_shape(hole)[0], float(around_in) / 2 / math.pi)
             except CannotBuildError as error:
                 message = f"Is that right? Of the old {hole.name}: {error.message}."
                 raise InvalidError.at("circumference", message) from None
-
-
-def describe_shape(hole: OldHole) -> tuple[OldHoleShape, tuple[str, ...]]:
-    """Returns an old hole for the calculation, and in words what is unknown of it and counted as ASSUMED."""
-    cut, depth = ASSUMED_CUT_IN[hole.digit], _ASSUMED_DEPTH_IN[hole.digit]
-    unknown = {
-        f"its size, counted as {inches(cut)}": hole.cut_in is None,
-        "its pitch, counted as none": hole.forward_in is None or hole.right_in is None,
-        f"its depth, counted as {inches(depth)}": hole.depth_in is None,
-    }
-    shape = OldHoleShape(
-        along_in=float(hole.along_in),
-        across_in=float(hole.across_in),
-        cut_in=cut if hole.cut_in is None else float(hole.cut_in),
-        forward_in=float(hole.forward_in or 0),
-        right_in=float(hole.right_in or 0),
-        depth_in=depth if hole.depth_in is None else float(hole.depth_in),
-        digit="thumb" if hole.digit == "thumb" else "finger",
-    )
-    return shape, tuple(f"{words}, ASSUMED" for words, is_gap in unknown.items() if is_gap)
 
 
 # In plans -------------------------------------------------------------------------------------------------------------
@@ -156,8 +132,8 @@ def describe_shape(hole: OldHole) -> tuple[OldHoleShape, tuple[str, ...]]:
 
 def read_grip_mark(form: GripMarkForm) -> GripMark:
     """Returns where a plan's grip centre goes from the mark on the ball; raises InvalidError."""
-    along = _give_way(form.mark_along, form.mark_along_way, "palm", "mark_along_way")
-    across = _give_way(form.mark_across, form.mark_across_way, "left", "mark_across_way")
+    along = old_places.give_way(form.mark_along, form.mark_along_way, "palm", "mark_along_way")
+    across = old_places.give_way(form.mark_across, form.mark_across_way, "left", "mark_across_way")
     return GripMark(float(along), float(across), float(form.mark_turn.value or 0))
 
 
@@ -167,7 +143,7 @@ def freeze(holes: Sequence[OldHole], mark: GripMark, radius_in: float) -> tuple[
     for hole in holes:
         if hole.state == "not there":
             continue
-        shape, unknown = describe_shape(hole)
+        shape, unknown = old_places.describe_shape(hole)
         try:
             seen = see_from_grip(shape, mark, radius_in)
             check_old_hole(seen, radius_in)

@@ -10,7 +10,15 @@ from scipy.spatial.transform import Rotation
 
 from app.calculation.errors import CannotBuildError
 from app.calculation.holes import FINGER, THUMB, OldHole, pitched_axis
-from app.calculation.old_holes import GripMark, check_old_hole, see_from_grip, see_mark_from, share_of_wall
+from app.calculation.old_holes import (
+    GripMark,
+    check_old_hole,
+    measure_span_in,
+    place_by_span,
+    see_from_grip,
+    see_mark_from,
+    share_of_wall,
+)
 from app.calculation.sphere import place
 from app.calculation.walls import Solid
 from app.models.old_holes import PlannedOldHole
@@ -142,3 +150,23 @@ def test_walls_to_old_holes_agree_with_solids() -> None:
             apart += told.least_in > 0
             near += 0 < told.least_in < 0.1
     assert (min(apart, met) > 40, near > 8) == (True, True), (apart, met, near)
+
+
+def test_a_span_to_a_known_hole_places_it_where_the_contract_has_it() -> None:
+    # the worked grip of the calculation contract: sleeve-to-cut 3.735459 to the middle finger at (2.430544, -0.607117)
+    sleeve = OldHole(-2.521823, 0.0, 1.5, -0.25, 0.0, 2.75, "thumb")
+    middle = OldHole(0.0, -0.607117, 0.96875, -0.25, 0.0, 1.0, "finger")
+    placed = place_by_span(middle, sleeve, 3.735459, 1, RADIUS)
+    assert placed.across_in == -0.607117
+    assert placed.along_in == pytest.approx(2.430544, abs=2e-6)
+    assert measure_span_in(placed, sleeve, RADIUS) == pytest.approx(3.735459, abs=1e-9)
+    back = place_by_span(replace(sleeve, along_in=0.0), placed, 3.735459, -1, RADIUS)
+    assert back.along_in == pytest.approx(-2.521823, abs=2e-6)
+
+
+@pytest.mark.parametrize("span_in", [-1.5, 6.0])
+def test_a_span_that_leads_nowhere_names_itself(span_in: float) -> None:
+    known, hole = OldHole(0.0, 0.0, 1.0, 0.0, 0.0, 1.0, "finger"), OldHole(0.0, 0.5, 1.0, 0.0, 0.0, 1.0, "finger")
+    with pytest.raises(CannotBuildError) as refused:
+        place_by_span(hole, known, span_in, 1, RADIUS)
+    assert refused.value.field == "span_in"

@@ -273,3 +273,55 @@ def test_old_holes_are_exported_and_imported_and_nameless_after_erasing(session:
     session.expire_all()
     assert (hole.label, hole.filling, hole.filled_by, hole.cut_in) == ("", "", "", Fraction(3, 2))
     assert isinstance(of.plan, Plan)
+
+
+SLEEVE = {"label": "old sleeve", "along": "2.521823", "across": "0", "across_way": "", "pitch": "1/4 reverse, 0"}
+MIDDLE = {
+    "hole": "finger", "label": "old middle", "along": "", "along_way": "fingers", "across": "0.607117", "size": "31/32",
+    "pitch": "1/4 reverse, 0", "depth": "1", "span": "3.735459",
+}  # fmt: skip
+
+
+def test_a_hole_is_placed_by_its_span_to_a_known_one(session: Session, used: Ball, who: str) -> None:
+    # sleeve-to-cut and place of the middle finger in the worked grip of the calculation contract
+    sleeve = record(session, used, who, **SLEEVE)
+    session.flush()
+    middle = record(session, used, who, **MIDDLE, span_from=str(sleeve.id))
+    assert float(middle.along_in) == pytest.approx(2.430544, abs=2e-6)
+    assert (middle.across_in, middle.typed["span"]) == (Fraction("-0.607117"), "3.735459")
+    session.flush()
+    again = old_holes.list_texts(middle) | {"who": who, "hand": "right", "version": str(middle.version)}
+    assert (again["along"], again["span_from"], again["along_way"]) == ("", str(sleeve.id), "fingers")
+    edited = old_holes.edit(session, middle.id, OldHoleForm.read(again | {"along_way": "palm"}))
+    assert edited.along_in < sleeve.along_in
+
+
+@pytest.mark.parametrize(
+    ("typed", "field"),
+    [
+        ({"along": "2"}, "span"),
+        ({"span_from": ""}, "span_from"),
+        ({"span_from": "999"}, "span_from"),
+        ({"span": "7 3/4"}, "span"),
+        ({"span": "", "span_from": ""}, "along"),
+        ({"size": "unknown"}, "size"),
+        ({"along_way": ""}, "along_way"),
+    ],
+)
+def test_a_span_that_says_no_place_is_asked_about_at_its_field(
+    session: Session, used: Ball, who: str, typed: dict[str, str], field: str
+) -> None:
+    sleeve = record(session, used, who, **SLEEVE)
+    session.flush()
+    with pytest.raises(InvalidError) as refused:
+        record(session, used, who, **(MIDDLE | {"span_from": str(sleeve.id)} | typed))
+    assert list(refused.value.fields) == [field]
+
+
+@pytest.mark.parametrize("unknown", ["size", "pitch"])
+def test_no_span_runs_to_an_edge_that_nobody_knows(session: Session, used: Ball, who: str, unknown: str) -> None:
+    sleeve = record(session, used, who, **(SLEEVE | {unknown: "unknown"}))
+    session.flush()
+    with pytest.raises(InvalidError) as refused:
+        record(session, used, who, **MIDDLE, span_from=str(sleeve.id))
+    assert list(refused.value.fields) == ["span_from"]
