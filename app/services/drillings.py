@@ -188,9 +188,18 @@ def change_state(session: Session, who: int, moved: Drilling, values: dict[str, 
 
 
 def plug(session: Session, drilling_id: int, form: PluggingForm) -> Drilling:
-    """Marks a drilling as plugged, so that the ball can be drilled again; what it drilled are old holes then."""
+    """Marks a drilling as plugged, so that the ball can be drilled again; what it drilled are old holes then.
+
+    Raises InvalidError for a filling of holes that nobody said were drilled: they would be nowhere afterwards.
+    """
     of = get_for_change(session, drilling_id, form.version, "planned", "drilled", "closed")
-    old_holes.record_plugging(session, of, form)
+    made = old_holes.record_plugging(session, of, form)
+    if of.current_plan and not made and (form.filling or form.filled_by or form.drill_from):
+        raise InvalidError.at(
+            "filling",
+            "No hole of this plan is ticked as drilled, so there is none to fill. Tick the cuts at the bench, or say "
+            "that all holes are drilled; empty this if nothing was cut.",
+        )
     change_state(session, form.who, of, {"state": "plugged", "plugged_at": now()}, form.reason)
     return of
 

@@ -54,6 +54,7 @@ def get_old_hole(session: Session, old_hole_id: int) -> OldHole:
 def add(session: Session, ball: Ball, form: OldHoleForm) -> OldHole:
     if ball.removed_at:
         raise ConflictError(f"{ball.label} was removed. Put it back first.")
+    changes.require_may_edit(session, ball)
     added = OldHole(ball_id=ball.id, **_read_values(session, ball, form))
     _check(added, ball)
     changes.add_record(session, form.who, added, f"{added.name} in {ball.label}", bowler=ball.bowler_id)

@@ -165,6 +165,14 @@ def plug(session: Session, of: Drilling, who: str, **typed: str) -> list[OldHole
     return list(old_holes.list_of_ball(session, of.ball_id))
 
 
+def test_a_filling_of_holes_that_are_not_ticked_is_asked_about(session: Session, used: Ball, who: str) -> None:
+    of = plan(session, used, who)
+    with pytest.raises(InvalidError) as refused:
+        plug(session, of, who, filling="slug resin")
+    assert list(refused.value.fields) == ["filling"]
+    assert plug(session, of, who) == []
+
+
 def test_what_was_cut_stays_as_old_holes_when_a_drilling_is_plugged(session: Session, used: Ball, who: str) -> None:
     of = plan(session, used, who)
     assert plug(session, plan(session, untouched(session), who), who) == []  # nothing was cut in that one

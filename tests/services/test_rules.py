@@ -27,7 +27,7 @@ def whole(app: FastAPI) -> list[str]:
 
 # writes that add something of the shop's own, or concern only oneself, whoever made the record they hang on
 ADDITIONS = {
-    "/bowlers", "/bowlers/8/fits", "/fits/3/revisions", "/bowlers/1/balls", "/balls/1/drillings", "/balls/1/old-holes", "/bowlers/1/inners", "/systems",
+    "/bowlers", "/bowlers/8/fits", "/fits/3/revisions", "/bowlers/1/balls", "/balls/1/drillings", "/bowlers/1/inners", "/systems",
     "/shops", "/shops/2/depths", "/inners/1/trial-fits", "/inners/1/findings",
     "/drillings/1/findings", "/bits", "/troubles", "/studies", "/visitors/set", "/visitors",
     "/me/password", "/me/pin", "/me/sign-outs", "/sign-out",
