@@ -192,7 +192,9 @@ def have_changed(session: Session, of: Drilling) -> bool:
         now_there = freeze(list_of_ball(session, of.ball_id), mark, radius_in)
     except InvalidError:
         return True
-    there, planned = ([(hole.shape, hole.is_filled) for hole in holes] for holes in (now_there, plan.old_holes))
+    there, planned = (
+        [(hole.shape, hole.is_filled, hole.unknown) for hole in holes] for holes in (now_there, plan.old_holes)
+    )
     return there != planned
 
 

@@ -117,7 +117,7 @@ def test_plan_route_and_drawing_follow_the_lift(session: Session, mei: Bowler, w
     spans = solved.spans["middle"]
     assert spans.finished_in - spans.cut_in == pytest.approx(narrower, abs=1e-9)
     (glued,) = [step for step in drilling.steps if step.action == "middle_insert"]
-    assert TextNumber("turn", "its inside stands 1/16 off the middle, towards 6:00 (180°)") in glued.numbers
+    assert TextNumber("turn", "its inside stands 1/16 off the axis, towards 6:00 (180°)") in glued.numbers
     path = next(shape.path for shape in pictures.draw_grip(solved).shapes if shape.words == "middle hole 11/16")
     seen = np.array(re.findall(r"(-?\d+\.\d+) (-?\d+\.\d+)", path), float)[::3] * (1, -1)  # ends of its cubic pieces
     rim = np.column_stack([seen, np.sqrt(solved.radius_in**2 - (seen**2).sum(axis=1))])

@@ -245,8 +245,16 @@ def test_a_plug_that_is_not_cured_waits(session: Session, used: Ball, who: str) 
 def test_a_plan_says_when_the_old_holes_were_changed_since(session: Session, used: Ball, who: str) -> None:
     of = plan(session, used, who)
     assert not old_holes.have_changed(session, of)
-    record(session, used, who)
+    hole = record(session, used, who, hole="finger", size="1", along_way="fingers", along="5", across="3")
     assert old_holes.have_changed(session, of)
+    drillings.plug(session, of.id, PluggingForm.read({"who": who, "version": str(of.version), "reason": "again"}))
+    counted = plan(session, used, who)
+    unknown = OldHoleForm.read(
+        {"who": who, "version": str(hole.version)} | TYPED
+        | {"hole": "finger", "size": "unknown", "along_way": "fingers", "along": "5", "across": "3"}
+    )  # fmt: skip
+    old_holes.edit(session, hole.id, unknown)  # it counts as 1 in now, ASSUMED
+    assert old_holes.have_changed(session, counted)
 
 
 def test_erasing_takes_the_words_of_old_holes_out_of_plans_and_bench(session: Session, used: Ball, who: str) -> None:
