@@ -49,6 +49,8 @@ def get_old_hole(session: Session, old_hole_id: int) -> OldHole:
 
 
 def add(session: Session, ball: Ball, form: OldHoleForm) -> OldHole:
+    if ball.removed_at:
+        raise ConflictError(f"{ball.label} was removed. Put it back first.")
     added = OldHole(ball_id=ball.id, **_read_values(form))
     _check(added, ball)
     changes.add_record(session, form.who, added, f"{added.name} in {ball.label}", bowler=ball.bowler_id)

@@ -8,7 +8,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.errors import ConflictError, InvalidError
-from app.models import Ball, Change, Drilling, Fit, OldHole
+from app.models import Ball, Change, Drilling, Fit, OldHole, now
 from app.models.old_holes import PlannedOldHole
 from app.models.plans import Plan, read_plan, write_plan
 from app.schemas.balls import BallForm
@@ -88,6 +88,12 @@ def test_a_hole_that_cannot_be_is_asked_about_at_its_field(
         record(session, used, who, **{field: text})
     assert list(refused.value.fields) == [field]
     assert old_holes.list_of_ball(session, used.id) == []
+
+
+def test_a_removed_ball_takes_no_old_hole(session: Session, used: Ball, who: str) -> None:
+    used.removed_at = now()
+    with pytest.raises(ConflictError):
+        record(session, used, who)
 
 
 def test_a_plan_freezes_the_holes_as_its_grip_sees_them(session: Session, used: Ball, who: str) -> None:
