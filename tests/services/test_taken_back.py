@@ -99,6 +99,7 @@ def test_a_plan_called_off_is_not_due_again_once_its_inner_went_to_another_bowle
 ) -> None:
     inner = session.get_one(Inner, 1)
     plan.inner_id = inner.id
+    session.flush()
     taken_back.call_off(session, plan.id, form(who, plan))
     session.flush()
     inner.bowler_id = mei.id
