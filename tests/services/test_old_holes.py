@@ -233,6 +233,26 @@ def test_the_texts_of_a_hole_that_a_drilling_left_read_back_as_its_numbers(
         assert before == {c: getattr(hole, c) for c in before}
 
 
+def test_a_ball_plugged_from_elsewhere_has_holes_that_nobody_recorded(session: Session, used: Ball, who: str) -> None:
+    of = plan(session, used, who)
+    plug(session, of, who)
+    of.plan = of.fit_id = None  # as a drilling of another shop
+    session.flush()
+    asked = "The ball's old holes are known"
+    made = not_none(plan(session, used, who).plan)
+    assert [check.holds for check in checks.run_checks(made, work_out(made)) if check.what == asked] == [None]
+    made = not_none(plan_with_hole(session, used, who))
+    assert not [check for check in checks.run_checks(made, work_out(made)) if check.what == asked]
+
+
+def plan_with_hole(session: Session, ball: Ball, who: str) -> Plan | None:
+    """The next plan of a ball whose first old hole was recorded by hand."""
+    (planned,) = [d for d in drillings.list_of_balls(session, [ball.id]) if d.state == "planned"]
+    plug(session, planned, who)
+    record(session, ball, who)
+    return plan(session, ball, who).plan
+
+
 def test_a_plug_that_is_not_cured_waits(session: Session, used: Ball, who: str) -> None:
     hole = record(session, used, who, drill_from=TOMORROW.isoformat())
     of = plan(session, used, who)
