@@ -210,7 +210,8 @@ def _draw_old_holes(holes: Iterable[PlannedOldHole], radius_in: float) -> tuple[
 
 def describe_old_hole(hole: PlannedOldHole) -> str:
     """Returns `old thumb, filled, resin`."""
-    return f"old {hole.name}, {'filled' if hole.is_filled else 'open'}{', ' + hole.filling if hole.filling else ''}"
+    filling, assumed = f", {hole.filling}" if hole.filling else "", ", drawn as ASSUMED" if hole.unknown else ""
+    return f"old {hole.name}, {'filled' if hole.is_filled else 'open'}{filling}{assumed}"
 
 
 def draw_old_holes(holes: Sequence[PlannedOldHole], radius_in: float) -> GripPicture:

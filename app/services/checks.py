@@ -9,6 +9,7 @@ from app.errors import InvalidError
 from app.measures.wording import inches
 from app.models.plans import Plan, PlannedLimit, PlannedLimits, PlannedSystem
 from app.services.finger_depths import find_deepest_in
+from app.services.old_holes import UNRECORDED
 from app.services.old_walls import find_problems
 from app.services.unsettled import OUTSIDE
 from app.services.work_outs import WorkedOut, calculate_wall, work_out
@@ -90,10 +91,17 @@ def _unsettle(check: Check, why: str) -> Check:
 
 
 def _check_ball(plan: Plan) -> list[Check]:
-    if "circumference" not in plan.unknown:
-        return []
-    reason = f"counted as {inches(plan.grip.circumference_in)}, ASSUMED"
-    return [Check("The ball's circumference is known", None, None, "", None, reason, "Measure it and plan again.")]
+    found = []
+    if "circumference" in plan.unknown:
+        reason = f"counted as {inches(plan.grip.circumference_in)}, ASSUMED"
+        found.append(
+            Check("The ball's circumference is known", None, None, "", None, reason, "Measure it and plan again.")
+        )
+    if UNRECORDED in plan.unknown:
+        reason = "it was drilled elsewhere and plugged, and where its holes are is not recorded"
+        change = "Record them on the ball's page, and plan again."
+        found.append(Check("The ball's old holes are known", None, None, "", None, reason, change))
+    return found
 
 
 def pick_failing(found: list[Check]) -> list[Check]:

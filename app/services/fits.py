@@ -104,10 +104,18 @@ def edit(session: Session, fit_id: int, form: FitForm) -> Fit:
             hole = edited.hole(digit)
             old = getattr(hole, name)
             if old != new:
-                changes.note(session, form.who, edited, changes.Entry(f"{digit}_{name}", old, new))
+                entry = changes.Entry(f"{digit}_{name}", old, new)
+                if name == "system_id":
+                    entry = changes.Entry(f"{digit}_insert", *(_name_insert(session, value) for value in (old, new)))
+                changes.note(session, form.who, edited, entry)
                 setattr(hole, name, new)
     _check(session, edited)
     return edited
+
+
+def _name_insert(session: Session, system_id: Fraction | int | None) -> str:
+    found = session.get(InsertSystem, system_id) if system_id else None
+    return found.label if found else "none"
 
 
 def _ask_of_other_sleeve(session: Session, edited: Fit, form: FitForm) -> None:

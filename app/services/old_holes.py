@@ -6,10 +6,11 @@ recorded by mistake stays as a record, and is not counted.
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 from fractions import Fraction
 
-from sqlalchemy import select
+from sqlalchemy import exists, select
 from sqlalchemy.orm import Session, joinedload
 
 from app.calculation.errors import CannotBuildError
@@ -28,6 +29,7 @@ from app.schemas.old_holes import GripMarkForm, OldHoleForm
 from app.services import changes, old_places
 from app.services.work_outs import build_solids, work_out
 
+UNRECORDED = "old holes"  # in `Plan.unknown`
 _FIELDS = {
     "along_in": "along",
     "across_in": "across",
@@ -155,10 +157,19 @@ def freeze(holes: Sequence[OldHole], mark: GripMark, radius_in: float) -> tuple[
     return tuple(frozen)
 
 
-def freeze_of_ball(session: Session, ball: Ball, form: GripMarkForm) -> tuple[tuple[PlannedOldHole, ...], GripMark]:
-    """Returns the old holes of a ball for a plan, and where its grip centre goes from the mark."""
-    mark = read_grip_mark(form)
-    return freeze(list_of_ball(session, ball.id), mark, float(ball.around_in) / 2 / math.pi), mark
+def freeze_of_ball(session: Session, ball: Ball, plan: Plan, form: GripMarkForm) -> Plan:
+    """Returns a plan with the old holes of its ball, and where its grip centre goes from the mark.
+
+    Of a drilling made elsewhere and plugged nobody knows where its holes are, unless one was recorded by hand.
+    """
+    elsewhere = exists().where(Drilling.ball_id == Ball.id, Drilling.state == "plugged", Drilling.fit_id.is_(None))
+    query = select(OldHole, elsewhere).select_from(Ball).outerjoin(OldHole, OldHole.ball_id == Ball.id)
+    rows = session.execute(query.where(Ball.id == ball.id).order_by(OldHole.id)).all()
+    holes, mark = [hole for hole, _ in rows if hole], read_grip_mark(form)
+    if not holes and any(is_elsewhere for _, is_elsewhere in rows):
+        plan = replace(plan, unknown=(*plan.unknown, UNRECORDED))
+    frozen = freeze(holes, mark, float(ball.around_in) / 2 / math.pi)
+    return replace(plan, old_holes=frozen, grip_mark=mark)
 
 
 def have_changed(session: Session, of: Drilling) -> bool:
@@ -171,7 +182,9 @@ def have_changed(session: Session, of: Drilling) -> bool:
         now_there = freeze(list_of_ball(session, of.ball_id), mark, radius_in)
     except InvalidError:
         return True
-    there, planned = ([(hole.shape, hole.is_filled) for hole in holes] for holes in (now_there, plan.old_holes))
+    there, planned = (
+        [(hole.shape, hole.is_filled, hole.unknown) for hole in holes] for holes in (now_there, plan.old_holes)
+    )
     return there != planned
 
 

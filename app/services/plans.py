@@ -181,8 +181,7 @@ def preview(session: Session, ball: Ball, form: PlanChoices) -> tuple[Plan, Work
     depth = known.get((ours.id, system.id)) if system else None
     limits = shop_limits.load_limits(session)
     plan = choose_inputs(fit, ball, system, form, depth, limits)
-    holes, mark = old_holes.freeze_of_ball(session, ball, form)
-    plan = replace(plan, old_holes=holes, grip_mark=mark)
+    plan = old_holes.freeze_of_ball(session, ball, plan, form)
     if form.inner_id:
         plan = owned_inners.plan_for_owned(session, plan, fit, ball, form)
     elif form.inner.value is None:

@@ -81,7 +81,7 @@ def _insert(finger: Finger) -> Numbers:
     told = _length("inside", finger.hole_in, "the insert's finished hole")
     if finger.lift_in:
         lift = inches(Fraction(finger.lift_in))
-        told += (TextNumber("turn", f"its inside stands {lift} off the middle, {_towards(finger.lift_deg)}"),)
+        told += (TextNumber("turn", f"its inside stands {lift} off the axis, {_towards(finger.lift_deg)}"),)
     if finger.oval_in:
         wider = inches(Fraction(finger.oval_in))
         told += (TextNumber("turn", f"its inside is {wider} wider, {_towards(finger.oval_deg)}"),)

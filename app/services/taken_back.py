@@ -93,6 +93,9 @@ def find_obstacle(session: Session, of: Drilling) -> str:
         return f"{ball.label} was planned again since."
     if of.fit and of.fit.bowler_id != ball.bowler_id:
         return f"{ball.label} went to another bowler since."
+    inner = session.get(Inner, of.inner_id) if of.inner_id else None
+    if inner and inner.bowler_id != ball.bowler_id:
+        return f"{inner.label} went to another bowler since."
     return ""
 
 

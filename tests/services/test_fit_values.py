@@ -17,7 +17,7 @@ from app.pages import pictures
 from app.schemas.drillings import PlanForm
 from app.schemas.fits import TransferForm
 from app.schemas.systems import SystemForm
-from app.services import bench, differences, fits, grips, plans, systems, transfers
+from app.services import bench, changes, differences, fits, grips, plans, systems, transfers
 from app.services.work_outs import work_out
 from seed_demo.world import TWIST_LOCK
 from tests.conftest import not_none
@@ -63,6 +63,17 @@ def test_an_insert_of_unknown_bore_is_not_bored_as_wide_as_its_inside(
     assert (grips.list_missing(draft), grips.list_unknown(draft)) == ([], ["middle bore for the insert"])
     in_force(session, who, draft)
     assert not grips.can_solve(draft)
+
+
+def test_history_names_the_insert_that_a_draft_took(
+    session: Session, mei: Bowler, who: str, lifted: InsertSystem
+) -> None:
+    draft = fits.add_draft(session, mei, form(who, middle_hole="11/16"))
+    session.flush()
+    typed = {"middle_insert": str(lifted.id), "middle_hole": "11/16", "version": str(draft.version)}
+    fits.edit(session, draft.id, form(who, **typed))
+    told = {line.field: (line.old, line.new) for line in changes.list_record_lines(session, draft)}
+    assert told["middle_insert"] == ("none", "Lift insert")
 
 
 @pytest.mark.parametrize("typed", [{"middle_hole": "11/16 + 1/16 @ 45 right"}, {"middle_lift": "1/32 @ 6:00"}])
@@ -119,7 +130,7 @@ def test_plan_route_and_drawing_follow_the_lift(session: Session, mei: Bowler, w
     spans = solved.spans["middle"]
     assert spans.finished_in - spans.cut_in == pytest.approx(narrower, abs=1e-9)
     (glued,) = [step for step in drilling.steps if step.action == "middle_insert"]
-    assert TextNumber("turn", "its inside stands 1/16 off the middle, towards 6:00 (180°)") in glued.numbers
+    assert TextNumber("turn", "its inside stands 1/16 off the axis, towards 6:00 (180°)") in glued.numbers
     path = next(shape.path for shape in pictures.draw_grip(solved).shapes if shape.words == "middle hole 11/16")
     seen = np.array(re.findall(r"(-?\d+\.\d+) (-?\d+\.\d+)", path), float)[::3] * (1, -1)  # ends of its cubic pieces
     rim = np.column_stack([seen, np.sqrt(solved.radius_in**2 - (seen**2).sum(axis=1))])

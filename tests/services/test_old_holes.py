@@ -8,7 +8,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.errors import ConflictError, InvalidError
-from app.models import Ball, Change, Drilling, Fit, OldHole
+from app.models import Ball, Change, Drilling, Fit, OldHole, now
 from app.models.old_holes import PlannedOldHole
 from app.models.plans import Plan, read_plan, write_plan
 from app.schemas.balls import BallForm
@@ -88,6 +88,12 @@ def test_a_hole_that_cannot_be_is_asked_about_at_its_field(
         record(session, used, who, **{field: text})
     assert list(refused.value.fields) == [field]
     assert old_holes.list_of_ball(session, used.id) == []
+
+
+def test_a_removed_ball_takes_no_old_hole(session: Session, used: Ball, who: str) -> None:
+    used.removed_at = now()
+    with pytest.raises(ConflictError):
+        record(session, used, who)
 
 
 def test_a_plan_freezes_the_holes_as_its_grip_sees_them(session: Session, used: Ball, who: str) -> None:
@@ -235,6 +241,26 @@ def test_the_texts_of_a_hole_that_a_drilling_left_read_back_as_its_numbers(
         assert before == {c: getattr(hole, c) for c in before}
 
 
+def test_a_ball_plugged_from_elsewhere_has_holes_that_nobody_recorded(session: Session, used: Ball, who: str) -> None:
+    of = plan(session, used, who)
+    plug(session, of, who)
+    of.plan = of.fit_id = None  # as a drilling of another shop
+    session.flush()
+    asked = "The ball's old holes are known"
+    made = not_none(plan(session, used, who).plan)
+    assert [check.holds for check in checks.run_checks(made, work_out(made)) if check.what == asked] == [None]
+    made = not_none(plan_with_hole(session, used, who))
+    assert not [check for check in checks.run_checks(made, work_out(made)) if check.what == asked]
+
+
+def plan_with_hole(session: Session, ball: Ball, who: str) -> Plan | None:
+    """The next plan of a ball whose first old hole was recorded by hand."""
+    (planned,) = [d for d in drillings.list_of_balls(session, [ball.id]) if d.state == "planned"]
+    plug(session, planned, who)
+    record(session, ball, who)
+    return plan(session, ball, who).plan
+
+
 def test_a_plug_that_is_not_cured_waits(session: Session, used: Ball, who: str) -> None:
     hole = record(session, used, who, drill_from=TOMORROW.isoformat())
     of = plan(session, used, who)
@@ -253,8 +279,16 @@ def test_a_plug_that_is_not_cured_waits(session: Session, used: Ball, who: str) 
 def test_a_plan_says_when_the_old_holes_were_changed_since(session: Session, used: Ball, who: str) -> None:
     of = plan(session, used, who)
     assert not old_holes.have_changed(session, of)
-    record(session, used, who)
+    hole = record(session, used, who, hole="finger", size="1", along_way="fingers", along="5", across="3")
     assert old_holes.have_changed(session, of)
+    drillings.plug(session, of.id, PluggingForm.read({"who": who, "version": str(of.version), "reason": "again"}))
+    counted = plan(session, used, who)
+    unknown = OldHoleForm.read(
+        {"who": who, "version": str(hole.version)} | TYPED
+        | {"hole": "finger", "size": "unknown", "along_way": "fingers", "along": "5", "across": "3"}
+    )  # fmt: skip
+    old_holes.edit(session, hole.id, unknown)  # it counts as 1 in now, ASSUMED
+    assert old_holes.have_changed(session, counted)
 
 
 def test_erasing_takes_the_words_of_old_holes_out_of_plans_and_bench(session: Session, used: Ball, who: str) -> None:

@@ -5,7 +5,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.errors import ConflictError
-from app.models import Ball, Bowler, Change, Drilling, Fit
+from app.models import Ball, Bowler, Change, Drilling, Fit, Inner
 from app.schemas.balls import BallForm
 from app.schemas.drillings import ConfirmationForm, TickForm
 from app.schemas.taken_back import TakingBackForm
@@ -91,6 +91,20 @@ def test_a_plan_called_off_is_not_due_again_once_its_ball_was_retired(
     plan.ball.retired_at = plan.called_off_at
     session.flush()
     with pytest.raises(ConflictError):
+        taken_back.restore_plan(session, plan.id, form(who, plan))
+
+
+def test_a_plan_called_off_is_not_due_again_once_its_inner_went_to_another_bowler(
+    session: Session, who: str, plan: Drilling, mei: Bowler
+) -> None:
+    inner = session.get_one(Inner, 1)
+    plan.inner_id = inner.id
+    session.flush()
+    taken_back.call_off(session, plan.id, form(who, plan))
+    session.flush()
+    inner.bowler_id = mei.id
+    session.flush()
+    with pytest.raises(ConflictError, match=inner.label):
         taken_back.restore_plan(session, plan.id, form(who, plan))
 
 
