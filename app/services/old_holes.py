@@ -122,7 +122,7 @@ def list_texts(hole: OldHole) -> dict[str, str]:
 def require_in_ball(session: Session, ball_id: int, around_in: Fraction) -> None:
     """Raises InvalidError at `circumference` if a ball of this size would not hold its old holes."""
     for hole in list_of_ball(session, ball_id):
-        if hole.state != "not there":
+        if hole.state != "not there" and hole.drilling_id is None:
             try:
                 check_old_hole(old_places.describe_shape(hole)[0], float(around_in) / 2 / math.pi)
             except CannotBuildError as error:
@@ -149,7 +149,9 @@ def freeze(holes: Sequence[OldHole], mark: GripMark, radius_in: float) -> tuple[
         shape, unknown = old_places.describe_shape(hole)
         try:
             seen = see_from_grip(shape, mark, radius_in)
-            check_old_hole(seen, radius_in)
+            seen.find_axis(
+                radius_in
+            )  # its size and depth were asked about when it was recorded; a drilling left others
         except CannotBuildError as error:
             raise InvalidError.at("mark_across", f"The old {hole.name}, from this grip: {error.message}.") from None
         is_filled = hole.state == "filled"

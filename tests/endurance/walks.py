@@ -26,6 +26,9 @@ WEIGHTS = {
 REASONS = ("the bowler asks for it", "done by hand")
 
 
+_TROUBLE = re.compile(r'class="(?:error|notice trouble)"[^>]*>\s*([^<]+)')
+
+
 class Walk:
     """A bowler, hardware and a driller; counts what was posted, and lets a ledger check every page and row."""
 
@@ -112,7 +115,7 @@ class Walk:
             self.stale.clear()
         offered = read_forms(self.client.get(f"/balls/{self.ball_id}/drillings/new").text)
         form = next(f for f in offered if f.kind == "drillings")
-        while True:
+        for _ in range(40):
             system = self.chance.choice(form.choices["system_id"])
             inner = (
                 self.chance.choice(form.choices.get("inner_id", [""])) if system and self.chance.random() < 0.5 else ""
@@ -121,8 +124,10 @@ class Walk:
             typed["finger_depth"] = self.chance.choice(("", "", "7/8", "2 3/4"))
             typed["inner_kind"] = self.chance.choice(form.choices["inner_kind"])
             for reason in ("", "he wants it so"):
-                if self.post(form.action, typed | {"reason": reason}).status_code == 303:
+                answer = self.post(form.action, typed | {"reason": reason})
+                if answer.status_code == 303:
                     return
+        raise AssertionError(f"no plan was ever taken of ball {self.ball_id}", set(_TROUBLE.findall(answer.text)))
 
     def act(self) -> None:
         """Sends one offered form, filled in by chance, at times with a stale version or a bad text."""

@@ -367,3 +367,13 @@ def test_no_span_runs_to_an_edge_that_nobody_knows(session: Session, used: Ball,
     with pytest.raises(InvalidError) as refused:
         record(session, used, who, **MIDDLE, span_from=str(sleeve.id))
     assert list(refused.value.fields) == ["span_from"]
+
+
+def test_a_bore_that_went_through_the_middle_stays_as_it_was_drilled(session: Session, used: Ball, who: str) -> None:
+    of = plan(session, used, who)
+    of.state = "plugged"
+    left = record(session, used, who)
+    left.depth_in, left.drilling_id = Fraction(23, 4), of.id
+    session.flush()
+    assert [old.shape.depth_in for old in frozen(plan(session, used, who))] == [5.75]
+    old_holes.require_in_ball(session, used.id, Fraction("26.9"))
