@@ -2,7 +2,7 @@ from collections.abc import Mapping
 from fractions import Fraction
 from typing import Annotated, Any, Self
 
-from pydantic import BaseModel, Field, field_validator
+from pydantic import BaseModel, Field, field_validator, model_validator
 
 from app.closed_sets import HeightSetBy, Locks, ObtainedByForm, SystemDigit
 from app.measures.lengths import read_length
@@ -44,6 +44,13 @@ class SystemForm(SignedForm):
     wide_tab: ClockText
     height_set_by: HeightSetBy
     notes: NoteText = ""
+
+    @model_validator(mode="before")
+    @classmethod
+    def answer_for_a_finger(cls, posted: Mapping[str, object]) -> dict[str, object]:
+        """Answers what is asked of thumb hardware alone: a finger's insert has no lock, and is glued in by hand."""
+        own = {"locks": "unknown", "height_set_by": "by_hand"} if posted.get("digit") == "finger" else {}
+        return {**posted, **{name: value for name, value in own.items() if not posted.get(name)}}
 
     @field_validator("inner_ods")
     @classmethod
