@@ -50,8 +50,8 @@ class OldHole(MadeInShop, Base):
 
     @property
     def name(self) -> str:
-        """`thumb hole`, or what it is called here."""
-        return self.label or f"{self.digit} hole"
+        """`thumb hole`, or what it is called here; sentences say that it is old, so a label need not say it again."""
+        return self.label.removeprefix("old ") or f"{self.digit} hole"
 
 
 @dataclass(frozen=True)

@@ -377,3 +377,10 @@ def test_a_bore_that_went_through_the_middle_stays_as_it_was_drilled(session: Se
     session.flush()
     assert [old.shape.depth_in for old in frozen(plan(session, used, who))] == [5.75]
     old_holes.require_in_ball(session, used.id, Fraction("26.9"))
+
+
+def test_a_hole_that_is_called_old_is_not_old_twice(session: Session, used: Ball, who: str) -> None:
+    assert (record(session, used, who, label="old thumb").name, record(session, used, who).name) == (
+        "thumb",
+        "thumb hole",
+    )
