@@ -42,13 +42,15 @@ class Tick:
 @dataclass(frozen=True)
 class Strip:
     """A strip along a great circle. Places grow from `start` towards `end`; zero is at `start`, on the centre line at
-    the grip centre. Ticks are in order; `joined` names the tick at which a piece of a broken strip is joined.
+    the grip centre. Ticks are in order. A piece of a broken strip names the tick at which it is joined to the piece
+    `before` it and to the one `after` it.
     """
 
     start: str
     end: str
     ticks: tuple[Tick, ...]
-    joined: tuple[str, ...] = ()
+    before: str = ""
+    after: str = ""
 
     @property
     def length_in(self) -> float:
@@ -190,15 +192,11 @@ def break_strip(strip: Strip, longest_in: float, overlap_in: float) -> tuple[Str
     inside = [tick for tick in strip.ticks if first < tick.at_in <= first + longest_in - overlap_in]
     if not inside:
         raise CannotBuildError("", "no piece of paper is long enough for this strip")
-    at_in = inside[-1].at_in
-    near = replace(
-        strip,
-        ticks=tuple(tick for tick in strip.ticks if tick.at_in <= at_in + overlap_in),
-        joined=(*strip.joined, inside[-1].name),
-    )
-    rest = tuple(tick for tick in strip.ticks if tick.at_in >= at_in - overlap_in and tick.at_in > first)
-    further = break_strip(replace(strip, ticks=rest, joined=(inside[-1].name,)), longest_in, overlap_in)
-    return (near, *further)
+    joint = inside[-1]
+    near = tuple(tick for tick in strip.ticks if tick.at_in <= joint.at_in + overlap_in)
+    rest = tuple(tick for tick in strip.ticks if tick.at_in >= joint.at_in - overlap_in and tick.at_in > first)
+    further = break_strip(replace(strip, ticks=rest, before=joint.name), longest_in, overlap_in)
+    return (replace(strip, ticks=near, after=joint.name), *further)
 
 
 @dataclass(frozen=True)

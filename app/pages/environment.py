@@ -42,14 +42,19 @@ def format_built_up(value: Fraction | float | None) -> Markup:
     """`3 ⁴⁷⁄₆₄` with its decimal small beside it; what is not known says so."""
     if value is None:
         return Markup('<span class="unknown">unknown</span>')
+    measure = format_measure(value)
+    if inches(value) == decimal(value):
+        return measure
+    return measure + Markup(' <small class="decimal">{}</small>').format(decimal(value))
+
+
+def format_measure(value: Fraction | float) -> Markup:
+    """`3 ⁴⁷⁄₆₄` alone."""
     near, sign, rest = inches(value).replace("−", "+ −").partition(" + ")
     shown = Markup(" ").join(_format_fraction(part) for part in near.split(" "))
     if sign:
         shown += Markup(' <span class="rest">{}</span>').format(rest if rest[0] == "−" else f"+ {rest}")
-    measure = Markup('<span class="measure" title="{} mm">{}</span>').format(f"{millimetres(value):.2f}", shown)
-    if near == decimal(value):
-        return measure
-    return measure + Markup(' <small class="decimal">{}</small>').format(decimal(value))
+    return Markup('<span class="measure" title="{} mm">{}</span>').format(f"{millimetres(value):.2f}", shown)
 
 
 def name_gap(typed: Mapping[str, str], field: str, absent: str = "not given") -> Markup:
@@ -174,6 +179,7 @@ def _build_environment() -> Environment:
     # a block rendered alone skips its page's imports, so macros are globals
     for name in ("form", "show", "parts", "benches", "printed", "plans", "undo"):
         made.globals[name] = Macros(made, name)
+    made.globals["strips_drawn"] = Macros(made, "strips")
     return made
 
 
@@ -181,6 +187,7 @@ def _list_filters() -> dict[str, Callable[..., object]]:
     """The filters that templates use, by name."""
     return dict(
         inch=format_built_up,
+        measure=format_measure,
         fraction=plain_fraction,
         inches=inches,
         with_decimal=inches_exactly,

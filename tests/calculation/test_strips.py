@@ -160,9 +160,10 @@ def test_a_long_strip_is_joined_at_a_tick_that_both_pieces_have() -> None:
     assert {tick for piece in pieces for tick in piece.ticks} == set(strip.ticks)
     assert all(piece.length_in <= 4 for piece in pieces)
     for one, other in itertools.pairwise(pieces):
-        joint = one.joined[-1]
-        assert other.joined[0] == joint
+        joint = one.after
+        assert other.before == joint
         assert {t for t in one.ticks if t.name == joint} & {t for t in other.ticks if t.name == joint}
+    assert (pieces[0].before, pieces[-1].after) == ("", "")
     with pytest.raises(CannotBuildError):
         break_strip(strip, 1.0, 0.5)
 

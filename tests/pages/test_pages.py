@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 from app.models import Bowler
 from tests.conftest import Client
 
-SHEETS = ("/drillings/1/sheet", "/fits/1/card", "/balls/1/tag")
+SHEETS = ("/drillings/1/sheet", "/drillings/1/strips", "/fits/1/card", "/fits/1/passport", "/balls/1/tag")
 PAGES = (
     "/", "/?q=johnson", "/bowlers/new", "/bowlers/1", "/bowlers/1/edit", "/bowlers/2/fits/new", "/bowlers/1/sits", "/bowlers/9/sits", "/fits/1", "/fits/2",
     "/fits/2/edit", "/fits/1/comparison?other=2", "/bowlers/1/balls/new", "/balls/1", "/balls/1/edit", "/balls/1/old-holes/new",
