@@ -21,7 +21,6 @@ from app.measures.wording import (
     decimal,
     in_64ths,
     inches,
-    inches_exactly,
     lateral_words,
     pitch_decimals,
     pitch_words,
@@ -37,6 +36,8 @@ from app.pages import pictures, sections
 from app.services.changes import describe_field
 from app.settings import ROOT
 
+NO_BREAK = "\u00a0"
+
 
 def format_built_up(value: Fraction | float | None) -> Markup:
     """`3 ⁴⁷⁄₆₄` with its decimal small beside it; what is not known says so."""
@@ -46,6 +47,15 @@ def format_built_up(value: Fraction | float | None) -> Markup:
     if inches(value) == decimal(value):
         return measure
     return measure + Markup(' <small class="decimal">{}</small>').format(decimal(value))
+
+
+def format_inches(value: Fraction | float) -> str:
+    """`3 47/64 + 0.001` in a sentence, joined so that no line ends inside it."""
+    return inches(value).replace(" ", NO_BREAK)
+
+
+def _format_exactly(value: Fraction | float) -> str:
+    return f"{format_inches(value)}{NO_BREAK}({decimal(value)})"
 
 
 def format_measure(value: Fraction | float) -> Markup:
@@ -189,8 +199,8 @@ def _list_filters() -> dict[str, Callable[..., object]]:
         inch=format_built_up,
         measure=format_measure,
         fraction=plain_fraction,
-        inches=inches,
-        with_decimal=inches_exactly,
+        inches=format_inches,
+        with_decimal=_format_exactly,
         decimal=decimal,
         diff=in_64ths,
         proud=proud_words,
@@ -216,8 +226,8 @@ def _list_globals() -> dict[str, object]:
         pitch_words=pitch_words,
         verdict_words=VERDICT_WORDS,
         pitch_decimals=pitch_decimals,
-        place_words=place_words,
-        place_64ths=partial(place_words, length=inches),
+        place_words=partial(place_words, length=_format_exactly),
+        place_64ths=partial(place_words, length=format_inches),
         place_decimals=partial(place_words, length=decimal),
         options=list_options,
         fit_options=lambda fits: [(f.id, f"Fit {f.letter}, {f.hand} hand, {f.state}: {f.reason}") for f in fits],
@@ -242,6 +252,9 @@ def _list_globals() -> dict[str, object]:
         grip_words=closed_sets.GRIP_HOLES_WORDS,
         hardware_words=_name_hardware,
         datum_words=closed_sets.DATUM_WORDS,
+        edge_words=closed_sets.SPAN_EDGES_WORDS,
+        bridge_words=closed_sets.BRIDGE_EDGES_WORDS,
+        height_words=closed_sets.HEIGHT_WORDS,
         stop_words=closed_sets.STOP_DECISION_WORDS,
         obtained_words=closed_sets.OBTAINED_WORDS,
         choices=_list_choices(),

@@ -1,5 +1,6 @@
 """Printed sheets, as pages and as PDF, from one template each: drill sheet, fit card, ball tag."""
 
+import re
 from typing import Any, Literal
 
 import segno
@@ -10,13 +11,15 @@ from app.models import Drilling
 from app.models.plans import Plan
 from app.pages import pictures
 from app.pages.admission import PageDep, PageRoute, RecordId
-from app.pages.environment import templates
+from app.pages.environment import NO_BREAK, templates
 from app.pages.render import Page
-from app.services import balls, bench, checks, drillings, fits, grips, inners, old_holes
+from app.services import balls, bench, checks, drillings, fits, grips, inners, measurements, old_holes
 from app.services.work_outs import WorkedOut, work_out
 from app.settings import ROOT
 
 router = APIRouter(route_class=PageRoute)
+_TEXT = re.compile(r">[^<>]+<")
+_FRACTION = re.compile(r"(?<=\d) (?=\d+/\d)|(?<=/\d|\d\d) (?=[+−] 0)|(?<=[+−]) (?=0\.00)")  # a line may not end here
 
 
 class NoPdfError(ShopError):
@@ -30,6 +33,7 @@ def answer_print(page: Page, template: str, name: str, is_pdf: bool, paper: str 
     html = templates.get_template(template).render(
         is_pdf=is_pdf, pdf_url=page.request.url.path.removesuffix(".pdf") + ".pdf", **context
     )
+    html = _TEXT.sub(lambda text: _FRACTION.sub(NO_BREAK, text[0]), html)
     if not is_pdf:
         return Response(html, media_type="text/html")
     headers = {"Content-Disposition": f'inline; filename="{name}.pdf"'}
@@ -65,7 +69,7 @@ def find_warnings(page: Page, drilling: Drilling, plan: Plan, worked: WorkedOut)
 
 
 def _render_sheet(page: Page, drilling_id: int, is_pdf: bool, paper: str = "") -> Response:
-    drilling = bench.get_drilling(page.session, drilling_id)
+    drilling = bench.get_drilling(page.session, drilling_id, *drillings.AS_BUILT)
     plan = drilling.current_plan
     if plan is None:
         raise ShopError("This drilling was made elsewhere: there is no plan to print.")
@@ -81,6 +85,7 @@ def _render_sheet(page: Page, drilling_id: int, is_pdf: bool, paper: str = "") -
         inner=inners.find_in_drilling(page.session, drilling),
         plan=plan,
         worked=worked,
+        built=measurements.list_built_pairs(drilling),
         **find_warnings(page, drilling, plan, worked),
         picture=pictures.draw_grip(worked.solved, None if notch is None else float(notch), plan.old_holes),
         code=make_qr_code(page, f"/drillings/{drilling.id}"),
