@@ -4,14 +4,11 @@ import html
 import io
 import math
 import re
-from collections.abc import Iterator
 from dataclasses import asdict, dataclass, replace
-from typing import Any
 
 import numpy as np
 import pypdf
 import pytest
-from pypdf.generic import ContentStream
 from sqlalchemy.orm import Session
 
 from app.models import Ball, Bowler
@@ -19,69 +16,9 @@ from app.services import drillings
 from tests.calculation.grips import Json
 from tests.calculation.reference import ReferenceHole, Sphere, solve
 from tests.conftest import Client, not_none
+from tests.pages.drawn import Path, read_drawn
 
 PAPER_MM = 0.1  # how far a laid out length may be from the ball's
-PT_MM = 25.4 / 72
-_ENDS = (b"h", b"S", b"s", b"f", b"B", b"n", b"f*", b"B*")  # a path is closed, painted or dropped
-
-
-@dataclass
-class Path:
-    """One painted path of a PDF's page in millimetres from the page's lower left corner."""
-
-    points: np.ndarray
-
-    @property
-    def size(self) -> np.ndarray:
-        return np.ptp(self.points, axis=0)
-
-
-def read_paths(pdf: bytes) -> list[Path]:
-    found: list[Path] = []
-    for page in pypdf.PdfReader(io.BytesIO(pdf)).pages:
-        found += _paint(page.get_contents(), page.get("/Resources"), page.pdf, np.eye(3))
-    return found
-
-
-def _paint(content: Any, resources: Any, reader: Any, matrix: np.ndarray) -> Iterator[Path]:
-    """Runs the operators of a content stream and of the forms that it draws (ISO 32000-1, 8.3 to 8.10)."""
-    saved: list[np.ndarray] = []
-    path: list[tuple[float, float]] = []
-    for operands, operator in ContentStream(content, reader).operations:
-        if operator == b"q":
-            saved.append(matrix)
-        elif operator == b"Q":
-            matrix = saved.pop()
-        elif operator == b"cm":
-            matrix = _to_matrix(operands) @ matrix
-        elif operator == b"m":
-            yield from _finish(path)
-            path = [_place(operands, matrix)]
-        elif operator in (b"l", b"c"):
-            path.append(_place(operands[-2:], matrix))
-        elif operator in _ENDS:
-            yield from _finish(path)
-            path = []
-        elif operator == b"Do":
-            form = resources["/XObject"][operands[0]].get_object()
-            if form["/Subtype"] == "/Form":
-                inner = _to_matrix(form.get("/Matrix", (1, 0, 0, 1, 0, 0))) @ matrix
-                yield from _paint(form, form.get("/Resources", resources), reader, inner)
-
-
-def _finish(path: list[tuple[float, float]]) -> Iterator[Path]:
-    if len(path) > 1:
-        yield Path(np.array(path))
-
-
-def _to_matrix(six: Any) -> np.ndarray:
-    a, b, c, d, e, f = map(float, six)
-    return np.array([[a, b, 0], [c, d, 0], [e, f, 1]])
-
-
-def _place(operands: Any, matrix: np.ndarray) -> tuple[float, float]:
-    x, y, _ = np.array([float(operands[0]), float(operands[1]), 1]) @ matrix * PT_MM
-    return x, y
 
 
 def read_strips(paths: list[Path]) -> list[list[float]]:
@@ -140,7 +77,7 @@ def truth(session: Session) -> Truth:
 
 @pytest.mark.parametrize(("query", "scale"), [("", 1.0), ("?paper=letter&bar=98.5+mm", 100 / 98.5)])
 def test_the_pdfs_lengths_are_the_balls(client: Client, truth: Truth, query: str, scale: float) -> None:
-    paths = read_paths(client.get(f"/drillings/1/strips.pdf{query}").content)
+    paths = read_drawn(client.get(f"/drillings/1/strips.pdf{query}").content).paths
     read = read_strips(paths)
     assert len(read) == 4
     for row, (start, end), lines in zip(
@@ -194,7 +131,7 @@ def test_each_piece_of_paper_says_whose_it_is(client: Client, session: Session) 
     day = not_none(re.search(r"fit A · right · \d{4}-\d\d-\d\d", said))[0]
     assert said.count(day) == 5  # four strips and the disc
     assert said.count("Anna Johnson of the") == 6  # and the title block
-    drawn = np.concatenate([path.points for path in read_paths(pdf)])
+    drawn = np.concatenate([path.points for path in read_drawn(pdf).paths])
     assert drawn.min() >= 8.9
     assert drawn[:, 0].max() <= 215.9 - 8.9
 
