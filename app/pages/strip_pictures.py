@@ -3,7 +3,7 @@
 `scale` is drawn ÷ true: it makes up for a printer that draws too small or too large. Only lengths scale, no letters.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -70,7 +70,7 @@ class DiscPicture:
 
 
 def draw_strips(
-    strips: Sequence[Strip], scale: float, identity: Sequence[str], notes: dict[str, Sequence[str]]
+    strips: Sequence[Strip], scale: float, identity: Sequence[str], notes: Mapping[str, Sequence[str]]
 ) -> list[StripPicture]:
     """Draws strips, those longer than the page in pieces; `identity` stands on each, `notes` by its start and end."""
     longest_in = (LONGEST_MM - 2 * _TAB_MM) / _MM / scale

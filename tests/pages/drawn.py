@@ -21,7 +21,7 @@ class Path:
 
     @property
     def size(self) -> np.ndarray:
-        return np.ptp(self.points, axis=0)
+        return np.asarray(np.ptp(self.points, axis=0))
 
 
 @dataclass

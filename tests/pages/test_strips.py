@@ -139,8 +139,10 @@ def test_each_piece_of_paper_says_whose_it_is(client: Client, session: Session) 
 def test_a_left_hand_and_a_grip_without_a_thumb_have_their_strips(client: Client, session: Session) -> None:
     drilling = drillings.get_drilling(session, 1)
     plan = not_none(drilling.plan)
-    fingers = {name: replace(finger, span_in=2.0) for name, finger in plan.grip.fingers.items()}
-    grip = replace(plan.grip, **fingers, hand="left", thumb=None, sleeve_od_in=None, sleeve_pitch_in=None)
+    middle, ring = (replace(finger, span_in=2.0) for finger in plan.grip.fingers.values())
+    grip = replace(
+        plan.grip, middle=middle, ring=ring, hand="left", thumb=None, sleeve_od_in=None, sleeve_pitch_in=None
+    )
     drilling.plan = replace(plan, grip=grip, bore=None, inner=None, system=None, notch_deg=None)
     session.commit()
     page = client.get("/drillings/1/strips").text
