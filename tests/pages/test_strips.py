@@ -163,6 +163,7 @@ def test_a_refused_bar_says_so_at_its_field_and_is_kept(client: Client, bar: str
         typed = not_none(re.search(r'id="bar" name="bar" value="(.*?)" autocomplete', answer.text))[1]
         assert html.unescape(typed) == bar
         assert re.search(r'aria-describedby="bar-help bar-error" aria-invalid="true"', answer.text)
+        assert 'href="/drillings/1/strips.pdf?paper=A4"' in answer.text
 
 
 def test_a_bar_that_was_read_leads_to_the_pdf_with_it(client: Client) -> None:
