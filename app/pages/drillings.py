@@ -74,7 +74,8 @@ def _draw_numbers(plan: Plan, worked: WorkedOut) -> dict[str, Any]:
     owned = owned_rims.predict_rim(plan)
     rim = None
     if owned and owned.flushness and plan.owned:
-        rim = charts.draw_rim(owned.flushness, plan.owned.half_width_in, plan.owned.lip_in)
+        sits = plan.owned.half_width_in, plan.owned.lip_in, plan.owned.outside_in
+        rim = charts.draw_rim(owned.flushness, *sits)
     found = checks.run_checks(plan, worked)
     return {
         "owned": owned,

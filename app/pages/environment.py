@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 from fractions import Fraction
 from functools import cache, partial
+from itertools import count
 from typing import Any, get_args
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
@@ -33,7 +34,7 @@ from app.measures.wording import (
 )
 from app.models import Drilling, Inner
 from app.models.plans import Plan
-from app.pages import pictures, sections
+from app.pages import arrows, ball_labels, sections
 from app.services.changes import describe_field
 from app.settings import ROOT
 
@@ -150,6 +151,9 @@ def _list_choices() -> dict[str, list[tuple[str, str]]]:
     return {name: list(known.items()) for name, known in words.items()}
 
 
+_DRAWN = count(1)  # numbers the gradients of drawings, so that no two of a page share an id
+
+
 class Macros:
     """The macros of one file, as attributes; the file is compiled at its first use, so the server starts sooner."""
 
@@ -172,7 +176,7 @@ def _build_environment() -> Environment:
     made.filters.update(_list_filters())
     made.globals.update(_list_globals())
     # a block rendered alone skips its page's imports, so macros are globals
-    for name in ("form", "show", "parts", "benches", "printed", "plans", "undo"):
+    for name in ("form", "show", "drawings", "parts", "benches", "printed", "plans", "undo"):
         made.globals[name] = Macros(made, name)
     return made
 
@@ -226,8 +230,12 @@ def _list_globals() -> dict[str, object]:
             (bore.id, ", ".join(filter(None, (label, system.label, bore.hand and f"{bore.hand} hand"))))
             for bore, label, system in bores
         ],
-        arrow_path=pictures.draw_arrow,
-        dial_path=pictures.draw_dial,
+        arrow_path=arrows.draw_arrow,
+        dial_path=arrows.draw_dial,
+        letter_ball=ball_labels.letter_ball,
+        ball_view=ball_labels.format_view,
+        ball_points=ball_labels.list_points,
+        drawing_id=lambda: f"shade-{next(_DRAWN)}",
         wall_words=sections.describe_wall,
         static=locate_static,
         form_key=lambda: secrets.token_urlsafe(16),

@@ -97,7 +97,8 @@ def _load_card(page: Page, inner_id: int, values: dict[str, str], drilling_id: i
             errors |= error.fields
     if prediction.in_bore:
         lip = float(shop_limits.load_limits(page.session)["lip"].value_in)
-        rim = charts.draw_rim(prediction.in_bore.flushness, prediction.in_bore.half_width_in, lip)
+        sits = prediction.in_bore
+        rim = charts.draw_rim(sits.flushness, sits.half_width_in, lip, float(inner.counted_outside_in))
     return {
         "inner": inner,
         "prediction": prediction,
