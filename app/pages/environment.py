@@ -172,7 +172,18 @@ def _build_environment() -> Environment:
     made.filters.update(_list_filters())
     made.globals.update(_list_globals())
     # a block rendered alone skips its page's imports, so macros are globals
-    for name in ("form", "show", "parts", "benches", "printed", "plans", "undo"):
+    for name in (
+        "form",
+        "show",
+        "parts",
+        "benches",
+        "printed",
+        "plans",
+        "owned_inners",
+        "finishes",
+        "drilling_words",
+        "undo",
+    ):
         made.globals[name] = Macros(made, name)
     return made
 
