@@ -50,9 +50,9 @@ def draw_trend(measured: Sequence[tuple[str, SpanComparison, float]]) -> TrendPi
 
 @dataclass(frozen=True)
 class DeviationPicture:
-    """Measured less predicted of one drilling: a row a part, x right is long, ±100 for ±`top_in`, each with its interval.
+    """Measured less predicted of one drilling: a row a part, x right is long, ±100 for ±`top_in`, with its interval.
 
-    A `doubt` of None: how sure a reading is was not kept, so no interval is drawn.
+    Where how sure a reading is was not kept, no interval is drawn.
     """
 
     rows: tuple[tuple[str, Shape, str], ...]  # part, mark, path of the interval

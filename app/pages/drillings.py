@@ -135,7 +135,7 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
     return {
         "drilling": drilling,
         **_draw_finish(drilling, finished),
-        "lines": side_by_side.list_lines(drilling, finished),
+        "lines": side_by_side.list_lines(drilling, None if drilling.state == "drilled" else finished),
         "answers": bench_stops.list_answers(page.session, drilling),
         "unsettling": checks.describe_unsettling(drilling.current_plan),
         "needs_reason": drilling.state == "planned" and _needs_reason(page, drilling),

@@ -42,7 +42,7 @@ def draw_section(plan: Plan, worked: WorkedOut, finger: str) -> SectionPicture:
 
 
 def draw_section_at(plan: Plan, worked: WorkedOut, hole: str, old: PlannedOldHole) -> SectionPicture | None:
-    """Draws the section through a new hole and an old one; None where they lie over each other and no plane is theirs."""
+    """Draws the section through a new hole and an old one; None where one lies over the other: no plane is theirs."""
     radius = worked.solved.radius_in
     axis, other = worked.solved.holes[hole], old.shape.find_axis(radius)
     if arc_angle(axis.centre, other.centre) < _OVER_EACH_OTHER:

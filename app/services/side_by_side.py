@@ -54,7 +54,15 @@ class Line:
 
     @property
     def is_different(self) -> bool:
-        return bool(self.difference or self.found) or self.verdict not in {"", "within"} or not self.is_settled
+        """Whether it is to be looked at: found otherwise, a span not within its tolerance, or simply different."""
+        if self.verdict:
+            return self.verdict != "within" or not self.is_settled
+        return bool(self.difference or self.found)
+
+    @property
+    def is_told(self) -> bool:
+        """Whether it stands in sight: what differs, and every measured span."""
+        return self.is_different or bool(self.verdict)
 
 
 def list_lines(of: Drilling, finished: SpanComparison | None) -> list[Line]:
@@ -63,7 +71,7 @@ def list_lines(of: Drilling, finished: SpanComparison | None) -> list[Line]:
     if of.plan:
         lines += [*_list_holes(of, of.plan, of.current_plan or of.plan)]
     lines += _list_unplanned_findings(of)
-    return sorted(lines, key=lambda line: not line.is_different)
+    return sorted(lines, key=lambda line: (not line.is_different, not line.is_told))
 
 
 def _list_spans(finished: SpanComparison | None) -> Iterator[Line]:
