@@ -157,6 +157,7 @@ def _list_choices() -> dict[str, list[tuple[str, str]]]:
         "fitted_by": closed_sets.FITTED_BY_WORDS,
         "bored_hole": closed_sets.BORED_HOLE_WORDS,
         "measures": closed_sets.MEASURES_WORDS,
+        "accent": closed_sets.ACCENT_WORDS,
         "old_hole": closed_sets.OLD_HOLE_DIGIT_WORDS,
         "old_hole_state": closed_sets.OLD_HOLE_STATE_WORDS,
         "along_way": closed_sets.ALONG_WAY_WORDS,
