@@ -166,6 +166,12 @@ def _list_choices() -> dict[str, list[tuple[str, str]]]:
     return {name: list(known.items()) for name, known in words.items()}
 
 
+_MACROS = (
+    "form", "show", "parts", "benches", "printed", "plans", "owned_inners", "finishes", "drilling_words", "inner_words",
+    "undo",
+)  # fmt: skip
+
+
 class Macros:
     """The macros of one file, as attributes; the file is compiled at its first use, so the server starts sooner."""
 
@@ -188,18 +194,7 @@ def _build_environment() -> Environment:
     made.filters.update(_list_filters())
     made.globals.update(_list_globals())
     # a block rendered alone skips its page's imports, so macros are globals
-    for name in (
-        "form",
-        "show",
-        "parts",
-        "benches",
-        "printed",
-        "plans",
-        "owned_inners",
-        "finishes",
-        "drilling_words",
-        "undo",
-    ):
+    for name in _MACROS:
         made.globals[name] = Macros(made, name)
     return made
 
