@@ -192,8 +192,8 @@ def _build_environment() -> Environment:
     made.filters.update(_list_filters())
     made.globals.update(_list_globals())
     # a block rendered alone skips its page's imports, so macros are globals
-    for name in ("form", "show", "drawings", "parts", "benches", "printed", "plans", "undo"):
-        made.globals[name] = Macros(made, name)
+    for path in (ROOT / "templates" / "macros").glob("*.html"):
+        made.globals[path.stem] = Macros(made, path.stem)
     return made
 
 
