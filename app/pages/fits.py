@@ -69,9 +69,11 @@ def _read_form(page: Page, posted: dict[str, str], fit: Fit | None, revised: Fit
 
 
 def _work_out_typed(page: Page, values: dict[str, str], revised: Fit | None) -> dict[str, Any]:
-    """Solves the typed fit, or returns the refusal; stores nothing."""
+    """Solves the typed fit, or returns the refusal, which an untouched form has not; stores nothing."""
+    if not values.get("spans"):
+        return {"solved": None, "refusal": None}
     try:
-        whole = fit_texts.repeat_same({"reason": "-", **values}, revised)
+        whole = fit_texts.repeat_same({**values, "reason": "-"}, revised)
         form = FitSpecification.read({**whole, "first_finger": FIRST_FINGER})
         fit_texts.require_own_spans(values, revised)
         return {"solved": fits.solve_typed(page.session, form), "refusal": None}
