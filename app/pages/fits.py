@@ -6,7 +6,7 @@ from app.closed_sets import Hand
 from app.errors import FieldError, InvalidError, ShopError
 from app.measures.wording import exact
 from app.models import Fit
-from app.pages import pictures
+from app.pages import overlays, pictures
 from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
 from app.pages.render import Page
 from app.schemas.fits import FitForm, FitSpecification, InForceForm, RevisionForm, TransferForm
@@ -216,7 +216,7 @@ def show_transfer(page: PageDep, fit_id: RecordId) -> Response:
     context["systems"] = systems.list_systems(page.session, "thumb")
     try:
         context["transfer"] = transfers.compare_hardware(page.session, fit, TransferForm.read(context["values"]))
-        context["picture"] = pictures.draw_grip(context["transfer"].after)
+        context["drawn"] = overlays.draw_overlay(context["transfer"].before, context["transfer"].after)
     except InvalidError as error:
         context |= {"errors": error.fields, "message": error.message}
     if page.is_fragment:
@@ -232,6 +232,10 @@ def _list_hardware(fit: Fit) -> dict[str, str]:
 
 @router.get("/fits/{fit_id}/comparison")
 def show_comparison(page: PageDep, fit_id: RecordId, other: QueryId) -> Response:
-    """Two revisions side by side, the older first."""
+    """Two revisions over each other, the older dashed; what differs first."""
     pair = sorted((fits.get_fit(page.session, fit_id), fits.get_fit(page.session, other)), key=lambda f: f.revision)
-    return page.show("fits/comparison.html", old=pair[0], new=pair[1], lines=differences.compare_fits(*pair))
+    solved = [grips.solve(fit, fit.system) for fit in pair if grips.can_solve(fit)]
+    drawn = overlays.draw_overlay(*solved) if len(solved) == len(pair) else None
+    return page.show(
+        "fits/comparison.html", old=pair[0], new=pair[1], lines=differences.compare_fits(*pair), drawn=drawn
+    )
