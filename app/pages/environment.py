@@ -43,16 +43,21 @@ _FRACTION = re.compile(r"(?<![\d./])(\d+ )?(\d+)/(\d+)")
 
 def format_built_up(value: Fraction | float | None) -> Markup:
     """`3 ⁴⁷⁄₆₄` with its decimal small beside it; what is not known says so."""
+    measure = format_figures(value)
+    if value is None or inches(value) == decimal(value):
+        return measure
+    return measure + Markup(' <small class="decimal">{}</small>').format(decimal(value))
+
+
+def format_figures(value: Fraction | float | None) -> Markup:
+    """`3 ⁴⁷⁄₆₄` alone, never broken over a line; what is not known says so."""
     if value is None:
         return Markup('<span class="unknown">unknown</span>')
     near, sign, rest = inches(value).replace("−", "+ −").partition(" + ")
     shown = Markup(" ").join(_format_fraction(part) for part in near.split(" "))
     if sign:
         shown += Markup(' <span class="rest">{}</span>').format(rest if rest[0] == "−" else f"+ {rest}")
-    measure = Markup('<span class="measure" title="{} mm">{}</span>').format(f"{millimetres(value):.2f}", shown)
-    if near == decimal(value):
-        return measure
-    return measure + Markup(' <small class="decimal">{}</small>').format(decimal(value))
+    return Markup('<span class="measure" title="{} mm">{}</span>').format(f"{millimetres(value):.2f}", shown)
 
 
 def name_gap(typed: Mapping[str, str], field: str, absent: str = "not given") -> Markup:
@@ -87,6 +92,16 @@ def format_local_time(moment: datetime) -> str:
 
 def format_local_day(moment: datetime) -> str:
     return moment.astimezone().strftime("%Y-%m-%d")
+
+
+def describe_age(moment: datetime) -> str:
+    """How long ago a moment was, by this machine's days: `today`, `12 days ago`, `14 months ago`."""
+    days = (datetime.now().astimezone().date() - moment.astimezone().date()).days
+    if days < 2:
+        return "today" if days < 1 else "yesterday"
+    if days < 61:
+        return f"{days} days ago"
+    return f"{round(days / 30.4)} months ago" if days < 730 else f"{round(days / 365.25)} years ago"
 
 
 def describe_held(value: object) -> str:
@@ -156,6 +171,7 @@ def _list_choices() -> dict[str, list[tuple[str, str]]]:
         "fitted_by": closed_sets.FITTED_BY_WORDS,
         "bored_hole": closed_sets.BORED_HOLE_WORDS,
         "measures": closed_sets.MEASURES_WORDS,
+        "accent": closed_sets.ACCENT_WORDS,
         "old_hole": closed_sets.OLD_HOLE_DIGIT_WORDS,
         "old_hole_state": closed_sets.OLD_HOLE_STATE_WORDS,
         "along_way": closed_sets.ALONG_WAY_WORDS,
@@ -195,6 +211,7 @@ def _list_filters() -> dict[str, Callable[..., object]]:
     """The filters that templates use, by name."""
     return dict(
         inch=format_built_up,
+        figures=format_figures,
         fraction=plain_fraction,
         fractions=format_fractions,
         inches=inches,
@@ -208,6 +225,7 @@ def _list_filters() -> dict[str, Callable[..., object]]:
         clock=clock_words,
         when=format_local_time,
         day=format_local_day,
+        ago=describe_age,
         field=describe_field,
         exactly=Fraction,
         device=describe_device,
