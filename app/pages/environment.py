@@ -1,6 +1,7 @@
 """The Jinja environment: what templates can call, and how values are put into words and markup."""
 
 import hashlib
+import re
 import secrets
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
@@ -38,6 +39,8 @@ from app.pages import arrows, ball_labels, sections
 from app.services.changes import describe_field
 from app.settings import ROOT
 
+_FRACTION = re.compile(r"(?<![\d./])(\d+ )?(\d+)/(\d+)")
+
 
 def format_built_up(value: Fraction | float | None) -> Markup:
     """`3 ⁴⁷⁄₆₄` with its decimal small beside it; what is not known says so."""
@@ -70,6 +73,17 @@ def _format_fraction(part: str) -> Markup:
     if not stroke:
         return escape(part)
     return Markup('<span class="fraction"><sup>{}</sup>⁄<sub>{}</sub></span>').format(top, bottom)
+
+
+def format_fractions(words: str) -> Markup:
+    """A text with its fractions built up, none of them broken over a line."""
+    parts = _FRACTION.split(words)  # text, whole number, top, bottom, text …
+    shown = escape(parts[0])
+    for whole, top, bottom, text in zip(*(parts[i::4] for i in range(1, 5)), strict=True):
+        joined = f"{whole.strip()}\u2009" if whole else ""
+        built = Markup('<span class="fraction">{}<sup>{}</sup>⁄<sub>{}</sub></span>').format(joined, top, bottom)
+        shown += built + text
+    return shown
 
 
 def format_local_time(moment: datetime) -> str:
@@ -203,6 +217,7 @@ def _list_filters() -> dict[str, Callable[..., object]]:
         inch=format_built_up,
         figures=format_figures,
         fraction=plain_fraction,
+        fractions=format_fractions,
         inches=inches,
         with_decimal=inches_exactly,
         decimal=decimal,
