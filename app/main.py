@@ -37,6 +37,7 @@ from app.pages import (
     bits,
     bowlers,
     counter,
+    design,
     drillings,
     fits,
     help,
@@ -86,6 +87,7 @@ PAGES = (
     owners,
     backups,
     help,
+    design,
 )
 log = logging.getLogger("spanbook")
 LARGEST_BODY = 8 * 1024 * 1024

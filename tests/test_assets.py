@@ -17,7 +17,7 @@ def test_htmx_is_the_file_the_build_brings() -> None:
 
 
 def test_the_pages_load_nothing_from_elsewhere(client: Client) -> None:
-    for url in ("/static/htmx/htmx.min.js", "/static/spanbook.css", "/static/spanbook.js", "/static/icon.svg"):
+    for url in ("/static/htmx/htmx.min.js", "/static/css/page.css", "/static/spanbook.js", "/static/icon.svg"):
         assert client.get(url).status_code == 200
     page = client.get("/").text
     assert "http://" not in page.replace("http://shop.test", "")

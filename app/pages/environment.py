@@ -172,7 +172,7 @@ def _build_environment() -> Environment:
     made.filters.update(_list_filters())
     made.globals.update(_list_globals())
     # a block rendered alone skips its page's imports, so macros are globals
-    for name in ("form", "show", "benches", "printed", "plans", "undo"):
+    for name in ("form", "show", "parts", "benches", "printed", "plans", "undo"):
         made.globals[name] = Macros(made, name)
     return made
 
@@ -227,6 +227,7 @@ def _list_globals() -> dict[str, object]:
             for bore, label, system in bores
         ],
         arrow_path=pictures.draw_arrow,
+        dial_path=pictures.draw_dial,
         wall_words=sections.describe_wall,
         static=locate_static,
         form_key=lambda: secrets.token_urlsafe(16),

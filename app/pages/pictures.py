@@ -195,6 +195,15 @@ def draw_arrow(x: float, y: float, dx: float, dy: float, head: float = 0.12) -> 
     )
 
 
+def draw_dial(right: float, down: float) -> str:
+    """The arrow of a dial of radius 1, as long for any pitch; a small cross for a hole that goes straight."""
+    size = hypot(right, down)
+    if size < 1e-6:
+        return draw_arrow(0, 0, 0, 0, 0.3)
+    ux, uy = right / size, down / size
+    return draw_arrow(-0.62 * ux, -0.62 * uy, 1.24 * ux, 1.24 * uy, 0.45)
+
+
 def _draw_old_holes(holes: Iterable[PlannedOldHole], radius_in: float) -> tuple[list[Shape], list[Label]]:
     """The rims of old holes on the near side of the ball, as they are seen, and their names."""
     shapes, labels = [], []

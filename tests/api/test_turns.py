@@ -193,7 +193,7 @@ def test_a_stuck_writer_holds_up_neither_pages_nor_health_nor_style(
         begun(client, "/bowlers", data=new_bowler(who, name=f"Writer {i}", is_somebody_else="true", key=f"w{i}"))
         for i in range(60)
     ]
-    for url in ("/healthz", "/readyz", "/static/spanbook.css", "/bowlers/1", "/sign-in"):
+    for url in ("/healthz", "/readyz", "/static/css/page.css", "/bowlers/1", "/sign-in"):
         assert client.get(url).status_code == 200, url
     assert not any(call.done() for call in waiting)
     let_go()

@@ -62,10 +62,10 @@ def test_the_first_paint_does_not_wait_for_script(browser: Browser, shop: Shop) 
 
 def test_static_files_are_kept_for_good_and_pages_are_compressed(client: Client) -> None:
     html = client.get("/").text
-    address = not_none(re.search(r'href="(/static/spanbook\.css\?v=[0-9a-f]{16})"', html))[1]
+    address = not_none(re.search(r'href="(/static/css/page\.css\?v=[0-9a-f]{16})"', html))[1]
     assert "immutable" in client.get(address).headers["cache-control"]
-    plain = client.get("/static/spanbook.css")
+    plain = client.get("/static/css/page.css")
     assert plain.headers["cache-control"] == "no-cache"
-    again = client.get("/static/spanbook.css", headers={"if-none-match": plain.headers["etag"]})
+    again = client.get("/static/css/page.css", headers={"if-none-match": plain.headers["etag"]})
     assert again.status_code == 304
     assert client.get("/", headers={"accept-encoding": "gzip"}).headers["content-encoding"] == "gzip"

@@ -21,6 +21,7 @@ READ, WRITE = "read", "write"
 ROUTES = {
     ("GET", "/openapi.json"): (ANYBODY, 200),
     ("GET", "/"): (COUNTER, 200),
+    ("GET", "/design"): (COUNTER, 200),
     ("GET", "/help"): (COUNTER, 200),
     ("GET", "/help/{name}"): (COUNTER, 404),
     ("GET", "/bowlers/match"): (COUNTER, 303),
