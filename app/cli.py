@@ -30,7 +30,7 @@ from app.schemas.identities import SetupForm
 from app.services import accounts, backups, bowler_words, rebuilds, restores, shops
 from app.settings import Settings
 from seed_demo import PIN
-from seed_demo.saturday import make_demo
+from seed_demo.saturday import TIPS, make_demo
 
 command = typer.Typer(help="Fit records of a bowling pro shop, and the geometry behind them.", no_args_is_help=True)
 Host = Annotated[str, typer.Option(help="Address to listen on; 0.0.0.0 lets the shop's network in.")]
@@ -81,7 +81,7 @@ def demo(
             opener = Timer(1.0, webbrowser.open, [f"http://{host}:{port}"])
             opener.daemon = True
             opener.start()
-        _run(create_app(settings, Demo(owner, PIN)), host, port)
+        _run(create_app(settings, Demo(owner, PIN, TIPS)), host, port)
 
 
 @command.command()

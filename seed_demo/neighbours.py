@@ -54,7 +54,7 @@ NEIGHBOURS = (
     Neighbour("Bram Ashdune", "555 0101 2277", 168, "Red solid, spare", system="", weight="14", fit=CONVENTIONAL),
     Neighbour("Cato Vosslund", "555 0101 3391", 161, "Graphite hybrid", league="Tuesday mixed", weight="16"),
     Neighbour("Dora Marrowell", "555 0101 4502", 156, "Rose pearl", system="flange", fit=SMALL),
-    Neighbour("Edvin Tarnwick", "555 0101 5618", 149, "Navy solid", hand="left", league="Monday trios"),
+    Neighbour("Edvin Tarnwick", "555 0101 5618", 149, "Navy solid", "fit", hand="left", league="Monday trios"),
     Neighbour(
         "Freya Hexbury", "555 0101 6720", 143, "Two-finger black", system="", league="Friday early birds", fit=THUMBLESS
     ),

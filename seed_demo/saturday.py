@@ -14,6 +14,7 @@ from sqlalchemy.orm import Session
 
 from app.db import make_tables, open_engine, sessions
 from app.models import DepthObservation, InsertSystem, Shop
+from app.pages.render import Tip
 from app.services import backups, hashes, shops
 from seed_demo import stories, world
 from seed_demo.bench_hands import Hands
@@ -42,6 +43,8 @@ class Fullest:
     visitor_inner: int  # of another shop, known in all its numbers
     merger: int
     owner_change: int
+    two_shops: int  # a bowler whose inners are of two shops
+    unfitted: int  # a bowler without a fit
 
 
 FULLEST = Fullest(
@@ -51,16 +54,43 @@ FULLEST = Fullest(
     ball=26,
     inner=4,
     closed=6,
-    drilled=32,
-    planned=34,
-    failing=31,
-    benched=36,
-    stopped=35,
-    plugged=24,
-    called_off=29,
-    visitor_inner=19,
+    drilled=31,
+    planned=33,
+    failing=30,
+    benched=35,
+    stopped=34,
+    plugged=23,
+    called_off=28,
+    visitor_inner=18,
     merger=1,
     owner_change=1,
+    two_shops=20,
+    unfitted=44,
+)
+
+
+TIPS = (
+    Tip(
+        f"/drillings/{FULLEST.benched}/bench",
+        "Go on at the bench",
+        "A ball is half drilled: take the next cut, and type a depth 1/32 off.",
+    ),
+    Tip(
+        f"/drillings/{FULLEST.failing}",
+        "Mend a plan",
+        "A narrow bridge: see which checks fail, and what to change so that they hold.",
+    ),
+    Tip(
+        f"/bowlers/{FULLEST.two_shops}/sits",
+        "Move an inner",
+        "Two shops drilled his balls: how far each inner stands proud or sunk in the other.",
+    ),
+    Tip(
+        f"/bowlers/{FULLEST.unfitted}/fits/new",
+        "Write a fit down",
+        "Type it as on your paper card, such as 4 x 4 1/8 or 1/4 rev, and see how it is read back.",
+    ),
+    Tip("/bits", "Catch a collar that slipped", "Each bore is charted: one bit has come out deeper since last week."),
 )
 
 

@@ -6,6 +6,8 @@ from app.services import balls, bowlers, mergers, owner_changes, taken_back, tri
 from seed_demo.bench_hands import COUNTER, DRILLER, Hands
 from seed_demo.past import Story
 
+BIT = "1 1/2 no. 2"
+
 
 def list_scenes(hands: Hands) -> list[Story]:
     scenes = (small_world, visitor, unknown_visitor, merged, sold, mistakes, failing, stopped, offset, junior, today)
@@ -39,6 +41,7 @@ def visitor(hands: Hands) -> Story:
     bo = hands.register("Bo Holloweth", "555 0177 1286", home="north", league="Monday trios")
     fit = hands.fit(bo, "floor", reason="first fit here")
     made = hands.drill(hands.plan(hands.ball(bo, "Green solid", "BH-20", "15"), fit))
+    hands.note_bit(made, BIT, "2.753")
     hands.measure(made)
     hands.close(made)
     yield 52
@@ -77,6 +80,7 @@ def merged(hands: Hands) -> Story:
     one = hands.register("Robert Wystanley", "555 0166 7070", league="Tuesday mixed")
     fit = hands.fit(one, "floor", reason="first fit", spans="4 1/8 x 4 3/16")
     done = hands.drill(hands.plan(hands.ball(one, "Orange pearl", "RW-1", "15"), fit))
+    hands.note_bit(done, BIT, "2.755")
     hands.measure(done)
     hands.close(done)
     yield 66
@@ -96,6 +100,7 @@ def sold(hands: Hands) -> Story:
     done = hands.drill(
         hands.plan(hands.ball(liv, "White pearl", "LT-7", "14"), hands.fit(liv, "floor", reason="first fit"))
     )
+    hands.note_bit(done, BIT, "2.751")
     hands.measure(done)
     hands.close(done)
     yield 58
@@ -144,7 +149,7 @@ def stopped(hands: Hands) -> Story:
     greta = hands.register("Greta Aldmarsh", "555 0122 8383")
     fit = hands.fit(greta, "floor", reason="first fit", spans="3 7/8 x 3 15/16")
     bored = hands.plan(hands.ball(greta, "Turquoise solid", "GA-1", "14"), fit)
-    hands.bench(bored, "bore", "1 1/2 no. 2", "2 25/32 collar")
+    hands.bench(bored, "bore", "1 1/2 no. 3", "2 25/32 collar")
 
 
 def offset(hands: Hands) -> Story:
@@ -153,7 +158,7 @@ def offset(hands: Hands) -> Story:
     tove = hands.register("Tove Ravenshaw", "555 0122 5151", "left", league="Tuesday mixed")
     fit = hands.fit(tove, "floor", reason="first fit", thumb_offset="1/8 right", bridge="1/4")
     done = hands.plan(hands.ball(tove, "Bronze solid", "TR-1", "15"), fit)
-    hands.bench(done, "bore", "1 1/2 no. 2", "2 25/32 collar")
+    hands.bench(done, "bore", "1 1/2 no. 3", "2 25/32 collar")
     hands.decide(done, "shim", shim="1/32")
     hands.finish_on_paper(done)
     hands.measure(done)

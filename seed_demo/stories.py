@@ -115,6 +115,8 @@ def collar(hands: Hands) -> Story:
     readings = dict(zip(CELLS, STUDIED, strict=True))
     form = {"who": DRILLER, "instrument": "span gauge", "measures": "sleeve_to_cut"} | readings
     studies.add(hands.session, StudyForm.read(form))
+    form |= {"instrument": "depth gauge", "measures": "depth"}
+    studies.add(hands.session, StudyForm.read(form))
     yield 40
     _observe(hands, "ours", "2 3/4", 40)
     yield 5

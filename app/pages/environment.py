@@ -35,6 +35,7 @@ from app.models import Drilling, Inner
 from app.models.plans import Plan
 from app.pages import pictures, sections
 from app.services.changes import describe_field
+from app.services.held import flatten
 from app.settings import ROOT
 
 
@@ -75,15 +76,19 @@ def format_local_day(moment: datetime) -> str:
     return moment.astimezone().strftime("%Y-%m-%d")
 
 
-def describe_held(value: object) -> str:
-    """A stored value to read: what was typed field by field, and what is nested only as a pointer to the file."""
+def format_held(value: object, label: str = "") -> Markup | str:
+    """A stored value to read: lengths built up, directions by the clock, moments by this machine's clock."""
     if isinstance(value, bool):
         return "yes" if value else "no"
-    if isinstance(value, dict) and not any(isinstance(part, dict | list) for part in value.values()):
-        return "; ".join(f"{describe_field(name)}: {part}" for name, part in value.items())
-    if isinstance(value, list) and not any(isinstance(part, dict | list) for part in value):
-        return ", ".join(str(part) for part in value)
-    return "in the JSON file" if isinstance(value, dict | list) else str(value)
+    if isinstance(value, Fraction | float):
+        return format_direction(value) if label.endswith("direction") else format_built_up(value)
+    if isinstance(value, datetime):
+        return format_local_time(value)
+    return str(value)
+
+
+def format_direction(value: Fraction | float) -> str:
+    return clock_words(Fraction(value))
 
 
 def describe_device(agent: str) -> str:
@@ -172,7 +177,7 @@ def _build_environment() -> Environment:
     made.filters.update(_list_filters())
     made.globals.update(_list_globals())
     # a block rendered alone skips its page's imports, so macros are globals
-    for name in ("form", "show", "parts", "benches", "printed", "plans", "undo"):
+    for name in ("form", "show", "parts", "benches", "printed", "plans", "undo", "first_day"):
         made.globals[name] = Macros(made, name)
     return made
 
@@ -196,7 +201,8 @@ def _list_filters() -> dict[str, Callable[..., object]]:
         field=describe_field,
         exactly=Fraction,
         device=describe_device,
-        held=describe_held,
+        held=format_held,
+        parts_of=flatten,
     )
 
 
