@@ -22,6 +22,7 @@ from app.services import changes, personal
 _LINES = {"fit holes", "steps", "measurements", "trial fits", "troubles", "history"}  # nouns told as a table
 _LONG = {"steps", "history"}
 _LEFT_OUT = {"id", "version", "made_by_shop_id", "phone_digits", "phone_last4", "data", "numbers", "cautions", "reads"}
+_CODES = {"what", "obtained", "media_type", "height_set_by", "action"}
 _NAMES = {"shop": Shop.name, "staff": Staff.name, "bowler": Bowler.name, "ball": Ball.label, "inner": Inner.label}
 _NAMED: dict[str, Any] = _NAMES | {"insert_system": InsertSystem.label, "fit": Fit.revision}
 Value = str | bool | Fraction | datetime | date | int | float
@@ -30,9 +31,10 @@ Nested = dict[str, Any]
 
 @dataclass(frozen=True)
 class Row:
-    """One record: its number, its facts by label, and its parts that are records themselves."""
+    """One record: its number, what it is called, its facts by label, and its parts that are records themselves."""
 
     number: int
+    title: str
     facts: dict[str, Value]
     nested: dict[str, Nested]
 
@@ -102,17 +104,26 @@ def _read_row(table: Table, row: Mapping[str, Any], names: Names) -> Row:
     nested: dict[str, Nested] = {}
     for column in table.columns:
         value = row[column.name]
-        if column.name in _LEFT_OUT or value in (None, "", [], {}):
+        is_own = column.name == "bowler_id" and table.name != "change"
+        if column.name in _LEFT_OUT or is_own or value in (None, "", [], {}):
             continue
         label = changes.describe_field(column.name)
         if isinstance(value, dict) and column.name != "typed":
             nested[label] = value
         else:
             facts["as typed" if column.name == "typed" else label] = _read_value(column, value, names)
-    return Row(row["id"], facts, nested)
+    return Row(row["id"], _name_row(table, row, facts), facts, nested)
+
+
+def _name_row(table: Table, row: Mapping[str, Any], facts: dict[str, Value]) -> str:
+    if table.name == "fit":
+        return f"Fit {letter_of(row['revision'])}, {row['hand']} hand"
+    named = next((str(facts.pop(label)) for label in ("name", "label", "ball") if label in facts), "")
+    return f"{named}, no. {row['id']}" if named else f"no. {row['id']}"
 
 
 def _read_value(column: Column[Any], value: Any, names: Names) -> Value:
+    said: Value = value
     target = _find_target(column)
     if target:
         return names.get((target, value), f"no. {value}")
@@ -122,9 +133,9 @@ def _read_value(column: Column[Any], value: Any, names: Names) -> Value:
         return ", ".join(map(str, value))
     if isinstance(column.type, Exact):
         return Fraction(value)
-    if isinstance(column.type, Moment):
-        return datetime.fromisoformat(value)
-    return date.fromisoformat(value) if isinstance(column.type, Date) else value
+    if isinstance(column.type, Moment | Date):
+        return datetime.fromisoformat(value) if isinstance(column.type, Moment) else date.fromisoformat(value)
+    return value.replace("_", " ") if column.name in _CODES else said
 
 
 def flatten(nested: Nested, before: str = "") -> Iterator[tuple[str, Value]]:

@@ -17,10 +17,14 @@ def test_every_noun_and_record_of_the_file_is_told(session: Session) -> None:
 def test_ids_are_names_and_numbers_are_exact(session: Session) -> None:
     nouns = {noun.name: noun for noun in held.read_held(session, 1)}
     fit = nouns["fits"].rows[0].facts
-    assert (fit["author"], fit["bowler"], fit["span ring"]) == ("Imke Sand", "Anna Johnson", Fraction(33, 8))
+    assert (fit["author"], fit["span ring"], nouns["fits"].rows[0].title) == (
+        "Imke Sand",
+        Fraction(33, 8),
+        "Fit A, right hand",
+    )
     assert isinstance(fit["created"], datetime)
     drilling = nouns["drillings"].rows[0]
-    assert (drilling.facts["fit"], drilling.facts["ball"]) == ("fit A", "Blue pearl, league")
+    assert (drilling.facts["fit"], drilling.title) == ("fit A", "Blue pearl, league, no. 1")
     assert ("grip, thumb, hole", 0.9375) in list(held.flatten(drilling.nested["plan"]))
     assert "bowler" not in nouns["steps"].columns
     assert nouns["steps"].is_long
