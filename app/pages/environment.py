@@ -36,6 +36,7 @@ from app.models import Drilling, Inner
 from app.models.plans import Plan
 from app.pages import arrows, ball_labels, sections
 from app.services.changes import describe_field
+from app.services.held import flatten
 from app.settings import ROOT
 
 NO_BREAK = "\u00a0"
@@ -114,15 +115,19 @@ def describe_age(moment: datetime) -> str:
     return f"{round(days / 30.4)} months ago" if days < 730 else f"{round(days / 365.25)} years ago"
 
 
-def describe_held(value: object) -> str:
-    """A stored value to read: what was typed field by field, and what is nested only as a pointer to the file."""
+def format_held(value: object, label: str = "") -> Markup | str:
+    """A stored value to read: lengths built up, directions by the clock, moments by this machine's clock."""
     if isinstance(value, bool):
         return "yes" if value else "no"
-    if isinstance(value, dict) and not any(isinstance(part, dict | list) for part in value.values()):
-        return "; ".join(f"{describe_field(name)}: {part}" for name, part in value.items())
-    if isinstance(value, list) and not any(isinstance(part, dict | list) for part in value):
-        return ", ".join(str(part) for part in value)
-    return "in the JSON file" if isinstance(value, dict | list) else str(value)
+    if isinstance(value, Fraction | float):
+        return format_direction(value) if label.endswith("direction") else format_built_up(value)
+    if isinstance(value, datetime):
+        return format_local_time(value)
+    return str(value)
+
+
+def format_direction(value: Fraction | float) -> str:
+    return clock_words(Fraction(value))
 
 
 def describe_device(agent: str) -> str:
@@ -242,7 +247,8 @@ def _list_filters() -> dict[str, Callable[..., object]]:
         field=describe_field,
         exactly=Fraction,
         device=describe_device,
-        held=describe_held,
+        held=format_held,
+        parts_of=flatten,
     )
 
 
