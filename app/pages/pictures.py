@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
-from math import cos, hypot, pi, sin, sqrt, tan
+from math import cos, pi, sin, sqrt, tan
 
 from app.calculation.grip import GRIP_CENTRE, FingerName, SolvedGrip
 from app.calculation.holes import Axis, RimPoint, edge_angle, facing, rim_points, shift_axis, surface_point
