@@ -12,7 +12,13 @@ from tests.browser.conftest import Shop, opened
 from tests.drawn_fits import random_fits
 
 FITS, AT_ONCE = 300, 100
-AS_DRAWN = [("page", "")] * 5 + [("bench", "thumb bore"), ("bench", "ring"), ("bench", "spans"), ("bench", ""), ("print", "")]
+AS_DRAWN = [("page", "")] * 5 + [
+    ("bench", "thumb bore"),
+    ("bench", "ring"),
+    ("bench", "spans"),
+    ("bench", ""),
+    ("print", ""),
+]
 # of each drawing: every label's box against the others, the view box, and points of every line and of the ball's edge
 COUNT_MEETINGS = """() => [...document.querySelectorAll("svg.grip")].flatMap((svg, number) => {
   const view = svg.viewBox.baseVal, met = [];
@@ -28,7 +34,7 @@ COUNT_MEETINGS = """() => [...document.querySelectorAll("svg.grip")].flatMap((sv
     });
   });
   for (const line of svg.querySelectorAll("path, circle")) {
-    const length = line.getTotalLength(), steps = Math.ceil(length / 0.15);
+    const length = line.getTotalLength(), steps = Math.ceil(length / 0.2);
     for (let k = 0; k <= steps; k++) {
       const at = line.getPointAtLength((length * k) / steps);
       boxes.forEach((a, i) => {
