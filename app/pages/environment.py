@@ -23,6 +23,8 @@ from app.measures.wording import (
     inches,
     inches_exactly,
     lateral_words,
+    mark_words,
+    nearest_mark,
     pitch_decimals,
     pitch_words,
     place_words,
@@ -50,6 +52,16 @@ def format_built_up(value: Fraction | float | None) -> Markup:
     if near == decimal(value):
         return measure
     return measure + Markup(' <small class="decimal">{}</small>').format(decimal(value))
+
+
+def format_mark(value: Fraction | float) -> Markup:
+    """`3 ⁴⁷⁄₆₄ shy`: the nearest 64th built up, and whether the length is a little more or less."""
+    near, word = nearest_mark(value)
+    if word and not near:
+        return Markup('<span class="measure">{}</span>').format(decimal(value))
+    shown = Markup("\u2009").join(_format_fraction(part) for part in plain_fraction(near).split(" "))
+    rest = Markup(' <span class="full-or-shy">{}</span>').format(word) if word else ""
+    return Markup('<span class="measure">{}</span>').format(shown) + rest
 
 
 def name_gap(typed: Mapping[str, str], field: str, absent: str = "not given") -> Markup:
@@ -181,6 +193,8 @@ def _list_filters() -> dict[str, Callable[..., object]]:
     """The filters that templates use, by name."""
     return dict(
         inch=format_built_up,
+        mark=format_mark,
+        mark_words=mark_words,
         fraction=plain_fraction,
         inches=inches,
         with_decimal=inches_exactly,
@@ -212,6 +226,7 @@ def _list_globals() -> dict[str, object]:
         place_words=place_words,
         place_64ths=partial(place_words, length=inches),
         place_decimals=partial(place_words, length=decimal),
+        place_marks=partial(place_words, length=mark_words),
         options=list_options,
         fit_options=lambda fits: [(f.id, f"Fit {f.letter}, {f.hand} hand, {f.state}: {f.reason}") for f in fits],
         found_options=_list_found_options,

@@ -10,7 +10,7 @@ from app.pages import pictures
 from app.pages.admission import PageDep, PageRoute, RecordId
 from app.pages.environment import templates
 from app.pages.render import Page
-from app.services import balls, bench, checks, drillings, fits, grips, inners, old_holes
+from app.services import balls, bench, checks, drillings, fits, grips, inners, old_holes, stale_plans
 from app.services.work_outs import work_out
 from app.settings import ROOT
 
@@ -70,7 +70,7 @@ def _render_sheet(page: Page, drilling_id: int, is_pdf: bool, paper: str = "") -
         worked=worked,
         checks=found,
         failing=checks.pick_failing(found),
-        stale=bench.find_staleness(page.session, drilling),
+        stale=stale_plans.find_staleness(page.session, drilling),
         old_holes_changed=old_holes.have_changed(page.session, drilling),
         picture=pictures.draw_grip(worked.solved, None if notch is None else float(notch), plan.old_holes),
         code=_make_qr_code(page, f"/drillings/{drilling.id}"),
