@@ -25,6 +25,7 @@ from app.services.bench_screens import Screen
 from app.services.work_outs import work_out
 
 router = APIRouter(prefix="/drillings/{drilling_id}", route_class=PageRoute)
+_OF_THE_POST = ("who", "pin", "pass", "version")  # fields of a screen's form that are of no one step
 
 
 def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
@@ -176,13 +177,13 @@ def _read_ticks(page: Page, drilling_id: int, position: int, posted: dict[str, s
     for at in (at for at in positions if at <= last):
         step = next((s for s in drilling.steps if s.position == at), None)
         prefix = "" if at == position else f"s{at}-"
-        signed = {name: posted[name] for name in ("who", "version") if name in posted}
+        signed = {name: posted[name] for name in _OF_THE_POST if name in posted}
         own = {name.removeprefix(prefix): text for name, text in posted.items() if name.startswith(prefix)}
         own |= {"hand": hand, "hole": step.hole if step else ""}
         try:
             forms[at] = page.read(TickForm, own | signed)
         except InvalidError as error:
-            fields = {name if name in signed else prefix + name: told for name, told in error.fields.items()}
+            fields = {name if name in _OF_THE_POST else prefix + name: told for name, told in error.fields.items()}
             raise InvalidError(error.message, fields) from None
     return forms
 
