@@ -36,6 +36,7 @@ OWNER_WRITES = {
     "/people/{staff_id}/invitation",
     "/people/{staff_id}/sign-outs",
     "/chain-shops",
+    "/shops/{shop_id}/look",
     "/rules/{name}",
     "/settings/{name}",
     "/tokens",

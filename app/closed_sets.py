@@ -160,6 +160,8 @@ Measures = Literal["sleeve_to_cut", "depth"]
 MEASURES_WORDS: dict[Measures, str] = {"sleeve_to_cut": "sleeve to cut", "depth": "depth"}
 WordKind = Literal["name", "former", "phone", "league", "ball", "hand", "shop", "made"]
 MediaType = Literal["image/jpeg", "image/png"]
+Accent = Literal["petrol", "blue", "moss", "plum", "slate"]
+ACCENT_WORDS: dict[Accent, str] = {name: name for name in get_args(Accent)}
 
 
 def list_values(closed: object, *more: str) -> frozenset[str]:
@@ -195,6 +197,8 @@ COLUMNS: dict[tuple[str, str], frozenset[str]] = {
     ("old_hole", "state"): list_values(OldHoleState),
     ("measurement", "stage"): list_values(Stage),
     ("photo", "media_type"): list_values(MediaType),
+    ("shop", "accent"): list_values(Accent),
+    ("shop", "picture_type"): list_values(MediaType, ""),
     ("bit_event", "what"): list_values(BitEventKind),
     ("trouble", "what"): list_values(TroubleKind),
     ("study", "measures"): list_values(Measures),

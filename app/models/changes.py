@@ -11,14 +11,14 @@ class Change(MadeInShop, Base):
     """One line of history: who changed which field from what to what, when and why. Rows are only ever added."""
 
     __tablename__ = "change"
-    __table_args__ = (Index("ix_change_record", "noun", "noun_id"),)
+    __table_args__ = (Index("ix_change_record", "noun", "noun_id"), Index("ix_change_visits", "bowler_id", "at"))
 
     id: Mapped[int] = mapped_column(primary_key=True)
     at: Mapped[datetime] = mapped_column(default=now, index=True)
     staff_id: Mapped[int | None] = mapped_column(ForeignKey("staff.id"))
     noun: Mapped[str] = mapped_column(String(20))
     noun_id: Mapped[int]
-    bowler_id: Mapped[int | None] = mapped_column(ForeignKey("bowler.id"), index=True)
+    bowler_id: Mapped[int | None] = mapped_column(ForeignKey("bowler.id"))
     field: Mapped[str] = mapped_column(String(400))
     old: Mapped[str] = mapped_column(Text, default="")
     new: Mapped[str] = mapped_column(Text, default="")

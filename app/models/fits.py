@@ -1,7 +1,7 @@
 from datetime import datetime
 from fractions import Fraction
 
-from sqlalchemy import ForeignKey, String, Text, UniqueConstraint
+from sqlalchemy import ForeignKey, Index, String, Text, UniqueConstraint, text
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from app.closed_sets import DIGITS_OF, Digit
@@ -19,7 +19,12 @@ class Fit(MadeInShop, Base):
     """
 
     __tablename__ = "fit"
-    __table_args__ = (UniqueConstraint("bowler_id", "hand", "revision"),)
+    __table_args__ = (
+        UniqueConstraint("bowler_id", "hand", "revision"),
+        Index(  # few of very many, shown at the counter
+            "ix_fit_drafts", "bowler_id", sqlite_where=text("state = 'draft'"), postgresql_where=text("state = 'draft'")
+        ),
+    )
 
     id: Mapped[int] = mapped_column(primary_key=True)
     bowler_id: Mapped[int] = mapped_column(ForeignKey("bowler.id"), index=True)

@@ -7,14 +7,17 @@ observation keeps its shop, and clearing the field undoes the merger.
 from datetime import datetime
 from fractions import Fraction
 
-from sqlalchemy import ForeignKey, String, Text, UniqueConstraint
+from sqlalchemy import ForeignKey, LargeBinary, String, Text, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from app.models.base import Base, MadeInShop
 
 
 class Shop(MadeInShop, Base):
-    """A pro shop: one of the chain, or another whose drillings bowlers bring in."""
+    """A pro shop: one of the chain, or another whose drillings bowlers bring in.
+
+    One of the chain has an accent colour on its pages and may have a picture beside its name.
+    """
 
     __tablename__ = "shop"
 
@@ -23,6 +26,9 @@ class Shop(MadeInShop, Base):
     town: Mapped[str] = mapped_column(String(120), default="")
     is_ours: Mapped[bool] = mapped_column(default=False)
     notes: Mapped[str] = mapped_column(Text, default="")
+    accent: Mapped[str] = mapped_column(String(10), default="petrol")
+    picture: Mapped[bytes | None] = mapped_column(LargeBinary, deferred=True)
+    picture_type: Mapped[str] = mapped_column(String(20), default="")
     merged_into_id: Mapped[int | None] = mapped_column(ForeignKey("shop.id"))
     version: Mapped[int] = mapped_column()
 

@@ -1,11 +1,11 @@
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
 from fastapi import APIRouter, Response
 from sqlalchemy.orm import Session
 
 from app.errors import ShopError
-from app.models import Ball, Bowler, Drilling
+from app.models import Ball, Bowler, Drilling, Inner
 from app.pages import charts, pictures
 from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page
@@ -28,6 +28,7 @@ from app.services import (
     shop_limits,
     shops,
     taken_back,
+    timelines,
 )
 from app.services.bowlers import LikelyDuplicateError
 from app.services.measurements import SpanComparison
@@ -105,20 +106,45 @@ def _load_record(session: Session, bowler_id: int) -> dict[str, Any]:
     measured = {d.id: measurements.compare_built(d) for d in {*in_force.values(), *latest}}
     revisions = fits.list_of_bowler(session, bowler.id) if bowler.has_fits else []
     current = [f for f in revisions if f.state == "in force"]
+    moves = owner_changes.list_of_bowler(session, bowler.id) if bowler.has_owner_changes else []
+    troubles = timelines.list_troubles(session, bowler.id) if bowler.has_troubles else []
     return {
         "bowler": bowler,
         "revisions": revisions,
         "current": [(f, _draw_grip(f)) for f in current],
         "balls": [(b, in_force.get(b.id), [d for d in drilled if d.ball_id == b.id]) for b in owned],
+        "under_way": [(b, d) for b in owned if (d := in_force.get(b.id)) and d.state in ("planned", "drilled")],
+        "to_drill": [b for b in owned if b.id not in in_force and not b.retired_at],
         "removed_balls": balls.list_removed(session, bowler.id) if bowler.has_removed_balls else [],
         "measured": measured,
         "trend": charts.draw_trend(_draw_trend(owned, drilled, measured)),
-        "inners": [(i, inners_in_bores.list_in_balls(i, in_force.values(), owned, known, limits)) for i in pieces],
+        "inners": pieces,
+        "sits": _sort_by_ball(
+            pieces, lambda i: inners_in_bores.list_in_balls(i, in_force.values(), owned, known, limits)
+        ),
         "newest": {f.hand: f.letter for f in current},
         "mergers": mergers.list_open(session, bowler.id) if bowler.has_merged else [],
-        "owner_changes": owner_changes.list_of_bowler(session, bowler.id) if bowler.has_owner_changes else [],
+        "owner_changes": moves,
+        "events": timelines.list_events(
+            revisions,
+            [(b, d) for b in owned for d in drilled if d.ball_id == b.id],
+            measured,
+            pieces,
+            [*troubles, *timelines.tell_owner_changes(moves, bowler.id)],
+        ),
         "history": _list_history(session, bowler.id, bowler.has_merged),
     }
+
+
+def _sort_by_ball(
+    pieces: Sequence[Inner], sits: Callable[[Inner], Iterable[Any]]
+) -> dict[int, list[tuple[Inner, Drilling, Any]]]:
+    """How each inner sits, by the ball that it sits in."""
+    sorted_out: dict[int, list[tuple[Inner, Drilling, Any]]] = {}
+    for inner in pieces:
+        for ball, drilling, how in sits(inner):
+            sorted_out.setdefault(ball.id, []).append((inner, drilling, how))
+    return sorted_out
 
 
 def _list_history(session: Session, bowler_id: int, has_merged: bool) -> changes.Lines:

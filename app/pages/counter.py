@@ -6,18 +6,18 @@ from app.errors import FieldError, InvalidError
 from app.measures.describe import KINDS, describe
 from app.pages.admission import PageDep, PageRoute
 from app.schemas.forms import read_id
-from app.services import bowlers, changes, fit_texts, fits, taken_back
+from app.services import bowlers, changes, counter_rows, fit_texts, fits, taken_back
 
 router = APIRouter(route_class=PageRoute)
 
 
 @router.get("/")
 def show_counter(page: PageDep, q: str = "") -> Response:
-    """One box, results as you type; below it who was here and what is waiting."""
+    """One box, results as you type; below it who waits for what, and who was here."""
     found = bowlers.search(page.session, q) if q.strip() else []
     if page.is_fragment:
         return page.show("counter.html", "results", q=q, found=found, removed=[])
-    waiting, here = ([], []) if q.strip() else bowlers.list_at_the_counter(page.session)
+    waiting, here = ([], []) if q.strip() else counter_rows.list_at_the_counter(page.session)
     alarms = changes.find_alarms(page.session)
     return page.show(
         "counter.html",
@@ -25,7 +25,7 @@ def show_counter(page: PageDep, q: str = "") -> Response:
         found=found,
         removed=taken_back.list_removed(page.session, q) if q.strip() and not found else [],
         here=here,
-        waiting=waiting,
+        board=counter_rows.sort_tasks(waiting),
         newest_in_future=alarms.newest_in_future,
         late_backup=page.describe_late_backup(looks=False),
         guessed=alarms.guessed if page.may("GET", "/people") else [],

@@ -1,11 +1,13 @@
 """The Jinja environment: what templates can call, and how values are put into words and markup."""
 
 import hashlib
+import re
 import secrets
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 from fractions import Fraction
 from functools import cache, partial
+from itertools import count
 from typing import Any, get_args
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
@@ -35,23 +37,30 @@ from app.measures.wording import (
 )
 from app.models import Drilling, Inner
 from app.models.plans import Plan
-from app.pages import pictures, sections
+from app.pages import arrows, ball_labels, sections
 from app.services.changes import describe_field
 from app.settings import ROOT
+
+_FRACTION = re.compile(r"(?<![\d./])(\d+ )?(\d+)/(\d+)")
 
 
 def format_built_up(value: Fraction | float | None) -> Markup:
     """`3 ⁴⁷⁄₆₄` with its decimal small beside it; what is not known says so."""
+    measure = format_figures(value)
+    if value is None or inches(value) == decimal(value):
+        return measure
+    return measure + Markup(' <small class="decimal">{}</small>').format(decimal(value))
+
+
+def format_figures(value: Fraction | float | None) -> Markup:
+    """`3 ⁴⁷⁄₆₄` alone, never broken over a line; what is not known says so."""
     if value is None:
         return Markup('<span class="unknown">unknown</span>')
     near, sign, rest = inches(value).replace("−", "+ −").partition(" + ")
     shown = Markup(" ").join(_format_fraction(part) for part in near.split(" "))
     if sign:
         shown += Markup(' <span class="rest">{}</span>').format(rest if rest[0] == "−" else f"+ {rest}")
-    measure = Markup('<span class="measure" title="{} mm">{}</span>').format(f"{millimetres(value):.2f}", shown)
-    if near == decimal(value):
-        return measure
-    return measure + Markup(' <small class="decimal">{}</small>').format(decimal(value))
+    return Markup('<span class="measure" title="{} mm">{}</span>').format(f"{millimetres(value):.2f}", shown)
 
 
 def format_mark(value: Fraction | float) -> Markup:
@@ -78,6 +87,17 @@ def _format_fraction(part: str) -> Markup:
     return Markup('<span class="fraction"><sup>{}</sup>⁄<sub>{}</sub></span>').format(top, bottom)
 
 
+def format_fractions(words: str) -> Markup:
+    """A text with its fractions built up, none of them broken over a line."""
+    parts = _FRACTION.split(words)  # text, whole number, top, bottom, text …
+    shown = escape(parts[0])
+    for whole, top, bottom, text in zip(*(parts[i::4] for i in range(1, 5)), strict=True):
+        joined = f"{whole.strip()}\u2009" if whole else ""
+        built = Markup('<span class="fraction">{}<sup>{}</sup>⁄<sub>{}</sub></span>').format(joined, top, bottom)
+        shown += built + text
+    return shown
+
+
 def format_local_time(moment: datetime) -> str:
     """A moment by this machine's clock."""
     return moment.astimezone().strftime("%Y-%m-%d %H:%M")
@@ -85,6 +105,16 @@ def format_local_time(moment: datetime) -> str:
 
 def format_local_day(moment: datetime) -> str:
     return moment.astimezone().strftime("%Y-%m-%d")
+
+
+def describe_age(moment: datetime) -> str:
+    """How long ago a moment was, by this machine's days: `today`, `12 days ago`, `14 months ago`."""
+    days = (datetime.now().astimezone().date() - moment.astimezone().date()).days
+    if days < 2:
+        return "today" if days < 1 else "yesterday"
+    if days < 61:
+        return f"{days} days ago"
+    return f"{round(days / 30.4)} months ago" if days < 730 else f"{round(days / 365.25)} years ago"
 
 
 def describe_held(value: object) -> str:
@@ -154,12 +184,16 @@ def _list_choices() -> dict[str, list[tuple[str, str]]]:
         "fitted_by": closed_sets.FITTED_BY_WORDS,
         "bored_hole": closed_sets.BORED_HOLE_WORDS,
         "measures": closed_sets.MEASURES_WORDS,
+        "accent": closed_sets.ACCENT_WORDS,
         "old_hole": closed_sets.OLD_HOLE_DIGIT_WORDS,
         "old_hole_state": closed_sets.OLD_HOLE_STATE_WORDS,
         "along_way": closed_sets.ALONG_WAY_WORDS,
         "across_way": closed_sets.ACROSS_WAY_WORDS,
     }
     return {name: list(known.items()) for name, known in words.items()}
+
+
+_DRAWN = count(1)  # numbers the gradients of drawings, so that no two of a page share an id
 
 
 class Macros:
@@ -184,8 +218,8 @@ def _build_environment() -> Environment:
     made.filters.update(_list_filters())
     made.globals.update(_list_globals())
     # a block rendered alone skips its page's imports, so macros are globals
-    for name in ("form", "show", "parts", "benches", "printed", "plans", "undo"):
-        made.globals[name] = Macros(made, name)
+    for path in (ROOT / "templates" / "macros").glob("*.html"):
+        made.globals[path.stem] = Macros(made, path.stem)
     return made
 
 
@@ -195,7 +229,9 @@ def _list_filters() -> dict[str, Callable[..., object]]:
         inch=format_built_up,
         mark=format_mark,
         mark_words=mark_words,
+        figures=format_figures,
         fraction=plain_fraction,
+        fractions=format_fractions,
         inches=inches,
         with_decimal=inches_exactly,
         decimal=decimal,
@@ -207,6 +243,7 @@ def _list_filters() -> dict[str, Callable[..., object]]:
         clock=clock_words,
         when=format_local_time,
         day=format_local_day,
+        ago=describe_age,
         field=describe_field,
         exactly=Fraction,
         device=describe_device,
@@ -241,8 +278,12 @@ def _list_globals() -> dict[str, object]:
             (bore.id, ", ".join(filter(None, (label, system.label, bore.hand and f"{bore.hand} hand"))))
             for bore, label, system in bores
         ],
-        arrow_path=pictures.draw_arrow,
-        dial_path=pictures.draw_dial,
+        arrow_path=arrows.draw_arrow,
+        dial_path=arrows.draw_dial,
+        letter_ball=ball_labels.letter_ball,
+        ball_view=ball_labels.format_view,
+        ball_points=ball_labels.list_points,
+        drawing_id=lambda: f"shade-{next(_DRAWN)}",
         wall_words=sections.describe_wall,
         static=locate_static,
         form_key=lambda: secrets.token_urlsafe(16),

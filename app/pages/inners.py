@@ -30,6 +30,7 @@ from app.services import (
     bowlers,
     changes,
     drillings,
+    inner_grids,
     inners,
     loose_inners,
     owner_changes,
@@ -97,13 +98,16 @@ def _load_card(page: Page, inner_id: int, values: dict[str, str], drilling_id: i
             errors |= error.fields
     if prediction.in_bore:
         lip = float(shop_limits.load_limits(page.session)["lip"].value_in)
-        rim = charts.draw_rim(prediction.in_bore.flushness, prediction.in_bore.half_width_in, lip)
+        sits = prediction.in_bore
+        rim = charts.draw_rim(sits.flushness, sits.half_width_in, lip, float(inner.counted_outside_in))
     return {
         "inner": inner,
         "prediction": prediction,
         "in_ball": drilling.ball if drilling else None,
         "drilling_id": drilling_id,
         "rim": rim,
+        "cards": inner_grids.list_cards(page.session, inner),
+        "needs_trial": prediction.in_bore is None or prediction.in_bore.verdict == "measure",
         "diagnosis": diagnosis,
         "trial_fits": tried,
         **_estimate(page, inner, tried),

@@ -97,6 +97,7 @@ class Page:
         shared: dict[str, object] = {
             "shop_name": self._shop_name(),
             "me": self.signed_in,
+            "accent": (self.signed_in and self.signed_in.accent) or "petrol",
             "may": self.may,
             "demo": self.request.app.state.demo,
             "message": "",

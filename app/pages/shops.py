@@ -5,9 +5,9 @@ from fastapi import APIRouter, Response
 
 from app.errors import ShopError
 from app.models import Shop
-from app.pages.admission import PageDep, PageRoute, Posted, RecordId
+from app.pages.admission import PageDep, PageRoute, Posted, PostedPhoto, RecordId
 from app.pages.render import Page
-from app.schemas.shops import MergerForm, ShopForm, UnmergingForm
+from app.schemas.shops import LookForm, MergerForm, ShopForm, UnmergingForm
 from app.schemas.systems import DepthForm
 from app.services import apart_depths, changes, depths, shops, systems
 
@@ -85,6 +85,22 @@ def edit_shop(page: PageDep, shop_id: RecordId, posted: Posted) -> Response:
         return page.show_refused(
             error, "shops/form.html", posted, lambda: _load_form(shops.get_shop(page.session, shop_id))
         )
+    return page.redirect(f"/shops/{shop_id}")
+
+
+@router.get("/shops/{shop_id}/picture")
+def show_picture(page: PageDep, shop_id: RecordId) -> Response:
+    data, kind = shops.get_picture(page.session, shop_id)
+    return Response(data, media_type=kind, headers={"Cache-Control": "private, max-age=31536000, immutable"})
+
+
+@router.post("/shops/{shop_id}/look")
+def change_look(page: PageDep, photo: PostedPhoto, shop_id: RecordId, posted: Posted) -> Response:
+    try:
+        shops.change_look(page.session, shop_id, page.read(LookForm, posted), photo)
+    except ShopError as error:
+        shop = shops.get_shop(page.session, shop_id)
+        return page.show_refused(error, "shops/form.html", posted, lambda: _load_form(shop), "look")
     return page.redirect(f"/shops/{shop_id}")
 
 

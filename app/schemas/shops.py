@@ -2,6 +2,7 @@ from typing import Annotated
 
 from pydantic import Field
 
+from app.closed_sets import Accent
 from app.schemas.forms import Id, LimitText, Name, NoteText, ShortText, SignedForm, chosen
 
 Initials = Annotated[str, Field(min_length=1, max_length=6)]
@@ -22,6 +23,13 @@ class ShopForm(SignedForm):
     name: Name
     town: Town = ""
     notes: NoteText = ""
+
+
+class LookForm(SignedForm):
+    """How a shop's pages look; its picture comes as a file."""
+
+    accent: Accent
+    takes_picture_away: bool = False
 
 
 class LimitForm(SignedForm):

@@ -9,8 +9,10 @@ from app.access import OWNER, Actor
 from app.errors import InvalidError, NotAllowedError, NotFoundError
 from app.models import Shop, Staff
 from app.schemas.identities import PersonForm, SetupForm
-from app.schemas.shops import MergerForm, ShopForm, UnmergingForm
-from app.services import accounts, changes
+from app.schemas.shops import LookForm, MergerForm, ShopForm, UnmergingForm
+from app.services import accounts, balls, changes
+
+LARGEST_PICTURE = 60_000  # bytes: every page shows it
 
 
 def get_our_shop(session: Session) -> Shop | None:
@@ -111,6 +113,29 @@ def add_shop(session: Session, form: ShopForm) -> Shop:
     added = Shop(name=form.name, town=form.town, notes=form.notes)
     changes.add_record(session, form.who, added, added.name)
     return added
+
+
+def change_look(session: Session, shop_id: int, form: LookForm, picture: bytes) -> Shop:
+    """Sets the accent of a shop of the chain, and its picture if there is one; raises InvalidError."""
+    changed = get_shop(session, shop_id)
+    changes.require_version(session, changed, form.version)
+    if not changed.is_ours:
+        raise InvalidError.at("accent", "Only a shop of the chain has pages of its own.")
+    if len(picture) > LARGEST_PICTURE:
+        raise InvalidError.at("photo", f"That picture is too large: at most {LARGEST_PICTURE // 1000} kB.")
+    kind = balls.detect_media_type(picture) if picture else "" if form.takes_picture_away else changed.picture_type
+    changes.revise(session, form.who, changed, {"accent": form.accent, "picture_type": kind})
+    if picture or form.takes_picture_away:
+        changed.picture = picture or None
+    return changed
+
+
+def get_picture(session: Session, shop_id: int) -> tuple[bytes, str]:
+    """Returns a shop's picture and its media type; raises NotFoundError."""
+    found = get_shop(session, shop_id)
+    if not found.picture:
+        raise NotFoundError("This shop has no picture.")
+    return found.picture, found.picture_type
 
 
 def edit_shop(session: Session, shop_id: int, form: ShopForm) -> Shop:

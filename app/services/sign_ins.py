@@ -9,12 +9,13 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
-from sqlalchemy import bindparam, delete, select, update
+from sqlalchemy import bindparam, case, delete, select, update
 from sqlalchemy.orm import Session, joinedload
 
 from app.access import CLOCK_SLACK, Lifetime
 from app.errors import InvalidError, SignedOutError
 from app.models import Shop, SignIn, Staff, TickPass, now
+from app.queries import constant
 from app.schemas.identities import SignInForm
 from app.services import changes, hashes, tries
 
@@ -78,12 +79,15 @@ class Present(NamedTuple):
     role: str
     shop_id: int | None
     shop_name: str | None
+    accent: str | None
+    picture: int | None  # its version, if the shop has one
 
 
 _sign_in, _staff, _shop = SignIn.__table__, Staff.__table__, Shop.__table__  # sent by every page, so without the ORM
 _PRESENT = select(
     *(_sign_in.c.id, _sign_in.c.staff_id, _sign_in.c.is_full, _sign_in.c.at, _sign_in.c.seen_at),
     *(_staff.c.name, _staff.c.initials, _staff.c.role, _staff.c.shop_id, _shop.c.name.label("shop_name")),
+    *(_shop.c.accent, case((_shop.c.picture_type != constant(""), _shop.c.version)).label("picture")),
 ).select_from(
     _sign_in.join(_staff, _staff.c.id == _sign_in.c.staff_id).outerjoin(_shop, _shop.c.id == _staff.c.shop_id)
 )

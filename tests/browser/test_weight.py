@@ -50,7 +50,7 @@ def test_the_first_paint_does_not_wait_for_script(browser: Browser, shop: Shop) 
     page = context.new_page()
     page.route(re.compile(r"\.js"), lambda route: None)  # never answered
     page.goto("/", wait_until="commit")
-    page.locator("h2", has_text="Waiting").wait_for()
+    page.locator("h2", has_text="To drill").wait_for()
     painted = "performance.getEntriesByName('first-contentful-paint').length"
     for _ in range(100):
         if page.evaluate(painted):

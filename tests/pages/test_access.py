@@ -110,6 +110,8 @@ ROUTES = {
     ("GET", "/shops/{shop_id}"): (COUNTER, 200),
     ("GET", "/shops/{shop_id}/edit"): (COUNTER, 200),
     ("POST", "/shops/{shop_id}"): (DRILLER, 422),
+    ("POST", "/shops/{shop_id}/look"): (OWNER, 422),
+    ("GET", "/shops/{shop_id}/picture"): (COUNTER, 404),
     ("POST", "/shops/{shop_id}/merger"): (DRILLER, 422),
     ("POST", "/shops/{shop_id}/merger-removal"): (DRILLER, 409),
     ("POST", "/shops/{shop_id}/depths"): (DRILLER, 422),

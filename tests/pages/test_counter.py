@@ -7,7 +7,13 @@ def test_the_counter_finds_as_one_types(client: Client) -> None:
     assert "<html" not in fragment
     assert "Anna Johnson" in text_of(fragment)
     shown = text_of(fragment)
-    for words in ("right hand", "fit A", "2 balls", "Quarry Lane Pro Shop", "fit B is a draft"):
+    for words in (
+        "right hand",
+        "fit A",
+        "Spare ball, plain, Blue pearl, league",
+        "Quarry Lane Pro Shop",
+        "fit B is a draft",
+    ):
         assert words in shown
 
 

@@ -78,6 +78,7 @@ WRITES = {
     "/troubles": {"system_id": "1", "drilling_id": "1", "what": "stuck", "note": "after the heat wave"},
     "/studies": {"instrument": "span gauge", "measures": "sleeve_to_cut"} | {c: f"3.7{i:02d}" for i, c in enumerate(CELLS)},
     "/systems/2/removal": {},
+    "/shops/1/look": {"accent": "plum"},
     "/shops/3/merger": {"into_id": "2"},
     "/shops/{merged}/merger-removal": {},
     "/settings/tolerance": {"value": "1/32", "source": "our study"},
@@ -138,7 +139,7 @@ def prepared(client: Client, who: str, address: str) -> str:
 
 
 FORMS_ELSEWHERE = {"route": "/route", "erasure": "/held", "undoing": "/undoing", "parting": "/parting"}
-FORMS_ELSEWHERE |= {"bowlers/1/merger": "/merger?other=4"}
+FORMS_ELSEWHERE |= {"bowlers/1/merger": "/merger?other=4", "shops/1/look": "/edit"}
 
 
 def prepare_taken_back(client: Client, who: str, address: str) -> str:

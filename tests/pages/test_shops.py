@@ -1,4 +1,10 @@
-from tests.conftest import Client
+import re
+
+import pytest
+
+from app.services.shops import LARGEST_PICTURE
+from tests.conftest import Client, not_none
+from tests.pages.test_visitor_sets import TINY_PNG
 
 
 def test_one_observation_is_not_entered_twice(client: Client, who: str) -> None:
@@ -16,3 +22,43 @@ def test_one_observation_is_not_entered_twice(client: Client, who: str) -> None:
     assert again.status_code == 422
     assert "is there already" in again.text
     assert client.post("/shops/2/depths", typed | {"notes": "read again"}).status_code == 303
+
+
+def look(client: Client, who: str, **typed: str) -> dict[str, str]:
+    version = not_none(re.search(r'name="version" value="(\d+)"', client.get("/shops/1/edit").text))[1]
+    return {"who": who, "version": version, "accent": "plum"} | typed
+
+
+def test_a_shop_of_the_chain_has_its_own_accent_and_picture_on_every_page(client: Client, who: str) -> None:
+    sent = client.post("/shops/1/look", look(client, who), files={"photo": ("a.png", TINY_PNG, "image/png")})
+    assert sent.status_code == 303
+    page = client.get("/systems").text
+    assert '<html lang="en" data-accent="plum">' in page
+    shown = client.get(not_none(re.search(r'<img src="(/shops/1/picture\?v=\d+)"', page))[1])
+    assert (shown.content, shown.headers["content-type"]) == (TINY_PNG, "image/png")
+    assert client.post("/shops/1/look", look(client, who, takes_picture_away="true")).status_code == 303
+    assert "/picture" not in client.get("/systems").text
+    assert client.get("/shops/1/picture").status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("shop", "typed", "picture", "field"),
+    [
+        (1, {"accent": "mauve"}, TINY_PNG, "look-accent-error"),
+        (1, {}, b"GIF89a", "look-photo-error"),
+        (1, {}, TINY_PNG + bytes(LARGEST_PICTURE), "look-photo-error"),
+    ],
+)
+def test_a_look_that_is_refused_says_so_at_its_field(
+    client: Client, who: str, shop: int, typed: dict[str, str], picture: bytes, field: str
+) -> None:
+    files = {"photo": ("a.png", picture, "image/png")}
+    refused = client.post(f"/shops/{shop}/look", look(client, who, **typed), files=files)
+    assert refused.status_code == 422
+    assert f'id="{field}"' in refused.text
+
+
+def test_another_shop_has_no_pages_to_colour(client: Client, who: str) -> None:
+    refused = client.post("/shops/2/look", look(client, who, version="1"))
+    assert refused.status_code == 422
+    assert "a shop of the chain" in refused.text

@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 from app.errors import ConflictError, InvalidError
 from app.models import BenchStop, Change, Drilling
 from app.schemas.drillings import DecisionForm, TickForm
-from app.services import bench, routes
+from app.services import bench, bench_stops, routes
 from app.services.bench_screens import Screen, list_screens, list_ticked_with
 from tests.conftest import not_none
 from tests.services.conftest import Make
@@ -121,7 +121,7 @@ def test_a_pitch_can_be_judged_before_its_cut(session: Session, make: Make, who:
     own = TickForm.read({"who": who, "pitch": "1/2 forward", "hand": "right", "hole": "ring"})
     bench.tick_together(session, of.id, {pitch.position: own})
     session.flush()
-    assert not_none(bench.bench_stops.find_open_stop(bench.get_drilling(session, of.id))).position == pitch.position
+    assert not_none(bench_stops.find_open_stop(bench.get_drilling(session, of.id))).position == pitch.position
     assert [s.action for s in screen.due] == ["ring_check", "ring_bore"]
 
 

@@ -35,7 +35,7 @@ def test_what_names_nobody_finds_nobody(session: Session, typed: str) -> None:
 
 def test_a_row_tells_hand_fit_balls_shop_and_what_waits(session: Session) -> None:
     row = bowlers.search(session, "olander")[0]
-    assert (row.bowler.hand, row.fits[0].letter, row.bowler.balls) == ("left", "A", 1)
+    assert (row.bowler.hand, row.fits[0].letter, row.balls) == ("left", "A", ["Grey solid"])
     assert row.bowler.home_shop == "Quarry Lane Pro Shop"
     assert row.waiting == ["Grey solid: to drill"]
 

@@ -68,7 +68,7 @@ def test_the_hand_is_that_of_the_thing_shown(session: Session, client: Client, a
     assert client.post(f"/drillings/{of_id}/drilled", met).status_code == 303
     shown = client.get(f"/drillings/{of_id}").text
     assert "right hand" not in shown
-    assert "one-eighth to the left, towards the palm" in shown.split("<h2>As built</h2>")[1]
+    assert "one-eighth to the left, towards the palm" in shown.split("<h2>Specified, built, found</h2>")[1]
     session.expire_all()
     bore = not_none(drillings.get_drilling(session, of_id).bore)
     assert (bore.hand, bore.right_in) == ("left", Fraction(-1, 8))

@@ -9,7 +9,7 @@ from app.models import Ball, Bowler, Change, Drilling, Fit, Inner
 from app.schemas.balls import BallForm
 from app.schemas.drillings import ConfirmationForm, TickForm
 from app.schemas.taken_back import TakingBackForm
-from app.services import balls, bench, bowlers, drillings, taken_back
+from app.services import balls, bench, bowlers, counter_rows, drillings, taken_back
 
 
 def form(who: str, record: Ball | Bowler | Drilling | Fit, why: str = "a mistake") -> TakingBackForm:
@@ -25,7 +25,7 @@ def last_line(session: Session) -> tuple[str, str, str, str]:
 
 def waiting(session: Session, bowler_id: int) -> list[str]:
     session.flush()
-    return bowlers.list_counter_rows(session, [bowler_id])[0].waiting
+    return counter_rows.list_counter_rows(session, [bowler_id])[0].waiting
 
 
 def test_a_draft_is_discarded_and_is_a_draft_again(session: Session, who: str) -> None:
@@ -139,9 +139,9 @@ def test_a_removed_bowler_is_not_found_and_takes_nothing_new(session: Session, w
     session.flush()
     taken_back.remove_bowler(session, made.id, form(who, made))
     session.flush()
-    assert bowlers.list_counter_rows(session, [made.id]) == []
+    assert counter_rows.list_counter_rows(session, [made.id]) == []
     with pytest.raises(ConflictError):
         balls.add(session, made, BallForm.read({"who": who, "label": "x"}))
     taken_back.return_bowler(session, made.id, form(who, made))
     session.flush()
-    assert len(bowlers.list_counter_rows(session, [made.id])) == 1
+    assert len(counter_rows.list_counter_rows(session, [made.id])) == 1

@@ -1,0 +1,224 @@
+"""Rows of the counter: who was found, who was here, and who waits for what."""
+
+import re
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import timedelta
+from typing import Any, NamedTuple
+
+from sqlalchemy import BindParameter, bindparam, func, select, union_all
+from sqlalchemy.orm import Session
+
+from app.models import Ball, Bowler, Change, Drilling, DrillingStep, Fit, Shop, letter_of, now
+from app.queries import constant
+from app.services import bowler_words, lookup
+
+LONGEST_BOARD = 30  # bowlers
+_BALLS_SHOWN = 3
+
+
+class FitLetter(NamedTuple):
+    """The columns of a fit in force that a counter row shows."""
+
+    letter: str
+    hand: str
+    holes: str
+
+
+class Task(NamedTuple):
+    """What waits: a fit to confirm, a ball to drill, to drill on or to measure; `steps` are those done at the bench."""
+
+    kind: str
+    of: str
+    href: str
+    steps: int = 0
+
+    @property
+    def words(self) -> str:
+        return f"{self.of} is a draft" if self.kind == "confirm" else f"{self.of}: {_TO_DO[self.kind]}"
+
+
+_TO_DO = {"drill": "to drill", "drill on": "on the bench", "measure": "to measure and close"}
+
+
+@dataclass
+class CounterRow:
+    """One row of the counter; `bowler` has the columns of `_BOWLERS`."""
+
+    bowler: Any
+    fits: list[FitLetter] = field(default_factory=list)
+    tasks: list[Task] = field(default_factory=list)
+    balls: list[str] = field(default_factory=list)  # those in use, newest first
+    of_this_name: int = 1  # among the rows shown
+    found: lookup.Match | None = None
+
+    @property
+    def waiting(self) -> list[str]:
+        return [task.words for task in self.tasks]
+
+    @property
+    def balls_words(self) -> str:
+        """Returns `Blue pearl, Amber hybrid and 2 more`, `no ball` without any."""
+        more = len(self.balls) - _BALLS_SHOWN
+        told = ", ".join(self.balls[:_BALLS_SHOWN])
+        return f"{told} and {more} more" if more > 0 else told or "no ball"
+
+    @property
+    def name_parts(self) -> list[tuple[str, bool]]:
+        """The name in pieces, each with whether it matches what was typed."""
+        if not self.found:
+            return [(self.bowler.name, False)]
+        answers = self.found.words
+        parts: list[tuple[str, bool]] = []
+        for piece in re.findall(r"[^\W_]+|[\W_]+", self.bowler.name):
+            folded = "".join(bowler_words.fold_words(piece))
+            typed = answers.get(folded)
+            begun = len(typed) if typed and folded.startswith(typed) and len(folded) == len(piece) else len(piece)
+            parts += [(piece[:begun], True), (piece[begun:], False)] if typed else [(piece, False)]
+        return [part for part in parts if part[0]]
+
+
+_IDS: BindParameter[Any] = bindparam("ids", expanding=True)
+_UNFINISHED = ("planned", "drilled")
+_bowler, _shop, _ball, _drilling, _step, _fit, _change = (
+    model.__table__ for model in (Bowler, Shop, Ball, Drilling, DrillingStep, Fit, Change)
+)
+_OF_BOWLER = ("id", "name", "hand", "phone", "phone_digits", "phone_last4", "home_shop_id", "made_by_shop_id")
+_last_here = select(func.max(_change.c.at)).where(_change.c.bowler_id == _bowler.c.id).scalar_subquery()
+_BOWLERS = (
+    select(
+        *(_bowler.c[name] for name in (*_OF_BOWLER, "created_at", "version")),
+        _shop.c.name.label("home_shop"),
+        _last_here.label("last_here"),
+    )
+    .select_from(_bowler.outerjoin(_shop, _shop.c.id == _bowler.c.home_shop_id))
+    .where(_bowler.c.erased_at.is_(None), _bowler.c.merged_into_id.is_(None), _bowler.c.removed_at.is_(None))
+)
+_CHOSEN = _BOWLERS.where(_bowler.c.id.in_(_IDS))
+_steps_done = (
+    select(func.count())
+    .where(_step.c.drilling_id == _drilling.c.id, _step.c.ticked_at.is_not(None))
+    .correlate(_drilling)
+    .scalar_subquery()
+)
+_OF_ROWS = union_all(  # (bowler, what, id, its words, state, number, more words)
+    select(
+        *(_ball.c.bowler_id, constant("drilling").label("what"), _drilling.c.id, _ball.c.label, _drilling.c.state),
+        *(_steps_done.label("number"), constant("").label("more")),
+    )
+    .join(_drilling, _drilling.c.ball_id == _ball.c.id)
+    .where(_ball.c.bowler_id.in_(_IDS), _drilling.c.state.in_(map(constant, _UNFINISHED))),
+    select(
+        *(_fit.c.bowler_id, constant("fit"), _fit.c.id, _fit.c.hand, _fit.c.state, _fit.c.revision, _fit.c.grip_holes)
+    ).where(_fit.c.bowler_id.in_(_IDS), _fit.c.state.in_(map(constant, ("draft", "in force")))),
+    select(
+        *(_ball.c.bowler_id, constant("ball"), _ball.c.id, _ball.c.label, constant(""), constant(0), _ball.c.colour)
+    ).where(_ball.c.bowler_id.in_(_IDS), _ball.c.retired_at.is_(None), _ball.c.removed_at.is_(None)),
+)
+
+
+def list_counter_rows(session: Session, bowler_ids: Sequence[int]) -> list[CounterRow]:
+    """Returns counter rows of these bowlers in their order, in two queries for any number of them."""
+    if not bowler_ids:
+        return []
+    known = {b.id: CounterRow(b) for b in session.execute(_CHOSEN, {"ids": list(bowler_ids)})}
+    _fill_rows(session, known)
+    return [known[i] for i in bowler_ids if i in known]
+
+
+def _fill_rows(session: Session, rows: dict[int, CounterRow]) -> None:
+    """Adds fits, balls, what is waiting, and how many have the same name, to rows by bowler."""
+    lines = session.execute(_OF_ROWS, {"ids": list(rows)}).all() if rows else []
+    for line in sorted(lines, key=lambda line: line.id):
+        row = rows[line.bowler_id]
+        if line.what == "ball":
+            is_told = not line.more or line.more.casefold() in line.label.casefold()
+            row.balls.insert(0, line.label if is_told else f"{line.label}, {line.more}")
+        elif line.what == "drilling":
+            row.tasks.append(_name_task(line))
+        elif line.state == "in force":
+            row.fits.append(FitLetter(letter_of(line.number), line.label, line.more))
+        else:
+            row.tasks.insert(0, Task("confirm", f"fit {letter_of(line.number)}", f"/fits/{line.id}"))
+    same = defaultdict(list)
+    for row in rows.values():
+        row.fits.sort(key=lambda fit: fit.hand, reverse=True)
+        same[tuple(sorted(bowler_words.fold_words(row.bowler.name)))].append(row)
+    for alike in same.values():
+        for row in alike:
+            row.of_this_name = len(alike)
+
+
+def _name_task(line: Any) -> Task:
+    """What a drilling that is not closed waits for, and the page where that is done."""
+    if line.state == "drilled":
+        return Task("measure", line.label, f"/drillings/{line.id}")
+    if line.number:
+        return Task("drill on", line.label, f"/drillings/{line.id}/bench", line.number)
+    return Task("drill", line.label, f"/drillings/{line.id}")
+
+
+_lately = (
+    select(_change.c.bowler_id, _change.c.id)
+    .where(_change.c.at >= bindparam("since"))
+    .order_by(_change.c.at.desc())
+    .limit(constant(500))
+    .subquery()
+)
+_newest = func.row_number().over(order_by=func.max(_lately.c.id).desc()).label("place")
+_here = (
+    select(_lately.c.bowler_id, _newest)
+    .where(_lately.c.bowler_id.is_not(None))
+    .group_by(_lately.c.bowler_id)
+    .order_by(_newest)
+    .limit(constant(10))
+    .subquery()
+)
+_open = union_all(  # a query for each state: SQLite's planner does not know that most drillings are closed
+    *(
+        select(_ball.c.bowler_id, _drilling.c.planned_at.label("since"))
+        .join(_ball, _ball.c.id == _drilling.c.ball_id)
+        .where(_drilling.c.state == constant(state))
+        for state in _UNFINISHED
+    ),
+    select(_fit.c.bowler_id, _fit.c.created_at).where(_fit.c.state == constant("draft")),
+).subquery()
+_oldest = func.row_number().over(order_by=func.min(_open.c.since)).label("place")
+_waiting = (
+    select(_open.c.bowler_id, _oldest)
+    .group_by(_open.c.bowler_id)
+    .order_by(_oldest)
+    .limit(constant(LONGEST_BOARD))
+    .subquery()
+)
+_both = union_all(
+    *(
+        select(own.c.bowler_id, own.c.place, constant(int(own is _waiting)).label("is_waiting"))
+        for own in (_waiting, _here)
+    )
+).subquery()
+_AT_THE_COUNTER = (
+    _BOWLERS.add_columns(_both.c.is_waiting).join(_both, _both.c.bowler_id == _bowler.c.id).order_by(_both.c.place)
+)
+
+
+def list_at_the_counter(session: Session) -> tuple[list[CounterRow], list[CounterRow]]:
+    """Returns (bowlers for whom something waits, oldest first; bowlers of the last twelve hours, newest first)."""
+    known: dict[int, CounterRow] = {}
+    waiting: list[CounterRow] = []
+    here: list[CounterRow] = []
+    for bowler in session.execute(_AT_THE_COUNTER, {"since": now() - timedelta(hours=12)}):
+        row = known.setdefault(bowler.id, CounterRow(bowler))
+        (waiting if bowler.is_waiting else here).append(row)
+    _fill_rows(session, known)
+    return waiting, here
+
+
+def sort_tasks(rows: Iterable[CounterRow]) -> dict[str, list[tuple[CounterRow, Task]]]:
+    """Sorts what waits into the columns of the board: `confirm`, `drill`, `drill on`, `measure`, in the rows' order."""
+    board: dict[str, list[tuple[CounterRow, Task]]] = {"confirm": [], "drill": [], "drill on": [], "measure": []}
+    for row in rows:
+        for task in row.tasks:
+            board[task.kind].append((row, task))
+    return board

@@ -1,0 +1,60 @@
+from datetime import timedelta
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app.models import Ball, Bowler, Change, Drilling, DrillingStep, Fit, now
+from app.services import counter_rows
+from tests.conftest import not_none
+
+
+def find(session: Session, name: str) -> counter_rows.CounterRow:
+    known = not_none(session.scalar(select(Bowler).where(Bowler.name == name)))
+    return counter_rows.list_counter_rows(session, [known.id])[0]
+
+
+def test_the_board_sorts_what_waits_by_what_is_to_be_done_next(session: Session) -> None:
+    waiting, _ = counter_rows.list_at_the_counter(session)
+    board = {
+        kind: [(row.bowler.name, task) for row, task in tasks]
+        for kind, tasks in counter_rows.sort_tasks(waiting).items()
+    }
+    draft = not_none(session.scalar(select(Fit).where(Fit.state == "draft")))
+    planned = not_none(session.scalar(select(Drilling).where(Drilling.state == "planned")))
+    assert [(name, task.href) for name, task in board["confirm"]] == [("Anna Johnson", f"/fits/{draft.id}")]
+    assert [(name, task.href, task.of) for name, task in board["drill"]] == [
+        ("Piet Olander", f"/drillings/{planned.id}", "Grey solid")
+    ]
+    assert board["drill on"] == board["measure"] == []
+
+
+def test_a_ball_moves_along_the_board_with_its_first_step_and_when_it_is_drilled(session: Session) -> None:
+    planned = not_none(session.scalar(select(Drilling).where(Drilling.state == "planned")))
+    step = not_none(session.scalar(select(DrillingStep).where(DrillingStep.drilling_id == planned.id)))
+    step.ticked_at = now()
+    session.flush()
+    (task,) = find(session, "Piet Olander").tasks
+    assert task == counter_rows.Task("drill on", "Grey solid", f"/drillings/{planned.id}/bench", 1)
+    planned.state = "drilled"
+    session.flush()
+    (task,) = find(session, "Piet Olander").tasks
+    assert task == counter_rows.Task("measure", "Grey solid", f"/drillings/{planned.id}")
+
+
+def test_a_row_tells_balls_newest_first_with_a_colour_that_their_name_does_not_say(session: Session) -> None:
+    anna = find(session, "Anna Johnson").bowler.id
+    older = find(session, "Anna Johnson").balls
+    for label, colour in (("Third", "amber"), ("Violet four", "violet"), ("Fifth", "")):
+        session.add(Ball(bowler_id=anna, label=label, colour=colour))
+    session.flush()
+    row = find(session, "Anna Johnson")
+    assert row.balls == ["Fifth", "Violet four", "Third, amber", *older]
+    assert row.balls_words == f"Fifth, Violet four, Third, amber and {len(older)} more"
+
+
+def test_a_row_tells_when_the_bowler_was_last_here(session: Session) -> None:
+    anna = find(session, "Anna Johnson").bowler
+    then = now() + timedelta(days=3)
+    session.add(Change(bowler_id=anna.id, noun="bowler", noun_id=anna.id, field="notes", at=then))
+    session.flush()
+    assert find(session, "Anna Johnson").bowler.last_here == then
