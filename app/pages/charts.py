@@ -5,7 +5,9 @@ from dataclasses import dataclass
 
 from app.calculation.bores import Flushness
 from app.calculation.charts import SET_UP_READINGS
+from app.calculation.tolerances import judge_rim
 from app.measures.wording import in_64ths, proud_words
+from app.pages.heights import HeightPicture, draw_heights
 from app.pages.pictures import Label, Shape
 from app.services.bits import BitCard
 from app.services.measurements import SpanComparison
@@ -81,22 +83,30 @@ def draw_deviations(result: SpanComparison, tolerance_in: float) -> DeviationPic
 
 @dataclass(frozen=True)
 class RimPicture:
-    """An inner's rim rolled out flat: x the clock (0 to 360), y ±100 for ±`top_in`, up is proud."""
+    """An inner's rim rolled out flat: x the clock (0 to 360), y ±100 for ±`top_in`, up is proud; and in section."""
 
     path: str
     band: float
     lip: float
     top_in: float
     words: str
+    is_flush: bool
+    sections: tuple[HeightPicture, ...]
 
 
-def draw_rim(flushness: Flushness, half_width_in: float, lip_in: float) -> RimPicture:
-    """The rim once round from the front, with the interval's half width and the lip limit to the same scale."""
+def draw_rim(flushness: Flushness, half_width_in: float, lip_in: float, outside_in: float) -> RimPicture:
+    """The rim once round from the front, with the interval's half width and the lip limit to the same scale.
+
+    `outside_in` is the inner's outside diameter, for its sections.
+    """
     heights = (*flushness.heights_in, flushness.heights_in[0])
     top = max(0.03, 1.2 * (max(abs(h) for h in heights) + half_width_in), 1.5 * lip_in)
     step, scale = 360 / (len(heights) - 1), 100 / top
     path = "M" + " L".join(f"{i * step:.1f} {-h * scale:.2f}" for i, h in enumerate(heights))
-    return RimPicture(path, half_width_in * scale, lip_in * scale, top, describe_rim(flushness))
+    is_flush = judge_rim(flushness.lowest_in, flushness.highest_in, half_width_in, lip_in) == "flush"
+    sections = draw_heights(flushness, lip_in, outside_in)
+    words = describe_rim(flushness)
+    return RimPicture(path, half_width_in * scale, lip_in * scale, top, words, is_flush, sections)
 
 
 def describe_rim(flushness: Flushness) -> str:

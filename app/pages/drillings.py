@@ -6,7 +6,7 @@ from fastapi import APIRouter, Response
 from app.errors import FieldError, InvalidError, ShopError
 from app.models import Ball, Drilling
 from app.models.plans import Plan
-from app.pages import charts, pictures, plan_views, sections
+from app.pages import charts, overlays, pictures, plan_views, sections
 from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
 from app.pages.render import Page
 from app.schemas.drillings import (
@@ -78,7 +78,8 @@ def _draw_numbers(plan: Plan, worked: WorkedOut) -> dict[str, Any]:
     owned = owned_rims.predict_rim(plan)
     rim = None
     if owned and owned.flushness and plan.owned:
-        rim = charts.draw_rim(owned.flushness, plan.owned.half_width_in, plan.owned.lip_in)
+        sits = plan.owned.half_width_in, plan.owned.lip_in, plan.owned.outside_in
+        rim = charts.draw_rim(owned.flushness, *sits)
     found = checks.run_checks(plan, worked)
     return {
         "owned": owned,
@@ -209,7 +210,11 @@ def show_comparison(page: PageDep, drilling_id: RecordId, other: QueryId) -> Res
     a, b = (drillings.get_drilling(page.session, i) for i in sorted((drilling_id, other)))
     if a.ball.bowler_id != b.ball.bowler_id:
         raise InvalidError("Those two drillings are of two bowlers: there is nothing to compare.")
-    return page.show("drillings/comparison.html", a=a, b=b, lines=felt.compare_drillings(page.session, a, b))
+    felts = felt.work_out_felt(a), felt.work_out_felt(b)
+    drawn = overlays.draw_overlay(felts[0].solved, felts[1].solved) if felts[0] and felts[1] else None
+    return page.show(
+        "drillings/comparison.html", a=a, b=b, lines=felt.compare_drillings(page.session, a, b), drawn=drawn
+    )
 
 
 def _take_step(page: Page, drilling_id: int, posted: dict[str, str], step: str) -> Response:

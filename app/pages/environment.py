@@ -1,11 +1,13 @@
 """The Jinja environment: what templates can call, and how values are put into words and markup."""
 
 import hashlib
+import re
 import secrets
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 from fractions import Fraction
 from functools import cache, partial
+from itertools import count
 from typing import Any, get_args
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
@@ -33,9 +35,11 @@ from app.measures.wording import (
 )
 from app.models import Drilling, Inner
 from app.models.plans import Plan
-from app.pages import pictures, sections
+from app.pages import arrows, ball_labels, sections
 from app.services.changes import describe_field
 from app.settings import ROOT
+
+_FRACTION = re.compile(r"(?<![\d./])(\d+ )?(\d+)/(\d+)")
 
 
 def format_built_up(value: Fraction | float | None) -> Markup:
@@ -69,6 +73,17 @@ def _format_fraction(part: str) -> Markup:
     if not stroke:
         return escape(part)
     return Markup('<span class="fraction"><sup>{}</sup>⁄<sub>{}</sub></span>').format(top, bottom)
+
+
+def format_fractions(words: str) -> Markup:
+    """A text with its fractions built up, none of them broken over a line."""
+    parts = _FRACTION.split(words)  # text, whole number, top, bottom, text …
+    shown = escape(parts[0])
+    for whole, top, bottom, text in zip(*(parts[i::4] for i in range(1, 5)), strict=True):
+        joined = f"{whole.strip()}\u2009" if whole else ""
+        built = Markup('<span class="fraction">{}<sup>{}</sup>⁄<sub>{}</sub></span>').format(joined, top, bottom)
+        shown += built + text
+    return shown
 
 
 def format_local_time(moment: datetime) -> str:
@@ -166,10 +181,7 @@ def _list_choices() -> dict[str, list[tuple[str, str]]]:
     return {name: list(known.items()) for name, known in words.items()}
 
 
-_MACROS = (
-    "form", "show", "parts", "benches", "printed", "plans", "owned_inners", "finishes", "drilling_words", "inner_words",
-    "undo",
-)  # fmt: skip
+_DRAWN = count(1)  # numbers the gradients of drawings, so that no two of a page share an id
 
 
 class Macros:
@@ -194,8 +206,8 @@ def _build_environment() -> Environment:
     made.filters.update(_list_filters())
     made.globals.update(_list_globals())
     # a block rendered alone skips its page's imports, so macros are globals
-    for name in _MACROS:
-        made.globals[name] = Macros(made, name)
+    for path in (ROOT / "templates" / "macros").glob("*.html"):
+        made.globals[path.stem] = Macros(made, path.stem)
     return made
 
 
@@ -205,6 +217,7 @@ def _list_filters() -> dict[str, Callable[..., object]]:
         inch=format_built_up,
         figures=format_figures,
         fraction=plain_fraction,
+        fractions=format_fractions,
         inches=inches,
         with_decimal=inches_exactly,
         decimal=decimal,
@@ -250,8 +263,12 @@ def _list_globals() -> dict[str, object]:
             (bore.id, ", ".join(filter(None, (label, system.label, bore.hand and f"{bore.hand} hand"))))
             for bore, label, system in bores
         ],
-        arrow_path=pictures.draw_arrow,
-        dial_path=pictures.draw_dial,
+        arrow_path=arrows.draw_arrow,
+        dial_path=arrows.draw_dial,
+        letter_ball=ball_labels.letter_ball,
+        ball_view=ball_labels.format_view,
+        ball_points=ball_labels.list_points,
+        drawing_id=lambda: f"shade-{next(_DRAWN)}",
         wall_words=sections.describe_wall,
         static=locate_static,
         form_key=lambda: secrets.token_urlsafe(16),

@@ -98,8 +98,10 @@ def _load_card(page: Page, inner_id: int, values: dict[str, str], drilling_id: i
         except InvalidError as error:
             errors |= error.fields
     if prediction.in_bore:
-        lip = float(limits["lip"].value_in)
-        rim = charts.draw_rim(prediction.in_bore.flushness, prediction.in_bore.half_width_in, lip)
+        sits = prediction.in_bore
+        rim = charts.draw_rim(
+            sits.flushness, sits.half_width_in, float(limits["lip"].value_in), float(inner.counted_outside_in)
+        )
     return {
         "inner": inner,
         "prediction": prediction,

@@ -1,33 +1,43 @@
 """Drawings as numbers: every path here comes from the calculation, in inches, y down as SVG has it.
 
-Rims are cubic pieces through exact points with exact tangents, within 1e-6 in of the cylinder on the sphere. Printed
-pictures carry attributes instead of classes, because the SVG of a PDF knows no style sheet.
+Rims are cubic pieces through exact points with exact tangents, within 1e-6 in of the cylinder on the sphere. What a
+drawing says in letters is told by `ball_notes` and placed by `ball_labels`.
 """
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
-from math import cos, hypot, sin, tan
+from math import cos, pi, sin, sqrt, tan
 
-from app.calculation.grip import FingerName, SolvedGrip
+from app.calculation.grip import GRIP_CENTRE, FingerName, SolvedGrip
 from app.calculation.holes import Axis, RimPoint, edge_angle, facing, rim_points, shift_axis, surface_point
 from app.calculation.sphere import Vector, arc_angle, combine, heading, place, travel
 from app.measures.wording import inches, pitch_words
 from app.models.old_holes import PlannedOldHole
+from app.pages.arrows import draw_arrow
+from app.pages.ball_notes import Note, note_grip, note_old_holes
 
 _ARROW_PER_INCH = 2.0  # a pitch of 1/4 in is drawn 1/2 in long
 _ARC_STEPS = 16
 _NEAR = 0.1  # how far towards the eye a place lies, of the radius, to be drawn
+_DOT_IN = 0.07
 
 
 @dataclass(frozen=True)
 class Shape:
-    """One drawn thing: its CSS class, its SVG path, and what it is in words."""
+    """One drawn thing: its CSS class, its SVG path, and what it is in words.
+
+    `points` run along it in space, inches from the ball's centre, for a view from elsewhere; an arrow's are its two
+    ends. `parts` are the names by which it may be lit; one that is `only_lit` is drawn nowhere else.
+    """
 
     kind: str
     path: str
     words: str
+    points: tuple[Vector, ...] = ()
+    parts: tuple[str, ...] = ()
+    only_lit: bool = False
 
 
 @dataclass(frozen=True)
@@ -44,7 +54,7 @@ class GripPicture:
 
     radius_in: float
     shapes: tuple[Shape, ...]
-    labels: tuple[Label, ...]
+    notes: tuple[Note, ...]
     words: str
 
 
@@ -52,21 +62,42 @@ class GripPicture:
 def draw_grip(solved: SolvedGrip, notch_deg: float | None = None, old: tuple[PlannedOldHole, ...] = ()) -> GripPicture:
     """Draws a worked-out grip: holes as they cut the ball, over old ones, spans, lines, pitch arrows, sleeve, notch."""
     radius = solved.radius_in
-    shapes, _ = _draw_old_holes(old, radius)
-    shapes += [
-        Shape("line", _draw_arc((0.0, -sin(1.1), cos(1.1)), (0.0, sin(1.1), cos(1.1)), radius), "centre line"),
-        Shape("line", _draw_arc((-sin(0.6), 0.0, cos(0.6)), (sin(0.6), 0.0, cos(0.6)), radius), "midline"),
-        *(_draw_thumb(solved, notch_deg) if solved.thumb else [_PLUS]),
-    ]
-    labels = [Label(x, y, name) for name, (x, y) in _place_names(solved).items()]
+    shapes = _draw_old_holes(old, radius)
+    shapes += [_draw_centre_line(radius), _draw_midline(radius)]
+    shapes += _draw_thumb(solved, notch_deg) if solved.thumb else [_draw_plus(radius)]
     for name, axis in solved.fingers.items():
         shapes += _draw_finger(solved, name, axis)
-        labels.append(_label_span(solved, axis, inches(solved.spans[name].cut_in)))
-    return GripPicture(radius, tuple(shapes), tuple(labels), _describe_grip(solved))
+    shapes += [_draw_pitch_arrow(solved, name) for name in solved.holes]
+    shapes += _draw_bore_arrow(solved)
+    if solved.thumb:
+        shapes.append(_draw_centre_dot(radius))
+    notes = note_grip(solved, notch_deg, [(h, h.shape.find_axis(radius)) for h in old if _is_near(h, radius)])
+    return GripPicture(radius, tuple(shapes), tuple(notes), _describe_grip(solved))
 
 
-# the plus that the palm is marked with: the grip centre of a grip without a thumb hole
-_PLUS = Shape("cut-line", "M-0.3 0 L0.3 0 M0 -0.3 L0 0.3", "plus of the palm, the grip centre")
+def _draw_centre_line(radius: float) -> Shape:
+    points = _follow_arc((0.0, -sin(1.1), cos(1.1)), (0.0, sin(1.1), cos(1.1)), radius)
+    return Shape("line", _draw_line(points), "centre line", points, ("centre line", "lines"))
+
+
+def _draw_midline(radius: float) -> Shape:
+    points = _follow_arc((-sin(0.9), 0.0, cos(0.9)), (sin(0.9), 0.0, cos(0.9)), radius)
+    return Shape("line", _draw_line(points), "midline", points, ("midline", "lines"))
+
+
+def _draw_centre_dot(radius: float) -> Shape:
+    path = f"M{-_DOT_IN} 0 a{_DOT_IN} {_DOT_IN} 0 1 0 {2 * _DOT_IN} 0 a{_DOT_IN} {_DOT_IN} 0 1 0 {-2 * _DOT_IN} 0 Z"
+    points = tuple(place(_DOT_IN * sin(t), _DOT_IN * cos(t), radius) for t in (i * pi / 6 for i in range(12)))
+    grown = tuple(combine(radius, at, 0.0, at) for at in points)
+    return Shape("dot", path, "grip centre", grown, ("grip centre", "lines"))
+
+
+def _draw_plus(radius: float) -> Shape:
+    """The plus that the palm is marked with: the grip centre of a grip without a thumb hole."""
+    ends = ((-0.3, 0.0), (0.3, 0.0), (0.0, 0.0), (0.0, -0.3), (0.0, 0.3), (0.0, 0.0))
+    points = tuple(_lift(x, y, radius) for x, y in ends)
+    words = "plus of the palm, the grip centre"
+    return Shape("cut-line", "M-0.3 0 L0.3 0 M0 -0.3 L0 0.3", words, points, ("plus", "grip centre", "lines"))
 
 
 def _describe_grip(solved: SolvedGrip) -> str:
@@ -77,46 +108,40 @@ def _describe_grip(solved: SolvedGrip) -> str:
 
 
 def _draw_thumb(solved: SolvedGrip, notch_deg: float | None) -> list[Shape]:
-    """The thumb's cut line, its sleeve with the notch, its hole and pitch."""
+    """The thumb's sleeve with the notch, its hole, and its cut line over both."""
     grip, thumb, axis = solved.grip, solved.grip.require_thumb(), solved.require_thumb()
-    shapes = [_draw_cut_line(solved, axis)]
+    shapes = []
+    own: tuple[str, ...] = ("thumb", "thumb hole")
     if grip.sleeve_od_in and solved.sleeve:
-        shapes.append(Shape("sleeve", _draw_rim_curve(rim_points(solved.sleeve, grip.sleeve_od_in)), "outer sleeve"))
+        rim = rim_points(solved.sleeve, grip.sleeve_od_in)
+        shapes.append(
+            _draw_rim("sleeve", rim, f"outer sleeve {inches(grip.sleeve_od_in)}", ("thumb bore", "bore", "sleeve"))
+        )
         if notch_deg is not None:
             shapes.append(_draw_notch(solved.sleeve, grip.sleeve_od_in, notch_deg))
+    else:
+        own = (*own, "thumb bore", "bore")
     finished = rim_points(axis, thumb.hole_in, thumb.oval_in, thumb.oval_deg)
-    shapes.append(Shape("hole", _draw_rim_curve(finished), f"thumb hole {inches(thumb.hole_in)}"))
-    return [*shapes, _draw_pitch_arrow(axis, thumb.forward_in, thumb.right_in, 1, "thumb")]
+    oval = f", {inches(thumb.oval_in)} oval" if thumb.oval_in else ""
+    return [
+        *shapes,
+        _draw_rim("hole", finished, f"thumb hole {inches(thumb.hole_in)}{oval}", (*own, "oval")),
+        _draw_cut_line(solved, axis),
+    ]
 
 
 def _draw_finger(solved: SolvedGrip, name: FingerName, axis: Axis) -> list[Shape]:
-    """A finger hole as bored, the inside of its insert, its pitch, and its span or reach."""
+    """A finger hole as bored, the inside of its insert, and its span or reach."""
     finger = solved.grip.fingers[name]
-    shapes = [Shape("bore", _draw_rim_curve(rim_points(axis, finger.cut_in)), f"{name} as bored")]
-    if finger.hole_in < finger.cut_in:
+    has_insert = finger.hole_in < finger.cut_in
+    parts, bored = (name, f"{name} bore", "inserts"), rim_points(axis, finger.cut_in)
+    shapes = [_draw_rim("bore" if has_insert else "hole", bored, f"{name} as bored", parts)]
+    if has_insert:
         inside = shift_axis(axis, finger.lift_in, finger.lift_deg)
         rim = rim_points(inside, finger.hole_in, finger.oval_in, finger.oval_deg)
-        shapes.append(Shape("hole", _draw_rim_curve(rim), f"{name} hole {inches(finger.hole_in)}"))
-    shapes.append(_draw_pitch_arrow(axis, finger.forward_in, finger.right_in, -1, name))
+        shapes.append(_draw_rim("hole", rim, f"{name} hole {inches(finger.hole_in)}", (name, f"{name} hole")))
     words = f"cut {'span to' if solved.thumb else 'reach of'} {name} {inches(solved.spans[name].cut_in)}"
-    return [*shapes, _draw_span(solved, axis, finger.cut_in, words)]
-
-
-def _place_names(solved: SolvedGrip) -> dict[str, tuple[float, float]]:
-    """Where the name of each hole stands, and of the plus."""
-    radius = solved.radius_in
-    below = {"thumb": 1.05, "middle": -0.75, "ring": -0.75}
-    places = {n: (radius * a.centre[0], -radius * a.centre[1] + below[n]) for n, a in solved.holes.items()}
-    return places if solved.thumb else places | {"plus": (0.0, 0.75)}
-
-
-def _label_span(solved: SolvedGrip, axis: Axis, words: str) -> Label:
-    """The span beside the middle of its arc, on the outer side; of one finger, on the right, above the midline."""
-    outwards = -1 if axis.centre[0] < -1e-9 else 1
-    point = travel(solved.anchor, heading(solved.anchor, axis.centre), arc_angle(solved.anchor, axis.centre) / 2)
-    x, y = axis.radius_in * point[0], -axis.radius_in * point[1]
-    y -= 0.3 if abs(axis.centre[0]) < 1e-9 else 0.0
-    return Label(x + outwards * 0.25, y, words, "start" if outwards > 0 else "end")
+    return [_draw_span(solved, name, finger.cut_in, words), *shapes]
 
 
 def _format_point(point: Vector) -> str:
@@ -125,6 +150,10 @@ def _format_point(point: Vector) -> str:
 
 def _draw_line(points: Iterable[Vector]) -> str:
     return "M" + " L".join(_format_point(p) for p in points)
+
+
+def _draw_rim(kind: str, rim: Sequence[RimPoint], words: str, parts: tuple[str, ...] = ()) -> Shape:
+    return Shape(kind, _draw_rim_curve(rim), words, tuple(point.at for point in rim), parts)
 
 
 def _draw_rim_curve(points: Sequence[RimPoint]) -> str:
@@ -138,20 +167,26 @@ def _draw_rim_curve(points: Sequence[RimPoint]) -> str:
     return " ".join(pieces) + " Z"
 
 
-def _draw_arc(a: Vector, b: Vector, radius: float, start: float = 0.0, end: float = 0.0) -> str:
-    """The great circle from `start` radians past `a` to `end` radians before `b`."""
+def _follow_arc(a: Vector, b: Vector, radius: float, start: float = 0.0, end: float = 0.0) -> tuple[Vector, ...]:
+    """Points along the great circle from `start` radians past `a` to `end` radians before `b`."""
     tangent, whole = heading(a, b), arc_angle(a, b)
     steps = (start + (whole - start - end) * i / _ARC_STEPS for i in range(_ARC_STEPS + 1))
-    return _draw_line(combine(radius, travel(a, tangent, angle), 0.0, a) for angle in steps)
+    return tuple(combine(radius, travel(a, tangent, angle), 0.0, a) for angle in steps)
 
 
-def _draw_span(solved: SolvedGrip, axis: Axis, cut_in: float, words: str) -> Shape:
-    anchor, thumb = solved.anchor, solved.grip.thumb
+def _lift(x: float, y: float, radius: float) -> Vector:
+    """The place of the surface that is seen at (x, y), y up."""
+    return x, y, sqrt(max(radius * radius - x * x - y * y, 0.0))
+
+
+def _draw_span(solved: SolvedGrip, name: FingerName, cut_in: float, words: str) -> Shape:
+    anchor, thumb, axis = solved.anchor, solved.grip.thumb, solved.fingers[name]
     outwards, back = facing(anchor, axis.centre)
     start = 0.0
     if solved.thumb and thumb:
         start = edge_angle(solved.thumb, outwards, thumb.hole_in, thumb.oval_in, thumb.oval_deg)
-    return Shape("span", _draw_arc(anchor, axis.centre, axis.radius_in, start, edge_angle(axis, back, cut_in)), words)
+    points = _follow_arc(anchor, axis.centre, axis.radius_in, start, edge_angle(axis, back, cut_in))
+    return Shape("span", _draw_line(points), words, points, ("spans", f"{name} span"))
 
 
 def _draw_cut_line(solved: SolvedGrip, thumb: Axis) -> Shape:
@@ -159,62 +194,63 @@ def _draw_cut_line(solved: SolvedGrip, thumb: Axis) -> Shape:
     half = solved.half_span_in or 0.0
     x, y = thumb.radius_in * thumb.centre[0], thumb.radius_in * sin(-half / thumb.radius_in)
     words = f"thumb cut line {inches(half)} from centre"
-    return Shape("cut-line", f"M{x - 0.8:.4f} {-y:.4f} L{x + 0.8:.4f} {-y:.4f}", words)
+    points = tuple(_lift(x + 0.2 * i, y, thumb.radius_in) for i in range(-4, 5))
+    path = f"M{x - 0.8:.4f} {-y:.4f} L{x + 0.8:.4f} {-y:.4f}"
+    return Shape("cut-line", path, words, points, ("cut line", "lines"))
 
 
 def _draw_notch(sleeve: Axis, sleeve_od_in: float, notch_deg: float) -> Shape:
     """A mark on the ball's surface, its base on the sleeve's rim and its tip towards the axis, as it is seen."""
     reach = sleeve_od_in / 2
     corners = [(reach - 0.2, notch_deg), (reach, notch_deg - 8), (reach, notch_deg + 8)]
-    return Shape(
-        "notch", _draw_line(surface_point(sleeve, *corner) for corner in corners) + " Z", "where the notch points"
-    )
+    points = tuple(surface_point(sleeve, *corner) for corner in corners)
+    return Shape("notch", _draw_line(points) + " Z", "where the notch points", points, ("notch",))
 
 
-def _draw_pitch_arrow(axis: Axis, forward_in: float, right_in: float, kind: int, name: str) -> Shape:
+def _draw_pitch_arrow(solved: SolvedGrip, name: str) -> Shape:
     """Where the bottom of the hole goes, as an arrow from the hole's centre along the ball's surface, as it is seen."""
+    if name == "thumb":
+        thumb = solved.grip.require_thumb()
+        forward, right, kind = thumb.forward_in, thumb.right_in, 1
+        is_of_bore = not solved.grip.sleeve_od_in or solved.grip.sleeve_pitch_in in {None, (forward, right)}
+        parts: tuple[str, ...] = ("thumb", "thumb hole", *(("thumb bore", "bore") if is_of_bore else ()))
+    else:
+        finger = solved.grip.fingers["middle" if name == "middle" else "ring"]
+        forward, right, kind = finger.forward_in, finger.right_in, -1
+        parts = (name, f"{name} bore", f"{name} hole")
+    return _draw_arrow_on(solved.holes[name], (forward, right), kind, name, (*parts, f"{name} pitch", "pitches"))
+
+
+def _draw_bore_arrow(solved: SolvedGrip) -> list[Shape]:
+    """The pitch of a bore that differs from the thumb hole's, for the drawing in which the bore is lit."""
+    pitch, thumb = solved.grip.sleeve_pitch_in, solved.grip.thumb
+    if not solved.sleeve or not pitch or not thumb or pitch == (thumb.forward_in, thumb.right_in):
+        return []
+    drawn = _draw_arrow_on(solved.sleeve, pitch, 1, "thumb bore", ("thumb bore", "bore"))
+    return [Shape(drawn.kind, drawn.path, drawn.words, drawn.points, drawn.parts, only_lit=True)]
+
+
+def _draw_arrow_on(axis: Axis, pitch: tuple[float, float], kind: int, name: str, parts: tuple[str, ...]) -> Shape:
     x, y = axis.radius_in * axis.centre[0], -axis.radius_in * axis.centre[1]
-    way = combine(kind * forward_in, axis.long, right_in, axis.right)
+    way = combine(kind * pitch[0], axis.long, pitch[1], axis.right)
     path = draw_arrow(x, y, way[0] * _ARROW_PER_INCH, -way[1] * _ARROW_PER_INCH)
-    words = pitch_words(Fraction(forward_in), Fraction(right_in))
-    return Shape("arrow", path, f"{name} pitch: {words}")
+    words = pitch_words(Fraction(pitch[0]), Fraction(pitch[1]))
+    ends = axis.point(0.0), combine(1.0, axis.point(0.0), _ARROW_PER_INCH, way)
+    return Shape("arrow", path, f"{name} pitch: {words}", ends, parts)
 
 
-def draw_arrow(x: float, y: float, dx: float, dy: float, head: float = 0.12) -> str:
-    """An arrow from (x, y) along (dx, dy); a small cross where there is nothing to point at."""
-    size = hypot(dx, dy)
-    if size < 1e-6:
-        return f"M{x - head:.3f} {y:.3f} h{2 * head:.3f} M{x:.3f} {y - head:.3f} v{2 * head:.3f}"
-    ux, uy = dx / size, dy / size
-    tip = (x + dx, y + dy)
-    left = (tip[0] - head * (ux + 0.6 * uy), tip[1] - head * (uy - 0.6 * ux))
-    right = (tip[0] - head * (ux - 0.6 * uy), tip[1] - head * (uy + 0.6 * ux))
-    return (
-        f"M{x:.3f} {y:.3f} L{tip[0]:.3f} {tip[1]:.3f} "
-        f"M{left[0]:.3f} {left[1]:.3f} L{tip[0]:.3f} {tip[1]:.3f} L{right[0]:.3f} {right[1]:.3f}"
-    )
+def _is_near(hole: PlannedOldHole, radius_in: float) -> bool:
+    return hole.shape.find_axis(radius_in).centre[2] > _NEAR
 
 
-def draw_dial(right: float, down: float) -> str:
-    """The arrow of a dial of radius 1, as long for any pitch; a small cross for a hole that goes straight."""
-    size = hypot(right, down)
-    if size < 1e-6:
-        return draw_arrow(0, 0, 0, 0, 0.3)
-    ux, uy = right / size, down / size
-    return draw_arrow(-0.62 * ux, -0.62 * uy, 1.24 * ux, 1.24 * uy, 0.45)
-
-
-def _draw_old_holes(holes: Iterable[PlannedOldHole], radius_in: float) -> tuple[list[Shape], list[Label]]:
-    """The rims of old holes on the near side of the ball, as they are seen, and their names."""
-    shapes, labels = [], []
+def _draw_old_holes(holes: Iterable[PlannedOldHole], radius_in: float) -> list[Shape]:
+    """The rims of old holes on the near side of the ball, as they are seen."""
+    shapes = []
     for hole in holes:
-        axis = hole.shape.find_axis(radius_in)
-        if axis.centre[2] > _NEAR:
-            rim = _draw_rim_curve(rim_points(axis, hole.shape.cut_in))
-            shapes.append(Shape("plug" if hole.is_filled else "old", rim, describe_old_hole(hole)))
-            below = hole.shape.cut_in / 2 + 0.32
-            labels.append(Label(radius_in * axis.centre[0], below - radius_in * axis.centre[1], hole.name))
-    return shapes, labels
+        if _is_near(hole, radius_in):
+            rim = rim_points(hole.shape.find_axis(radius_in), hole.shape.cut_in)
+            shapes.append(_draw_rim("plug" if hole.is_filled else "old", rim, describe_old_hole(hole), ("old holes",)))
+    return shapes
 
 
 def describe_old_hole(hole: PlannedOldHole) -> str:
@@ -225,19 +261,20 @@ def describe_old_hole(hole: PlannedOldHole) -> str:
 
 def draw_old_holes(holes: Sequence[PlannedOldHole], radius_in: float) -> GripPicture:
     """Draws the old holes of a ball about its mark, each with the arcs along and across that lead to its middle."""
-    shapes, labels = _draw_old_holes(holes, radius_in)
-    line = _draw_arc((0.0, -sin(1.1), cos(1.1)), (0.0, sin(1.1), cos(1.1)), radius_in)
-    shapes += [Shape("line", line, "centre line"), Shape("cut-line", "M-0.2 0 h0.4 M0 -0.2 v0.4", "the mark")]
+    shapes = [*_draw_old_holes(holes, radius_in), _draw_centre_line(radius_in)]
+    mark = tuple(_lift(x, y, radius_in) for x, y in ((-0.2, 0.0), (0.2, 0.0), (0.0, 0.0), (0.0, -0.2), (0.0, 0.2)))
+    shapes.append(Shape("cut-line", "M-0.2 0 h0.4 M0 -0.2 v0.4", "the mark", mark, ("mark",)))
+    arcs: list[tuple[tuple[Vector, ...], float]] = []
     for shape in (hole.shape for hole in holes):
         beside, at = place(shape.along_in, 0.0, radius_in), place(shape.along_in, shape.across_in, radius_in)
         words = f"along {inches(abs(shape.along_in))}", f"across {inches(abs(shape.across_in))}"
-        pairs = zip(((0.0, 0.0, 1.0), beside), (beside, at), words, strict=True)
-        drawn = [pair for pair in pairs if at[2] > _NEAR and arc_angle(*pair[:2]) > 1e-6]
-        shapes += [Shape("span", _draw_arc(a, b, radius_in), what) for a, b, what in drawn]
-        if len(holes) == 1:
-            off, anchor = (-0.15, "end") if shape.across_in > 0 else (0.15, "start")
-            labels.append(Label(off, -radius_in * beside[1] / 2, words[0], anchor))
-            labels.append(Label(radius_in * at[0] / 2, -radius_in * beside[1] - 0.15, words[1]))
+        pairs = zip((GRIP_CENTRE, beside), (beside, at), words, (shape.along_in, shape.across_in), strict=True)
+        for a, b, what, length in pairs:
+            if at[2] > _NEAR and arc_angle(a, b) > 1e-6:
+                points = _follow_arc(a, b, radius_in)
+                shapes.append(Shape("span", _draw_line(points), what, points, ("spans",)))
+                arcs.append((points, abs(length)))
     told = ", ".join(describe_old_hole(hole) for hole in holes) or "none"
-    labels.append(Label(-0.35, 0.1, "mark", "end"))
-    return GripPicture(radius_in, tuple(shapes), tuple(labels), f"Old holes about the mark: {told}.")
+    near = [(hole, hole.shape.find_axis(radius_in)) for hole in holes if _is_near(hole, radius_in)]
+    notes = note_old_holes(near, arcs if len(holes) == 1 else [])
+    return GripPicture(radius_in, tuple(shapes), tuple(notes), f"Old holes about the mark: {told}.")

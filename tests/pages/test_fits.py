@@ -32,7 +32,7 @@ def test_a_fit_is_sketched_while_it_is_typed(client: Client) -> None:
     }
     shown = client.get("/fits/sketch", params=values, headers={"HX-Request": "true"})
     assert shown.status_code == 200
-    assert 'class="grip"' in shown.text
+    assert '<svg class="grip page"' in shown.text
     broken = client.get("/fits/sketch", params=values | {"bridge": "43/8"}, headers={"HX-Request": "true"}).text
     assert "Not yet worked out" in broken
     assert client.get("/fits/sketch").status_code == 200

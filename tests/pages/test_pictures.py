@@ -2,26 +2,94 @@ import math
 import random
 import re
 from dataclasses import replace
+from itertools import combinations, pairwise
 
 import pytest
 
+from app.calculation.grip_solver import solve_grip
 from app.calculation.holes import OldHole
 from app.measures.wording import inches
 from app.models.old_holes import PlannedOldHole
 from app.models.plans import read_plan
-from app.pages.environment import templates
-from app.pages.pictures import GripPicture, Label, draw_grip, draw_old_holes
+from app.pages.ball_labels import SIZES, letter_ball
+from app.pages.labels import Text
+from app.pages.lettering import DOWN, UP, nearest_words, set_line
+from app.pages.pictures import draw_grip, draw_old_holes
 from app.pages.sections import draw_section
+from app.schemas.calc_grips import GripIn
 from app.services.work_outs import work_out
+from tests.calculation.grips import example
 from tests.calculation.test_walls import random_plan
 from tests.conftest import not_none
+from tests.drawn_fits import random_fits
 
 
-def test_a_span_off_the_64ths_fits_the_paper_pictures_width() -> None:
-    label = Label(0.5, 0.0, "4 27/64 − 0.001", "start")
-    page = templates.from_string("{% import 'macros/printed.html' as printed %}{{ printed.grip(picture) }}")
-    drawn = page.render(picture=GripPicture(4.3, (), (label,), ""))
-    assert "4 27/64<tspan" in drawn and ">− 0.001</tspan>" in drawn
+def test_a_length_off_the_64ths_is_told_by_the_nearest_as_full_or_shy() -> None:
+    assert [nearest_words(4 + 27 / 64 + off) for off in (0.0, 0.0004, 0.002, -0.001)] == [
+        "4 27/64", "4 27/64", "4 27/64 full", "4 27/64 shy",
+    ]  # fmt: skip
+    runs = set_line("4 27/64 shy", 1.0, "figure").runs
+    assert [(run.text, run.size < 1) for run in runs] == [
+        ("4\u2009", False), ("27", True), ("⁄", False), ("64", True), (" shy", False),
+    ]  # fmt: skip
+    assert sum(run.down for run in runs) == pytest.approx(0)  # back on the line's own baseline
+    assert runs[1].down < 0 < runs[3].down
+
+
+Box = tuple[float, float, float, float]
+
+
+def box_of(text: Text) -> Box:
+    """The cell of a line of lettering, by its reckoned width."""
+    left = text.x - text.line.width * {"start": 0.0, "middle": 0.5, "end": 1.0}[text.anchor]
+    return left, text.y - UP * text.line.size, left + text.line.width, text.y + DOWN * text.line.size
+
+
+def meet(a: Box, b: Box) -> bool:
+    return a[0] < b[2] - 1e-9 and b[0] < a[2] - 1e-9 and a[1] < b[3] - 1e-9 and b[1] < a[3] - 1e-9
+
+
+@pytest.mark.parametrize("size", ["page", "print", "bench"])
+def test_labels_meet_neither_each_other_nor_a_line_and_stay_in_view(size: str) -> None:
+    """Reckoned here by plain geometry, over random fits; what a browser draws is measured in tests/browser."""
+    told = 0
+    for i, fit in enumerate(random_fits(24, 11)):
+        drawn = draw_grip(*fit)
+        lit = ("thumb bore", "middle", "spans", "notch")[i % 4] if size == "bench" else ""
+        lettering = letter_ball(drawn, size, lit)
+        boxes = [box_of(text) for text in lettering.texts]
+        told += len(boxes)
+        left, top, width, height = SIZES[size].view
+        assert all(b[0] >= left and b[1] >= top and b[2] <= left + width and b[3] <= top + height for b in boxes)
+        assert not [(a, b) for a, b in combinations(boxes, 2) if meet(a, b)]
+        lines = [[(x, -y) for x, y, _ in s.points] for s in drawn.shapes if not s.only_lit or lit in s.parts]
+        lines += [[leader.start, leader.end] for leader in lettering.leaders]
+        dots = [at for line in lines for a, b in pairwise(line) for at in along(a, b)]
+        dots += [(drawn.radius_in * math.cos(t / 40), drawn.radius_in * math.sin(t / 40)) for t in range(252)]
+        assert not [(box, at) for box in boxes for at in dots if meet(box, (*at, *at))]
+    assert told > (30 if size == "bench" else 200)
+
+
+def along(a: tuple[float, float], b: tuple[float, float]) -> list[tuple[float, float]]:
+    return [(a[0] + (b[0] - a[0]) * i / 12, a[1] + (b[1] - a[1]) * i / 12) for i in range(13)]
+
+
+def test_a_fit_as_shops_make_them_has_all_its_numbers_on_the_drawing_and_the_hands_are_mirrored() -> None:
+    right = example(sleeve_od_in=1.5)
+    left = example(sleeve_od_in=1.5, hand="left")
+    for name in ("thumb", "middle", "ring"):
+        left[name]["right_in"] *= -1
+    left["thumb"]["oval_deg"] = 315
+    for body, side, clock in ((right, "left", "1:30"), (left, "right", "10:30")):
+        drawn = draw_grip(solve_grip(GripIn.model_validate(body).to_grip()), 180.0)
+        lettering = letter_ball(drawn, "page")
+        assert lettering.left_out == ()
+        told = " | ".join(text.line.text for text in lettering.texts)
+        for words in ("4", "4 1/8", "1/4 bridge", "Thumb", "Middle", "Ring", "11/16 in 31/32", "1/4 reverse", f"1/8 {side}",
+                      "oval + 1/16", f"at {clock}", "notch 6:00", "sleeve 1 1/2", "cut line 2 1/32"):  # fmt: skip
+            assert words in told
+        at = {text.line.text: text.x for text in lettering.texts}
+        assert (at["Middle"] < at["Ring"]) == (body["hand"] == "right")
 
 
 def points_of(path: str) -> list[tuple[float, float]]:

@@ -1,0 +1,176 @@
+"""What the drawing of a ball says in letters, and beside what each of it would like to stand; inches, y down."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import hypot, sin
+
+from app.calculation.grip import FingerName, SolvedGrip
+from app.calculation.holes import Axis, edge_angle, facing, surface_point
+from app.calculation.sphere import Vector, arc_angle, combine, heading, travel
+from app.measures.wording import clock_words
+from app.models.old_holes import PlannedOldHole
+from app.pages.labels import Point
+from app.pages.lettering import nearest_words
+
+TextLine = tuple[str, str]  # text, and its kind: hole-name, figure, pitch, lateral, words, accent, quiet
+Form = tuple[TextLine, ...]
+_STRAIGHT_IN = 0.00005
+_CUT_LINE_HALF_IN = 0.8
+
+
+@dataclass(frozen=True)
+class Note:
+    """One label before it is set in a size: ways to break it into lines, and those of a small or a far drawing.
+
+    It would like to stand `reach` off one of `places` in the direction `way`; `parts` name what it tells of.
+    """
+
+    forms: tuple[Form, ...]
+    short: tuple[Form, ...]
+    places: tuple[Point, ...]
+    way: Point
+    reach: float = 0.0
+    parts: tuple[str, ...] = ()
+    may_drop: bool = False
+
+
+def note_grip(solved: SolvedGrip, notch_deg: float | None, old: Sequence[tuple[PlannedOldHole, Axis]]) -> list[Note]:
+    """Lists the notes of a grip, those that can stand in the fewest places first."""
+    notes = [_note_finger(solved, name) for name in solved.fingers]
+    notes += [_note_span(solved, name) for name in solved.fingers]
+    if solved.bridge_cut_in is not None:
+        notes.append(_note_bridge(solved))
+    side = _find_thumb_side(solved)
+    if solved.thumb:
+        notes += [*_note_thumb(solved, side), _note_cut_line(solved, -side), *_note_sleeve(solved, -side, notch_deg)]
+    else:
+        palm = _say("palm’s plus", "quiet")
+        notes.append(Note(palm, palm, ((0.3, 0.0),), (0.8, 0.6), 0.0, ("plus", "grip centre", "lines")))
+    notes += [_note_old_hole(hole, axis) for hole, axis in old]
+    if solved.thumb:
+        notes.append(
+            Note((), _say("grip", "words", "centre"), ((0.0, 0.0),), (0.8, -0.6), 0.08, ("grip centre", "lines"))
+        )
+    return notes
+
+
+def note_old_holes(
+    old: Sequence[tuple[PlannedOldHole, Axis]], arcs: Sequence[tuple[Sequence[Vector], float]]
+) -> list[Note]:
+    """Lists the notes of a ball's old holes about its mark, with the lengths of these arcs."""
+    notes = [_note_old_hole(hole, axis) for hole, axis in old]
+    for points, length in arcs:
+        text = _say(nearest_words(length), "figure")
+        places = tuple(_see(points[i]) for i in (8, 6, 10, 4, 12, 2, 14))
+        (ax, ay), (bx, by) = _see(points[0]), _see(points[-1])
+        size = hypot(bx - ax, by - ay)
+        notes.append(Note(text, text, places, (-abs(by - ay) / size, -abs(bx - ax) / size), 0.0, ("spans",)))
+    mark = _say("mark", "quiet")
+    return [*notes, Note(mark, mark, ((-0.2, 0.0),), (-0.8, 0.6), 0.0, ("mark",))]
+
+
+def _say(words: str, kind: str, figure: str = "") -> tuple[Form, ...]:
+    """Words and their figure in one line, or one below the other."""
+    if not figure:
+        return (((words, kind),),)
+    return (((f"{words} {figure}", kind),), ((words, kind), (figure, kind)))
+
+
+def _see(point: Vector) -> Point:
+    return point[0], -point[1]
+
+
+def _find_thumb_side(solved: SolvedGrip) -> int:
+    """On which side of the thumb hole its name stands: away from the palm, so that the two hands are mirrored."""
+    return -1 if solved.grip.hand == "right" else 1
+
+
+def _say_pitch(forward_in: float, right_in: float) -> tuple[TextLine, ...]:
+    lines: list[TextLine] = []
+    if abs(forward_in) >= _STRAIGHT_IN:
+        lines.append((f"{nearest_words(abs(forward_in))} {'forward' if forward_in > 0 else 'reverse'}", "pitch"))
+    if abs(right_in) >= _STRAIGHT_IN:
+        lines.append((f"{nearest_words(abs(right_in))} {'right' if right_in > 0 else 'left'}", "lateral"))
+    return tuple(lines) or (("straight", "lateral"),)
+
+
+def _note_finger(solved: SolvedGrip, name: FingerName) -> Note:
+    finger, axis = solved.grip.fingers[name], solved.fingers[name]
+    outwards = -1 if axis.centre[0] < -1e-9 else 1
+    sizes = _say(nearest_words(finger.hole_in), "words")
+    if finger.hole_in < finger.cut_in:
+        sizes = _say(nearest_words(finger.hole_in), "words", f"in {nearest_words(finger.cut_in)}")
+    named, pitch = (name.capitalize(), "hole-name"), _say_pitch(finger.forward_in, finger.right_in)
+    forms = tuple((named, *size, *pitch) for size in sizes)
+    at = _see(axis.point(0.0))
+    parts = (name, f"{name} bore", f"{name} hole", f"{name} pitch", "inserts", "pitches")
+    return Note(forms, ((named, *pitch), (named,)), (at,), (outwards, 0.0), finger.cut_in / 2, parts)
+
+
+def _note_thumb(solved: SolvedGrip, side: int) -> list[Note]:
+    thumb, axis = solved.grip.require_thumb(), solved.require_thumb()
+    named, pitch = ("Thumb", "hole-name"), _say_pitch(thumb.forward_in, thumb.right_in)
+    size, at = nearest_words(thumb.hole_in), _see(axis.point(0.0))
+    reach = max(solved.grip.sleeve_od_in or 0.0, thumb.hole_in + thumb.oval_in) / 2
+    forms = ((named, (size, "words"), *pitch), ((f"Thumb {size}", "hole-name"), *pitch))
+    parts = ("thumb", "thumb hole", "thumb bore", "bore", "thumb pitch", "pitches")
+    notes = [Note(forms, ((named, *pitch), (named,)), (at,), (side, 0.0), reach, parts)]
+    if thumb.oval_in:
+        oval = _say(f"oval + {nearest_words(thumb.oval_in)}", "words", f"at {_say_clock(thumb.oval_deg)}")
+        notes.append(Note(oval, oval, (at,), (side * 0.6, 0.8), reach, ("thumb", "thumb hole", "oval")))
+    return notes
+
+
+def _say_clock(degrees: float) -> str:
+    return clock_words(degrees).partition(" (")[0]
+
+
+def _note_span(solved: SolvedGrip, name: FingerName) -> Note:
+    """The span beside its arc, on the outer side; of one finger on the right."""
+    axis, anchor = solved.fingers[name], solved.anchor
+    outwards = -1 if axis.centre[0] < -1e-9 else 1
+    tangent, whole = heading(anchor, axis.centre), arc_angle(anchor, axis.centre)
+    shares = (0.53, 0.5, 0.47, 0.56, 0.44, 0.59, 0.41, 0.62, 0.38, 0.65, 0.35, 0.31)
+    places = tuple(_see(combine(axis.radius_in, travel(anchor, tangent, whole * t), 0.0, anchor)) for t in shares)
+    text = _say(nearest_words(solved.spans[name].cut_in), "figure")
+    return Note(text, text, places, (outwards, 0.0), 0.0, ("spans", f"{name} span"))
+
+
+def _note_bridge(solved: SolvedGrip) -> Note:
+    """The bridge, led out between the two fingers."""
+    (a, ra), (b, rb) = ((solved.fingers[n], solved.grip.fingers[n].cut_in) for n in solved.fingers)
+    there, back = facing(a.centre, b.centre)
+    edges = travel(a.centre, there, edge_angle(a, there, ra)), travel(b.centre, back, edge_angle(b, back, rb))
+    middle = combine(a.radius_in / 2, edges[0], a.radius_in / 2, edges[1])
+    text = _say(nearest_words(solved.bridge_cut_in or 0.0), "accent", "bridge")
+    return Note(text, text, (_see(middle),), (0.0, -1.0), 0.0, ("bridge", "spans"))
+
+
+def _note_cut_line(solved: SolvedGrip, side: int) -> Note:
+    thumb, half = solved.require_thumb(), solved.half_span_in or 0.0
+    x, y = thumb.radius_in * thumb.centre[0], thumb.radius_in * sin(half / thumb.radius_in)
+    places = ((x + side * _CUT_LINE_HALF_IN, y), (x - side * _CUT_LINE_HALF_IN, y))
+    text = _say("cut line", "accent", nearest_words(half))
+    return Note(text, text, places, (side, 0.0), 0.0, ("cut line", "lines"))
+
+
+def _note_sleeve(solved: SolvedGrip, side: int, notch_deg: float | None) -> list[Note]:
+    outside = solved.grip.sleeve_od_in
+    if not outside or not solved.sleeve:
+        return []
+    notes = []
+    at = _see(solved.sleeve.point(0.0))
+    if notch_deg is not None:
+        tip = _see(surface_point(solved.sleeve, outside / 2, notch_deg))
+        size = hypot(tip[0] - at[0], tip[1] - at[1]) or 1.0
+        text = _say("notch", "words", _say_clock(notch_deg))
+        notes.append(Note(text, text, (tip,), ((tip[0] - at[0]) / size, (tip[1] - at[1]) / size), 0.0, ("notch",)))
+    text = _say("sleeve", "quiet", nearest_words(outside))
+    parts = ("sleeve", "thumb bore", "bore")
+    return [*notes, Note(text, text, (at,), (side * 0.8, 0.6), outside / 2, parts)]
+
+
+def _note_old_hole(hole: PlannedOldHole, axis: Axis) -> Note:
+    text = _say("old", "quiet", hole.name)
+    outwards = -1 if axis.centre[0] < 0 else 1
+    return Note(text, text, (_see(axis.point(0.0)),), (outwards, 0.0), hole.shape.cut_in / 2, ("old holes",), True)
