@@ -35,8 +35,8 @@ _BALL = (-4.5, -4.5, 9.0, 9.0)
 SIZES = {
     "thumb": Size((-4.4, -4.4, 8.8, 8.8), 0.0),
     "page": Size(_BALL, 0.33),
-    "bench": Size(_BALL, 0.5, is_short=True, is_of_lit=True),
-    "print": Size((-3.5, -4.4, 7.0, 8.8), 0.42, is_short=True),
+    "bench": Size(_BALL, 0.46, is_short=True, is_of_lit=True),
+    "print": Size((-4.4, -4.4, 8.8, 8.8), 0.38, is_short=True),  # at 80 mm wide no numeral is under 7 pt
 }
 
 
@@ -77,7 +77,8 @@ def _wish(note: Note, size: Size) -> Wish | None:
     if not forms:
         return None
     set_forms = tuple(tuple(_set(line, size) for line in lines) for lines in forms)
-    return Wish(set_forms, note.places, note.way, note.reach, note.parts, note.may_drop)
+    last = set_forms[0][:1] if len(set_forms[0]) > 1 else ()
+    return Wish(set_forms, note.places, note.way, note.reach, note.parts, note.may_drop, last)
 
 
 def _set(line: TextLine, size: Size) -> Line:
