@@ -36,7 +36,7 @@ SIZES = {
     "thumb": Size((-4.4, -4.4, 8.8, 8.8), 0.0),
     "page": Size(_BALL, 0.33),
     "bench": Size(_BALL, 0.46, is_short=True, is_of_lit=True),
-    "print": Size((-4.4, -4.4, 8.8, 8.8), 0.38, is_short=True),  # at 80 mm wide no numeral is under 7 pt
+    "print": Size((-4.4, -4.4, 8.8, 8.8), 0.445, is_short=True),  # 71 mm wide: figures of fractions are 7.1 pt
 }
 
 

@@ -59,12 +59,14 @@ def _load_card(page: Page, ball_id: int) -> dict[str, object]:
     drilled = drillings.list_of_balls(page.session, [ball.id])
     holes = old_holes.list_of_ball(page.session, ball.id)
     is_in_use = not ball.retired_at and not ball.removed_at
+    in_force = drillings.pick_in_force(drilled).get(ball.id)
     return {
         "ball": ball,
         "old_holes": holes,
         "old_picture": _draw_old_holes(ball, holes),
         "drillings": [(d, measurements.compare_built(d)) for d in drilled],
-        "is_free": is_in_use and ball.id not in drillings.pick_in_force(drilled),
+        "in_force": in_force,
+        "is_free": is_in_use and in_force is None,
         "photos": balls.list_photos(page.session, ball.id),
         "owners": owner_changes.list_of_thing(page.session, ball),
         "history": changes.list_record_lines(page.session, ball),

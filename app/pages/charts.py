@@ -50,6 +50,37 @@ def draw_trend(measured: Sequence[tuple[str, SpanComparison, float]]) -> TrendPi
 
 
 @dataclass(frozen=True)
+class DeviationPicture:
+    """Measured less predicted of one drilling: a row a part, x right is long, ±100 for ±`top_in`, with its interval.
+
+    Where how sure a reading is was not kept, no interval is drawn.
+    """
+
+    rows: tuple[tuple[str, Shape, str], ...]  # part, mark, path of the interval
+    band: float
+    height: int
+    top_in: float
+    words: str
+
+
+def draw_deviations(result: SpanComparison, tolerance_in: float) -> DeviationPicture:
+    """Draws every part of a finished drilling against the tolerance, on one scale."""
+    is_sure = result.doubt is not None and result.half_width_in < 1.0
+    half = result.half_width_in if is_sure else 0.0
+    top = max(2.5 * tolerance_in, 1.15 * max(abs(d.difference_in) + half for d in result.parts.values()))
+    scale, rows = 100 / top, []
+    for i, (part, told) in enumerate(result.parts.items()):
+        x, y = told.difference_in * scale, 34 * i + 22
+        words = f"{part}: {in_64ths(told.difference_in)}"
+        kind = told.verdict if told.is_settled and result.doubt else "doubt"
+        mark = Shape(kind, f"M{x:.2f} {y - 7} l7 7 l-7 7 l-7 -7 Z", words)
+        interval = f"M{x - half * scale:.2f} {y} H{x + half * scale:.2f}" if half else ""
+        rows.append((part, mark, interval))
+    words = "Measured less predicted, " + ", ".join(mark.words for _, mark, _ in rows)
+    return DeviationPicture(tuple(rows), tolerance_in * scale, 34 * len(rows) + 10, top, words)
+
+
+@dataclass(frozen=True)
 class RimPicture:
     """An inner's rim rolled out flat: x the clock (0 to 360), y ±100 for ±`top_in`, up is proud; and in section."""
 

@@ -6,7 +6,7 @@ from fastapi import APIRouter, Response
 from app.errors import FieldError, InvalidError, ShopError
 from app.models import Ball, Drilling
 from app.models.plans import Plan
-from app.pages import charts, pictures, sections
+from app.pages import charts, overlays, pictures, plan_views, sections
 from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
 from app.pages.render import Page
 from app.schemas.drillings import (
@@ -35,26 +35,30 @@ from app.services import (
     owned_rims,
     plans,
     shop_limits,
+    side_by_side,
     taken_back,
 )
+from app.services.measurements import SpanComparison
 from app.services.work_outs import WorkedOut, work_out
 
 router = APIRouter(route_class=PageRoute)
 
 _NO_NUMBERS: dict[str, Any] = {
     "plan": None, "worked": None, "picture": None, "sections": [], "checks": [], "failing": [],
-    "owned": None, "rim": None,
+    "owned": None, "rim": None, "seen": [], "answer": None,
 }  # fmt: skip
 
 
 def _load_choices(page: Page, ball_id: int, values: dict[str, str]) -> dict[str, Any]:
     ball, in_force, systems = drillings.list_choices(page.session, ball_id)
+    is_choice_open = "fit_id" not in values and len(in_force) > 1  # which hand is a choice to be seen
     if "fit_id" not in values and in_force:
         wanted = in_force[0].system_id
         values = {"fit_id": str(in_force[0].id), "system_id": str(wanted or ""), "bore_runs": "like_thumb"} | values
     values = {"inner_kind": "loaded", "fitted_by": "feel"} | values
     owned = [inner for inner in inners.list_of_bowler(page.session, ball.bowler_id) if not inner.retired_at]
     choices = {"ball": ball, "fits": in_force, "systems": systems, "inners": owned, "values": values}
+    choices |= {"is_choice_open": is_choice_open, "is_fragment": page.is_fragment}
     return choices | _preview(page, ball, values)
 
 
@@ -86,6 +90,8 @@ def _draw_numbers(plan: Plan, worked: WorkedOut) -> dict[str, Any]:
         "sections": sections.draw_sections(plan, worked),
         "checks": found,
         "failing": checks.pick_failing(found),
+        "seen": plan_views.list_open(plan, worked, found),
+        "answer": plan_views.answer_plan(plan, found, owned),
     }
 
 
@@ -126,9 +132,11 @@ def plan_drilling(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
 def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
     drilling = bench.get_drilling(page.session, drilling_id, *drillings.AS_BUILT)
     numbers = _draw_numbers(drilling.plan, work_out(drilling.plan)) if drilling.plan else _NO_NUMBERS
+    finished = measurements.compare_built(drilling)
     return {
         "drilling": drilling,
-        "finished": measurements.compare_built(drilling),
+        **_draw_finish(drilling, finished),
+        "lines": side_by_side.list_lines(drilling, None if drilling.state == "drilled" else finished),
         "answers": bench_stops.list_answers(page.session, drilling),
         "unsettling": checks.describe_unsettling(drilling.current_plan),
         "needs_reason": drilling.state == "planned" and _needs_reason(page, drilling),
@@ -144,6 +152,22 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
         "old_holes_changed": old_holes.have_changed(page.session, drilling),
         "others": [d for d in drillings.list_of_bowler(page.session, drilling.ball.bowler_id) if d.id != drilling.id],
         **numbers,
+    }
+
+
+def _draw_finish(drilling: Drilling, finished: SpanComparison | None) -> dict[str, Any]:
+    """The grip as measured, before that as planned, and each part against the tolerance."""
+    plan = drilling.current_plan
+    if plan is None:
+        return {"finished": finished, "finish_worked": None, "finish_picture": None, "deviations": None}
+    worked = work_out(plan)
+    notch = None if plan.notch_deg is None or not worked.has_sleeve else float(plan.notch_deg)
+    shown = finished.as_drilled if finished else worked.solved
+    return {
+        "finished": finished,
+        "finish_worked": worked,
+        "finish_picture": pictures.draw_grip(shown, notch),
+        "deviations": charts.draw_deviations(finished, float(drilling.tolerance_in)) if finished else None,
     }
 
 
@@ -167,11 +191,12 @@ def compare_typed(page: PageDep, drilling_id: RecordId, middle: str = "", ring: 
     doubt = measurements.take_doubt(shop_limits.load_limits(page.session))
     unsettling = checks.describe_unsettling(plan)
     typed = {"middle": middle, "ring": ring, "bridge": bridge}
-    context: dict[str, Any] = {"drilling": drilling, "finished": None, "refusal": None, "unsettling": unsettling}
+    context: dict[str, Any] = {"drilling": drilling, "refusal": None, "unsettling": unsettling}
+    context |= _draw_finish(drilling, None)
     try:
         form = FinishReadings.read(typed | ({} if plan.grip.thumb else {"is_reached": "true"}))
         read = measurements.add_typed_pair(plan, measurements.list_built_pairs(drilling), form)
-        context["finished"] = measurements.compare_spans(plan, drilling.tolerance_in, read, doubt)
+        context |= _draw_finish(drilling, measurements.compare_spans(plan, drilling.tolerance_in, read, doubt))
     except InvalidError as error:
         field, problem = next(iter(error.fields.items()))
         is_typed = all(typed[part] for part in work_out(plan).predictions_in)
@@ -185,7 +210,11 @@ def show_comparison(page: PageDep, drilling_id: RecordId, other: QueryId) -> Res
     a, b = (drillings.get_drilling(page.session, i) for i in sorted((drilling_id, other)))
     if a.ball.bowler_id != b.ball.bowler_id:
         raise InvalidError("Those two drillings are of two bowlers: there is nothing to compare.")
-    return page.show("drillings/comparison.html", a=a, b=b, lines=felt.compare_drillings(page.session, a, b))
+    felts = felt.work_out_felt(a), felt.work_out_felt(b)
+    drawn = overlays.draw_overlay(felts[0].solved, felts[1].solved) if felts[0] and felts[1] else None
+    return page.show(
+        "drillings/comparison.html", a=a, b=b, lines=felt.compare_drillings(page.session, a, b), drawn=drawn
+    )
 
 
 def _take_step(page: Page, drilling_id: int, posted: dict[str, str], step: str) -> Response:

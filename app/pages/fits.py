@@ -6,7 +6,7 @@ from app.closed_sets import Hand
 from app.errors import FieldError, InvalidError, ShopError
 from app.measures.wording import exact
 from app.models import Fit
-from app.pages import pictures
+from app.pages import overlays, pictures
 from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
 from app.pages.render import Page
 from app.schemas.fits import FitForm, FitSpecification, InForceForm, RevisionForm, TransferForm
@@ -69,9 +69,11 @@ def _read_form(page: Page, posted: dict[str, str], fit: Fit | None, revised: Fit
 
 
 def _work_out_typed(page: Page, values: dict[str, str], revised: Fit | None) -> dict[str, Any]:
-    """Solves the typed fit, or returns the refusal; stores nothing."""
+    """Solves the typed fit, or returns the refusal, which an untouched form has not; stores nothing."""
+    if not values.get("spans"):
+        return {"solved": None, "refusal": None}
     try:
-        whole = fit_texts.repeat_same({"reason": "-", **values}, revised)
+        whole = fit_texts.repeat_same({**values, "reason": "-"}, revised)
         form = FitSpecification.read({**whole, "first_finger": FIRST_FINGER})
         fit_texts.require_own_spans(values, revised)
         return {"solved": fits.solve_typed(page.session, form), "refusal": None}
@@ -214,7 +216,7 @@ def show_transfer(page: PageDep, fit_id: RecordId) -> Response:
     context["systems"] = systems.list_systems(page.session, "thumb")
     try:
         context["transfer"] = transfers.compare_hardware(page.session, fit, TransferForm.read(context["values"]))
-        context["picture"] = pictures.draw_grip(context["transfer"].after)
+        context["drawn"] = overlays.draw_overlay(context["transfer"].before, context["transfer"].after)
     except InvalidError as error:
         context |= {"errors": error.fields, "message": error.message}
     if page.is_fragment:
@@ -230,6 +232,10 @@ def _list_hardware(fit: Fit) -> dict[str, str]:
 
 @router.get("/fits/{fit_id}/comparison")
 def show_comparison(page: PageDep, fit_id: RecordId, other: QueryId) -> Response:
-    """Two revisions side by side, the older first."""
+    """Two revisions over each other, the older dashed; what differs first."""
     pair = sorted((fits.get_fit(page.session, fit_id), fits.get_fit(page.session, other)), key=lambda f: f.revision)
-    return page.show("fits/comparison.html", old=pair[0], new=pair[1], lines=differences.compare_fits(*pair))
+    solved = [grips.solve(fit, fit.system) for fit in pair if grips.can_solve(fit)]
+    drawn = overlays.draw_overlay(*solved) if len(solved) == len(pair) else None
+    return page.show(
+        "fits/comparison.html", old=pair[0], new=pair[1], lines=differences.compare_fits(*pair), drawn=drawn
+    )

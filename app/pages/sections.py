@@ -6,6 +6,7 @@ from math import cos, hypot, pi, sin, tan
 
 from app.calculation.holes import Axis, shift_axis
 from app.calculation.sections import BoreSection, Plane, bore_section, plane_through
+from app.calculation.sphere import arc_angle
 from app.calculation.walls import Solid, Wall
 from app.measures.wording import inches
 from app.models.old_holes import PlannedOldHole
@@ -18,6 +19,7 @@ from app.services.work_outs import WorkedOut, build_solids
 
 _VIEW: Box = (-4.9, -5.0, 4.9, 0.1)
 _LETTER = 0.38
+_OVER_EACH_OTHER = 0.02  # radians between two centres: nearer, one plane through both says nothing
 
 
 @dataclass(frozen=True)
@@ -34,34 +36,59 @@ class SectionPicture:
 def draw_sections(plan: Plan, worked: WorkedOut) -> list[SectionPicture]:
     """Draws the section through thumb and each finger; without a thumb hole that through both fingers."""
     if worked.solved.thumb is None:
-        return [_draw_section(plan, worked, ("middle", "ring"))]
+        return [draw_section_between(plan, worked, ("middle", "ring"))]
     return [draw_section(plan, worked, finger) for finger in worked.fingers]
 
 
 def draw_section(plan: Plan, worked: WorkedOut, finger: str) -> SectionPicture:
     """Draws bores, inner, lock and finger hole in the plane through the thumb's and one finger's centre."""
-    return _draw_section(plan, worked, ("thumb", finger))
+    return draw_section_between(plan, worked, ("thumb", finger))
 
 
-def _draw_section(plan: Plan, worked: WorkedOut, pair: tuple[str, str]) -> SectionPicture:
-    solved = worked.solved
-    axes = [solved.holes[name] for name in pair]
+def draw_section_at(plan: Plan, worked: WorkedOut, hole: str, old: PlannedOldHole) -> SectionPicture | None:
+    """Draws the section through a new hole and an old one; None where one lies over the other: no plane is theirs."""
+    radius = worked.solved.radius_in
+    axis, other = worked.solved.holes[hole], old.shape.find_axis(radius)
+    if arc_angle(axis.centre, other.centre) < _OVER_EACH_OTHER:
+        return None
+    plane = plane_through(axis.centre, other.centre)
+    left = next(told.describe(hole) for told in worked.old_walls if told.hole is old)
+    marks = [(axis, hole), (other, f"old {old.name}")]
+    caption = f"Section through {hole} and the old {old.name}. Between the two: {left}."
+    return _draw_plane(plan, worked, plane, (hole,), _Told(hole, marks, caption))
+
+
+def draw_section_between(plan: Plan, worked: WorkedOut, pair: tuple[str, str]) -> SectionPicture:
+    """Draws the section through the centres of two holes of the grip: of thumb and a finger, or of both fingers."""
+    axes = [worked.solved.holes[name] for name in pair]
     plane = plane_through(axes[0].centre, axes[1].centre)
-    drawn = [_draw_old_hole(plane, hole, solved.radius_in) for hole in plan.old_holes]
-    drawn += [part for name in pair for part in _list_parts(plan, worked, plane, name)]
-    radius = solved.radius_in
-    shapes = [Shape(kind, _draw_polygon(cut.outline), words, (), parts) for kind, cut, words, parts in drawn if cut]
-    depths = [_dimension(plan, worked, plane, name) for name in pair]
-    shapes += [depth.shape for depth in depths]
-    names = [_note_name(plane, axis, name) for axis, name in zip(axes, pair, strict=True)]
-    surface = [(-radius * cos(t * pi / 60), -radius * sin(t * pi / 60)) for t in range(61)]
-    outlines = [[(x, -y) for x, y in cut.outline] for _, cut, _, _ in drawn if cut]
-    lines = [surface, *outlines, *(depth.line for depth in depths)]
-    lettering = place_labels(_VIEW, [*names, *(depth.wish for depth in depths)], lines, outlines)
     left = describe_wall(worked.walls["_".join(pair)])
     through = f"thumb and {pair[1]} finger" if pair[0] == "thumb" else "both fingers"
     caption = f"Section through {through}. Wall between the two holes inside the ball: {left}."
-    return SectionPicture(pair[1], radius, tuple(shapes), lettering, caption + _describe_assumed_depths(worked, pair))
+    told = _Told(pair[1], list(zip(axes, pair, strict=True)), caption + _describe_assumed_depths(worked, pair))
+    return _draw_plane(plan, worked, plane, pair, told)
+
+
+@dataclass(frozen=True)
+class _Told:
+    finger: str
+    marks: Sequence[tuple[Axis, str]]
+    words: str
+
+
+def _draw_plane(plan: Plan, worked: WorkedOut, plane: Plane, names: tuple[str, ...], told: _Told) -> SectionPicture:
+    """Draws what a plane cuts of the old holes and of these holes of the grip."""
+    radius = worked.solved.radius_in
+    drawn = [_draw_old_hole(plane, hole, radius) for hole in plan.old_holes]
+    drawn += [part for name in names for part in _list_parts(plan, worked, plane, name)]
+    shapes = [Shape(kind, _draw_polygon(cut.outline), words, (), parts) for kind, cut, words, parts in drawn if cut]
+    depths = [_dimension(plan, worked, plane, name) for name in names]
+    shapes += [depth.shape for depth in depths]
+    wishes = [*(_note_name(plane, *mark) for mark in told.marks), *(depth.wish for depth in depths)]
+    surface = [(-radius * cos(t * pi / 60), -radius * sin(t * pi / 60)) for t in range(61)]
+    outlines = [[(x, -y) for x, y in cut.outline] for _, cut, _, _ in drawn if cut]
+    lettering = place_labels(_VIEW, wishes, [surface, *outlines, *(depth.line for depth in depths)], outlines)
+    return SectionPicture(told.finger, radius, tuple(shapes), lettering, told.words)
 
 
 def _note_name(plane: Plane, axis: Axis, name: str) -> Wish:

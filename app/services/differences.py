@@ -7,10 +7,10 @@ from app.closed_sets import DIGITS, GRIP_HOLES_WORDS
 from app.measures.lengths import is_unknown
 from app.measures.wording import (
     clock_words,
-    in_64ths,
     inches,
     lateral_words,
     pitch_change,
+    plain_fraction,
     vertical_words,
 )
 from app.models import Fit, FitHole
@@ -24,6 +24,13 @@ class Difference:
     old: str
     new: str
     words: str
+
+
+def tell_change(change: Fraction | float, more: str, less: str) -> str:
+    """Returns `1/32 longer`, `1.3/64 shorter`, and nothing for less than a tenth of a 64th."""
+    count = Fraction(round(abs(float(change)) * 64, 1)).limit_denominator(10)
+    size = plain_fraction(count / 64) if count.denominator == 1 else f"{float(count):g}/64"
+    return f"{size} {more if change > 0 else less}" if count else ""
 
 
 def compare_fits(a: Fit, b: Fit) -> list[Difference]:
@@ -144,7 +151,7 @@ _Pair = tuple[Fraction | None, Fraction | None]
 
 def _compare_lengths(what: str, pair: _Pair, gaps: tuple[str, str], more: str, less: str) -> Difference:
     old, new = pair
-    words = "" if old is None or new is None or old == new else in_64ths(new - old, more, less)
+    words = "" if old is None or new is None or old == new else tell_change(new - old, more, less)
     return _compare(what, [gap if v is None else inches(v) for v, gap in zip(pair, gaps, strict=True)], words)
 
 

@@ -7,7 +7,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload
 
 from app.calculation.bores import Flushness, FlushnessRange, flush_depth_in, flushness, flushness_range
-from app.calculation.grip import FingerName
+from app.calculation.grip import FingerName, SolvedGrip
 from app.calculation.inners import FeltPitch, felt_oval_deg, felt_pitch
 from app.calculation.tolerances import judge_rim
 from app.measures.wording import VERDICT_WORDS, inches, pitch_change, proud_words
@@ -24,9 +24,10 @@ from app.services.work_outs import work_out
 class Felt:
     """What a hand feels in one drilling: finished spans (or reaches), thumb pitch with the inner, notch.
 
-    `thumb` is None without a thumb hole.
+    `thumb` is None without a thumb hole; `solved` is the whole grip, as drilled if measured.
     """
 
+    solved: SolvedGrip
     spans: dict[FingerName, float]
     thumb: FeltPitch | None
     circumference_in: float
@@ -43,6 +44,7 @@ def work_out_felt(of: Drilling) -> Felt | None:
     solved = measured.as_drilled if measured else worked.solved
     notch = of.bore.notch_deg if of.bore else of.current_plan.notch_deg
     return Felt(
+        solved,
         {name: spans.finished_in for name, spans in solved.spans.items()},
         _work_out_felt_thumb(of.current_plan),
         worked.solved.grip.circumference_in,

@@ -73,6 +73,12 @@ def build_grid(session: Session, bowler_id: int) -> Grid:
     return Grid(bowler, pieces, drilled, cells, advice)
 
 
+def list_cards(session: Session, of: Inner) -> list[tuple[Ball, Drilling, InnerInBore | Unsettled | str]]:
+    """Returns how one inner sits in each of its bowler's drilled balls in use; nothing for a retired inner."""
+    grid = build_grid(session, of.bowler_id)
+    return [(ball, d, grid.cells[of.id, d.id]) for ball, d in grid.drilled if (of.id, d.id) in grid.cells]
+
+
 def _list_gaps(found: Sequence[tuple[Ball, Drilling, InnerInBore | Unsettled | str]]) -> tuple[str, ...]:
     """Returns what to measure in bores of which something is unknown."""
     lines = []

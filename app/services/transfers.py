@@ -8,11 +8,11 @@ from app.calculation.errors import CannotBuildError
 from app.calculation.grip import Grip, SolvedGrip, place_in
 from app.calculation.grip_solver import solve_grip
 from app.errors import FieldError, InvalidError
-from app.measures.wording import in_64ths, inches
+from app.measures.wording import inches
 from app.models import Fit
 from app.schemas.fits import TransferForm
 from app.services import grips, systems
-from app.services.differences import Difference
+from app.services.differences import Difference, tell_change
 
 
 @dataclass(frozen=True)
@@ -114,8 +114,7 @@ def compare_lengths(
     """One line of lengths in inches; None is a length without a sleeve."""
     if old is None or new is None:
         return Difference(what, _format_length(old), _format_length(new), "" if old is new else "changed")
-    words = in_64ths(new - old, more, less)
-    return Difference(what, _format_length(old), _format_length(new), "" if words == "even" else words)
+    return Difference(what, _format_length(old), _format_length(new), tell_change(new - old, more, less))
 
 
 def _format_length(value: float | None) -> str:

@@ -97,17 +97,17 @@ def make_fit(page: Page, keep_screenshot: KeepScreenshot) -> None:
     sign(page, "Save draft")
     expect(page.get_by_role("heading", level=1)).to_contain_text("Fit A")
     sign(page, "Put in force")
-    expect(page.locator("p.under")).to_contain_text("in force")
+    expect(page.locator(".title-block")).to_contain_text("in force")
 
 
 def revise_and_compare(page: Page, keep_screenshot: KeepScreenshot) -> None:
-    page.get_by_label("What is to change, and why").fill("ring finger reaches less")
-    sign(page, "Revise")
+    page.get_by_role("link", name="Revise the fit").click()
+    page.get_by_label("Reason for this revision").fill("ring finger reaches less")
     leave(page, "Spans, middle × ring", "4 x 4 3/32")
     sign(page, "Save draft")
     page.get_by_role("button", name="Side by side").click()
-    row = page.get_by_role("row", name=re.compile("span to ring"))
-    expect(row).to_contain_text("2/64 shorter")
+    row = page.get_by_role("row", name=re.compile("Span to ring"))
+    expect(row).to_contain_text("1⁄32 shorter")
     keep_screenshot(page, "comparison")
 
 

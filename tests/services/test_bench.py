@@ -147,7 +147,7 @@ def test_a_fit_revised_after_the_plan_makes_it_stale_and_changes_nothing(
     of = bench.get_drilling(session, of.id)
     stale = not_none(bench.find_staleness(session, of))
     assert stale.letter == "B"
-    assert [line.words for line in stale.lines if line.what == "span to middle"] == ["4/64 shorter"]
+    assert [line.words for line in stale.lines if line.what == "span to middle"] == ["1/16 shorter"]
     assert work_out(not_none(of.plan)).predicted_in("middle") == before
 
 

@@ -29,7 +29,7 @@ def test_two_revisions_side_by_side_say_the_difference_in_64ths_and_words(
     lines = {
         d.what: d for d in differences.compare_fits(fits.get_fit(session, first.id), fits.get_fit(session, second.id))
     }
-    assert lines["span to middle"].words == "+2/64 longer"
+    assert lines["span to middle"].words == "1/32 longer"
     assert lines["span to ring"].words == ""
     assert lines["thumb pitch, forward or reverse"].words == "4/32 more reverse (1.67°)"
     assert lines["middle hole"].words == "1/64 smaller"

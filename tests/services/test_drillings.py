@@ -1,3 +1,4 @@
+import re
 from fractions import Fraction
 
 import pytest
@@ -62,13 +63,13 @@ def test_the_hand_is_that_of_the_thing_shown(session: Session, client: Client, a
     session.commit()
     bench, tag = client.get(f"/drillings/{of_id}/bench").text, client.get(f"/balls/{ball_id}/tag").text
     assert "Anna Johnson, left hand" in " ".join(bench.split())
-    assert "Anna Johnson, left hand" in tag
+    assert re.search(r"Anna Johnson</h1></div>\s*<div><small>Hand</small><span class=\"says\">left</span>", tag)
     met = {"who": who, "version": str(of.version), "depth": "2 3/4", "datum": "collar", "notch": ""}
     session.rollback()
     assert client.post(f"/drillings/{of_id}/drilled", met).status_code == 303
     shown = client.get(f"/drillings/{of_id}").text
     assert "right hand" not in shown
-    assert "one-eighth to the left, towards the palm" in shown.split("<h2>As built</h2>")[1]
+    assert "one-eighth to the left, towards the palm" in shown.split("<h2>Specified, built, found</h2>")[1]
     session.expire_all()
     bore = not_none(drillings.get_drilling(session, of_id).bore)
     assert (bore.hand, bore.right_in) == ("left", Fraction(-1, 8))

@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 
 from app.calculation.inners import FeltPitch
 from app.errors import InvalidError
-from app.measures.wording import in_64ths, inches, proud_words
+from app.measures.wording import inches, proud_words
 from app.models import Drilling, Fit
 from app.models.plans import Plan
 from app.schemas.fits import TransferForm
@@ -65,7 +65,7 @@ def test_two_drillings_are_compared_as_a_hand_would_feel_them(session: Session, 
             session, drillings.get_drilling(session, one.id), drillings.get_drilling(session, two.id)
         )
     }
-    assert lines["finished span to middle"].words == "+1/64 longer"
+    assert lines["finished span to middle"].words == "1/64 longer"
     pitch = lines["thumb pitch, forward or reverse"].words
     assert pitch.startswith("4/32 more reverse (1.6")
     assert "the thumb now points more reverse" in pitch
@@ -138,8 +138,10 @@ CHANGES: list[tuple[dict[str, str], Json]] = [
 def told(what: str, old: float | None, new: float | None) -> tuple[str, str, str]:
     if old is None or new is None:
         return ("no sleeve" if old is None else inches(old)), ("no sleeve" if new is None else inches(new)), "changed"
-    words = in_64ths(new - old, *next((v for k, v in MORE_LESS.items() if k in what), ("longer", "shorter")))
-    return inches(old), inches(new), "" if words == "even" else words
+    more, less = next((v for k, v in MORE_LESS.items() if k in what), ("longer", "shorter"))
+    count = round(abs(new - old) * 64, 1)
+    size = inches(count / 64) if count == int(count) else f"{count}/64"
+    return inches(old), inches(new), f"{size} {more if new > old else less}" if count else ""
 
 
 @pytest.mark.parametrize(("typed", "changed"), CHANGES)
@@ -241,7 +243,7 @@ def test_spans_of_two_drillings_are_compared_finger_by_finger(session: Session) 
     for name in spans[0]:
         line = lines[f"finished span to {name}"]
         assert (line.old, line.new) == (inches(spans[0][name]), inches(spans[1][name]))
-    assert lines["finished span to middle"].words == "+4/64 longer"  # 3 47/64 and 3 51/64 from the sleeve
+    assert lines["finished span to middle"].words == "1/16 longer"  # 3 47/64 and 3 51/64 from the sleeve
     assert lines["finished span to ring"].words == ""
 
 
