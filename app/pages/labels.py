@@ -137,7 +137,7 @@ class Ground:
                 continue
             x = start[0] + (end[0] - start[0]) * i / steps - self.view[0]
             y = start[1] + (end[1] - start[1]) * i / steps - self.view[1]
-            if self.rows[int(y / _CELL)] >> int(x / _CELL) & 1:
+            if x >= 0 and 0 <= y < len(self.rows) * _CELL and self.rows[int(y / _CELL)] >> int(x / _CELL) & 1:
                 return True
         return False
 
