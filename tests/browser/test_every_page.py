@@ -137,7 +137,7 @@ def test_the_main_flows_without_javascript(browser: Browser, shop: Shop) -> None
     page.get_by_label("Name, phone, league, shop or ball serial").fill("jonson")
     page.get_by_role("button", name="Find").click()
     page.get_by_role("link", name="Anna Johnson").click()
-    page.get_by_role("link", name="New ball").click()
+    page.get_by_role("link", name="New ball", exact=True).click()
     page.get_by_label("What you call it").fill("No script ball")
     page.get_by_label("Circumference").fill("28")
     sign(page, "Save")
