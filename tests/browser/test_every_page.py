@@ -47,7 +47,7 @@ def walked(browser: Browser, all_databases: dict[str, Databases]) -> Iterator[Pa
     databases = all_databases["sqlite"]
     url = databases.copied(databases.demo)
     with serve(Settings(database_url=url, hosts="shop.test")) as shop:
-        context = opened(browser, shop, has_touch=True)
+        context = opened(browser, shop, has_touch=True, reduced_motion="reduce")
         yield context.new_page()
         context.close()
     databases.drop(url)
@@ -137,7 +137,7 @@ def test_the_main_flows_without_javascript(browser: Browser, shop: Shop) -> None
     page.get_by_label("Name, phone, league, shop or ball serial").fill("jonson")
     page.get_by_role("button", name="Find").click()
     page.get_by_role("link", name="Anna Johnson").click()
-    page.get_by_role("link", name="New ball").click()
+    page.get_by_role("link", name="New ball", exact=True).click()
     page.get_by_label("What you call it").fill("No script ball")
     page.get_by_label("Circumference").fill("28")
     sign(page, "Save")

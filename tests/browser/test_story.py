@@ -114,7 +114,7 @@ def revise_and_compare(page: Page, keep_screenshot: KeepScreenshot) -> None:
 def drill(page: Page, keep_screenshot: KeepScreenshot) -> None:
     page.goto("/?q=brandt")
     page.get_by_role("link", name="Joakim Brandt").click()
-    page.get_by_role("link", name="New ball").click()
+    page.get_by_role("link", name="New ball", exact=True).click()
     page.get_by_label("What you call it").fill("Red solid, new")
     expect(page.get_by_label("Circumference")).to_have_value("27")
     page.get_by_label("Serial").fill("QL-2001")
