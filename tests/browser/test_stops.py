@@ -81,7 +81,7 @@ def test_a_wrong_bit_is_caught_and_its_tick_taken_back(
     page = context.new_page()
     open_at(page, shop, "ST-2", "ring_bore")
     page.get_by_label("Depth not read").check()
-    page.get_by_text("not as shown").click()
+    page.get_by_text("not as shown", exact=True).click()
     page.get_by_label("Bit used").fill("1 1/16")
     page.get_by_role("button", name="Done", exact=True).click()
     expect(page.get_by_role("heading", level=1)).to_contain_text("Stop")
