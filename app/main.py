@@ -37,8 +37,10 @@ from app.pages import (
     bits,
     bowlers,
     counter,
+    demos,
     design,
     drillings,
+    first_day,
     fits,
     help,
     inners,
@@ -92,6 +94,8 @@ PAGES = (
     backups,
     help,
     design,
+    demos,
+    first_day,
 )
 log = logging.getLogger("spanbook")
 LARGEST_BODY = 8 * 1024 * 1024

@@ -154,6 +154,8 @@ ROUTES = {
     ("POST", "/me/password"): (COUNTER, 422),
     ("POST", "/me/pin"): (COUNTER, 422),
     ("POST", "/me/sign-outs"): (COUNTER, 303),
+    ("POST", "/demo/tips"): (COUNTER, 404),
+    ("POST", "/first-day/putting-away"): (OWNER, 303),
     ("GET", "/people"): (OWNER, 200),
     ("POST", "/staff"): (OWNER, 422),
     ("GET", "/people/{staff_id}"): (OWNER, 200),
