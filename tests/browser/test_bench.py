@@ -82,7 +82,7 @@ def close(page: Page) -> None:
     page.get_by_label("To ring", exact=True).fill("3 55/64")
     page.get_by_role("button", name="Log these").tap()
     page.get_by_role("button", name="Close this drilling").tap()
-    expect(page.locator("p.under")).to_contain_text("closed")
+    expect(page.locator(".title-block")).to_contain_text("closed")
 
 
 @pytest.mark.parametrize(("name", "size"), [("press", PRESS), ("phone-bench", PHONE)])
