@@ -1,4 +1,4 @@
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
 from fastapi import APIRouter, Response
@@ -31,7 +31,10 @@ from app.services import (
     timelines,
 )
 from app.services.bowlers import LikelyDuplicateError
+from app.services.inners_in_bores import InnerInBore
 from app.services.measurements import SpanComparison
+from app.services.shop_limits import SetLimit
+from app.services.unsettled import Unsettled
 
 router = APIRouter(prefix="/bowlers", route_class=PageRoute)
 
@@ -112,7 +115,10 @@ def _load_record(session: Session, bowler_id: int) -> dict[str, Any]:
         "bowler": bowler,
         "revisions": revisions,
         "current": [(f, _draw_grip(f)) for f in current],
-        "balls": [(b, in_force.get(b.id), [d for d in drilled if d.ball_id == b.id]) for b in owned],
+        "balls": [
+            (b, in_force.get(b.id), [d for d in drilled if d.ball_id == b.id])
+            for b in sorted(owned, key=lambda b: (b.retired_at is not None, -b.id))
+        ],
         "under_way": [(b, d) for b in owned if (d := in_force.get(b.id)) and d.state in ("planned", "drilled")],
         "to_drill": [b for b in owned if b.id not in in_force and not b.retired_at],
         "removed_balls": balls.list_removed(session, bowler.id) if bowler.has_removed_balls else [],
@@ -120,7 +126,7 @@ def _load_record(session: Session, bowler_id: int) -> dict[str, Any]:
         "trend": charts.draw_trend(_draw_trend(owned, drilled, measured)),
         "inners": pieces,
         "sits": _sort_by_ball(
-            pieces, lambda i: inners_in_bores.list_in_balls(i, in_force.values(), owned, known, limits)
+            pieces, lambda i: inners_in_bores.list_in_balls(i, in_force.values(), owned, known, limits), limits
         ),
         "newest": {f.hand: f.letter for f in current},
         "mergers": mergers.list_open(session, bowler.id) if bowler.has_merged else [],
@@ -136,14 +142,21 @@ def _load_record(session: Session, bowler_id: int) -> dict[str, Any]:
     }
 
 
+Sit = tuple[Inner, Drilling, InnerInBore | Unsettled | str, charts.RimPicture | None]
+
+
 def _sort_by_ball(
-    pieces: Sequence[Inner], sits: Callable[[Inner], Iterable[Any]]
-) -> dict[int, list[tuple[Inner, Drilling, Any]]]:
-    """How each inner sits, by the ball that it sits in."""
-    sorted_out: dict[int, list[tuple[Inner, Drilling, Any]]] = {}
+    pieces: Sequence[Inner], sits: Callable[[Inner], Iterable[Any]], limits: Mapping[str, SetLimit]
+) -> dict[int, list[Sit]]:
+    """How each inner sits and a picture of its rim, by the ball that it sits in."""
+    sorted_out: dict[int, list[Sit]] = {}
     for inner in pieces:
         for ball, drilling, how in sits(inner):
-            sorted_out.setdefault(ball.id, []).append((inner, drilling, how))
+            rim = None
+            if isinstance(how, InnerInBore):
+                lip_in, outside_in = float(limits["lip"].value_in), float(inner.counted_outside_in)
+                rim = charts.draw_rim(how.flushness, how.half_width_in, lip_in, outside_in)
+            sorted_out.setdefault(ball.id, []).append((inner, drilling, how, rim))
     return sorted_out
 
 
