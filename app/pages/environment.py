@@ -1,20 +1,16 @@
 """The Jinja environment: what templates can call, and how values are put into words and markup."""
 
 import hashlib
-import re
 import secrets
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from datetime import datetime
 from fractions import Fraction
 from functools import cache, partial
 from itertools import count
 from typing import Any, get_args
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
-from markupsafe import Markup, escape
 
 from app import closed_sets
-from app.calculation.units import millimetres
 from app.measures.describe import describe
 from app.measures.lengths import is_unknown
 from app.measures.wording import (
@@ -25,7 +21,6 @@ from app.measures.wording import (
     inches,
     lateral_words,
     mark_words,
-    nearest_mark,
     pitch_decimals,
     pitch_words,
     place_words,
@@ -36,117 +31,10 @@ from app.measures.wording import (
 )
 from app.models import Drilling, Inner
 from app.models.plans import Plan
-from app.pages import arrows, ball_labels, sections
+from app.pages import arrows, ball_labels, formats, sections
 from app.services.changes import describe_field
 from app.services.held import flatten
 from app.settings import ROOT
-
-NO_BREAK = "\u00a0"
-_FRACTION = re.compile(r"(?<![\d./])(\d+ )?(\d+)/(\d+)")
-
-
-def format_built_up(value: Fraction | float | None) -> Markup:
-    """`3 ⁴⁷⁄₆₄` with its decimal small beside it; what is not known says so."""
-    measure = format_figures(value)
-    if value is None or inches(value) == decimal(value):
-        return measure
-    return measure + Markup(' <small class="decimal">{}</small>').format(decimal(value))
-
-
-def format_figures(value: Fraction | float | None) -> Markup:
-    """`3 ⁴⁷⁄₆₄` alone, never broken over a line; what is not known says so."""
-    if value is None:
-        return Markup('<span class="unknown">unknown</span>')
-    near, sign, rest = inches(value).replace("−", "+ −").partition(" + ")
-    shown = Markup(" ").join(_format_fraction(part) for part in near.split(" "))
-    if sign:
-        shown += Markup(' <span class="rest">{}</span>').format(rest if rest[0] == "−" else f"+ {rest}")
-    return Markup('<span class="measure" title="{} mm">{}</span>').format(f"{millimetres(value):.2f}", shown)
-
-
-def format_inches(value: Fraction | float) -> str:
-    """`3 47/64 + 0.001` in a sentence, joined so that no line ends inside it."""
-    return inches(value).replace(" ", NO_BREAK)
-
-
-def _format_exactly(value: Fraction | float) -> str:
-    return f"{format_inches(value)}{NO_BREAK}({decimal(value)})"
-
-
-def format_mark(value: Fraction | float) -> Markup:
-    """`3 ⁴⁷⁄₆₄ shy`: the nearest 64th built up, and whether the length is a little more or less."""
-    near, word = nearest_mark(value)
-    if word and not near:
-        return Markup('<span class="measure">{}</span>').format(decimal(value))
-    shown = Markup("\u2009").join(_format_fraction(part) for part in plain_fraction(near).split(" "))
-    rest = Markup(' <span class="full-or-shy">{}</span>').format(word) if word else ""
-    return Markup('<span class="measure">{}</span>').format(shown) + rest
-
-
-def name_gap(typed: Mapping[str, str], field: str, absent: str = "not given") -> Markup:
-    """What stands for a value that is not there: unknown where that was typed, else that it was not given."""
-    if is_unknown(typed.get(field, "")):
-        return Markup('<span class="unknown">unknown</span>')
-    return Markup('<span class="quiet">{}</span>').format(absent)
-
-
-def _format_fraction(part: str) -> Markup:
-    top, stroke, bottom = part.partition("/")
-    if not stroke:
-        return escape(part)
-    return Markup('<span class="fraction"><sup>{}</sup>⁄<sub>{}</sub></span>').format(top, bottom)
-
-
-def format_fractions(words: str) -> Markup:
-    """A text with its fractions built up, none of them broken over a line."""
-    parts = _FRACTION.split(words)  # text, whole number, top, bottom, text …
-    shown = escape(parts[0])
-    for whole, top, bottom, text in zip(*(parts[i::4] for i in range(1, 5)), strict=True):
-        joined = f"{whole.strip()}\u2009" if whole else ""
-        built = Markup('<span class="fraction">{}<sup>{}</sup>⁄<sub>{}</sub></span>').format(joined, top, bottom)
-        shown += built + text
-    return shown
-
-
-def format_local_time(moment: datetime) -> str:
-    """A moment by this machine's clock."""
-    return moment.astimezone().strftime("%Y-%m-%d %H:%M")
-
-
-def format_local_day(moment: datetime) -> str:
-    return moment.astimezone().strftime("%Y-%m-%d")
-
-
-def describe_age(moment: datetime) -> str:
-    """How long ago a moment was, by this machine's days: `today`, `12 days ago`, `14 months ago`."""
-    days = (datetime.now().astimezone().date() - moment.astimezone().date()).days
-    if days < 2:
-        return "today" if days < 1 else "yesterday"
-    if days < 61:
-        return f"{days} days ago"
-    return f"{round(days / 30.4)} months ago" if days < 730 else f"{round(days / 365.25)} years ago"
-
-
-def format_held(value: object, label: str = "") -> Markup | str:
-    """A stored value to read: lengths built up, directions by the clock, moments by this machine's clock."""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, Fraction | float):
-        return format_direction(value) if label.endswith("direction") else format_built_up(value)
-    if isinstance(value, datetime):
-        return format_local_time(value)
-    return str(value)
-
-
-def format_direction(value: Fraction | float) -> str:
-    return clock_words(Fraction(value))
-
-
-def describe_device(agent: str) -> str:
-    """What kind of device a browser says it runs on."""
-    if "Tablet" in agent or "iPad" in agent:
-        return "a tablet"
-    return "a phone" if "Mobi" in agent else "a computer"
 
 
 @cache
@@ -240,14 +128,14 @@ def _build_environment() -> Environment:
 def _list_filters() -> dict[str, Callable[..., object]]:
     """The filters that templates use, by name."""
     return dict(
-        inch=format_built_up,
-        mark=format_mark,
+        inch=formats.format_built_up,
+        mark=formats.format_mark,
         mark_words=mark_words,
-        figures=format_figures,
+        figures=formats.format_figures,
         fraction=plain_fraction,
-        fractions=format_fractions,
-        inches=format_inches,
-        with_decimal=_format_exactly,
+        fractions=formats.format_fractions,
+        inches=formats.format_inches,
+        with_decimal=formats.format_exactly,
         decimal=decimal,
         diff=in_64ths,
         proud=proud_words,
@@ -255,13 +143,13 @@ def _list_filters() -> dict[str, Callable[..., object]]:
         vertical=vertical_words,
         lateral=lateral_words,
         clock=clock_words,
-        when=format_local_time,
-        day=format_local_day,
-        ago=describe_age,
+        when=formats.format_local_time,
+        day=formats.format_local_day,
+        ago=formats.describe_age,
         field=describe_field,
         exactly=Fraction,
-        device=describe_device,
-        held=format_held,
+        device=formats.describe_device,
+        held=formats.format_held,
         parts_of=flatten,
     )
 
@@ -270,13 +158,13 @@ def _list_globals() -> dict[str, object]:
     """The functions and words that templates use, by name."""
     return dict(
         read_back=describe,
-        gap=name_gap,
+        gap=formats.name_gap,
         says_unknown=lambda typed, field: is_unknown(typed.get(field, "")),
         pitch_words=pitch_words,
         verdict_words=VERDICT_WORDS,
         pitch_decimals=pitch_decimals,
-        place_words=partial(place_words, length=_format_exactly),
-        place_64ths=partial(place_words, length=format_inches),
+        place_words=partial(place_words, length=formats.format_exactly),
+        place_64ths=partial(place_words, length=formats.format_inches),
         place_decimals=partial(place_words, length=decimal),
         place_marks=partial(place_words, length=mark_words),
         options=list_options,
@@ -284,7 +172,7 @@ def _list_globals() -> dict[str, object]:
         found_options=_list_found_options,
         thumbless_fits=lambda fits: {f.id: "thumbless" for f in fits if f.is_thumbless},
         drilling_options=lambda made: [
-            (d.id, f"{d.ball.label}, {d.state}, {format_local_day(d.planned_at)}") for d in made
+            (d.id, f"{d.ball.label}, {d.state}, {formats.format_local_day(d.planned_at)}") for d in made
         ],
         fix_options=lambda fixes: [(f"{fix.field}={fix.value}", fix.words) for fix in fixes],
         kind_options=lambda kinds: [(name, kind.words) for name, kind in kinds.items()],

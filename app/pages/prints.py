@@ -11,7 +11,8 @@ from app.models import Drilling
 from app.models.plans import Plan
 from app.pages import pictures
 from app.pages.admission import PageDep, PageRoute, RecordId
-from app.pages.environment import NO_BREAK, templates
+from app.pages.environment import templates
+from app.pages.formats import NO_BREAK
 from app.pages.render import Page
 from app.services import balls, bench, checks, drillings, fits, grips, inners, measurements, old_holes, stale_plans
 from app.services.work_outs import WorkedOut, work_out

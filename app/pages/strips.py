@@ -14,7 +14,7 @@ from app.models import Drilling
 from app.models.plans import Plan
 from app.pages import strip_pictures
 from app.pages.admission import PageDep, PageRoute, RecordId
-from app.pages.environment import format_local_day
+from app.pages.formats import format_local_day
 from app.pages.prints import answer_print, find_warnings, make_qr_code
 from app.pages.render import Page
 from app.services import bench
