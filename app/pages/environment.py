@@ -24,6 +24,8 @@ from app.measures.wording import (
     in_64ths,
     inches,
     lateral_words,
+    mark_words,
+    nearest_mark,
     pitch_decimals,
     pitch_words,
     place_words,
@@ -69,6 +71,16 @@ def format_inches(value: Fraction | float) -> str:
 
 def _format_exactly(value: Fraction | float) -> str:
     return f"{format_inches(value)}{NO_BREAK}({decimal(value)})"
+
+
+def format_mark(value: Fraction | float) -> Markup:
+    """`3 ⁴⁷⁄₆₄ shy`: the nearest 64th built up, and whether the length is a little more or less."""
+    near, word = nearest_mark(value)
+    if word and not near:
+        return Markup('<span class="measure">{}</span>').format(decimal(value))
+    shown = Markup("\u2009").join(_format_fraction(part) for part in plain_fraction(near).split(" "))
+    rest = Markup(' <span class="full-or-shy">{}</span>').format(word) if word else ""
+    return Markup('<span class="measure">{}</span>').format(shown) + rest
 
 
 def name_gap(typed: Mapping[str, str], field: str, absent: str = "not given") -> Markup:
@@ -229,6 +241,8 @@ def _list_filters() -> dict[str, Callable[..., object]]:
     """The filters that templates use, by name."""
     return dict(
         inch=format_built_up,
+        mark=format_mark,
+        mark_words=mark_words,
         figures=format_figures,
         fraction=plain_fraction,
         fractions=format_fractions,
@@ -264,6 +278,7 @@ def _list_globals() -> dict[str, object]:
         place_words=partial(place_words, length=_format_exactly),
         place_64ths=partial(place_words, length=format_inches),
         place_decimals=partial(place_words, length=decimal),
+        place_marks=partial(place_words, length=mark_words),
         options=list_options,
         fit_options=lambda fits: [(f.id, f"Fit {f.letter}, {f.hand} hand, {f.state}: {f.reason}") for f in fits],
         found_options=_list_found_options,

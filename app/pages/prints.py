@@ -13,7 +13,7 @@ from app.pages import pictures
 from app.pages.admission import PageDep, PageRoute, RecordId
 from app.pages.environment import NO_BREAK, templates
 from app.pages.render import Page
-from app.services import balls, bench, checks, drillings, fits, grips, inners, measurements, old_holes
+from app.services import balls, bench, checks, drillings, fits, grips, inners, measurements, old_holes, stale_plans
 from app.services.work_outs import WorkedOut, work_out
 from app.settings import ROOT
 
@@ -63,7 +63,7 @@ def find_warnings(page: Page, drilling: Drilling, plan: Plan, worked: WorkedOut)
     """Returns what a print of a plan has to say first: failing checks, a newer fit, old holes changed since."""
     return {
         "failing": checks.pick_failing(checks.run_checks(plan, worked)),
-        "stale": bench.find_staleness(page.session, drilling),
+        "stale": stale_plans.find_staleness(page.session, drilling),
         "old_holes_changed": old_holes.have_changed(page.session, drilling),
     }
 
