@@ -7,7 +7,7 @@ deterministic. Units are those of the drawing, y down.
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import pairwise, product
 from math import ceil, cos, hypot, pi, sin
 
 from app.pages.lettering import DOWN, UP, Line
@@ -173,13 +173,14 @@ class _Layout:
             for place, box in _stand_beside(wish, size):
                 if self._is_free(room, box):
                     return self._set(lines, wish, place, box)
-        far = [self._list_free(room, wish, size) for room, size in zip(free, sizes, strict=True)]
+        far: list[tuple[float, int, Box]] = []
+        for i, (room, size) in enumerate(zip(free, sizes, strict=True)):
+            far += [(cost + 0.6 * i, i, box) for cost, box in self._list_free(room, wish, size)]
+        far.sort()
         for shunned in ((self.ground,), (self.taken, self.solid), (self.taken,))[: 1 if wish.may_drop else 3]:
-            for place in wish.places[:2]:
-                for lines, boxes in zip(wish.forms, far, strict=True):
-                    for box in boxes:
-                        if self._lead(wish, place, box, shunned):
-                            return self._set(lines, wish, place, box)
+            for place, (_, form, box) in product(wish.places[:2], far):
+                if self._lead(wish, place, box, shunned):
+                    return self._set(wish.forms[form], wish, place, box)
         if wish.last:
             return self.place(replace(wish, forms=(wish.last,), last=()))
         return self.left_out.append(wish.forms[0][0].text)
@@ -188,8 +189,8 @@ class _Layout:
         x, y = (box[0] - self.ground.view[0]) / _CELL, (box[1] - self.ground.view[1]) / _CELL
         return x >= 0 and 0 <= y < len(free) and bool(free[int(y)] >> int(x) & 1)
 
-    def _list_free(self, free: list[int], wish: Wish, size: Point) -> list[Box]:
-        """The free boxes of a size, those nearest to the wish's first place and its way before the others."""
+    def _list_free(self, free: list[int], wish: Wish, size: Point) -> list[tuple[float, Box]]:
+        """The free boxes of a size and their costs: how far they are from the wish's first place, and off its way."""
         (px, py), (wx, wy), (width, height) = wish.places[0], wish.way, size
         left, top = self.ground.view[:2]
         comb = sum(1 << i for i in range(0, max(row.bit_length() for row in self.ground.rows) + 1, _STRIDE))
@@ -204,7 +205,7 @@ class _Layout:
                 dx, dy = x + width / 2 - px, y + height / 2 - py
                 turned = 1 - (dx * wx + dy * wy) / (hypot(dx, dy) or 1.0)
                 found.append((away + 0.5 * turned, y, x))
-        return [(x, y, x + width, y + height) for _, y, x in sorted(found)[:_TRIED]]
+        return [(cost, (x, y, x + width, y + height)) for cost, y, x in sorted(found)[:_TRIED]]
 
     def _lead(self, wish: Wish, place: Point, box: Box, shunned: tuple[Ground, ...]) -> bool:
         """Draws a leader to a box, if it is far, unless it would cross what is shunned beyond its very start."""
