@@ -55,7 +55,7 @@ def live(hands: Hands) -> Story:
     spare = hands.ball(hanne, "Clear spare", "HK-0415", "14", colour="clear, red core")
     second = hands.plan(spare, second_fit, inner_id=str(own.id))
     yield 125.5
-    hands.bench(second, "free_turn", BIT, "2.752 collar")
+    hands.bench(second, "bore", BIT, "2.752 collar")
     hands.finish_on_paper(second)
     hands.measure(second, 3)
     hands.close(second, "she tried it and wants it as it is")

@@ -51,7 +51,9 @@ LARGE = {
 
 NEIGHBOURS = (
     Neighbour("Aino Pellgrave", "555 0101 1840", 171, "Teal pearl", "fit", league="Monday trios", fit=SMALL),
-    Neighbour("Bram Ashdune", "555 0101 2277", 168, "Red solid, spare", system="", weight="14", fit=CONVENTIONAL),
+    Neighbour(
+        "Bram Ashdune", "555 0101 2277", 168, "Red solid, spare", "fit", system="", weight="14", fit=CONVENTIONAL
+    ),
     Neighbour("Cato Vosslund", "555 0101 3391", 161, "Graphite hybrid", league="Tuesday mixed", weight="16"),
     Neighbour("Dora Marrowell", "555 0101 4502", 156, "Rose pearl", system="flange", fit=SMALL),
     Neighbour("Edvin Tarnwick", "555 0101 5618", 149, "Navy solid", "fit", hand="left", league="Monday trios"),
@@ -59,17 +61,24 @@ NEIGHBOURS = (
         "Freya Hexbury", "555 0101 6720", 143, "Two-finger black", system="", league="Friday early birds", fit=THUMBLESS
     ),
     Neighbour("Gustav Ilvane", "555 0101 7834", 137, "White spare", system="slug", weight="14", fit=SEMI),
-    Neighbour("Hilde Corriveth", "555 0101 8946", 133, "Amber hybrid", system="hand", home="north"),
+    Neighbour("Hilde Corriveth", "555 0101 8946", 133, "Amber hybrid", "fit", system="hand", home="north"),
     Neighbour("Idris Fennimoor", "555 0102 1053", 127, "Bottle green", fit=LARGE | {"bridge": "3/8"}, weight="16"),
     Neighbour(
-        "Jonna Sallowby", "555 0102 2164", 122, "Lilac pearl", system="", league="Friday early birds", fit=ONE_FINGER
+        "Jonna Sallowby",
+        "555 0102 2164",
+        122,
+        "Lilac pearl",
+        "fit",
+        system="",
+        league="Friday early birds",
+        fit=ONE_FINGER,
     ),
     Neighbour("Kasper Rookvale", "555 0102 3275", 116, "Slate asymmetric", hand="left", league="Tuesday mixed"),
-    Neighbour("Lotta Wexmoor", "555 0102 4386", 109, "Coral solid", system="", fit=RING_ALONE),
+    Neighbour("Lotta Wexmoor", "555 0102 4386", 109, "Coral solid", "fit", system="", fit=RING_ALONE),
     Neighbour("Ole Thornquay", "555 0102 7619", 87, "Brick solid", "drilled", league="Monday trios"),
-    Neighbour("Pia Quorndale", "555 0102 8721", 79, "Ice pearl", "fit", system="flange", hand="left"),
+    Neighbour("Pia Quorndale", "555 0102 8721", 79, "Ice pearl", "none", system="flange", hand="left"),
     Neighbour(
-        "Rosa Jorrick", "555 0103 2943", 63, "Plum hybrid", "fit", system="hand", fit=SMALL, league="Sunday juniors"
+        "Rosa Jorrick", "555 0103 2943", 63, "Plum hybrid", "none", system="hand", fit=SMALL, league="Sunday juniors"
     ),
     Neighbour(
         "Sten Kettlebrae", "555 0103 3054", 54, "Copper solid", "fit", weight="16", fit=LARGE | {"bridge": "3/8"}

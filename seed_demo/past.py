@@ -6,18 +6,19 @@ The services know no clock but the machine's, so the moments that they write are
 import heapq
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from functools import cache
 from typing import Any
 
-from sqlalchemy import Date, event, inspect
+from sqlalchemy import Date, event, func, inspect, select
 from sqlalchemy.orm import Session
 
-from app.models import Base, now
+from app.models import Base, Change, DrillingStep, FitHole, now
 from app.models.base import Moment
 
 Story = Iterator[float]  # each value says how many days ago what comes next happens
+_LONG = {Change, DrillingStep, FitHole}
 _JUST_NOW = timedelta(hours=1)
 
 
@@ -26,6 +27,7 @@ class Past:
     """The moment at which what is saved happened."""
 
     moment: datetime
+    last_ids: dict[type[Base], int] = field(default_factory=dict)
 
     def go_to(self, days_ago: float) -> None:
         """Goes to a day within opening hours, its fraction the time of day; under one day it counts back from now."""
@@ -35,6 +37,16 @@ class Past:
         whole = int(days_ago)
         opened = datetime.combine(now().date() - timedelta(days=whole), time(9), now().tzinfo)
         self.moment = opened + timedelta(hours=9 * (1 - (days_ago - whole)))
+
+    def number(self, session: Session, record: Base) -> None:
+        """Gives a row of a long table its number beforehand: rows that have one go to SQLite many at a time."""
+        kind = record.__class__
+        if kind in _LONG and record.id is None:  # type: ignore[attr-defined]
+            if kind not in self.last_ids:
+                with session.no_autoflush:
+                    self.last_ids[kind] = session.scalar(select(func.max(kind.id))) or 0  # type: ignore[attr-defined]
+            self.last_ids[kind] += 1
+            record.id = self.last_ids[kind]  # type: ignore[attr-defined]
 
     def date_back(self, record: Base, is_new: bool) -> None:
         """Moves the moments and days that a record got just now."""
@@ -67,9 +79,11 @@ def in_the_past(session: Session) -> Iterator[Past]:
     past = Past(now())
 
     def date_back(flushed: Session, *_: object) -> None:
-        for record in (*flushed.new, *flushed.dirty):
-            if isinstance(record, Base):
-                past.date_back(record, record in flushed.new)
+        for record in flushed.new:
+            past.date_back(record, is_new=True)
+            past.number(flushed, record)
+        for record in flushed.dirty:
+            past.date_back(record, is_new=False)
 
     event.listen(session, "before_flush", date_back)
     try:

@@ -148,7 +148,7 @@ def test_an_inner_made_here_stands_proud_in_a_ball_drilled_elsewhere(session: Se
 
 
 # Routes that need a query, and the only pages that may say that something is missing.
-QUERIES = {"/fits/{fit_id}/comparison": "?other=7", "/drillings/{drilling_id}/comparison": "?other=17"}
+QUERIES = {"/fits/{fit_id}/comparison": "?other=7", "/drillings/{drilling_id}/comparison": "?other=14"}
 LEFT_OUT = {"/setup", "/design", "/shops/{shop_id}/picture"}  # the latter shows every component, the empty one too
 EMPTY = re.compile(r'class="empty|No [a-z ]+ yet\.|Nothing is waiting|Nobody yet|None yet\.|There is no copy yet')
 

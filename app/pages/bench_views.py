@@ -66,14 +66,19 @@ class View:
         return self.screen.main
 
     @property
+    def lead(self) -> DrillingStep:
+        """The step that heads the screen: the main one, or the next where that is ticked by itself."""
+        return self.main if self.main.ticked_at is None else self.screen.due[0]
+
+    @property
     def first(self) -> list[DrillingStep]:
-        """The steps before the main one."""
-        return [step for step in self.screen.steps if step.position < self.main.position]
+        """The steps before the one that heads the screen."""
+        return [step for step in self.screen.steps if step.position < self.lead.position]
 
     @property
     def then(self) -> list[DrillingStep]:
-        """The steps after the main one."""
-        return [step for step in self.screen.steps if step.position > self.main.position]
+        """The steps after the one that heads the screen."""
+        return [step for step in self.screen.steps if step.position > self.lead.position]
 
     @property
     def reads(self) -> set[str]:

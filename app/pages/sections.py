@@ -17,9 +17,9 @@ from app.pages.pictures import Shape, describe_old_hole
 from app.services.old_walls import build_old_solid
 from app.services.work_outs import WorkedOut, build_solids
 
-_OVER_EACH_OTHER = 0.02  # radians between two centres: nearer, one plane through both says nothing
 _VIEW: Box = (-4.9, -5.0, 4.9, 0.1)
 _LETTER = 0.38
+_OVER_EACH_OTHER = 0.02  # radians between two centres: nearer, one plane through both says nothing
 
 
 @dataclass(frozen=True)
@@ -53,7 +53,7 @@ def draw_section_at(plan: Plan, worked: WorkedOut, hole: str, old: PlannedOldHol
         return None
     plane = plane_through(axis.centre, other.centre)
     left = next(told.describe(hole) for told in worked.old_walls if told.hole is old)
-    marks = [(other, f"old {old.name}")]  # the new one would be named over it
+    marks = [(axis, hole), (other, f"old {old.name}")]
     caption = f"Section through {hole} and the old {old.name}. Between the two: {left}."
     return _draw_plane(plan, worked, plane, (hole,), _Told(hole, marks, caption))
 
@@ -77,18 +77,17 @@ class _Told:
 
 
 def _draw_plane(plan: Plan, worked: WorkedOut, plane: Plane, names: tuple[str, ...], told: _Told) -> SectionPicture:
-    """Draws what a plane cuts of the old holes and of these holes of the grip, with their depths."""
+    """Draws what a plane cuts of the old holes and of these holes of the grip."""
     radius = worked.solved.radius_in
     drawn = [_draw_old_hole(plane, hole, radius) for hole in plan.old_holes]
     drawn += [part for name in names for part in _list_parts(plan, worked, plane, name)]
     shapes = [Shape(kind, _draw_polygon(cut.outline), words, (), parts) for kind, cut, words, parts in drawn if cut]
     depths = [_dimension(plan, worked, plane, name) for name in names]
     shapes += [depth.shape for depth in depths]
-    marks = [_note_name(plane, axis, name) for axis, name in told.marks]
+    wishes = [*(_note_name(plane, *mark) for mark in told.marks), *(depth.wish for depth in depths)]
     surface = [(-radius * cos(t * pi / 60), -radius * sin(t * pi / 60)) for t in range(61)]
     outlines = [[(x, -y) for x, y in cut.outline] for _, cut, _, _ in drawn if cut]
-    lines = [surface, *outlines, *(depth.line for depth in depths)]
-    lettering = place_labels(_VIEW, [*marks, *(depth.wish for depth in depths)], lines, outlines)
+    lettering = place_labels(_VIEW, wishes, [surface, *outlines, *(depth.line for depth in depths)], outlines)
     return SectionPicture(told.finger, radius, tuple(shapes), lettering, told.words)
 
 

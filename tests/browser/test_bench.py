@@ -6,10 +6,11 @@ from urllib.parse import urlsplit
 
 import httpx
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, Route, expect
 
 from seed_demo import PIN
-from tests.browser.conftest import KeepScreenshot, Shop, add_plan, opened
+from tests.browser.conftest import KeepScreenshot, Shop, add_plan, opened, tick_before
 from tests.conftest import not_none
 
 pytestmark = pytest.mark.once
@@ -343,4 +344,33 @@ def test_a_misread_depth_is_asked_about_at_the_bench(browser: Browser, shop: Sho
     page.get_by_role("button", name="Done", exact=True).tap()
     expect(page.locator("#depth-error")).to_contain_text("inches or mm")
     expect(page.get_by_label("Depth met")).to_have_value("70")
+    context.close()
+
+
+def test_a_screen_needs_keys_alone_and_axe_finds_nothing(browser: Browser, shop: Shop) -> None:
+    context = opened(browser, shop, viewport=PRESS)
+    page = context.new_page()
+    planned = add_plan(shop, "PB-9")
+    tick_before(shop, planned, "ring_pitch")
+    page.goto(f"/drillings/{planned}/bench")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Bore the ring finger")
+    assert [found["id"] for found in Axe().run(page).response["violations"]] == []
+    as_planned = page.get_by_role("radio", checked=True).first
+    for _ in range(12):
+        page.keyboard.press("Tab")
+        if as_planned.evaluate("(radio) => radio === document.activeElement"):
+            break
+    page.keyboard.press("ArrowRight")
+    for _ in range(6):
+        page.keyboard.press("Tab")
+        if page.get_by_role("button", name="Done", exact=True).evaluate("(b) => b === document.activeElement"):
+            break
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Dry fit, then glue the ring insert")
+    page.get_by_text(re.compile("^All steps")).click()
+    expect(page.locator(".route li", has_text="Bore the ring finger")).to_contain_text("met 57/64")
+    page.get_by_text(re.compile("^All steps")).click()
+    page.get_by_role("button", name="Back one").press("Enter")  # a screen is taken back as it was ticked
+    expect(page.get_by_role("heading", level=1)).to_have_text("Bore the ring finger")
+    expect(page.locator(".others .ticked")).to_have_count(0)
     context.close()

@@ -47,7 +47,7 @@ def walked(browser: Browser, all_databases: dict[str, Databases]) -> Iterator[Pa
     databases = all_databases["sqlite"]
     url = databases.copied(databases.demo)
     with serve(Settings(database_url=url, hosts="shop.test")) as shop:
-        context = opened(browser, shop, has_touch=True)
+        context = opened(browser, shop, has_touch=True, reduced_motion="reduce")
         yield context.new_page()
         context.close()
     databases.drop(url)

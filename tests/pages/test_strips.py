@@ -130,7 +130,7 @@ def test_each_piece_of_paper_says_whose_it_is(client: Client, session: Session) 
     said = page.extract_text()
     day = not_none(re.search(r"fit A · right · \d{4}-\d\d-\d\d", said))[0]
     assert said.count(day) == 5  # four strips and the disc
-    assert said.count("Anna Johnson of the") == 6  # and the title block
+    assert said.count("Anna Johnson of the") == 7  # and the title block and the foot of the page
     drawn = np.concatenate([path.points for path in read_drawn(pdf).paths])
     assert drawn.min() >= 8.9
     assert drawn[:, 0].max() <= 215.9 - 8.9
