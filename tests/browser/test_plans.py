@@ -31,7 +31,7 @@ def check_heights(page: Page) -> None:
         page.set_viewport_size({"width": width, "height": 780})
         assert page.evaluate("document.documentElement.scrollHeight") <= most, width
         assert page.evaluate("document.documentElement.scrollWidth") <= width
-    page.set_viewport_size(PHONE)
+    page.set_viewport_size({"width": PHONE["width"], "height": PHONE["height"]})
 
 
 def failing(page: Page) -> int:
