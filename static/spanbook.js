@@ -78,6 +78,7 @@ async function exchangePin(tick) {
 function tellAtPin(form, message) {
   const notice = form.querySelector(".tick-refused");
   const field = form.querySelector("[name=pin]");
+  field.closest("details")?.setAttribute("open", "");
   notice.textContent = message;
   notice.hidden = false;
   delete form.dataset.sent;
@@ -137,6 +138,7 @@ document.addEventListener("submit", (event) => {
   if (!form.matches("form[data-tick]") || !window.localStorage) return;
   event.preventDefault();
   const url = new URL(form.action).pathname;
+  form.elements.until.value = event.submitter?.name === "only" ? event.submitter.value : ""; // a form sent by script has no button
   const fields = new FormData(form);
   if (fields.get("pin")) pins.set(url, fields.get("pin"));
   keepTicks([...keptTicks().filter((tick) => tick.url !== url), { url, body: new URLSearchParams(fields).toString() }]);
@@ -144,6 +146,18 @@ document.addEventListener("submit", (event) => {
 });
 window.addEventListener("online", sendTicks);
 if (document.querySelector(".bench")) sendTicks();
+
+// At the bench: who signs is told on its button, the folds close one another, and a tap on "type" opens its field.
+document.addEventListener("change", (event) => {
+  const bar = event.target.closest(".bench-bar");
+  if (!bar) return;
+  if (event.target.name === "who") bar.querySelector(".signs b").textContent = event.target.parentElement.textContent.trim();
+  if (event.target.value === "typed") bar.querySelector("[name=depth]").focus();
+});
+document.addEventListener("toggle", (event) => {
+  if (!event.target.open || !event.target.matches(".bench-bar details")) return;
+  for (const fold of document.querySelectorAll(".bench-bar details[open]")) if (fold !== event.target) fold.open = false;
+}, true);
 
 // A reading that appears while a button is pressed may push it from under the thumb: the press still counts.
 let press = null;

@@ -94,6 +94,31 @@ def inches(value: Fraction | float | int) -> str:
     return shown
 
 
+# How far off its 64th a mark may lie and still count as on it, inches: an eighth of a 64th, about a third of a pencil
+# line. Common practice, no source. What is a driller's *full* or *shy* begins here and ends half way to the next 64th.
+FULL_OR_SHY_FROM_IN = Fraction(1, 512)
+
+
+def nearest_mark(value: Fraction | float) -> tuple[Fraction, str]:
+    """Returns the nearest 64th of a length of 0 or more, inches, and `full`, `shy` or nothing.
+
+    Full is a little more than the 64th, shy a little less. Half way between two it is the even one's, as `round` does.
+    """
+    near = nearest_64th(value)
+    rest = Fraction(value) - near
+    if abs(rest) <= FULL_OR_SHY_FROM_IN:
+        return near, ""
+    return near, "full" if rest > 0 else "shy"
+
+
+def mark_words(value: Fraction | float) -> str:
+    """`2 49/64 shy`, `1/8`, and less than half a 64th `0.0045`: a length for a tape or a rule, of 0 or more inches."""
+    near, word = nearest_mark(value)
+    if word and not near:
+        return decimal(value)
+    return f"{plain_fraction(near)} {word}".rstrip()
+
+
 def decimal(value: Fraction | float, places: int = 4) -> str:
     """`3.7344`: with a leading zero, without trailing zeros after the third place, never `-0`."""
     text = f"{float(value):.{places}f}"

@@ -49,6 +49,16 @@ class CutNumber:
 
 
 @dataclass(frozen=True)
+class MarkNumber:
+    """One mark of the layout, inches of arc of 0 or more; `words` say from where and to which side."""
+
+    what: str
+    value_in: float
+    words: str = ""
+    kind: Literal["mark"] = "mark"
+
+
+@dataclass(frozen=True)
 class ClockNumber:
     what: str
     deg: Fraction | None
@@ -85,7 +95,7 @@ class MoveNumber:
     kind: Literal["move"] = "move"
 
 
-Number = LengthNumber | PitchNumber | CutNumber | ClockNumber | TextNumber | PlaceNumber | MoveNumber
+Number = LengthNumber | PitchNumber | CutNumber | MarkNumber | ClockNumber | TextNumber | PlaceNumber | MoveNumber
 Numbers = tuple[Number, ...]
 
 

@@ -36,7 +36,7 @@ SIZES = {
     "thumb": Size((-4.4, -4.4, 8.8, 8.8), 0.0),
     "page": Size(_BALL, 0.33),
     "bench": Size(_BALL, 0.5, is_short=True, is_of_lit=True),
-    "print": Size((-3.5, -4.4, 7.0, 8.8), 0.42, is_short=True),
+    "print": Size((-4.4, -4.4, 8.8, 8.8), 0.47, is_short=True),  # 71 mm wide: figures of fractions are 7.1 pt
 }
 
 

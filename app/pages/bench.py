@@ -1,4 +1,8 @@
-"""The bench: one next cut at a time, readable from the press."""
+"""The bench: one next screen at a time, readable from the press.
+
+A screen's form carries the positions of its steps; the reading it is about has plain names and belongs to the step of
+the address, those of the steps before it have their step's prefix (`bench_views.name_prefix`).
+"""
 
 from collections.abc import Callable
 from typing import Any
@@ -7,18 +11,21 @@ from fastapi import APIRouter, Response
 from fastapi.responses import JSONResponse
 
 from app.closed_sets import StopChoice
-from app.errors import ShopError
+from app.errors import InvalidError, ShopError
 from app.measures.wording import inches
-from app.models import BenchStop, DrillingStep
+from app.models import BenchStop, Drilling, DrillingStep
+from app.pages import bench_views, pictures, sections
 from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.drillings import ConfirmationForm, DecisionForm, SkipForm, TickForm
-from app.schemas.forms import SignedForm
-from app.services import bench, bench_stops, bits, checks, inners, old_holes, sign_ins
+from app.schemas.forms import SignedForm, read_id
+from app.services import bench, bench_screens, bench_stops, bits, checks, inners, old_holes, sign_ins, stale_plans
 from app.services.as_met import Answer
+from app.services.bench_screens import Screen
 from app.services.work_outs import work_out
 
 router = APIRouter(prefix="/drillings/{drilling_id}", route_class=PageRoute)
+_OF_THE_POST = ("who", "pin", "pass", "version")  # fields of a screen's form that are of no one step
 
 
 def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
@@ -27,6 +34,7 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
     plan = drilling.current_plan
     found = checks.run_checks(plan, work_out(plan)) if plan else []
     passed = [s for s in drilling.steps if s.ticked_at]
+    screens = bench_screens.list_screens(drilling)
     stop = bench_stops.find_open_stop(drilling) if drilling.state == "planned" else None
     looked_at = stop.position if stop else passed[-1].position if passed else None
     answers = bench_stops.list_answers(page.session, drilling, looked_at) if looked_at else []
@@ -36,28 +44,55 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
         "plan": plan,
         "inner": inners.find_in_drilling(page.session, drilling),
         "step": step,
+        "screens": screens,
+        "view": _build_view(screens, step) if step else None,
+        "back": bench_screens.find_screen(screens, passed[-1]).passed if passed else [],
         "passed": passed,
         "stop": stop,
         "told": told,
-        "ways": _list_ways(told, passed, stop) if stop else [],
+        "ways": _list_ways(told, drilling, stop) if stop else [],
         "fixes": bench_stops.list_fixes(drilling) if stop else [],
         "is_paused": bench.needs_pause(drilling, step),
         "failing": checks.pick_failing(found),
-        "stale": bench.find_staleness(page.session, drilling),
+        "stale": stale_plans.find_staleness(page.session, drilling),
         "old_holes_changed": old_holes.have_changed(page.session, drilling),
         "version": drilling.version,
         "by_another": None,
         "bit_notes": bits.list_signals(page.session),
         "seen": step.position if step else 0,
+    } | _draw(drilling)
+
+
+def _build_view(screens: list[Screen], due: DrillingStep) -> bench_views.View:
+    screen = bench_screens.find_screen(screens, due)
+    return bench_views.build_view(screen, screens[: screen.number - 1])
+
+
+def _draw(of: Drilling) -> dict[str, object]:
+    """The ball and the section of a drilling as planned, or as met so far."""
+    if of.current_plan is None:
+        return {"picture": None, "sections": []}
+    worked = work_out(of.current_plan)
+    notch = of.current_plan.notch_deg if worked.has_sleeve else None
+    return {
+        "picture": pictures.draw_grip(
+            worked.solved, None if notch is None else float(notch), of.current_plan.old_holes
+        ),
+        "sections": sections.draw_sections(of.current_plan, worked),
     }
 
 
-def _list_ways(told: Answer | None, passed: list[DrillingStep], stop: BenchStop) -> list[tuple[StopChoice, str]]:
-    """How to go on from a stop, what can be undone first; an earlier step's tick cannot, after a depth read later."""
-    last = passed[-1]
+def _list_ways(told: Answer | None, of: Drilling, stop: BenchStop) -> list[tuple[StopChoice, str]]:
+    """How to go on from a stop, what can be undone first; ticks of an earlier screen cannot, after a late depth."""
+    last = max(step.position for step in of.steps if step.ticked_at)
+    with_it = bench_screens.list_ticked_with(of, stop.position)
     ways: list[tuple[StopChoice, str]] = []
-    if last.position == stop.position:
-        ways.append(("take_back", _describe_taking_back(told, last)))
+    if last in with_it:
+        met = next(step for step in of.steps if step.position == stop.position)
+        is_cut_since = any(step.is_cut for step in of.steps if step.position in with_it and step is not met)
+        ways.append(
+            ("take_back", "take the ticks back: mistyped" if is_cut_since else _describe_taking_back(told, met))
+        )
     if told and told.shim_in:
         ways.append(("shim", "shim under the sleeve"))
     return [
@@ -124,12 +159,39 @@ def make_pass(page: PageDep, drilling_id: RecordId, posted: Posted) -> Response:
 def tick(page: PageDep, drilling_id: RecordId, position: RecordId, posted: Posted) -> Response:
     """Ticking is safe to send twice: the second time changes nothing and shows who was first."""
     try:
-        form = page.read(TickForm, posted)
-        is_new = not bench.is_ticked(page.session, drilling_id, position)
-        bench.tick(page.session, drilling_id, position, form)
+        ticks = _read_ticks(page, drilling_id, position, posted)
+        is_new = not bench.are_ticked(page.session, drilling_id, list(ticks))
+        bench.tick_together(page.session, drilling_id, ticks)
     except ShopError as error:
         return page.show_refused(error, "drillings/bench.html", posted, lambda: _load_context(page, drilling_id))
-    return page.redirect(f"/drillings/{drilling_id}/bench" + ("" if is_new else f"?ticked={position}"))
+    return page.redirect(f"/drillings/{drilling_id}/bench" + ("" if is_new else f"?ticked={max(ticks)}"))
+
+
+def _read_ticks(page: Page, drilling_id: int, position: int, posted: dict[str, str]) -> dict[int, TickForm]:
+    """Parses the ticks of one screen by position, only those up to `only` where one step is to be judged by itself."""
+    drilling = bench.get_drilling(page.session, drilling_id)
+    hand = drilling.plan.grip.hand if drilling.plan else ""
+    positions = _list_positions(posted, position)
+    last = read_id(posted.get("only") or posted.get("until") or "") or max(positions)
+    forms = {}
+    for at in (at for at in positions if at <= last):
+        step = next((s for s in drilling.steps if s.position == at), None)
+        prefix = "" if at == position else f"s{at}-"
+        signed = {name: posted[name] for name in _OF_THE_POST if name in posted}
+        own = {name.removeprefix(prefix): text for name, text in posted.items() if name.startswith(prefix)}
+        own |= {"hand": hand, "hole": step.hole if step else ""}
+        try:
+            forms[at] = page.read(TickForm, own | signed)
+        except InvalidError as error:
+            fields = {name if name in _OF_THE_POST else prefix + name: told for name, told in error.fields.items()}
+            raise InvalidError(error.message, fields) from None
+    return forms
+
+
+def _list_positions(posted: dict[str, str], position: int) -> list[int]:
+    """The positions of the steps that a form is about; that of its address alone where it names none."""
+    named = [read_id(text) for text in posted.get("steps", "").split(",")]
+    return sorted({at for at in named if at is not None} | {position})
 
 
 def _act(page: Page, drilling_id: int, posted: dict[str, str], refused: str, act: Callable[[], object]) -> Response:
@@ -147,7 +209,7 @@ def _act(page: Page, drilling_id: int, posted: dict[str, str], refused: str, act
 def untick(page: PageDep, drilling_id: RecordId, position: RecordId, posted: Posted) -> Response:
     def act() -> None:
         form = page.read(SignedForm, posted)
-        bench.untick(page.session, drilling_id, position, form.who, form.version)
+        bench.untick_together(page.session, drilling_id, _list_positions(posted, position), form.who, form.version)
 
     return _act(page, drilling_id, posted, "tick-removal", act)
 

@@ -36,6 +36,7 @@ from app.services import (
     plans,
     shop_limits,
     side_by_side,
+    stale_plans,
     taken_back,
 )
 from app.services.measurements import SpanComparison
@@ -148,7 +149,7 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
         "obstacle": taken_back.find_obstacle(page.session, drilling) if drilling.called_off_at else "",
         "history": changes.list_record_lines(page.session, drilling),
         "version": drilling.version,
-        "stale": bench.find_staleness(page.session, drilling),
+        "stale": stale_plans.find_staleness(page.session, drilling),
         "old_holes_changed": old_holes.have_changed(page.session, drilling),
         "others": [d for d in drillings.list_of_bowler(page.session, drilling.ball.bowler_id) if d.id != drilling.id],
         **numbers,

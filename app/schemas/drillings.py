@@ -1,7 +1,7 @@
 from fractions import Fraction
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from app.closed_sets import (
     DATUM_WORDS,
@@ -86,7 +86,8 @@ class RimReadings(Form):
 class TickForm(RimReadings, SignedForm):
     """Ticks one step, with the depth, bit, pitch and rim met at the bench where the step asks for them.
 
-    A depth is met, or not read by choice; its datum is named in its text or chosen, and empty while that is asked.
+    A depth is met, or not read by choice; its datum is named in its text or chosen, and empty while that is asked. What
+    was tapped of it is `met`: `typed`, `not_read`, or a depth as text, for which a typed one stands in.
     `hand` and `hole` are the step's, and say how its pitch is read.
     """
 
@@ -98,6 +99,16 @@ class TickForm(RimReadings, SignedForm):
     hole: str = ""
     bit: Annotated[str, Field(max_length=40)] = ""
     note: Annotated[str, Field(max_length=400)] = ""
+
+    @model_validator(mode="before")
+    @classmethod
+    def read_tapped(cls, posted: dict[str, str]) -> dict[str, str]:
+        """Puts what was tapped in the place of what was not typed."""
+        met = posted.get("met", "")
+        if met == "not_read":
+            return posted | {"not_read": "true"}
+        is_tapped = met not in ("", "typed") and not posted.get("depth", "").strip()
+        return posted | {"depth": met, "datum": "unknown"} if is_tapped else posted
 
     @property
     def met_words(self) -> str:

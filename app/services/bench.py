@@ -1,11 +1,12 @@
 """Works through a drilling's steps: the pause before the first cut, ticks, and the values met at the bench.
 
-A tick is idempotent: a ticked step does not change and keeps who ticked it first. Steps are ticked in their order only.
-The pause is a record: person, hand, ball, hole and direction are read back before the first cut. A tick that waits for
-the network carries a pass for one person, shop and drilling, never the PIN.
+A tick is idempotent: a ticked step does not change and keeps who ticked it first. Steps are ticked in their order only,
+those of one screen (`bench_screens`) in one post. The pause is a record: person, hand, ball, hole and direction are
+read back before the first cut. A tick that waits for the network carries a pass for one person, shop and drilling,
+never the PIN.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload, selectinload
@@ -18,13 +19,12 @@ from app.models import BenchStop, Drilling, DrillingStep, now
 from app.schemas.drillings import ConfirmationForm, DecisionForm, DrilledForm, PluggingForm, SkipForm, TickForm
 from app.schemas.forms import typed_texts
 from app.services import (
+    bench_screens,
     bench_stops,
     changes,
     checks,
     depths,
-    differences,
     drillings,
-    fits,
     owned_rims,
     routes,
     shop_limits,
@@ -50,10 +50,11 @@ def find_next_step(of: Drilling) -> DrillingStep | None:
     return min(due, key=lambda step: (step.action == "measure", step.position), default=None)
 
 
-def is_ticked(session: Session, drilling_id: int, position: int) -> bool:
-    """Whether a step is ticked or skipped."""
-    own = (DrillingStep.drilling_id == drilling_id, DrillingStep.position == position)
-    return session.scalar(select(DrillingStep.ticked_at).where(*own)) is not None
+def are_ticked(session: Session, drilling_id: int, positions: Sequence[int]) -> bool:
+    """Whether all of these steps are ticked or skipped."""
+    own = (DrillingStep.drilling_id == drilling_id, DrillingStep.position.in_(positions))
+    found = session.scalars(select(DrillingStep.ticked_at).where(*own)).all()
+    return bool(found) and all(found)
 
 
 def needs_pause(of: Drilling, step: DrillingStep | None) -> bool:
@@ -76,18 +77,30 @@ def confirm(session: Session, drilling_id: int, form: ConfirmationForm) -> Drill
     return of
 
 
-def tick(session: Session, drilling_id: int, position: int, form: TickForm) -> DrillingStep:
+def tick_together(session: Session, drilling_id: int, forms: Mapping[int, TickForm]) -> None:
+    """Ticks the steps of one screen in their order, each with what was met at it.
+
+    They were done before they were sent, so a stop that one raises does not hold back the others: each reading is kept,
+    and whoever decides the stop sees them all. Raises what `tick` raises, and then ticks none.
+    """
+    for position in sorted(forms):
+        tick(session, drilling_id, position, forms[position], frozenset(forms))
+
+
+def tick(
+    session: Session, drilling_id: int, position: int, form: TickForm, together: frozenset[int] = frozenset()
+) -> DrillingStep:
     """Ticks a step with the values met and returns it; a ticked step does not change, and history keeps other values.
 
-    What was met beyond a limit of the shop stops the bench. Raises ConflictError, or InvalidError for a depth that is
-    neither met nor said to be not read.
+    What was met beyond a limit of the shop stops the bench; a stop at a step done `together` with this one does not.
+    Raises ConflictError, or InvalidError for a depth that is neither met nor said to be not read.
     """
     of = get_drilling(session, drilling_id)
     step = _get_step(of, position)
     if step.ticked_at is not None:
         _keep_uncounted(session, of, step, form)
         return step
-    _require_due(of, step)
+    _require_due(of, step, together)
     if needs_pause(of, step):
         raise ConflictError("Read back person, hand, ball, hole and direction before the first cut.")
     bench_stops.fill_met(step, form)
@@ -150,6 +163,15 @@ def untick(session: Session, drilling_id: int, position: int, who: int, version:
     return step
 
 
+def untick_together(
+    session: Session, drilling_id: int, positions: Sequence[int], who: int, version: int | None = None
+) -> None:
+    """Takes back the ticks of one screen, the last first; raises what `untick` raises."""
+    for position in sorted(positions, reverse=True):
+        untick(session, drilling_id, position, who, version)
+        version = None  # what follows is of the same page
+
+
 def decide(session: Session, drilling_id: int, form: DecisionForm) -> Drilling:
     """Decides how to go on where the bench stopped; raises ConflictError if it did not, or InvalidError."""
     of = get_drilling(session, drilling_id)
@@ -158,7 +180,7 @@ def decide(session: Session, drilling_id: int, form: DecisionForm) -> Drilling:
     if stop is None or of.state != "planned":
         raise ConflictError("Nothing stops this bench any more. Look at it again.")
     if form.decision == "take_back":
-        untick(session, drilling_id, stop.position, form.who)
+        untick_together(session, drilling_id, bench_screens.list_ticked_with(of, stop.position), form.who)
     elif form.decision == "hand_over":
         bench_stops.hand_over(session, form.who, of, stop, form.reason)
     elif form.decision == "plug":
@@ -238,10 +260,11 @@ def _answer(session: Session, who: int, of: Drilling, step: DrillingStep) -> Non
         bench_stops.raise_stop(session, who, of, step, told)
 
 
-def _require_due(of: Drilling, step: DrillingStep) -> None:
+def _require_due(of: Drilling, step: DrillingStep, together: frozenset[int] = frozenset()) -> None:
     if of.state != "planned":
         raise ConflictError(f"This drilling is {of.state}: its steps can no longer be changed.")
-    bench_stops.require_no_stop(of)
+    if (stop := bench_stops.find_open_stop(of)) and stop.position not in together:
+        bench_stops.require_no_stop(of)
     due = find_next_step(of)
     if due is not None and due.position < step.position:
         raise ConflictError(f"Step {due.position} is still open: “{due.words}”. Steps are done in their order.")
@@ -275,26 +298,3 @@ def _finish(session: Session, who: int, of: Drilling) -> None:
     if met:
         form |= {"depth": met.typed.get("depth", "unknown"), "datum": met.met_datum or "unknown"}
     drillings.mark_drilled(session, of.id, DrilledForm.read(form))
-
-
-@dataclass(frozen=True)
-class Staleness:
-    """A plan whose fit was revised later: the fit in force now, and the differences."""
-
-    fit_id: int
-    letter: str
-    lines: list[differences.Difference]
-
-
-def find_staleness(session: Session, of: Drilling) -> Staleness | None:
-    """Returns how a newer fit in force differs from an undrilled plan's, or None."""
-    if of.state != "planned" or of.fit is None or of.fit.state == "in force":
-        return None
-    newer = next(
-        (f for f in fits.list_of_bowler(session, of.fit.bowler_id) if f.hand == of.fit.hand and f.state == "in force"),
-        None,
-    )
-    if newer is None:
-        return None
-    lines = differences.compare_fits(fits.get_fit(session, of.fit.id), newer)
-    return Staleness(newer.id, newer.letter, [line for line in lines if line.words])

@@ -12,7 +12,7 @@ from sqlalchemy.orm.attributes import set_committed_value
 from app.closed_sets import InnerKind
 from app.errors import InvalidError
 from app.models import Drilling, DrillingStep, InsertSystem
-from app.models.numbers import CutNumber, LengthNumber, Number, Numbers
+from app.models.numbers import CutNumber, LengthNumber, MarkNumber, Number, Numbers
 from app.models.plans import Plan
 from app.schemas.systems import RouteForm
 from app.services import changes, old_walls, owned_routes, systems
@@ -189,21 +189,21 @@ def update_frozen_edges(of: Drilling) -> None:
     """Recalculates, for display only, the numbers of unticked steps frozen before each bit had its own near edge.
 
     Those steps gave the finished oval's edge for a smaller bit, and the thumb's edge for a bore without a known sleeve.
-    Ticked steps do not change.
+    Steps frozen before marks were told as a driller lays them out get those beside their edges. Ticked steps do not
+    change.
     """
-    stale = [
-        step
-        for step in of.steps
-        if step.ticked_at is None
-        and step.action in _EDGE_STEPS
-        and not any(number.kind == "cut" for number in step.numbers)
-    ]
-    if not stale or of.plan is None:
+    open_steps = [step for step in of.steps if step.ticked_at is None and step.action in _EDGE_STEPS]
+    stale = [step for step in open_steps if not any(number.kind == "cut" for number in step.numbers)]
+    unmarked = [s for s in open_steps if s.action != "oval" and not any(n.kind == "mark" for n in s.numbers)]
+    if of.plan is None or of.current_plan is None or not stale + unmarked:
         return
-    worked = work_out(of.plan)
+    worked, current = work_out(of.plan), work_out(of.current_plan)
     for step in stale:
         told = tell_numbers(ACTIONS[step.action].tells, step.hole, of.plan, worked)
-        set_committed_value(step, "numbers", told)  # for display only
+        set_committed_value(step, "numbers", told)
+    for step in (step for step in unmarked if step not in stale):
+        told = tell_numbers(ACTIONS[step.action].tells, step.hole, of.current_plan, current)
+        set_committed_value(step, "numbers", _keep_marks(step.numbers, told))
 
 
 def renumber_steps(of: Drilling, plan: Plan) -> list[DrillingStep]:
@@ -230,10 +230,17 @@ def _keep_marks(marked: Numbers, told: Numbers) -> Numbers:
     bits, new_bits = (
         [n for n in numbers if isinstance(n, LengthNumber) and n.what == "bit"] for numbers in (marked, told)
     )
-    marks = {n.what: n for n in marked if isinstance(n, CutNumber)}
+    marks = {(n.kind, n.what, _find_side(n)): n for n in marked if isinstance(n, CutNumber | MarkNumber)}
     if not bits or bits != new_bits:
         return told
-    return tuple(marks.get(n.what, n) if isinstance(n, CutNumber) else n for n in told)
+    return tuple(
+        marks.get((n.kind, n.what, _find_side(n)), n) if isinstance(n, CutNumber | MarkNumber) else n for n in told
+    )
+
+
+def _find_side(mark: CutNumber | MarkNumber) -> str:
+    """What tells two marks of one name apart: where each is measured from."""
+    return mark.words if isinstance(mark, MarkNumber) else ""
 
 
 def _list_values(number: Number) -> list[object]:

@@ -17,7 +17,7 @@ from app.models.numbers import (
     TextNumber,
 )
 from app.models.plans import Plan
-from app.services import owned_routes
+from app.services import mark_numbers, owned_routes
 from app.services.grips import FINGERS
 from app.services.unsettled import OUTSIDE
 from app.services.work_outs import WorkedOut
@@ -55,7 +55,8 @@ def _line(hole: str, before: str = "") -> Callable[[Plan, WorkedOut], Numbers]:
     def tell(_plan: Plan, worked: WorkedOut) -> Numbers:
         made = worked.cuts_of(hole)
         words = [before, "plunge 0" if len(made) > 1 else "", "near edge"]
-        return _cut(made[0], ", ".join(filter(None, words))) if made else ()
+        marks = () if before else mark_numbers.tell_marks_of(hole, worked)
+        return (*marks, *_cut(made[0], ", ".join(filter(None, words)))) if made else ()
 
     return tell
 
@@ -119,7 +120,7 @@ def _predicted(_plan: Plan, worked: WorkedOut) -> Numbers:
 
 
 def _cut_lines(plan: Plan, worked: WorkedOut) -> Numbers:
-    lines = _near_edges(plan, worked)
+    lines = (*mark_numbers.tell_marks(worked), *_near_edges(plan, worked))
     if worked.solved.thumb:
         return lines
     reaches = (

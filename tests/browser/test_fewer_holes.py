@@ -102,7 +102,7 @@ def test_from_fit_to_print(
     measure_and_close(page, shop, drilling, worked)
     keep("measured")
     page.goto(f"/drillings/{drilling}/sheet")
-    expect(page.locator("table.cuts")).to_contain_text("no hole" if holes == "thumbless" else "15/16")
+    expect(page.locator("table.cuts")).to_contain_text("no hole" if holes == "thumbless" else "15⁄16")
     keep_screenshot(page, f"fewer-{holes}-{hand}-sheet")
     check_drawn(page, worked)
     check_pages(page, drilling)
@@ -133,7 +133,13 @@ def check_pages(page: Page, drilling: int) -> None:
     ball = str(page.get_by_role("link", name="ball", exact=True).get_attribute("href"))
     bowler = f"/bowlers/{BOWLER}"
     pages = [bowler, f"{bowler}/held", f"{bowler}/sits", ball, f"{ball}/tag", fit, f"{fit}/card", f"{fit}/transfer"]
-    pages += [f"/drillings/{drilling}/bench", f"/drillings/{drilling}/sheet.pdf", "/?q=Tanaka"]
+    pages += [
+        f"{fit}/passport",
+        f"/drillings/{drilling}/strips",
+        f"/drillings/{drilling}/bench",
+        f"/drillings/{drilling}/sheet.pdf",
+        "/?q=Tanaka",
+    ]
     found = page.evaluate("urls => Promise.all(urls.map(async url => (await fetch(url)).status))", pages)
     assert dict(zip(pages, found, strict=True)) == dict.fromkeys(pages, 200)
 

@@ -64,7 +64,7 @@ def test_a_used_ball_is_drilled_over_one_of_its_plugs_knowingly(
     drilling_id = int(page.url.rsplit("/", 1)[1])
     tick_before(shop, drilling_id, "bore")
     page.goto(f"/drillings/{drilling_id}/bench")
-    expect(page.locator(".caution").first).to_contain_text("plug of the old thumb hole (two-part resin)")
+    expect(page.locator(".bench-caution")).to_contain_text("plug of the old thumb hole (two-part resin)")
     keep_screenshot(page, "old-holes-bench")
     page.set_viewport_size({"width": 360, "height": 780})
     for name, where in (("plan", f"/drillings/{drilling_id}"), ("ball", ball), ("form", "/old-holes/1/edit")):

@@ -30,6 +30,8 @@ def tick_all(page: Page, shop: Shop, rim: dict[str, str], depth: str = "2 3/4 co
             page.reload()
             heading = page.get_by_role("heading", level=1).inner_text()
             for label, text in typed.items():
+                if label == "Depth met":
+                    page.get_by_role("radio", name="type", exact=True).check()
                 page.get_by_label(label).fill(text)
             page.get_by_role("button", name="Done", exact=True).click()
             expect(page.get_by_role("heading", level=1)).not_to_have_text(heading)

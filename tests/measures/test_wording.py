@@ -14,6 +14,8 @@ from app.measures.wording import (
     in_words,
     inches,
     lateral_words,
+    mark_words,
+    nearest_mark,
     number_words,
     own_number,
     pitch_change,
@@ -147,3 +149,34 @@ def test_a_place_is_told_by_its_sides(along: float, across: float, words: str) -
 def test_a_number_is_written_as_the_trade_reads_it(told: Callable[[], list[str]], words: list[str]) -> None:
     # worked by hand; common practice of the trade, no source
     assert told() == words
+
+
+@pytest.mark.parametrize(
+    ("value", "words"),
+    [
+        # worked by hand: a 64th is 0.015625, and within an eighth of it (0.00195) a mark is on it
+        (2.765, "2 49/64"),  # 0.0006 under
+        (2.7637, "2 49/64"),  # 0.00192 under
+        (2.7636, "2 49/64 shy"),
+        (2.7675, "2 49/64"),  # 0.00188 over
+        (2.7676, "2 49/64 full"),
+        (2.773, "2 49/64 full"),  # nearer to 2.765625 than to 2.78125
+        (2.774, "2 25/32 shy"),
+        (4.0, "4"),
+        (Fraction(1231, 10000), "1/8"),  # 0.0019 under
+        (0.1229, "1/8 shy"),
+        (0.0045, "0.0045"),
+        (0.0, "0"),
+    ],
+)
+def test_a_mark_is_told_to_its_64th_full_or_shy(value: Fraction | float, words: str) -> None:
+    assert mark_words(value) == words
+
+
+@settings(max_examples=200)
+@given(st.fractions(min_value=0, max_value=8, max_denominator=4096))
+def test_full_is_more_and_shy_is_less_than_its_64th(value: Fraction) -> None:
+    near, word = nearest_mark(value)
+    assert abs(value - near) <= Fraction(1, 128)
+    assert (word == "full") == (value - near > Fraction(1, 512))
+    assert (word == "shy") == (near - value > Fraction(1, 512))

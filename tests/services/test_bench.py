@@ -10,10 +10,7 @@ from app.errors import ConflictError, InvalidError
 from app.models import Change, Drilling, DrillingStep
 from app.models.numbers import LengthNumber, MoveNumber, Numbers, PlaceNumber
 from app.schemas.drillings import ConfirmationForm, DrilledForm, PluggingForm, TickForm
-from app.schemas.fits import FitForm, InForceForm, RevisionForm
-from app.services import bench, changes, drillings, fits
-from app.services.work_outs import work_out
-from seed_demo.world import FIT
+from app.services import bench, changes, drillings
 from tests.conftest import not_none
 from tests.services.conftest import Make
 from tests.services.test_bench_stops import PLANNED_IN, tick_to
@@ -126,29 +123,6 @@ def test_a_failing_check_wants_a_reason_before_the_first_cut(session: Session, m
         confirmed(session, of, who)
     assert "bridge as cut" in refused.value.fields["reason"].message
     assert confirmed(session, of, who, "bowler insists").confirmed_reason == "bowler insists"
-
-
-# Stale plans, transfers, comparisons ------------------------------------------------------------------------------
-
-
-def test_a_fit_revised_after_the_plan_makes_it_stale_and_changes_nothing(
-    session: Session, make: Make, who: str
-) -> None:
-    of = make()
-    before = work_out(not_none(of.plan)).predicted_in("middle")
-    assert bench.find_staleness(session, of) is None
-    revised = fits.revise(session, not_none(of.fit_id), RevisionForm.read({"who": who, "reason": "shorter"}))
-    session.flush()
-    typed = FIT | {"who": who, "hand": "left", "spans": "3 15/16 x 4 1/8", "version": str(revised.version)}
-    fits.edit(session, revised.id, FitForm.read(typed | {"system_id": str(of.system_id)}))
-    session.flush()
-    fits.put_in_force(session, revised.id, InForceForm.read({"who": who, "version": str(revised.version)}))
-    session.flush()
-    of = bench.get_drilling(session, of.id)
-    stale = not_none(bench.find_staleness(session, of))
-    assert stale.letter == "B"
-    assert [line.words for line in stale.lines if line.what == "span to middle"] == ["1/16 shorter"]
-    assert work_out(not_none(of.plan)).predicted_in("middle") == before
 
 
 def test_a_plan_from_before_each_bit_had_its_edge_is_told_anew_and_what_was_ticked_stays(
