@@ -28,6 +28,7 @@ COUNTER_WRITES = OWN_ACCOUNT | {
     "/visitors",
     "/visitors/set",
     "/troubles",
+    "/demo/tips",
 }
 OWNER_READS = {"/people", "/people/{staff_id}", "/backups", "/retention"}
 OWNER_WRITES = {
@@ -42,6 +43,7 @@ OWNER_WRITES = {
     "/tokens",
     "/tokens/{token_id}/removal",
     "/backups",
+    "/first-day/putting-away",
     "/bowlers/{bowler_id}/erasure",
 }
 

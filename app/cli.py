@@ -29,7 +29,8 @@ from app.queries import find_fault
 from app.schemas.identities import SetupForm
 from app.services import accounts, backups, bowler_words, rebuilds, restores, shops
 from app.settings import Settings
-from seed_demo import PIN, fill
+from seed_demo import PIN
+from seed_demo.saturday import TIPS, make_demo
 
 command = typer.Typer(help="Fit records of a bowling pro shop, and the geometry behind them.", no_args_is_help=True)
 Host = Annotated[str, typer.Option(help="Address to listen on; 0.0.0.0 lets the shop's network in.")]
@@ -74,17 +75,13 @@ def demo(
             signal.signal(getattr(signal, ending), _stop_serving)
     with logs.open_log(), tempfile.TemporaryDirectory(prefix="spanbook-demo-") as folder:
         settings = Settings(database_url=f"sqlite:///{Path(folder) / 'demo.db'}", backup_folder=f"{folder}/backups")
-        upgrade(settings.url)
-        with _open_session(settings) as session:
-            fill(session)
-            owner = shops.list_staff(session)[0]
-            session.commit()
+        owner = make_demo(settings.url, settings.backups)
         typer.echo(f"Spanbook demo: http://{host}:{port}  (Ctrl-C ends it, and nothing is kept)")
         if browser:
             opener = Timer(1.0, webbrowser.open, [f"http://{host}:{port}"])
             opener.daemon = True
             opener.start()
-        _run(create_app(settings, Demo(owner.id, PIN)), host, port)
+        _run(create_app(settings, Demo(owner, PIN, TIPS)), host, port)
 
 
 @command.command()

@@ -25,7 +25,7 @@ from sqlalchemy.orm import Session, sessionmaker
 from sqlalchemy.sql.base import ExecutableOption
 
 from app.errors import InvalidError, NotAllowedError
-from app.models import MadeInShop
+from app.models import Base, MadeInShop
 from app.settings import ROOT
 
 if TYPE_CHECKING:
@@ -160,6 +160,16 @@ def upgrade(url: str, to: str = "head") -> None:
     from alembic import command  # noqa: PLC0415 - there is seldom anything to migrate
 
     command.upgrade(alembic_config(url), to)
+
+
+def make_tables(url: str) -> None:
+    """Makes the tables of this version in an empty database that is thrown away, without its history of migrations."""
+    engine = open_engine(url)
+    with engine.begin() as connection:
+        Base.metadata.create_all(connection)
+        connection.exec_driver_sql("CREATE TABLE alembic_version (version_num VARCHAR(32) NOT NULL PRIMARY KEY)")
+        connection.exec_driver_sql(f"INSERT INTO alembic_version VALUES ('{revision()}')")
+    engine.dispose()
 
 
 def alembic_config(url: str) -> "Config":

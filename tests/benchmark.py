@@ -37,11 +37,13 @@ from app.calculation.bores import Bore, Flushness, flushness
 from app.calculation.grip_solver import solve_grip
 from app.db import READ_ONLY, open_engine, sessions, upgrade
 from app.models import Bowler, Staff
+from app.pages import ball_labels, pictures
 from app.schemas.calc_grips import GripIn
 from app.services import bowler_words, lookup, sign_ins
 from tests.calculation import reference
 from tests.calculation.grips import EXAMPLE
 from tests.conftest import not_none
+from tests.drawn_fits import random_fits
 from tests.population import make, typos
 
 TYPOS = 2_000
@@ -451,6 +453,15 @@ def calculations() -> None:
     print(f"flushness of 20 balls × 6 inners {grid:.2f} ms (goal ≤ 5)")
 
 
+def drawings() -> None:
+    """The ball with its labels, each fit drawn for the first time."""
+    fits = cycle(random_fits(100, 3))
+    taken = median_ms(
+        lambda: ball_labels.letter_ball.__wrapped__(pictures.draw_grip.__wrapped__(*next(fits)), "page"), 100
+    )
+    print(f"drawing of the ball with its labels {taken:.1f} ms ({verdict(taken < 20)}: goal < 20)")
+
+
 def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     asked.add_argument("--bowlers", type=int, nargs="*", default=[10_000, 100_000])
@@ -472,6 +483,7 @@ def main() -> None:
                 grow(url, options.requests, count)
             return
         calculations()
+        drawings()
         seen: dict[int, float] = {}
         for count, url in urls.items():
             print(f"\n{count:,} bowlers")

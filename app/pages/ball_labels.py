@@ -1,5 +1,6 @@
 """Sets the notes of a ball's drawing for one size of it, and gives the numbers for turning it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from math import cos, pi, sin
@@ -35,8 +36,8 @@ _BALL = (-4.5, -4.5, 9.0, 9.0)
 SIZES = {
     "thumb": Size((-4.4, -4.4, 8.8, 8.8), 0.0),
     "page": Size(_BALL, 0.33),
-    "bench": Size(_BALL, 0.5, is_short=True, is_of_lit=True),
-    "print": Size((-3.5, -4.4, 7.0, 8.8), 0.42, is_short=True),
+    "bench": Size(_BALL, 0.46, is_short=True, is_of_lit=True),
+    "print": Size((-4.4, -4.4, 8.8, 8.8), 0.445, is_short=True),  # 71 mm wide: figures of fractions are 7.1 pt
 }
 
 
@@ -48,13 +49,16 @@ def format_view(size: str) -> str:
 @lru_cache(maxsize=600)
 def letter_ball(picture: GripPicture, size: str, lit: str = "") -> Lettering:
     """Places the labels of a drawing of this size; of a bench's only those of the part that is lit."""
-    of = SIZES[size]
+    return letter_view(picture, SIZES[size], lit)
+
+
+def letter_view(picture: GripPicture, of: Size, lit: str = "", over: Sequence[Shape] = ()) -> Lettering:
+    """Places the labels in a view of any size, off the shapes that are drawn over the picture as well."""
     if not of.letter:
         return Lettering((), (), ())
-    notes = [note for note in picture.notes if _is_told(note, of, lit)]
-    wishes = [wish for note in notes if (wish := _wish(note, of))]
+    wishes = [wish for note in picture.notes if _is_told(note, of, lit) and (wish := _wish(note, of))]
     left, top, width, height = of.view
-    drawn = [shape for shape in picture.shapes if not shape.only_lit or lit in shape.parts]
+    drawn = [*(shape for shape in picture.shapes if not shape.only_lit or lit in shape.parts), *over]
     seen = [(shape, _see(shape)) for shape in drawn]
     rim = [(picture.radius_in * cos(i * pi / 60), picture.radius_in * sin(i * pi / 60)) for i in range(121)]
     solids = [points for shape, points in seen if shape.kind in _SOLID]
@@ -77,7 +81,8 @@ def _wish(note: Note, size: Size) -> Wish | None:
     if not forms:
         return None
     set_forms = tuple(tuple(_set(line, size) for line in lines) for lines in forms)
-    return Wish(set_forms, note.places, note.way, note.reach, note.parts, note.may_drop)
+    last = set_forms[0][:1] if len(set_forms[0]) > 1 else ()
+    return Wish(set_forms, note.places, note.way, note.reach, note.parts, note.may_drop, last)
 
 
 def _set(line: TextLine, size: Size) -> Line:

@@ -42,7 +42,8 @@ def note_grip(solved: SolvedGrip, notch_deg: float | None, old: Sequence[tuple[P
         notes.append(_note_bridge(solved))
     side = _find_thumb_side(solved)
     if solved.thumb:
-        notes += [*_note_thumb(solved, side), _note_cut_line(solved, -side), *_note_sleeve(solved, -side, notch_deg)]
+        notes += [_note_thumb(solved, side), _note_cut_line(solved, -side), *_note_notch(solved, notch_deg)]
+        notes += [*_note_oval(solved, side), *_note_sleeve(solved, -side)]
     else:
         palm = _say("palm’s plus", "quiet")
         notes.append(Note(palm, palm, ((0.3, 0.0),), (0.8, 0.6), 0.0, ("plus", "grip centre", "lines")))
@@ -104,21 +105,36 @@ def _note_finger(solved: SolvedGrip, name: FingerName) -> Note:
     forms = tuple((named, *size, *pitch) for size in sizes)
     at = _see(axis.point(0.0))
     parts = (name, f"{name} bore", f"{name} hole", f"{name} pitch", "inserts", "pitches")
-    return Note(forms, ((named, *pitch), (named,)), (at,), (outwards, 0.0), finger.cut_in / 2, parts)
+    return Note(forms, ((named, *pitch),), (at,), (outwards, 0.0), finger.cut_in / 2, parts)
 
 
-def _note_thumb(solved: SolvedGrip, side: int) -> list[Note]:
-    thumb, axis = solved.grip.require_thumb(), solved.require_thumb()
-    named, pitch = ("Thumb", "hole-name"), _say_pitch(thumb.forward_in, thumb.right_in)
-    size, at = nearest_words(thumb.hole_in), _see(axis.point(0.0))
-    reach = max(solved.grip.sleeve_od_in or 0.0, thumb.hole_in + thumb.oval_in) / 2
+def _note_thumb(solved: SolvedGrip, side: int) -> Note:
+    thumb = solved.grip.require_thumb()
+    named, pitch, size = (
+        ("Thumb", "hole-name"),
+        _say_pitch(thumb.forward_in, thumb.right_in),
+        nearest_words(thumb.hole_in),
+    )
     forms = ((named, (size, "words"), *pitch), ((f"Thumb {size}", "hole-name"), *pitch))
     parts = ("thumb", "thumb hole", "thumb bore", "bore", "thumb pitch", "pitches")
-    notes = [Note(forms, ((named, *pitch), (named,)), (at,), (side, 0.0), reach, parts)]
-    if thumb.oval_in:
-        oval = _say(f"oval + {nearest_words(thumb.oval_in)}", "words", f"at {_say_clock(thumb.oval_deg)}")
-        notes.append(Note(oval, oval, (at,), (side * 0.6, 0.8), reach, ("thumb", "thumb hole", "oval")))
-    return notes
+    at, reach = _find_thumb(solved)
+    return Note(forms, ((named, *pitch),), (at,), (side, 0.0), reach, parts)
+
+
+def _note_oval(solved: SolvedGrip, side: int) -> list[Note]:
+    thumb = solved.grip.require_thumb()
+    if not thumb.oval_in:
+        return []
+    at, reach = _find_thumb(solved)
+    oval = _say(f"oval + {nearest_words(thumb.oval_in)}", "words", f"at {_say_clock(thumb.oval_deg)}")
+    return [Note(oval, oval, (at,), (side * 0.6, 0.8), reach, ("thumb", "thumb hole", "oval"))]
+
+
+def _find_thumb(solved: SolvedGrip) -> tuple[Point, float]:
+    """The middle of the thumb hole as it is seen, and how far it or its sleeve reaches from there."""
+    thumb = solved.grip.require_thumb()
+    reach = max(solved.grip.sleeve_od_in or 0.0, thumb.hole_in + thumb.oval_in) / 2
+    return _see(solved.require_thumb().point(0.0)), reach
 
 
 def _say_clock(degrees: float) -> str:
@@ -143,7 +159,7 @@ def _note_bridge(solved: SolvedGrip) -> Note:
     edges = travel(a.centre, there, edge_angle(a, there, ra)), travel(b.centre, back, edge_angle(b, back, rb))
     middle = combine(a.radius_in / 2, edges[0], a.radius_in / 2, edges[1])
     text = _say(nearest_words(solved.bridge_cut_in or 0.0), "accent", "bridge")
-    return Note(text, text, (_see(middle),), (0.0, -1.0), 0.0, ("bridge", "spans"))
+    return Note(text, text, (_see(middle),), (0.0, -1.0), 0.0, ("bridge",))
 
 
 def _note_cut_line(solved: SolvedGrip, side: int) -> Note:
@@ -154,20 +170,22 @@ def _note_cut_line(solved: SolvedGrip, side: int) -> Note:
     return Note(text, text, places, (side, 0.0), 0.0, ("cut line", "lines"))
 
 
-def _note_sleeve(solved: SolvedGrip, side: int, notch_deg: float | None) -> list[Note]:
+def _note_notch(solved: SolvedGrip, notch_deg: float | None) -> list[Note]:
+    outside = solved.grip.sleeve_od_in
+    if not outside or not solved.sleeve or notch_deg is None:
+        return []
+    at, tip = _see(solved.sleeve.point(0.0)), _see(surface_point(solved.sleeve, outside / 2, notch_deg))
+    size = hypot(tip[0] - at[0], tip[1] - at[1]) or 1.0
+    text = _say("notch", "words", _say_clock(notch_deg))
+    return [Note(text, text, (tip,), ((tip[0] - at[0]) / size, (tip[1] - at[1]) / size), 0.0, ("notch",))]
+
+
+def _note_sleeve(solved: SolvedGrip, side: int) -> list[Note]:
     outside = solved.grip.sleeve_od_in
     if not outside or not solved.sleeve:
         return []
-    notes = []
-    at = _see(solved.sleeve.point(0.0))
-    if notch_deg is not None:
-        tip = _see(surface_point(solved.sleeve, outside / 2, notch_deg))
-        size = hypot(tip[0] - at[0], tip[1] - at[1]) or 1.0
-        text = _say("notch", "words", _say_clock(notch_deg))
-        notes.append(Note(text, text, (tip,), ((tip[0] - at[0]) / size, (tip[1] - at[1]) / size), 0.0, ("notch",)))
-    text = _say("sleeve", "quiet", nearest_words(outside))
-    parts = ("sleeve", "thumb bore", "bore")
-    return [*notes, Note(text, text, (at,), (side * 0.8, 0.6), outside / 2, parts)]
+    text, at = _say("sleeve", "quiet", nearest_words(outside)), _see(solved.sleeve.point(0.0))
+    return [Note(text, text, (at,), (side * 0.8, 0.6), outside / 2, ("sleeve", "thumb bore", "bore"))]
 
 
 def _note_old_hole(hole: PlannedOldHole, axis: Axis) -> Note:

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 
 from app.calculation.bores import Flushness
 from app.calculation.charts import SET_UP_READINGS
-from app.calculation.tolerances import judge_rim
 from app.measures.wording import in_64ths, proud_words
 from app.pages.heights import HeightPicture, draw_heights
 from app.pages.pictures import Label, Shape
@@ -90,7 +89,6 @@ class RimPicture:
     lip: float
     top_in: float
     words: str
-    is_flush: bool
     sections: tuple[HeightPicture, ...]
 
 
@@ -103,10 +101,9 @@ def draw_rim(flushness: Flushness, half_width_in: float, lip_in: float, outside_
     top = max(0.03, 1.2 * (max(abs(h) for h in heights) + half_width_in), 1.5 * lip_in)
     step, scale = 360 / (len(heights) - 1), 100 / top
     path = "M" + " L".join(f"{i * step:.1f} {-h * scale:.2f}" for i, h in enumerate(heights))
-    is_flush = judge_rim(flushness.lowest_in, flushness.highest_in, half_width_in, lip_in) == "flush"
     sections = draw_heights(flushness, lip_in, outside_in)
     words = describe_rim(flushness)
-    return RimPicture(path, half_width_in * scale, lip_in * scale, top, words, is_flush, sections)
+    return RimPicture(path, half_width_in * scale, lip_in * scale, top, words, sections)
 
 
 def describe_rim(flushness: Flushness) -> str:

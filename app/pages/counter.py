@@ -6,7 +6,7 @@ from app.errors import FieldError, InvalidError
 from app.measures.describe import KINDS, describe
 from app.pages.admission import PageDep, PageRoute
 from app.schemas.forms import read_id
-from app.services import bowlers, changes, counter_rows, fit_texts, fits, taken_back
+from app.services import bowlers, changes, counter_rows, first_day, fit_texts, fits, taken_back
 
 router = APIRouter(route_class=PageRoute)
 
@@ -18,6 +18,8 @@ def show_counter(page: PageDep, q: str = "") -> Response:
     if page.is_fragment:
         return page.show("counter.html", "results", q=q, found=found, removed=[])
     waiting, here = ([], []) if q.strip() else counter_rows.list_at_the_counter(page.session)
+    board = counter_rows.sort_tasks(waiting)
+    is_idle = not q.strip() and not any(board[kind] for kind in ("drill", "drill on", "measure"))
     alarms = changes.find_alarms(page.session)
     return page.show(
         "counter.html",
@@ -25,7 +27,8 @@ def show_counter(page: PageDep, q: str = "") -> Response:
         found=found,
         removed=taken_back.list_removed(page.session, q) if q.strip() and not found else [],
         here=here,
-        board=counter_rows.sort_tasks(waiting),
+        first_day_lines=first_day.list_lines(page.session) if is_idle else [],
+        board=board,
         newest_in_future=alarms.newest_in_future,
         late_backup=page.describe_late_backup(looks=False),
         guessed=alarms.guessed if page.may("GET", "/people") else [],

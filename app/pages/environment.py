@@ -23,7 +23,6 @@ from app.measures.wording import (
     decimal,
     in_64ths,
     inches,
-    inches_exactly,
     lateral_words,
     mark_words,
     nearest_mark,
@@ -39,8 +38,10 @@ from app.models import Drilling, Inner
 from app.models.plans import Plan
 from app.pages import arrows, ball_labels, sections
 from app.services.changes import describe_field
+from app.services.held import flatten
 from app.settings import ROOT
 
+NO_BREAK = "\u00a0"
 _FRACTION = re.compile(r"(?<![\d./])(\d+ )?(\d+)/(\d+)")
 
 
@@ -61,6 +62,15 @@ def format_figures(value: Fraction | float | None) -> Markup:
     if sign:
         shown += Markup(' <span class="rest">{}</span>').format(rest if rest[0] == "−" else f"+ {rest}")
     return Markup('<span class="measure" title="{} mm">{}</span>').format(f"{millimetres(value):.2f}", shown)
+
+
+def format_inches(value: Fraction | float) -> str:
+    """`3 47/64 + 0.001` in a sentence, joined so that no line ends inside it."""
+    return inches(value).replace(" ", NO_BREAK)
+
+
+def _format_exactly(value: Fraction | float) -> str:
+    return f"{format_inches(value)}{NO_BREAK}({decimal(value)})"
 
 
 def format_mark(value: Fraction | float) -> Markup:
@@ -117,15 +127,19 @@ def describe_age(moment: datetime) -> str:
     return f"{round(days / 30.4)} months ago" if days < 730 else f"{round(days / 365.25)} years ago"
 
 
-def describe_held(value: object) -> str:
-    """A stored value to read: what was typed field by field, and what is nested only as a pointer to the file."""
+def format_held(value: object, label: str = "") -> Markup | str:
+    """A stored value to read: lengths built up, directions by the clock, moments by this machine's clock."""
     if isinstance(value, bool):
         return "yes" if value else "no"
-    if isinstance(value, dict) and not any(isinstance(part, dict | list) for part in value.values()):
-        return "; ".join(f"{describe_field(name)}: {part}" for name, part in value.items())
-    if isinstance(value, list) and not any(isinstance(part, dict | list) for part in value):
-        return ", ".join(str(part) for part in value)
-    return "in the JSON file" if isinstance(value, dict | list) else str(value)
+    if isinstance(value, Fraction | float):
+        return format_direction(value) if label.endswith("direction") else format_built_up(value)
+    if isinstance(value, datetime):
+        return format_local_time(value)
+    return str(value)
+
+
+def format_direction(value: Fraction | float) -> str:
+    return clock_words(Fraction(value))
 
 
 def describe_device(agent: str) -> str:
@@ -232,8 +246,8 @@ def _list_filters() -> dict[str, Callable[..., object]]:
         figures=format_figures,
         fraction=plain_fraction,
         fractions=format_fractions,
-        inches=inches,
-        with_decimal=inches_exactly,
+        inches=format_inches,
+        with_decimal=_format_exactly,
         decimal=decimal,
         diff=in_64ths,
         proud=proud_words,
@@ -247,7 +261,8 @@ def _list_filters() -> dict[str, Callable[..., object]]:
         field=describe_field,
         exactly=Fraction,
         device=describe_device,
-        held=describe_held,
+        held=format_held,
+        parts_of=flatten,
     )
 
 
@@ -260,8 +275,8 @@ def _list_globals() -> dict[str, object]:
         pitch_words=pitch_words,
         verdict_words=VERDICT_WORDS,
         pitch_decimals=pitch_decimals,
-        place_words=place_words,
-        place_64ths=partial(place_words, length=inches),
+        place_words=partial(place_words, length=_format_exactly),
+        place_64ths=partial(place_words, length=format_inches),
         place_decimals=partial(place_words, length=decimal),
         options=list_options,
         fit_options=lambda fits: [(f.id, f"Fit {f.letter}, {f.hand} hand, {f.state}: {f.reason}") for f in fits],
@@ -290,6 +305,9 @@ def _list_globals() -> dict[str, object]:
         grip_words=closed_sets.GRIP_HOLES_WORDS,
         hardware_words=_name_hardware,
         datum_words=closed_sets.DATUM_WORDS,
+        edge_words=closed_sets.SPAN_EDGES_WORDS,
+        bridge_words=closed_sets.BRIDGE_EDGES_WORDS,
+        height_words=closed_sets.HEIGHT_WORDS,
         stop_words=closed_sets.STOP_DECISION_WORDS,
         obtained_words=closed_sets.OBTAINED_WORDS,
         choices=_list_choices(),

@@ -84,10 +84,11 @@ def _load_card(page: Page, inner_id: int, values: dict[str, str], drilling_id: i
     inner = inners.get_inner(page.session, inner_id)
     pitch, circumference, errors = _read_question(values, inner.trimmed_in.hand)
     drilling = drillings.get_drilling(page.session, drilling_id) if drilling_id else None
+    limits = shop_limits.load_limits(page.session)
     if drilling:
-        prediction = visitors.predict_in_ball(page.session, inner, drilling)
+        prediction = visitors.predict_in_ball(page.session, inner, drilling, limits)
     else:
-        prediction = visitors.predict_in_our_bore(page.session, inner, pitch, circumference)
+        prediction = visitors.predict_in_our_bore(page.session, inner, pitch, circumference, limits)
     tried = trial_fits.list_trial_fits(page.session, inner.id)
     rim, diagnosis = None, None
     if any(values.get(name) for name in ("rim_12", "rim_3", "rim_6", "rim_9")):
@@ -97,16 +98,17 @@ def _load_card(page: Page, inner_id: int, values: dict[str, str], drilling_id: i
         except InvalidError as error:
             errors |= error.fields
     if prediction.in_bore:
-        lip = float(shop_limits.load_limits(page.session)["lip"].value_in)
         sits = prediction.in_bore
-        rim = charts.draw_rim(sits.flushness, sits.half_width_in, lip, float(inner.counted_outside_in))
+        rim = charts.draw_rim(
+            sits.flushness, sits.half_width_in, float(limits["lip"].value_in), float(inner.counted_outside_in)
+        )
     return {
         "inner": inner,
         "prediction": prediction,
         "in_ball": drilling.ball if drilling else None,
         "drilling_id": drilling_id,
         "rim": rim,
-        "cards": inner_grids.list_cards(page.session, inner),
+        "cards": inner_grids.list_cards(page.session, inner, limits),
         "needs_trial": prediction.in_bore is None or prediction.in_bore.verdict == "measure",
         "diagnosis": diagnosis,
         "trial_fits": tried,

@@ -6,7 +6,7 @@ deterministic. Units are those of the drawing, y down.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import ceil, cos, hypot, pi, sin
 
@@ -33,8 +33,8 @@ _NEAR = tuple(
 class Wish:
     """A label that wants to stand beside one of `places`, `reach` off it, best in the direction `way` (a unit vector).
 
-    `forms` are the ways to break or to shorten it, the best first. `parts` are the names of the parts it tells of. One
-    that `may_drop` is left out sooner than its leader crosses anything.
+    `forms` are the ways to break it into lines, the best first, and `last` what is left where none of them can stand.
+    `parts` are the names of what it tells of. One that `may_drop` is left out sooner than its leader crosses anything.
     """
 
     forms: tuple[tuple[Line, ...], ...]
@@ -43,6 +43,7 @@ class Wish:
     reach: float = 0.0
     parts: tuple[str, ...] = ()
     may_drop: bool = False
+    last: tuple[Line, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -136,7 +137,7 @@ class Ground:
                 continue
             x = start[0] + (end[0] - start[0]) * i / steps - self.view[0]
             y = start[1] + (end[1] - start[1]) * i / steps - self.view[1]
-            if self.rows[int(y / _CELL)] >> int(x / _CELL) & 1:
+            if x >= 0 and 0 <= y < len(self.rows) * _CELL and self.rows[int(y / _CELL)] >> int(x / _CELL) & 1:
                 return True
         return False
 
@@ -179,8 +180,9 @@ class _Layout:
                     for box in boxes:
                         if self._lead(wish, place, box, shunned):
                             return self._set(lines, wish, place, box)
-        self.left_out.append(wish.forms[0][0].text)
-        return None
+        if wish.last:
+            return self.place(replace(wish, forms=(wish.last,), last=()))
+        return self.left_out.append(wish.forms[0][0].text)
 
     def _is_free(self, free: list[int], box: Box) -> bool:
         x, y = (box[0] - self.ground.view[0]) / _CELL, (box[1] - self.ground.view[1]) / _CELL

@@ -12,9 +12,9 @@ from functools import lru_cache
 from app.measures.wording import decimal, nearest_64th, plain_fraction
 
 # shares of the size: of a raised or lowered numeral, and how far their baselines lie from the line's own
-NUMERAL = 0.66
-_RAISED, _LOWERED = 0.34, 0.08
-UP, DOWN = 0.955, 0.25  # the cell of a line above and below its baseline, numerals included
+NUMERAL = 0.7
+_RAISED, _LOWERED = 0.3, 0.07
+UP, DOWN = 0.975, 0.265  # the cell of a line above and below its baseline: numerals, and a pixel of rounding
 _SLACK = 1.02
 
 _REGULAR = (

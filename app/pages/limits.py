@@ -6,7 +6,7 @@ from app.errors import ShopError
 from app.pages.admission import PageDep, PageRoute, Posted
 from app.pages.render import Page
 from app.schemas.shops import LimitForm
-from app.services import changes, shop_limits, shops
+from app.services import changes, limit_groups, shop_limits, shops
 
 router = APIRouter(route_class=PageRoute)
 
@@ -16,6 +16,7 @@ def _load_limits(page: Page) -> dict[str, Any]:
     limits = shop_limits.load_limits(page.session)
     return {
         "limits": limits,
+        "groups": limit_groups.group_limits(limits),
         "rates": shop_limits.list_rates(limits),
         "history": changes.list_record_lines(page.session, own),
     }

@@ -5,11 +5,14 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from app.calculation.grip import SolvedGrip
+from app.pages.ball_labels import Size, letter_view
+from app.pages.labels import Lettering
 from app.pages.pictures import GripPicture, Shape, draw_grip
 
 _BEFORE = {"sleeve", "bore", "hole", "span", "cut-line", "arrow"}  # what is drawn of the older grip
 _SEEN_IN = 0.01  # what lies nearer to its like in the newer grip is the same line on any screen
 _NUMBER = re.compile(r"-?\d+\.?\d*")
+_LETTER_IN = 0.22
 _MARGIN_IN = 1.15  # about the holes' centres: room for a hole, its sleeve and its name
 
 
@@ -20,6 +23,7 @@ class Overlay:
     now: GripPicture
     before: tuple[Shape, ...]
     view: tuple[float, float, float, float]  # left, top, width, height
+    lettering: Lettering
 
 
 @lru_cache(maxsize=100)
@@ -29,8 +33,10 @@ def draw_overlay(old: SolvedGrip, new: SolvedGrip) -> Overlay:
     moved = [
         s for s in draw_grip(old).shapes if s.kind in _BEFORE and not any(_lies_on(s, other) for other in now.shapes)
     ]
-    before = tuple(Shape(s.kind, s.path, f"before: {s.words}") for s in moved)
-    return Overlay(now, before, _frame(old, new))
+    before = tuple(Shape(s.kind, s.path, f"before: {s.words}", s.points) for s in moved)
+    view = _frame(old, new)
+    size = Size(view, _LETTER_IN, is_short=True, is_of_lit=True)
+    return Overlay(now, before, view, letter_view(now, size, over=before))
 
 
 def _lies_on(shape: Shape, other: Shape) -> bool:

@@ -9,7 +9,7 @@ from app.errors import ShopError
 from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.personal import ErasureForm
-from app.services import bowlers, personal, rules
+from app.services import bowlers, held, personal, rules
 
 router = APIRouter(route_class=PageRoute)
 
@@ -22,7 +22,7 @@ def show_held(page: PageDep, bowler_id: RecordId) -> Response:
 
 def _load_held(page: Page, bowler_id: int) -> dict[str, Any]:
     bowler = bowlers.get_bowler(page.session, bowler_id)
-    return {"bowler": bowler, "held": personal.export_bowler(page.session, bowler_id), "version": bowler.version}
+    return {"bowler": bowler, "held": held.read_held(page.session, bowler_id), "version": bowler.version}
 
 
 @router.get("/bowlers/{bowler_id}/held.json")

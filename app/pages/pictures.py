@@ -81,7 +81,7 @@ def _draw_centre_line(radius: float) -> Shape:
 
 
 def _draw_midline(radius: float) -> Shape:
-    points = _follow_arc((-sin(0.9), 0.0, cos(0.9)), (sin(0.9), 0.0, cos(0.9)), radius)
+    points = _follow_arc((-sin(0.7), 0.0, cos(0.7)), (sin(0.7), 0.0, cos(0.7)), radius)
     return Shape("line", _draw_line(points), "midline", points, ("midline", "lines"))
 
 

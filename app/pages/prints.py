@@ -1,20 +1,25 @@
 """Printed sheets, as pages and as PDF, from one template each: drill sheet, fit card, ball tag."""
 
+import re
 from typing import Any, Literal
 
 import segno
 from fastapi import APIRouter, Response
 
 from app.errors import ShopError
+from app.models import Drilling
+from app.models.plans import Plan
 from app.pages import pictures
 from app.pages.admission import PageDep, PageRoute, RecordId
-from app.pages.environment import templates
+from app.pages.environment import NO_BREAK, templates
 from app.pages.render import Page
-from app.services import balls, bench, checks, drillings, fits, grips, inners, old_holes, stale_plans
-from app.services.work_outs import work_out
+from app.services import balls, bench, checks, drillings, fits, grips, inners, measurements, old_holes, stale_plans
+from app.services.work_outs import WorkedOut, work_out
 from app.settings import ROOT
 
 router = APIRouter(route_class=PageRoute)
+_TEXT = re.compile(r">[^<>]+<")
+_FRACTION = re.compile(r"(?<=\d) (?=\d+/\d)|(?<=/\d|\d\d) (?=[+−] 0)|(?<=[+−]) (?=0\.00)")  # a line may not end here
 
 
 class NoPdfError(ShopError):
@@ -23,8 +28,12 @@ class NoPdfError(ShopError):
     status = 501
 
 
-def _answer_pdf(page: Page, template: str, name: str, is_pdf: bool, paper: str = "", **context: Any) -> Response:
-    html = templates.get_template(template).render(is_pdf=is_pdf, pdf_url=page.request.url.path + ".pdf", **context)
+def answer_print(page: Page, template: str, name: str, is_pdf: bool, paper: str = "", **context: Any) -> Response:
+    """Answers a printed page as HTML, or as a PDF on A4, Letter or the page's own size."""
+    html = templates.get_template(template).render(
+        is_pdf=is_pdf, pdf_url=page.request.url.path.removesuffix(".pdf") + ".pdf", **context
+    )
+    html = _TEXT.sub(lambda text: _FRACTION.sub(NO_BREAK, text[0]), html)
     if not is_pdf:
         return Response(html, media_type="text/html")
     headers = {"Content-Disposition": f'inline; filename="{name}.pdf"'}
@@ -39,26 +48,34 @@ def _make_pdf(html: str, paper: str) -> bytes:
         raise NoPdfError("PDFs need the system library Pango here. Print from the browser, or install it.") from None
     sheets = [CSS(filename=str(ROOT / "static" / "print.css"))]
     if paper:
-        sheets.append(CSS(string=f"@page sheet {{ size: {paper} }}"))
+        sheets.append(CSS(string=f"@page full {{ size: {paper} }}"))
     document: bytes = HTML(string=html).write_pdf(stylesheets=sheets)
     return document
 
 
-def _make_qr_code(page: Page, path: str) -> str:
+def make_qr_code(page: Page, path: str) -> str:
     """Returns a QR code of the record's URL on this shop's network, as inline SVG."""
     code = segno.make(str(page.request.base_url).rstrip("/") + path, error="m")
     return code.svg_inline(scale=1, border=2, omitsize=True)
 
 
+def find_warnings(page: Page, drilling: Drilling, plan: Plan, worked: WorkedOut) -> dict[str, object]:
+    """Returns what a print of a plan has to say first: failing checks, a newer fit, old holes changed since."""
+    return {
+        "failing": checks.pick_failing(checks.run_checks(plan, worked)),
+        "stale": stale_plans.find_staleness(page.session, drilling),
+        "old_holes_changed": old_holes.have_changed(page.session, drilling),
+    }
+
+
 def _render_sheet(page: Page, drilling_id: int, is_pdf: bool, paper: str = "") -> Response:
-    drilling = bench.get_drilling(page.session, drilling_id)
+    drilling = bench.get_drilling(page.session, drilling_id, *drillings.AS_BUILT)
     plan = drilling.current_plan
     if plan is None:
         raise ShopError("This drilling was made elsewhere: there is no plan to print.")
     worked = work_out(plan)
-    found = checks.run_checks(plan, worked)
     notch = plan.notch_deg if worked.has_sleeve else None
-    return _answer_pdf(
+    return answer_print(
         page,
         "prints/sheet.html",
         f"drill-sheet-{drilling.id}",
@@ -68,12 +85,10 @@ def _render_sheet(page: Page, drilling_id: int, is_pdf: bool, paper: str = "") -
         inner=inners.find_in_drilling(page.session, drilling),
         plan=plan,
         worked=worked,
-        checks=found,
-        failing=checks.pick_failing(found),
-        stale=stale_plans.find_staleness(page.session, drilling),
-        old_holes_changed=old_holes.have_changed(page.session, drilling),
+        built=measurements.list_built_pairs(drilling),
+        **find_warnings(page, drilling, plan, worked),
         picture=pictures.draw_grip(worked.solved, None if notch is None else float(notch), plan.old_holes),
-        code=_make_qr_code(page, f"/drillings/{drilling.id}"),
+        code=make_qr_code(page, f"/drillings/{drilling.id}"),
     )
 
 
@@ -89,8 +104,8 @@ def download_sheet(page: PageDep, drilling_id: RecordId, paper: Literal["A4", "l
 
 def _render_card(page: Page, fit_id: int, is_pdf: bool) -> Response:
     fit = fits.get_fit(page.session, fit_id)
-    code = _make_qr_code(page, f"/fits/{fit.id}")
-    return _answer_pdf(
+    code = make_qr_code(page, f"/fits/{fit.id}")
+    return answer_print(
         page,
         "prints/card.html",
         f"fit-card-{fit.id}",
@@ -116,8 +131,8 @@ def _render_tag(page: Page, ball_id: int, is_pdf: bool) -> Response:
     ball = balls.get_ball(page.session, ball_id)
     drilled = drillings.list_of_balls(page.session, [ball.id])
     current = drillings.pick_in_force(drilled).get(ball.id)
-    code = _make_qr_code(page, f"/balls/{ball.id}")
-    return _answer_pdf(page, "prints/tag.html", f"ball-tag-{ball.id}", is_pdf, ball=ball, drilling=current, code=code)
+    code = make_qr_code(page, f"/balls/{ball.id}")
+    return answer_print(page, "prints/tag.html", f"ball-tag-{ball.id}", is_pdf, ball=ball, drilling=current, code=code)
 
 
 @router.get("/balls/{ball_id}/tag")

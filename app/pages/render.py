@@ -32,11 +32,21 @@ SAFE_METHODS = {"GET", "HEAD", "OPTIONS"}
 
 
 @dataclass(frozen=True)
+class Tip:
+    """One thing to try in the demo: where it begins, and what to look for there."""
+
+    href: str
+    words: str
+    look: str
+
+
+@dataclass(frozen=True)
 class Demo:
     """A shop that is thrown away: who its visitor is signed in as, and the PIN of everybody in it."""
 
     staff_id: int
     pin: str
+    tips: tuple[Tip, ...] = ()
 
 
 class Page:

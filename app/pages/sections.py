@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import pi, tan
+from math import cos, hypot, pi, sin, tan
 
 from app.calculation.holes import Axis, shift_axis
 from app.calculation.sections import BoreSection, Plane, bore_section, plane_through
@@ -11,10 +11,14 @@ from app.calculation.walls import Solid, Wall
 from app.measures.wording import inches
 from app.models.old_holes import PlannedOldHole
 from app.models.plans import Plan
-from app.pages.pictures import Label, Shape, describe_old_hole
+from app.pages.labels import Box, Lettering, Point, Wish, place_labels
+from app.pages.lettering import nearest_words, set_line
+from app.pages.pictures import Shape, describe_old_hole
 from app.services.old_walls import build_old_solid
 from app.services.work_outs import WorkedOut, build_solids
 
+_VIEW: Box = (-4.9, -5.0, 4.9, 0.1)
+_LETTER = 0.38
 _OVER_EACH_OTHER = 0.02  # radians between two centres: nearer, one plane through both says nothing
 
 
@@ -25,7 +29,7 @@ class SectionPicture:
     finger: str
     radius_in: float
     shapes: tuple[Shape, ...]
-    labels: tuple[Label, ...]
+    lettering: Lettering
     words: str
 
 
@@ -49,7 +53,7 @@ def draw_section_at(plan: Plan, worked: WorkedOut, hole: str, old: PlannedOldHol
         return None
     plane = plane_through(axis.centre, other.centre)
     left = next(told.describe(hole) for told in worked.old_walls if told.hole is old)
-    marks = [(other, f"old {old.name}")]  # the new one would be named over it
+    marks = [(axis, hole), (other, f"old {old.name}")]
     caption = f"Section through {hole} and the old {old.name}. Between the two: {left}."
     return _draw_plane(plan, worked, plane, (hole,), _Told(hole, marks, caption))
 
@@ -77,18 +81,60 @@ def _draw_plane(plan: Plan, worked: WorkedOut, plane: Plane, names: tuple[str, .
     radius = worked.solved.radius_in
     drawn = [_draw_old_hole(plane, hole, radius) for hole in plan.old_holes]
     drawn += [part for name in names for part in _list_parts(plan, worked, plane, name)]
-    shapes = tuple(Shape(kind, _draw_polygon(cut.outline), words) for kind, cut, words in drawn if cut)
-    marks = [(plane.point(axis.centre), name) for axis, name in told.marks]
-    labels = tuple(Label(1.09 * radius * x, -1.06 * radius * y, name) for (x, y), name in marks)
-    return SectionPicture(told.finger, radius, shapes, labels, told.words)
+    shapes = [Shape(kind, _draw_polygon(cut.outline), words, (), parts) for kind, cut, words, parts in drawn if cut]
+    depths = [_dimension(plan, worked, plane, name) for name in names]
+    shapes += [depth.shape for depth in depths]
+    wishes = [*(_note_name(plane, *mark) for mark in told.marks), *(depth.wish for depth in depths)]
+    surface = [(-radius * cos(t * pi / 60), -radius * sin(t * pi / 60)) for t in range(61)]
+    outlines = [[(x, -y) for x, y in cut.outline] for _, cut, _, _ in drawn if cut]
+    lettering = place_labels(_VIEW, wishes, [surface, *outlines, *(depth.line for depth in depths)], outlines)
+    return SectionPicture(told.finger, radius, tuple(shapes), lettering, told.words)
 
 
-_Part = tuple[str, BoreSection | None, str]  # kind, section, words
+def _note_name(plane: Plane, axis: Axis, name: str) -> Wish:
+    x, y = plane.point(axis.centre)
+    line = set_line(name.capitalize(), _LETTER, "hole-name", is_bold=True)
+    return Wish(((line,),), ((axis.radius_in * x, -axis.radius_in * y),), (x, -y), 0.06, (name, f"{name} hole"))
+
+
+@dataclass(frozen=True)
+class _Depth:
+    """A depth as a dimension beside its bore: what is drawn, its line as points, and its figure."""
+
+    shape: Shape
+    line: tuple[Point, ...]
+    wish: Wish
+
+
+def _dimension(plan: Plan, worked: WorkedOut, plane: Plane, hole: str) -> _Depth:
+    """The depth of one hole: a bore's from where its collar rests, another's from the surface on its axis."""
+    solid = build_solids(plan, worked.solved)[hole][0]
+    is_bore = hole == "thumb" and plan.bore is not None
+    depth_in = plan.bore.depth_in if is_bore and plan.bore else solid.depth_in
+    (ax, ay), (bx, by) = (plane.point(solid.axis.point(at)) for at in (solid.depth_in - depth_in, solid.depth_in))
+    size = hypot(bx - ax, by - ay) or 1.0
+    side = -1 if ax < 0 else 1  # the outer side: away from the other hole
+    nx, ny = -(by - ay) / size, (bx - ax) / size
+    nx, ny = (nx, ny) if nx * side > 0 else (-nx, -ny)
+    off = solid.bore_in / 2 + solid.oval_in / 2 + 0.2
+    start, end = (ax + nx * off, -ay - ny * off), (bx + nx * off, -by - ny * off)
+    ticks = [((x - 0.1 * nx, y + 0.1 * ny), (x + 0.1 * nx, y - 0.1 * ny)) for x, y in (start, end)]
+    path = " ".join(f"M{a[0]:.4f} {a[1]:.4f} L{b[0]:.4f} {b[1]:.4f}" for a, b in ((start, end), *ticks))
+    parts = ("thumb bore", "bore") if is_bore else (hole, f"{hole} hole", f"{hole} bore")
+    words = f"{'bore' if is_bore else hole} {inches(depth_in)} deep{', collar setting' if is_bore else ''}"
+    middle = (start[0] + end[0]) / 2, (start[1] + end[1]) / 2
+    wish = Wish(
+        ((set_line(nearest_words(depth_in), _LETTER, "accent", is_bold=True),),), (middle,), (nx, -ny), 0.0, parts
+    )
+    return _Depth(Shape("dim", path, words, (), parts), (start, end), wish)
+
+
+_Part = tuple[str, BoreSection | None, str, tuple[str, ...]]  # kind, section, words, names by which it is lit
 
 
 def _draw_old_hole(plane: Plane, hole: PlannedOldHole, radius_in: float) -> _Part:
     kind = "plug" if hole.is_filled else "old"
-    return kind, _cut_section(plane, build_old_solid(hole, radius_in)), describe_old_hole(hole)
+    return kind, _cut_section(plane, build_old_solid(hole, radius_in)), describe_old_hole(hole), ("old holes",)
 
 
 def _list_parts(plan: Plan, worked: WorkedOut, plane: Plane, hole: str) -> list[_Part]:
@@ -98,29 +144,33 @@ def _list_parts(plan: Plan, worked: WorkedOut, plane: Plane, hole: str) -> list[
         size = inches(worked.solved.grip.require_thumb().hole_in)
         words = f"thumb hole {size}{_mark_assumed(worked, 'thumb')}"
         bored = _list_bore_parts(plan, worked, plane, solids[0]) if plan.bore else []
-        return [*bored, ("hole", _cut_section(plane, solids[-1]), words)]
+        return [*bored, ("hole", _cut_section(plane, solids[-1]), words, ("thumb", "thumb hole"))]
     bored_finger, finger = solids[0], getattr(worked.solved.grip, hole)
-    parts: list[_Part] = [("bore", _cut_section(plane, bored_finger), f"{hole} as bored{_mark_assumed(worked, hole)}")]
+    told, lit_as = f"{hole} as bored{_mark_assumed(worked, hole)}", (hole, f"{hole} bore")
+    parts: list[_Part] = [("bore", _cut_section(plane, bored_finger), told, lit_as)]
     if finger.hole_in < finger.cut_in:
         axis = shift_axis(bored_finger.axis, finger.lift_in, finger.lift_deg)
         inside = replace(
             bored_finger, axis=axis, bore_in=finger.hole_in, oval_in=finger.oval_in, oval_deg=finger.oval_deg
         )
-        parts.append(("hole", _cut_section(plane, inside), f"{hole} hole {inches(finger.hole_in)}"))
+        parts.append(
+            ("hole", _cut_section(plane, inside), f"{hole} hole {inches(finger.hole_in)}", (hole, f"{hole} hole"))
+        )
     return parts
 
 
 def _list_bore_parts(plan: Plan, worked: WorkedOut, plane: Plane, solid: Solid) -> list[_Part]:
     """The bore of the sleeve, the inner in it, and its lock."""
     floor = solid.depth_in
-    parts: list[_Part] = [("sleeve", _cut_section(plane, solid), f"sleeve bore{_mark_assumed(worked, 'bore')}")]
+    bored = f"sleeve bore{_mark_assumed(worked, 'bore')}"
+    parts: list[_Part] = [("sleeve", _cut_section(plane, solid), bored, ("thumb bore", "bore", "sleeve"))]
     if plan.inner:
         inner = Solid(solid.axis, plan.inner.outside_in, min(plan.inner.length_in, floor))
-        parts.append(("bore", _cut_section(plane, inner), f"inner {inches(plan.inner.outside_in)}"))
+        parts.append(("bore", _cut_section(plane, inner), f"inner {inches(plan.inner.outside_in)}", ("inner",)))
     lock = plan.system.lock_depth_in if plan.system else None
     if lock and lock < floor:
         seat = bore_section(plane, solid.axis, solid.bore_in, lock, min(lock + 0.06, floor))
-        parts.append(("notch", seat, f"lock {inches(lock)} down"))
+        parts.append(("notch", seat, f"lock {inches(lock)} down", ("lock",)))
     return parts
 
 

@@ -12,7 +12,7 @@ router = APIRouter(prefix="/studies", route_class=PageRoute)
 
 
 def _load_studies(page: Page) -> dict[str, Any]:
-    return {"cards": studies.list_cards(page.session), "people": PEOPLE, "trials": TRIALS, "parts": PARTS}
+    return {"cards": studies.list_cards(page.session), "people": PEOPLE, "trials": TRIALS, "part_count": PARTS}
 
 
 @router.get("")

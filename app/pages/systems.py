@@ -1,3 +1,4 @@
+from collections.abc import Mapping
 from typing import Any
 
 from fastapi import APIRouter, Response
@@ -7,7 +8,7 @@ from app.models import InsertSystem
 from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.systems import RemovalForm, RouteForm, SystemForm
-from app.services import changes, routes, systems
+from app.services import changes, route_rows, routes, systems
 
 router = APIRouter(prefix="/systems", route_class=PageRoute)
 
@@ -63,14 +64,13 @@ def remove(page: PageDep, system_id: RecordId, posted: Posted) -> Response:
     return page.redirect("/systems")
 
 
-def _load_route(page: Page, system_id: int) -> dict[str, Any]:
+def _load_route(page: Page, system_id: int, posted: Mapping[str, str] | None = None) -> dict[str, Any]:
     system = systems.get_system(page.session, system_id)
     own = routes.get_route(system)
-    left_out = [a for a in routes.ACTIONS if a not in dict(own)]
     saved = {f"words-{action}": words for action, words in own}
     saved |= {f"place-{action}": str(10 * place) for place, (action, _) in enumerate(own, 1)}
-    known = {"system": system, "route": own, "left_out": left_out, "actions": routes.ACTIONS}
-    return known | {"version": system.version, "saved": saved}
+    rows = route_rows.list_typed(posted) if posted else route_rows.list_rows(own)
+    return {"system": system, "rows": rows, "version": system.version, "saved": saved, "moved": ""}
 
 
 @router.get("/{system_id}/route")
@@ -80,10 +80,15 @@ def show_route_form(page: PageDep, system_id: RecordId) -> Response:
 
 @router.post("/{system_id}/route")
 def edit_route(page: PageDep, system_id: RecordId, posted: Posted) -> Response:
+    asked = posted.get("move", "")
+    if asked:  # an arrow was pressed: the form again with that step moved, and nothing saved
+        made = _load_route(page, system_id, posted)
+        made |= {"rows": route_rows.move(made["rows"], asked), "moved": asked, "version": posted.get("version", "")}
+        return page.show("systems/route.html", who=posted.get("who", ""), **made)
     try:
         routes.edit(page.session, system_id, page.read(RouteForm, posted))
     except ShopError as error:
-        return page.show_refused(error, "systems/route.html", posted, lambda: _load_route(page, system_id))
+        return page.show_refused(error, "systems/route.html", posted, lambda: _load_route(page, system_id, posted))
     return page.redirect(f"/systems/{system_id}")
 
 

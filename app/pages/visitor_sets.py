@@ -15,12 +15,15 @@ router = APIRouter(prefix="/visitors/set", route_class=PageRoute)
 
 def _load_set(page: Page, values: dict[str, str], row_id: int | None) -> dict[str, Any]:
     known = shops.list_other_shops(page.session)
+    rows, taken = visitor_sets.list_unfinished(page.session), visitor_sets.list_taken_today(page.session)
+    others = [row for row in rows if row.id != row_id]
     return {
         "shops": known,
         "systems": systems.list_systems(page.session, "thumb"),
         "depths": depths.load_shop_depths(page.session, [s.id for s in known]),
-        "rows": visitor_sets.list_unfinished(page.session),
-        "taken": visitor_sets.list_taken_today(page.session),
+        "rows": rows,
+        "taken": taken,
+        "sheet": visitor_sets.list_sheet(page.session, taken, others),
         "values": {"datum": "unknown"} | values,
         "row_id": row_id or "",
     }

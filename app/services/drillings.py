@@ -74,10 +74,10 @@ def list_of_balls(session: Session, ball_ids: Iterable[int]) -> Sequence[Drillin
     return session.scalars(_OF_BALLS, {"ball_ids": ids}).all() if ids else []
 
 
-def list_of_bowler(session: Session, bowler_id: int) -> Sequence[Drilling]:
-    """Returns every drilling of a bowler's balls but plans called off, newest first, each with its ball."""
+def list_of_bowler(session: Session, bowler_id: int, *more: ExecutableOption) -> Sequence[Drilling]:
+    """Returns every drilling of a bowler's balls but plans called off, newest first, each with its ball and `more`."""
     query = select(Drilling).join(Ball).where(Ball.bowler_id == bowler_id, Drilling.state != "not drilled")
-    query = query.options(joinedload(Drilling.ball))
+    query = query.options(joinedload(Drilling.ball), *more)
     return session.scalars(query.order_by(Drilling.id.desc())).all()
 
 

@@ -8,15 +8,16 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, joinedload
 
 from app.calculation import bores
 from app.calculation.tolerances import judge_rim
 from app.calculation.trims import Trim, best_new_inner, best_trim
 from app.measures.wording import inches
-from app.models import Ball, Bowler, Drilling, Inner
+from app.models import Ball, Bore, Bowler, Drilling, Inner
 from app.services import balls, bowlers, depths, drillings, inners, inners_in_bores, shop_limits
 from app.services.inners_in_bores import InnerInBore
+from app.services.shop_limits import SetLimit
 from app.services.unsettled import Unsettled
 
 _NO_CUT = "No cut is needed: each of these can be undone."
@@ -73,10 +74,17 @@ def build_grid(session: Session, bowler_id: int) -> Grid:
     return Grid(bowler, pieces, drilled, cells, advice)
 
 
-def list_cards(session: Session, of: Inner) -> list[tuple[Ball, Drilling, InnerInBore | Unsettled | str]]:
+def list_cards(
+    session: Session, of: Inner, limits: dict[str, SetLimit]
+) -> list[tuple[Ball, Drilling, InnerInBore | Unsettled | str]]:
     """Returns how one inner sits in each of its bowler's drilled balls in use; nothing for a retired inner."""
-    grid = build_grid(session, of.bowler_id)
-    return [(ball, d, grid.cells[of.id, d.id]) for ball, d in grid.drilled if (of.id, d.id) in grid.cells]
+    if of.retired_at:
+        return []
+    drilled = drillings.list_of_bowler(session, of.bowler_id, joinedload(Drilling.bore).joinedload(Bore.shop))
+    current = drillings.pick_in_force(drilled)
+    known = depths.load_shop_depths(session, {of.trimmed_in.shop_id} | {d.shop_id for d in current.values()})
+    owned = [d.ball for d in current.values()]
+    return inners_in_bores.list_in_balls(of, current.values(), owned, known, limits)
 
 
 def _list_gaps(found: Sequence[tuple[Ball, Drilling, InnerInBore | Unsettled | str]]) -> tuple[str, ...]:

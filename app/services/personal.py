@@ -83,6 +83,11 @@ def _select_parts(ids: Sequence[int]) -> dict[str, tuple[Any, ColumnElement[bool
     }
 
 
+def list_tables() -> dict[str, Table]:
+    """Returns the table of each noun of which something may be held on a bowler."""
+    return {name: model.__table__ for name, (model, _) in _select_parts([]).items()}
+
+
 def export_bowler(session: Session, bowler_id: int) -> dict[str, Any]:
     """Returns all data of a bowler, with all records merged into it, by table as JSON values."""
     ids = mergers.list_ids(session, bowlers.get_bowler(session, bowler_id).id)

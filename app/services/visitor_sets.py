@@ -1,17 +1,20 @@
 """Fast entry of a visitor's set of balls, one row a ball; a refused row is stored as a draft."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import timedelta
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload
 
+from app.closed_sets import DATUM_WORDS
 from app.errors import InvalidError
-from app.models import Bore, Inner, IntakeRow, now
+from app.models import Ball, Bore, Drilling, Inner, IntakeRow, now
 from app.schemas.inners import VisitorForm
 from app.services import bowler_words, bowlers, changes, shops, visitors
 
 CARRIED = ("hand", "shop_id", "system_id", "outside", "bore_pitch", "obtained", "datum", "depth", "notch")
+_SHOWN = 8  # rows taken in that stand above the open one
 _KEPT = (
     *CARRIED,
     *("bowler_name", "bowler_phone", "shop_name", "thumb_hole", "tilt"),
@@ -66,6 +69,46 @@ def list_unfinished(session: Session) -> Sequence[IntakeRow]:
     ours = shops.require_our_shop(session)
     query = select(IntakeRow).where(IntakeRow.made_by_shop_id == ours.id).options(joinedload(IntakeRow.staff))
     return session.scalars(query.order_by(IntakeRow.id)).all()
+
+
+@dataclass(frozen=True)
+class SheetRow:
+    """One row above the open one: what stands in its cells, by field, and what was typed there to be copied down."""
+
+    href: str
+    is_open: bool
+    shown: dict[str, str]
+    typed: dict[str, str]
+
+
+def list_sheet(session: Session, taken: Sequence[Inner], unfinished: Sequence[IntakeRow]) -> list[SheetRow]:
+    """Returns the rows above the open one, oldest first: the last taken in, then those still to be finished."""
+    last = list(reversed(taken[:_SHOWN]))
+    balls = _find_balls(session, [inner.trimmed_in_id for inner in last])
+    return [_tell_taken(inner, balls) for inner in last] + [_tell_unfinished(row) for row in unfinished]
+
+
+def _find_balls(session: Session, bore_ids: Sequence[int]) -> dict[int, tuple[str, str]]:
+    """Returns (label, serial) of the ball that each bore is in."""
+    query = select(Drilling.bore_id, Ball.label, Ball.serial).join(Ball, Ball.id == Drilling.ball_id)
+    found = session.execute(query.where(Drilling.bore_id.in_(bore_ids)))
+    return {bore_id: (label, serial) for bore_id, label, serial in found if bore_id}
+
+
+def _tell_taken(inner: Inner, balls: Mapping[int, tuple[str, str]]) -> SheetRow:
+    bore = inner.trimmed_in
+    label, serial = balls.get(bore.id, ("", ""))
+    typed = {name: text for name, text in {**bore.typed, **inner.typed}.items() if name in _KEPT}
+    typed |= {"bowler_name": inner.bowler.name, "bowler_phone": inner.bowler.phone, "hand": bore.hand}
+    typed |= {"ball_label": label, "ball_serial": serial}
+    typed |= {"shop_id": str(bore.shop_id), "system_id": str(inner.system_id), "datum": bore.datum}
+    shown = typed | {"shop_id": bore.shop.name, "system_id": inner.system.label, "datum": DATUM_WORDS[bore.datum]}
+    return SheetRow(f"/inners/{inner.id}", False, shown, typed)
+
+
+def _tell_unfinished(row: IntakeRow) -> SheetRow:
+    shown = {name: text for name, text in row.typed.items() if name not in {"shop_id", "system_id", "obtained"}}
+    return SheetRow(f"/visitors/set?row={row.id}", True, shown, dict(row.typed))
 
 
 def list_taken_today(session: Session) -> Sequence[Inner]:

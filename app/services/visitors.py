@@ -32,6 +32,7 @@ from app.services import (
     target_depths,
 )
 from app.services.inners_in_bores import InnerInBore, KnownBore
+from app.services.shop_limits import SetLimit
 from app.services.unsettled import Unsettled
 
 
@@ -203,14 +204,18 @@ NO_PITCH = (
 
 
 def predict_in_our_bore(
-    session: Session, inner: Inner, bore_pitch: Pitch | None, circumference_in: Fraction | None
+    session: Session,
+    inner: Inner,
+    bore_pitch: Pitch | None,
+    circumference_in: Fraction | None,
+    limits: dict[str, SetLimit] | None = None,
 ) -> Prediction:
     """Predicts an inner in a bore of ours: our notch and collar, at its own bore's pitch unless another is given."""
     ours = shops.require_our_shop(session)
     made_bore, system = inner.trimmed_in, inner.system
     known = depths.load_shop_depths(session, [ours.id, made_bore.shop_id])
     foreign, home = known.get((made_bore.shop_id, system.id)), known.get((ours.id, system.id))
-    limits = shop_limits.load_limits(session)
+    limits = limits or shop_limits.load_limits(session)
     made = inners_in_bores.find_known_bore(made_bore, foreign, limits)
     target = target_depths.choose_target_depth(system, home)
     pitch = bore_pitch
@@ -243,13 +248,15 @@ def predict_in_our_bore(
     return _tell(how, made, fitted, foreign, home)
 
 
-def predict_in_ball(session: Session, inner: Inner, drilling: Drilling) -> Prediction:
+def predict_in_ball(
+    session: Session, inner: Inner, drilling: Drilling, limits: dict[str, SetLimit] | None = None
+) -> Prediction:
     """Predicts an inner in the bore of a drilling as built."""
     if drilling.bore is None or drilling.system_id != inner.system_id or drilling.ball.bowler_id != inner.bowler_id:
         raise InvalidError("That ball has no bore that this inner locks into.")
     known = depths.load_shop_depths(session, [drilling.shop_id, inner.trimmed_in.shop_id])
     foreign = known.get((inner.trimmed_in.shop_id, inner.system_id))
-    limits = shop_limits.load_limits(session)
+    limits = limits or shop_limits.load_limits(session)
     made = inners_in_bores.find_known_bore(inner.trimmed_in, foreign, limits)
     fitted = inners_in_bores.find_known_bore(drilling.bore, known.get((drilling.shop_id, inner.system_id)), limits)
     how = inners_in_bores.sit_in_bore(inner, drilling.bore, made, fitted, float(limits["lip"].value_in))

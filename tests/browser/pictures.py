@@ -17,21 +17,24 @@ from urllib.request import urlopen
 
 from playwright.sync_api import Page, sync_playwright
 
+from seed_demo.saturday import FULLEST
 from tests.browser.conftest import ARGUMENTS, CHROMIUM
 from tests.pages.test_pages import PAGES
 
 SIZES = ((1280, 900), (1024, 768), (768, 1024), (360, 740))
-MAIN = {  # the ten main pages: address, greatest height at 1280 and at 360
+MAIN = {  # the main pages on the demo's fullest record: address, greatest height at 1280 and at 360
     "/": (None, None),
-    "/bowlers/1": (1400, None),
-    "/bowlers/1/fits/new?hand=left": (1400, None),
-    "/fits/1": (None, None),
-    "/drillings/1": (1500, 3000),
-    "/drillings/3": (1500, 3000),
-    "/drillings/3/bench": (900, 740),
-    "/inners/1": (None, None),
-    "/visitors": (None, None),
-    "/systems/1": (None, None),
+    f"/bowlers/{FULLEST.bowler}": (1400, None),
+    f"/bowlers/{FULLEST.unfitted}/fits/new": (1400, None),
+    f"/fits/{FULLEST.draft}/edit": (1400, None),
+    f"/fits/{FULLEST.fit}": (None, None),
+    f"/drillings/{FULLEST.failing}": (1500, 3000),
+    f"/drillings/{FULLEST.planned}": (1500, 3000),
+    f"/drillings/{FULLEST.drilled}": (None, None),
+    f"/drillings/{FULLEST.closed}": (None, None),
+    f"/drillings/{FULLEST.benched}/bench": (900, 740),
+    f"/inners/{FULLEST.inner}": (None, None),
+    f"/balls/{FULLEST.ball}": (None, None),
 }
 
 

@@ -85,6 +85,7 @@ def test_from_fit_to_print(
     keep("fit")
     start(page, "FH-1", BOWLER)
     expect(page.locator("#numbers svg.grip")).to_be_visible()
+    page.get_by_text("change", exact=True).click()
     expect(page.get_by_label("Thumb hardware")).to_be_visible(visible=holes != "thumbless")
     keep("plan")
     sign(page, "Save this plan")
@@ -102,7 +103,7 @@ def test_from_fit_to_print(
     measure_and_close(page, shop, drilling, worked)
     keep("measured")
     page.goto(f"/drillings/{drilling}/sheet")
-    expect(page.locator("table.cuts")).to_contain_text("no hole" if holes == "thumbless" else "15/16")
+    expect(page.locator("table.cuts")).to_contain_text("no hole" if holes == "thumbless" else "15⁄16")
     keep_screenshot(page, f"fewer-{holes}-{hand}-sheet")
     check_drawn(page, worked)
     check_pages(page, drilling)
@@ -113,6 +114,7 @@ def measure_and_close(page: Page, shop: Shop, drilling: int, worked: WorkedOut) 
     """Measures a 64th long to the first finger and as predicted else; the verdict is that of the shop's tolerance."""
     page.goto(f"/drillings/{drilling}")
     if page.get_by_role("button", name="All holes are drilled and flush").count():
+        page.get_by_text("Drilled without the bench").click()
         sign(page, "All holes are drilled and flush")
     for i, (part, predicted) in enumerate(worked.predictions_in.items()):
         page.locator(f"#finish-{part}").fill(f"{predicted + (1 / 64 if i == 0 else 0):.4f}")
@@ -133,7 +135,13 @@ def check_pages(page: Page, drilling: int) -> None:
     ball = str(page.get_by_role("link", name="ball", exact=True).get_attribute("href"))
     bowler = f"/bowlers/{BOWLER}"
     pages = [bowler, f"{bowler}/held", f"{bowler}/sits", ball, f"{ball}/tag", fit, f"{fit}/card", f"{fit}/transfer"]
-    pages += [f"/drillings/{drilling}/bench", f"/drillings/{drilling}/sheet.pdf", "/?q=Tanaka"]
+    pages += [
+        f"{fit}/passport",
+        f"/drillings/{drilling}/strips",
+        f"/drillings/{drilling}/bench",
+        f"/drillings/{drilling}/sheet.pdf",
+        "/?q=Tanaka",
+    ]
     found = page.evaluate("urls => Promise.all(urls.map(async url => (await fetch(url)).status))", pages)
     assert dict(zip(pages, found, strict=True)) == dict.fromkeys(pages, 200)
 

@@ -55,7 +55,7 @@ def test_the_fingers_lie_as_on_the_hand_and_the_folds_open_with_what_they_hold(b
         across[hand] = [not_none(page.locator(f"#{f}_hole").bounding_box())["x"] for f in ("middle", "ring")]
     assert across["right"] == sorted(across["right"])
     assert across["left"] == across["right"][::-1]
-    page.get_by_text("Inside off").first.click()
+    page.locator("summary", has_text="Inside off").first.click()
     page.locator("#middle_lift").fill("askew")
     page.get_by_text("What a clinician said").click()
     page.locator("#clinician_notes").fill("rest it")

@@ -50,7 +50,7 @@ def test_a_used_ball_is_drilled_over_one_of_its_plugs_knowingly(
 
     ball = page.url.partition("#")[0]
     page.get_by_role("link", name="Drill this ball").click()
-    numbers = page.locator("#numbers")
+    numbers = page.locator("#answer")
     expect(numbers).to_contain_text("wall, bore to the plug of the old thumb hole")
     expect(numbers).not_to_contain_text("wall, ring to the plug")
     page.get_by_role("button", name="Save this plan").click()

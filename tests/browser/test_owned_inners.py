@@ -68,6 +68,7 @@ def test_a_second_ball_for_an_inner_that_was_made_here(
     expect(page.get_by_role("main")).to_contain_text("2 of 1 1/4")
 
     start(page, "PB-2")
+    page.get_by_text("change", exact=True).click()
     chooser = page.get_by_label("What goes into the thumb bore")
     chooser.select_option(label="inner of Press ball, 1 1/4, Twist lock, floor seated")
     expect(page.locator("#numbers")).to_contain_text("Felt first, planned")
@@ -111,6 +112,7 @@ def take_in(shop: Shop, **told: str) -> tuple[int, int]:
 
 
 def choose(page: Page, inner_id: int) -> None:
+    page.get_by_text("change", exact=True).click()
     page.get_by_label("What goes into the thumb bore").select_option(str(inner_id))
 
 

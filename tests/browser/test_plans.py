@@ -25,6 +25,15 @@ def fail_two_checks(shop: Shop) -> None:
     engine.dispose()
 
 
+def check_heights(page: Page) -> None:
+    """Two failing checks, and all that holds folded: a screen and a half at the counter, four thumbs' pulls on a phone."""
+    for width, most in ((1280, 1500), (360, 3000)):
+        page.set_viewport_size({"width": width, "height": 780})
+        assert page.evaluate("document.documentElement.scrollHeight") <= most, width
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+    page.set_viewport_size(PHONE)
+
+
 def failing(page: Page) -> int:
     return page.get_by_text("fails", exact=False).and_(page.locator(".verdict")).count()
 
@@ -40,16 +49,19 @@ def test_two_failing_checks_are_mended_by_one_tap_each(
     expect(page.get_by_role("button", name="Use a flat-bottomed bit")).to_be_visible()
     before = failing(page)
     keep_screenshot(page, f"plan-failing-{has_script}")
+    assert page.locator("#checks svg.section").count() == before  # each is seen where it fails
+    check_heights(page)
     page.get_by_role("button", name="Use a flat-bottomed bit").click()
     expect(page.get_by_role("button", name="Use a flat-bottomed bit")).to_have_count(0)
     assert failing(page) == before - 1
     page.get_by_role("button", name="Drill the fingers").first.click()
     expect(page.get_by_role("button", name="Drill the fingers")).to_have_count(0)
     assert failing(page) == 0
+    page.get_by_text("change", exact=True).click()
     expect(page.get_by_label("Finger holes, deep")).not_to_have_value("")
     tap_initials(page)
     page.get_by_role("button", name="Save this plan").click()
-    expect(page.get_by_role("heading", name="As specified")).to_be_visible()
+    expect(page.get_by_role("link", name="To the bench")).to_be_visible()
     assert failing(page) == 0
     context.close()
 
@@ -66,4 +78,5 @@ def test_a_failing_plan_is_kept_with_a_reason_that_it_shows(browser: Browser, sh
     reason.fill("A trial ball that is plugged afterwards")
     page.get_by_role("button", name="Save this plan").click()
     expect(page.get_by_role("main")).to_contain_text("Kept with a failing check because: A trial ball")
+    check_heights(page)
     context.close()

@@ -69,7 +69,7 @@ def test_a_bore_an_eighth_too_deep_is_caught_and_carried_on_by_a_shim(
     expect(page.get_by_role("main")).to_contain_text("a shim 1/8 thick")
     page.goto(f"/drillings/{planned}/sheet")
     expect(page.locator("table.cuts")).to_contain_text(
-        re.compile(r"as met; planned\s+2 3/4.*; shim 1/8 under the\s+sleeve")
+        re.compile(r"as met; planned\s+2 3⁄4.*shim\s+1⁄8 under the\s+sleeve", re.DOTALL)
     )
     context.close()
 

@@ -12,7 +12,7 @@ def test_the_page_tells_what_the_shops_own_limits_give(client: Client, who: str)
     assert client.post("/settings/tolerance", {"who": who, "value": "1/64", "source": "bowlers"}).status_code == 303
     form = {"who": who, "value": "0.006", "source": "our caliper"}
     assert client.post("/settings/span_spread", form).status_code == 303
-    for doubt, name in ((1 / 64, "1/64 in"), (0.005, "0.005 in"), (0.006, "as set below")):
+    for doubt, name in ((1 / 64, "1/64 in"), (0.005, "0.005 in"), (0.006, "as set above")):
         rates = drilling_rates(1 / 64, doubt)
         cells = (rates.green_once, rates.green, rates.again, rates.missed)
         assert f"{name} {' '.join(share_words(share) for share in cells)} " in told()

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 from app.models import Bowler
 from tests.conftest import Client
 
-SHEETS = ("/drillings/1/sheet", "/fits/1/card", "/balls/1/tag")
+SHEETS = ("/drillings/1/sheet", "/drillings/1/strips", "/fits/1/card", "/fits/1/passport", "/balls/1/tag")
 PAGES = (
     "/", "/?q=johnson", "/bowlers/new", "/bowlers/1", "/bowlers/1/edit", "/bowlers/2/fits/new", "/bowlers/1/sits", "/bowlers/9/sits", "/fits/1", "/fits/2",
     "/fits/2/edit", "/fits/1/comparison?other=2", "/bowlers/1/balls/new", "/balls/1", "/balls/1/edit", "/balls/1/old-holes/new",
@@ -21,7 +21,7 @@ PAGES = (
     "/shops", "/shops/new", "/shops/1", "/shops/2", "/shops/2/edit", "/settings", "/visitors", "/visitors?bowler_id=1",
     "/visitors/set", "/bits", "/studies", "/troubles", "/troubles?drilling_id=1&system_id=1", "/inners/2/loose", "/inners/2/loose?height_12=2.66&height_3=2.62&height_6=2.58&height_9=2.62",
     "/bowlers/1/merger", "/bowlers/1/merger?other=4", "/balls/1/owner", "/balls/1/owner?to=2", "/inners/1/owner?q=piet",
-    "/design", "/help", "/help/changes", "/help/geometry", "/help/running", "/help/security", "/help/speed", "/help/words",
+    "/design", "/help", "/help/changes", "/help/geometry", "/help/marking", "/help/running", "/help/security", "/help/speed", "/help/words",
 )  # fmt: skip
 
 

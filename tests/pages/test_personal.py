@@ -32,7 +32,7 @@ def test_all_that_is_held_is_told_as_a_file_and_a_page(client: Client) -> None:
         assert words in json.dumps(held)
     assert "Piet" not in json.dumps(held)
     page = text_of(client.get("/bowlers/1/held").text)
-    assert "typed spans: 4 x 4 1/8" in page
+    assert "as typed spans 4 x 4 1/8" in page
     assert "{" not in page
     for words in ANNA:
         assert words in page

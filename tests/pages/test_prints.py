@@ -1,50 +1,93 @@
 import io
 import re
 
+import numpy as np
 import pypdf
 import pytest
 from fastapi import FastAPI
+from sqlalchemy.orm import Session
 
+from app.models import Bowler, Fit, InsertSystem
 from seed_demo.world import FIT
 from tests.conftest import Client, not_none
+from tests.pages.drawn import read_drawn
 from tests.pages.test_pages import SHEETS
 
-
-@pytest.mark.parametrize("url", [*SHEETS, "/drillings/3/sheet"])
-def test_a_pdf_is_made_of_the_same_page_and_is_byte_stable(client: Client, url: str) -> None:
-    first = client.get(f"{url}.pdf")
-    assert first.status_code == 200
-    assert first.headers["content-type"] == "application/pdf"
-    assert first.content.startswith(b"%PDF")
-    assert client.get(f"{url}.pdf").content == first.content
+SIZES_MM = {"A4": (210.0, 297.0), "letter": (215.9, 279.4), "card": (85.6, 54.0), "tag": (62.0, 29.0)}
 
 
-@pytest.mark.parametrize(("url", "width_mm", "height_mm"), [
-    ("/drillings/1/sheet.pdf", 210, 297), ("/drillings/1/sheet.pdf?paper=letter", 215.9, 279.4), ("/fits/1/card.pdf", 85.6, 54), ("/balls/1/tag.pdf", 62, 29),
+@pytest.mark.parametrize(("url", "size"), [
+    ("/drillings/1/sheet.pdf", "A4"), ("/drillings/1/sheet.pdf?paper=letter", "letter"), ("/drillings/3/sheet.pdf", "A4"),
+    ("/drillings/1/strips.pdf", "A4"), ("/fits/1/passport.pdf", "A4"), ("/fits/1/passport.pdf?paper=letter", "letter"),
+    ("/fits/1/card.pdf", "card"), ("/balls/1/tag.pdf", "tag"),
 ])  # fmt: skip
-def test_each_sheet_is_one_page_of_its_real_size(client: Client, url: str, width_mm: float, height_mm: float) -> None:
-    pages = pypdf.PdfReader(io.BytesIO(client.get(url).content)).pages
+def test_each_sheet_is_one_page_of_its_real_size_with_no_letter_under_7_pt(client: Client, url: str, size: str) -> None:
+    made = client.get(url)
+    assert made.status_code == 200
+    assert made.headers["content-type"] == "application/pdf"
+    pages = pypdf.PdfReader(io.BytesIO(made.content)).pages
     assert len(pages) == 1
     box = pages[0].mediabox
-    assert [float(box.width) * 25.4 / 72, float(box.height) * 25.4 / 72] == pytest.approx(
-        [width_mm, height_mm], abs=0.1
-    )
+    assert [float(box.width) * 25.4 / 72, float(box.height) * 25.4 / 72] == pytest.approx(SIZES_MM[size], abs=0.1)
+    drawn = read_drawn(made.content)
+    assert len(drawn.letters) > 10
+    assert min(drawn.letters) > 6.99
+    edge = min(SIZES_MM[size]) * 0.03
+    inked = np.concatenate([path.points for path in drawn.paths])
+    assert inked.min() > edge - 0.5
+    assert (inked.max(axis=0) < np.array(SIZES_MM[size]) - edge + 0.5).all()
+
+
+@pytest.mark.parametrize("url", ["/drillings/1/strips", "/fits/1/card"])
+def test_a_pdf_is_byte_stable(client: Client, url: str) -> None:
+    assert client.get(f"{url}.pdf").content == client.get(f"{url}.pdf").content
+
+
+@pytest.mark.parametrize("url", [*SHEETS, "/drillings/3/sheet", "/drillings/3/strips", "/fits/2/card"])
+def test_no_fraction_breaks_over_a_line(client: Client, url: str) -> None:
+    said = re.sub(r"<[^>]*>", "|", client.get(url).text)
+    assert re.findall(r"\d +\d+/\d+", said) == []
 
 
 def test_a_sheet_says_in_words_what_it_says_in_numbers(client: Client) -> None:
-    shown = pypdf.PdfReader(io.BytesIO(client.get("/drillings/1/sheet.pdf").content)).pages[0].extract_text()
+    shown = plain(client.get("/drillings/1/sheet").text)
     for words in (
-        "Anna Johnson, right hand",
-        "serial QL-1042",
+        "Bowler Anna Johnson Hand right",
+        "Serial QL-1042",
         "one-quarter reverse",
         "Bore to the collar",
-        "3 47/64 + 0.001",
+        "sleeve to cut: measure this 3 47/64 + 0.001",
+        "3 55/64 within tolerance",  # as built, beside it
     ):
-        assert words in " ".join(shown.split())
+        assert words in shown
 
 
 def plain(html: str) -> str:
+    """What a page says, built-up fractions as they are typed."""
+    html = re.sub(r"<sup>(\d+)</sup>⁄<sub>(\d+)</sub>", r"\1/\2", html)
     return " ".join(re.sub(r"<[^>]+>", " ", html.replace("&frasl;", "/")).split())
+
+
+def test_a_passport_has_all_that_another_shop_needs_and_nothing_else(client: Client, session: Session) -> None:
+    fit = not_none(session.get(Fit, 1))
+    fit.hand_notes, fit.clinician_notes, fit.reason = "a callus of his", "rest it", "first of hers"
+    not_none(session.get(Bowler, 1)).notes = "plays for the other league"
+    not_none(session.get(InsertSystem, 1)).notes = "ask Tadeo"
+    session.commit()
+    shown = plain(client.get("/fits/1/passport").text)
+    for words in (
+        "Bowler Anna Johnson Hand right",
+        "middle 4 , ring 4 1/8 to the cut edges, before inserts",
+        "15/16 + 1/16 at 1:30 (45°)",
+        "Outer sleeve, outside 1 1/2",
+        "Our bore for it: 2 3/4 + 0.002 collar setting , 95 %: 2.735 to 2.770 , from 2 observations",
+        "1 1/2 , 2 3/4 deep collar setting one-quarter reverse",  # the bore that her inner was trimmed in
+        "Blue pearl, league, QL-1042",
+        "seen from outside the ball",
+    ):
+        assert words in shown
+    for secret in (fit.hand_notes, fit.clinician_notes, fit.reason, "other league", "ask Tadeo", "7788", "Tadeo", "TB"):
+        assert secret not in shown
 
 
 def test_sheet_and_card_tell_walls_and_mark_depths_nobody_gave(client: Client, who: str) -> None:

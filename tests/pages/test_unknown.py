@@ -47,11 +47,12 @@ COLUMNS: dict[tuple[str, str], list[tuple[str, tuple[str, ...]]]] = {
 
 OF_VISITORS = ("VisitorForm", "CompletionForm")
 RIM = "verdict"  # of a rim, in `list_greens`
+STRIP = "ready"  # the one answer of a page, in `list_greens`
 NO_GREEN_OF: frozenset[str] = frozenset()
 # What is derived from a field, where that is not everything on the derived pages.
 DERIVED: dict[tuple[str, str], frozenset[str]] = {
     ("BallForm", "weight"): NO_GREEN_OF,
-    ("BallForm", "safe_depth"): frozenset({"Bore within the ball's safe depth"}),
+    ("BallForm", "safe_depth"): frozenset({"Bore within the ball's safe depth", STRIP}),
     # a reading that was not taken decides nothing; the rim is foreseen from the bores
     **{(form, f"rim_{at}"): NO_GREEN_OF for form in ("DrilledForm", "TickForm") for at in (12, 3, 6, 9)},
     # how deep to drill a finger is chosen by the plan, which says ASSUMED
@@ -60,10 +61,10 @@ DERIVED: dict[tuple[str, str], frozenset[str]] = {
     # the rim does not hang on the hole inside the inner; what is felt is tried in test_what_the_thumb_feels
     **{(form, name): NO_GREEN_OF for form in ("VisitorForm", "CompletionForm") for name in ("thumb_hole", "tilt")},
     # the grip of a plan does not hang on the outside of an owned inner
-    ("InnerForm", "outside"): frozenset({RIM}),
-    ("SystemForm", "sleeve_od"): frozenset({"Surface left between sleeve and fingers", "Surface left between thumb and fingers"}),
-    ("SystemForm", "lock_depth"): frozenset({"Drill clears the slug and spares the lock"}),
-    ("SystemForm", "inner_length"): frozenset({"Drill clears the slug and spares the lock", "Least wall of the inner"}),
+    ("InnerForm", "outside"): frozenset({RIM, STRIP}),
+    ("SystemForm", "sleeve_od"): frozenset({"Surface left between sleeve and fingers", "Surface left between thumb and fingers", STRIP}),
+    ("SystemForm", "lock_depth"): frozenset({"Drill clears the slug and spares the lock", STRIP}),
+    ("SystemForm", "inner_length"): frozenset({"Drill clears the slug and spares the lock", "Least wall of the inner", STRIP}),
     # of a finger's hardware; thumb hardware is refused without it
     ("SystemForm", "bore"): NO_GREEN_OF,
     # no check hangs on them; a notch decides with the bore that is turned by it
@@ -71,14 +72,18 @@ DERIVED: dict[tuple[str, str], frozenset[str]] = {
     ("SystemForm", "notch"): NO_GREEN_OF,
     ("SystemForm", "wide_tab"): NO_GREEN_OF,
 }  # fmt: skip
-OLD_WALL = frozenset({"Wall, ring to the plug of the old finger hole"})
+OLD_WALL = frozenset({"Wall, ring to the plug of the old finger hole", STRIP})
 DERIVED |= {("OldHoleForm", name): OLD_WALL for name in ("size", "pitch", "depth")}
 A_COUNT = "In stock at this size"  # follows from no measure
 
 
 def list_greens(html: str) -> set[str]:
-    """The first cells of the rows that are green; `verdict` for one outside a table."""
-    found = set()
+    """The first cells of the rows that are green; `verdict` for one outside a table, `ready` for a page's own answer.
+
+    How an inner sits in its other balls is not looked at: the grid of a bowler's inners tells it, by the same service.
+    """
+    html = re.sub(r'<section id="every-ball">.*?</section>', "", html, flags=re.DOTALL)
+    found = {STRIP} if 'class="strip good"' in html else set()
     for at in re.finditer(re.escape(GOOD), html):
         row = html.rfind("<tr", 0, at.start())
         is_in_row = row > html.rfind("</tr>", 0, at.start())

@@ -168,7 +168,7 @@ def test_what_was_kept_is_told_before_and_after_the_plan_is_kept(
     where = kept.headers["location"]
     for page in (preview, client.get(where).text, client.get(f"{where}/sheet").text):
         assert "Finished spans kept." in page
-        assert "instead of 3 3/4" in page
+        assert "instead of 3\u00a03/4" in page
 
 
 def test_an_unknown_notch_is_not_planned_as_the_hardwares_own(session: Session, anna: Bowler, who: str) -> None:

@@ -1,0 +1,76 @@
+"""The first day of a shop: what leads it to its first drilling, each line ticked from the records.
+
+The list is shown until a drilling is closed, or until an owner puts it away for the shop.
+"""
+
+from dataclasses import dataclass
+
+from sqlalchemy import exists, func, select
+from sqlalchemy.orm import Session
+
+from app.errors import ConflictError
+from app.models import Bowler, DepthObservation, Drilling, Fit, InsertSystem, Rule, Shop, Staff
+from app.schemas.forms import SignedForm
+from app.services import accounts, changes
+
+AWAY = "first_day_away"
+
+
+@dataclass(frozen=True)
+class Line:
+    """One thing to do on the first day, and whether the records show that it was done."""
+
+    words: str
+    why: str
+    href: str
+    does: str
+    is_done: bool
+
+
+def list_lines(session: Session) -> list[Line]:
+    """Returns the lines of the first day, in one query; none once a ball was drilled or the list was put away."""
+    ours = select(Shop.id).where(Shop.is_ours).order_by(Shop.id).limit(1).scalar_subquery()
+    second = select(Staff.id).where(Staff.is_active).order_by(Staff.id).offset(1).limit(1)
+    closed = Drilling.state.in_(("drilled", "closed")) & Drilling.fit_id.is_not(None)
+    told = session.execute(
+        select(
+            ours,
+            select(func.max(Bowler.id)).where(Bowler.removed_at.is_(None)).scalar_subquery(),
+            exists().where(InsertSystem.id > 0),
+            exists().where(DepthObservation.shop_id == ours),
+            exists(second),
+            exists().where(Bowler.removed_at.is_(None)),
+            exists().where(Fit.state == "in force"),
+            exists().where(Drilling.id > 0),
+            exists().where(closed) | exists().where(Rule.name == AWAY, Rule.value > 0),
+        )
+    ).one()
+    shop_id, bowler_id, *done, is_over = told
+    return [] if is_over or shop_id is None else _describe(shop_id, bowler_id, done)
+
+
+def _describe(shop_id: int, bowler_id: int | None, done: list[bool]) -> list[Line]:
+    bowler = f"/bowlers/{bowler_id}" if bowler_id else "/bowlers/new"
+    lines = (
+        ("Hardware", "The sleeves and inners that you glue in.", "/systems/new", "Add the first"),
+        (
+            "Collar depth",
+            "How deep you bore, and from where: nobody asks again.",
+            f"/shops/{shop_id}#depth",
+            "Say how deep",
+        ),
+        ("People", "Colleagues act by their initials and a PIN.", "/people", "Add somebody"),
+        ("First bowler", "A name is enough; a phone tells namesakes apart.", "/bowlers/new", "Take somebody in"),
+        ("First fit", "Type it as on your paper card.", f"{bowler}/fits/new" if bowler_id else bowler, "Write it down"),
+        ("Print test", "Plan a ball, print its sheet, measure the scale bar.", bowler, "Plan a ball"),
+    )
+    return [Line(*words, is_done) for words, is_done in zip(lines, done, strict=True)]
+
+
+def put_away(session: Session, form: SignedForm) -> None:
+    """Puts the list away for the whole shop; raises ConflictError if that was done already."""
+    if session.get(Rule, AWAY):
+        raise ConflictError("The list was put away already.")
+    session.add(Rule(name=AWAY, value=1))
+    entry = changes.Entry("first-day list", "shown", "put away")
+    changes.note(session, form.who, accounts.get_person(session, form.who), entry)
