@@ -166,7 +166,6 @@ def _list_globals() -> dict[str, object]:
         place_words=partial(place_words, length=formats.format_exactly),
         place_64ths=partial(place_words, length=formats.format_inches),
         place_decimals=partial(place_words, length=decimal),
-        place_marks=partial(place_words, length=mark_words),
         options=list_options,
         fit_options=lambda fits: [(f.id, f"Fit {f.letter}, {f.hand} hand, {f.state}: {f.reason}") for f in fits],
         found_options=_list_found_options,

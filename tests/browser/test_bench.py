@@ -39,6 +39,7 @@ def plan(page: Page) -> None:
 
 def assert_one_screen(page: Page) -> None:
     """Nothing is scrolled, cut off or beside the screen, the navigation is away and the button at its place."""
+    expect(page.locator(".bench-done")).to_be_visible()
     told = page.evaluate(
         """() => {
           const box = document.querySelector(".bench-done").getBoundingClientRect();

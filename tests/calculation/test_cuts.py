@@ -355,7 +355,7 @@ def test_the_bench_tells_the_same_edges_and_moves_on_every_kind_of_hardware(
 ) -> None:
     macros: Any = templates.globals["benches"]
     for plan, worked in plans:
-        read, hand = read_page(page_of(plan, worked)), plan["grip"]["hand"]
+        read = read_page(page_of(plan, worked))
         route = [(action, "") for action in routes.ROUTES[plan["kind"]]]
         steps = {step.action: step.numbers for step in routes.freeze_steps(not_none(read_plan(plan)), worked, route)}
         told = {name: [n for n in numbers if n.kind == "cut"] for name, numbers in steps.items()}
@@ -363,10 +363,10 @@ def test_the_bench_tells_the_same_edges_and_moves_on_every_kind_of_hardware(
         for action, name in checks.items():
             assert (action in told) == (name in read["cuts"])
             if action in told:
-                words = plain(macros.number(told[action][0], hand))
+                words = plain(macros.cut(told[action][0]))
                 near, centre = words.split("centre ")
                 assert (place_of(near), place_of(centre)) == (read["cuts"][name]["edge"], read["cuts"][name]["centre"])
-        later = [plain(macros.number(n, hand)) for n in told.get("oval", [])[1:]]
+        later = [plain(macros.cut(n)) for n in told.get("oval", [])[1:]]
         for words, plunge in zip(later, read["plunges"][1:], strict=True):
             move, edge = words.split(" of plunge 0 near edge ")
             assert (place_of(move), place_of(edge.split("; centre")[0])) == (plunge["move"], plunge["edge"])
