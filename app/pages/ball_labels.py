@@ -56,7 +56,7 @@ def letter_view(picture: GripPicture, of: Size, lit: str = "", over: Sequence[Sh
     """Places the labels in a view of any size, off the shapes that are drawn over the picture as well."""
     if not of.letter:
         return Lettering((), (), ())
-    wishes = [wish for note in picture.notes if _is_told(note, of, lit) and (wish := _wish(note, of))]
+    wishes = [wish for note in picture.notes if _is_told(note, of, lit) and (wish := _wish(note, of, lit))]
     left, top, width, height = of.view
     drawn = [*(shape for shape in picture.shapes if not shape.only_lit or lit in shape.parts), *over]
     seen = [(shape, _see(shape)) for shape in drawn]
@@ -76,8 +76,10 @@ def _is_told(note: Note, size: Size, lit: str) -> bool:
     return kind in {"hole-name", "figure"} or not (size.is_of_lit or (size.is_short and kind == "quiet"))
 
 
-def _wish(note: Note, size: Size) -> Wish | None:
+def _wish(note: Note, size: Size, lit: str) -> Wish | None:
     forms = note.short if size.is_short else note.forms
+    if size.is_of_lit and not lit:
+        forms = tuple(lines[:1] for lines in forms[:1])  # only the name of a hole
     if not forms:
         return None
     set_forms = tuple(tuple(_set(line, size) for line in lines) for lines in forms)

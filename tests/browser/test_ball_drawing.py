@@ -34,6 +34,9 @@ COUNT_MEETINGS = """() => [...document.querySelectorAll("svg.grip")].flatMap((sv
     });
   });
   for (const line of svg.querySelectorAll("path, circle")) {
+    const b = line.getBBox(); // a line far from every label need not be followed
+    const isNear = (a) => a.x <= b.x + b.width && b.x <= a.x + a.width && a.y <= b.y + b.height && b.y <= a.y + a.height;
+    if (!boxes.some(isNear)) continue;
     const length = line.getTotalLength(), steps = Math.ceil(length / 0.2);
     for (let k = 0; k <= steps; k++) {
       const at = line.getPointAtLength((length * k) / steps);
