@@ -69,3 +69,17 @@ def decided(client: Client, who: str, **typed: str) -> Response:
     page = client.get("/drillings/3/bench").text
     version = re.findall(r'name="version" value="(\d+)"', page)[0]
     return client.post("/drillings/3/decision", {"who": who, "version": version} | typed)
+
+
+def test_a_screen_is_ticked_by_what_was_tapped(client: Client, who: str) -> None:
+    for position in (1, 2, 3):
+        ticked(client, who, position)
+    client.post("/drillings/3/confirmation", {"who": who, "version": ""})
+    shown = client.get("/drillings/3/bench").text
+    steps, main = re.findall(r'name="steps" value="([\d,]+)"', shown)[0], re.findall(r"/steps/(\d+)/tick\"", shown)[0]
+    bad = ticked(client, who, int(main), steps=steps, met="2 3/0")
+    assert bad.status_code == 422
+    kept = ticked(client, who, int(main), steps=steps, met="not_read", depth="")
+    assert kept.headers["location"] == "/drillings/3/bench"
+    due = re.findall(r'name="steps" value="([\d,]+)"', client.get("/drillings/3/bench").text)[0]
+    assert int(due.split(",")[0]) == max(map(int, steps.split(","))) + 1
