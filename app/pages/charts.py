@@ -67,7 +67,7 @@ def draw_deviations(result: SpanComparison, tolerance_in: float) -> DeviationPic
     """Draws every part of a finished drilling against the tolerance, on one scale."""
     is_sure = result.doubt is not None and result.half_width_in < 1.0
     half = result.half_width_in if is_sure else 0.0
-    top = max(2.5 * tolerance_in, 1.15 * max(abs(d.difference_in) + half for d in result.parts.values()))
+    top = max(1 / 64, 2.5 * tolerance_in, 1.15 * max(abs(d.difference_in) + half for d in result.parts.values()))
     scale, rows = 100 / top, []
     for i, (part, told) in enumerate(result.parts.items()):
         x, y = told.difference_in * scale, 34 * i + 22
