@@ -25,7 +25,7 @@ def test_a_row_of_a_set_carries_shop_and_hardware_down(client: Client, who: str)
     second = client.post("/visitors/set", set_row(who, ball_label="Second ball"))
     assert second.status_code == 303  # the same bowler again, not a likely duplicate
     found = client.get("/?q=fenn", headers={"HX-Request": "true"}).text
-    assert "2 balls" in text_of(found)
+    assert "Second ball, Green" in text_of(found)
 
 
 def test_a_row_that_cannot_be_taken_in_is_kept_and_finished_later(client: Client, who: str) -> None:
