@@ -1,5 +1,6 @@
 import re
 
+import pytest
 from httpx import Response
 
 from tests.conftest import Client
@@ -83,3 +84,19 @@ def test_a_screen_is_ticked_by_what_was_tapped(client: Client, who: str) -> None
     assert kept.headers["location"] == "/drillings/3/bench"
     due = re.findall(r'name="steps" value="([\d,]+)"', client.get("/drillings/3/bench").text)[0]
     assert int(due.split(",")[0]) == max(map(int, steps.split(","))) + 1
+
+
+@pytest.mark.parametrize(("met", "shown"), [
+    ("5/32 reverse, 1/8 left", "5⁄32 reverse 1⁄8 left"), ("unknown", "unknown"), ("", "1⁄8 reverse 1⁄8 left"),
+])  # fmt: skip
+def test_a_cut_is_shown_with_the_pitch_that_was_met_before_it(client: Client, who: str, met: str, shown: str) -> None:
+    ticked(client, who, 1)
+    ticked(client, who, 2, pitch=met)
+    ticked(client, who, 3)
+    for decision in ("", "carry_on"):  # what may be beyond the limit is carried on with
+        if decision and "did not come out as planned" in client.get("/drillings/3/bench").text:
+            decided(client, who, decision=decision, reason="as it is")
+    client.post("/drillings/3/confirmation", {"who": who, "version": ""})
+    page = client.get("/drillings/3/bench").text
+    told = re.sub(r"<[^>]+>", " ", re.findall(r'<div class="set-up">(.*?)</div>', page, re.DOTALL)[0])
+    assert " ".join(told.split()).replace(" ⁄ ", "⁄").partition("pitch ")[2] == shown
