@@ -2,7 +2,9 @@ import re
 
 import pytest
 from httpx import Response
+from sqlalchemy.orm import Session
 
+from app.services import bench
 from tests.conftest import Client
 
 
@@ -100,3 +102,14 @@ def test_a_cut_is_shown_with_the_pitch_that_was_met_before_it(client: Client, wh
     page = client.get("/drillings/3/bench").text
     told = re.sub(r"<[^>]+>", " ", re.findall(r'<div class="set-up">(.*?)</div>', page, re.DOTALL)[0])
     assert " ".join(told.split()).replace(" ⁄ ", "⁄").partition("pitch ")[2] == shown
+
+
+def test_a_depth_that_nobody_tapped_or_typed_is_not_read(client: Client, session: Session, who: str) -> None:
+    for position in (1, 2, 3):
+        ticked(client, who, position)
+    client.post("/drillings/3/confirmation", {"who": who, "version": ""})
+    page = client.get("/drillings/3/bench").text
+    assert re.findall(r'name="met" value="([^"]+)" checked', page) == ["not_read"]
+    assert ticked(client, who, 4, met="not_read", depth="").status_code == 303
+    (step,) = (step for step in bench.get_drilling(session, 3).steps if step.position == 4)
+    assert (step.met_depth_in, step.is_depth_unread) == (None, True)
