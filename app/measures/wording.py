@@ -97,6 +97,7 @@ def inches(value: Fraction | float | int) -> str:
 # How far off its 64th a mark may lie and still count as on it, inches: an eighth of a 64th, about a third of a pencil
 # line. Common practice, no source. What is a driller's *full* or *shy* begins here and ends half way to the next 64th.
 FULL_OR_SHY_FROM_IN = Fraction(1, 512)
+LEAST_TOLD_IN = Fraction(1, 20_000)  # inches: what a ten-thousandth shows as 0
 
 
 def nearest_mark(value: Fraction | float) -> tuple[Fraction, str]:
@@ -114,7 +115,7 @@ def nearest_mark(value: Fraction | float) -> tuple[Fraction, str]:
 def mark_words(value: Fraction | float) -> str:
     """`2 49/64 shy`, `1/8`, and less than half a 64th `0.0045`: a length for a tape or a rule, of 0 or more inches."""
     near, word = nearest_mark(value)
-    if word and not near:
+    if not near and value >= LEAST_TOLD_IN:
         return decimal(value)
     return f"{plain_fraction(near)} {word}".rstrip()
 

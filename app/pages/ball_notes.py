@@ -7,10 +7,9 @@ from math import hypot, sin
 from app.calculation.grip import FingerName, SolvedGrip
 from app.calculation.holes import Axis, edge_angle, facing, surface_point
 from app.calculation.sphere import Vector, arc_angle, combine, heading, travel
-from app.measures.wording import clock_words
+from app.measures.wording import clock_words, mark_words
 from app.models.old_holes import PlannedOldHole
 from app.pages.labels import Point
-from app.pages.lettering import nearest_words
 
 TextLine = tuple[str, str]  # text, and its kind: hole-name, figure, pitch, lateral, words, accent, quiet
 Form = tuple[TextLine, ...]
@@ -61,7 +60,7 @@ def note_old_holes(
     """Lists the notes of a ball's old holes about its mark, with the lengths of these arcs."""
     notes = [_note_old_hole(hole, axis) for hole, axis in old]
     for points, length in arcs:
-        text = _say(nearest_words(length), "figure")
+        text = _say(mark_words(length), "figure")
         places = tuple(_see(points[i]) for i in (8, 6, 10, 4, 12, 2, 14))
         (ax, ay), (bx, by) = _see(points[0]), _see(points[-1])
         size = hypot(bx - ax, by - ay)
@@ -89,18 +88,18 @@ def _find_thumb_side(solved: SolvedGrip) -> int:
 def _say_pitch(forward_in: float, right_in: float) -> tuple[TextLine, ...]:
     lines: list[TextLine] = []
     if abs(forward_in) >= _STRAIGHT_IN:
-        lines.append((f"{nearest_words(abs(forward_in))} {'forward' if forward_in > 0 else 'reverse'}", "pitch"))
+        lines.append((f"{mark_words(abs(forward_in))} {'forward' if forward_in > 0 else 'reverse'}", "pitch"))
     if abs(right_in) >= _STRAIGHT_IN:
-        lines.append((f"{nearest_words(abs(right_in))} {'right' if right_in > 0 else 'left'}", "lateral"))
+        lines.append((f"{mark_words(abs(right_in))} {'right' if right_in > 0 else 'left'}", "lateral"))
     return tuple(lines) or (("straight", "lateral"),)
 
 
 def _note_finger(solved: SolvedGrip, name: FingerName) -> Note:
     finger, axis = solved.grip.fingers[name], solved.fingers[name]
     outwards = -1 if axis.centre[0] < -1e-9 else 1
-    sizes = _say(nearest_words(finger.hole_in), "words")
+    sizes = _say(mark_words(finger.hole_in), "words")
     if finger.hole_in < finger.cut_in:
-        sizes = _say(nearest_words(finger.hole_in), "words", f"in {nearest_words(finger.cut_in)}")
+        sizes = _say(mark_words(finger.hole_in), "words", f"in {mark_words(finger.cut_in)}")
     named, pitch = (name.capitalize(), "hole-name"), _say_pitch(finger.forward_in, finger.right_in)
     forms = tuple((named, *size, *pitch) for size in sizes)
     at = _see(axis.point(0.0))
@@ -113,7 +112,7 @@ def _note_thumb(solved: SolvedGrip, side: int) -> Note:
     named, pitch, size = (
         ("Thumb", "hole-name"),
         _say_pitch(thumb.forward_in, thumb.right_in),
-        nearest_words(thumb.hole_in),
+        mark_words(thumb.hole_in),
     )
     forms = ((named, (size, "words"), *pitch), ((f"Thumb {size}", "hole-name"), *pitch))
     parts = ("thumb", "thumb hole", "thumb bore", "bore", "thumb pitch", "pitches")
@@ -126,7 +125,7 @@ def _note_oval(solved: SolvedGrip, side: int) -> list[Note]:
     if not thumb.oval_in:
         return []
     at, reach = _find_thumb(solved)
-    oval = _say(f"oval + {nearest_words(thumb.oval_in)}", "words", f"at {_say_clock(thumb.oval_deg)}")
+    oval = _say(f"oval + {mark_words(thumb.oval_in)}", "words", f"at {_say_clock(thumb.oval_deg)}")
     return [Note(oval, oval, (at,), (side * 0.6, 0.8), reach, ("thumb", "thumb hole", "oval"))]
 
 
@@ -148,7 +147,7 @@ def _note_span(solved: SolvedGrip, name: FingerName) -> Note:
     tangent, whole = heading(anchor, axis.centre), arc_angle(anchor, axis.centre)
     shares = (0.53, 0.5, 0.47, 0.56, 0.44, 0.59, 0.41, 0.62, 0.38, 0.65, 0.35, 0.31)
     places = tuple(_see(combine(axis.radius_in, travel(anchor, tangent, whole * t), 0.0, anchor)) for t in shares)
-    text = _say(nearest_words(solved.spans[name].cut_in), "figure")
+    text = _say(mark_words(solved.spans[name].cut_in), "figure")
     return Note(text, text, places, (outwards, 0.0), 0.0, ("spans", f"{name} span"))
 
 
@@ -158,7 +157,7 @@ def _note_bridge(solved: SolvedGrip) -> Note:
     there, back = facing(a.centre, b.centre)
     edges = travel(a.centre, there, edge_angle(a, there, ra)), travel(b.centre, back, edge_angle(b, back, rb))
     middle = combine(a.radius_in / 2, edges[0], a.radius_in / 2, edges[1])
-    text = _say(nearest_words(solved.bridge_cut_in or 0.0), "accent", "bridge")
+    text = _say(mark_words(solved.bridge_cut_in or 0.0), "accent", "bridge")
     return Note(text, text, (_see(middle),), (0.0, -1.0), 0.0, ("bridge",))
 
 
@@ -166,7 +165,7 @@ def _note_cut_line(solved: SolvedGrip, side: int) -> Note:
     thumb, half = solved.require_thumb(), solved.half_span_in or 0.0
     x, y = thumb.radius_in * thumb.centre[0], thumb.radius_in * sin(half / thumb.radius_in)
     places = ((x + side * _CUT_LINE_HALF_IN, y), (x - side * _CUT_LINE_HALF_IN, y))
-    text = _say("cut line", "accent", nearest_words(half))
+    text = _say("cut line", "accent", mark_words(half))
     return Note(text, text, places, (side, 0.0), 0.0, ("cut line", "lines"))
 
 
@@ -184,7 +183,7 @@ def _note_sleeve(solved: SolvedGrip, side: int) -> list[Note]:
     outside = solved.grip.sleeve_od_in
     if not outside or not solved.sleeve:
         return []
-    text, at = _say("sleeve", "quiet", nearest_words(outside)), _see(solved.sleeve.point(0.0))
+    text, at = _say("sleeve", "quiet", mark_words(outside)), _see(solved.sleeve.point(0.0))
     return [Note(text, text, (at,), (side * 0.8, 0.6), outside / 2, ("sleeve", "thumb bore", "bore"))]
 
 

@@ -1,7 +1,7 @@
 """What one screen of the bench shows: the one number to read from afar, what belongs beside it, and what may be met."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from app.measures.wording import clock_words, decimal, inches, nearest_64th, plain_fraction
@@ -55,6 +55,7 @@ class View:
     glance: Glance | None
     bit_in: float | None
     pitch: PitchNumber | None
+    is_pitch_unknown: bool
     marks: list[MarkNumber]
     edges: list[_MACHINE]
     beside: list[LengthNumber | TextNumber | ClockNumber]
@@ -108,9 +109,10 @@ class View:
 
 
 def build_view(screen: Screen, before: Iterable[Screen] = ()) -> View:
-    """Returns what a screen shows while a step of it is due; for a cut also the pitch set on a screen `before`."""
+    """Returns what a screen shows while a step of it is due; for a cut also the pitch met on a screen `before`."""
     numbers = [number for step in screen.steps for number in step.numbers]
-    set_before = [n for s in before for step in s.steps if step.hole == screen.main.hole for n in step.numbers]
+    set_before = [step for s in before for step in s.steps if step.hole == screen.main.hole]
+    pitch, is_unknown = _find_pitch([*screen.steps, *(reversed(set_before) if screen.main.is_cut else ())])
     glance = _choose_glance(screen.main.numbers) or _choose_glance(numbers)
     marks = list({(n.what, n.words): n for n in numbers if isinstance(n, MarkNumber)}.values())
     edges = [n for n in numbers if isinstance(n, CutNumber | PlaceNumber | MoveNumber)]
@@ -118,7 +120,8 @@ def build_view(screen: Screen, before: Iterable[Screen] = ()) -> View:
         screen=screen,
         glance=None if screen.main.action in ("mark", "oval") else glance,
         bit_in=next((n.value_in for n in numbers if isinstance(n, LengthNumber) and n.what == "bit"), None),
-        pitch=_find_pitch(numbers) or (_find_pitch(reversed(set_before)) if screen.main.is_cut else None),
+        pitch=pitch,
+        is_pitch_unknown=is_unknown,
         marks=marks,
         edges=edges,
         beside=_list_beside(numbers, glance, bool(marks)),
@@ -127,8 +130,21 @@ def build_view(screen: Screen, before: Iterable[Screen] = ()) -> View:
     )
 
 
-def _find_pitch(numbers: Iterable[Number]) -> PitchNumber | None:
-    return next((number for number in numbers if isinstance(number, PitchNumber)), None)
+def _find_pitch(steps: Iterable[DrillingStep]) -> tuple[PitchNumber | None, bool]:
+    """The pitch told at the first of these steps that tells one, as met where it is set already; or that it is unknown.
+
+    A pitch step that is ticked keeps what was planned in its numbers.
+    """
+    for step in steps:
+        told = next((number for number in step.numbers if isinstance(number, PitchNumber)), None)
+        if told is None:
+            continue
+        if step.leaves_pitch_unknown:
+            return None, True
+        if step.met_forward_in is not None and step.is_done:
+            return replace(told, forward_in=float(step.met_forward_in), right_in=float(step.met_right_in or 0)), False
+        return told, False
+    return None, False
 
 
 def name_prefix(screen: Screen, step: DrillingStep) -> str:

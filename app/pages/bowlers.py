@@ -115,6 +115,7 @@ def _load_record(session: Session, bowler_id: int) -> dict[str, Any]:
         "bowler": bowler,
         "revisions": revisions,
         "current": [(f, _draw_grip(f)) for f in current],
+        "measured_at": fits.find_measured_at(current[0], revisions) if current else None,
         "balls": [
             (b, in_force.get(b.id), [d for d in drilled if d.ball_id == b.id])
             for b in sorted(owned, key=lambda b: (b.retired_at is not None, -b.id))

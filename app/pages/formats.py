@@ -9,7 +9,7 @@ from markupsafe import Markup, escape
 
 from app.calculation.units import millimetres
 from app.measures.lengths import is_unknown
-from app.measures.wording import clock_words, decimal, inches, nearest_mark, plain_fraction
+from app.measures.wording import LEAST_TOLD_IN, clock_words, decimal, inches, nearest_mark, plain_fraction
 
 NO_BREAK = "\u00a0"
 _FRACTION = re.compile(r"(?<![\d./])(\d+ )?(\d+)/(\d+)")
@@ -46,7 +46,7 @@ def format_exactly(value: Fraction | float) -> str:
 def format_mark(value: Fraction | float) -> Markup:
     """`3 ⁴⁷⁄₆₄ shy`: the nearest 64th built up, and whether the length is a little more or less."""
     near, word = nearest_mark(value)
-    if word and not near:
+    if not near and value >= LEAST_TOLD_IN:
         return Markup('<span class="measure">{}</span>').format(decimal(value))
     shown = Markup("\u2009").join(_format_fraction(part) for part in plain_fraction(near).split(" "))
     rest = Markup(' <span class="full-or-shy">{}</span>').format(word) if word else ""

@@ -6,10 +6,7 @@ turns out wider than it is reckoned here.
 
 import re
 from dataclasses import dataclass
-from fractions import Fraction
 from functools import lru_cache
-
-from app.measures.wording import decimal, nearest_64th, plain_fraction
 
 # shares of the size: of a raised or lowered numeral, and how far their baselines lie from the line's own
 NUMERAL = 0.7
@@ -85,12 +82,3 @@ def set_line(text: str, size: float, kind: str, is_bold: bool = False) -> Line:
 def _measure(text: str, is_bold: bool) -> float:
     widths = _WIDTHS[is_bold]
     return sum(widths.get(letter, 1.0) for letter in text)
-
-
-def nearest_words(value: Fraction | float) -> str:
-    """`3 47/64`, with *full* or *shy* where the length is half a thousandth or more over or under that 64th."""
-    near = nearest_64th(value)
-    thousandths = round((Fraction(value) - near) * 1000)
-    if thousandths and not near:
-        return decimal(value)
-    return plain_fraction(near) + (" full" if thousandths > 0 else " shy" if thousandths else "")

@@ -8,11 +8,11 @@ from app.calculation.holes import Axis, shift_axis
 from app.calculation.sections import BoreSection, Plane, bore_section, plane_through
 from app.calculation.sphere import arc_angle
 from app.calculation.walls import Solid, Wall
-from app.measures.wording import inches
+from app.measures.wording import inches, mark_words
 from app.models.old_holes import PlannedOldHole
 from app.models.plans import Plan
 from app.pages.labels import Box, Lettering, Point, Wish, place_labels
-from app.pages.lettering import nearest_words, set_line
+from app.pages.lettering import set_line
 from app.pages.pictures import Shape, describe_old_hole
 from app.services.old_walls import build_old_solid
 from app.services.work_outs import WorkedOut, build_solids
@@ -123,9 +123,7 @@ def _dimension(plan: Plan, worked: WorkedOut, plane: Plane, hole: str) -> _Depth
     parts = ("thumb bore", "bore") if is_bore else (hole, f"{hole} hole", f"{hole} bore")
     words = f"{'bore' if is_bore else hole} {inches(depth_in)} deep{', collar setting' if is_bore else ''}"
     middle = (start[0] + end[0]) / 2, (start[1] + end[1]) / 2
-    wish = Wish(
-        ((set_line(nearest_words(depth_in), _LETTER, "accent", is_bold=True),),), (middle,), (nx, -ny), 0.0, parts
-    )
+    wish = Wish(((set_line(mark_words(depth_in), _LETTER, "accent", is_bold=True),),), (middle,), (nx, -ny), 0.0, parts)
     return _Depth(Shape("dim", path, words, (), parts), (start, end), wish)
 
 

@@ -90,11 +90,12 @@ def _draw_strip(strip: Strip, scale: float, identity: Sequence[str], notes: Sequ
     )
     width = max(places[-1], names[-1]) + _TAB_MM
     gaps = sorted(((b - a, a) for a, b in pairwise(names)), reverse=True)
-    if not gaps or gaps[0][0] < _TITLE_MM * 0.8:
+    is_tight = bool(gaps) and gaps[0][0] >= _LEAST_MM and width + _TITLE_MM - 4 > LONGEST_MM
+    if not gaps or (gaps[0][0] < _TITLE_MM * 0.8 and not is_tight):  # else it would not fit the page
         gaps.insert(0, (_TITLE_MM, width - _TAB_MM + 4))
         width += _TITLE_MM - 4
     title = f"{strip.start} to {strip.end}".capitalize() if strip.end != "fingers" else "Centre line"
-    lines = _write((title, *identity), *gaps[0])
+    lines = _write((title, *identity[:-1], *(_keep_end(text, gaps[0][0] - 4) for text in identity[-1:])), *gaps[0])
     if notes and (len(gaps) < 2 or gaps[1][0] < _LEAST_MM) and width + _NOTE_MM < LONGEST_MM:
         gaps.insert(1, (_NOTE_MM, width - _TAB_MM + 4))
         width += _NOTE_MM - 4
@@ -124,6 +125,13 @@ def _shorten(text: str, room: float) -> str:
     while kept and _measure(kept + "…") > room:
         kept = kept[:-1]
     return kept.rstrip() + "…"
+
+
+def _keep_end(text: str, room: float) -> str:
+    """`fit A · right · 2026-11-26` without the first of its parts where there is no room for all: the date stays."""
+    while _measure(text) > room and " · " in text:
+        text = text.partition(" · ")[2]
+    return text
 
 
 def _measure(text: str) -> float:

@@ -1,6 +1,7 @@
 """Fit specifications: draft, in force, superseded. A fit in force never changes."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
 from fractions import Fraction
 
 from sqlalchemy import bindparam, func, select
@@ -64,6 +65,20 @@ _OF_BOWLER = (
 def list_of_bowler(session: Session, bowler_id: int) -> Sequence[Fit]:
     """Returns all revisions of a bowler's fits, newest first, with their holes."""
     return session.scalars(_OF_BOWLER, {"bowler_id": bowler_id}).all()
+
+
+_OF_THE_HAND = ("grip_holes", "span_middle_in", "span_ring_in", "span_edges", "bridge_in", "bridge_edges")
+
+
+def find_measured_at(of: Fit, revisions: Iterable[Fit]) -> datetime:
+    """When spans and bridge of a fit were written first: a revision that takes them over measured no hand."""
+    by_id, first = {fit.id: fit for fit in revisions}, of
+    while (old := by_id.get(first.revised_from_id or 0)) and old.id != first.id:
+        if any(getattr(old, name) != getattr(of, name) for name in _OF_THE_HAND):
+            break
+        del by_id[old.id]  # no round is walked twice
+        first = old
+    return first.created_at
 
 
 def add_draft(session: Session, bowler: Bowler, form: FitForm) -> Fit:

@@ -4,23 +4,25 @@ Nothing is judged here that was not judged before: spans carry the verdict of th
 only by how much it differs. What nobody read is no reading, and over an unknown pitch no depth is compared.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
 from typing import Literal
 
 from app.calculation.bores import DATUMS, collar_depth_in
+from app.calculation.errors import CannotBuildError
 from app.measures.wording import in_64ths, pitch_decimals
-from app.models import Bore, Drilling
+from app.models import Bore, Drilling, DrillingStep
 from app.models.plans import Plan
 from app.services import drillings
 from app.services.measurements import SpanComparison
-from app.services.met_plans import HOLES
+from app.services.met_plans import HOLES, HoleName, read_depths_in, read_pitch
 from app.services.met_terms import CHANGED_IN
 
 Value = float | tuple[float, float] | None
 Kind = Literal["length", "pitch", "clock"]
+_Step = DrillingStep | None
 
 
 @dataclass(frozen=True)
@@ -69,7 +71,7 @@ def list_lines(of: Drilling, finished: SpanComparison | None) -> list[Line]:
     """Returns every line of a drilling, those that differ first; `of` has its steps, bore and measurements."""
     lines = [*_list_spans(finished), *_list_bore(of, of.bore)]
     if of.plan:
-        lines += [*_list_holes(of, of.plan, of.current_plan or of.plan)]
+        lines += [*_list_holes(of, of.plan)]
     lines += _list_unplanned_findings(of)
     return sorted(lines, key=lambda line: (not line.is_different, not line.is_told))
 
@@ -105,39 +107,66 @@ def _find_collar_depth_in(bore: Bore) -> float | None:
     return collar_depth_in(drillings.to_bore_shape(bore, bore.depth_in), bore.datum)
 
 
-def _list_holes(of: Drilling, plan: Plan, met: Plan) -> Iterator[Line]:
+def _list_holes(of: Drilling, plan: Plan) -> Iterator[Line]:
     """The bit, depth and pitch of each hole that a bit makes, as far as they were met, and each finished hole."""
+    if plan.bore:
+        yield _compare_bit(of, "bore", plan.bore.bore_in)
     for name, finger in plan.grip.fingers.items():
-        now = met.grip.fingers[name]
-        yield _compare(of, name, "bit", finger.cut_in, now.cut_in, lambda d: _differ(d, "wider", "narrower"))
-        yield _compare(of, name, "depth", finger.depth_in, now.depth_in, lambda d: _differ(d, "deeper", "shallower"))
-        yield _compare_pitch(of, name, (finger.forward_in, finger.right_in), (now.forward_in, now.right_in))
+        yield _compare_bit(of, name, finger.cut_in)
+        yield _compare_depth(of, name, finger.depth_in)
+        yield _compare_pitch(of, name, (finger.forward_in, finger.right_in))
         yield _find_later(of, name, finger.hole_in)
-    thumb, now_thumb = plan.grip.thumb, met.grip.thumb
-    if thumb and now_thumb:
+    if thumb := plan.grip.thumb:
         if plan.is_thumb_drilled:
-            yield _compare_pitch(
-                of, "thumb", (thumb.forward_in, thumb.right_in), (now_thumb.forward_in, now_thumb.right_in)
-            )
+            yield _compare_bit(of, "thumb", thumb.hole_in)
+            if not plan.inner:
+                yield _compare_depth(of, "thumb", thumb.depth_in)
+            yield _compare_pitch(of, "thumb", (thumb.forward_in, thumb.right_in))
         yield _find_later(of, "thumb", thumb.hole_in)
 
 
-def _is_met(of: Drilling, hole: str, column: str) -> bool:
-    return any(HOLES.get(s.action) == hole and s.is_done and getattr(s, column) is not None for s in of.steps)
+def _find_met(of: Drilling, hole: str, column: Literal["met_bit_in", "met_depth_in", "met_forward_in"]) -> _Step:
+    """The last done step of a hole at which this was read; its value counts even where no plan works out with it."""
+    read = [s for s in of.steps if HOLES.get(s.action) == hole and s.is_done and getattr(s, column) is not None]
+    return read[-1] if read else None
 
 
-def _compare(
-    of: Drilling, hole: str, what: Literal["bit", "depth"], wanted: float, now: float, differ: Callable[[float], str]
-) -> Line:
-    column = {"bit": "met_bit_in", "depth": "met_depth_in"}[what]
-    is_met = _is_met(of, hole, column)
+def _compare_bit(of: Drilling, hole: HoleName, wanted: float) -> Line:
+    step = _find_met(of, hole, "met_bit_in")
+    bit = None if step is None else _to_float(step.met_bit_in)
     return Line(
-        f"{hole} {what}", "length", hole, wanted, now if is_met else None, differ(now - wanted) if is_met else ""
+        f"{hole} bit", "length", hole, wanted, bit, "" if bit is None else _differ(bit - wanted, "wider", "narrower")
     )
 
 
-def _compare_pitch(of: Drilling, hole: str, wanted: tuple[float, float], now: tuple[float, float]) -> Line:
-    met = now if _is_met(of, hole, "met_forward_in") else None
+def _compare_depth(of: Drilling, hole: HoleName, wanted: float) -> Line:
+    """A depth as it was read, with its datum where that is not the surface on the hole's axis, as a plan has it."""
+    what, step = f"{hole} depth", _find_met(of, hole, "met_depth_in")
+    if step is None:
+        return Line(what, "length", hole, wanted, None)
+    datum = step.met_datum or "unknown"
+    depth = _find_depth_in(of, step, hole, datum)
+    words = "" if depth is None else _differ(depth - wanted, "deeper", "shallower")
+    return Line(what, "length", hole, wanted, _to_float(step.met_depth_in), words, "" if datum == "crown" else datum)
+
+
+def _find_depth_in(of: Drilling, step: DrillingStep, hole: HoleName, datum: str) -> float | None:
+    """The depth down a hole's axis; None where its datum is unknown, or the pitch that it takes to convert it."""
+    if datum == "crown":
+        return _to_float(step.met_depth_in)
+    met, of_hole = of.current_plan, [s for s in of.steps if HOLES.get(s.action) == hole]
+    if met is None or datum not in DATUMS or any(s.leaves_pitch_unknown for s in of_hole):
+        return None
+    try:
+        depths = read_depths_in(met, step, hole)
+    except CannotBuildError:
+        return None
+    return depths[0] if depths else None
+
+
+def _compare_pitch(of: Drilling, hole: HoleName, wanted: tuple[float, float]) -> Line:
+    step = _find_met(of, hole, "met_forward_in")
+    met = read_pitch(step, wanted) if step else None
     return Line(f"{hole} pitch", "pitch", hole, wanted, met, _differ_pitch(wanted, met))
 
 

@@ -166,6 +166,8 @@ def test_a_number_is_written_as_the_trade_reads_it(told: Callable[[], list[str]]
         (Fraction(1231, 10000), "1/8"),  # 0.0019 under
         (0.1229, "1/8 shy"),
         (0.0045, "0.0045"),
+        (0.0015, "0.0015"),  # a small pitch or move is not none
+        (0.00004, "0"),
         (0.0, "0"),
     ],
 )

@@ -1,7 +1,10 @@
 import re
 
+import pytest
 from httpx import Response
+from sqlalchemy.orm import Session
 
+from app.services import bench
 from tests.conftest import Client
 
 
@@ -83,3 +86,30 @@ def test_a_screen_is_ticked_by_what_was_tapped(client: Client, who: str) -> None
     assert kept.headers["location"] == "/drillings/3/bench"
     due = re.findall(r'name="steps" value="([\d,]+)"', client.get("/drillings/3/bench").text)[0]
     assert int(due.split(",")[0]) == max(map(int, steps.split(","))) + 1
+
+
+@pytest.mark.parametrize(("met", "shown"), [
+    ("5/32 reverse, 1/8 left", "5⁄32 reverse 1⁄8 left"), ("unknown", "unknown"), ("", "1⁄8 reverse 1⁄8 left"),
+])  # fmt: skip
+def test_a_cut_is_shown_with_the_pitch_that_was_met_before_it(client: Client, who: str, met: str, shown: str) -> None:
+    ticked(client, who, 1)
+    ticked(client, who, 2, pitch=met)
+    ticked(client, who, 3)
+    for decision in ("", "carry_on"):  # what may be beyond the limit is carried on with
+        if decision and "did not come out as planned" in client.get("/drillings/3/bench").text:
+            decided(client, who, decision=decision, reason="as it is")
+    client.post("/drillings/3/confirmation", {"who": who, "version": ""})
+    page = client.get("/drillings/3/bench").text
+    told = re.sub(r"<[^>]+>", " ", re.findall(r'<div class="set-up">(.*?)</div>', page, re.DOTALL)[0])
+    assert " ".join(told.split()).replace(" ⁄ ", "⁄").partition("pitch ")[2] == shown
+
+
+def test_a_depth_that_nobody_tapped_or_typed_is_not_read(client: Client, session: Session, who: str) -> None:
+    for position in (1, 2, 3):
+        ticked(client, who, position)
+    client.post("/drillings/3/confirmation", {"who": who, "version": ""})
+    page = client.get("/drillings/3/bench").text
+    assert re.findall(r'name="met" value="([^"]+)" checked', page) == ["not_read"]
+    assert ticked(client, who, 4, met="not_read", depth="").status_code == 303
+    (step,) = (step for step in bench.get_drilling(session, 3).steps if step.position == 4)
+    assert (step.met_depth_in, step.is_depth_unread) == (None, True)

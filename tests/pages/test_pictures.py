@@ -8,12 +8,12 @@ import pytest
 
 from app.calculation.grip_solver import solve_grip
 from app.calculation.holes import OldHole
-from app.measures.wording import inches
+from app.measures.wording import inches, mark_words
 from app.models.old_holes import PlannedOldHole
 from app.models.plans import read_plan
 from app.pages.ball_labels import SIZES, letter_ball
 from app.pages.labels import Text
-from app.pages.lettering import DOWN, UP, nearest_words, set_line
+from app.pages.lettering import DOWN, UP, set_line
 from app.pages.pictures import draw_grip, draw_old_holes
 from app.pages.sections import draw_section
 from app.schemas.calc_grips import GripIn
@@ -24,10 +24,18 @@ from tests.conftest import not_none
 from tests.drawn_fits import random_fits
 
 
-def test_a_length_off_the_64ths_is_told_by_the_nearest_as_full_or_shy() -> None:
-    assert [nearest_words(4 + 27 / 64 + off) for off in (0.0, 0.0004, 0.002, -0.001)] == [
-        "4 27/64", "4 27/64", "4 27/64 full", "4 27/64 shy",
-    ]  # fmt: skip
+@pytest.mark.parametrize(("off", "words"), [(0.0015, "4 27/64"), (-0.0015, "4 27/64"), (0.0025, "4 27/64 full")])
+def test_full_and_shy_mean_on_the_ball_what_they_mean_at_the_bench(off: float, words: str) -> None:
+    span_in = 4 + 27 / 64 + off
+    grip = GripIn.model_validate(example()).to_grip()
+    fingers = {name: replace(finger, span_in=span_in) for name, finger in grip.fingers.items()}
+    solved = solve_grip(replace(grip, middle=fingers["middle"], ring=fingers["ring"]))
+    told = [line[0] for note in draw_grip(solved).notes for form in note.forms for line in form]
+    assert words in told
+    assert mark_words(span_in) == words
+
+
+def test_a_fraction_is_built_up_on_the_line_of_its_words() -> None:
     runs = set_line("4 27/64 shy", 1.0, "figure").runs
     assert [(run.text, run.size < 1) for run in runs] == [
         ("4\u2009", False), ("27", True), ("⁄", False), ("64", True), (" shy", False),

@@ -11,11 +11,15 @@ import pypdf
 import pytest
 from sqlalchemy.orm import Session
 
+from app.calculation.cuts import SleeveBore
+from app.calculation.strips import lay_strips
 from app.models import Ball, Bowler
+from app.pages import strip_pictures
 from app.services import drillings
 from tests.calculation.grips import Json
 from tests.calculation.reference import ReferenceHole, Sphere, solve
 from tests.conftest import Client, not_none
+from tests.drawn_fits import random_fits
 from tests.pages.drawn import Path, read_drawn
 
 PAPER_MM = 0.1  # how far a laid out length may be from the ball's
@@ -134,6 +138,21 @@ def test_each_piece_of_paper_says_whose_it_is(client: Client, session: Session) 
     drawn = np.concatenate([path.points for path in read_drawn(pdf).paths])
     assert drawn.min() >= 8.9
     assert drawn[:, 0].max() <= 215.9 - 8.9
+
+
+def test_a_short_spans_strip_stays_on_the_page_and_keeps_its_date() -> None:
+    identity = ("Somebody with a long name", "A ball with a long name", "fit A · right · 2026-11-26")
+    tight = 0
+    for solved, _, _ in random_fits(120, seed=3):
+        pitch = solved.grip.sleeve_pitch_in
+        bore = SleeveBore(1.53125, *pitch, 2.75) if pitch else None
+        for scale in (1.0, 1 / 0.95):
+            for picture in strip_pictures.draw_strips(lay_strips(solved, bore), scale, identity, {}):
+                told = [line.text for line in picture.lines]
+                assert picture.width <= 192, picture.words  # between the margins of A4
+                assert told[3].endswith("right · 2026-11-26"), picture.words
+                tight += told[3] != identity[2]
+    assert tight > 5
 
 
 def test_a_left_hand_and_a_grip_without_a_thumb_have_their_strips(client: Client, session: Session) -> None:

@@ -1,3 +1,4 @@
+from datetime import timedelta
 from fractions import Fraction
 
 import pytest
@@ -48,6 +49,21 @@ def test_a_fit_in_force_is_never_edited_and_revising_keeps_both(session: Session
     told = {c.field: (c.old, c.new) for c in changes.list_record_lines(session, second)}
     assert told["span_ring_in"] == ("4 1/8", "4 3/32")
     assert told["state"] == ("draft", "in force")
+
+
+def test_a_revision_that_keeps_the_spans_does_not_make_the_hand_measured_anew(
+    session: Session, mei: Bowler, who: str
+) -> None:
+    first = in_force(session, who, fits.add_draft(session, mei, form(who)))
+    first.created_at -= timedelta(days=420)
+    asked = RevisionForm.read({"who": who, "reason": "another insert"})
+    second = in_force(session, who, fits.revise(session, first.id, asked))
+    assert fits.find_measured_at(second, fits.list_of_bowler(session, mei.id)) == first.created_at
+    third = fits.revise(session, second.id, asked)
+    session.flush()
+    fits.edit(session, third.id, form(who, spans="4 x 4 3/32", version=str(third.version)))
+    in_force(session, who, third)
+    assert fits.find_measured_at(third, fits.list_of_bowler(session, mei.id)) == third.created_at
 
 
 def test_only_one_draft_a_hand_at_a_time(session: Session, mei: Bowler, who: str) -> None:
