@@ -9,19 +9,28 @@ from app.pages.lettering import Line, set_line
 
 TIMES = 10
 _WALL_IN, _BALL_IN, _DEEP_IN = 0.125, 0.3, 0.42  # schematic: sleeve, what is shown of the ball, how far down
-_LETTER = 0.15
+_LETTER, _GAP, _EDGE = (
+    0.17,
+    0.8,
+    0.03,
+)  # letters at most so large; between two words, in letters; beside the view's ends
 
 
 @dataclass(frozen=True)
 class HeightSide:
-    """Where a figure stands, the height there as drawn, and the figure below its name."""
+    """Where a figure stands, the height there as drawn, and below its name the figure, then proud or sunk."""
 
     x: float
     y: float
     anchor: str
     name: Line
     figure: Line
+    way: Line | None
     is_off: bool
+
+    @property
+    def width(self) -> float:
+        return max(line.width for line in (self.name, self.figure, self.way) if line)
 
 
 @dataclass(frozen=True)
@@ -42,7 +51,8 @@ class HeightPicture:
 
     @property
     def view(self) -> str:
-        height = self.above + self.deep + 3.6 * self.letter
+        lines = 4.7 if any(side.way for side in self.sides) else 3.6
+        height = self.above + self.deep + lines * self.letter
         return f"{self.left:.3f} {-self.above:.3f} {-2 * self.left:.3f} {height:.3f}"
 
 
@@ -66,27 +76,42 @@ def _draw_section(
     a, middle, b = (-TIMES * height for _, height in heights)
     control = 2 * middle - (a + b) / 2  # of the parabola through the three
     top = f"M{-half:.4f} {a:.4f} Q0 {control:.4f} {half:.4f} {b:.4f}"
-    sides = tuple(
-        HeightSide(
-            x, -TIMES * height, anchor, set_line(name, _LETTER * 0.85, "quiet"),
-            set_line(proud_words(height).lstrip("+"), _LETTER, "figure", is_bold=True), abs(height) > lip_in,
-        )
-        for (name, height), x, anchor in zip(heights, (-half, 0.0, half), ("start", "middle", "end"), strict=True)
-    )  # fmt: skip
     told = ", ".join(f"{name} {proud_words(height)}" for name, height in heights)
     words = f"Section from {heights[0][0]} to {heights[-1][0]}, heights ten times larger: {told}"
     left = -(half + _WALL_IN + _BALL_IN)
     inner = f"{top} V{deep:.4f} H{-half:.4f} Z"
-    return HeightPicture(
-        inner, top, half, _WALL_IN, TIMES * lip_in, _spread(sides, left), left, reach[0] + 0.12, deep, _LETTER, words
-    )
+    letter = _LETTER
+    sides = _set_sides(heights, lip_in, left, letter)
+    room, taken = -2 * (left + _EDGE), _reach_across(sides)
+    if taken > room:
+        letter *= room / taken
+        sides = _set_sides(heights, lip_in, left, letter)
+    return HeightPicture(inner, top, half, _WALL_IN, TIMES * lip_in, sides, left, reach[0] + 0.12, deep, letter, words)
 
 
-def _spread(sides: tuple[HeightSide, ...], left: float) -> tuple[HeightSide, ...]:
-    """The figures of both ends at the ends of the view, so that the three never meet."""
-    first, centre, last = sides
-    ends = [
-        HeightSide(x, s.y, s.anchor, s.name, s.figure, s.is_off)
-        for s, x in ((first, left + 0.03), (last, -left - 0.03))
-    ]
-    return ends[0], centre, ends[1]
+def _set_sides(
+    heights: Sequence[tuple[str, float]], lip_in: float, left: float, letter: float
+) -> tuple[HeightSide, ...]:
+    """The figures of both ends at the ends of the view, that of the centre between them, in letters of this size."""
+    end = -left - _EDGE
+    sides = []
+    for (name, height), x, anchor in zip(heights, (-end, 0.0, end), ("start", "middle", "end"), strict=True):
+        figure, _, way = proud_words(height).lstrip("+").partition(" ")
+        sides.append(
+            HeightSide(
+                x,
+                -TIMES * height,
+                anchor,
+                set_line(name, letter * 0.85, "quiet"),
+                set_line(figure, letter, "figure", is_bold=True),
+                set_line(way, letter * 0.85, "figure") if way else None,
+                abs(height) > lip_in,
+            )
+        )
+    return tuple(sides)
+
+
+def _reach_across(sides: Sequence[HeightSide]) -> float:
+    """How wide a view must be for the three to stand beside each other, the middle one in its middle."""
+    first, centre, last = (side.width for side in sides)
+    return centre + 2 * max(first, last) + 2 * _GAP * sides[0].figure.size

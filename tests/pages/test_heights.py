@@ -30,7 +30,7 @@ def test_a_bore_that_is_deeper_draws_its_inner_sunk_ten_times_as_far() -> None:
     rim = draw_rim(flushness(1.25, MADE, replace(MADE, depth_in=2.75 + 3 / 64)), 0.0, LIP_IN, 1.25)
     for section, names in zip(rim.sections, (["front", "centre", "back"], ["left", "centre", "right"]), strict=True):
         assert [side.name.text for side in section.sides] == names
-        assert [side.figure.text for side in section.sides] == ["3/64 sunk"] * 3
+        assert [(side.figure.text, not_none(side.way).text) for side in section.sides] == [("3/64", "sunk")] * 3
         assert all(side.is_off for side in section.sides)
         left, start, middle, control, right, end = numbers_of(section.top.replace("Q", " "))
         assert (start, control, end) == pytest.approx((30 / 64, 30 / 64, 30 / 64), abs=1e-4)  # down is sunk
@@ -49,6 +49,21 @@ def test_a_turned_lock_draws_one_side_proud_and_the_other_sunk() -> None:
     assert drawn == pytest.approx(
         {"front": found.front_in, "back": found.back_in, "left": found.left_in, "right": found.right_in, "centre": 0}
     )
+
+
+def test_figures_never_meet_however_narrow_the_inner() -> None:
+    pick = random.Random(3)
+    for _ in range(300):
+        found = flushness(1.25, MADE, replace(MADE, depth_in=2.75 + pick.uniform(-0.4, 0.4)), pick.uniform(-60, 60))
+        for section in draw_rim(found, 0.0, LIP_IN, pick.uniform(0.5, 1.5)).sections:
+            across = [
+                (side.x, side.name.width, side.figure.width, side.way.width if side.way else 0)
+                for side in section.sides
+            ]
+            for line in (1, 2, 3):
+                ends = [(x - share * told[line - 1], x + (1 - share) * told[line - 1]) for (x, *told), share in zip(across, (0, 0.5, 1), strict=True)]  # fmt: skip
+                assert section.left <= ends[0][0] and ends[2][1] <= -section.left
+                assert ends[0][1] < ends[1][0] and ends[1][1] < ends[2][0]
 
 
 def test_the_strip_of_a_card_is_green_by_its_verdict_alone() -> None:
