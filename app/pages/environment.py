@@ -180,7 +180,6 @@ def _list_globals() -> dict[str, object]:
             (bore.id, ", ".join(filter(None, (label, system.label, bore.hand and f"{bore.hand} hand"))))
             for bore, label, system in bores
         ],
-        arrow_path=arrows.draw_arrow,
         dial_path=arrows.draw_dial,
         letter_ball=ball_labels.letter_ball,
         ball_view=ball_labels.format_view,
