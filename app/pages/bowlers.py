@@ -111,14 +111,12 @@ def _load_record(session: Session, bowler_id: int) -> dict[str, Any]:
     moves = owner_changes.list_of_bowler(session, bowler.id) if bowler.has_owner_changes else []
     troubles = timelines.list_troubles(session, bowler.id) if bowler.has_troubles else []
     of_balls = {b.id: [d for d in drilled if d.ball_id == b.id] for b in owned}
+    in_order = sorted(owned, key=lambda b: (b.retired_at is not None, -b.id))
     return {
         "bowler": bowler,
         "revisions": revisions,
         "current": [(f, _draw_grip(f)) for f in current],
-        "balls": [
-            (b, in_force.get(b.id), of_balls[b.id])
-            for b in sorted(owned, key=lambda b: (b.retired_at is not None, -b.id))
-        ],
+        "balls": [(b, in_force.get(b.id), of_balls[b.id]) for b in in_order],
         "under_way": [(b, d) for b in owned if (d := in_force.get(b.id)) and d.state in ("planned", "drilled")],
         "to_drill": [b for b in owned if b.id not in in_force and not b.retired_at],
         "removed_balls": balls.list_removed(session, bowler.id) if bowler.has_removed_balls else [],

@@ -44,7 +44,7 @@ from app.services.work_outs import WorkedOut, work_out
 
 router = APIRouter(route_class=PageRoute)
 
-_NO_NUMBERS: dict[str, Any] = {
+_NO_NUMBERS: dict[str, object] = {
     "plan": None, "worked": None, "picture": None, "sections": [], "checks": [], "failing": [],
     "owned": None, "rim": None, "seen": [], "answer": None,
 }  # fmt: skip
