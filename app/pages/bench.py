@@ -73,11 +73,8 @@ def _draw(of: Drilling) -> dict[str, object]:
     if of.current_plan is None:
         return {"picture": None, "sections": []}
     worked = work_out(of.current_plan)
-    notch = of.current_plan.notch_deg if worked.has_sleeve else None
     return {
-        "picture": pictures.draw_grip(
-            worked.solved, None if notch is None else float(notch), of.current_plan.old_holes
-        ),
+        "picture": pictures.draw_grip(worked.solved, of.current_plan.notch_deg, of.current_plan.old_holes),
         "sections": sections.draw_sections(of.current_plan, worked),
     }
 

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from app.measures.wording import clock_words, decimal, nearest_64th, plain_fraction
+from app.measures.wording import clock_words, decimal, mark_words, nearest_64th, plain_fraction
 from app.models import DrillingStep
 from app.models.numbers import (
     ClockNumber,
@@ -17,7 +17,6 @@ from app.models.numbers import (
     PlaceNumber,
     TextNumber,
 )
-from app.pages.lettering import nearest_words
 from app.services.bench_screens import Screen
 
 _TICK_IN = Fraction(1, 64)
@@ -161,7 +160,7 @@ def _choose_glance(numbers: Iterable[Number]) -> Glance | None:
         most = lengths["travel at most"]
         stop_in = _choose_stop(least.value_in, most.value_in)
         return Glance(
-            "travel", float(stop_in), words=f"{nearest_words(least.value_in)} to {nearest_words(most.value_in)}"
+            "travel", float(stop_in), words=f"{mark_words(least.value_in)} to {mark_words(most.value_in)}"
         )
     first = next((lengths[what] for what in ("depth", "shim", "inside", "inner, outside") if what in lengths), None)
     if first:

@@ -1,11 +1,11 @@
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Collection, Sequence
 from typing import Any
 
 from fastapi import APIRouter, Response
 from sqlalchemy.orm import Session
 
 from app.errors import ShopError
-from app.models import Ball, Bowler, Drilling, Inner
+from app.models import Ball, Bowler, Drilling, Fit, Inner
 from app.pages import charts, pictures
 from app.pages.admission import PageDep, PageRoute, Posted, RecordId
 from app.pages.render import Page
@@ -31,9 +31,9 @@ from app.services import (
     timelines,
 )
 from app.services.bowlers import LikelyDuplicateError
+from app.services.depths import ShopDepth
 from app.services.inners_in_bores import InnerInBore
 from app.services.measurements import SpanComparison
-from app.services.shop_limits import SetLimit
 from app.services.unsettled import Unsettled
 
 router = APIRouter(prefix="/bowlers", route_class=PageRoute)
@@ -103,7 +103,6 @@ def _load_record(session: Session, bowler_id: int) -> dict[str, Any]:
     drilled = drillings.list_of_balls(session, [b.id for b in owned]) if bowler.has_drillings else []
     pieces = inners.list_of_bowler(session, bowler.id) if bowler.has_inners else []
     known = depths.load_shop_depths(session, {i.trimmed_in.shop_id for i in pieces} | {d.shop_id for d in drilled})
-    limits = shop_limits.load_limits(session) if drilled or pieces else {}
     in_force = drillings.pick_in_force(drilled)
     latest = sorted(drilled, key=lambda d: d.id)[-LAST_DRILLINGS:]
     measured = {d.id: measurements.compare_built(d) for d in {*in_force.values(), *latest}}
@@ -111,30 +110,27 @@ def _load_record(session: Session, bowler_id: int) -> dict[str, Any]:
     current = [f for f in revisions if f.state == "in force"]
     moves = owner_changes.list_of_bowler(session, bowler.id) if bowler.has_owner_changes else []
     troubles = timelines.list_troubles(session, bowler.id) if bowler.has_troubles else []
+    of_balls = {b.id: [d for d in drilled if d.ball_id == b.id] for b in owned}
+    in_order = sorted(owned, key=lambda b: (b.retired_at is not None, -b.id))
     return {
         "bowler": bowler,
         "revisions": revisions,
         "current": [(f, _draw_grip(f)) for f in current],
         "measured_at": fits.find_measured_at(current[0], revisions) if current else None,
-        "balls": [
-            (b, in_force.get(b.id), [d for d in drilled if d.ball_id == b.id])
-            for b in sorted(owned, key=lambda b: (b.retired_at is not None, -b.id))
-        ],
+        "balls": [(b, in_force.get(b.id), of_balls[b.id]) for b in in_order],
         "under_way": [(b, d) for b in owned if (d := in_force.get(b.id)) and d.state in ("planned", "drilled")],
         "to_drill": [b for b in owned if b.id not in in_force and not b.retired_at],
         "removed_balls": balls.list_removed(session, bowler.id) if bowler.has_removed_balls else [],
         "measured": measured,
         "trend": charts.draw_trend(_draw_trend(owned, drilled, measured)),
         "inners": pieces,
-        "sits": _sort_by_ball(
-            pieces, lambda i: inners_in_bores.list_in_balls(i, in_force.values(), owned, known, limits), limits
-        ),
+        "sits": _sort_by_ball(session, pieces, in_force.values(), owned, known) if pieces else {},
         "newest": {f.hand: f.letter for f in current},
         "mergers": mergers.list_open(session, bowler.id) if bowler.has_merged else [],
         "owner_changes": moves,
         "events": timelines.list_events(
             revisions,
-            [(b, d) for b in owned for d in drilled if d.ball_id == b.id],
+            [(b, d) for b in owned for d in of_balls[b.id]],
             measured,
             pieces,
             [*troubles, *timelines.tell_owner_changes(moves, bowler.id)],
@@ -147,18 +143,20 @@ Sit = tuple[Inner, Drilling, InnerInBore | Unsettled | str, charts.RimPicture | 
 
 
 def _sort_by_ball(
-    pieces: Sequence[Inner], sits: Callable[[Inner], Iterable[Any]], limits: Mapping[str, SetLimit]
+    session: Session,
+    pieces: Sequence[Inner],
+    drilled: Collection[Drilling],
+    owned: Sequence[Ball],
+    known: dict[tuple[int, int], ShopDepth],
 ) -> dict[int, list[Sit]]:
     """How each inner sits and a picture of its rim, by the ball that it sits in."""
-    sorted_out: dict[int, list[Sit]] = {}
+    limits = shop_limits.load_limits(session)
+    by_ball: dict[int, list[Sit]] = {}
     for inner in pieces:
-        for ball, drilling, how in sits(inner):
-            rim = None
-            if isinstance(how, InnerInBore):
-                lip_in, outside_in = float(limits["lip"].value_in), float(inner.counted_outside_in)
-                rim = charts.draw_rim(how.flushness, how.half_width_in, lip_in, outside_in)
-            sorted_out.setdefault(ball.id, []).append((inner, drilling, how, rim))
-    return sorted_out
+        for ball, drilling, how in inners_in_bores.list_in_balls(inner, drilled, owned, known, limits):
+            rim = charts.draw_sitting(inner, how, limits) if isinstance(how, InnerInBore) else None
+            by_ball.setdefault(ball.id, []).append((inner, drilling, how, rim))
+    return by_ball
 
 
 def _list_history(session: Session, bowler_id: int, has_merged: bool) -> changes.Lines:
@@ -179,11 +177,9 @@ def _draw_trend(
     ]
 
 
-def _draw_grip(fit: Any) -> pictures.GripPicture | None:
-    if not grips.can_solve(fit):
-        return None
+def _draw_grip(fit: Fit) -> pictures.GripPicture | None:
     notch = fit.system.notch_deg if fit.system else None
-    return pictures.draw_grip(grips.solve(fit, fit.system), None if notch is None else float(notch))
+    return pictures.draw_grip(grips.solve(fit, fit.system), notch) if grips.can_solve(fit) else None
 
 
 @router.get("/{bowler_id}/sits")

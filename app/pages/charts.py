@@ -1,15 +1,18 @@
 """Charts as numbers: differences of drillings, an inner's rim rolled out, and a collar's control chart; y is down."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from app.calculation.bores import Flushness
 from app.calculation.charts import SET_UP_READINGS
 from app.measures.wording import in_64ths, proud_words
+from app.models import Inner
 from app.pages.heights import HeightPicture, draw_heights
 from app.pages.pictures import Label, Shape
 from app.services.bits import BitCard
+from app.services.inners_in_bores import InnerInBore
 from app.services.measurements import SpanComparison
+from app.services.shop_limits import SetLimit
 
 
 @dataclass(frozen=True)
@@ -104,6 +107,12 @@ def draw_rim(flushness: Flushness, half_width_in: float, lip_in: float, outside_
     sections = draw_heights(flushness, lip_in, outside_in)
     words = describe_rim(flushness)
     return RimPicture(path, half_width_in * scale, lip_in * scale, top, words, sections)
+
+
+def draw_sitting(inner: Inner, how: InnerInBore, limits: Mapping[str, SetLimit]) -> RimPicture:
+    """The rim of an inner as it sits in one bore."""
+    lip_in, outside_in = float(limits["lip"].value_in), float(inner.counted_outside_in)
+    return draw_rim(how.flushness, how.half_width_in, lip_in, outside_in)
 
 
 def describe_rim(flushness: Flushness) -> str:

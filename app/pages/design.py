@@ -1,12 +1,31 @@
-"""The page of the design: every component as pages use it, in both schemes."""
+"""The page of the design: every component as pages use it, in both schemes, about a grip and an inner made up here."""
+
+from fractions import Fraction
 
 from fastapi import APIRouter, Response
 
+from app.calculation.bores import Bore, flushness
+from app.calculation.grip import Finger, Grip, Thumb
+from app.calculation.grip_solver import solve_grip
+from app.pages import charts, pictures
 from app.pages.admission import PageDep, PageRoute
 
 router = APIRouter(route_class=PageRoute)
 
+_GRIP = Grip(
+    circumference_in=27.0,
+    hand="right",
+    thumb=Thumb(hole_in=0.9375, forward_in=-0.25),
+    middle=Finger(4.125, 0.9375, 0.6875, right_in=0.0625),
+    ring=Finger(4.0625, 0.9375, 0.6875, forward_in=0.125),
+    bridge_in=0.25,
+    sleeve_od_in=1.5,
+)
+_MADE, _FITTED = Bore(27.0, 1.5, 2.75, -0.25, 0.0), Bore(27.0, 1.5, 2.765625, -0.125, 0.0)
+_OUTSIDE_IN, _LIP_IN, _HALF_WIDTH_IN = 1.25, 1 / 64, 1 / 128
+
 
 @router.get("/design")
 def show_design(page: PageDep) -> Response:
-    return page.show("design.html")
+    rim = charts.draw_rim(flushness(_OUTSIDE_IN, _MADE, _FITTED), _HALF_WIDTH_IN, _LIP_IN, _OUTSIDE_IN)
+    return page.show("design.html", picture=pictures.draw_grip(solve_grip(_GRIP), Fraction(180)), rim=rim)

@@ -44,7 +44,7 @@ from app.services.work_outs import WorkedOut, work_out
 
 router = APIRouter(route_class=PageRoute)
 
-_NO_NUMBERS: dict[str, Any] = {
+_NO_NUMBERS: dict[str, object] = {
     "plan": None, "worked": None, "picture": None, "sections": [], "checks": [], "failing": [],
     "owned": None, "rim": None, "seen": [], "answer": None,
 }  # fmt: skip
@@ -75,7 +75,6 @@ def _preview(page: Page, ball: Ball, values: dict[str, str]) -> dict[str, Any]:
 
 
 def _draw_numbers(plan: Plan, worked: WorkedOut) -> dict[str, Any]:
-    notch = None if plan.notch_deg is None or not worked.has_sleeve else float(plan.notch_deg)
     owned = owned_rims.predict_rim(plan)
     rim = None
     if owned and owned.flushness and plan.owned:
@@ -87,7 +86,7 @@ def _draw_numbers(plan: Plan, worked: WorkedOut) -> dict[str, Any]:
         "rim": rim,
         "plan": plan,
         "worked": worked,
-        "picture": pictures.draw_grip(worked.solved, notch, plan.old_holes),
+        "picture": pictures.draw_grip(worked.solved, plan.notch_deg, plan.old_holes),
         "sections": sections.draw_sections(plan, worked),
         "checks": found,
         "failing": checks.pick_failing(found),
@@ -162,12 +161,11 @@ def _draw_finish(drilling: Drilling, finished: SpanComparison | None) -> dict[st
     if plan is None:
         return {"finished": finished, "finish_worked": None, "finish_picture": None, "deviations": None}
     worked = work_out(plan)
-    notch = None if plan.notch_deg is None or not worked.has_sleeve else float(plan.notch_deg)
     shown = finished.as_drilled if finished else worked.solved
     return {
         "finished": finished,
         "finish_worked": worked,
-        "finish_picture": pictures.draw_grip(shown, notch),
+        "finish_picture": pictures.draw_grip(shown, plan.notch_deg),
         "deviations": charts.draw_deviations(finished, float(drilling.tolerance_in)) if finished else None,
     }
 

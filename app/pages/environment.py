@@ -27,7 +27,6 @@ from app.measures.wording import (
     plain_fraction,
     proud_words,
     share_words,
-    vertical_words,
 )
 from app.models import Drilling, Inner
 from app.models.plans import Plan
@@ -118,7 +117,7 @@ def _build_environment() -> Environment:
         lstrip_blocks=True,
     )
     made.filters.update(_list_filters())
-    made.globals.update(_list_globals())
+    made.globals.update(_list_globals() | _list_drawings())
     # a block rendered alone skips its page's imports, so macros are globals
     for path in (ROOT / "templates" / "macros").glob("*.html"):
         made.globals[path.stem] = Macros(made, path.stem)
@@ -135,12 +134,10 @@ def _list_filters() -> dict[str, Callable[..., object]]:
         fraction=plain_fraction,
         fractions=formats.format_fractions,
         inches=formats.format_inches,
-        with_decimal=formats.format_exactly,
         decimal=decimal,
         diff=in_64ths,
         proud=proud_words,
         share=share_words,
-        vertical=vertical_words,
         lateral=lateral_words,
         clock=clock_words,
         when=formats.format_local_time,
@@ -180,13 +177,6 @@ def _list_globals() -> dict[str, object]:
             (bore.id, ", ".join(filter(None, (label, system.label, bore.hand and f"{bore.hand} hand"))))
             for bore, label, system in bores
         ],
-        arrow_path=arrows.draw_arrow,
-        dial_path=arrows.draw_dial,
-        letter_ball=ball_labels.letter_ball,
-        ball_view=ball_labels.format_view,
-        ball_points=ball_labels.list_points,
-        drawing_id=lambda: f"shade-{next(_DRAWN)}",
-        wall_words=sections.describe_wall,
         static=locate_static,
         form_key=lambda: secrets.token_urlsafe(16),
         roles=closed_sets.ROLES,
@@ -199,6 +189,18 @@ def _list_globals() -> dict[str, object]:
         stop_words=closed_sets.STOP_DECISION_WORDS,
         obtained_words=closed_sets.OBTAINED_WORDS,
         choices=_list_choices(),
+    )
+
+
+def _list_drawings() -> dict[str, object]:
+    """What the drawings use besides."""
+    return dict(
+        dial_path=arrows.draw_dial,
+        letter_ball=ball_labels.letter_ball,
+        ball_view=ball_labels.format_view,
+        ball_points=ball_labels.list_points,
+        drawing_id=lambda: f"shade-{next(_DRAWN)}",
+        wall_words=sections.describe_wall,
     )
 
 

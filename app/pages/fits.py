@@ -133,7 +133,7 @@ def _load_card(page: Page, fit_id: int) -> dict[str, Any]:
         "gaps": grips.list_missing(fit),
         "unknown": grips.list_unknown(fit),
         "solved": solved,
-        "picture": pictures.draw_grip(solved, None if notch is None else float(notch)) if solved else None,
+        "picture": pictures.draw_grip(solved, notch) if solved else None,
         "digits": fit.digits,
         "depths": grips.read_hole_depths(fit),
         "is_sleeve_unknown": grips.is_sleeve_unknown(fit.system),

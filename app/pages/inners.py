@@ -98,10 +98,7 @@ def _load_card(page: Page, inner_id: int, values: dict[str, str], drilling_id: i
         except InvalidError as error:
             errors |= error.fields
     if prediction.in_bore:
-        sits = prediction.in_bore
-        rim = charts.draw_rim(
-            sits.flushness, sits.half_width_in, float(limits["lip"].value_in), float(inner.counted_outside_in)
-        )
+        rim = charts.draw_sitting(inner, prediction.in_bore, limits)
     return {
         "inner": inner,
         "prediction": prediction,

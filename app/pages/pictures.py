@@ -59,9 +59,12 @@ class GripPicture:
 
 
 @lru_cache(maxsize=300)
-def draw_grip(solved: SolvedGrip, notch_deg: float | None = None, old: tuple[PlannedOldHole, ...] = ()) -> GripPicture:
-    """Draws a worked-out grip: holes as they cut the ball, over old ones, spans, lines, pitch arrows, sleeve, notch."""
-    radius = solved.radius_in
+def draw_grip(solved: SolvedGrip, notch: Fraction | None = None, old: tuple[PlannedOldHole, ...] = ()) -> GripPicture:
+    """Draws a worked-out grip: holes as they cut the ball, over old ones, spans, lines, pitch arrows, sleeve, notch.
+
+    `notch` is its direction in degrees; a grip without a sleeve shows none.
+    """
+    radius, notch_deg = solved.radius_in, None if notch is None else float(notch)
     shapes = _draw_old_holes(old, radius)
     shapes += [_draw_centre_line(radius), _draw_midline(radius)]
     shapes += _draw_thumb(solved, notch_deg) if solved.thumb else [_draw_plus(radius)]

@@ -75,7 +75,6 @@ def _render_sheet(page: Page, drilling_id: int, is_pdf: bool, paper: str = "") -
     if plan is None:
         raise ShopError("This drilling was made elsewhere: there is no plan to print.")
     worked = work_out(plan)
-    notch = plan.notch_deg if worked.has_sleeve else None
     return answer_print(
         page,
         "prints/sheet.html",
@@ -88,7 +87,7 @@ def _render_sheet(page: Page, drilling_id: int, is_pdf: bool, paper: str = "") -
         worked=worked,
         built=measurements.list_built_pairs(drilling),
         **find_warnings(page, drilling, plan, worked),
-        picture=pictures.draw_grip(worked.solved, None if notch is None else float(notch), plan.old_holes),
+        picture=pictures.draw_grip(worked.solved, plan.notch_deg, plan.old_holes),
         code=make_qr_code(page, f"/drillings/{drilling.id}"),
     )
 

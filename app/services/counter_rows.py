@@ -79,7 +79,7 @@ class CounterRow:
         return [part for part in parts if part[0]]
 
 
-_IDS: BindParameter[Any] = bindparam("ids", expanding=True)
+_IDS: BindParameter[object] = bindparam("ids", expanding=True)
 _UNFINISHED = ("planned", "drilled")
 _bowler, _shop, _ball, _drilling, _step, _fit, _change = (
     model.__table__ for model in (Bowler, Shop, Ball, Drilling, DrillingStep, Fit, Change)

@@ -12,7 +12,7 @@ from fractions import Fraction
 from typing import Any
 
 from sqlalchemy import Column, Date, Table, select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from app.models import Ball, Bowler, Fit, Inner, InsertSystem, Shop, Staff
 from app.models.base import Exact, Moment
@@ -24,9 +24,14 @@ _LONG = {"steps", "history"}
 _LEFT_OUT = {"id", "version", "made_by_shop_id", "phone_digits", "phone_last4", "data", "numbers", "cautions", "reads"}
 _CODES = {"what", "obtained", "media_type", "height_set_by", "action"}
 _NAMES = {"shop": Shop.name, "staff": Staff.name, "bowler": Bowler.name, "ball": Ball.label, "inner": Inner.label}
-_NAMED: dict[str, Any] = _NAMES | {"insert_system": InsertSystem.label, "fit": Fit.revision}
+_NAMED: dict[str, InstrumentedAttribute[str] | InstrumentedAttribute[int]] = {
+    **_NAMES,
+    "insert_system": InsertSystem.label,
+    "fit": Fit.revision,
+}
 Value = str | bool | Fraction | datetime | date | int | float
-Nested = dict[str, Any]
+Stored = Any  # a value as the file has it
+Nested = Mapping[str, Stored]
 
 
 @dataclass(frozen=True)
@@ -79,7 +84,7 @@ def read_held(session: Session, bowler_id: int) -> list[Noun]:
 Names = Mapping[tuple[str, int], str]
 
 
-def _load_names(session: Session, rows: list[tuple[Table, Mapping[str, Any]]]) -> Names:
+def _load_names(session: Session, rows: list[tuple[Table, Nested]]) -> Names:
     """Returns what the records are called that the rows point at, in one query for each of their tables."""
     wanted: dict[str, set[int]] = defaultdict(set)
     for table, row in rows:
@@ -95,11 +100,11 @@ def _load_names(session: Session, rows: list[tuple[Table, Mapping[str, Any]]]) -
     return names
 
 
-def _find_target(column: Column[Any]) -> str:
+def _find_target(column: Column[object]) -> str:
     return next((key.column.table.name for key in column.foreign_keys), "")
 
 
-def _read_row(table: Table, row: Mapping[str, Any], names: Names) -> Row:
+def _read_row(table: Table, row: Nested, names: Names) -> Row:
     facts: dict[str, Value] = {}
     nested: dict[str, Nested] = {}
     for column in table.columns:
@@ -115,14 +120,14 @@ def _read_row(table: Table, row: Mapping[str, Any], names: Names) -> Row:
     return Row(row["id"], _name_row(table, row, facts), facts, nested)
 
 
-def _name_row(table: Table, row: Mapping[str, Any], facts: dict[str, Value]) -> str:
+def _name_row(table: Table, row: Nested, facts: dict[str, Value]) -> str:
     if table.name == "fit":
         return f"Fit {letter_of(row['revision'])}, {row['hand']} hand"
     named = next((str(facts.pop(label)) for label in ("name", "label", "ball") if label in facts), "")
     return f"{named}, no. {row['id']}" if named else f"no. {row['id']}"
 
 
-def _read_value(column: Column[Any], value: Any, names: Names) -> Value:
+def _read_value(column: Column[object], value: Stored, names: Names) -> Value:
     said: Value = value
     target = _find_target(column)
     if target:

@@ -33,6 +33,7 @@ from app.services import (
 )
 from app.services.inners_in_bores import InnerInBore, KnownBore
 from app.services.shop_limits import SetLimit
+from app.services.target_depths import TargetDepth
 from app.services.unsettled import Unsettled
 
 
@@ -223,29 +224,27 @@ def predict_in_our_bore(
         pitch = Pitch(made_bore.forward_in, made_bore.right_in)
     if pitch is None:
         return Prediction(made, None, None, foreign, home, cannot_say=NO_PITCH)
-    fitted = None
-    if target:
-        shape = bores.Bore(
-            float(circumference_in or made_bore.around_in),
-            float(system.bore_in or depths.USUAL_BORE_IN),
-            target.depth_in,
-            float(pitch.forward_in),
-            float(pitch.right_in),
-        )
-        notch = None if system.notch_deg is None else float(system.notch_deg)
-        around = () if circumference_in or made_bore.circumference_in else ("the circumference of the ball",)
-        fitted = KnownBore(
-            shape,
-            target.half_width_in,
-            target.words,
-            notch,
-            unmeasured=target.unmeasured,
-            doubts=(*target.doubts, *around),
-        )
+    fitted = _expect_our_bore(inner, target, pitch, circumference_in) if target else None
     how = None
     if made and fitted:
         how = inners_in_bores.compose(inner, made, fitted, float(limits["lip"].value_in))
     return _tell(how, made, fitted, foreign, home)
+
+
+def _expect_our_bore(inner: Inner, target: TargetDepth, pitch: Pitch, circumference_in: Fraction | None) -> KnownBore:
+    """Returns the bore that we would drill for an inner, in a ball as large as its own unless a size is given."""
+    made_bore, system = inner.trimmed_in, inner.system
+    shape = bores.Bore(
+        float(circumference_in or made_bore.around_in),
+        float(system.bore_in or depths.USUAL_BORE_IN),
+        target.depth_in,
+        float(pitch.forward_in),
+        float(pitch.right_in),
+    )
+    notch = None if system.notch_deg is None else float(system.notch_deg)
+    around = () if circumference_in or made_bore.circumference_in else ("the circumference of the ball",)
+    doubts = (*target.doubts, *around)
+    return KnownBore(shape, target.half_width_in, target.words, notch, unmeasured=target.unmeasured, doubts=doubts)
 
 
 def predict_in_ball(

@@ -190,6 +190,7 @@ def test_no_pin_stands_in_an_address(browser: Browser, shop: Shop, scripted: boo
     expect(page.get_by_text("Depth of that bore")).to_be_visible()
     for url, field in (("/bowlers/8/fits/new", "Notes on hand and skin"), ("/drillings/3", "PIN")):
         page.goto(url)
+        page.evaluate("document.querySelectorAll('details').forEach(fold => fold.open = true)")
         page.get_by_label("PIN").first.fill(PIN)
         page.get_by_label(field).first.press("Tab")
         for box in page.locator("form input[type=text]:visible").all()[:2]:

@@ -81,7 +81,7 @@ def test_from_fit_to_print(
     keep("fit-form")
     sign(page, "Save draft")
     sign(page, "Put in force")
-    expect(page.get_by_role("main")).to_contain_text(NAMES[holes])
+    expect(page.get_by_role("main")).to_contain_text(NAMES[holes], ignore_case=True)
     keep("fit")
     start(page, "FH-1", BOWLER)
     expect(page.locator("#numbers svg.grip")).to_be_visible()

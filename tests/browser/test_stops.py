@@ -112,7 +112,9 @@ def test_a_depth_not_read_is_added_the_next_day(browser: Browser, shop: Shop, ke
     expect(form.get_by_label("Read on")).to_have_value(date.today().isoformat())
     form.get_by_role("button", name="Add this depth").click()
     expect(page.get_by_role("main")).to_contain_text("2 49⁄64")
-    expect(page.get_by_role("heading", name="As met at the bench")).to_be_visible()
+    met = page.locator("details", has=page.get_by_text("As met at the bench", exact=True))
+    expect(met).to_be_visible()
+    expect(met).to_contain_text(re.compile("2 49[/⁄]64"))
     keep_screenshot(page, "late-depth")
     context.close()
 

@@ -9,7 +9,8 @@ from playwright.sync_api import Browser
 from tests.browser.conftest import Shop, opened
 from tests.conftest import Client, not_none
 
-MOST_BYTES = 60_000
+MOST_BYTES = 80_000  # of the counter with all its files, compressed
+MOST_BYTES_OF_A_PAGE = 150_000
 pytestmark = pytest.mark.once
 
 
@@ -42,6 +43,21 @@ def test_the_counter_page_is_light_and_stands_still(browser: Browser, shop: Shop
     page.goto("/settings", wait_until="networkidle")
     page.goto("/", wait_until="networkidle")
     assert len([n for n in received if n]) == 2  # files named by the hash of their content are never asked for again
+    context.close()
+
+
+@pytest.mark.parametrize("path", ["/drillings/1", "/bowlers/1", "/drillings/1/bench"])
+def test_the_heaviest_pages_stay_light(browser: Browser, shop: Shop, tell: Callable[[str], None], path: str) -> None:
+    context = opened(browser, shop, viewport={"width": 1280, "height": 800})
+    page = context.new_page()
+    tools = context.new_cdp_session(page)
+    tools.send("Network.enable")
+    received: list[int] = []
+    tools.on("Network.loadingFinished", lambda told: received.append(int(told["encodedDataLength"])))
+    page.goto(path, wait_until="networkidle")
+    tell(f"{path}: {sum(received)} bytes in {len(received)} files")
+    assert len(received) >= 4  # page, style, htmx, our script
+    assert sum(received) <= MOST_BYTES_OF_A_PAGE
     context.close()
 
 

@@ -2,12 +2,13 @@
 
 import io
 import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import SupportsFloat, cast
 
 import numpy as np
 import pypdf
-from pypdf.generic import ContentStream
+from pypdf.generic import ContentStream, DictionaryObject, StreamObject
 
 PT_MM = 25.4 / 72
 _ENDS = (b"h", b"S", b"s", b"f", b"B", b"n", b"f*", b"B*")  # a path is closed, painted or dropped
@@ -34,21 +35,23 @@ class Drawn:
 
 def read_drawn(pdf: bytes) -> Drawn:
     drawn = Drawn()
-    for page in pypdf.PdfReader(io.BytesIO(pdf)).pages:
-        _Stream(drawn, page.get("/Resources"), page.pdf, np.eye(3)).run(ContentStream(page.get_contents(), page.pdf))
+    reader = pypdf.PdfReader(io.BytesIO(pdf))
+    for page in reader.pages:
+        resources = cast(DictionaryObject, page["/Resources"])
+        _Stream(drawn, resources, reader, np.eye(3)).run(ContentStream(page.get_contents(), reader))
     return drawn
 
 
 class _Stream:
     """One content stream: its graphics state, and the path that it is building."""
 
-    def __init__(self, drawn: Drawn, resources: Any, reader: Any, matrix: np.ndarray) -> None:
+    def __init__(self, drawn: Drawn, resources: DictionaryObject, reader: pypdf.PdfReader, matrix: np.ndarray) -> None:
         self.drawn, self.resources, self.reader, self.matrix = drawn, resources, reader, matrix
         self.saved: list[np.ndarray] = []
         self.path: list[tuple[float, float]] = []
         self.size, self.text = 0.0, np.eye(3)
 
-    def run(self, content: Any) -> None:
+    def run(self, content: ContentStream) -> None:
         for operands, operator in content.operations:
             if operator == b"q":
                 self.saved.append(self.matrix)
@@ -57,18 +60,19 @@ class _Stream:
             elif operator == b"cm":
                 self.matrix = _to_matrix(operands) @ self.matrix
             elif operator == b"Do":
-                self.draw(self.resources["/XObject"][operands[0]].get_object())
+                objects = cast(DictionaryObject, self.resources["/XObject"])
+                self.draw(cast(StreamObject, objects[operands[0]]))
             else:
                 self.trace(operands, operator)
                 self.write(operands, operator)
 
-    def draw(self, form: Any) -> None:
-        if form["/Subtype"] == "/Form":
+    def draw(self, form: StreamObject) -> None:
+        if form.get("/Subtype") == "/Form":
             matrix = _to_matrix(form.get("/Matrix", (1, 0, 0, 1, 0, 0))) @ self.matrix
             inner = _Stream(self.drawn, form.get("/Resources", self.resources), self.reader, matrix)
             inner.run(ContentStream(form, self.reader))
 
-    def trace(self, operands: Any, operator: bytes) -> None:
+    def trace(self, operands: Sequence[SupportsFloat], operator: bytes) -> None:
         if operator == b"m" or operator in _ENDS:
             if len(self.path) > 1:
                 self.drawn.paths.append(Path(np.array(self.path)))
@@ -78,7 +82,7 @@ class _Stream:
             right, up, _ = np.array([x, y, 1]) @ self.matrix * PT_MM
             self.path.append((right, up))
 
-    def write(self, operands: Any, operator: bytes) -> None:
+    def write(self, operands: Sequence[SupportsFloat], operator: bytes) -> None:
         if operator == b"BT":
             self.text = np.eye(3)
         elif operator == b"Tf":
@@ -90,6 +94,6 @@ class _Stream:
             self.drawn.letters.append(self.size * math.hypot(across, up))
 
 
-def _to_matrix(six: Any) -> np.ndarray:
+def _to_matrix(six: Iterable[SupportsFloat]) -> np.ndarray:
     a, b, c, d, e, f = map(float, six)
     return np.array([[a, b, 0], [c, d, 0], [e, f, 1]])
