@@ -68,7 +68,7 @@ def test_a_plan_is_made_at_the_shops_own_depth(second: Client, session: Session)
     nd = str(session.scalar(select(Staff.id).where(Staff.initials == "ND")))
     session.rollback()
     second.post("/bowlers/1/balls", {"who": nd, "label": "Sister ball", "circumference": "27"})
-    ball = second.get("/bowlers/1").text.split("Sister ball")[0].rsplit("/balls/", 1)[1].split('"')[0]
+    ball = second.get("/bowlers/1").text.split("Sister ball")[0].rsplit("/balls/", 1)[1].split("/")[0]
     done = second.post(
         f"/balls/{ball}/drillings", {"who": nd, "fit_id": "1", "system_id": "1", "bore_runs": "like_thumb"}
     )
