@@ -159,9 +159,7 @@ def _choose_glance(numbers: Iterable[Number]) -> Glance | None:
     if least := lengths.get("travel at least"):
         most = lengths["travel at most"]
         stop_in = _choose_stop(least.value_in, most.value_in)
-        return Glance(
-            "travel", float(stop_in), words=f"{mark_words(least.value_in)} to {mark_words(most.value_in)}"
-        )
+        return Glance("travel", float(stop_in), words=f"{mark_words(least.value_in)} to {mark_words(most.value_in)}")
     first = next((lengths[what] for what in ("depth", "shim", "inside", "inner, outside") if what in lengths), None)
     if first:
         return Glance(first.what, first.value_in, words=first.words)
