@@ -174,7 +174,7 @@ def test_a_ball_for_another_shops_inner_of_unknown_pitch(
 
     start(page, "NG-82", bowler_id)
     choose(page, inner_id)
-    expect(owned).to_contain_text("Felt first, planned")
+    expect(page.get_by_role("main")).to_contain_text("Felt first, planned")
     expect(owned).not_to_contain_text("anywhere on its rim")
-    expect(owned).to_contain_text("2 11⁄16")
+    expect(page.get_by_role("main")).to_contain_text("2 11⁄16")
     context.close()

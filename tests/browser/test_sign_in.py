@@ -120,7 +120,7 @@ def test_the_loser_of_a_race_sees_both_and_takes_over_what_was_saved(
     expect(late.get_by_label("Notes")).to_have_value("prefers mornings")
     expect(late.get_by_label("Phone")).to_have_value("555 0142 0002")
     sign(late, "Save")
-    expect(late.locator("p.under")).to_contain_text("555 0142 0002")
+    expect(late.locator(".title-block")).to_contain_text("555 0142 0002")
     expect(late.get_by_text("prefers mornings").first).to_be_visible()
     for context in (first, second):
         context.close()

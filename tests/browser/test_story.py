@@ -187,7 +187,7 @@ def take_in_visitor(page: Page, keep_screenshot: KeepScreenshot) -> None:
     sign(page, "Save as their depth")
     expect(page.locator("#sit .verdict")).to_contain_text("sunk")
     expect(page.locator("#sit")).to_contain_text("shim under the sleeve")
-    expect(page.locator("#sit svg.rim")).to_be_visible()
+    expect(page.locator("#sit").get_by_role("img", name=re.compile("^Section from front to back"))).to_be_visible()
     page.get_by_text("Ask about another pitch or ball of ours").click()
     page.locator("#ask-pitch").fill("0")
     page.locator("#ask-pitch").blur()
