@@ -164,6 +164,8 @@ class Walk:
                 typed[name] = chance.choice(self.vary(name, right))
         if "not_read" in form.choices and not typed["depth"]:
             typed["not_read"] = "true"
+        if typed.get("depth") and "met" in typed:
+            typed["met"] = "typed"
         if not careful and chance.random() < 0.1 and form.texts:
             typed[chance.choice(form.texts)] = chance.choice(BAD)
         typed["who"] = self.who = chance.choice(self.people) if chance.random() < 0.1 else self.who
@@ -213,8 +215,8 @@ class Walk:
             position = int(form.action.split("/")[-2])
             step = next(r for k, r in self.ledger.rows.items() if k[0] == "drilling_step" and _is_at(r, position, self))
             depths = [n.value_in for n in step["numbers"] if isinstance(n, LengthNumber) and n.what == "depth"]
-            return {"depth": f"{depths[0]:.4f} {'collar' if step['action'] == 'bore' else 'crown'}"} if depths else {}
-        return {"depth": f"{plan.bore.depth_in:.4f} collar" if plan.bore else "1 crown", "value": "61/64"}
+            return {"depth": f"{depths[0]:.6f} {'collar' if step['action'] == 'bore' else 'crown'}"} if depths else {}
+        return {"depth": f"{plan.bore.depth_in:.6f} collar" if plan.bore else "1 crown", "value": "61/64"}
 
     # The way out --------------------------------------------------------------------------------------------------
 

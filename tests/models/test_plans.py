@@ -215,7 +215,7 @@ def test_the_demos_plans_and_steps_are_the_same_once_read_again(session: Session
 def test_a_notch_between_two_marks_of_the_clock_is_planned_and_told(client: Client) -> None:
     # 6:15 is 187 1/2 degrees: a fraction, which has no float in its text
     shown = client.get("/balls/1/drillings/new?fit_id=1&system_id=1&notch=6:15")
-    assert "Notch points to 6:15 (187.5°) seen" in plain(shown.text)
+    assert "Notch points to 6:15 (187.5°) from outside" in plain(shown.text)
 
 
 @pytest.mark.once
