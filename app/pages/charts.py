@@ -1,4 +1,4 @@
-"""Charts as numbers: differences of drillings, an inner's rim rolled out, and a collar's control chart; y is down."""
+"""Charts as numbers: differences of drillings, an inner's rim, a collar's control chart, shops' depths; y is down."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -10,6 +10,7 @@ from app.models import Inner
 from app.pages.heights import HeightPicture, draw_heights
 from app.pages.pictures import Label, Shape
 from app.services.bits import BitCard
+from app.services.depths import ShopDepth
 from app.services.inners_in_bores import InnerInBore
 from app.services.measurements import SpanComparison
 from app.services.shop_limits import SetLimit
@@ -168,3 +169,37 @@ def draw_chart(card: BitCard) -> ChartPicture | None:
         top,
         f"{card.bit.label}: {words}",
     )
+
+
+@dataclass(frozen=True)
+class DepthMark:
+    """One shop's collar depth on the common scale: its mark, its 95 % interval, and that of its next ball (x only)."""
+
+    x: float
+    sure: tuple[float, float]
+    next_ball: tuple[float, float]
+    words: str
+
+
+def draw_depths(known: Mapping[int, ShopDepth], ours: ShopDepth | None) -> dict[int, DepthMark]:
+    """Places shops' depths of one system on one scale: x from -100 to 100, right is deeper.
+
+    0 is our collar's depth; without one it is the middle of what is known, and the words say no difference.
+    """
+    spans = {id: (*depth.estimate.interval_in, *depth.knowledge.next_ball_in) for id, depth in known.items()}
+    every = [value for span in spans.values() for value in span]
+    if not every:
+        return {}
+    zero = ours.estimate.depth_in if ours else (min(every) + max(every)) / 2
+    top = max(2 / 64, 1.1 * max(abs(value - zero) for value in every))
+
+    def place(value: float) -> float:
+        return round(100 * (value - zero) / top, 2)
+
+    marks = {}
+    for id, depth in known.items():
+        low, high, next_low, next_high = map(place, spans[id])
+        off = depth.estimate.depth_in - zero
+        words = "ours" if depth is ours else in_64ths(off, "deeper", "shallower") if ours else ""
+        marks[id] = DepthMark(place(depth.estimate.depth_in), (low, high), (next_low, next_high), words)
+    return marks

@@ -6,6 +6,7 @@ from fastapi import APIRouter, Response
 from app.errors import ShopError
 from app.models import Shop
 from app.pages.admission import PageDep, PageRoute, Posted, PostedPhoto, RecordId
+from app.pages.charts import draw_depths
 from app.pages.render import Page
 from app.schemas.shops import LookForm, MergerForm, ShopForm, UnmergingForm
 from app.schemas.systems import DepthForm
@@ -21,13 +22,17 @@ def _load_form(shop: Shop | None) -> dict[str, Any]:
 
 @router.get("/shops")
 def list_shops(page: PageDep) -> Response:
+    """Every shop, and for each system whose depths are known how far each shop's bores are from ours."""
     known = shops.list_shops(page.session)
-    return page.show(
-        "shops/index.html",
-        shops=known,
-        depths=depths.load_shop_depths(page.session, [s.id for s in known]),
-        systems=systems.list_systems(page.session, "thumb"),
-    )
+    found = depths.load_shop_depths(page.session, [s.id for s in known])
+    ours = shops.get_our_shop(page.session)
+    of_systems = []
+    for system in systems.list_systems(page.session, "thumb"):
+        of_shops = {shop.id: found[shop.id, system.id] for shop in known if (shop.id, system.id) in found}
+        if of_shops:
+            marks = draw_depths(of_shops, of_shops.get(ours.id) if ours else None)
+            of_systems.append((system, of_shops, marks))
+    return page.show("shops/index.html", shops=known, ours=ours, of_systems=of_systems)
 
 
 @router.get("/shops/new")

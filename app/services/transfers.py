@@ -103,9 +103,21 @@ def _list_moved(before: SolvedGrip, after: SolvedGrip) -> list[Difference]:
     back = "towards the thumb" if before.thumb else "towards the palm"
     for hole, axis in before.holes.items():
         old_at, new_at = place_in(axis), place_in(after.holes[hole])
-        lines.append(compare_lengths(f"{hole} centre, along", old_at[0], new_at[0], "towards the fingers", back))
-        lines.append(compare_lengths(f"{hole} centre, across", old_at[1], new_at[1], "to the right", "to the left"))
+        for place, sides, moved in (
+            (0, ("forward", "back"), ("towards the fingers", back)),
+            (1, ("right", "left"), ("to the right", "to the left")),
+        ):
+            here, there = old_at[place], new_at[place]
+            what = f"{hole} centre, {'across' if place else 'along'}"
+            words = tell_change(there - here, *moved)
+            lines.append(Difference(what, _format_place(here, *sides), _format_place(there, *sides), words))
     return lines
+
+
+def _format_place(value: float, plus: str, minus: str) -> str:
+    """`2 15/64 back`: how far from the grip centre, and to which side; `0` on the line."""
+    words = inches(abs(value))
+    return words if words == "0" else f"{words} {plus if value > 0 else minus}"
 
 
 def compare_lengths(

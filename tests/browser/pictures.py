@@ -100,7 +100,7 @@ def main() -> None:
     shown = []
     with run_demo() as shop, sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
-        page = browser.new_context(base_url=shop).new_page()
+        page = browser.new_context(base_url=shop, reduced_motion="reduce").new_page()
         print(f"{'page':40}", *(f"{width:>6}" for width, _ in SIZES))
         for url in urls:
             page.goto(url, wait_until="networkidle")

@@ -1,7 +1,11 @@
 import re
 
 import pytest
+from sqlalchemy import select
+from sqlalchemy.orm import Session
 
+from app.models import Shop
+from app.services.depths import load_shop_depths
 from app.services.shops import LARGEST_PICTURE
 from tests.conftest import Client, not_none
 from tests.pages.test_visitor_sets import TINY_PNG
@@ -62,3 +66,21 @@ def test_another_shop_has_no_pages_to_colour(client: Client, who: str) -> None:
     refused = client.post("/shops/2/look", look(client, who, version="1"))
     assert refused.status_code == 422
     assert "a shop of the chain" in refused.text
+
+
+def test_the_shops_stand_on_one_scale_with_how_far_each_is_from_ours(client: Client, session: Session) -> None:
+    """The marks are in the ratio of the differences; their words are the differences in 64ths, counted here anew."""
+    page = client.get("/shops").text
+    drawn = re.findall(
+        r'class="depth-strip"[^>]*aria-label="([^":]+): ([^"]+)">.*?class="mark" d="M(-?[\d.]+) ', page, re.S
+    )
+    known = load_shop_depths(session, session.scalars(select(Shop.id)).all())
+    names = {shop.name: shop.id for shop in session.scalars(select(Shop))}
+    off = {name: known[names[name], 1].estimate.depth_in - known[1, 1].estimate.depth_in for name, _, _ in drawn}
+    assert sum(value != 0 for value in off.values()) >= 1
+    scale = {round(float(x) / off[name], -1) for name, _, x in drawn if off[name]}
+    assert len(scale) == 1 and min(scale) > 0
+    for name, words, _ in drawn:
+        count = f"{abs(64 * off[name]):.1f}".removesuffix(".0")
+        side = f"+{count}/64 deeper" if off[name] > 0 else f"{count}/64 shallower"
+        assert words == (side if off[name] else "ours")

@@ -141,7 +141,15 @@ def told(what: str, old: float | None, new: float | None) -> tuple[str, str, str
     more, less = next((v for k, v in MORE_LESS.items() if k in what), ("longer", "shorter"))
     count = round(abs(new - old) * 64, 1)
     size = inches(count / 64) if count == int(count) else f"{count}/64"
-    return inches(old), inches(new), f"{size} {more if new > old else less}" if count else ""
+    return tell_place(what, old), tell_place(what, new), f"{size} {more if new > old else less}" if count else ""
+
+
+def tell_place(what: str, value: float) -> str:
+    """A place says its side of the grip centre: along the centre line forward or back, across right or left."""
+    if "centre" not in what or inches(abs(value)) == "0":
+        return inches(abs(value))
+    sides = ("forward", "back") if "along" in what else ("right", "left")
+    return f"{inches(abs(value))} {sides[int(value < 0)]}"
 
 
 @pytest.mark.parametrize(("typed", "changed"), CHANGES)
