@@ -100,3 +100,10 @@ def test_a_refused_plugging_keeps_what_was_typed(client: Client, who: str) -> No
     planned = client.get(f"/balls/1/drillings/new?fit_id=1&system_id=1&{moved}").text
     assert "from the mark on the ball" in planned
     assert "old middle hole" in planned
+
+
+def test_readings_typed_on_an_open_page_are_compared_though_the_drilling_is_closed_meanwhile(client: Client) -> None:
+    typed = {"middle": "3 47/64", "ring": "3 7/8"}
+    answer = client.get("/drillings/1/finish", params=typed, headers={"HX-Request": "true"})
+    assert answer.status_code == 200
+    assert answer.text.count("<tr>") == 3  # the head, middle and ring
