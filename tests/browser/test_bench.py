@@ -366,6 +366,17 @@ def test_what_a_short_screen_cannot_hold_is_reached_by_scrolling(
     context.close()
 
 
+def test_the_chosen_chip_shows_in_forced_colours(browser: Browser, shop: Shop) -> None:
+    context = opened(browser, shop, viewport=PRESS, has_touch=True, forced_colors="active")
+    page = context.new_page()
+    at_the_bore(page, shop)
+    told = page.eval_on_selector_all(
+        ".chip input", "(all) => all.map((e) => [e.checked, getComputedStyle(e.nextElementSibling).outlineStyle])"
+    )
+    assert {tuple(one) for one in told} == {(True, "solid"), (False, "none")}
+    context.close()
+
+
 def test_a_step_taken_back_elsewhere_is_told_as_that(browser: Browser, shop: Shop) -> None:
     context = opened(browser, shop, viewport=PRESS, has_touch=True)
     one, two = context.new_page(), context.new_page()
