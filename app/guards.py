@@ -32,6 +32,7 @@ _HEADERS = {
 }
 _TOO_MUCH = {413, 429}
 _DIGITS = 12  # of a length in bytes
+_NO_NAME = "This server does not go by that name. Open it by its address in figures, or add the name to SPANBOOK_HOSTS."
 _SLOWED_S = 0.25  # the refusal is delayed, so that a loop of too large requests costs little
 _SAFE_METHODS = {"GET", "HEAD", "OPTIONS"}
 _STATELESS = "/api/v1/calc/"  # stores nothing, so nothing can be forged
@@ -85,7 +86,7 @@ class Guard:
     def _refusal(self, scope: Scope) -> Response | None:
         headers = Headers(scope=scope)
         if not _is_known(headers.get("host", ""), self.host_names):
-            return self.refuse(Request(scope), 400, "This server does not go by that name.")
+            return self.refuse(Request(scope), 400, _NO_NAME)
         length = headers.get("content-length", "0")
         if length.isdecimal() and (len(length) > _DIGITS or int(length) > self.largest_body(scope["path"])):
             return self.refuse(Request(scope), 413, "That is larger than anything sent here may be. Nothing was saved.")

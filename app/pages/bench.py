@@ -12,10 +12,10 @@ from fastapi.responses import JSONResponse
 
 from app.closed_sets import StopChoice
 from app.errors import InvalidError, ShopError
-from app.measures.wording import inches
 from app.models import BenchStop, Drilling, DrillingStep
 from app.pages import bench_views, pictures, sections
 from app.pages.admission import PageDep, PageRoute, Posted, RecordId
+from app.pages.formats import format_inches
 from app.pages.render import Page
 from app.schemas.drillings import ConfirmationForm, DecisionForm, SkipForm, TickForm
 from app.schemas.forms import SignedForm, read_id
@@ -109,9 +109,9 @@ def _describe_taking_back(told: Answer | None, met: DrillingStep) -> str:
         return "take the tick back: mistyped, or set it again"
     further = []
     if told and told.widen_in:
-        further.append(f"bore on with the {inches(told.widen_in)} bit")
+        further.append(f"bore on with the {format_inches(told.widen_in)} bit")
     if told and told.deepen_in:
-        further.append(f"cut on by {inches(told.deepen_in)}")
+        further.append(f"cut on by {format_inches(told.deepen_in)}")
     return (
         f"take the tick back: mistyped, or {' and '.join(further)}, then tick again"
         if further

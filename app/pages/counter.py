@@ -19,7 +19,8 @@ def show_counter(page: PageDep, q: str = "") -> Response:
         return page.show("counter.html", "results", q=q, found=found, removed=[])
     waiting, here = ([], []) if q.strip() else counter_rows.list_at_the_counter(page.session)
     board = counter_rows.sort_tasks(waiting)
-    is_idle = not q.strip() and not any(board[kind] for kind in ("drill", "drill on", "measure"))
+    begun = [task for kind in ("drill", "drill on", "measure") for task in board[kind]]
+    may_be_first_day = not q.strip() and len(begun) < 2  # else more than the first ball is under way
     alarms = changes.find_alarms(page.session)
     return page.show(
         "counter.html",
@@ -27,7 +28,7 @@ def show_counter(page: PageDep, q: str = "") -> Response:
         found=found,
         removed=taken_back.list_removed(page.session, q) if q.strip() and not found else [],
         here=here,
-        first_day_lines=first_day.list_lines(page.session) if is_idle else [],
+        first_day_lines=first_day.list_lines(page.session) if may_be_first_day else [],
         board=board,
         newest_in_future=alarms.newest_in_future,
         late_backup=page.describe_late_backup(looks=False),

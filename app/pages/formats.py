@@ -13,6 +13,7 @@ from app.measures.wording import LEAST_TOLD_IN, clock_words, decimal, inches, ne
 
 NO_BREAK = "\u00a0"
 _FRACTION = re.compile(r"(?<![\d./])(\d+ )?(\d+)/(\d+)")
+_SPACE_WITHIN = re.compile(r"(?<=\d) (?=[+−] 0\.)|(?<=[+−]) (?=0\.)|(?<=±) ")  # of `3 47/64 + 0.003` and `± 1/64`
 
 
 def format_built_up(value: Fraction | float | None) -> Markup:
@@ -68,8 +69,8 @@ def _format_fraction(part: str) -> Markup:
 
 
 def format_fractions(words: str) -> Markup:
-    """A text with its fractions built up, none of them broken over a line."""
-    parts = _FRACTION.split(words)  # text, whole number, top, bottom, text …
+    """A text with its fractions built up, no measure of it broken over a line."""
+    parts = _FRACTION.split(_SPACE_WITHIN.sub(NO_BREAK, words))  # text, whole number, top, bottom, text …
     shown = escape(parts[0])
     for whole, top, bottom, text in zip(*(parts[i::4] for i in range(1, 5)), strict=True):
         joined = f"{whole.strip()}\u2009" if whole else ""

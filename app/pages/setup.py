@@ -30,7 +30,7 @@ def set_up(page: PageDep, posted: Posted) -> Response:
     except ShopError as error:
         kept = drop_secrets(posted, error)
         return page.show_refused(error, "setup.html", kept, lambda: {"known": shops.get_our_shop(page.session)})
-    return page.keep_signed_in(page.redirect("/help/first-steps"), token)
+    return page.keep_signed_in(page.redirect("/"), token)
 
 
 def _require_this_machine(page: Page) -> None:

@@ -9,7 +9,7 @@ from app.calculation.grip import SolvedGrip, place_in
 from app.calculation.strips import lay_rim_disc, lay_strips
 from app.errors import ShopError
 from app.measures.print_scale import read_print_scale
-from app.measures.wording import inches
+from app.measures.wording import mark_words
 from app.models import Drilling
 from app.models.plans import Plan
 from app.pages import strip_pictures
@@ -37,15 +37,15 @@ def _note_lengths(solved: SolvedGrip) -> dict[str, list[str]]:
     start = "thumb" if solved.thumb else "plus"
     notes: dict[str, list[str]] = {}
     for finger, spans in solved.spans.items():
-        told = [f"cut {inches(spans.cut_in)}", f"finished {inches(spans.finished_in)}"]
+        told = [f"cut {mark_words(spans.cut_in)}", f"finished {mark_words(spans.finished_in)}"]
         if spans.sleeve_to_cut_in is not None:
-            told.append(f"sleeve {inches(spans.sleeve_to_cut_in)}")
+            told.append(f"sleeve {mark_words(spans.sleeve_to_cut_in)}")
         notes[f"{start} {finger}"] = ["Span by tape" if solved.thumb else "Reach by tape", *told]
     if solved.bridge_cut_in is not None and solved.bridge_finished_in is not None:
-        told = [f"cut {inches(solved.bridge_cut_in)}", f"finished {inches(solved.bridge_finished_in)}"]
+        told = [f"cut {mark_words(solved.bridge_cut_in)}", f"finished {mark_words(solved.bridge_finished_in)}"]
         notes["middle ring"] = ["Bridge by tape", *told]
     away = {name: place_in(axis)[1] for name, axis in solved.holes.items()}
-    sides = {name: f"{inches(abs(across))} {'right' if across > 0 else 'left'}" for name, across in away.items()}
+    sides = {name: f"{mark_words(abs(across))} {'right' if across > 0 else 'left'}" for name, across in away.items()}
     feet = [f"{name} {sides[name]}" for name, across in away.items() if abs(across) > _ON_LINE_IN]
     notes[f"{start} fingers"] = ["Square off", *feet] if feet else []
     return notes

@@ -184,10 +184,12 @@ def _check_window(plan: Plan, worked: WorkedOut) -> list[Check]:
             "Drill clears the slug and spares the lock",
             room,
             0.0,
-            f"travel {inches(window.least_in)} to {inches(window.most_in)}",
+            f"travel at least {inches(window.least_in)}, at most {inches(window.most_in)}",
             window.is_open,
-            f"the point of the bit is {inches(window.point_in)} long",
-            "Use a flat-bottomed bit, or a shorter slug.",
+            f"the point of the bit is {inches(window.point_in)} long"
+            if window.point_in
+            else "the bit is flat-bottomed",
+            "Use a flat-bottomed bit, or a shorter slug." if flat and flat.is_open else "Use a shorter slug.",
             Fix("point", "180", "Use a flat-bottomed bit") if flat and flat.is_open else None,
         )
     ]

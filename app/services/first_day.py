@@ -32,10 +32,12 @@ def list_lines(session: Session) -> list[Line]:
     ours = select(Shop.id).where(Shop.is_ours).order_by(Shop.id).limit(1).scalar_subquery()
     second = select(Staff.id).where(Staff.is_active).order_by(Staff.id).offset(1).limit(1)
     closed = Drilling.state.in_(("drilled", "closed")) & Drilling.fit_id.is_not(None)
+    planned = select(func.max(Drilling.id)).where(Drilling.state == "planned", Drilling.fit_id.is_not(None))
     told = session.execute(
         select(
             ours,
             select(func.max(Bowler.id)).where(Bowler.removed_at.is_(None)).scalar_subquery(),
+            planned.scalar_subquery(),
             exists().where(InsertSystem.id > 0),
             exists().where(DepthObservation.shop_id == ours),
             exists(second),
@@ -45,12 +47,14 @@ def list_lines(session: Session) -> list[Line]:
             exists().where(closed) | exists().where(Rule.name == AWAY, Rule.value > 0),
         )
     ).one()
-    shop_id, bowler_id, *done, is_over = told
-    return [] if is_over or shop_id is None else _describe(shop_id, bowler_id, done)
+    shop_id, bowler_id, planned_id, *done, is_over = told
+    return [] if is_over or shop_id is None else _describe(shop_id, bowler_id, planned_id, [*done, False])
 
 
-def _describe(shop_id: int, bowler_id: int | None, done: list[bool]) -> list[Line]:
+def _describe(shop_id: int, bowler_id: int | None, planned_id: int | None, done: list[bool]) -> list[Line]:
+    """The lines in their order; the last is never done, since the first drilled ball ends the list."""
     bowler = f"/bowlers/{bowler_id}" if bowler_id else "/bowlers/new"
+    strips = f"/drillings/{planned_id}/strips" if planned_id else bowler
     lines = (
         ("Hardware", "The sleeves and inners that you glue in.", "/systems/new", "Add the first"),
         (
@@ -60,9 +64,10 @@ def _describe(shop_id: int, bowler_id: int | None, done: list[bool]) -> list[Lin
             "Say how deep",
         ),
         ("People", "Colleagues act by their initials and a PIN.", "/people", "Add somebody"),
-        ("First bowler", "A name is enough; a phone tells namesakes apart.", "/bowlers/new", "Take somebody in"),
+        ("First bowler", "A name and the hand; a phone tells namesakes apart.", "/bowlers/new", "Take somebody in"),
         ("First fit", "Type it as on your paper card.", f"{bowler}/fits/new" if bowler_id else bowler, "Write it down"),
-        ("Print test", "Plan a ball, print its sheet, measure the scale bar.", bowler, "Plan a ball"),
+        ("First plan", "Every dimension, checked before anything is cut.", bowler, "Plan a ball"),
+        ("Print test, then drill", "Printers shrink: measure the bar on the strips first.", strips, "Print the strips"),
     )
     return [Line(*words, is_done) for words, is_done in zip(lines, done, strict=True)]
 

@@ -53,6 +53,17 @@ def assert_one_screen(page: Page) -> None:
     expect(page.get_by_role("navigation")).to_have_count(0)
 
 
+def find_out_of_reach(page: Page) -> list[str]:
+    """What of a screen is cut off: boxes that hide what overflows them, or show it through a slit, and a covered number."""
+    told: list[str] = page.evaluate(
+        """() => [...document.querySelectorAll(".bench-step, .bench-body, .bench-told, .scroll")]
+          .filter((e) => e.scrollHeight > e.clientHeight + 1)
+          .filter((e) => e.closest(".bench-step") && !(e.matches(".bench-step, .bench-body") && getComputedStyle(e).overflowY === "auto"))
+          .map((e) => `${e.className}: ${e.scrollHeight} in ${e.clientHeight}`)"""
+    )
+    return told
+
+
 def drill_through(page: Page, keep_screenshot: KeepScreenshot, name: str) -> None:
     """Every step from the first to measuring, with the pause, and what was met at the collar."""
     paused, taps = False, 0
@@ -334,6 +345,48 @@ def test_two_benches_see_each_others_ticks(browser: Browser, shop: Shop) -> None
     expect(two.get_by_text("has ticked further steps")).to_be_visible(timeout=20_000)
     two.get_by_role("link", name="Show the next step").tap()
     expect(two.get_by_role("heading", level=1)).to_have_text("Set the bore's pitch")
+    context.close()
+
+
+@pytest.mark.parametrize("size", [{"width": 640, "height": 400}, {"width": 740, "height": 360}, PHONE])
+def test_what_a_short_screen_cannot_hold_is_reached_by_scrolling(
+    browser: Browser, shop: Shop, size: dict[str, int]
+) -> None:
+    """640 × 400 is a tablet of 1280 × 800 at 200 %, 740 × 360 a phone laid on its side."""
+    context = opened(browser, shop, viewport=size, has_touch=True)
+    page = context.new_page()
+    at_the_bore(page, shop)
+    assert find_out_of_reach(page) == []
+    number, bar = (not_none(page.locator(part).bounding_box()) for part in (".glance .measure", ".bench-bar"))
+    assert number["y"] + number["height"] <= bar["y"] + 4  # the air below its letters
+    type_depth(page, "2 7/8 collar")
+    page.get_by_role("button", name="Done", exact=True).click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Stop")
+    assert find_out_of_reach(page) == []
+    context.close()
+
+
+def test_the_chosen_chip_shows_in_forced_colours(browser: Browser, shop: Shop) -> None:
+    context = opened(browser, shop, viewport=PRESS, has_touch=True, forced_colors="active")
+    page = context.new_page()
+    at_the_bore(page, shop)
+    told = page.eval_on_selector_all(
+        ".chip input", "(all) => all.map((e) => [e.checked, getComputedStyle(e.nextElementSibling).outlineStyle])"
+    )
+    assert {tuple(one) for one in told} == {(True, "solid"), (False, "none")}
+    context.close()
+
+
+def test_a_step_taken_back_elsewhere_is_told_as_that(browser: Browser, shop: Shop) -> None:
+    context = opened(browser, shop, viewport=PRESS, has_touch=True)
+    one, two = context.new_page(), context.new_page()
+    open_bench(one, shop)
+    one.get_by_role("button", name="Done", exact=True).tap()
+    expect(one.get_by_role("heading", level=1)).to_have_text("Set the bore's pitch")
+    two.goto(one.url)
+    one.get_by_role("button", name="Back one").tap()
+    expect(two.locator("[aria-live] .notice")).to_contain_text("taken back", timeout=20_000)
+    expect(two.get_by_text("has ticked further steps")).to_have_count(0)
     context.close()
 
 

@@ -112,10 +112,10 @@ def test_a_reading_session_stores_nothing(app: FastAPI) -> None:
             session.commit()
 
 
-def test_the_counter_asks_four_times(client: Client, count_queries: CountQueries) -> None:
-    """Who signed in, the people of both lists, what is under way for them, and the alarms."""
+def test_the_counter_asks_five_times(client: Client, count_queries: CountQueries) -> None:
+    """Who signed in, the people of both lists, what is under way for them, the alarms, and if one ball at most, the first day."""
     client.get("/")
-    assert count_queries(lambda: client.get("/")) == 4
+    assert count_queries(lambda: client.get("/")) == 5
 
 
 def test_fragments_are_cheap(client: Client, count_queries: CountQueries) -> None:

@@ -102,6 +102,7 @@ def test_a_flat_bit_may_just_reach_the_lock(lock: float, holds: bool) -> None:
     check = checked(replace(LIKE, point_deg=180.0, system=system))[DRILL]
     assert check.holds is holds
     assert check.value_in == pytest.approx(lock - 1.875, abs=1e-9)
+    assert holds or (check.fix, check.change) == (None, "Use a shorter slug.")  # the bit is flat already
 
 
 def test_a_window_nobody_can_work_out_neither_holds_nor_fails() -> None:

@@ -30,7 +30,7 @@ def test_each_line_is_ticked_from_the_records_and_the_first_drilling_ends_the_li
         shops.set_up(session, SetupForm.read(OWNER))
         who, ours = {"who": "1"}, shops.require_our_shop(session)
         lines = first_day.list_lines(session)
-        assert [line.is_done for line in lines] == [False] * 6
+        assert [line.is_done for line in lines] == [False] * 7
         lock = systems.add(session, SystemForm.read(who | TWIST_LOCK))
         assert done(session) == ["Hardware"]
         depth = {"system_id": str(lock.id), "depth": "2 3/4", "datum": "collar", "obtained": "collar_measured"}
@@ -47,7 +47,9 @@ def test_each_line_is_ticked_from_the_records_and_the_first_drilling_ends_the_li
         fit = hands.fit(bowler, "floor", reason="first fit")
         assert done(session)[-1] == "First fit"
         plan = hands.plan(hands.ball(bowler, "Blue"), fit)
-        assert done(session)[-1] == "Print test"
+        assert done(session)[-1] == "First plan"
+        last = first_day.list_lines(session)[-1]  # a plan alone has printed and drilled nothing
+        assert (last.href, last.is_done) == (f"/drillings/{plan.id}/strips", False)
         hands.drill(plan)
         assert done(session) == []
         assert first_day.list_lines(session) == []
