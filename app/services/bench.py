@@ -63,10 +63,15 @@ def needs_pause(of: Drilling, step: DrillingStep | None) -> bool:
 
 
 def confirm(session: Session, drilling_id: int, form: ConfirmationForm) -> Drilling:
-    """Records the pause before the first cut; raises InvalidError if a check fails and no reason is given."""
+    """Records the pause before the first cut; raises InvalidError if a check fails and no reason is given.
+
+    Raises ConflictError for a page that was shown before a step was taken back: what was read back may be set anew.
+    """
     of = get_drilling(session, drilling_id)
     if of.confirmed_at:
         return of
+    if form.version:
+        changes.require_version(session, of, form.version)
     plan = drillings.get_current_plan(of)
     if of.state != "planned":
         raise ConflictError(f"This drilling is {of.state}: nothing is left to read back.")

@@ -31,6 +31,22 @@ def test_the_bench_shows_one_step_pauses_and_takes_each_tick_once(client: Client
     assert bad.status_code == 404
 
 
+def version_shown(client: Client) -> str:
+    return re.findall(r'name="version" value="(\d+)"', client.get("/drillings/3/bench").text)[0]
+
+
+def test_a_page_read_before_a_pitch_was_taken_back_confirms_nothing(client: Client, who: str) -> None:
+    for position in (1, 2, 3):
+        ticked(client, who, position)
+    read = version_shown(client)
+    assert client.post("/drillings/3/steps/3/tick-removal", {"who": who, "version": read}).status_code == 303
+    ticked(client, who, 3)
+    assert client.post("/drillings/3/confirmation", {"who": who, "version": read}).status_code == 409
+    assert ticked(client, who, 4).status_code == 409  # the pause is still due
+    again = {"who": who, "version": version_shown(client)}
+    assert client.post("/drillings/3/confirmation", again).status_code == 303
+
+
 def test_a_bad_depth_at_the_bench_keeps_its_text(client: Client, who: str) -> None:
     for position in (1, 2, 3):
         ticked(client, who, position)
