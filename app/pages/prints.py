@@ -3,7 +3,6 @@
 import re
 from typing import Any, Literal
 
-import segno
 from fastapi import APIRouter, Response
 
 from app.errors import ShopError
@@ -56,6 +55,8 @@ def _make_pdf(html: str, paper: str) -> bytes:
 
 def make_qr_code(page: Page, path: str) -> str:
     """Returns a QR code of the record's URL on this shop's network, as inline SVG."""
+    import segno  # noqa: PLC0415 - only prints need it
+
     code = segno.make(str(page.request.base_url).rstrip("/") + path, error="m")
     return code.svg_inline(scale=1, border=2, omitsize=True)
 
