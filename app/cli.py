@@ -29,8 +29,6 @@ from app.queries import find_fault
 from app.schemas.identities import SetupForm
 from app.services import accounts, backups, bowler_words, rebuilds, restores, shops
 from app.settings import Settings
-from seed_demo import PIN
-from seed_demo.saturday import TIPS, make_demo
 
 command = typer.Typer(help="Fit records of a bowling pro shop, and the geometry behind them.", no_args_is_help=True)
 Host = Annotated[str, typer.Option(help="Address to listen on; 0.0.0.0 lets the shop's network in.")]
@@ -68,6 +66,9 @@ def demo(
     browser: Annotated[bool, typer.Option(help="Open a browser on it.")] = True,
 ) -> None:
     """Serves an invented shop from a database that is thrown away at the end, on this machine only."""
+    from seed_demo import PIN  # noqa: PLC0415 - a shop's server does not need it
+    from seed_demo.saturday import TIPS, make_demo  # noqa: PLC0415
+
     if not _is_loopback(host):
         _stop("The demo signs everybody in as its owner, so it is served on this machine only.")
     for ending in ("SIGTERM", "SIGHUP"):  # so that the folder is deleted as well when a signal ends the demo

@@ -2,7 +2,7 @@
 
 import math
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from app.calculation.errors import CannotBuildError
 from app.calculation.sphere import Vector, combine, cross, dot, frame, heading, place, unit
@@ -165,8 +165,7 @@ def tilt_between(hole: Axis, bore: Axis, clock_deg: float) -> Tilt:
     return Tilt(math.degrees(math.asin(min(1.0, sine))), share)
 
 
-@dataclass(frozen=True)
-class RimPoint:
+class RimPoint(NamedTuple):
     """A point of the curve a hole cuts in the ball (inches from its centre), and the curve's tangent there.
 
     `arc_before` and `arc_after` are the turns, in radians, of the pieces of rim that end and begin here; 0 stands
@@ -192,26 +191,21 @@ def rim_points(
     foot = axis.point(-axis.radius_in * dot(axis.centre, axis.inwards))
     r, half, turn = diameter_in / 2, oval_in / 2, 2 * math.pi / steps
 
-    def lift(q: Vector) -> tuple[Vector, float]:
-        across = combine(1.0, foot, 1.0, q)
-        height = math.sqrt(axis.radius_in**2 - dot(across, across))
-        return combine(1.0, across, -height, axis.inwards), height
-
-    def tangent(q: Vector, dq: Vector, height: float) -> Vector:
-        return combine(1.0, dq, dot(combine(1.0, foot, 1.0, q), dq) / height, axis.inwards)
+    def tangent(across: Vector, dq: Vector, height: float) -> Vector:
+        return combine(1.0, dq, dot(across, dq) / height, axis.inwards)
 
     points = []
     for end, start in ((half, -math.pi / 2), (-half, math.pi / 2)):  # the half circle about each end of the sweep
         for i in range(steps // 2 + 1):
             angle = start + turn * i
             cos, sin = math.cos(angle), math.sin(angle)
-            q = combine(end + r * cos, w, r * sin, side)
-            at, height = lift(q)
-            bend = tangent(q, combine(-r * sin, w, r * cos, side), height)
-            straight = tangent(q, combine(-2 * end, w, 0.0, side), height)
-            back = tangent(q, combine(2 * end, w, 0.0, side), height)
+            across = combine(1.0, foot, 1.0, combine(end + r * cos, w, r * sin, side))
+            height = math.sqrt(axis.radius_in**2 - dot(across, across))
+            at = combine(1.0, across, -height, axis.inwards)
             is_first, is_last = i == 0, i == steps // 2
-            before, after = back if is_first else bend, straight if is_last else bend
+            bend = tangent(across, combine(-r * sin, w, r * cos, side), height)
+            before = tangent(across, combine(2 * end, w, 0.0, side), height) if is_first else bend
+            after = tangent(across, combine(-2 * end, w, 0.0, side), height) if is_last else bend
             points.append(RimPoint(at, before, after, 0.0 if is_first else turn, 0.0 if is_last else turn))
     return points
 

@@ -8,16 +8,18 @@ while another request writes.
 
 from collections.abc import Awaitable, Callable
 from contextlib import suppress
-from functools import wraps
+from functools import cached_property, wraps
 from typing import Annotated, Any
 
 from anyio import CapacityLimiter, fail_after, sleep, to_thread
-from fastapi import Depends, HTTPException, Path, Query, Request
+from fastapi import APIRouter, Depends, HTTPException, Path, Query, Request
 from fastapi.responses import Response
 from fastapi.routing import APIRoute
 from sqlalchemy.exc import DBAPIError
 from starlette.background import BackgroundTask
 from starlette.datastructures import UploadFile
+from starlette.routing import Match
+from starlette.types import Scope
 
 from app.access import OPEN, OWNER, Actor, needed_role, role_here
 from app.db import AT_ONCE, transaction
@@ -94,6 +96,23 @@ class PageRoute(APIRoute):
 
     def __init__(self, path: str, endpoint: Callable[..., Response], **options: Any) -> None:
         super().__init__(path, _admit_route(endpoint), **options)
+
+
+class PageRouter(APIRouter):
+    """Routes of page handlers. A path that begins with a word of none of them is passed by without trying each."""
+
+    def __init__(self, prefix: str = "") -> None:
+        super().__init__(prefix=prefix, route_class=PageRoute)
+
+    @cached_property
+    def first_words(self) -> set[str]:
+        """The first words of the paths, which are never parameters."""
+        return {route.path.split("/")[1] for route in self.routes if isinstance(route, APIRoute)}
+
+    def matches(self, scope: Scope) -> tuple[Match, Scope]:
+        if scope["path"].partition("/")[2].partition("/")[0] not in self.first_words:
+            return Match.NONE, {}
+        return super().matches(scope)
 
 
 def _admit_route(handler: Callable[..., Response]) -> Callable[..., Awaitable[Response]]:

@@ -1,13 +1,13 @@
 from typing import Any
 
-from fastapi import APIRouter, Response
+from fastapi import Response
 
-from app.pages.admission import PageDep, PageRoute, Posted
+from app.pages.admission import PageDep, PageRouter, Posted
 from app.pages.render import Page
 from app.schemas.forms import Form
 from app.services import backups
 
-router = APIRouter(prefix="/backups", route_class=PageRoute)
+router = PageRouter(prefix="/backups")
 
 
 def _load_backups(page: Page) -> dict[str, Any]:

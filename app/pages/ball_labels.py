@@ -7,7 +7,8 @@ from math import cos, pi, sin
 
 from app.calculation.sphere import Vector
 from app.pages.ball_notes import Note, TextLine
-from app.pages.labels import Lettering, Point, Wish, place_labels
+from app.pages.ground import Point
+from app.pages.labels import Lettering, Wish, place_labels
 from app.pages.lettering import Line, set_line
 from app.pages.pictures import GripPicture, Shape
 

@@ -9,7 +9,7 @@ from app.calculation.holes import Axis, edge_angle, facing, surface_point
 from app.calculation.sphere import Vector, arc_angle, combine, heading, travel
 from app.measures.wording import clock_words, mark_words
 from app.models.old_holes import PlannedOldHole
-from app.pages.labels import Point
+from app.pages.ground import Point
 
 TextLine = tuple[str, str]  # text, and its kind: hole-name, figure, pitch, lateral, words, accent, quiet
 Form = tuple[TextLine, ...]

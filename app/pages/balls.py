@@ -3,7 +3,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
 
-from fastapi import APIRouter, Response
+from fastapi import Response
 
 from app.calculation.old_holes import ON_MARK
 from app.errors import ShopError
@@ -11,14 +11,14 @@ from app.measures.wording import exact
 from app.models import Ball, OldHole
 from app.models.balls import USUAL_CIRCUMFERENCE_IN
 from app.pages import pictures
-from app.pages.admission import PageDep, PageRoute, Posted, RecordId
+from app.pages.admission import PageDep, PageRouter, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.balls import BallForm, RetirementForm
 from app.schemas.old_holes import OldHoleForm
 from app.schemas.taken_back import TakingBackForm
 from app.services import balls, bowlers, changes, drillings, measurements, old_holes, owner_changes, taken_back
 
-router = APIRouter(route_class=PageRoute)
+router = PageRouter()
 
 
 def _load_form(page: Page, bowler_id: int, ball: Ball | None) -> dict[str, Any]:

@@ -7,14 +7,14 @@ the address, those of the steps before it have their step's prefix (`bench_views
 from collections.abc import Callable
 from typing import Any
 
-from fastapi import APIRouter, Response
+from fastapi import Response
 from fastapi.responses import JSONResponse
 
 from app.closed_sets import StopChoice
 from app.errors import InvalidError, ShopError
 from app.models import BenchStop, Drilling, DrillingStep
 from app.pages import bench_views, pictures, sections
-from app.pages.admission import PageDep, PageRoute, Posted, RecordId
+from app.pages.admission import PageDep, PageRouter, Posted, RecordId
 from app.pages.formats import format_inches
 from app.pages.render import Page
 from app.schemas.drillings import ConfirmationForm, DecisionForm, SkipForm, TickForm
@@ -24,7 +24,7 @@ from app.services.as_met import Answer
 from app.services.bench_screens import Screen
 from app.services.work_outs import work_out
 
-router = APIRouter(prefix="/drillings/{drilling_id}", route_class=PageRoute)
+router = PageRouter(prefix="/drillings/{drilling_id}")
 _OF_THE_POST = ("who", "pin", "pass", "version")  # fields of a screen's form that are of no one step
 
 

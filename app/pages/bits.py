@@ -1,17 +1,17 @@
 from typing import Any
 
-from fastapi import APIRouter, Response
+from fastapi import Response
 
 from app.calculation.charts import SET_UP_READINGS
 from app.closed_sets import BIT_EVENT_WORDS
 from app.errors import ShopError
 from app.pages import charts
-from app.pages.admission import PageDep, PageRoute, Posted, RecordId
+from app.pages.admission import PageDep, PageRouter, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.bits import BitEventForm, BitForm
 from app.services import bits
 
-router = APIRouter(prefix="/bits", route_class=PageRoute)
+router = PageRouter(prefix="/bits")
 
 
 def _load_bits(page: Page) -> dict[str, Any]:

@@ -1,13 +1,13 @@
 from collections.abc import Collection, Sequence
 from typing import Any
 
-from fastapi import APIRouter, Response
+from fastapi import Response
 from sqlalchemy.orm import Session
 
 from app.errors import ShopError
 from app.models import Ball, Bowler, Drilling, Fit, Inner
 from app.pages import charts, pictures
-from app.pages.admission import PageDep, PageRoute, Posted, RecordId
+from app.pages.admission import PageDep, PageRouter, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.bowlers import BowlerForm
 from app.schemas.taken_back import TakingBackForm
@@ -36,7 +36,7 @@ from app.services.inners_in_bores import InnerInBore
 from app.services.measurements import SpanComparison
 from app.services.unsettled import Unsettled
 
-router = APIRouter(prefix="/bowlers", route_class=PageRoute)
+router = PageRouter(prefix="/bowlers")
 
 LAST_DRILLINGS = 10
 

@@ -1,14 +1,14 @@
 from urllib.parse import urlencode
 
-from fastapi import APIRouter, Response
+from fastapi import Response
 
 from app.errors import FieldError, InvalidError
 from app.measures.describe import KINDS, describe
-from app.pages.admission import PageDep, PageRoute
+from app.pages.admission import PageDep, PageRouter
 from app.schemas.forms import read_id
 from app.services import bowlers, changes, counter_rows, first_day, fit_texts, fits, taken_back
 
-router = APIRouter(route_class=PageRoute)
+router = PageRouter()
 
 
 @router.get("/")

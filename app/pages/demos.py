@@ -1,11 +1,11 @@
 """The demo's panel of things to try, which a browser can put away."""
 
-from fastapi import APIRouter, Response
+from fastapi import Response
 
 from app.errors import NotFoundError
-from app.pages.admission import PageDep, PageRoute, Posted
+from app.pages.admission import PageDep, PageRouter, Posted
 
-router = APIRouter(route_class=PageRoute)
+router = PageRouter()
 COOKIE = "spanbook_tips"
 
 

@@ -2,15 +2,15 @@
 
 from fractions import Fraction
 
-from fastapi import APIRouter, Response
+from fastapi import Response
 
 from app.calculation.bores import Bore, flushness
 from app.calculation.grip import Finger, Grip, Thumb
 from app.calculation.grip_solver import solve_grip
 from app.pages import charts, pictures
-from app.pages.admission import PageDep, PageRoute
+from app.pages.admission import PageDep, PageRouter
 
-router = APIRouter(route_class=PageRoute)
+router = PageRouter()
 
 _GRIP = Grip(
     circumference_in=27.0,

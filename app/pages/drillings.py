@@ -1,13 +1,13 @@
 from datetime import date
 from typing import Any
 
-from fastapi import APIRouter, Response
+from fastapi import Response
 
 from app.errors import FieldError, InvalidError, ShopError
 from app.models import Ball, Drilling
 from app.models.plans import Plan
 from app.pages import charts, overlays, pictures, plan_views, sections
-from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
+from app.pages.admission import PageDep, PageRouter, Posted, QueryId, RecordId
 from app.pages.render import Page
 from app.schemas.drillings import (
     ClosingForm,
@@ -42,7 +42,7 @@ from app.services import (
 from app.services.measurements import SpanComparison
 from app.services.work_outs import WorkedOut, work_out
 
-router = APIRouter(route_class=PageRoute)
+router = PageRouter()
 
 _NO_NUMBERS: dict[str, object] = {
     "plan": None, "worked": None, "picture": None, "sections": [], "checks": [], "failing": [],

@@ -1,12 +1,12 @@
 """The list of a shop's first day, which an owner can put away."""
 
-from fastapi import APIRouter, Response
+from fastapi import Response
 
-from app.pages.admission import PageDep, PageRoute, Posted
+from app.pages.admission import PageDep, PageRouter, Posted
 from app.schemas.forms import SignedForm
 from app.services import first_day
 
-router = APIRouter(route_class=PageRoute)
+router = PageRouter()
 
 
 @router.post("/first-day/putting-away")

@@ -1,20 +1,20 @@
 from typing import Any
 
-from fastapi import APIRouter, Response
+from fastapi import Response
 
 from app.closed_sets import Hand
 from app.errors import FieldError, InvalidError, ShopError
 from app.measures.wording import exact
 from app.models import Fit
 from app.pages import overlays, pictures
-from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
+from app.pages.admission import PageDep, PageRouter, Posted, QueryId, RecordId
 from app.pages.render import Page
 from app.schemas.fits import FitForm, FitSpecification, InForceForm, RevisionForm, TransferForm
 from app.schemas.forms import read_id
 from app.schemas.taken_back import TakingBackForm
 from app.services import bowlers, changes, differences, fit_texts, fits, grips, systems, taken_back, transfers
 
-router = APIRouter(route_class=PageRoute)
+router = PageRouter()
 
 _FIRST = {
     "grip_holes": "three", "style": "fingertip", "reason": "first fit", "middle_depth": "1", "ring_depth": "1",

@@ -2,14 +2,14 @@
 
 from functools import cache
 
-from fastapi import APIRouter, Response
+from fastapi import Response
 from markupsafe import Markup
 
 from app.errors import NotFoundError
-from app.pages.admission import PageDep, PageRoute
+from app.pages.admission import PageDep, PageRouter
 from app.settings import ROOT
 
-router = APIRouter(prefix="/help", route_class=PageRoute)
+router = PageRouter(prefix="/help")
 
 FOLDER = ROOT / "templates" / "help"
 NAMES = tuple(sorted(path.stem for path in FOLDER.glob("*.md")))

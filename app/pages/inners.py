@@ -2,7 +2,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
 
-from fastapi import APIRouter, Response
+from fastapi import Response
 
 from app.calculation.tolerances import judge_rim
 from app.errors import ConflictError, InvalidError, ShopError
@@ -11,7 +11,7 @@ from app.measures.pitches import Pitch, read_pitch
 from app.measures.reading import CIRCUMFERENCE
 from app.models import Inner, TrialFit
 from app.pages import charts
-from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
+from app.pages.admission import PageDep, PageRouter, Posted, QueryId, RecordId
 from app.pages.render import Page
 from app.schemas.balls import RetirementForm
 from app.schemas.forms import read_id
@@ -39,7 +39,7 @@ from app.services import (
     visitors,
 )
 
-router = APIRouter(route_class=PageRoute)
+router = PageRouter()
 
 
 @router.get("/bowlers/{bowler_id}/inners/new")

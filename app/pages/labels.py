@@ -1,21 +1,19 @@
 """Places the labels of a drawing so that none meets another, a line, a hole, or the edge of the view.
 
-The drawing is laid out in cells, a bit each and a number a row, so that whether a box is free is a few masks. Labels
-are placed in order; each takes the nearest free place that it may have, with a leader where it had to go far. Pure and
-deterministic. Units are those of the drawing, y down.
+Labels are placed in order, on the cells of a `Ground`; each takes the nearest free place that it may have, with a
+leader where it had to go far. Pure and deterministic. Units are those of the drawing, y down.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise, product
-from math import ceil, cos, hypot, pi, sin
+from functools import lru_cache
+from heapq import nsmallest
+from itertools import product
+from math import cos, hypot, pi, sin
 
+from app.pages.ground import CELL, Box, Ground, Point
 from app.pages.lettering import DOWN, UP, Line
 
-Point = tuple[float, float]
-Box = tuple[float, float, float, float]  # left, top, right, bottom
-
-_CELL = 0.06
 _STRIDE = 4  # cells between the places that are tried far off
 _AIR = 0.08  # round a label: half of the broadest stroke and a little
 _LED_FROM = 0.3  # a label that stands farther off than this has a leader
@@ -75,83 +73,16 @@ class Lettering:
     left_out: tuple[str, ...]
 
 
-class Ground:
-    """Which cells of a view are taken."""
-
-    def __init__(self, view: Box) -> None:
-        self.view = view
-        self.rows = [0] * (ceil((view[3] - view[1]) / _CELL) + 1)
-
-    def mark_line(self, points: Sequence[Point]) -> None:
-        """Takes the cells under a line through these points."""
-        left, top = self.view[:2]
-        rows, most = self.rows, len(self.rows)
-        for (ax, ay), (bx, by) in pairwise(points):
-            steps = max(1, ceil(max(abs(bx - ax), abs(by - ay)) / _CELL))
-            for i in range(steps + 1):
-                x, y = ax + (bx - ax) * i / steps - left, ay + (by - ay) * i / steps - top
-                if x >= 0 and 0 <= y < most * _CELL:
-                    rows[int(y / _CELL)] |= 1 << int(x / _CELL)
-
-    def fill(self, outline: Sequence[Point]) -> None:
-        """Takes every cell inside a convex outline."""
-        mine = Ground(self.view)
-        mine.mark_line((*outline, outline[0]))
-        for i, row in enumerate(mine.rows):
-            if row:
-                self.rows[i] |= (1 << row.bit_length()) - (row & -row)
-
-    def mark_box(self, box: Box) -> None:
-        for row, mask in self._cells(box):
-            self.rows[row] |= mask
-
-    def find_free(self, width: float, height: float) -> list[int]:
-        """Where the left upper cell of a box of this size may lie, with no cell of it taken, a bit each."""
-        across, down = int(width / _CELL) + 1, int(height / _CELL) + 1
-        whole = (1 << int((self.view[2] - self.view[0]) / _CELL)) - 1
-        free = [~row & whole for row in self.rows[: int((self.view[3] - self.view[1]) / _CELL)]]
-        run = 1
-        while run < down:  # each bit stays where it and as many below it are free, twice as many each time
-            step = min(run, down - run)
-            free = [a & b for a, b in zip(free, free[step:], strict=False)]
-            run += step
-        run = 1
-        while run < across:
-            step = min(run, across - run)
-            free = [row & row >> step for row in free]
-            run += step
-        return free
-
-    def _cells(self, box: Box) -> Iterator[tuple[int, int]]:
-        left, top = self.view[:2]
-        first, last = int((box[0] - left) / _CELL), int((box[2] - left) / _CELL)
-        mask = (1 << last + 1) - (1 << first)
-        return ((row, mask) for row in range(int((box[1] - top) / _CELL), int((box[3] - top) / _CELL) + 1))
-
-    def is_crossed(self, start: Point, end: Point, after: float = 0.0) -> bool:
-        """Whether the straight line between two points meets a taken cell, farther than `after` from its start."""
-        length = hypot(end[0] - start[0], end[1] - start[1])
-        steps = max(1, ceil(length / (1.5 * _CELL)))
-        for i in range(steps + 1):
-            if length * i / steps < after:
-                continue
-            x = start[0] + (end[0] - start[0]) * i / steps - self.view[0]
-            y = start[1] + (end[1] - start[1]) * i / steps - self.view[1]
-            if x >= 0 and 0 <= y < len(self.rows) * _CELL and self.rows[int(y / _CELL)] >> int(x / _CELL) & 1:
-                return True
-        return False
-
-
 def place_labels(
     view: Box, wishes: Iterable[Wish], lines: Iterable[Sequence[Point]], solids: Iterable[Sequence[Point]]
 ) -> Lettering:
     """Places the wishes in their order, off the lines, off the insides of the convex solids, and within the view."""
     layout = _Layout(view)
     for line in lines:
-        layout.ground.mark_line(line)
+        layout.ground.taken |= layout.ground.cover_line(line)
     for solid in solids:
-        layout.ground.fill(solid)
-        layout.solid.fill(solid)
+        layout.solid.taken |= layout.solid.cover_inside(solid)
+    layout.ground.taken |= layout.solid.taken
     for wish in wishes:
         layout.place(wish)
     return Lettering(tuple(layout.texts), tuple(layout.leaders), tuple(layout.left_out))
@@ -168,16 +99,18 @@ class _Layout:
 
     def place(self, wish: Wish) -> None:
         sizes = [_measure(lines) for lines in wish.forms]
-        free = [self.ground.find_free(*size) for size in sizes]
-        for lines, size, room in zip(wish.forms, sizes, free, strict=True):
-            for place, box in _stand_beside(wish, size):
-                if self._is_free(room, box):
-                    return self._set(lines, wish, place, box)
+        free = []
+        for lines, size in zip(wish.forms, sizes, strict=True):
+            free.append(self.ground.find_free(*size))
+            if beside := self._find_beside(free[-1], wish, size):
+                return self._set(lines, wish, *beside)
         far: list[tuple[float, int, Box]] = []
         for i, (room, size) in enumerate(zip(free, sizes, strict=True)):
             far += [(cost + 0.6 * i, i, box) for cost, box in self._list_free(room, wish, size)]
         far.sort()
-        for shunned in ((self.ground,), (self.taken, self.solid), (self.taken,))[: 1 if wish.may_drop else 3]:
+        labels, solid = self.taken.taken, self.solid.taken
+        for cells in (self.ground.taken, labels | solid, labels)[: 1 if wish.may_drop else 3]:
+            shunned = self.ground.lay_out(cells)
             for place, (_, form, box) in product(wish.places[:2], far):
                 if self._lead(wish, place, box, shunned):
                     return self._set(wish.forms[form], wish, place, box)
@@ -185,45 +118,56 @@ class _Layout:
             return self.place(replace(wish, forms=(wish.last,), last=()))
         return self.left_out.append(wish.forms[0][0].text)
 
-    def _is_free(self, free: list[int], box: Box) -> bool:
-        x, y = (box[0] - self.ground.view[0]) / _CELL, (box[1] - self.ground.view[1]) / _CELL
-        return x >= 0 and 0 <= y < len(free) and bool(free[int(y)] >> int(x) & 1)
+    def _find_beside(self, free: int, wish: Wish, size: Point) -> tuple[Point, Box] | None:
+        """The best free box of this size close beside a place of a wish, and the place."""
+        (left, top), stride = self.ground.view[:2], self.ground.stride
+        offsets = _list_offsets(wish, size)
+        for place in wish.places:
+            px, py = place
+            for dx, dy in offsets:
+                x, y = (px + dx - left) / CELL, (py + dy - top) / CELL
+                if 0 <= x < stride and y >= 0 and free >> int(y) * stride + int(x) & 1:
+                    return place, (px + dx, py + dy, px + dx + size[0], py + dy + size[1])
+        return None
 
-    def _list_free(self, free: list[int], wish: Wish, size: Point) -> list[tuple[float, Box]]:
+    def _list_free(self, free: int, wish: Wish, size: Point) -> list[tuple[float, Box]]:
         """The free boxes of a size and their costs: how far they are from the wish's first place, and off its way."""
         (px, py), (wx, wy), (width, height) = wish.places[0], wish.way, size
         left, top = self.ground.view[:2]
-        comb = sum(1 << i for i in range(0, max(row.bit_length() for row in self.ground.rows) + 1, _STRIDE))
+        comb = _comb_row(self.ground.stride)
         found = []
-        for row in range(0, len(free), _STRIDE):
-            bits, y = free[row] & comb, top + row * _CELL
+        for row in range(0, self.ground.down, _STRIDE):
+            bits, y = free >> row * self.ground.stride & comb, top + row * CELL
+            above, dy = max(y - py, 0.0, py - y - height), y + height / 2 - py
             while bits:
                 low = bits & -bits
                 bits ^= low
-                x = left + (low.bit_length() - 1) * _CELL
-                away = hypot(max(x - px, 0.0, px - x - width), max(y - py, 0.0, py - y - height))
-                dx, dy = x + width / 2 - px, y + height / 2 - py
+                x = left + (low.bit_length() - 1) * CELL
+                beside = x - px if x > px else px - x - width if px > x + width else 0.0
+                dx = x + width / 2 - px
                 turned = 1 - (dx * wx + dy * wy) / (hypot(dx, dy) or 1.0)
-                found.append((away + 0.5 * turned, y, x))
-        return [(cost, (x, y, x + width, y + height)) for cost, y, x in sorted(found)[:_TRIED]]
+                found.append((hypot(beside, above) + 0.5 * turned, y, x))
+        return [(cost, (x, y, x + width, y + height)) for cost, y, x in nsmallest(_TRIED, found)]
 
-    def _lead(self, wish: Wish, place: Point, box: Box, shunned: tuple[Ground, ...]) -> bool:
+    def _lead(self, wish: Wish, place: Point, box: Box, shunned: bytes) -> bool:
         """Draws a leader to a box, if it is far, unless it would cross what is shunned beyond its very start."""
         start, end = _find_leader(wish, place, box)
         length = hypot(end[0] - start[0], end[1] - start[1])
         if length < _LED_FROM:
             return True
-        if any(ground.is_crossed(start, end, 0.12) for ground in shunned):
+        if self.ground.is_crossed(shunned, start, end, length):
             return False
         self.leaders.append(Leader(start, end, wish.parts))
-        self.taken.mark_line((start, end))
-        self.ground.mark_line((start, end))
+        line = self.ground.cover_line((start, end))
+        self.taken.taken |= line
+        self.ground.taken |= line
         return True
 
     def _set(self, lines: tuple[Line, ...], wish: Wish, place: Point, box: Box) -> None:
         """Puts the lines of a wish into a box, which has air round them, each towards what they tell of."""
-        self.ground.mark_box(box)
-        self.taken.mark_box(box)
+        cells = self.ground.cover_box(box)
+        self.ground.taken |= cells
+        self.taken.taken |= cells
         left, y, right = box[0] + _AIR, box[1] + _AIR, box[2] - _AIR
         if left >= place[0] - _AIR:
             x, anchor = left, "start"
@@ -236,21 +180,36 @@ class _Layout:
             y += (UP + DOWN) * line.size
 
 
+@lru_cache(maxsize=20)
+def _comb_row(stride: int) -> int:
+    """The cells of a row that are tried far off."""
+    return sum(1 << i for i in range(0, stride, _STRIDE))
+
+
 def _measure(lines: Sequence[Line]) -> Point:
     """Width and height of a block of lines with air round it."""
     return max(line.width for line in lines) + 2 * _AIR, sum(line.size for line in lines) * (UP + DOWN) + 2 * _AIR
 
 
-def _stand_beside(wish: Wish, size: Point) -> Iterator[tuple[Point, Box]]:
-    """Boxes of this size close beside the places of a wish, the best first, a side or corner at its reach."""
-    (wx, wy), (width, height) = wish.way, size
-    for place in wish.places:
-        for gap, c, s in _NEAR:
-            dx, dy = wx * c - wy * s, wx * s + wy * c
-            far = wish.reach + gap
-            x = place[0] + far * dx + max(-1.0, min(1.0, 1.5 * dx)) * width / 2 - width / 2
-            y = place[1] + far * dy + max(-1.0, min(1.0, 1.5 * dy)) * height / 2 - height / 2
-            yield place, (x, y, x + width, y + height)
+def _list_offsets(wish: Wish, size: Point) -> list[Point]:
+    """Where the left upper corner of a box of this size may stand from a place, the best first.
+
+    A side or a corner of the box is at the wish's reach, or a little farther off.
+    """
+    width, height = size
+    return [
+        ((wish.reach + gap) * dx + (across - 0.5) * width, (wish.reach + gap) * dy + (down - 0.5) * height)
+        for gap, dx, dy, across, down in _turn_near(wish.way)
+    ]
+
+
+@lru_cache(maxsize=500)
+def _turn_near(way: Point) -> list[tuple[float, float, float, float, float]]:
+    """(gap, direction, share of a box's width and of its height by which its middle is moved), the best first."""
+    turned = ((gap, way[0] * c - way[1] * s, way[0] * s + way[1] * c) for gap, c, s in _NEAR)
+    return [
+        (gap, dx, dy, max(-1.0, min(1.0, 1.5 * dx)) / 2, max(-1.0, min(1.0, 1.5 * dy)) / 2) for gap, dx, dy in turned
+    ]
 
 
 def _find_leader(wish: Wish, place: Point, box: Box) -> tuple[Point, Point]:

@@ -1,14 +1,14 @@
 from typing import Any
 
-from fastapi import APIRouter, Response
+from fastapi import Response
 
 from app.errors import ShopError
-from app.pages.admission import PageDep, PageRoute, Posted
+from app.pages.admission import PageDep, PageRouter, Posted
 from app.pages.render import Page
 from app.schemas.shops import LimitForm
 from app.services import changes, limit_groups, shop_limits, shops
 
-router = APIRouter(route_class=PageRoute)
+router = PageRouter()
 
 
 def _load_limits(page: Page) -> dict[str, Any]:

@@ -1,15 +1,15 @@
 """Pages that make two records of one bowler one, and part them again."""
 
-from fastapi import APIRouter, Response
+from fastapi import Response
 
 from app.errors import ConflictError, ShopError
-from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
+from app.pages.admission import PageDep, PageRouter, Posted, QueryId, RecordId
 from app.pages.render import Page
 from app.schemas.forms import read_id
 from app.schemas.taken_back import BowlerMergerForm, PartingForm
 from app.services import bowlers, mergers, partings
 
-router = APIRouter(route_class=PageRoute)
+router = PageRouter()
 
 
 def _load_form(page: Page, bowler_id: int, other_id: int | None, q: str = "") -> dict[str, object]:

@@ -2,17 +2,17 @@
 
 from collections.abc import Callable
 
-from fastapi import APIRouter, Response
+from fastapi import Response
 
 from app.errors import InvalidError, ShopError
-from app.pages.admission import PageDep, PageRoute, Posted, QueryId, RecordId
+from app.pages.admission import PageDep, PageRouter, Posted, QueryId, RecordId
 from app.pages.render import Page
 from app.schemas.forms import read_id
 from app.schemas.taken_back import OwnerForm, TakingBackForm
 from app.services import balls, bowlers, inners, owner_changes
 from app.services.owner_changes import Thing
 
-router = APIRouter(route_class=PageRoute)
+router = PageRouter()
 
 
 def _load_form(page: Page, moved: Thing, to_id: int | None, q: str = "") -> dict[str, object]:

@@ -5,16 +5,16 @@ Never on it: notes, phone, health, reasons, staff, other people.
 
 from typing import Literal
 
-from fastapi import APIRouter, Response
+from fastapi import Response
 
 from app.models import Ball, Drilling, Fit, Inner
 from app.pages import pictures
-from app.pages.admission import PageDep, PageRoute, RecordId
+from app.pages.admission import PageDep, PageRouter, RecordId
 from app.pages.prints import answer_print, make_qr_code
 from app.pages.render import Page
 from app.services import balls, depths, drillings, fits, grips, inners, shops
 
-router = APIRouter(route_class=PageRoute)
+router = PageRouter()
 
 
 def _list_inners(page: Page, fit: Fit) -> list[Inner]:

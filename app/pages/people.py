@@ -3,11 +3,11 @@
 from typing import Any
 from urllib.parse import urlsplit
 
-from fastapi import APIRouter, Request, Response
+from fastapi import Request, Response
 from fastapi.responses import RedirectResponse
 
 from app.errors import ShopError
-from app.pages.admission import PageDep, PageRoute, Posted, RecordId
+from app.pages.admission import PageDep, PageRouter, Posted, RecordId
 from app.pages.render import Page, name_session_cookie
 from app.schemas.forms import SignedForm
 from app.schemas.identities import (
@@ -22,7 +22,7 @@ from app.schemas.identities import (
 from app.schemas.shops import ShopForm
 from app.services import accounts, changes, rules, shops, sign_ins, tokens
 
-router = APIRouter(route_class=PageRoute)
+router = PageRouter()
 
 
 def read_own_path(asked: str) -> str:

@@ -2,16 +2,16 @@
 
 from typing import Any
 
-from fastapi import APIRouter, Response
+from fastapi import Response
 from fastapi.responses import JSONResponse
 
 from app.errors import ShopError
-from app.pages.admission import PageDep, PageRoute, Posted, RecordId
+from app.pages.admission import PageDep, PageRouter, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.personal import ErasureForm
 from app.services import bowlers, held, personal, rules
 
-router = APIRouter(route_class=PageRoute)
+router = PageRouter()
 
 
 @router.get("/bowlers/{bowler_id}/held")

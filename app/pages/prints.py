@@ -3,14 +3,13 @@
 import re
 from typing import Any, Literal
 
-import segno
-from fastapi import APIRouter, Response
+from fastapi import Response
 
 from app.errors import ShopError
 from app.models import Drilling
 from app.models.plans import Plan
 from app.pages import pictures
-from app.pages.admission import PageDep, PageRoute, RecordId
+from app.pages.admission import PageDep, PageRouter, RecordId
 from app.pages.environment import templates
 from app.pages.formats import NO_BREAK
 from app.pages.render import Page
@@ -18,7 +17,7 @@ from app.services import balls, bench, checks, drillings, fits, grips, inners, m
 from app.services.work_outs import WorkedOut, work_out
 from app.settings import ROOT
 
-router = APIRouter(route_class=PageRoute)
+router = PageRouter()
 _TEXT = re.compile(r">[^<>]+<")
 _FRACTION = re.compile(r"(?<=\d) (?=\d+/\d)|(?<=/\d|\d\d) (?=[+−] 0)|(?<=[+−]) (?=0\.00)")  # a line may not end here
 
@@ -56,6 +55,8 @@ def _make_pdf(html: str, paper: str) -> bytes:
 
 def make_qr_code(page: Page, path: str) -> str:
     """Returns a QR code of the record's URL on this shop's network, as inline SVG."""
+    import segno  # noqa: PLC0415 - only prints need it
+
     code = segno.make(str(page.request.base_url).rstrip("/") + path, error="m")
     return code.svg_inline(scale=1, border=2, omitsize=True)
 

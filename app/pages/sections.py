@@ -11,7 +11,8 @@ from app.calculation.walls import Solid, Wall
 from app.measures.wording import inches, mark_words
 from app.models.old_holes import PlannedOldHole
 from app.models.plans import Plan
-from app.pages.labels import Box, Lettering, Point, Wish, place_labels
+from app.pages.ground import Box, Point
+from app.pages.labels import Lettering, Wish, place_labels
 from app.pages.lettering import set_line
 from app.pages.pictures import Shape, describe_old_hole
 from app.services.old_walls import build_old_solid

@@ -1,15 +1,15 @@
 """The first run: sets up the shop and signs its owner in."""
 
-from fastapi import APIRouter, Response
+from fastapi import Response
 
 from app.errors import NotAllowedError, ShopError
-from app.pages.admission import PageDep, PageRoute, Posted
+from app.pages.admission import PageDep, PageRouter, Posted
 from app.pages.people import drop_secrets
 from app.pages.render import Page
 from app.schemas.identities import SetupForm
 from app.services import accounts, shops, sign_ins
 
-router = APIRouter(route_class=PageRoute)
+router = PageRouter()
 _LOOPBACK = {"127.0.0.1", "::1"}
 
 

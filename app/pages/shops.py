@@ -1,18 +1,18 @@
 from datetime import date
 from typing import Any
 
-from fastapi import APIRouter, Response
+from fastapi import Response
 
 from app.errors import ShopError
 from app.models import Shop
-from app.pages.admission import PageDep, PageRoute, Posted, PostedPhoto, RecordId
+from app.pages.admission import PageDep, PageRouter, Posted, PostedPhoto, RecordId
 from app.pages.charts import draw_depths
 from app.pages.render import Page
 from app.schemas.shops import LookForm, MergerForm, ShopForm, UnmergingForm
 from app.schemas.systems import DepthForm
 from app.services import apart_depths, changes, depths, shops, systems
 
-router = APIRouter(route_class=PageRoute)
+router = PageRouter()
 
 
 def _load_form(shop: Shop | None) -> dict[str, Any]:

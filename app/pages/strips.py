@@ -2,7 +2,7 @@
 
 from typing import Annotated, Literal
 
-from fastapi import APIRouter, Query, Response
+from fastapi import Query, Response
 
 from app.calculation.cuts import SleeveBore
 from app.calculation.grip import SolvedGrip, place_in
@@ -13,14 +13,14 @@ from app.measures.wording import mark_words
 from app.models import Drilling
 from app.models.plans import Plan
 from app.pages import strip_pictures
-from app.pages.admission import PageDep, PageRoute, RecordId
+from app.pages.admission import PageDep, PageRouter, RecordId
 from app.pages.formats import format_local_day
 from app.pages.prints import answer_print, find_warnings, make_qr_code
 from app.pages.render import Page
 from app.services import bench
 from app.services.work_outs import work_out
 
-router = APIRouter(route_class=PageRoute)
+router = PageRouter()
 Bar = Annotated[str, Query(max_length=80)]
 Paper = Literal["A4", "letter"]
 _ON_LINE_IN = 1e-6

@@ -1,14 +1,14 @@
 from typing import Any
 
-from fastapi import APIRouter, Response
+from fastapi import Response
 
 from app.errors import ShopError
-from app.pages.admission import PageDep, PageRoute, Posted
+from app.pages.admission import PageDep, PageRouter, Posted
 from app.pages.render import Page
 from app.schemas.studies import PARTS, PEOPLE, TRIALS, StudyForm
 from app.services import studies
 
-router = APIRouter(prefix="/studies", route_class=PageRoute)
+router = PageRouter(prefix="/studies")
 
 
 def _load_studies(page: Page) -> dict[str, Any]:

@@ -1,16 +1,16 @@
 from collections.abc import Mapping
 from typing import Any
 
-from fastapi import APIRouter, Response
+from fastapi import Response
 
 from app.errors import ShopError
 from app.models import InsertSystem
-from app.pages.admission import PageDep, PageRoute, Posted, RecordId
+from app.pages.admission import PageDep, PageRouter, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.systems import RemovalForm, RouteForm, SystemForm
 from app.services import changes, route_rows, routes, systems
 
-router = APIRouter(prefix="/systems", route_class=PageRoute)
+router = PageRouter(prefix="/systems")
 
 
 def _load_form(system: InsertSystem | None) -> dict[str, Any]:

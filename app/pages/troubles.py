@@ -1,14 +1,14 @@
 from typing import Any
 
-from fastapi import APIRouter, Response
+from fastapi import Response
 
 from app.errors import ShopError
-from app.pages.admission import PageDep, PageRoute, Posted, QueryId
+from app.pages.admission import PageDep, PageRouter, Posted, QueryId
 from app.pages.render import Page
 from app.schemas.troubles import TroubleForm
 from app.services import systems, troubles
 
-router = APIRouter(prefix="/troubles", route_class=PageRoute)
+router = PageRouter(prefix="/troubles")
 
 
 def _load_log(page: Page, values: dict[str, str]) -> dict[str, Any]:

@@ -1,16 +1,16 @@
 from typing import Any
 from urllib.parse import urlencode
 
-from fastapi import APIRouter, Response
+from fastapi import Response
 
 from app.errors import ShopError
-from app.pages.admission import PageDep, PageRoute, Posted, PostedPhoto, QueryId
+from app.pages.admission import PageDep, PageRouter, Posted, PostedPhoto, QueryId
 from app.pages.render import Page
 from app.schemas.forms import SignedForm, read_id
 from app.schemas.inners import VisitorForm
 from app.services import depths, inners, shops, systems, visitor_sets
 
-router = APIRouter(prefix="/visitors/set", route_class=PageRoute)
+router = PageRouter(prefix="/visitors/set")
 
 
 def _load_set(page: Page, values: dict[str, str], row_id: int | None) -> dict[str, Any]:

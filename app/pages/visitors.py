@@ -1,9 +1,9 @@
 from typing import Any
 
-from fastapi import APIRouter, Response
+from fastapi import Response
 
 from app.errors import ShopError
-from app.pages.admission import PageDep, PageRoute, Posted, QueryId
+from app.pages.admission import PageDep, PageRouter, Posted, QueryId
 from app.pages.render import Page
 from app.schemas.forms import read_id
 from app.schemas.inners import (
@@ -17,7 +17,7 @@ from app.services import (
     visitors,
 )
 
-router = APIRouter(route_class=PageRoute)
+router = PageRouter()
 
 
 def _load_visitor_form(page: Page, values: dict[str, str], bowler_id: int | None = None) -> dict[str, Any]:
