@@ -25,12 +25,14 @@ from app.models import Staff
 from app.services import hashes, rebuilds, sign_ins
 from app.settings import Settings
 from seed_demo import PIN, fill
+from tests import compiled
 
 CountQueries = Callable[[Callable[[], object]], int]
 
 hypothesis_settings.register_profile("steady", derandomize=True, deadline=None)  # the same on every machine
 hypothesis_settings.load_profile("steady")
 
+compiled.share_queries()
 hashes.hasher = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)  # a tenth of a second each otherwise
 POSTGRES = os.environ.get("SPANBOOK_TEST_POSTGRES", "")  # a server's address with a database that may make others
 KINDS = ["sqlite", "postgresql"] if POSTGRES else ["sqlite"]
