@@ -12,14 +12,14 @@ import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
-from functools import cache, partial
+from functools import cache, lru_cache, partial
 from pathlib import Path
 from threading import Lock
-from typing import TYPE_CHECKING, Annotated, Any, TypeVar
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar, cast
 from urllib.parse import quote
 
 from fastapi import Depends, Request
-from sqlalchemy import Connection, Engine, create_engine, event, inspect, make_url, select, text
+from sqlalchemy import Connection, Engine, Select, bindparam, create_engine, event, inspect, make_url, select, text
 from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session, sessionmaker
 from sqlalchemy.sql.base import ExecutableOption
@@ -31,7 +31,7 @@ from app.settings import ROOT
 if TYPE_CHECKING:
     from alembic.config import Config
 
-T = TypeVar("T")
+T = TypeVar("T", bound=Base)
 READ_ONLY = {"read_only": True}
 READ_AT_ONE_MOMENT = {
     "read_only": True,
@@ -253,8 +253,14 @@ def request_session(request: Request) -> Iterator[Session]:
 
 def load_one(session: Session, model: type[T], record_id: int, *options: ExecutableOption) -> T | None:
     """Loads the record of this id with these options, refreshing it if the session holds it already."""
-    query = select(model).where(model.id == record_id).options(*options)  # type: ignore[attr-defined]
-    return session.scalars(query, execution_options={"populate_existing": True}).unique().one_or_none()
+    query = cast("Select[T]", _select_one(model, options))
+    found = session.scalars(query, {"record_id": record_id}, execution_options={"populate_existing": True})
+    return found.unique().one_or_none()
+
+
+@lru_cache(maxsize=100)  # building a query takes as long as sending it; callers keep their options
+def _select_one(model: type[Base], options: tuple[ExecutableOption, ...]) -> Select[Base]:
+    return select(model).where(model.id == bindparam("record_id")).options(*options)  # type: ignore[attr-defined]
 
 
 DbSession = Annotated[Session, Depends(request_session, scope="function")]

@@ -113,16 +113,14 @@ class Hands:
 
     def bench(self, of: Drilling, until: str, bit: str = "", depth: str = "2 3/4 collar") -> Drilling:
         """Ticks the steps up to an action, that one too; the bore's depth and bit are as met."""
-        for step in bench.get_drilling(self.session, of.id).steps:
-            if step.ticked_at:
-                continue
-            if step.is_cut and not of.confirmed_at:
-                bench.confirm(self.session, of.id, ConfirmationForm.read({"who": DRILLER, "reason": ""}))
+        bench.confirm(self.session, of.id, ConfirmationForm.read({"who": DRILLER, "reason": ""}))
+        ticks = {}
+        for step in of.steps:
             met = {"depth": depth, "bit": bit} if step.action == "bore" else {"not_read": "true"}
-            bench.tick(self.session, of.id, step.position, TickForm.read({"who": DRILLER} | met))
-            self.session.flush()
+            ticks[step.position] = TickForm.read({"who": DRILLER} | met)
             if step.action == until:
                 break
+        bench.tick_together(self.session, of.id, ticks)
         return of
 
     def decide(self, of: Drilling, decision: str, **more: str) -> None:

@@ -25,4 +25,4 @@ def _shade(x: int, y: int) -> bytes:
     if height < 0:
         return bytes((176, 174, 168))
     light = max(0.15, 0.9 * height**0.5 - 0.35 * across - 0.4 * down)
-    return bytes(min(255, int(part * light)) for part in (196, 118, 66))
+    return bytes((int(196 * light), int(118 * light), int(66 * light)))

@@ -98,7 +98,7 @@ TIPS = (
 
 def fill_saturday(session: Session) -> None:
     """Fills an empty database with the demo's shop."""
-    with in_the_past(session) as past:
+    with in_the_past(session) as past, _index_at_the_end(session):
         past.go_to(OPENED_DAYS_AGO)
         world.fill(session)
         session.flush()
@@ -110,8 +110,7 @@ def fill_saturday(session: Session) -> None:
             "Leif Oxbarrow", "555 0190 1919", league="Monday trios", notes="From the card box; not seen since."
         )
         session.flush()
-        with _index_at_the_end(session):
-            tell(session, past, stories.list_stories(hands))
+        tell(session, past, stories.list_stories(hands))
 
 
 @contextmanager

@@ -25,12 +25,15 @@ from app.models import Staff
 from app.services import hashes, rebuilds, sign_ins
 from app.settings import Settings
 from seed_demo import PIN, fill
+from tests import compiled
+from tests.unchanged import Unchanged
 
 CountQueries = Callable[[Callable[[], object]], int]
 
 hypothesis_settings.register_profile("steady", derandomize=True, deadline=None)  # the same on every machine
 hypothesis_settings.load_profile("steady")
 
+compiled.share_queries()
 hashes.hasher = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)  # a tenth of a second each otherwise
 POSTGRES = os.environ.get("SPANBOOK_TEST_POSTGRES", "")  # a server's address with a database that may make others
 KINDS = ["sqlite", "postgresql"] if POSTGRES else ["sqlite"]
@@ -107,6 +110,18 @@ class Databases:
             fill(session)
             session.commit()
         engine.dispose()
+        self.spare: list[str] = []
+        self.as_made = Unchanged(self.demo) if kind == "postgresql" else None
+
+    def lend(self) -> str:
+        """The address of a copy of the demo shop for one test, or of one that a test gave back unchanged."""
+        return self.spare.pop() if self.spare else self.copied(self.demo)
+
+    def take_back(self, url: str) -> None:
+        if self.as_made and self.as_made.give_back(url):
+            self.spare.append(url)
+        else:
+            self.drop(url)
 
     def new(self) -> str:
         """The address of a database of its own, with no tables."""
@@ -173,9 +188,9 @@ def databases(request: pytest.FixtureRequest, all_databases: dict[str, Databases
 @pytest.fixture
 def database_url(databases: Databases) -> Iterator[str]:
     """The demo shop's database, a copy for this test alone."""
-    url = databases.copied(databases.demo)
+    url = databases.lend()
     yield url
-    databases.drop(url)
+    databases.take_back(url)
 
 
 @pytest.fixture

@@ -7,6 +7,7 @@ words in place of a text (`STRAIGHT_UNASKED`), so that absent, zero and unknown 
 
 from datetime import UTC, datetime
 from fractions import Fraction
+from functools import lru_cache
 
 from sqlalchemy import JSON, DateTime, ForeignKey, MetaData, String
 from sqlalchemy.engine import Dialect
@@ -24,7 +25,10 @@ class Exact(TypeDecorator[Fraction]):
         return None if value is None else str(value)
 
     def process_result_value(self, value: str | None, dialect: Dialect) -> Fraction | None:
-        return None if value is None else Fraction(value)
+        return None if value is None else _read_fraction(value)
+
+
+_read_fraction = lru_cache(maxsize=5_000)(Fraction)  # measures repeat, and rows hold dozens of them
 
 
 class Moment(TypeDecorator[datetime]):

@@ -8,6 +8,7 @@ import re
 from collections.abc import Callable, Mapping
 from datetime import date
 from fractions import Fraction
+from functools import lru_cache
 from typing import Annotated, Any, Self, TypeVar
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, ValidationInfo
@@ -24,6 +25,17 @@ from app.measures.pitches import Pitch, read_pitch
 from app.measures.reading import QUANTITIES, Reading
 
 T = TypeVar("T")
+
+# a page posts its form at each change of a field, and all its other texts are as they were
+_read_pitch = lru_cache(maxsize=1_000)(read_pitch)
+_read_pair = lru_cache(maxsize=500)(read_span_pair)
+_read_oval = lru_cache(maxsize=500)(read_oval)
+
+
+@lru_cache(maxsize=2_000)
+def _read_length(text: str, quantity: str) -> Reading[Fraction]:
+    return read_length(text, QUANTITIES[quantity])
+
 
 _SENTENCES = {
     "missing": "This is needed.",
@@ -113,12 +125,12 @@ _BLANK = Field(default="", validate_default=True)  # a measure that is not sent 
 
 def length(quantity: str, needed: bool = False) -> BeforeValidator:
     """Returns a validator that reads a length of a named quantity (see `app.measures.reading`)."""
-    return _make_reader(lambda text, _: read_length(text, QUANTITIES[quantity]), needed)
+    return _make_reader(lambda text, _: _read_length(text, quantity), needed)
 
 
 def pitch(hole: str) -> BeforeValidator:
     """Returns a validator that reads a pitch in two parts; the form's `hand` decides which side is under the palm."""
-    return _make_reader(lambda text, context: read_pitch(text, str(context.get("hand", "")), hole))
+    return _make_reader(lambda text, context: _read_pitch(text, str(context.get("hand", "")), hole))
 
 
 def _refuse_empty(reading: Reading[T]) -> Reading[T]:
@@ -130,11 +142,11 @@ def _refuse_empty(reading: Reading[T]) -> Reading[T]:
 
 def _met_pitch(text: str, context: dict[str, Any]) -> Reading[Pitch]:
     hole = "thumb" if context.get("hole") == "thumb" else "finger"
-    return read_pitch(text, str(context.get("hand", "")), hole)
+    return _read_pitch(text, str(context.get("hand", "")), hole)
 
 
 def _span_pair(text: str, context: dict[str, Any]) -> Reading[SpanPair]:
-    return read_span_pair(text, str(context.get("first_finger", "")), str(context.get("grip_holes") or "three"))
+    return _read_pair(text, str(context.get("first_finger", "")), str(context.get("grip_holes") or "three"))
 
 
 def _take_written_datum(value: object, info: ValidationInfo) -> object:
@@ -144,15 +156,15 @@ def _take_written_datum(value: object, info: ValidationInfo) -> object:
 
 
 def _limit(text: str, context: dict[str, Any]) -> Reading[Fraction]:
-    return read_length(text, QUANTITIES[str(context.get("quantity", "tolerance"))])
+    return _read_length(text, str(context.get("quantity", "tolerance")))
 
 
 Length = Reading[Fraction]
 SpanPairText = Annotated[Reading[SpanPair], _make_reader(_span_pair), _BLANK]
 BridgeText = Annotated[Length, length("bridge"), _BLANK]
 HoleText = Annotated[Length, length("hole"), _BLANK]
-OvalText = Annotated[Reading[Oval], _make_reader(lambda text, _: read_oval(text)), _BLANK]
-NeededOvalText = Annotated[Reading[Oval], _make_reader(lambda text, _: read_oval(text), needed=True), _BLANK]
+OvalText = Annotated[Reading[Oval], _make_reader(lambda text, _: _read_oval(text)), _BLANK]
+NeededOvalText = Annotated[Reading[Oval], _make_reader(lambda text, _: _read_oval(text), needed=True), _BLANK]
 OffsetText = Annotated[Length, _make_reader(lambda text, _: read_offset(text)), _BLANK]
 TowardsText = Annotated[Reading[Towards], _make_reader(lambda text, _: read_towards(text)), _BLANK]
 ClockText = Annotated[Length, _make_reader(lambda text, _: read_clock(text)), _BLANK]
@@ -168,7 +180,7 @@ NeededDiameterText = Annotated[Length, length("diameter", needed=True), _BLANK]
 SaidDiameterText = Annotated[Length, length("diameter"), AfterValidator(_refuse_empty), _BLANK]
 FinishText = Annotated[
     Length,
-    _make_reader(lambda text, of: read_length(text, QUANTITIES["reach" if of.get("is_reached") else "sleeve_to_cut"])),
+    _make_reader(lambda text, of: _read_length(text, "reach" if of.get("is_reached") else "sleeve_to_cut")),
     _BLANK,
 ]
 NeededDepthText = Annotated[Reading[WrittenDepth], _make_reader(lambda text, _: read_depth(text), needed=True), _BLANK]

@@ -10,7 +10,7 @@ _WENT_ON = ("carried_on", "shimmed", "planned")  # decisions with which a bore s
 BORE_ID = func.coalesce(Drilling.bore_id, Inner.trimmed_in_id)
 
 
-def match_apart() -> ColumnElement[bool]:
+def _match_apart() -> ColumnElement[bool]:
     """Matches an observation of a bore that was shimmed, or with which a bench went on where it had stopped."""
     bored = aliased(Drilling)
     is_at_bore = and_(
@@ -24,12 +24,15 @@ def match_apart() -> ColumnElement[bool]:
     return or_(went_on.exists(), shimmed.exists())
 
 
+IS_APART = _match_apart()
+_APART = (
+    select(DepthObservation.id)
+    .outerjoin(Drilling, Drilling.id == DepthObservation.drilling_id)
+    .outerjoin(Inner, Inner.id == DepthObservation.inner_id)
+    .where(DepthObservation.shop_id.in_(select(Shop.id).where(shops.IS_COUNTED_WITH)), IS_APART)
+)
+
+
 def list_apart(session: Session, shop_id: int) -> set[int]:
     """Returns the ids of a shop's observations that tell of their own ball alone."""
-    query = (
-        select(DepthObservation.id)
-        .outerjoin(Drilling, Drilling.id == DepthObservation.drilling_id)
-        .outerjoin(Inner, Inner.id == DepthObservation.inner_id)
-        .where(DepthObservation.shop_id.in_(select(Shop.id).where(shops.match_counted_with([shop_id]))), match_apart())
-    )
-    return set(session.scalars(query))
+    return set(session.scalars(_APART, {"shop_ids": [shop_id]}))

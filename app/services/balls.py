@@ -16,10 +16,12 @@ from app.schemas.balls import BallForm, RetirementForm
 from app.schemas.forms import typed_texts
 from app.services import bowler_words, bowlers, changes, old_holes
 
+_BOWLER = joinedload(Ball.bowler)
+
 
 def get_ball(session: Session, ball_id: int) -> Ball:
     """Returns a ball with its bowler; raises NotFoundError."""
-    found = load_one(session, Ball, ball_id, joinedload(Ball.bowler))
+    found = load_one(session, Ball, ball_id, _BOWLER)
     if found is None:
         raise NotFoundError("There is no such ball.")
     return found
@@ -112,9 +114,12 @@ def list_photos(session: Session, ball_id: int) -> Sequence[Photo]:
     return session.scalars(select(Photo).where(Photo.ball_id == ball_id).order_by(Photo.id)).all()
 
 
+_DATA = undefer(Photo.data)
+
+
 def get_photo(session: Session, photo_id: int) -> Photo:
     """Returns a photo with its data; raises NotFoundError."""
-    found = load_one(session, Photo, photo_id, undefer(Photo.data))
+    found = load_one(session, Photo, photo_id, _DATA)
     if found is None:
         raise NotFoundError("There is no such photo.")
     return found

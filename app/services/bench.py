@@ -18,26 +18,21 @@ from app.measures.amounts import read_depth
 from app.models import BenchStop, Drilling, DrillingStep, now
 from app.schemas.drillings import ConfirmationForm, DecisionForm, DrilledForm, PluggingForm, SkipForm, TickForm
 from app.schemas.forms import typed_texts
-from app.services import (
-    bench_screens,
-    bench_stops,
-    changes,
-    checks,
-    depths,
-    drillings,
-    owned_rims,
-    routes,
-    shop_limits,
-)
+from app.services import bench_screens, bench_stops, changes, checks, depths, drillings, owned_rims, routes, shop_limits
 from app.services.work_outs import work_out
+
+_STOPS = selectinload(Drilling.stops)
+_AT_THE_BENCH = (
+    joinedload(Drilling.confirmed_by),
+    selectinload(Drilling.steps).joinedload(DrillingStep.staff),  # joined, each step would repeat the plans
+    _STOPS.joinedload(BenchStop.raised_by),
+    _STOPS.joinedload(BenchStop.decided_by),
+)
 
 
 def get_drilling(session: Session, drilling_id: int, *more: ExecutableOption) -> Drilling:
     """Returns a drilling with its steps, who ticked them, its stops, and `more`; raises NotFoundError."""
-    steps = selectinload(Drilling.steps).joinedload(DrillingStep.staff)  # joined, each step would repeat the plans
-    stops = selectinload(Drilling.stops)
-    people = (stops.joinedload(BenchStop.raised_by), stops.joinedload(BenchStop.decided_by))
-    found = drillings.load(session, drilling_id, joinedload(Drilling.confirmed_by), steps, *people, *more)
+    found = drillings.load(session, drilling_id, *_AT_THE_BENCH, *more)
     if found.state == "planned":
         routes.update_frozen_edges(found)
         owned_rims.update_rim_step(session, found)
@@ -88,19 +83,24 @@ def tick_together(session: Session, drilling_id: int, forms: Mapping[int, TickFo
     They were done before they were sent, so a stop that one raises does not hold back the others: each reading is kept,
     and whoever decides the stop sees them all. Raises what `tick` raises, and then ticks none.
     """
+    of = None
     for position in sorted(forms):
-        tick(session, drilling_id, position, forms[position], frozenset(forms))
+        of = of or get_drilling(session, drilling_id)
+        step = _tick(session, of, position, forms[position], frozenset(forms))
+        of = None if step.reads else of  # what was met may change other steps
 
 
-def tick(
-    session: Session, drilling_id: int, position: int, form: TickForm, together: frozenset[int] = frozenset()
-) -> DrillingStep:
+def tick(session: Session, drilling_id: int, position: int, form: TickForm) -> DrillingStep:
     """Ticks a step with the values met and returns it; a ticked step does not change, and history keeps other values.
 
-    What was met beyond a limit of the shop stops the bench; a stop at a step done `together` with this one does not.
-    Raises ConflictError, or InvalidError for a depth that is neither met nor said to be not read.
+    What was met beyond a limit of the shop stops the bench. Raises ConflictError, or InvalidError for a depth that is
+    neither met nor said to be not read.
     """
-    of = get_drilling(session, drilling_id)
+    return _tick(session, get_drilling(session, drilling_id), position, form, frozenset())
+
+
+def _tick(session: Session, of: Drilling, position: int, form: TickForm, together: frozenset[int]) -> DrillingStep:
+    """Ticks a step; a stop at a step done `together` with this one does not hold it back."""
     step = _get_step(of, position)
     if step.ticked_at is not None:
         _keep_uncounted(session, of, step, form)

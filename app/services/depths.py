@@ -254,6 +254,16 @@ def _read_observed(observation: DepthObservation, bore_id: int | None) -> Observ
     return Observed(observation.id, known, observation.obtained, list_doubts(observation))
 
 
+_OF_SHOPS = (
+    select(Shop.id, shops.select_counted_as(), DepthObservation, apart_depths.BORE_ID, apart_depths.IS_APART)
+    .outerjoin(DepthObservation, DepthObservation.shop_id == Shop.id)
+    .outerjoin(Drilling, Drilling.id == DepthObservation.drilling_id)
+    .outerjoin(Inner, Inner.id == DepthObservation.inner_id)
+    .where(shops.IS_COUNTED_WITH)
+    .order_by(DepthObservation.id)
+)
+
+
 def load_shop_depths(session: Session, shop_ids: Iterable[int]) -> dict[tuple[int, int], ShopDepth]:
     """Returns the depth by (shop, system) of these shops, in one query; merged shops share their observations."""
     if not (wanted := set(shop_ids)):
@@ -261,14 +271,7 @@ def load_shop_depths(session: Session, shop_ids: Iterable[int]) -> dict[tuple[in
     members: dict[int, set[int]] = defaultdict(set)
     grouped: dict[tuple[int, int], list[tuple[DepthObservation, int | None]]] = defaultdict(list)
     apart: dict[tuple[int, int], list[Observed]] = defaultdict(list)
-    rows = (
-        select(Shop.id, shops.select_counted_as(), DepthObservation, apart_depths.BORE_ID, apart_depths.match_apart())
-        .outerjoin(DepthObservation, DepthObservation.shop_id == Shop.id)
-        .outerjoin(Drilling, Drilling.id == DepthObservation.drilling_id)
-        .outerjoin(Inner, Inner.id == DepthObservation.inner_id)
-        .order_by(DepthObservation.id)
-    )
-    for shop_id, root, observation, bore, is_apart in session.execute(rows.where(shops.match_counted_with(wanted))):
+    for shop_id, root, observation, bore, is_apart in session.execute(_OF_SHOPS, {"shop_ids": sorted(wanted)}):
         members[root].add(shop_id)
         if observation and is_apart:
             apart[root, observation.system_id].append(_read_observed(observation, bore))
@@ -288,12 +291,9 @@ def list_observations(session: Session, shop_id: int) -> list[DepthObservation]:
     """Returns observations of a shop and of shops merged with it, with their systems, newest first."""
     query = (
         select(DepthObservation)
-        .where(DepthObservation.shop_id.in_(select(Shop.id).where(shops.match_counted_with([shop_id]))))
-        .options(
-            joinedload(DepthObservation.shop),
-            joinedload(DepthObservation.system),
-            joinedload(DepthObservation.staff),
-        )
+        .where(DepthObservation.shop_id.in_(select(Shop.id).where(shops.IS_COUNTED_WITH)))
+        .options(joinedload(DepthObservation.shop), joinedload(DepthObservation.system))
+        .options(joinedload(DepthObservation.staff))
         .order_by(DepthObservation.observed_on.desc(), DepthObservation.id.desc())
     )
-    return list(session.scalars(query))
+    return list(session.scalars(query, {"shop_ids": [shop_id]}))

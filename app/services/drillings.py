@@ -25,17 +25,16 @@ OPEN_STATES = ("planned", "drilled")
 ENDED_STATES = ("plugged", "not drilled")
 
 
+_WHOSE = (
+    joinedload(Drilling.ball).joinedload(Ball.bowler).joinedload(Bowler.home_shop),
+    joinedload(Drilling.fit),
+    joinedload(Drilling.system),
+)
+
+
 def load(session: Session, drilling_id: int, *more: ExecutableOption) -> Drilling:
     """Returns a drilling with its ball, bowler, fit and system, and `more`; raises NotFoundError."""
-    found = load_one(
-        session,
-        Drilling,
-        drilling_id,
-        joinedload(Drilling.ball).joinedload(Ball.bowler).joinedload(Bowler.home_shop),
-        joinedload(Drilling.fit),
-        joinedload(Drilling.system),
-        *more,
-    )
+    found = load_one(session, Drilling, drilling_id, *_WHOSE, *more)
     if found is None:
         raise NotFoundError("There is no such drilling.")
     return found

@@ -20,18 +20,18 @@ from app.models import Bowler, Fit, FitHole, InsertSystem, now
 from app.schemas.fits import FitForm, FitSpecification, InForceForm, RevisionForm
 from app.services import bowlers, changes, differences, fit_values, grips
 
+_HOLES = selectinload(Fit.holes)
+_WHOLE = (
+    _HOLES,
+    joinedload(Fit.bowler).joinedload(Bowler.home_shop),
+    joinedload(Fit.author),
+    joinedload(Fit.system),
+)
+
 
 def get_fit(session: Session, fit_id: int) -> Fit:
     """Returns a fit with its holes, bowler, author and hardware; raises NotFoundError."""
-    found = load_one(
-        session,
-        Fit,
-        fit_id,
-        selectinload(Fit.holes),
-        joinedload(Fit.bowler).joinedload(Bowler.home_shop),
-        joinedload(Fit.author),
-        joinedload(Fit.system),
-    )
+    found = load_one(session, Fit, fit_id, *_WHOLE)
     if found is None:
         raise NotFoundError("There is no such fit.")
     return found
@@ -39,13 +39,17 @@ def get_fit(session: Session, fit_id: int) -> Fit:
 
 def find_fit(session: Session, fit_id: int | None) -> Fit | None:
     """Returns a fit with its holes, or None where there is none of this id."""
-    return load_one(session, Fit, fit_id, selectinload(Fit.holes)) if fit_id else None
+    return load_one(session, Fit, fit_id, _HOLES) if fit_id else None
+
+
+_OF_THIS_HAND = (Fit.bowler_id == bindparam("bowler_id"), Fit.hand == bindparam("hand"))
+_DRAFT = select(Fit).where(*_OF_THIS_HAND, Fit.state == "draft").order_by(Fit.revision).limit(1)
+_LAST_REVISION = select(func.max(Fit.revision)).where(*_OF_THIS_HAND)
 
 
 def find_draft(session: Session, bowler_id: int, hand: str) -> Fit | None:
     """Returns the draft of this hand, of which there is at most one."""
-    own = select(Fit).where(Fit.bowler_id == bowler_id, Fit.hand == hand, Fit.state == "draft")
-    return session.scalars(own.order_by(Fit.revision).limit(1)).one_or_none()
+    return session.scalars(_DRAFT, {"bowler_id": bowler_id, "hand": hand}).one_or_none()
 
 
 def _require_no_draft(session: Session, bowler_id: int, hand: str) -> None:
@@ -227,8 +231,7 @@ _HOLE_NUMBERS = (
 
 
 def _find_next_revision(session: Session, bowler_id: int, hand: str) -> int:
-    last = session.scalar(select(func.max(Fit.revision)).where(Fit.bowler_id == bowler_id, Fit.hand == hand))
-    return (last or 0) + 1
+    return (session.scalar(_LAST_REVISION, {"bowler_id": bowler_id, "hand": hand}) or 0) + 1
 
 
 def _check(session: Session, checked: Fit) -> None:

@@ -25,17 +25,17 @@ from app.schemas.forms import mark_unasked, pitch_parts, typed_texts
 from app.schemas.inners import CompletionForm, InnerFindingForm, InnerForm, VisitorForm
 from app.services import bowlers, changes
 
+_WHOLE = (
+    joinedload(Inner.bowler),
+    joinedload(Inner.system),
+    joinedload(Inner.trimmed_in).joinedload(Bore.shop),
+)
+_SYSTEM = joinedload(Bore.system)
+
 
 def get_inner(session: Session, inner_id: int) -> Inner:
     """Returns an inner with its bowler, system, and the bore it was trimmed in; raises NotFoundError."""
-    found = load_one(
-        session,
-        Inner,
-        inner_id,
-        joinedload(Inner.bowler),
-        joinedload(Inner.system),
-        joinedload(Inner.trimmed_in).joinedload(Bore.shop),
-    )
+    found = load_one(session, Inner, inner_id, *_WHOLE)
     if found is None:
         raise NotFoundError("There is no such inner.")
     return found
@@ -57,7 +57,7 @@ def list_of_bowler(session: Session, bowler_id: int) -> Sequence[Inner]:
 def add(session: Session, bowler: Bowler, form: InnerForm) -> Inner:
     """Adds an inner trimmed flush in one of this bowler's bores; raises InvalidError for another bore."""
     bowlers.require_in_use(bowler)
-    bore = load_one(session, Bore, form.trimmed_in_id, joinedload(Bore.system))
+    bore = load_one(session, Bore, form.trimmed_in_id, _SYSTEM)
     owned = bore and session.scalar(
         select(Ball.bowler_id).join(Drilling, Drilling.ball_id == Ball.id).where(Drilling.bore_id == bore.id)
     )

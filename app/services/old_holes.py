@@ -45,9 +45,12 @@ def list_of_ball(session: Session, ball_id: int) -> Sequence[OldHole]:
     return session.scalars(select(OldHole).where(OldHole.ball_id == ball_id).order_by(OldHole.id)).all()
 
 
+_WHOSE = joinedload(OldHole.ball).joinedload(Ball.bowler)
+
+
 def get_old_hole(session: Session, old_hole_id: int) -> OldHole:
     """Returns an old hole with its ball and bowler; raises NotFoundError."""
-    found = load_one(session, OldHole, old_hole_id, joinedload(OldHole.ball).joinedload(Ball.bowler))
+    found = load_one(session, OldHole, old_hole_id, _WHOSE)
     if found is None:
         raise NotFoundError("There is no such old hole.")
     return found

@@ -227,10 +227,13 @@ def _is_notch_skipped(session: Session, of: Drilling) -> bool:
     return "notch" in drillings.list_skipped(session, of.id)
 
 
+_SHOP = joinedload(Bore.shop)
+
+
 def _find_made_bore(session: Session, of: Drilling, plan: Plan) -> Bore | None:
     """Returns the bore of a drilling as recorded, or one of the depth met at the bench so far; None before."""
     if of.bore_id:
-        return load_one(session, Bore, of.bore_id, joinedload(Bore.shop))
+        return load_one(session, Bore, of.bore_id, _SHOP)
     met = session.scalars(
         select(DrillingStep).where(
             DrillingStep.drilling_id == of.id, DrillingStep.action == "bore", DrillingStep.met_depth_in.is_not(None)

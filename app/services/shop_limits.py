@@ -181,9 +181,12 @@ class SetLimit:
         return self.source == ASSUMED
 
 
+_STORED = select(ShopLimit)
+
+
 def load_limits(session: Session) -> dict[str, SetLimit]:
     """Returns every limit by name, set or ASSUMED; values stored by an older version are clamped here."""
-    rows = {row.name: row for row in session.scalars(select(ShopLimit))}
+    rows = {row.name: row for row in session.scalars(_STORED)}
     return {
         known.name: SetLimit(known, known.usable(row.value_in), row.typed, row.source, row.version, row.freedom or inf)
         if (row := rows.get(known.name))

@@ -1,8 +1,8 @@
 """Shops: ours, others, and merged ones. A merger is one field, which is cleared to undo it."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
-from sqlalchemy import ColumnElement, func, select
+from sqlalchemy import ColumnElement, bindparam, func, select
 from sqlalchemy.orm import Session
 
 from app.access import OWNER, Actor
@@ -182,9 +182,9 @@ def select_counted_as() -> ColumnElement[int]:
     return func.coalesce(Shop.merged_into_id, Shop.id)
 
 
-def match_counted_with(shop_ids: Iterable[int]) -> ColumnElement[bool]:
-    """Returns an SQL condition: the shop is one of these or merged with one of them."""
-    return select_counted_as().in_(select(select_counted_as()).where(Shop.id.in_(set(shop_ids))).correlate(None))
+_WANTED = Shop.id.in_(bindparam("shop_ids", expanding=True))
+# the shop is one of `shop_ids`, a parameter, or merged with one of them
+IS_COUNTED_WITH = select_counted_as().in_(select(select_counted_as()).where(_WANTED).correlate(None))
 
 
 def _require_free_name(session: Session, name: str, own_id: int | None) -> None:

@@ -8,9 +8,7 @@ from collections.abc import Callable
 import pytest
 from fastapi import FastAPI
 
-from app.models.plans import Plan
-from app.pages import drillings
-from app.services.work_outs import WorkedOut
+from app.pages import drillings, pictures, sections
 from seed_demo.world import TWIST_LOCK
 from tests.conftest import Client
 from tests.endurance.walks import Walk
@@ -25,17 +23,21 @@ pytestmark = pytest.mark.once
 
 @pytest.fixture(autouse=True)
 def _drawn_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Works out and draws each frozen plan once: it does not change in a walk, and takes half of a page's time."""
-    kept: dict[str, dict[str, object]] = {}
-    draw = drillings._draw_numbers
+    """Draws each plan once: its pictures do not change in a walk, and take most of a page's time."""
+    for module, name in ((drillings, "_draw_numbers"), (sections, "draw_sections"), (pictures, "draw_grip")):
+        monkeypatch.setattr(module, name, _keep(getattr(module, name)))
 
-    def draw_once(plan: Plan, worked: WorkedOut) -> dict[str, object]:
-        key = repr(plan)
+
+def _keep(draw: Callable[..., object]) -> Callable[..., object]:
+    kept: dict[str, object] = {}
+
+    def draw_once(*of: object) -> object:
+        key = repr(of)
         if key not in kept:
-            kept[key] = draw(plan, worked)
+            kept[key] = draw(*of)
         return kept[key]
 
-    monkeypatch.setattr(drillings, "_draw_numbers", draw_once)
+    return draw_once
 
 
 @pytest.mark.parametrize("seed", range(SEEDS))

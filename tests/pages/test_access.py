@@ -8,6 +8,7 @@ from httpx import Response
 
 from app.main import PAGES
 from app.models import Staff
+from app.pages import prints
 from app.pages.admission import PageRoute
 from app.services.tokens import end_token, make_token
 from seed_demo import PIN
@@ -229,7 +230,8 @@ def test_every_route_has_an_entry(app: FastAPI) -> None:
 
 
 @pytest.mark.parametrize("level", [COUNTER, DRILLER, OWNER])
-def test_what_each_role_may(app: FastAPI, level: int) -> None:
+def test_what_each_role_may(app: FastAPI, level: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(prints, "_make_pdf", lambda html, paper: b"%PDF")  # test_prints reads them
     client = Client(app)
     wrong = []
     for (method, route), (least, allowed) in ROUTES.items():

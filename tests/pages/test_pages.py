@@ -9,6 +9,7 @@ from sqlalchemy.orm import Session
 
 from app.models import Bowler
 from tests.conftest import Client
+from tests.pages.conftest import Look
 
 SHEETS = ("/drillings/1/sheet", "/drillings/1/strips", "/fits/1/card", "/fits/1/passport", "/balls/1/tag")
 PAGES = (
@@ -31,8 +32,8 @@ def text_of(html: str) -> str:
 
 @pytest.mark.once
 @pytest.mark.parametrize("url", PAGES)
-def test_every_page_answers(client: Client, url: str) -> None:
-    answer = client.get(url)
+def test_every_page_answers(look: Look, url: str) -> None:
+    answer = look(url)
     assert answer.status_code == 200
     assert answer.text.count("<h1") == 1
     assert "default-src 'self'" in answer.headers["content-security-policy"]
@@ -41,8 +42,8 @@ def test_every_page_answers(client: Client, url: str) -> None:
 
 @pytest.mark.once
 @pytest.mark.parametrize("url", PAGES)
-def test_every_id_is_unique_and_every_field_is_described(client: Client, url: str) -> None:
-    html = client.get(url).text
+def test_every_id_is_unique_and_every_field_is_described(look: Look, url: str) -> None:
+    html = look(url).text
     ids = re.findall(r'\bid="([^"]+)"', html)
     assert len(ids) == len(set(ids))
     for names in re.findall(r'aria-describedby="([^"]+)"', html):

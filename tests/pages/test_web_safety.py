@@ -19,6 +19,7 @@ from app.pages.people import read_own_path
 from app.settings import Settings
 from seed_demo import PASSWORD
 from tests.conftest import Client, not_none
+from tests.pages.conftest import Look
 from tests.pages.test_access import ROUTES, asked
 from tests.pages.test_pages import PAGES, new_bowler
 
@@ -67,8 +68,8 @@ def test_every_unsafe_route_refuses_another_sites_form(client: Client) -> None:
 
 @pytest.mark.once
 @pytest.mark.parametrize("url", [*PAGES, "/sign-in", "/welcome", "/nope", "/healthz", "/openapi.json"])
-def test_every_answer_carries_its_guards(client: Client, url: str) -> None:
-    answer = client.get(url)
+def test_every_answer_carries_its_guards(look: Look, url: str) -> None:
+    answer = look(url)
     policy = answer.headers["content-security-policy"]
     assert "default-src 'self'" in policy
     assert "unsafe" not in policy
@@ -81,8 +82,8 @@ def test_every_answer_carries_its_guards(client: Client, url: str) -> None:
 
 @pytest.mark.once
 @pytest.mark.parametrize("url", [*PAGES, "/sign-in", "/welcome", "/people", "/me", "/backups"])
-def test_no_page_names_another_site_or_runs_script_of_its_own(client: Client, url: str) -> None:
-    html = client.get(url).text
+def test_no_page_names_another_site_or_runs_script_of_its_own(look: Look, url: str) -> None:
+    html = look(url).text
     assert not re.search(r"""(src|href|action)=["'](https?:)?//""", html)
     own = re.findall(r"<script(?![^>]*\bsrc=)[^>]*>", html)
     assert set(own) <= {'<script type="application/json" class="points">'}  # data, which no browser runs
