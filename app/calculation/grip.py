@@ -111,6 +111,10 @@ class Spans:
     finished_in: float
     sleeve_to_cut_in: float | None
 
+    def tell(self, is_from_sleeve: bool) -> float:
+        """The span that is measured in the end, from the sleeve's outside where there is one; else the cut span."""
+        return self.cut_in if self.sleeve_to_cut_in is None or not is_from_sleeve else self.sleeve_to_cut_in
+
 
 @dataclass(frozen=True)
 class SolvedGrip:

@@ -33,10 +33,15 @@ class Note:
     may_drop: bool = False
 
 
-def note_grip(solved: SolvedGrip, notch_deg: float | None, old: Sequence[tuple[PlannedOldHole, Axis]]) -> list[Note]:
-    """Lists the notes of a grip, those that can stand in the fewest places first."""
+def note_grip(
+    solved: SolvedGrip,
+    notch_deg: float | None,
+    old: Sequence[tuple[PlannedOldHole, Axis]],
+    is_from_sleeve: bool = False,
+) -> list[Note]:
+    """Lists the notes of a grip, those that can stand in the fewest places first; `draw_grip` has the parameters."""
     notes = [_note_finger(solved, name) for name in solved.fingers]
-    notes += [_note_span(solved, name) for name in solved.fingers]
+    notes += [_note_span(solved, name, is_from_sleeve) for name in solved.fingers]
     if solved.bridge_cut_in is not None:
         notes.append(_note_bridge(solved))
     side = _find_thumb_side(solved)
@@ -140,14 +145,14 @@ def _say_clock(degrees: float) -> str:
     return clock_words(degrees).partition(" (")[0]
 
 
-def _note_span(solved: SolvedGrip, name: FingerName) -> Note:
+def _note_span(solved: SolvedGrip, name: FingerName, is_from_sleeve: bool) -> Note:
     """The span beside its arc, on the outer side; of one finger on the right."""
     axis, anchor = solved.fingers[name], solved.anchor
     outwards = -1 if axis.centre[0] < -1e-9 else 1
     tangent, whole = heading(anchor, axis.centre), arc_angle(anchor, axis.centre)
     shares = (0.53, 0.5, 0.47, 0.56, 0.44, 0.59, 0.41, 0.62, 0.38, 0.65, 0.35, 0.31)
     places = tuple(_see(combine(axis.radius_in, travel(anchor, tangent, whole * t), 0.0, anchor)) for t in shares)
-    text = _say(mark_words(solved.spans[name].cut_in), "figure")
+    text = _say(mark_words(solved.spans[name].tell(is_from_sleeve)), "figure")
     return Note(text, text, places, (outwards, 0.0), 0.0, ("spans", f"{name} span"))
 
 

@@ -60,7 +60,7 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
         "by_another": None,
         "bit_notes": bits.list_signals(page.session),
         "seen": step.position if step else 0,
-    } | _draw(drilling)
+    } | _draw(drilling, step)
 
 
 def _build_view(screens: list[Screen], due: DrillingStep) -> bench_views.View:
@@ -68,13 +68,18 @@ def _build_view(screens: list[Screen], due: DrillingStep) -> bench_views.View:
     return bench_views.build_view(screen, screens[: screen.number - 1])
 
 
-def _draw(of: Drilling) -> dict[str, object]:
-    """The ball and the section of a drilling as planned, or as met so far."""
+def _draw(of: Drilling, step: DrillingStep | None) -> dict[str, object]:
+    """The ball and the section of a drilling as planned, or as met so far; at the end with what is to be measured."""
     if of.current_plan is None:
         return {"picture": None, "sections": []}
     worked = work_out(of.current_plan)
     return {
-        "picture": pictures.draw_grip(worked.solved, of.current_plan.notch_deg, of.current_plan.old_holes),
+        "picture": pictures.draw_grip(
+            worked.solved,
+            of.current_plan.notch_deg,
+            of.current_plan.old_holes,
+            is_from_sleeve=step is not None and step.action == "measure",
+        ),
         "sections": sections.draw_sections(of.current_plan, worked),
     }
 

@@ -165,7 +165,7 @@ def _draw_finish(drilling: Drilling, finished: SpanComparison | None) -> dict[st
     return {
         "finished": finished,
         "finish_worked": worked,
-        "finish_picture": pictures.draw_grip(shown, plan.notch_deg),
+        "finish_picture": pictures.draw_grip(shown, plan.notch_deg, plan.old_holes, is_from_sleeve=True),
         "deviations": charts.draw_deviations(finished, float(drilling.tolerance_in)) if finished else None,
     }
 

@@ -59,23 +59,31 @@ class GripPicture:
 
 
 @lru_cache(maxsize=300)
-def draw_grip(solved: SolvedGrip, notch: Fraction | None = None, old: tuple[PlannedOldHole, ...] = ()) -> GripPicture:
+def draw_grip(
+    solved: SolvedGrip,
+    notch: Fraction | None = None,
+    old: tuple[PlannedOldHole, ...] = (),
+    is_from_sleeve: bool = False,
+) -> GripPicture:
     """Draws a worked-out grip: holes as they cut the ball, over old ones, spans, lines, pitch arrows, sleeve, notch.
 
-    `notch` is its direction in degrees; a grip without a sleeve shows none.
+    `notch` is its direction in degrees; a grip without a sleeve shows none. Spans are the cut ones, or as they are
+    measured in the end from the sleeve's outside, if there is a sleeve.
     """
+    is_from_sleeve = is_from_sleeve and bool(solved.grip.sleeve_od_in)
     radius, notch_deg = solved.radius_in, None if notch is None else float(notch)
     shapes = _draw_old_holes(old, radius)
     shapes += [_draw_centre_line(radius), _draw_midline(radius)]
     shapes += _draw_thumb(solved, notch_deg) if solved.thumb else [_draw_plus(radius)]
     for name, axis in solved.fingers.items():
-        shapes += _draw_finger(solved, name, axis)
+        shapes += _draw_finger(solved, name, axis, is_from_sleeve)
     shapes += [_draw_pitch_arrow(solved, name) for name in solved.holes]
     shapes += _draw_bore_arrow(solved)
     if solved.thumb:
         shapes.append(_draw_centre_dot(radius))
-    notes = note_grip(solved, notch_deg, [(h, h.shape.find_axis(radius)) for h in old if _is_near(h, radius)])
-    return GripPicture(radius, tuple(shapes), tuple(notes), _describe_grip(solved))
+    near = [(h, h.shape.find_axis(radius)) for h in old if _is_near(h, radius)]
+    notes = note_grip(solved, notch_deg, near, is_from_sleeve)
+    return GripPicture(radius, tuple(shapes), tuple(notes), _describe_grip(solved, is_from_sleeve))
 
 
 def _draw_centre_line(radius: float) -> Shape:
@@ -103,9 +111,9 @@ def _draw_plus(radius: float) -> Shape:
     return Shape("cut-line", "M-0.3 0 L0.3 0 M0 -0.3 L0 0.3", words, points, ("plus", "grip centre", "lines"))
 
 
-def _describe_grip(solved: SolvedGrip) -> str:
-    said = "Cut spans" if solved.thumb else "Cut reaches from the plus"
-    told = ", ".join(f"{name} {inches(spans.cut_in)}" for name, spans in solved.spans.items())
+def _describe_grip(solved: SolvedGrip, is_from_sleeve: bool) -> str:
+    said = "Sleeve to cut" if is_from_sleeve else "Cut spans" if solved.thumb else "Cut reaches from the plus"
+    told = ", ".join(f"{name} {inches(spans.tell(is_from_sleeve))}" for name, spans in solved.spans.items())
     bridge = "" if solved.bridge_cut_in is None else f" Bridge {inches(solved.bridge_cut_in)}."
     return f"Grip seen from outside, {solved.grip.hand} hand, fingers up. {said}: {told}.{bridge}"
 
@@ -133,7 +141,7 @@ def _draw_thumb(solved: SolvedGrip, notch_deg: float | None) -> list[Shape]:
     ]
 
 
-def _draw_finger(solved: SolvedGrip, name: FingerName, axis: Axis) -> list[Shape]:
+def _draw_finger(solved: SolvedGrip, name: FingerName, axis: Axis, is_from_sleeve: bool) -> list[Shape]:
     """A finger hole as bored, the inside of its insert, and its span or reach."""
     finger = solved.grip.fingers[name]
     has_insert = finger.hole_in < finger.cut_in
@@ -143,8 +151,9 @@ def _draw_finger(solved: SolvedGrip, name: FingerName, axis: Axis) -> list[Shape
         inside = shift_axis(axis, finger.lift_in, finger.lift_deg)
         rim = rim_points(inside, finger.hole_in, finger.oval_in, finger.oval_deg)
         shapes.append(_draw_rim("hole", rim, f"{name} hole {inches(finger.hole_in)}", (name, f"{name} hole")))
-    words = f"cut {'span to' if solved.thumb else 'reach of'} {name} {inches(solved.spans[name].cut_in)}"
-    return [_draw_span(solved, name, finger.cut_in, words), *shapes]
+    said = "sleeve to cut of" if is_from_sleeve else "cut span to" if solved.thumb else "cut reach of"
+    words = f"{said} {name} {inches(solved.spans[name].tell(is_from_sleeve))}"
+    return [_draw_span(solved, name, words, is_from_sleeve), *shapes]
 
 
 def _format_point(point: Vector) -> str:
@@ -182,11 +191,14 @@ def _lift(x: float, y: float, radius: float) -> Vector:
     return x, y, sqrt(max(radius * radius - x * x - y * y, 0.0))
 
 
-def _draw_span(solved: SolvedGrip, name: FingerName, cut_in: float, words: str) -> Shape:
+def _draw_span(solved: SolvedGrip, name: FingerName, words: str, is_from_sleeve: bool) -> Shape:
     anchor, thumb, axis = solved.anchor, solved.grip.thumb, solved.fingers[name]
+    cut_in = solved.grip.fingers[name].cut_in
     outwards, back = facing(anchor, axis.centre)
     start = 0.0
-    if solved.thumb and thumb:
+    if is_from_sleeve and solved.sleeve:
+        start = edge_angle(solved.sleeve, outwards, solved.grip.sleeve_od_in or 0.0)
+    elif solved.thumb and thumb:
         start = edge_angle(solved.thumb, outwards, thumb.hole_in, thumb.oval_in, thumb.oval_deg)
     points = _follow_arc(anchor, axis.centre, axis.radius_in, start, edge_angle(axis, back, cut_in))
     return Shape("span", _draw_line(points), words, points, ("spans", f"{name} span"))

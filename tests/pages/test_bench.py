@@ -5,7 +5,7 @@ from httpx import Response
 from sqlalchemy.orm import Session
 
 from app.services import bench
-from tests.conftest import Client
+from tests.conftest import Client, not_none
 
 
 def ticked(client: Client, who: str, position: int, **typed: str) -> Response:
@@ -32,7 +32,7 @@ def test_the_bench_shows_one_step_pauses_and_takes_each_tick_once(client: Client
 
 
 def version_shown(client: Client) -> str:
-    return re.findall(r'name="version" value="(\d+)"', client.get("/drillings/3/bench").text)[0]
+    return not_none(re.search(r'name="version" value="(\d+)"', client.get("/drillings/3/bench").text))[1]
 
 
 def test_a_page_read_before_a_pitch_was_taken_back_confirms_nothing(client: Client, who: str) -> None:

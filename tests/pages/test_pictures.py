@@ -127,3 +127,20 @@ def test_an_old_hole_is_drawn_where_it_is_and_cut_through_as_deep_as_it_is() -> 
     assert min(math.hypot(*at) for at in points_of(plug.path)) == pytest.approx(math.hypot(radius - 3.0, 1.0), abs=1e-5)
     seen = draw_old_holes(over.old_holes[:1], radius)
     assert [at.words for at in seen.shapes if at.kind == "span"] == [f"along {inches(-thumb_along)}"]
+
+
+def test_each_span_drawn_is_as_long_as_its_figure_from_the_sleeve_or_cut() -> None:
+    """Outside source: the great circle's length between the ends that are drawn, by the angle of two vectors."""
+    counted = 0
+    for solved, notch, *_ in random_fits(80, 4):
+        for is_from_sleeve in (True, False):
+            drawn = draw_grip(solved, notch, (), is_from_sleeve)
+            for name, span in solved.spans.items():
+                points = next(s.points for s in drawn.shapes if s.kind == "span" and f"{name} span" in s.parts)
+                radius = solved.radius_in
+                between = radius * math.acos(sum(a * b for a, b in zip(points[0], points[-1], strict=True)) / radius**2)
+                told = span.sleeve_to_cut_in if is_from_sleeve and span.sleeve_to_cut_in is not None else span.cut_in
+                assert between == pytest.approx(told, abs=1e-6)
+                assert mark_words(told) in [line[0] for note in drawn.notes for form in note.forms for line in form]
+                counted += is_from_sleeve and span.sleeve_to_cut_in is not None
+    assert counted > 40
