@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session
 
 from app.errors import ConflictError
 from app.models import Bowler, DepthObservation, Drilling, Fit, InsertSystem, Rule, Shop, Staff
+from app.queries import constant
 from app.schemas.forms import SignedForm
 from app.services import accounts, changes
 
@@ -27,28 +28,34 @@ class Line:
     is_done: bool
 
 
+_ours = select(Shop.id).where(Shop.is_ours).order_by(Shop.id).limit(constant(1)).scalar_subquery()
+_second = select(Staff.id).where(Staff.is_active).order_by(Staff.id).offset(constant(1)).limit(constant(1))
+_of_fit = Drilling.fit_id.is_not(None)
+_bowlers = select(func.max(Bowler.id)).where(Bowler.removed_at.is_(None))
+_planned = select(func.max(Drilling.id)).where(Drilling.state == constant("planned"), _of_fit)
+_IS_OVER = select(  # built once: a shop at work asks it with every counter page
+    exists().where(Drilling.state.in_((constant("drilled"), constant("closed"))), _of_fit)
+    | exists().where(Rule.name == constant(AWAY), Rule.value > constant(0))
+)
+_DONE = select(
+    _ours,
+    _bowlers.scalar_subquery(),
+    _planned.scalar_subquery(),
+    exists().where(InsertSystem.id > constant(0)),
+    exists().where(DepthObservation.shop_id == _ours),
+    exists(_second),
+    exists().where(Bowler.removed_at.is_(None)),
+    exists().where(Fit.state == constant("in force")),
+    exists().where(Drilling.id > constant(0)),
+)
+
+
 def list_lines(session: Session) -> list[Line]:
-    """Returns the lines of the first day, in one query; none once a ball was drilled or the list was put away."""
-    ours = select(Shop.id).where(Shop.is_ours).order_by(Shop.id).limit(1).scalar_subquery()
-    second = select(Staff.id).where(Staff.is_active).order_by(Staff.id).offset(1).limit(1)
-    closed = Drilling.state.in_(("drilled", "closed")) & Drilling.fit_id.is_not(None)
-    planned = select(func.max(Drilling.id)).where(Drilling.state == "planned", Drilling.fit_id.is_not(None))
-    told = session.execute(
-        select(
-            ours,
-            select(func.max(Bowler.id)).where(Bowler.removed_at.is_(None)).scalar_subquery(),
-            planned.scalar_subquery(),
-            exists().where(InsertSystem.id > 0),
-            exists().where(DepthObservation.shop_id == ours),
-            exists(second),
-            exists().where(Bowler.removed_at.is_(None)),
-            exists().where(Fit.state == "in force"),
-            exists().where(Drilling.id > 0),
-            exists().where(closed) | exists().where(Rule.name == AWAY, Rule.value > 0),
-        )
-    ).one()
-    shop_id, bowler_id, planned_id, *done, is_over = told
-    return [] if is_over or shop_id is None else _describe(shop_id, bowler_id, planned_id, [*done, False])
+    """Returns the lines of the first day; none once a ball was drilled or the list was put away."""
+    if session.scalar(_IS_OVER):
+        return []
+    shop_id, bowler_id, planned_id, *done = session.execute(_DONE).one()
+    return [] if shop_id is None else _describe(shop_id, bowler_id, planned_id, [*done, False])
 
 
 def _describe(shop_id: int, bowler_id: int | None, planned_id: int | None, done: list[bool]) -> list[Line]:
