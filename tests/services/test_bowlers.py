@@ -1,5 +1,5 @@
 import pytest
-from sqlalchemy import select
+from sqlalchemy import event, insert, select, text
 from sqlalchemy.orm import Session
 
 from app.errors import ConflictError, InvalidError, NotFoundError
@@ -113,3 +113,19 @@ def test_an_unknown_home_shop_is_refused_at_its_field(session: Session, who: str
 def test_a_missing_bowler_is_not_found(session: Session) -> None:
     with pytest.raises(NotFoundError):
         bowlers.get_bowler(session, 999)
+
+
+@pytest.mark.once
+@pytest.mark.parametrize("has_statistics", [True, False])
+def test_a_record_among_many_is_found_by_indexes_alone(session: Session, has_statistics: bool) -> None:
+    """With statistics of a column that is nearly always NULL, SQLite scanned every bowler for each record."""
+    session.execute(insert(Bowler), [{"name": f"Nobody {i}", "hand": "left", "version": 1} for i in range(2_000)])
+    session.flush()
+    if has_statistics:
+        session.execute(text("ANALYZE"))
+    asked: list[tuple[str, tuple[int, ...]]] = []
+    event.listen(session.connection(), "before_cursor_execute", lambda *of: asked.append((of[2], of[3])))
+    bowlers.get_record(session, 1)
+    record = next(query for query in asked if "has_merged" in query[0])
+    plan = session.connection().exec_driver_sql(f"EXPLAIN QUERY PLAN {record[0]}", record[1])
+    assert [row[3] for row in plan if row[3].startswith("SCAN bowler")] == []
