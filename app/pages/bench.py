@@ -162,7 +162,7 @@ def tick(page: PageDep, drilling_id: RecordId, position: RecordId, posted: Poste
     """Ticking is safe to send twice: the second time changes nothing and shows who was first."""
     try:
         ticks = _read_ticks(page, drilling_id, position, posted)
-        is_new = not bench.are_ticked(page.session, drilling_id, list(ticks))
+        is_new = not bench_screens.are_ticked(page.session, drilling_id, list(ticks))
         bench.tick_together(page.session, drilling_id, ticks)
     except ShopError as error:
         return page.show_refused(error, "drillings/bench.html", posted, lambda: _load_context(page, drilling_id))

@@ -8,7 +8,6 @@ never the PIN.
 
 from collections.abc import Mapping, Sequence
 
-from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload, selectinload
 from sqlalchemy.orm.attributes import flag_modified
 from sqlalchemy.sql.base import ExecutableOption
@@ -43,13 +42,6 @@ def find_next_step(of: Drilling) -> DrillingStep | None:
     """Returns the first step that is not ticked, or None; measuring ends a route, wherever a shop's own has it."""
     due = [step for step in of.steps if step.ticked_at is None]
     return min(due, key=lambda step: (step.action == "measure", step.position), default=None)
-
-
-def are_ticked(session: Session, drilling_id: int, positions: Sequence[int]) -> bool:
-    """Whether all of these steps are ticked or skipped."""
-    own = (DrillingStep.drilling_id == drilling_id, DrillingStep.position.in_(positions))
-    found = session.scalars(select(DrillingStep.ticked_at).where(*own)).all()
-    return bool(found) and all(found)
 
 
 def needs_pause(of: Drilling, step: DrillingStep | None) -> bool:

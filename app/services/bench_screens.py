@@ -9,6 +9,9 @@ nothing is cut deeper or glued over a reading beyond a limit. A pitch or a pilot
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
 from app.models import Drilling, DrillingStep
 
 # Common practice, no source: what belongs to one setting of the machine, or to one handling of sleeve, inner or insert.
@@ -82,3 +85,10 @@ def list_ticked_with(of: Drilling, position: int) -> list[int]:
 def _belongs(group: Sequence[DrillingStep], step: DrillingStep) -> bool:
     actions = {*(other.action for other in group), step.action}
     return not _JUDGED & set(group[-1].reads) and any(actions <= together for together in _TOGETHER)
+
+
+def are_ticked(session: Session, drilling_id: int, positions: Sequence[int]) -> bool:
+    """Whether all of these steps are ticked or skipped."""
+    own = (DrillingStep.drilling_id == drilling_id, DrillingStep.position.in_(positions))
+    found = session.scalars(select(DrillingStep.ticked_at).where(*own)).all()
+    return bool(found) and all(found)
