@@ -26,11 +26,14 @@ class Unchanged:
 
     def give_back(self, url: str) -> bool:
         """Whether a copy holds the same again once sign-ins and their lines of history are removed; ids start over."""
-        with _connect(url) as connection:
-            connection.execute("DELETE FROM sign_in")
-            connection.execute("DELETE FROM change WHERE id > %s", self.last_line)
-            is_unchanged = sorted(connection.execute(self.query).fetchall()) == self.held
-            connection.execute(self.reset)
+        try:
+            with _connect(url) as connection:
+                connection.execute("DELETE FROM sign_in")
+                connection.execute("DELETE FROM change WHERE id > %s", self.last_line)
+                is_unchanged = sorted(connection.execute(self.query).fetchall()) == self.held
+                connection.execute(self.reset)
+        except psycopg.Error:  # of another schema since a migration was tested in it
+            return False
         return is_unchanged
 
 

@@ -31,10 +31,10 @@ def _drawn_once(monkeypatch: pytest.MonkeyPatch) -> None:
 def _keep(draw: Callable[..., object]) -> Callable[..., object]:
     kept: dict[str, object] = {}
 
-    def draw_once(*of: object) -> object:
-        key = repr(of)
+    def draw_once(*of: object, **named: object) -> object:
+        key = repr((of, named))
         if key not in kept:
-            kept[key] = draw(*of)
+            kept[key] = draw(*of, **named)
         return kept[key]
 
     return draw_once

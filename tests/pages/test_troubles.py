@@ -7,7 +7,7 @@ def test_the_service_log_brings_ball_and_depth_along_and_counts(client: Client, 
         typed = {"who": who, "version": "", "system_id": "1", "drilling_id": "1", "what": what, "note": ""}
         assert client.post("/troubles", typed).status_code == 303
     shown = text_of(client.get("/troubles").text)
-    assert "Twist lock, floor seated: inner stuck: 2" in shown
+    assert "Twist lock, floor seated: inner stuck 2" in shown
     assert "Blue pearl, league" in shown
     assert "Proved by:" in shown
     bad = client.post("/troubles", {"who": who, "version": "", "system_id": "1", "drilling_id": "999", "what": "stuck"})

@@ -67,13 +67,13 @@ def test_pages_show_a_shop_seen_so_often(
     session.commit()
     for path in (
         f"/shops/{stranger.id}",
-        "/shops",
         f"/visitors?shop_id={stranger.id}",
         f"/visitors/set?shop_id={stranger.id}",
     ):
         answer = client.get(path)
         assert answer.status_code == 200, path
         assert ("Next ball not yet measured" in answer.text) >= bool(count), path
+    assert (f'aria-label="{stranger.name}: ' in client.get("/shops").text) == bool(count)
     page = client.get(f"/shops/{stranger.id}").text
     assert ("starting value of 0.008, ASSUMED" in page) == (0 < count < 5)
     assert ('class="empty"' in page) == (count == 0)
