@@ -18,6 +18,12 @@ def test_each_help_file_is_a_page_of_its_own_title(client: Client, name: str) ->
     assert f'href="/help/{name}"' in client.get("/help").text
 
 
+@pytest.mark.once
+def test_each_cell_says_what_its_column_is_so_that_a_phone_can_stack_the_rows(client: Client) -> None:
+    table = client.get("/help/security").text.partition("<tbody>")[2].partition("</tr>")[0]
+    assert re.findall(r"<td(?: data-head=\"(.*?)\")?>", table) == ["", "how:", "proved by:"]
+
+
 def test_each_mended_fault_names_a_test_that_exists() -> None:
     rows = re.findall(r"^\|.*\|$", (FOLDER / "changes.md").read_text(), re.M)
     faults = [row for row in rows if not row.startswith(("|---", "| fault "))]
