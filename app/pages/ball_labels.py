@@ -18,6 +18,7 @@ _KINDS = {
     "lateral": (1.0, False), "words": (1.0, False), "accent": (1.0, False), "quiet": (1.0, False),
 }  # fmt: skip
 _SOLID = {"sleeve", "bore", "hole", "old", "plug", "notch"}
+_FAINT = {"line", "arrow"}
 
 
 @dataclass(frozen=True)
@@ -38,7 +39,7 @@ SIZES = {
     "thumb": Size((-4.4, -4.4, 8.8, 8.8), 0.0),
     "page": Size(_BALL, 0.33),
     "bench": Size(_BALL, 0.46, is_short=True, is_of_lit=True),
-    "print": Size((-4.4, -4.4, 8.8, 8.8), 0.445, is_short=True),  # 71 mm wide: figures of fractions are 7.1 pt
+    "print": Size((-4.4, -4.4, 8.8, 8.8), 0.416, is_short=True),  # 71 mm wide: figures of fractions are 7.1 pt
 }
 
 
@@ -63,8 +64,9 @@ def letter_view(picture: GripPicture, of: Size, lit: str = "", over: Sequence[Sh
     seen = [(shape, _see(shape)) for shape in drawn]
     rim = [(picture.radius_in * cos(i * pi / 60), picture.radius_in * sin(i * pi / 60)) for i in range(121)]
     solids = [points for shape, points in seen if shape.kind in _SOLID]
-    lines = [rim, *(points for shape, points in seen if shape.kind not in _SOLID)]
-    return place_labels((left, top, left + width, top + height), wishes, lines, solids)
+    lines = [points for shape, points in seen if shape.kind not in _SOLID | _FAINT]
+    faint = [rim, *(points for shape, points in seen if shape.kind in _FAINT)]
+    return place_labels((left, top, left + width, top + height), wishes, lines, solids, faint)
 
 
 def _is_told(note: Note, size: Size, lit: str) -> bool:

@@ -6,7 +6,7 @@ from math import hypot, sin
 
 from app.calculation.grip import FingerName, SolvedGrip
 from app.calculation.holes import Axis, edge_angle, facing, surface_point
-from app.calculation.sphere import Vector, arc_angle, combine, heading, travel
+from app.calculation.sphere import Vector, arc_angle, combine, dot, frame, heading, travel, unit
 from app.measures.wording import clock_words, mark_words
 from app.models.old_holes import PlannedOldHole
 from app.pages.ground import Point
@@ -15,6 +15,7 @@ TextLine = tuple[str, str]  # text, and its kind: hole-name, figure, pitch, late
 Form = tuple[TextLine, ...]
 _STRAIGHT_IN = 0.00005
 _CUT_LINE_HALF_IN = 0.8
+_CLEAR_IN = 0.1
 
 
 @dataclass(frozen=True)
@@ -156,14 +157,21 @@ def _note_span(solved: SolvedGrip, name: FingerName, is_from_sleeve: bool) -> No
     return Note(text, text, places, (outwards, 0.0), 0.0, ("spans", f"{name} span"))
 
 
-def _note_bridge(solved: SolvedGrip) -> Note:
-    """The bridge, led out between the two fingers."""
+def follow_bridge(solved: SolvedGrip) -> tuple[Vector, Vector]:
+    """The middle of the bridge, and the place straight ahead of it that both fingers leave free; inches."""
     (a, ra), (b, rb) = ((solved.fingers[n], solved.grip.fingers[n].cut_in) for n in solved.fingers)
     there, back = facing(a.centre, b.centre)
     edges = travel(a.centre, there, edge_angle(a, there, ra)), travel(b.centre, back, edge_angle(b, back, rb))
-    middle = combine(a.radius_in / 2, edges[0], a.radius_in / 2, edges[1])
+    middle, radius = unit(combine(1.0, edges[0], 1.0, edges[1])), a.radius_in
+    ahead, _ = frame(middle)
+    clear = max(radius * dot(axis.centre, ahead) + cut / 2 for axis, cut in ((a, ra), (b, rb))) + _CLEAR_IN
+    return combine(radius, middle, 0.0, middle), combine(radius, travel(middle, ahead, clear / radius), 0.0, middle)
+
+
+def _note_bridge(solved: SolvedGrip) -> Note:
+    """The bridge, at the end of the line that leads out of it between the two fingers."""
     text = _say(mark_words(solved.bridge_cut_in or 0.0), "accent", "bridge")
-    return Note(text, text, (_see(middle),), (0.0, -1.0), 0.0, ("bridge",))
+    return Note(text, text, (_see(follow_bridge(solved)[1]),), (0.0, -1.0), 0.0, ("bridge",))
 
 
 def _note_cut_line(solved: SolvedGrip, side: int) -> Note:

@@ -74,25 +74,35 @@ class Lettering:
 
 
 def place_labels(
-    view: Box, wishes: Iterable[Wish], lines: Iterable[Sequence[Point]], solids: Iterable[Sequence[Point]]
+    view: Box,
+    wishes: Iterable[Wish],
+    lines: Iterable[Sequence[Point]],
+    solids: Iterable[Sequence[Point]],
+    faint: Iterable[Sequence[Point]] = (),
 ) -> Lettering:
-    """Places the wishes in their order, off the lines, off the insides of the convex solids, and within the view."""
+    """Places the wishes in their order, off all lines, off the insides of the convex solids, and within the view.
+
+    A leader that has to cross something crosses lines that are `faint` first.
+    """
     layout = _Layout(view)
     for line in lines:
+        layout.firm.taken |= layout.firm.cover_line(line)
+    for line in faint:
         layout.ground.taken |= layout.ground.cover_line(line)
     for solid in solids:
         layout.solid.taken |= layout.solid.cover_inside(solid)
-    layout.ground.taken |= layout.solid.taken
+    layout.firm.taken |= layout.solid.taken
+    layout.ground.taken |= layout.firm.taken
     for wish in wishes:
         layout.place(wish)
     return Lettering(tuple(layout.texts), tuple(layout.leaders), tuple(layout.left_out))
 
 
 class _Layout:
-    """What is placed so far: `ground` has everything, `solid` holes alone, `taken` labels and their leaders."""
+    """What is placed so far: `ground` has everything, `solid` holes, `firm` also lines, `taken` labels and leaders."""
 
     def __init__(self, view: Box) -> None:
-        self.ground, self.solid, self.taken = Ground(view), Ground(view), Ground(view)
+        self.ground, self.firm, self.solid, self.taken = Ground(view), Ground(view), Ground(view), Ground(view)
         self.texts: list[Text] = []
         self.leaders: list[Leader] = []
         self.left_out: list[str] = []
@@ -108,8 +118,9 @@ class _Layout:
         for i, (room, size) in enumerate(zip(free, sizes, strict=True)):
             far += [(cost + 0.6 * i, i, box) for cost, box in self._list_free(room, wish, size)]
         far.sort()
-        labels, solid = self.taken.taken, self.solid.taken
-        for cells in (self.ground.taken, labels | solid, labels)[: 1 if wish.may_drop else 3]:
+        labels = self.taken.taken
+        worse = (labels | self.firm.taken, labels | self.solid.taken, labels)
+        for cells in (self.ground.taken, *(() if wish.may_drop else worse)):
             shunned = self.ground.lay_out(cells)
             for place, (_, form, box) in product(wish.places[:2], far):
                 if self._lead(wish, place, box, shunned):

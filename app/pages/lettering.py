@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 # shares of the size: of a raised or lowered numeral, and how far their baselines lie from the line's own
-NUMERAL = 0.7
-_RAISED, _LOWERED = 0.3, 0.07
+NUMERAL = 0.75
+_RAISED, _LOWERED = 0.25, 0.06
 UP, DOWN = 0.975, 0.265  # the cell of a line above and below its baseline: numerals, and a pixel of rounding
 _SLACK = 1.02
 

@@ -16,7 +16,7 @@ from app.calculation.sphere import Vector, arc_angle, combine, heading, place, t
 from app.measures.wording import inches, pitch_words
 from app.models.old_holes import PlannedOldHole
 from app.pages.arrows import draw_arrow
-from app.pages.ball_notes import Note, note_grip, note_old_holes
+from app.pages.ball_notes import Note, follow_bridge, note_grip, note_old_holes
 
 _ARROW_PER_INCH = 2.0  # a pitch of 1/4 in is drawn 1/2 in long
 _ARC_STEPS = 16
@@ -77,6 +77,9 @@ def draw_grip(
     shapes += _draw_thumb(solved, notch_deg) if solved.thumb else [_draw_plus(radius)]
     for name, axis in solved.fingers.items():
         shapes += _draw_finger(solved, name, axis, is_from_sleeve)
+    if solved.bridge_cut_in is not None:
+        led = follow_bridge(solved)
+        shapes.append(Shape("dim", _draw_line(led), "bridge", led, ("bridge",)))
     shapes += [_draw_pitch_arrow(solved, name) for name in solved.holes]
     shapes += _draw_bore_arrow(solved)
     if solved.thumb:
@@ -92,7 +95,8 @@ def _draw_centre_line(radius: float) -> Shape:
 
 
 def _draw_midline(radius: float) -> Shape:
-    points = _follow_arc((-sin(0.7), 0.0, cos(0.7)), (sin(0.7), 0.0, cos(0.7)), radius)
+    """Short, so that labels have room beside it; it only says which way is across."""
+    points = _follow_arc((-sin(0.25), 0.0, cos(0.25)), (sin(0.25), 0.0, cos(0.25)), radius)
     return Shape("line", _draw_line(points), "midline", points, ("midline", "lines"))
 
 

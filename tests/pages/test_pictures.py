@@ -12,6 +12,7 @@ from app.measures.wording import inches, mark_words
 from app.models.old_holes import PlannedOldHole
 from app.models.plans import read_plan
 from app.pages.ball_labels import SIZES, letter_ball
+from app.pages.ground import Point
 from app.pages.labels import Text
 from app.pages.lettering import DOWN, UP, set_line
 from app.pages.pictures import draw_grip, draw_old_holes
@@ -76,6 +77,27 @@ def test_labels_meet_neither_each_other_nor_a_line_and_stay_in_view(size: str) -
         dots += [(drawn.radius_in * math.cos(t / 40), drawn.radius_in * math.sin(t / 40)) for t in range(252)]
         assert not [(box, at) for box in boxes for at in dots if meet(box, (*at, *at))]
     assert told > (30 if size == "bench" else 200)
+
+
+def test_paper_leaves_hardly_a_number_out_and_hardly_leads_the_bridge_over_a_span() -> None:
+    """Fits no shop would make; letters on paper are large beside the ball, so an oval may be in the table alone."""
+    drawn = [draw_grip(*fit) for fit in random_fits(100, 15)]
+    left_out, over = [], 0
+    for picture in drawn:
+        lettering = letter_ball(picture, "print")
+        left_out += [text for text in lettering.left_out if not text.startswith(("old", "oval"))]
+        spans = [[(x, -y) for x, y, _ in s.points] for s in picture.shapes if s.kind == "span"]
+        led = [(leader.start, leader.end) for leader in lettering.leaders if "bridge" in leader.parts]
+        over += any(cross(*line, a, b) for line in led for span in spans for a, b in pairwise(span))
+    assert len(left_out) <= 10, left_out
+    assert over <= 10
+
+
+def cross(a: Point, b: Point, c: Point, d: Point) -> bool:
+    def side(p: Point, q: Point, r: Point) -> float:
+        return (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0])
+
+    return side(a, b, c) * side(a, b, d) < 0 > side(c, d, a) * side(c, d, b)
 
 
 def along(a: tuple[float, float], b: tuple[float, float]) -> list[tuple[float, float]]:
