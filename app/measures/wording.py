@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 
 from app.calculation.units import MM_PER_INCH, pitch_deg
 
@@ -82,6 +83,7 @@ def nearest_64th(value: Fraction | float) -> Fraction:
     return Fraction(round(Fraction(value) * 64), 64)
 
 
+@lru_cache(4096)  # a page tells the same lengths again and again
 def inches(value: Fraction | float | int) -> str:
     """`3 47/64`, or with a remainder of a thousandth or more `3 47/64 + 0.003`; less than half a 64th `0.0045`."""
     near = nearest_64th(Fraction(value))

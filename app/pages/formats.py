@@ -4,6 +4,7 @@ import re
 from collections.abc import Mapping
 from datetime import datetime
 from fractions import Fraction
+from functools import lru_cache
 
 from markupsafe import Markup, escape
 
@@ -16,6 +17,7 @@ _FRACTION = re.compile(r"(?<![\d./])(\d+ )?(\d+)/(\d+)")
 _SPACE_WITHIN = re.compile(r"(?<=\d) (?=[+−] 0\.)|(?<=[+−]) (?=0\.)|(?<=±) ")  # of `3 47/64 + 0.003` and `± 1/64`
 
 
+@lru_cache(4096)
 def format_built_up(value: Fraction | float | None) -> Markup:
     """`3 ⁴⁷⁄₆₄` with its decimal small beside it; what is not known says so."""
     measure = format_figures(value)
@@ -24,6 +26,7 @@ def format_built_up(value: Fraction | float | None) -> Markup:
     return measure + Markup(' <small class="decimal">{}</small>').format(decimal(value))
 
 
+@lru_cache(4096)
 def format_figures(value: Fraction | float | None) -> Markup:
     """`3 ⁴⁷⁄₆₄` alone, never broken over a line; what is not known says so."""
     if value is None:
