@@ -12,14 +12,15 @@ from typing import Any, TypeVar
 
 import httpx
 import pytest
+from alembic import command
 from anyio.from_thread import start_blocking_portal
 from argon2 import PasswordHasher
 from fastapi import FastAPI
 from hypothesis import settings as hypothesis_settings
-from sqlalchemy import create_engine, event, select
+from sqlalchemy import NullPool, create_engine, event, select
 from sqlalchemy.orm import Session, joinedload
 
-from app.db import READ_ONLY, file_of, open_engine, sessions, upgrade
+from app.db import READ_ONLY, alembic_config, file_of, open_engine, revision, sessions, steps, upgrade
 from app.main import create_app
 from app.models import Staff
 from app.services import hashes, rebuilds, sign_ins
@@ -102,6 +103,7 @@ class Databases:
     def __init__(self, kind: str, folder: Path) -> None:
         self.kind, self.folder, self.made = kind, folder, 0
         self.names: list[str] = []
+        self.server = create_engine(POSTGRES or "sqlite://", isolation_level="AUTOCOMMIT", poolclass=NullPool)
         self.empty = self.new()
         upgrade(self.empty)
         self.demo = self.copied(self.empty)
@@ -110,6 +112,7 @@ class Databases:
             fill(session)
             session.commit()
         engine.dispose()
+        self.older: dict[str, str] = {}
         self.spare: list[str] = []
         self.as_made = Unchanged(self.demo) if kind == "postgresql" else None
 
@@ -130,6 +133,19 @@ class Databases:
     def copied(self, url: str) -> str:
         """The address of a copy."""
         return self._made(url)
+
+    def demo_at(self, step: str) -> str:
+        """The address of a copy of the demo shop, taken back to an older migration."""
+        return self.copied(self._taken_back(step))
+
+    def _taken_back(self, step: str) -> str:
+        """Takes each migration back once, from the database of the one after it."""
+        if step == revision():
+            return self.demo
+        if step not in self.older:
+            self.older[step] = self.copied(self._taken_back(steps()[steps().index(step) + 1]))
+            command.downgrade(alembic_config(self.older[step]), step)
+        return self.older[step]
 
     def _made(self, template: str) -> str:
         self.made += 1
@@ -153,10 +169,8 @@ class Databases:
             self._administer(f"DROP DATABASE IF EXISTS {url.rsplit('/', 1)[-1]} WITH (FORCE)")
 
     def _administer(self, statement: str) -> None:
-        engine = create_engine(POSTGRES, isolation_level="AUTOCOMMIT")
-        with engine.connect() as connection:
+        with self.server.connect() as connection:
             connection.exec_driver_sql(statement)
-        engine.dispose()
 
 
 def upgrade_or_copy(empty: str, url: str, to: str = "head") -> None:
@@ -177,6 +191,7 @@ def all_databases(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str
     for databases in made.values():
         for name in databases.names:
             databases.drop(name)
+        databases.server.dispose()
 
 
 @pytest.fixture(params=KINDS)

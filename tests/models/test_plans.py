@@ -7,14 +7,13 @@ from pathlib import Path
 from typing import Any, get_args
 
 import pytest
-from alembic import command
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from pydantic import JsonValue, ValidationError
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from app.db import alembic_config, open_engine, steps, upgrade
+from app.db import open_engine, steps, upgrade
 from app.main import create_app
 from app.models import Drilling, DrillingStep
 from app.models.numbers import (
@@ -29,7 +28,7 @@ from app.services import checks
 from app.services.work_outs import work_out
 from app.settings import Settings
 from tests.calculation.test_cuts import plain, read_page
-from tests.conftest import Client, not_none, signed_in
+from tests.conftest import Client, Databases, not_none, signed_in
 
 # The first version of a plan, as a database of that time has it, with every part that came later.
 FIRST = """{
@@ -178,13 +177,13 @@ def opened(tmp_path: Path) -> Iterator[Callable[[str], Client]]:
 @pytest.mark.once
 @pytest.mark.parametrize("step", steps())
 def test_stored_plans_of_a_database_of_each_step_open_with_their_old_figures(
-    database_url: str, opened: Callable[[str], Client], step: str
+    databases: Databases, opened: Callable[[str], Client], step: str
 ) -> None:
-    command.downgrade(alembic_config(database_url), step)
+    url = databases.demo_at(step)
     told = dict(zip((1, 2, 3), ("checks", "kept spans", "nothing") if step > "0001" else ["checks"] * 3, strict=True))
-    store(database_url, {number: stored(lacking) for number, lacking in told.items()})
-    upgrade(database_url)
-    client = opened(database_url)
+    store(url, {number: stored(lacking) for number, lacking in told.items()})
+    upgrade(url)
+    client = opened(url)
     with client.app.state.sessions() as session:
         for number, lacking in told.items():
             assert_old_figures(session.get(Drilling, number).plan, lacking)
@@ -196,6 +195,7 @@ def test_stored_plans_of_a_database_of_each_step_open_with_their_old_figures(
         assert cuts["Ring"]["edge"] == pytest.approx((2.0221, 0.6045))
     for page in ("/drillings/1/sheet", "/drillings/2/bench"):
         assert client.get(page).status_code == 200
+    databases.drop(url)
 
 
 def test_the_demos_plans_and_steps_are_the_same_once_read_again(session: Session) -> None:

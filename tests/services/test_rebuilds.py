@@ -7,9 +7,8 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-from alembic import command
 
-from app.db import READ_AT_ONE_MOMENT, alembic_config, open_engine, revision, steps, upgrade
+from app.db import READ_AT_ONE_MOMENT, open_engine, steps, upgrade
 from app.errors import InvalidError
 from app.services import portable, rebuilds, restores
 from tests.conftest import Databases
@@ -26,9 +25,7 @@ def test_lines_of_every_older_step_are_migrated_on_import(
 ) -> None:
     """Held against the database of that step itself, migrated in place."""
     sqlite = all_databases["sqlite"]
-    old = sqlite.copied(sqlite.demo)
-    if step != revision():
-        command.downgrade(alembic_config(old), step)
+    old = sqlite.demo_at(step)
     file = tmp_path / "old.jsonl"
     assert run("export", str(file), url=old).exit_code == 0
     assert json.loads(file.read_text().splitlines()[0])["tables"] == step
