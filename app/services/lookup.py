@@ -12,6 +12,7 @@ from array import array
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
+from functools import cache
 from itertools import chain
 from math import prod
 
@@ -20,6 +21,8 @@ from sqlalchemy import and_, bindparam, or_, select
 from sqlalchemy.orm import Session
 
 from app.models import BowlerWord, Shop
+from app.prepared import Prepared
+from app.queries import constant
 from app.services import words
 from app.services.bowler_words import TAIL, fold_words, make_shop_word
 from app.services.questions import Question, parse_question
@@ -103,11 +106,15 @@ def _rank(found: Iterable[Match], known: Words, limit: int) -> list[Match]:
 # Whose words they are -------------------------------------------------------------------------------------------------
 
 _TABLE = BowlerWord.__table__
-_NUMBERED = select(_TABLE.c.bowler_id).where(
-    or_(
-        and_(_TABLE.c.word >= bindparam("low"), _TABLE.c.word < bindparam("high")),
-        and_(_TABLE.c.word >= bindparam("low_tail"), _TABLE.c.word < bindparam("high_tail")),
+_NUMBERED: Prepared[tuple[int]] = Prepared(
+    select(_TABLE.c.bowler_id)
+    .where(
+        or_(
+            and_(_TABLE.c.word >= bindparam("low"), _TABLE.c.word < bindparam("high")),
+            and_(_TABLE.c.word >= bindparam("low_tail"), _TABLE.c.word < bindparam("high_tail")),
+        )
     )
+    .limit(constant(_COMMON))
 )
 
 
@@ -118,7 +125,7 @@ def _find_required(session: Session, known: Words, question: Question) -> list[O
         part, tail = NUMBER + typed, TAIL + typed[::-1]
         values = {"low": part, "high": part + LAST, "low_tail": tail, "high_tail": tail + LAST}
         named = set(chain.from_iterable(known.owners_of(known.begun_by(typed)).lists))
-        ids = array("I", sorted(named.union(session.scalars(_NUMBERED.limit(_COMMON), values))))
+        ids = array("I", sorted(named.union(i for (i,) in _NUMBERED.fetch(session, **values))))
         if len(ids) < _COMMON // 4 or not question.names:  # words with very many owners are checked at the end only
             kept.append(Owners([ids]))
     return kept
@@ -189,11 +196,12 @@ def _list_guesses(known: Words, typed: list[str]) -> Iterable[list[Guess]]:
     The first rounds assume that known words are right and that only one other word is misspelled.
     """
     is_known = [w in known.owners for w in typed]
-    near = [known.near(w) for w in typed]
+    near_one = cache(known.near)  # of a known word asked in the later rounds only
     begun = [dict.fromkeys(known.begun_by(w)[: words.MOST_NEAR], 0.1) for w in typed]
-    meant: list[Alternatives] = [{w: 0.0} if own else n for w, own, n in zip(typed, is_known, near, strict=True)]
+    meant: list[Alternatives] = [{w: 0.0} if own else near_one(w) for w, own in zip(typed, is_known, strict=True)]
     if any(is_known) and not all(is_known):
         yield [(typed, meant)]
+    near = [near_one(w) for w in typed]
     if all(is_known) and len(typed) > 1:
         yield [(typed, [*meant[:i], near[i], *meant[i + 1 :]]) for i in range(len(typed))]
     yield [(typed, [n or b for n, b in zip(near, begun, strict=True)])]
@@ -204,13 +212,13 @@ def _list_guesses(known: Words, typed: list[str]) -> Iterable[list[Guess]]:
     yield [(typed, [n or known.nearly_begun(w) if len(w) > 2 else n for n, w in zip(near, typed, strict=True)])]
 
 
-_SHOPS = select(Shop.__table__.c.id, Shop.__table__.c.name)
+_SHOPS: Prepared[tuple[int, str]] = Prepared(select(Shop.__table__.c.id, Shop.__table__.c.name))
 
 
 def _read_shops(session: Session, question: Question) -> Question | None:
     """Returns the question with words that begin a word of a shop's name read as the house shop."""
     meant: dict[int, list[str]] = {}
-    for shop_id, name in session.execute(_SHOPS):
+    for shop_id, name in _SHOPS.fetch(session):
         own = fold_words(name)
         typed = [w for w in question.names if len(w) > 2 and any(o.startswith(w) for o in own)]
         if typed:
@@ -223,10 +231,11 @@ def _read_shops(session: Session, question: Question) -> Question | None:
 
 # What answers, and why ------------------------------------------------------------------------------------------------
 
-_OWN = select(_TABLE.c.bowler_id, _TABLE.c.word, _TABLE.c.kind).where(
+_own = select(_TABLE.c.bowler_id, _TABLE.c.word, _TABLE.c.kind).where(
     _TABLE.c.bowler_id.in_(bindparam("ids", expanding=True))
 )
-_OWN_WITHOUT_NUMBERS = _OWN.where(words.HELD)
+_OWN: Prepared[tuple[int, str, str]] = Prepared(_own)
+_OWN_WITHOUT_NUMBERS: Prepared[tuple[int, str, str]] = Prepared(_own.where(words.HELD))
 
 
 def _match_all(
@@ -236,7 +245,8 @@ def _match_all(
     if not ids:
         return {}
     own: dict[int, dict[str, str]] = {i: {} for i in ids}
-    for bowler_id, word, kind in session.execute(_OWN if question.numbers else _OWN_WITHOUT_NUMBERS, {"ids": [*own]}):
+    of_these = _OWN if question.numbers else _OWN_WITHOUT_NUMBERS
+    for bowler_id, word, kind in of_these.fetch(session, ids=[*own]):
         own[bowler_id].setdefault(word, kind)
     answers = (_match_one(i, own[i], question, typed, near) for i in own)
     return {answer.bowler_id: answer for answer in answers if answer}

@@ -5,7 +5,7 @@ Deleted rows are not noticed: a caller checks each match against the table.
 """
 
 from array import array
-from bisect import bisect_left, insort
+from bisect import bisect_left, bisect_right, insort
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from functools import cache, lru_cache
@@ -23,6 +23,7 @@ from sqlalchemy.orm import Session
 
 from app.db import READ_AT_ONE_MOMENT
 from app.models import BowlerWord
+from app.prepared import Prepared
 from app.queries import constant
 
 KEPT_TO = "!"  # prefix of words that are not on the record but restrict bowlers: a hand, a house shop
@@ -41,7 +42,7 @@ _EVERY = (
     .group_by(_TABLE.c.word)
     .order_by(_TABLE.c.word)
 )
-_NEWER = (
+_NEWER: Prepared[tuple[int, str, int]] = Prepared(
     select(_TABLE.c.id, _TABLE.c.word, _TABLE.c.bowler_id)
     .where(_TABLE.c.id > bindparam("read_to"))
     .order_by(_TABLE.c.id)
@@ -56,13 +57,18 @@ class Owners:
         self.count = sum(map(len, lists))
 
     def among(self, ids: set[int]) -> set[int]:
-        """Returns which of these ids are owners: binary search in a long list, a scan of a short one."""
+        """Returns which of these ids are owners: binary search in a long list, a scan of a short one.
+
+        Of each list only the part between the lowest and the highest id is read: ids come in runs of a sorted list.
+        """
         found: set[int] = set()
+        low, high = min(ids, default=0), max(ids, default=0)
         for own in self.lists:
-            if len(own) > 16 * len(ids):
+            begin, end = bisect_left(own, low), bisect_right(own, high)
+            if end - begin > 16 * len(ids):
                 found.update(i for i in ids if _contains(i, own))
-            else:
-                found |= ids.intersection(own)
+            elif end > begin:
+                found |= ids.intersection(own[begin:end])
         return found
 
     def shared_with(self, others: Sequence["Owners"], most: int) -> list[int]:
@@ -107,7 +113,7 @@ class Words:
                 (self._read_newer if self.read_to else self._read_all)(own)
 
     def _read_newer(self, connection: Connection) -> None:
-        for number, word, bowler_id in connection.execute(_NEWER, {"read_to": self.read_to}):
+        for number, word, bowler_id in _NEWER.fetch(connection, read_to=self.read_to):
             self.add(word, [bowler_id])
             self.read_to = number
 
