@@ -149,7 +149,7 @@ class Lanes:
 
     def of(self, request: Request) -> CapacityLimiter:
         if request.method in SAFE_METHODS:
-            return self.printing if request.url.path.endswith(".pdf") else self.reading
+            return self.printing if request.scope["path"].endswith(".pdf") else self.reading
         return self.signing_in if request.scope["route"].path in OPEN else self.writing
 
 
@@ -180,10 +180,11 @@ def admit(page: Page) -> None:
         by_pin = me.role == OWNER
         words = "Sign in with your password for this." if by_pin else f"That is for the {needed} to do."
         raise NotAllowedError(words, page.posted)
-    page.key = FormKey(f"person {me.staff_id}", request.url.path, page.posted.get("key", "")[:80])
-    location = sent_forms.find_location(session, page.key)
-    if location is not None:
-        raise AlreadySentError(location)
+    if is_write:
+        page.key = FormKey(f"person {me.staff_id}", request.url.path, page.posted.get("key", "")[:80])
+        location = sent_forms.find_location(session, page.key)
+        if location is not None:
+            raise AlreadySentError(location)
 
 
 def _act_by_pin(page: Page) -> None:
