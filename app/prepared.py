@@ -51,7 +51,8 @@ class _Statement:
         driver = connection.connection
         bound = self.bind(values)
         told = (self.sql, bound, None, False)  # no context of an execution, not many at once
-        for listener in connection.dispatch.before_cursor_execute:
+        events = connection.engine.dispatch  # the connection's own would be put together anew for each request
+        for listener in events.before_cursor_execute:
             listener(connection, None, *told)
         try:
             cursor = driver.cursor()
@@ -62,7 +63,7 @@ class _Statement:
                 connection.exec_driver_sql("SELECT 1")  # fails as well: SQLAlchemy then drops the pool's connections
             kind = connection.dialect.loaded_dbapi.Error
             raise DBAPIError.instance(self.sql, bound, error, kind, dialect=connection.dialect) from error
-        for listener in connection.dispatch.after_cursor_execute:
+        for listener in events.after_cursor_execute:
             listener(connection, None, *told)
         return [self._convert(row) for row in rows] if self.from_driver else rows
 
