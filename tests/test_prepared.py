@@ -31,7 +31,6 @@ ASKED: list[tuple[Prepared[AnyRow], dict[str, object]]] = [
     (lookup._NUMBERED, {"low": "#", "high": "$", "low_tail": "%", "high_tail": "&"}),
     (lookup._OWN, {"ids": [1, 2]}),
     (lookup._OWN_WITHOUT_NUMBERS, {"ids": [1]}),
-    (lookup._SHOPS, {}),
     (words._NEWER, {"read_to": 0}),
 ]
 
@@ -84,14 +83,14 @@ def test_after_a_lost_connection_the_pool_opens_new_ones(app: FastAPI) -> None:
         lost = session.connection().connection.dbapi_connection
         lost.close()
         with pytest.raises(DBAPIError):
-            lookup._SHOPS.fetch(session)
+            first_day._IS_OVER.fetch(session)
     with app.state.sessions() as session:
-        assert lookup._SHOPS.fetch(session)
+        assert first_day._IS_OVER.fetch(session)
         assert session.connection().connection.dbapi_connection is not lost
 
 
 def test_slow_ones_are_logged(app: FastAPI, caplog: pytest.LogCaptureFixture) -> None:
     log_slow_queries(app.state.engine, 0)
     with app.state.sessions() as session, caplog.at_level(logging.WARNING, "spanbook.queries"):
-        lookup._SHOPS.fetch(session)
-    assert any(str(vars(record)["query"]).startswith("SELECT shop.id, shop.name") for record in caplog.records)
+        first_day._IS_OVER.fetch(session)
+    assert any(str(vars(record)["query"]).startswith("SELECT (EXISTS") for record in caplog.records)

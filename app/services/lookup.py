@@ -20,7 +20,7 @@ from rapidfuzz.distance import OSA
 from sqlalchemy import and_, bindparam, or_, select
 from sqlalchemy.orm import Session
 
-from app.models import BowlerWord, Shop
+from app.models import BowlerWord
 from app.prepared import Prepared
 from app.queries import constant
 from app.services import words
@@ -65,7 +65,7 @@ def look_up(session: Session, text: str, limit: int) -> list[Match]:
         return []
     kept = _find_required(session, known, question)
     found = _find_exact(session, known, question, kept)
-    if not found and question.names and (in_shops := _read_shops(session, question)):
+    if not found and question.names and (in_shops := _read_shops(known, question)):
         question = in_shops
         kept = _find_required(session, known, question)
         found = _find_exact(session, known, question, kept)
@@ -212,13 +212,10 @@ def _list_guesses(known: Words, typed: list[str]) -> Iterable[list[Guess]]:
     yield [(typed, [n or known.nearly_begun(w) if len(w) > 2 else n for n, w in zip(near, typed, strict=True)])]
 
 
-_SHOPS: Prepared[tuple[int, str]] = Prepared(select(Shop.__table__.c.id, Shop.__table__.c.name))
-
-
-def _read_shops(session: Session, question: Question) -> Question | None:
+def _read_shops(known: Words, question: Question) -> Question | None:
     """Returns the question with words that begin a word of a shop's name read as the house shop."""
     meant: dict[int, list[str]] = {}
-    for shop_id, name in _SHOPS.fetch(session):
+    for shop_id, name in known.shops.items():
         own = fold_words(name)
         typed = [w for w in question.names if len(w) > 2 and any(o.startswith(w) for o in own)]
         if typed:

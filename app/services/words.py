@@ -18,11 +18,11 @@ from jellyfish import metaphone, nysiis
 from nicknames import NickNamer
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
-from sqlalchemy import Connection, Dialect, Engine, String, bindparam, cast, func, or_, select
+from sqlalchemy import Connection, Dialect, Engine, String, bindparam, cast, func, or_, select, union_all
 from sqlalchemy.orm import Session
 
 from app.db import READ_AT_ONE_MOMENT
-from app.models import BowlerWord
+from app.models import BowlerWord, Shop
 from app.prepared import Prepared
 from app.queries import constant
 
@@ -34,7 +34,7 @@ _AT_ONCE = 1_000  # bowlers; among this many owners of a common word, enough own
 Ids: TypeAlias = "array[int]"  # of bowlers, sorted
 Alternatives = dict[str, float]  # words that a typed one may mean, with their distances, nearest first
 
-_TABLE = BowlerWord.__table__
+_TABLE, _SHOP = BowlerWord.__table__, Shop.__table__
 HELD = or_(_TABLE.c.word < constant(NUMBER), _TABLE.c.word >= constant("0"))  # all words except numbers
 _EVERY = (
     select(_TABLE.c.word, func.aggregate_strings(cast(_TABLE.c.bowler_id, String), ","))
@@ -42,10 +42,11 @@ _EVERY = (
     .group_by(_TABLE.c.word)
     .order_by(_TABLE.c.word)
 )
-_NEWER: Prepared[tuple[int, str, int]] = Prepared(
-    select(_TABLE.c.id, _TABLE.c.word, _TABLE.c.bowler_id)
-    .where(_TABLE.c.id > bindparam("read_to"))
-    .order_by(_TABLE.c.id)
+_NEWER: Prepared[tuple[int, str, int]] = Prepared(  # with the shops, which are few, as number 0
+    union_all(
+        select(_TABLE.c.id, _TABLE.c.word, _TABLE.c.bowler_id).where(_TABLE.c.id > bindparam("read_to")),
+        select(constant(0), _SHOP.c.name, _SHOP.c.id),
+    )
 )
 
 
@@ -79,7 +80,7 @@ class Owners:
             ids = set(some)
             for other in others:
                 ids = other.among(ids)
-            shared |= dict.fromkeys(i for i in some if i in ids)
+            shared |= dict.fromkeys(filter(ids.__contains__, some))
         return list(shared)[:most]
 
 
@@ -94,6 +95,7 @@ class Words:
     def __init__(self) -> None:
         self.read_to = 0
         self.owners: dict[str, Ids] = {}
+        self.shops: dict[int, str] = {}  # their names by id
         self.sorted: list[str] = []
         self.by_length: dict[int, list[str]] = defaultdict(list)
         self.by_sound: dict[str, list[str]] = defaultdict(list)
@@ -113,9 +115,12 @@ class Words:
                 (self._read_newer if self.read_to else self._read_all)(own)
 
     def _read_newer(self, connection: Connection) -> None:
-        for number, word, bowler_id in _NEWER.fetch(connection, read_to=self.read_to):
-            self.add(word, [bowler_id])
-            self.read_to = number
+        for number, word, owner_id in _NEWER.fetch(connection, read_to=self.read_to):
+            if number:
+                self.add(word, [owner_id])
+                self.read_to = max(number, self.read_to)
+            else:
+                self.shops[owner_id] = word
 
     def _read_all(self, connection: Connection) -> None:
         list_nicknames("")  # read once as well
@@ -124,6 +129,7 @@ class Words:
         for word, ids in rows:
             self.add(word, sorted(set(map(int, ids.split(",")))))
         self.read_to = newest
+        self._read_newer(connection)
 
     def add(self, word: str, bowler_ids: Iterable[int]) -> None:
         """Adds owners to a word."""
@@ -220,10 +226,11 @@ def _is_telling(typed: str, word: str) -> bool:
     return len(word) > len(typed) or (len(word) == len(typed) and sorted(word) == sorted(typed))
 
 
-def list_sounds(word: str) -> set[str]:
+@lru_cache(maxsize=1_000)  # one look-up asks the same words again
+def list_sounds(word: str) -> frozenset[str]:
     """Returns the word's phonetic codes, Metaphone in capitals and NYSIIS; none for other alphabets."""
     sounds = {metaphone(word), nysiis(word).lower()} if word.isascii() and len(word) > 2 else set()
-    return {sound for sound in sounds if len(sound) > 1}
+    return frozenset(sound for sound in sounds if len(sound) > 1)
 
 
 @cache
@@ -247,7 +254,8 @@ def _get_engine(session: Session) -> Engine:
 
 def get_words(session: Session) -> Words:
     """Returns the refreshed cache of this session's database."""
-    words = _known.setdefault(session.get_bind().dialect, Words())
+    dialect = session.get_bind().dialect
+    words = _known.get(dialect) or _known.setdefault(dialect, Words())
     words.refresh(session)
     return words
 
