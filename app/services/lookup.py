@@ -1,8 +1,7 @@
 """Searches bowlers by anything on their record, misspelled or not; best match first, with the reason.
 
-The table `bowler_word` is the index: one row for each word of a name, league, phone number and ball serial. A cache in
-memory (`words.py`) holds which words exist, who has them and which are similar. Each match from the cache is checked
-against the table in one indexed query. The search behaves the same on any database.
+The table `bowler_word` is the index: a row for each word of a name, league, phone number and serial. A cache in memory
+(`words.py`) holds which words exist, who has them and which are similar; the table confirms what the cache finds.
 
 Exact and prefix matches come first. With fewer than ten of them, the search assumes that known words are right and
 one other word is misspelled. `spanbook index` rebuilds the index.
@@ -26,7 +25,7 @@ from app.queries import constant
 from app.services import words
 from app.services.bowler_words import TAIL, fold_words, make_shop_word
 from app.services.questions import Question, parse_question
-from app.services.words import LAST, NUMBER, Alternatives, Owners, Words, list_nicknames, list_sounds
+from app.services.words import LAST, NUMBER, Alternatives, Narrowed, Owners, Words, list_nicknames, list_sounds
 
 ENOUGH = 10  # with so many exact or prefix matches, spelling mistakes are not looked for
 _OF_ONE_WORD = 4
@@ -167,8 +166,7 @@ def _intersect(owners: list[Owners], most: int) -> list[int]:
 def _find_near(known: Words, near: list[Alternatives], kept: list[Owners]) -> list[int]:
     """Returns bowlers that have, for each typed word, one of its alternatives.
 
-    With many matches, a few are taken for each alternative of the word that has most of them, nearest and commonest
-    first, so that no alternative hides the others.
+    With many, a few are taken for each alternative of the word that has most, nearest first, so that none hides others.
     """
     owners = [known.owners_of(n) for n in near]
     every = [*kept, *owners]
@@ -178,10 +176,16 @@ def _find_near(known: Words, near: list[Alternatives], kept: list[Owners]) -> li
         ids = _intersect(every, _WEIGHED)
         if len(ids) <= _SHOWN:
             return ids
-        others = [Owners([array("I", sorted(ids))])]
+        pick = Narrowed(ids).pick
+        return _take_some(pick(known.owners[word], _OF_ONE_WORD) for word in near[widest])
+    return _take_some(_intersect([known.owners_of([word]), *others], _OF_ONE_WORD) for word in near[widest])
+
+
+def _take_some(lists: Iterable[list[int]]) -> list[int]:
+    """Returns the bowlers of these lists, in their order, until there are enough to be matched in full."""
     few: list[int] = []
-    for word in near[widest]:
-        few += _intersect([known.owners_of([word]), *others], _OF_ONE_WORD)
+    for some in lists:
+        few += some
         if len(few) >= _SHOWN:
             break
     return list(dict.fromkeys(few))

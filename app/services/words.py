@@ -84,6 +84,20 @@ class Owners:
         return list(shared)[:most]
 
 
+class Narrowed:
+    """A few bowlers, some of whom are picked again and again by owning one word or another."""
+
+    def __init__(self, ids: Iterable[int]) -> None:
+        self.sorted = sorted(ids)
+        self.ids = frozenset(self.sorted)
+
+    def pick(self, owners: Ids, most: int) -> list[int]:
+        """Returns up to `most` of them that own a word, by going through the shorter list."""
+        if len(owners) <= len(self.sorted):
+            return list(islice(filter(self.ids.__contains__, owners), most))
+        return list(islice((i for i in self.sorted if _contains(i, owners)), most))
+
+
 def _contains(bowler_id: int, ids: Ids) -> bool:
     at = bisect_left(ids, bowler_id)
     return at < len(ids) and ids[at] == bowler_id
