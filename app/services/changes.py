@@ -6,17 +6,17 @@ record is set by an ORM event, because it is not part of the history.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from fractions import Fraction
 from typing import Any, NamedTuple
 
-from sqlalchemy import and_, bindparam, null, or_, select, union_all
+from sqlalchemy import and_, bindparam, or_, select
 from sqlalchemy.orm import Session
 
-from app.access import CLOCK_SLACK, Actor
+from app.access import Actor
 from app.errors import ConflictError, NotAllowedError
 from app.measures.wording import exact
-from app.models import Base, Change, Staff, now
+from app.models import Base, Change, Staff
 from app.prepared import Prepared
 from app.queries import constant
 
@@ -108,45 +108,6 @@ def require_version(session: Session, record: Any, version: int) -> None:
     )
 
 
-_change, _staff = Change.__table__.c, Staff.__table__.c
-_newest = select(_change.at, _change.id).order_by(_change.id.desc()).limit(constant(1)).subquery()
-_alarms = union_all(  # the newest line, without its words, and lines about guessing
-    select(_newest.c.at, null().label("new"), _newest.c.id),
-    select(_change.at, _change.new, _change.id).where(  # not ordered: SQLite would scan the whole history
-        _change.noun.in_(map(constant, ("staff", "shop"))),
-        _change.field == constant(GUESSED),
-        _change.at > bindparam("since"),
-    ),
-)
-
-
-class Alarm(NamedTuple):
-    """The newest line of history, without words, or one about too many wrong passwords or PINs."""
-
-    at: datetime
-    new: str | None
-    id: int
-
-
-_ALARMS = Prepared(_alarms, Alarm)
-
-
-class Alarms(NamedTuple):
-    """What people at the counter are warned of."""
-
-    newest_in_future: datetime | None  # of a line of history, by this machine's clock
-    guessed: list[Alarm]  # last week's, newest first
-
-
-def find_alarms(session: Session) -> Alarms:
-    """Reads the history for a clock that was set back and for guessing, in one query."""
-    lines = _ALARMS.fetch(session, since=now() - timedelta(days=7))
-    newest = next((line.at for line in lines if line.new is None), None)
-    is_future = newest is not None and newest > now() + CLOCK_SLACK
-    guessed = sorted((line for line in lines if line.new is not None), key=lambda line: line.id, reverse=True)
-    return Alarms(newest if is_future else None, guessed[:10])
-
-
 def format_value(value: Any) -> str:
     """Formats a value for the history."""
     if value is None:
@@ -170,6 +131,9 @@ def describe_field(field: str) -> str:
         .replace("_deg", " direction")
         .replace("_", " ")
     )
+
+
+_change, _staff = Change.__table__.c, Staff.__table__.c
 
 
 class HistoryLine(NamedTuple):
