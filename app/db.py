@@ -55,7 +55,9 @@ def open_engine(url: str, checks_links: bool = True) -> Engine:
     waits = {} if is_sqlite else {"options": f"{limits} {own}".strip()}
     in_memory = is_sqlite and make_url(url).database in {None, "", ":memory:"}
     pool = {} if in_memory else {"pool_size": 20, "max_overflow": 30}  # one connection for each serving thread
-    engine = create_engine(_make_openable(url), connect_args=waits, **pool)
+    engine = create_engine(  # psycopg needs no rollback after statements without a transaction
+        _make_openable(url), connect_args=waits, skip_autocommit_rollback=not is_sqlite, **pool
+    )
     if is_sqlite:
         database = make_url(url).database
         if database and database != ":memory:" and not database.startswith("file:"):
@@ -135,8 +137,10 @@ def _begin_postgresql(connection: Connection) -> None:
     options = connection.get_execution_options()
     driver = connection.connection.dbapi_connection
     assert driver
-    driver.autocommit = bool(options.get("read_only")) and not options.get("one_moment")
-    if driver.autocommit:
+    is_without = bool(options.get("read_only")) and not options.get("one_moment")
+    if driver.autocommit != is_without:  # to set it takes the driver as long as to look up a row
+        driver.autocommit = is_without
+    if is_without:
         return
     if options.get("read_only"):
         connection.exec_driver_sql("SET TRANSACTION READ ONLY")

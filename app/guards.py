@@ -13,23 +13,29 @@ from functools import lru_cache
 from urllib.parse import urlsplit
 
 from anyio import sleep
-from starlette.datastructures import Headers, MutableHeaders
+from starlette.datastructures import Headers
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 log = logging.getLogger("spanbook.requests")
 
-_HEADERS = {
-    "Content-Security-Policy": (
-        "default-src 'self'; img-src 'self' data:; object-src 'none'; base-uri 'none'; "
-        "frame-ancestors 'none'; form-action 'self'"
+_HEADERS = (
+    (
+        b"content-security-policy",
+        b"default-src 'self'; img-src 'self' data:; object-src 'none'; base-uri 'none'; "
+        b"frame-ancestors 'none'; form-action 'self'",
     ),
-    "X-Content-Type-Options": "nosniff",
-    "Referrer-Policy": "same-origin",
-    "Cross-Origin-Resource-Policy": "same-origin",
-    "Permissions-Policy": "camera=(), geolocation=(), microphone=(), payment=(), usb=()",
-}
+    (b"x-content-type-options", b"nosniff"),
+    (b"referrer-policy", b"same-origin"),
+    (b"cross-origin-resource-policy", b"same-origin"),
+    (b"permissions-policy", b"camera=(), geolocation=(), microphone=(), payment=(), usb=()"),
+)
+_OF_RECORDS = ((b"cache-control", b"no-store"),)  # keeps people's records out of shared caches
+_OVER_HTTPS = (  # browsers accept these two over https only
+    (b"cross-origin-opener-policy", b"same-origin"),
+    (b"strict-transport-security", b"max-age=31536000; includeSubDomains"),
+)
 _TOO_MUCH = {413, 429}
 _DIGITS = 12  # of a length in bytes
 _NO_NAME = "This server does not go by that name. Open it by its address in figures, or add the name to SPANBOOK_HOSTS."
@@ -67,7 +73,7 @@ class Guard:
             nonlocal status
             if message["type"] == "http.response.start":
                 status = message["status"]
-                _add_headers(scope, MutableHeaders(scope=message), request_id)
+                _add_headers(scope, message, request_id)
                 if status in _TOO_MUCH:
                     await sleep(_SLOWED_S)
             await send(message)
@@ -124,15 +130,14 @@ def is_foreign(scheme: str, headers: Headers) -> bool:
     return headers.get("origin", "") != f"{scheme}://{headers.get('host', '')}"
 
 
-def _add_headers(scope: Scope, headers: MutableHeaders, request_id: str) -> None:
-    for name, value in _HEADERS.items():
-        headers.setdefault(name, value)
-    headers["X-Request-Id"] = request_id
-    if not scope["path"].startswith("/static/"):
-        headers.setdefault("Cache-Control", "no-store")  # keeps people's records out of shared caches
-    if scope["scheme"] == "https":  # browsers accept these two over https only
-        headers.setdefault("Cross-Origin-Opener-Policy", "same-origin")
-        headers.setdefault("Strict-Transport-Security", "max-age=31536000; includeSubDomains")
+def _add_headers(scope: Scope, message: Message, request_id: str) -> None:
+    """Adds ours to a response's headers where it has none of that name; as bytes, because each response gets them."""
+    headers: list[tuple[bytes, bytes]] = message["headers"]
+    known = {name for name, _ in headers}
+    of_records = () if scope["path"].startswith("/static/") else _OF_RECORDS
+    over_https = _OVER_HTTPS if scope["scheme"] == "https" else ()
+    added = [header for header in (*_HEADERS, *of_records, *over_https) if header[0] not in known]
+    message["headers"] = [*headers, *added, (b"x-request-id", request_id.encode())]
 
 
 def _log(scope: Scope, request_id: str, status: int, ms: float) -> None:

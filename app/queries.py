@@ -1,7 +1,6 @@
 """Logs slow queries, and describes database errors for users.
 
-Sign-in, counter rows, history and the bowler's row are Core statements, built once, because the ORM doubles the cost
-of a small query. Constants are part of them: PostgreSQL plans a statement anew for values that it does not see in it.
+Constants are part of a statement that is built once: PostgreSQL plans one anew for values that it does not see in it.
 """
 
 import logging

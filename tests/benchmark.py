@@ -62,7 +62,8 @@ def free_port() -> int:
 
 @contextmanager
 def served(command: list[str], port: int, **told: str) -> Iterator[int]:
-    process = subprocess.Popen(command, env=os.environ | told, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    usual = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}  # as installed
+    process = subprocess.Popen(command, env=usual | told, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     try:
         for _ in range(6000):
             try:

@@ -9,6 +9,7 @@ while another request writes.
 from collections.abc import Awaitable, Callable
 from contextlib import suppress
 from functools import cached_property, wraps
+from inspect import Parameter, signature
 from typing import Annotated, Any
 
 from anyio import CapacityLimiter, fail_after, sleep, to_thread
@@ -38,9 +39,16 @@ _REST_S = 0.5
 
 
 async def read_posted(request: Request) -> dict[str, str]:
-    """Returns the text fields of a posted form; of another content type none, so that validation refuses it."""
+    """Returns the text fields of a posted form, read once; of another content type none: validation refuses it."""
     if request.method in SAFE_METHODS:
         return {}
+    if not hasattr(request.state, "posted"):
+        request.state.posted = await _read_posted(request)
+    fields: dict[str, str] = request.state.posted
+    return fields
+
+
+async def _read_posted(request: Request) -> dict[str, str]:
     if not _is_large(request):
         return await _read_form(request)
     if not request.cookies.get(name_session_cookie(request)):
@@ -87,10 +95,6 @@ async def read_photo(request: Request, _fields: "Posted") -> bytes:
     return bytes(request.state.photo)
 
 
-async def open_page(request: Request, fields: "Posted") -> Page:
-    return Page(request, fields)
-
-
 class PageRoute(APIRoute):
     """A route whose handler runs after admission and before the commit, in one thread and one transaction."""
 
@@ -116,19 +120,26 @@ class PageRouter(APIRouter):
 
 
 def _admit_route(handler: Callable[..., Response]) -> Callable[..., Awaitable[Response]]:
+    """Returns the handler's route, which makes its page: FastAPI would take longer to do so by a dependency."""
+
     def handle(page: Page, asked: dict[str, Any]) -> Response:
         with transaction(page.request) as page.session:
             admit(page)
             return handler(page, **asked)
 
     @wraps(handler)
-    async def answer(page: Page, **asked: Any) -> Response:
-        lanes: Lanes = page.request.app.state.lanes
-        made = await to_thread.run_sync(handle, page, asked, limiter=lanes.of(page.request))
+    async def answer(request: Request, **asked: Any) -> Response:
+        page = Page(request, await read_posted(request))
+        lanes: Lanes = request.app.state.lanes
+        made = await to_thread.run_sync(handle, page, asked, limiter=lanes.of(request))
         if page.is_seen_long_ago and made.background is None:
             made.background = BackgroundTask(_note_seen, page)
         return made
 
+    own = signature(handler)
+    _page, *others = own.parameters.values()
+    of_request = Parameter("request", Parameter.POSITIONAL_OR_KEYWORD, annotation=Request)
+    setattr(answer, "__signature__", own.replace(parameters=[of_request, *others]))  # noqa: B010 - read by FastAPI
     return answer
 
 
@@ -149,7 +160,7 @@ class Lanes:
 
     def of(self, request: Request) -> CapacityLimiter:
         if request.method in SAFE_METHODS:
-            return self.printing if request.url.path.endswith(".pdf") else self.reading
+            return self.printing if request.scope["path"].endswith(".pdf") else self.reading
         return self.signing_in if request.scope["route"].path in OPEN else self.writing
 
 
@@ -180,10 +191,11 @@ def admit(page: Page) -> None:
         by_pin = me.role == OWNER
         words = "Sign in with your password for this." if by_pin else f"That is for the {needed} to do."
         raise NotAllowedError(words, page.posted)
-    page.key = FormKey(f"person {me.staff_id}", request.url.path, page.posted.get("key", "")[:80])
-    location = sent_forms.find_location(session, page.key)
-    if location is not None:
-        raise AlreadySentError(location)
+    if is_write:
+        page.key = FormKey(f"person {me.staff_id}", request.url.path, page.posted.get("key", "")[:80])
+        location = sent_forms.find_location(session, page.key)
+        if location is not None:
+            raise AlreadySentError(location)
 
 
 def _act_by_pin(page: Page) -> None:
@@ -232,5 +244,5 @@ RecordId = Annotated[int, Path(ge=1, le=LARGEST_ID)]
 
 
 PostedPhoto = Annotated[bytes, Depends(read_photo)]
-PageDep = Annotated[Page, Depends(open_page)]
+PageDep = Page  # a handler's first parameter
 Posted = Annotated[dict[str, str], Depends(read_posted)]

@@ -6,7 +6,7 @@ from app.errors import FieldError, InvalidError
 from app.measures.describe import KINDS, describe
 from app.pages.admission import PageDep, PageRouter
 from app.schemas.forms import read_id
-from app.services import bowlers, changes, counter_rows, first_day, fit_texts, fits, taken_back
+from app.services import bowlers, counter_notices, counter_rows, first_day, fit_texts, fits, taken_back
 
 router = PageRouter()
 
@@ -20,19 +20,19 @@ def show_counter(page: PageDep, q: str = "") -> Response:
     waiting, here = ([], []) if q.strip() else counter_rows.list_at_the_counter(page.session)
     board = counter_rows.sort_tasks(waiting)
     begun = [task for kind in ("drill", "drill on", "measure") for task in board[kind]]
-    may_be_first_day = not q.strip() and len(begun) < 2  # else more than the first ball is under way
-    alarms = changes.find_alarms(page.session)
+    is_at_work = bool(q.strip()) or len(begun) > 1  # on more than the first ball
+    notices = counter_notices.find_notices(page.session)
     return page.show(
         "counter.html",
         q=q,
         found=found,
         removed=taken_back.list_removed(page.session, q) if q.strip() and not found else [],
         here=here,
-        first_day_lines=first_day.list_lines(page.session) if may_be_first_day else [],
+        first_day_lines=[] if is_at_work or notices.is_first_day_over else first_day.list_lines(page.session),
         board=board,
-        newest_in_future=alarms.newest_in_future,
+        newest_in_future=notices.newest_in_future,
         late_backup=page.describe_late_backup(looks=False),
-        guessed=alarms.guessed if page.may("GET", "/people") else [],
+        guessed=notices.guessed if page.may("GET", "/people") else [],
     )
 
 

@@ -2,13 +2,14 @@
 
 import hashlib
 import secrets
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, MutableMapping, Sequence
 from fractions import Fraction
 from functools import cache, partial
 from itertools import count
 from typing import Any, get_args
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
+from markupsafe import Markup
 
 from app import closed_sets
 from app.measures.describe import describe
@@ -40,6 +41,15 @@ from app.settings import ROOT
 def locate_static(name: str) -> str:
     """The address of a static file, with the hash of its content, so that browsers may keep it for good."""
     return f"/static/{name}?v={hashlib.sha256((ROOT / 'static' / name).read_bytes()).hexdigest()[:16]}"
+
+
+@cache
+def link_sheets() -> Markup:
+    """The links to the style sheets, in the order in which they add to each other."""
+    names = ("tokens", "page", "parts", "forms", "ball", "bench", "shop")
+    return Markup("\n  ").join(
+        Markup('<link rel="stylesheet" href="{}">').format(locate_static(f"css/{name}.css")) for name in names
+    )
 
 
 def list_options(records: Iterable[Any], words: str = "name") -> list[tuple[int, str]]:
@@ -107,8 +117,19 @@ class Macros:
         return getattr(self._read(), macro)
 
 
+class Templates(Environment):
+    """Jinja's environment; each template copies its globals into one dictionary when it is loaded.
+
+    Jinja looks them up through a chain for whoever adds globals later, and copies all through the chain at each
+    rendering, which takes longer than a small fragment does. Here all are there before the first template is loaded.
+    """
+
+    def make_globals(self, d: MutableMapping[str, object] | None) -> MutableMapping[str, object]:
+        return {**self.globals, **(d or {})}
+
+
 def _build_environment() -> Environment:
-    made = Environment(
+    made = Templates(
         loader=FileSystemLoader(ROOT / "templates"),
         autoescape=select_autoescape(),
         undefined=StrictUndefined,
@@ -178,6 +199,7 @@ def _list_globals() -> dict[str, object]:
             for bore, label, system in bores
         ],
         static=locate_static,
+        sheets=link_sheets,
         form_key=lambda: secrets.token_urlsafe(16),
         roles=closed_sets.ROLES,
         grip_words=closed_sets.GRIP_HOLES_WORDS,

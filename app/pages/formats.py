@@ -84,11 +84,11 @@ def format_fractions(words: str) -> Markup:
 
 def format_local_time(moment: datetime) -> str:
     """A moment by this machine's clock."""
-    return moment.astimezone().strftime("%Y-%m-%d %H:%M")
+    return moment.astimezone().isoformat(" ", "minutes")[:16]
 
 
 def format_local_day(moment: datetime) -> str:
-    return moment.astimezone().strftime("%Y-%m-%d")
+    return moment.astimezone().date().isoformat()
 
 
 def describe_age(moment: datetime) -> str:

@@ -206,7 +206,7 @@ def _list_lost(posted: Mapping[str, str], html: str) -> dict[str, str]:
 
 def name_session_cookie(request: Request) -> str:
     """Returns the cookie's name; over https its prefix makes browsers refuse it from another host."""
-    return "__Host-spanbook" if request.url.scheme == "https" else "spanbook"
+    return "__Host-spanbook" if request.scope["scheme"] == "https" else "spanbook"
 
 
 def drop_long_texts(request: Request, status: int, message: str, fields: Mapping[str, str]) -> HTMLResponse:

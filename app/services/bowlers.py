@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session, joinedload
 
 from app.errors import ConflictError, InvalidError, NotFoundError
 from app.models import Ball, Bowler, Drilling, Fit, Inner, OwnerChange, Shop, Trouble
+from app.prepared import AnyRow, Prepared
 from app.schemas.bowlers import BowlerForm
 from app.services import bowler_words, changes, lookup
 from app.services.counter_rows import CounterRow, list_counter_rows
@@ -48,7 +49,7 @@ _bowler, _shop, _ball, _drilling, _fit, _inner, _went, _trouble = (
     model.__table__ for model in (Bowler, Shop, Ball, Drilling, Fit, Inner, OwnerChange, Trouble)
 )
 _other = _bowler.alias()
-_RECORD = (
+_RECORD: Prepared[AnyRow] = Prepared(
     select(
         *_bowler.c,
         _shop.c.name.label("home_shop"),
@@ -88,9 +89,9 @@ def require_in_use(bowler: Bowler) -> None:
         raise ConflictError(f"The record of {bowler.name} was removed. Put it back first.")
 
 
-def get_record(session: Session, bowler_id: int) -> Any:
+def get_record(session: Session, bowler_id: int) -> AnyRow:
     """Returns a bowler's columns, the house shop's name, `has_fits`, `has_balls` and so on; raises NotFoundError."""
-    found = session.execute(_RECORD, {"bowler_id": bowler_id}).one_or_none()
+    found = _RECORD.fetch_one(session, bowler_id=bowler_id)
     if found is None:
         raise NotFoundError("There is no such bowler.")
     return found

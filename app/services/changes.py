@@ -6,22 +6,22 @@ record is set by an ORM event, because it is not part of the history.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from fractions import Fraction
 from typing import Any, NamedTuple
 
-from sqlalchemy import Row, and_, bindparam, null, or_, select, union_all
+from sqlalchemy import and_, bindparam, or_, select
 from sqlalchemy.orm import Session
 
-from app.access import CLOCK_SLACK, Actor
+from app.access import Actor
 from app.errors import ConflictError, NotAllowedError
 from app.measures.wording import exact
-from app.models import Base, Change, Staff, now
+from app.models import Base, Change, Staff
+from app.prepared import Prepared
 from app.queries import constant
 
 MADE = "made"
 GUESSED = "wrong tries"  # too many of them, of a password or PIN
-Lines = Sequence[Row[*tuple[Any, ...]]]  # at, noun, field, old, new, why, initials and name of the person
 _LONGEST = 300
 _WITHOUT_LINE = {"typed", "version"}  # texts and keys that belong to values with lines of their own
 
@@ -108,41 +108,6 @@ def require_version(session: Session, record: Any, version: int) -> None:
     )
 
 
-_change, _staff = Change.__table__.c, Staff.__table__.c
-_newest = select(_change.at, _change.id).order_by(_change.id.desc()).limit(constant(1)).subquery()
-_ALARMS = union_all(  # (time, words or null): the newest line, and lines about guessing
-    select(_newest.c.at, null().label("new"), _newest.c.id),
-    select(_change.at, _change.new, _change.id).where(  # not ordered: SQLite would scan the whole history
-        _change.noun.in_(map(constant, ("staff", "shop"))),
-        _change.field == constant(GUESSED),
-        _change.at > bindparam("since"),
-    ),
-)
-
-
-class Guessing(NamedTuple):
-    """A line about too many wrong passwords or PINs."""
-
-    at: datetime
-    new: str
-
-
-class Alarms(NamedTuple):
-    """What people at the counter are warned of."""
-
-    newest_in_future: datetime | None  # of a line of history, by this machine's clock
-    guessed: list[Guessing]  # last week's, newest first
-
-
-def find_alarms(session: Session) -> Alarms:
-    """Reads the history for a clock that was set back and for guessing, in one query."""
-    lines = session.execute(_ALARMS, {"since": now() - timedelta(days=7)}).all()
-    newest = next((line.at for line in lines if line.new is None), None)
-    is_future = newest is not None and newest > now() + CLOCK_SLACK
-    guessed = sorted((line for line in lines if line.new is not None), key=lambda line: line.id, reverse=True)
-    return Alarms(newest if is_future else None, [Guessing(line.at, line.new) for line in guessed[:10]])
-
-
 def format_value(value: Any) -> str:
     """Formats a value for the history."""
     if value is None:
@@ -168,33 +133,52 @@ def describe_field(field: str) -> str:
     )
 
 
+_change, _staff = Change.__table__.c, Staff.__table__.c
+
+
+class HistoryLine(NamedTuple):
+    """What was changed, and by whom."""
+
+    at: datetime
+    noun: str
+    field: str
+    old: str
+    new: str
+    why: str
+    initials: str | None
+    name: str | None
+
+
+Lines = Sequence[HistoryLine]
 _LINES = (
     select(*(_change[name] for name in ("at", "noun", "field", "old", "new", "why")), _staff.initials, _staff.name)
     .select_from(Change.__table__.outerjoin(Staff.__table__, _staff.id == _change.staff_id))
     .order_by(_change.id.desc())
 )
 _OF_NOUN = _LINES.where(_change.noun == bindparam("noun"))
-_OF_RECORD = _OF_NOUN.where(_change.noun_id == bindparam("noun_id")).limit(constant(200))
+_OF_RECORD = Prepared(_OF_NOUN.where(_change.noun_id == bindparam("noun_id")).limit(constant(200)), HistoryLine)
 _is_own = and_(_change.noun == constant("bowler"), _change.noun_id == bindparam("bowler_id"))
-_OF_BOWLER = _LINES.where(or_(_change.bowler_id == bindparam("bowler_id"), _is_own)).limit(constant(100))
+_OF_BOWLER = Prepared(
+    _LINES.where(or_(_change.bowler_id == bindparam("bowler_id"), _is_own)).limit(constant(100)), HistoryLine
+)
 
 
 def list_record_lines(session: Session, record: Any) -> Lines:
     """Returns the last lines of a record's history, newest first."""
-    return session.execute(_OF_RECORD, {"noun": record.__tablename__, "noun_id": record.id}).all()
+    return _OF_RECORD.fetch(session, noun=record.__tablename__, noun_id=record.id)
 
 
 def list_noun_lines(session: Session, noun: str, limit: int = 60) -> Lines:
     """Returns the last lines of history of all records of one kind, newest first."""
-    return session.execute(_OF_NOUN.limit(limit), {"noun": noun}).all()
+    return list(map(HistoryLine._make, session.execute(_OF_NOUN.limit(limit), {"noun": noun})))
 
 
 def list_bowler_lines(session: Session, bowler_id: int) -> Lines:
     """Returns the last lines of history of a bowler's records, newest first."""
-    return session.execute(_OF_BOWLER, {"bowler_id": bowler_id}).all()
+    return _OF_BOWLER.fetch(session, bowler_id=bowler_id)
 
 
 def list_lines_of_merged(session: Session, bowler_ids: Sequence[int]) -> Lines:
     """Returns the last lines of history of several records that are one bowler, newest first."""
     own = or_(_change.bowler_id.in_(bowler_ids), and_(_change.noun == "bowler", _change.noun_id.in_(bowler_ids)))
-    return session.execute(_LINES.where(own).limit(100)).all()
+    return list(map(HistoryLine._make, session.execute(_LINES.where(own).limit(100))))

@@ -5,12 +5,13 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import timedelta
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from sqlalchemy import BindParameter, bindparam, func, select, union_all
 from sqlalchemy.orm import Session
 
 from app.models import Ball, Bowler, Change, Drilling, DrillingStep, Fit, Shop, letter_of, now
+from app.prepared import AnyRow, Prepared
 from app.queries import constant
 from app.services import bowler_words, lookup
 
@@ -46,7 +47,7 @@ _TO_DO = {"drill": "to drill", "drill on": "on the bench", "measure": "to measur
 class CounterRow:
     """One row of the counter; `bowler` has the columns of `_BOWLERS`."""
 
-    bowler: Any
+    bowler: AnyRow
     fits: list[FitLetter] = field(default_factory=list)
     tasks: list[Task] = field(default_factory=list)
     balls: list[str] = field(default_factory=list)  # those in use, newest first
@@ -95,14 +96,28 @@ _BOWLERS = (
     .select_from(_bowler.outerjoin(_shop, _shop.c.id == _bowler.c.home_shop_id))
     .where(_bowler.c.erased_at.is_(None), _bowler.c.merged_into_id.is_(None), _bowler.c.removed_at.is_(None))
 )
-_CHOSEN = _BOWLERS.where(_bowler.c.id.in_(_IDS))
+_CHOSEN: Prepared[AnyRow] = Prepared(_BOWLERS.where(_bowler.c.id.in_(_IDS)))
 _steps_done = (
     select(func.count())
     .where(_step.c.drilling_id == _drilling.c.id, _step.c.ticked_at.is_not(None))
     .correlate(_drilling)
     .scalar_subquery()
 )
-_OF_ROWS = union_all(  # (bowler, what, id, its words, state, number, more words)
+
+
+class Line(NamedTuple):
+    """A drilling, a fit or a ball of a bowler, as far as a counter row tells it."""
+
+    bowler_id: int
+    what: str
+    id: int
+    label: str
+    state: str
+    number: int
+    more: str
+
+
+_of_rows = union_all(
     select(
         *(_ball.c.bowler_id, constant("drilling").label("what"), _drilling.c.id, _ball.c.label, _drilling.c.state),
         *(_steps_done.label("number"), constant("").label("more")),
@@ -116,20 +131,21 @@ _OF_ROWS = union_all(  # (bowler, what, id, its words, state, number, more words
         *(_ball.c.bowler_id, constant("ball"), _ball.c.id, _ball.c.label, constant(""), constant(0), _ball.c.colour)
     ).where(_ball.c.bowler_id.in_(_IDS), _ball.c.retired_at.is_(None), _ball.c.removed_at.is_(None)),
 )
+_OF_ROWS = Prepared(_of_rows, Line)
 
 
 def list_counter_rows(session: Session, bowler_ids: Sequence[int]) -> list[CounterRow]:
     """Returns counter rows of these bowlers in their order, in two queries for any number of them."""
     if not bowler_ids:
         return []
-    known = {b.id: CounterRow(b) for b in session.execute(_CHOSEN, {"ids": list(bowler_ids)})}
+    known = {b.id: CounterRow(b) for b in _CHOSEN.fetch(session, ids=list(bowler_ids))}
     _fill_rows(session, known)
     return [known[i] for i in bowler_ids if i in known]
 
 
 def _fill_rows(session: Session, rows: dict[int, CounterRow]) -> None:
     """Adds fits, balls, what is waiting, and how many have the same name, to rows by bowler."""
-    lines = session.execute(_OF_ROWS, {"ids": list(rows)}).all() if rows else []
+    lines = _OF_ROWS.fetch(session, ids=list(rows)) if rows else []
     for line in sorted(lines, key=lambda line: line.id):
         row = rows[line.bowler_id]
         if line.what == "ball":
@@ -150,7 +166,7 @@ def _fill_rows(session: Session, rows: dict[int, CounterRow]) -> None:
             row.of_this_name = len(alike)
 
 
-def _name_task(line: Any) -> Task:
+def _name_task(line: Line) -> Task:
     """What a drilling that is not closed waits for, and the page where that is done."""
     if line.state == "drilled":
         return Task("measure", line.label, f"/drillings/{line.id}")
@@ -198,7 +214,7 @@ _both = union_all(
         for own in (_waiting, _here)
     )
 ).subquery()
-_AT_THE_COUNTER = (
+_AT_THE_COUNTER: Prepared[AnyRow] = Prepared(
     _BOWLERS.add_columns(_both.c.is_waiting).join(_both, _both.c.bowler_id == _bowler.c.id).order_by(_both.c.place)
 )
 
@@ -208,7 +224,7 @@ def list_at_the_counter(session: Session) -> tuple[list[CounterRow], list[Counte
     known: dict[int, CounterRow] = {}
     waiting: list[CounterRow] = []
     here: list[CounterRow] = []
-    for bowler in session.execute(_AT_THE_COUNTER, {"since": now() - timedelta(hours=12)}):
+    for bowler in _AT_THE_COUNTER.fetch(session, since=now() - timedelta(hours=12)):
         row = known.setdefault(bowler.id, CounterRow(bowler))
         (waiting if bowler.is_waiting else here).append(row)
     _fill_rows(session, known)

@@ -33,11 +33,11 @@ _second = select(Staff.id).where(Staff.is_active).order_by(Staff.id).offset(cons
 _of_fit = Drilling.fit_id.is_not(None)
 _bowlers = select(func.max(Bowler.id)).where(Bowler.removed_at.is_(None))
 _planned = select(func.max(Drilling.id)).where(Drilling.state == constant("planned"), _of_fit)
-_IS_OVER = select(  # built once: a shop at work asks it with every counter page
-    exists().where(Drilling.state.in_((constant("drilled"), constant("closed"))), _of_fit)
-    | exists().where(Rule.name == constant(AWAY), Rule.value > constant(0))
+IS_OVER = exists().where(Drilling.state.in_((constant("drilled"), constant("closed"))), _of_fit) | exists().where(
+    Rule.name == constant(AWAY), Rule.value > constant(0)
 )
 _DONE = select(
+    IS_OVER,
     _ours,
     _bowlers.scalar_subquery(),
     _planned.scalar_subquery(),
@@ -52,10 +52,8 @@ _DONE = select(
 
 def list_lines(session: Session) -> list[Line]:
     """Returns the lines of the first day; none once a ball was drilled or the list was put away."""
-    if session.scalar(_IS_OVER):
-        return []
-    shop_id, bowler_id, planned_id, *done = session.execute(_DONE).one()
-    return [] if shop_id is None else _describe(shop_id, bowler_id, planned_id, [*done, False])
+    is_over, shop_id, bowler_id, planned_id, *done = session.execute(_DONE).one()
+    return [] if is_over or shop_id is None else _describe(shop_id, bowler_id, planned_id, [*done, False])
 
 
 def _describe(shop_id: int, bowler_id: int | None, planned_id: int | None, done: list[bool]) -> list[Line]:

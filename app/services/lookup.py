@@ -1,8 +1,7 @@
 """Searches bowlers by anything on their record, misspelled or not; best match first, with the reason.
 
-The table `bowler_word` is the index: one row for each word of a name, league, phone number and ball serial. A cache in
-memory (`words.py`) holds which words exist, who has them and which are similar. Each match from the cache is checked
-against the table in one indexed query. The search behaves the same on any database.
+The table `bowler_word` is the index: a row for each word of a name, league, phone number and serial. A cache in memory
+(`words.py`) holds which words exist, who has them and which are similar; the table confirms what the cache finds.
 
 Exact and prefix matches come first. With fewer than ten of them, the search assumes that known words are right and
 one other word is misspelled. `spanbook index` rebuilds the index.
@@ -12,6 +11,7 @@ from array import array
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
+from functools import cache
 from itertools import chain
 from math import prod
 
@@ -19,11 +19,13 @@ from rapidfuzz.distance import OSA
 from sqlalchemy import and_, bindparam, or_, select
 from sqlalchemy.orm import Session
 
-from app.models import BowlerWord, Shop
+from app.models import BowlerWord
+from app.prepared import Prepared
+from app.queries import constant
 from app.services import words
 from app.services.bowler_words import TAIL, fold_words, make_shop_word
 from app.services.questions import Question, parse_question
-from app.services.words import LAST, NUMBER, Alternatives, Owners, Words, list_nicknames, list_sounds
+from app.services.words import LAST, NUMBER, Alternatives, Narrowed, Owners, Words, list_nicknames, list_sounds
 
 ENOUGH = 10  # with so many exact or prefix matches, spelling mistakes are not looked for
 _OF_ONE_WORD = 4
@@ -62,7 +64,7 @@ def look_up(session: Session, text: str, limit: int) -> list[Match]:
         return []
     kept = _find_required(session, known, question)
     found = _find_exact(session, known, question, kept)
-    if not found and question.names and (in_shops := _read_shops(session, question)):
+    if not found and question.names and (in_shops := _read_shops(known, question)):
         question = in_shops
         kept = _find_required(session, known, question)
         found = _find_exact(session, known, question, kept)
@@ -103,11 +105,15 @@ def _rank(found: Iterable[Match], known: Words, limit: int) -> list[Match]:
 # Whose words they are -------------------------------------------------------------------------------------------------
 
 _TABLE = BowlerWord.__table__
-_NUMBERED = select(_TABLE.c.bowler_id).where(
-    or_(
-        and_(_TABLE.c.word >= bindparam("low"), _TABLE.c.word < bindparam("high")),
-        and_(_TABLE.c.word >= bindparam("low_tail"), _TABLE.c.word < bindparam("high_tail")),
+_NUMBERED: Prepared[tuple[int]] = Prepared(
+    select(_TABLE.c.bowler_id)
+    .where(
+        or_(
+            and_(_TABLE.c.word >= bindparam("low"), _TABLE.c.word < bindparam("high")),
+            and_(_TABLE.c.word >= bindparam("low_tail"), _TABLE.c.word < bindparam("high_tail")),
+        )
     )
+    .limit(constant(_COMMON))
 )
 
 
@@ -118,7 +124,7 @@ def _find_required(session: Session, known: Words, question: Question) -> list[O
         part, tail = NUMBER + typed, TAIL + typed[::-1]
         values = {"low": part, "high": part + LAST, "low_tail": tail, "high_tail": tail + LAST}
         named = set(chain.from_iterable(known.owners_of(known.begun_by(typed)).lists))
-        ids = array("I", sorted(named.union(session.scalars(_NUMBERED.limit(_COMMON), values))))
+        ids = array("I", sorted(named.union(i for (i,) in _NUMBERED.fetch(session, **values))))
         if len(ids) < _COMMON // 4 or not question.names:  # words with very many owners are checked at the end only
             kept.append(Owners([ids]))
     return kept
@@ -160,8 +166,7 @@ def _intersect(owners: list[Owners], most: int) -> list[int]:
 def _find_near(known: Words, near: list[Alternatives], kept: list[Owners]) -> list[int]:
     """Returns bowlers that have, for each typed word, one of its alternatives.
 
-    With many matches, a few are taken for each alternative of the word that has most of them, nearest and commonest
-    first, so that no alternative hides the others.
+    With many, a few are taken for each alternative of the word that has most, nearest first, so that none hides others.
     """
     owners = [known.owners_of(n) for n in near]
     every = [*kept, *owners]
@@ -171,10 +176,16 @@ def _find_near(known: Words, near: list[Alternatives], kept: list[Owners]) -> li
         ids = _intersect(every, _WEIGHED)
         if len(ids) <= _SHOWN:
             return ids
-        others = [Owners([array("I", sorted(ids))])]
+        pick = Narrowed(ids).pick
+        return _take_some(pick(known.owners[word], _OF_ONE_WORD) for word in near[widest])
+    return _take_some(_intersect([known.owners_of([word]), *others], _OF_ONE_WORD) for word in near[widest])
+
+
+def _take_some(lists: Iterable[list[int]]) -> list[int]:
+    """Returns the bowlers of these lists, in their order, until there are enough to be matched in full."""
     few: list[int] = []
-    for word in near[widest]:
-        few += _intersect([known.owners_of([word]), *others], _OF_ONE_WORD)
+    for some in lists:
+        few += some
         if len(few) >= _SHOWN:
             break
     return list(dict.fromkeys(few))
@@ -189,11 +200,12 @@ def _list_guesses(known: Words, typed: list[str]) -> Iterable[list[Guess]]:
     The first rounds assume that known words are right and that only one other word is misspelled.
     """
     is_known = [w in known.owners for w in typed]
-    near = [known.near(w) for w in typed]
+    near_one = cache(known.near)  # of a known word asked in the later rounds only
     begun = [dict.fromkeys(known.begun_by(w)[: words.MOST_NEAR], 0.1) for w in typed]
-    meant: list[Alternatives] = [{w: 0.0} if own else n for w, own, n in zip(typed, is_known, near, strict=True)]
+    meant: list[Alternatives] = [{w: 0.0} if own else near_one(w) for w, own in zip(typed, is_known, strict=True)]
     if any(is_known) and not all(is_known):
         yield [(typed, meant)]
+    near = [near_one(w) for w in typed]
     if all(is_known) and len(typed) > 1:
         yield [(typed, [*meant[:i], near[i], *meant[i + 1 :]]) for i in range(len(typed))]
     yield [(typed, [n or b for n, b in zip(near, begun, strict=True)])]
@@ -204,13 +216,10 @@ def _list_guesses(known: Words, typed: list[str]) -> Iterable[list[Guess]]:
     yield [(typed, [n or known.nearly_begun(w) if len(w) > 2 else n for n, w in zip(near, typed, strict=True)])]
 
 
-_SHOPS = select(Shop.__table__.c.id, Shop.__table__.c.name)
-
-
-def _read_shops(session: Session, question: Question) -> Question | None:
+def _read_shops(known: Words, question: Question) -> Question | None:
     """Returns the question with words that begin a word of a shop's name read as the house shop."""
     meant: dict[int, list[str]] = {}
-    for shop_id, name in session.execute(_SHOPS):
+    for shop_id, name in known.shops.items():
         own = fold_words(name)
         typed = [w for w in question.names if len(w) > 2 and any(o.startswith(w) for o in own)]
         if typed:
@@ -223,10 +232,11 @@ def _read_shops(session: Session, question: Question) -> Question | None:
 
 # What answers, and why ------------------------------------------------------------------------------------------------
 
-_OWN = select(_TABLE.c.bowler_id, _TABLE.c.word, _TABLE.c.kind).where(
+_own = select(_TABLE.c.bowler_id, _TABLE.c.word, _TABLE.c.kind).where(
     _TABLE.c.bowler_id.in_(bindparam("ids", expanding=True))
 )
-_OWN_WITHOUT_NUMBERS = _OWN.where(words.HELD)
+_OWN: Prepared[tuple[int, str, str]] = Prepared(_own)
+_OWN_WITHOUT_NUMBERS: Prepared[tuple[int, str, str]] = Prepared(_own.where(words.HELD))
 
 
 def _match_all(
@@ -236,7 +246,8 @@ def _match_all(
     if not ids:
         return {}
     own: dict[int, dict[str, str]] = {i: {} for i in ids}
-    for bowler_id, word, kind in session.execute(_OWN if question.numbers else _OWN_WITHOUT_NUMBERS, {"ids": [*own]}):
+    of_these = _OWN if question.numbers else _OWN_WITHOUT_NUMBERS
+    for bowler_id, word, kind in of_these.fetch(session, ids=[*own]):
         own[bowler_id].setdefault(word, kind)
     answers = (_match_one(i, own[i], question, typed, near) for i in own)
     return {answer.bowler_id: answer for answer in answers if answer}

@@ -15,6 +15,7 @@ from sqlalchemy.orm import Session, joinedload
 from app.access import CLOCK_SLACK, Lifetime
 from app.errors import InvalidError, SignedOutError
 from app.models import Shop, SignIn, Staff, TickPass, now
+from app.prepared import Prepared
 from app.queries import constant
 from app.schemas.identities import SignInForm
 from app.services import changes, hashes, tries
@@ -91,18 +92,18 @@ _PRESENT = select(
 ).select_from(
     _sign_in.join(_staff, _staff.c.id == _sign_in.c.staff_id).outerjoin(_shop, _shop.c.id == _staff.c.shop_id)
 )
-_BY_TOKEN = _PRESENT.where(
-    _sign_in.c.token_hash == bindparam("token_hash"), _sign_in.c.ended_at.is_(None), _staff.c.is_active
+_BY_TOKEN = Prepared(
+    _PRESENT.where(_sign_in.c.token_hash == bindparam("token_hash"), _sign_in.c.ended_at.is_(None), _staff.c.is_active),
+    Present,
 )
 _BY_ID = _PRESENT.where(_sign_in.c.id == bindparam("sign_in_id"))
 
 
 def find_present(session: Session, token: str, lifetime: Lifetime) -> Present | None:
     """Returns the state of the browser with this token, or None if its sign-in has ended or expired."""
-    row = session.execute(_BY_TOKEN, {"token_hash": hashes.digest(token)}).one_or_none()
-    if row is None:
+    found = _BY_TOKEN.fetch_one(session, token_hash=hashes.digest(token))
+    if found is None:
         return None
-    found = Present._make(row)
     moment = now()
     is_fresh = moment - found.seen_at < lifetime.idle and moment - found.at < lifetime.absolute
     is_from_the_future = found.at > moment + CLOCK_SLACK  # the clock was set back, so the sign-in could last too long

@@ -5,7 +5,7 @@ Deleted rows are not noticed: a caller checks each match against the table.
 """
 
 from array import array
-from bisect import bisect_left, insort
+from bisect import bisect_left, bisect_right, insort
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from functools import cache, lru_cache
@@ -18,11 +18,12 @@ from jellyfish import metaphone, nysiis
 from nicknames import NickNamer
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
-from sqlalchemy import Connection, Dialect, Engine, String, bindparam, cast, func, or_, select
+from sqlalchemy import Connection, Dialect, Engine, String, bindparam, cast, func, or_, select, union_all
 from sqlalchemy.orm import Session
 
 from app.db import READ_AT_ONE_MOMENT
-from app.models import BowlerWord
+from app.models import BowlerWord, Shop
+from app.prepared import Prepared
 from app.queries import constant
 
 KEPT_TO = "!"  # prefix of words that are not on the record but restrict bowlers: a hand, a house shop
@@ -33,7 +34,7 @@ _AT_ONCE = 1_000  # bowlers; among this many owners of a common word, enough own
 Ids: TypeAlias = "array[int]"  # of bowlers, sorted
 Alternatives = dict[str, float]  # words that a typed one may mean, with their distances, nearest first
 
-_TABLE = BowlerWord.__table__
+_TABLE, _SHOP = BowlerWord.__table__, Shop.__table__
 HELD = or_(_TABLE.c.word < constant(NUMBER), _TABLE.c.word >= constant("0"))  # all words except numbers
 _EVERY = (
     select(_TABLE.c.word, func.aggregate_strings(cast(_TABLE.c.bowler_id, String), ","))
@@ -41,10 +42,11 @@ _EVERY = (
     .group_by(_TABLE.c.word)
     .order_by(_TABLE.c.word)
 )
-_NEWER = (
-    select(_TABLE.c.id, _TABLE.c.word, _TABLE.c.bowler_id)
-    .where(_TABLE.c.id > bindparam("read_to"))
-    .order_by(_TABLE.c.id)
+_NEWER: Prepared[tuple[int, str, int]] = Prepared(  # with the shops, which are few, as number 0
+    union_all(
+        select(_TABLE.c.id, _TABLE.c.word, _TABLE.c.bowler_id).where(_TABLE.c.id > bindparam("read_to")),
+        select(constant(0), _SHOP.c.name, _SHOP.c.id),
+    )
 )
 
 
@@ -56,13 +58,18 @@ class Owners:
         self.count = sum(map(len, lists))
 
     def among(self, ids: set[int]) -> set[int]:
-        """Returns which of these ids are owners: binary search in a long list, a scan of a short one."""
+        """Returns which of these ids are owners: binary search in a long list, a scan of a short one.
+
+        Of each list only the part between the lowest and the highest id is read: ids come in runs of a sorted list.
+        """
         found: set[int] = set()
+        low, high = min(ids, default=0), max(ids, default=0)
         for own in self.lists:
-            if len(own) > 16 * len(ids):
+            begin, end = bisect_left(own, low), bisect_right(own, high)
+            if end - begin > 16 * len(ids):
                 found.update(i for i in ids if _contains(i, own))
-            else:
-                found |= ids.intersection(own)
+            elif end > begin:
+                found |= ids.intersection(own[begin:end])
         return found
 
     def shared_with(self, others: Sequence["Owners"], most: int) -> list[int]:
@@ -73,8 +80,22 @@ class Owners:
             ids = set(some)
             for other in others:
                 ids = other.among(ids)
-            shared |= dict.fromkeys(i for i in some if i in ids)
+            shared |= dict.fromkeys(filter(ids.__contains__, some))
         return list(shared)[:most]
+
+
+class Narrowed:
+    """A few bowlers, some of whom are picked again and again by owning one word or another."""
+
+    def __init__(self, ids: Iterable[int]) -> None:
+        self.sorted = sorted(ids)
+        self.ids = frozenset(self.sorted)
+
+    def pick(self, owners: Ids, most: int) -> list[int]:
+        """Returns up to `most` of them that own a word, by going through the shorter list."""
+        if len(owners) <= len(self.sorted):
+            return list(islice(filter(self.ids.__contains__, owners), most))
+        return list(islice((i for i in self.sorted if _contains(i, owners)), most))
 
 
 def _contains(bowler_id: int, ids: Ids) -> bool:
@@ -88,6 +109,7 @@ class Words:
     def __init__(self) -> None:
         self.read_to = 0
         self.owners: dict[str, Ids] = {}
+        self.shops: dict[int, str] = {}  # their names by id
         self.sorted: list[str] = []
         self.by_length: dict[int, list[str]] = defaultdict(list)
         self.by_sound: dict[str, list[str]] = defaultdict(list)
@@ -107,9 +129,12 @@ class Words:
                 (self._read_newer if self.read_to else self._read_all)(own)
 
     def _read_newer(self, connection: Connection) -> None:
-        for number, word, bowler_id in connection.execute(_NEWER, {"read_to": self.read_to}):
-            self.add(word, [bowler_id])
-            self.read_to = number
+        for number, word, owner_id in _NEWER.fetch(connection, read_to=self.read_to):
+            if number:
+                self.add(word, [owner_id])
+                self.read_to = max(number, self.read_to)
+            else:
+                self.shops[owner_id] = word
 
     def _read_all(self, connection: Connection) -> None:
         list_nicknames("")  # read once as well
@@ -118,6 +143,7 @@ class Words:
         for word, ids in rows:
             self.add(word, sorted(set(map(int, ids.split(",")))))
         self.read_to = newest
+        self._read_newer(connection)
 
     def add(self, word: str, bowler_ids: Iterable[int]) -> None:
         """Adds owners to a word."""
@@ -214,10 +240,11 @@ def _is_telling(typed: str, word: str) -> bool:
     return len(word) > len(typed) or (len(word) == len(typed) and sorted(word) == sorted(typed))
 
 
-def list_sounds(word: str) -> set[str]:
+@lru_cache(maxsize=1_000)  # one look-up asks the same words again
+def list_sounds(word: str) -> frozenset[str]:
     """Returns the word's phonetic codes, Metaphone in capitals and NYSIIS; none for other alphabets."""
     sounds = {metaphone(word), nysiis(word).lower()} if word.isascii() and len(word) > 2 else set()
-    return {sound for sound in sounds if len(sound) > 1}
+    return frozenset(sound for sound in sounds if len(sound) > 1)
 
 
 @cache
@@ -241,7 +268,8 @@ def _get_engine(session: Session) -> Engine:
 
 def get_words(session: Session) -> Words:
     """Returns the refreshed cache of this session's database."""
-    words = _known.setdefault(session.get_bind().dialect, Words())
+    dialect = session.get_bind().dialect
+    words = _known.get(dialect) or _known.setdefault(dialect, Words())
     words.refresh(session)
     return words
 

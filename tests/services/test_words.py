@@ -3,6 +3,7 @@
 import csv
 import subprocess
 import sys
+from array import array
 from collections.abc import Callable
 from importlib.resources import files
 
@@ -13,7 +14,7 @@ from sqlalchemy.orm import Session
 from app.db import READ_ONLY
 from app.models import BowlerWord
 from app.services import bowler_words, words
-from app.services.words import Words
+from app.services.words import Narrowed, Owners, Words
 from tests.conftest import Client
 from tests.pages.test_pages import new_bowler
 
@@ -110,3 +111,18 @@ def test_names_that_sound_alike_are_near(tell: Callable[[str], None]) -> None:
     tell(f"{sum(hits)} of {len(pairs)} surnames that sound alike are near")
     assert len(pairs) > 200
     assert sum(hits) / len(hits) >= 0.9
+
+
+def test_those_picked_by_a_word_are_its_owners_among_them_in_order() -> None:
+    among = Narrowed([9, 3, 5, 7])
+    few, many = array("I", [2, 5, 9]), array("I", range(1, 8))
+    assert among.pick(few, 4) == [5, 9]
+    assert among.pick(many, 4) == [3, 5, 7]
+    assert among.pick(many, 2) == [3, 5]
+    assert among.pick(array("I", [4]), 4) == []
+
+
+def test_owners_are_found_among_ids_below_and_above_all_of_a_list() -> None:
+    owners = Owners([array("I", range(100, 200)), array("I", [1, 5_000])])
+    assert owners.among({1, 99, 100, 199, 200, 5_000, 9_000}) == {1, 100, 199, 5_000}
+    assert owners.among({99}) == owners.among(set()) == set()

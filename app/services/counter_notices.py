@@ -1,0 +1,54 @@
+"""What the counter page says besides its rows: a clock that was set back, guessed passwords, the first day."""
+
+from datetime import datetime, timedelta
+from typing import NamedTuple
+
+from sqlalchemy import bindparam, false, null, select, union_all
+from sqlalchemy.orm import Session
+
+from app.access import CLOCK_SLACK
+from app.models import Change, now
+from app.prepared import Prepared
+from app.queries import constant
+from app.services import changes
+from app.services.first_day import IS_OVER
+
+_change = Change.__table__.c
+_newest = select(_change.at, _change.id).order_by(_change.id.desc()).limit(constant(1)).subquery()
+_notices = union_all(  # the newest line, without its words, and lines about guessing
+    select(_newest.c.at, null().label("new"), _newest.c.id, IS_OVER.label("is_over")),
+    select(_change.at, _change.new, _change.id, false()).where(  # not ordered: SQLite would scan the whole history
+        _change.noun.in_(map(constant, ("staff", "shop"))),
+        _change.field == constant(changes.GUESSED),
+        _change.at > bindparam("since"),
+    ),
+)
+
+
+class Notice(NamedTuple):
+    """The newest line of history, without words, with whether the first day is over; or a line about wrong tries."""
+
+    at: datetime
+    new: str | None
+    id: int
+    is_over: bool
+
+
+_NOTICES = Prepared(_notices, Notice)
+
+
+class Notices(NamedTuple):
+    """What people at the counter are warned of, and whether they may need the first day's list."""
+
+    newest_in_future: datetime | None  # of a line of history, by this machine's clock
+    guessed: list[Notice]  # last week's, newest first
+    is_first_day_over: bool
+
+
+def find_notices(session: Session) -> Notices:
+    """Reads them in one query, as the counter page asks them again and again."""
+    lines = _NOTICES.fetch(session, since=now() - timedelta(days=7))
+    newest = next((line.at for line in lines if line.new is None), None)
+    is_future = newest is not None and newest > now() + CLOCK_SLACK
+    guessed = sorted((line for line in lines if line.new is not None), key=lambda line: line.id, reverse=True)
+    return Notices(newest if is_future else None, guessed[:10], any(line.is_over for line in lines))

@@ -1,0 +1,96 @@
+"""Prepared queries answer what SQLAlchemy answers, and fail as it fails."""
+
+import logging
+from datetime import timedelta
+from typing import cast
+
+import pytest
+from fastapi import FastAPI
+from sqlalchemy import Executable, bindparam, literal_column, select
+from sqlalchemy.exc import DBAPIError
+from sqlalchemy.orm import Session
+
+from app.models import Bowler, Shop, now
+from app.models import SignIn as Opened
+from app.prepared import AnyRow, Prepared
+from app.queries import log_slow_queries
+from app.services import bowlers, changes, counter_notices, counter_rows, lookup, sign_ins, words
+from tests.conftest import not_none
+
+TOKEN = select(Opened.token_hash).limit(1)  # stored by the fixture that signs in
+LATELY = now() - timedelta(days=30_000)
+SHOPS: Prepared[AnyRow] = Prepared(select(Shop.__table__.c.id))
+ASKED: list[tuple[Prepared[AnyRow], dict[str, object]]] = [
+    (counter_rows._CHOSEN, {"ids": [1, 2, 3]}),
+    (counter_rows._OF_ROWS, {"ids": [1, 2, 3, 4, 5]}),
+    (counter_rows._AT_THE_COUNTER, {"since": LATELY}),
+    (counter_notices._NOTICES, {"since": LATELY}),
+    (changes._OF_BOWLER, {"bowler_id": 1}),
+    (changes._OF_RECORD, {"noun": "bowler", "noun_id": 1}),
+    (bowlers._RECORD, {"bowler_id": 1}),
+    (lookup._NUMBERED, {"low": "#", "high": "$", "low_tail": "%", "high_tail": "&"}),
+    (lookup._OWN, {"ids": [1, 2]}),
+    (lookup._OWN_WITHOUT_NUMBERS, {"ids": [1]}),
+    (words._NEWER, {"read_to": 0}),
+]
+
+
+@pytest.mark.parametrize(("query", "values"), ASKED)
+def test_the_rows_are_those_of_sqlalchemy(session: Session, query: Prepared[AnyRow], values: dict[str, object]) -> None:
+    """SQLAlchemy's own execution is the outside check: values, their types, and names."""
+    usual = session.execute(cast(Executable, query.query), values).all()
+    rows = query.fetch(session, **values)
+    assert usual
+    assert sorted(map(repr, map(tuple, usual))) == sorted(map(repr, map(tuple, rows)))
+    assert rows[0]._fields == tuple(usual[0]._fields)
+
+
+def test_who_is_signed_in_is_what_sqlalchemy_reads(session: Session) -> None:
+    stored = not_none(session.scalar(TOKEN))
+    usual = session.execute(cast(Executable, sign_ins._BY_TOKEN.query), {"token_hash": stored}).one()
+    assert sign_ins._BY_TOKEN.fetch_one(session, token_hash=stored) == sign_ins.Present._make(usual)
+    assert sign_ins._BY_TOKEN.fetch_one(session, token_hash="none") is None
+
+
+def test_lists_of_every_length_answer_each_row_once(session: Session) -> None:
+    table = Bowler.__table__
+    query: Prepared[AnyRow] = Prepared(select(table.c.id).where(table.c.id.in_(bindparam("ids", expanding=True))))
+    for ids in ([], [3], [1, 3], [1, 2, 3], [1, 2, 3, 4, 5]):
+        assert sorted(row.id for row in query.fetch(session, ids=ids)) == ids
+    assert len(query._statements) == 5  # for 0, 1, 2, 4 and 8 values
+    query.fetch(session, ids=[1, 2, 3, 4, 5, 6])
+    assert len(query._statements) == 5
+
+
+def test_it_sees_what_its_transaction_has_written(session: Session) -> None:
+    query: Prepared[AnyRow] = Prepared(select(Shop.__table__.c.name).where(Shop.__table__.c.id == bindparam("id")))
+    session.get_one(Shop, 1).name = "Renamed"
+    session.flush()
+    assert not_none(query.fetch_one(session, id=1)).name == "Renamed"
+    session.rollback()
+    assert not_none(query.fetch_one(session, id=1)).name != "Renamed"
+
+
+def test_a_driver_s_error_is_sqlalchemy_s(session: Session) -> None:
+    query: Prepared[AnyRow] = Prepared(select(literal_column("nowhere.nothing").label("nothing")))
+    with pytest.raises(DBAPIError) as raised:
+        query.fetch(session)
+    assert isinstance(raised.value.orig, session.get_bind().dialect.loaded_dbapi.Error)
+
+
+def test_after_a_lost_connection_the_pool_opens_new_ones(app: FastAPI) -> None:
+    with app.state.sessions() as session:
+        lost = session.connection().connection.dbapi_connection
+        lost.close()
+        with pytest.raises(DBAPIError):
+            SHOPS.fetch(session)
+    with app.state.sessions() as session:
+        assert SHOPS.fetch(session)
+        assert session.connection().connection.dbapi_connection is not lost
+
+
+def test_slow_ones_are_logged(app: FastAPI, caplog: pytest.LogCaptureFixture) -> None:
+    log_slow_queries(app.state.engine, 0)
+    with app.state.sessions() as session, caplog.at_level(logging.WARNING, "spanbook.queries"):
+        SHOPS.fetch(session)
+    assert any(str(vars(record)["query"]).startswith("SELECT shop.id") for record in caplog.records)
