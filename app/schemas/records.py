@@ -35,7 +35,7 @@ class BowlerIn(BaseModel):
     name: Annotated[Text, Field(min_length=1, max_length=120)]
     phone: Annotated[Text, Field(max_length=40)] = ""
     hand: Hand
-    home_shop_id: Annotated[int, Field(ge=1, le=LARGEST_ID)] | None = None
+    home_shop_id: Annotated[int, Field(strict=True, ge=1, le=LARGEST_ID)] | None = None
     notes: Annotated[Text, Field(max_length=2000)] = ""
     is_somebody_else: bool = False
 
