@@ -218,9 +218,9 @@ def _act_by_pin(page: Page) -> None:
         page.signed_in = sign_ins.switch(page.session, found, chosen, page.posted.get("pin", ""))
     except (InvalidError, TooManyTriesError) as error:
         page.refusal = error
+        page.session.info["is_refused"] = True
     except SignedOutError:
         raise SignedOutError(page.posted) from None
-        page.session.info["is_refused"] = True
 
 
 async def _note_seen(page: Page) -> None:

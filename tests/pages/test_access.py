@@ -4,12 +4,14 @@ import re
 
 import pytest
 from fastapi import FastAPI
+from fastapi import Response as Answer
 from httpx import Response
+from sqlalchemy.orm import Session
 
 from app.main import PAGES
-from app.models import Staff
+from app.models import Shop, Staff
 from app.pages import prints
-from app.pages.admission import PageRoute
+from app.pages.admission import PageDep, PageRoute, PageRouter
 from app.services.tokens import end_token, make_token
 from seed_demo import PIN
 from tests.conftest import Client, signed_in
@@ -309,6 +311,22 @@ def test_an_owner_who_acts_by_pin_has_to_sign_in_for_owners_things(app: FastAPI,
         client.post("/bowlers", {"name": "Lars Quint", "hand": "right", "who": str(owner), "pin": PIN}).status_code
         == 303
     )
+
+
+def test_nothing_is_written_under_a_wrong_pin_even_where_a_page_forgets_to_read_who_signed(
+    app: FastAPI, client: Client, who: str, session: Session
+) -> None:
+    router = PageRouter()
+
+    @router.post("/forgetful")
+    def write(page: PageDep) -> Answer:
+        page.session.add(Shop(name="Written all the same"))
+        return page.redirect("/")
+
+    app.include_router(router)
+    other = "1" if who == "2" else "2"
+    assert client.post("/forgetful", {"who": other, "pin": "9999"}).status_code == 403
+    assert session.query(Shop).filter_by(name="Written all the same").count() == 0
 
 
 def test_a_form_its_sender_may_not_send_stays_typed_for_somebody_who_may(client: Client) -> None:
