@@ -12,7 +12,7 @@ from urllib.parse import urlencode
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
-from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
+from fastapi.responses import JSONResponse, RedirectResponse, Response
 from fastapi.staticfiles import StaticFiles
 from sqlalchemy.exc import DBAPIError, IntegrityError
 from sqlalchemy.orm.exc import StaleDataError
@@ -61,8 +61,7 @@ from app.pages import (
     visitors,
 )
 from app.pages.admission import LARGEST_FORM, Lanes
-from app.pages.environment import templates
-from app.pages.render import SAFE_METHODS, Demo, drop_long_texts
+from app.pages.render import SAFE_METHODS, Demo, keep_typed, tell
 from app.queries import find_fault
 from app.services import words
 from app.settings import ROOT, Settings
@@ -213,7 +212,7 @@ def _answer_signed_out(request: Request, error: Exception) -> Response:
         asked = request.url.path + (f"?{request.url.query}" if request.url.query else "")
         return RedirectResponse(f"/sign-in?{urlencode({'next': asked})}", 303)
     message = "You were signed out before this was saved"
-    return drop_long_texts(request, 401, message, error.posted)
+    return keep_typed(request, 401, message, error.posted)
 
 
 def _answer_not_allowed(request: Request, error: Exception) -> Response:
@@ -221,7 +220,7 @@ def _answer_not_allowed(request: Request, error: Exception) -> Response:
     assert isinstance(error, NotAllowedError)
     if not error.posted:
         return _answer_refused(request, error)
-    return drop_long_texts(request, 403, error.message, error.posted)
+    return keep_typed(request, 403, error.message, error.posted)
 
 
 def _answer_already_sent(_request: Request, error: Exception) -> Response:
@@ -233,8 +232,7 @@ def _answer(request: Request, status: int, message: str, detail: Any = None) -> 
     """Words for people on a page; the same words as JSON under /api."""
     if request.url.path.startswith("/api/"):
         return JSONResponse({"detail": detail or message}, status)
-    words = {"status": status, "message": message, "request_id": request.scope["state"]["request_id"]}
-    return HTMLResponse(templates.get_template("error.html").render(words), status)
+    return tell(request, status, message)
 
 
 def _answer_refused(request: Request, error: Exception) -> Response:
@@ -271,7 +269,7 @@ def _answer_http(request: Request, error: Exception) -> Response:
 
 
 def _answer_stale(request: Request, _error: Exception) -> Response:
-    return _answer(request, 409, "Somebody else saved this record a moment earlier. Go back, reload, and look again.")
+    return tell(request, 409, "Somebody else saved this record a moment earlier.", again=True)
 
 
 def _answer_dangling_reference(request: Request, _error: Exception) -> Response:

@@ -87,7 +87,9 @@ async def _read_fields(request: Request) -> dict[str, str]:
     async with request.form(max_files=1, max_fields=200) as form:
         sent = form.get("photo")
         request.state.photo = await sent.read(balls.LARGEST_PHOTO + 1) if isinstance(sent, UploadFile) else b""
-        return {n: v.replace("\0", "")[:_LONGEST_FIELD] for n, v in form.items() if isinstance(v, str)}
+        fields = {n: v.replace("\0", "")[:_LONGEST_FIELD] for n, v in form.items() if isinstance(v, str)}
+    request.state.posted = fields  # for the page of a fault, from which they can be sent again
+    return fields
 
 
 async def read_photo(request: Request, _fields: "Posted") -> bytes:

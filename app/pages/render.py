@@ -10,7 +10,7 @@ from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from sqlalchemy.orm import Session
 
-from app.access import Actor, needed_role
+from app.access import OPEN, Actor, needed_role
 from app.errors import (
     ConflictError,
     ShopError,
@@ -28,6 +28,7 @@ F = TypeVar("F", bound=Form)
 NO_KEY = FormKey("", "", "")
 _SECRETS = {"password", "present", "pin", "code", "who"}  # of forms: a page never shows them again
 _UNSHOWN = _SECRETS | {"version", "key", "hand", "hole"}
+_FAULT = 500  # answers from here on are not the fault of who sent the form
 SAFE_METHODS = {"GET", "HEAD", "OPTIONS"}
 
 
@@ -209,8 +210,21 @@ def name_session_cookie(request: Request) -> str:
     return "__Host-spanbook" if request.scope["scheme"] == "https" else "spanbook"
 
 
-def drop_long_texts(request: Request, status: int, message: str, fields: Mapping[str, str]) -> HTMLResponse:
-    """What was typed is kept on the page, to be sent again by somebody who has signed in or may."""
-    kept = {name: value for name, value in fields.items() if name not in _SECRETS}
-    words = {"request": request, "kept": kept, "path": request.url.path, "message": message}
+def keep_typed(
+    request: Request, status: int, message: str, fields: Mapping[str, str], by_another: bool = True
+) -> HTMLResponse:
+    """What was typed is kept on the page, to be sent again: `by_another`, who has signed in or may; or as it was."""
+    unkept = _SECRETS if by_another else _SECRETS - {"who"}
+    kept = {name: value for name, value in fields.items() if name not in unkept}
+    words = {"kept": kept, "path": request.url.path, "message": message, "by_another": by_another}
+    words |= {"request": request, "request_id": request.scope["state"]["request_id"]}
     return HTMLResponse(templates.get_template("people/kept.html").render(words), status)
+
+
+def tell(request: Request, status: int, message: str, again: bool = False) -> HTMLResponse:
+    """A page of one sentence. After a fault of ours, or `again`, it keeps the form: browsers forget what was typed."""
+    typed = request.scope["state"].get("posted")
+    if typed and (again or status >= _FAULT) and request.url.path not in OPEN:
+        return keep_typed(request, status, message, typed, by_another=False)
+    words = {"status": status, "message": message, "request_id": request.scope["state"]["request_id"]}
+    return HTMLResponse(templates.get_template("error.html").render(words), status)

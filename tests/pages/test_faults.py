@@ -138,6 +138,35 @@ def test_a_locked_database_asks_for_patience_and_then_takes_the_form(
     app.state.engine.dispose()
 
 
+def kept_on(page: str) -> dict[str, str]:
+    return dict(re.findall(r'type="hidden" name="(\w+)" value="([^"]*)"', page))
+
+
+def test_a_form_that_met_a_fault_can_be_sent_again_as_it_was_typed(
+    settings: Settings, who: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A browser that goes back to an uncached page has forgotten it."""
+    monkeypatch.setattr(db, "_PATIENCE_MS", 200)
+    app = create_app(settings)
+    client = Client(app).carry(signed_in(app))
+    other = "1" if who == "2" else "2"
+    typed = new_bowler(other, notes="long typed note", key="k")
+    writer = open_engine(settings.url)
+    with writer.begin():
+        refused = client.post("/bowlers", typed)
+        assert kept_on(client.post("/sign-in", {"sign_in_name": "tb", "password": "wrong"}).text) == {}
+    kept = kept_on(refused.text)
+    assert kept == {name: text for name, text in typed.items() if name != "pin"}
+    again = client.post("/bowlers", kept | {"pin": ""})  # signed by the same person, whose PIN is not kept
+    assert again.status_code == 422
+    assert ('id="pin-error"' in again.text, "long typed note" in again.text) == (True, True)
+    monkeypatch.setattr("app.services.bowlers.register", lambda *_: 1 / 0)
+    assert kept_on(client.post("/bowlers", kept | {"who": who}).text)["notes"] == "long typed note"
+    client.close()
+    writer.dispose()
+    app.state.engine.dispose()
+
+
 def test_a_damaged_file_is_named_with_the_way_to_restore_it(
     all_databases: dict[str, Databases], tmp_path: Path
 ) -> None:
