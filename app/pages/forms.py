@@ -1,7 +1,7 @@
 """The forms of one page as its templates show them: which was refused, what was typed, what is wrong, who may sign."""
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
 
 from app.errors import FieldError
 from app.models import Staff
@@ -17,6 +17,11 @@ class ShownForm:
     prefix: str
     who: object  # the id of whoever is chosen to sign
     signers: Callable[[], list[Staff]]
+    focus: Iterator[str]
+
+    def take_focus(self) -> str:
+        """The attribute that gives a field the focus, once a page: to the first on it that asks for it."""
+        return next(self.focus, "")
 
     def value(self, name: str) -> str:
         found = self.values.get(name)
@@ -35,9 +40,10 @@ class Forms:
     refused: str
     who: object
     signers: Callable[[], list[Staff]]
+    focus: Iterator[str] = field(default_factory=lambda: iter(("autofocus",)))
 
     def of(self, name: str, prefix: str = "", saved: Mapping[str, object] | None = None) -> ShownForm:
         """The form called `name`; `saved` are the values it shows until it is refused."""
         if name == self.refused:
-            return ShownForm(self.values, self.errors, bool(name), prefix, self.who, self.signers)
-        return ShownForm(saved or {}, {}, False, prefix, self.who, self.signers)
+            return ShownForm(self.values, self.errors, bool(name), prefix, self.who, self.signers, self.focus)
+        return ShownForm(saved or {}, {}, False, prefix, self.who, self.signers, self.focus)

@@ -57,6 +57,28 @@ def test_a_wrong_pin_is_told_at_the_form_that_was_sent(client: Client, who: str,
     assert ('id="pin-error"' in page.text) != refused
 
 
+def focused(page: str) -> list[str]:
+    """The names of the controls that ask for the focus when the page opens."""
+    tags = re.findall(r"<(?:input|select|textarea)[^>]*>", page)
+    return [not_none(re.search(r'name="([^"]*)"', tag))[1] for tag in tags if re.search(r"\sautofocus\b", tag)]
+
+
+def test_the_first_wrong_field_of_a_refused_form_has_the_focus(client: Client, who: str) -> None:
+    typed = {"who": who, "hand": "right", "grip_holes": "three", "style": "conventional", "span_edges": "cut"}
+    wrong = {"spans": "4 1/2 x 4 7/16", "bridge": "1/4", "thumb_pitch": "3/8 backwards", "ring_hole": "31/0"}
+    assert focused(client.post("/bowlers/1/fits", typed | wrong).text) == ["thumb_pitch"]
+    assert focused(client.get("/bowlers/new").text) == ["name"]
+    assert focused(client.post("/bowlers", {"who": who, "name": "Lars Quint", "hand": "neither"}).text) == ["hand"]
+    row = {"who": who, "bowler_name": "Lars Quint", "hand": "right", "ball_label": "Blue", "depth": "31/0"}
+    assert focused(client.post("/visitors/set", row).text)[0] != "bowler_name"
+
+
+def test_a_wrong_pin_has_the_focus(client: Client, who: str) -> None:
+    other = "1" if who == "2" else "2"
+    page = client.post("/bowlers", {"who": other, "pin": "9999", "name": "Lars Quint", "hand": "right"})
+    assert focused(page.text) == ["pin"]
+
+
 def test_a_drilling_made_elsewhere_has_nothing_to_read_back(client: Client, who: str) -> None:
     page = client.post("/drillings/4/confirmation", {"who": who, "version": "", "reason": "wanted"})
     assert page.status_code == 409
