@@ -22,9 +22,10 @@ from starlette.datastructures import UploadFile
 from starlette.routing import Match
 from starlette.types import Scope
 
-from app.access import OPEN, OWNER, Actor, needed_role, role_here
+from app.access import COUNTER, DRILLER, OPEN, OWNER, Actor, needed_role, role_here
 from app.db import AT_ONCE, transaction
 from app.errors import AlreadySentError, InvalidError, NotAllowedError, SignedOutError, TooManyTriesError
+from app.models import Staff
 from app.pages.render import SAFE_METHODS, Page, name_session_cookie
 from app.schemas.forms import LARGEST_ID, read_id
 from app.services import balls, rules, sent_forms, sign_ins
@@ -189,7 +190,7 @@ def admit(page: Page) -> None:
     own_only = is_write and bool(rules.get_rule(session, rules.OWN_SHOP_ONLY))
     actor = Actor(me.staff_id, me.shop_id, role_here(me.role, me.is_full), own_only)
     session.info.update(actor=actor, shop_id=actor.shop_id)
-    if not page.refusal and not actor.is_at_least(needed):
+    if not actor.is_at_least(needed) and (needed == OWNER or not page.refusal):
         by_pin = me.role == OWNER
         words = "Sign in with your password for this." if by_pin else f"That is for the {needed} to do."
         raise NotAllowedError(words, page.posted)
@@ -216,6 +217,13 @@ def _act_by_pin(page: Page) -> None:
         if by_pass:
             page.signed_in = by_pass
             return
+    person = page.session.get(Staff, chosen)
+    needed = needed_role(page.request.method, route)
+    if needed == DRILLER and person and person.role == COUNTER and person.shop_id == found.shop_id:
+        words = f"{person.initials} may not do this: it is for the {needed} to do."
+        page.refusal = InvalidError.at("who", words)  # without switching: who drills here goes on
+        page.session.info["is_refused"] = True
+        return
     try:
         page.signed_in = sign_ins.switch(page.session, found, chosen, page.posted.get("pin", ""))
     except (InvalidError, TooManyTriesError) as error:

@@ -329,6 +329,26 @@ def test_nothing_is_written_under_a_wrong_pin_even_where_a_page_forgets_to_read_
     assert session.query(Shop).filter_by(name="Written all the same").count() == 0
 
 
+@pytest.mark.parametrize("route", ["/staff", "/people/1", "/tokens", "/bowlers/1/erasure"])
+def test_a_wrong_pin_shows_nobody_an_owners_page(client: Client, route: str) -> None:
+    client.sign_out().sign_in("RV")
+    refused = client.post(route, {"who": "2", "pin": "9999"})
+    assert refused.status_code == 403
+    assert "That is for the owner to do." in refused.text
+
+
+def test_a_counter_persons_pin_at_the_bench_is_refused_there_and_nobody_else_acts(
+    client: Client, session: Session, who: str
+) -> None:
+    counter = session.query(Staff).filter_by(initials="RV").one().id
+    session.rollback()  # it holds the writers' lock
+    refused = client.post("/drillings/3/steps/1/tick", {"who": str(counter), "pin": PIN})
+    assert refused.status_code == 422
+    assert "RV may not do this" in refused.text
+    assert 'id="tick"' in refused.text
+    assert client.post("/drillings/3/steps/1/tick", {"who": who, "pin": ""}).status_code == 303
+
+
 def test_a_form_its_sender_may_not_send_stays_typed_for_somebody_who_may(client: Client) -> None:
     client.sign_out().sign_in("RV")
     refused = client.post("/fits/2", {"spans": "4 1/4 x 4 1/8", "pin": "2580"})
