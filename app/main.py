@@ -207,7 +207,7 @@ def _answer_signed_out(request: Request, error: Exception) -> Response:
     if request.app.state.demo and request.method == "GET":
         return people.enter_demo(request)
     if request.headers.get("HX-Request"):
-        return Response(status_code=401, headers={"HX-Redirect": "/sign-in"})
+        return Response(status_code=401)  # the page decides: it may hold what somebody has typed
     if request.method in SAFE_METHODS:
         asked = request.url.path + (f"?{request.url.query}" if request.url.query else "")
         return RedirectResponse(f"/sign-in?{urlencode({'next': asked})}", 303)

@@ -32,6 +32,14 @@ window.addEventListener("pageshow", () => {
   for (const form of document.forms) delete form.dataset.sent;
 });
 
+// Signed out meanwhile: a page with a form keeps what is typed, and the form can still be sent; any other leads to the sign-in.
+document.addEventListener("htmx:beforeOnLoad", (event) => {
+  const notice = document.querySelector(".signed-out");
+  if (event.detail.xhr.status !== 401) notice.hidden = true;
+  else if (document.querySelector("main form[method=post]")) notice.hidden = false;
+  else location.href = `/sign-in?next=${encodeURIComponent(location.pathname + location.search)}`;
+});
+
 // At the bench the screen stays awake where the browser allows it (only over https or on this machine).
 if (document.querySelector("[data-keep-awake]") && navigator.wakeLock) {
   const stayAwake = () => document.visibilityState === "visible" && navigator.wakeLock.request("screen").catch(() => {});
@@ -81,6 +89,7 @@ function tellAtPin(form, message) {
   field.closest("details")?.setAttribute("open", "");
   notice.textContent = message;
   notice.hidden = false;
+  form.querySelector(".waiting-for-network").hidden = true;
   delete form.dataset.sent;
   field.value = "";
   field.focus();
@@ -92,6 +101,14 @@ function tellElsewhere(tick) {
   const notice = document.querySelector(".tick-elsewhere");
   if (!tick || !notice) return;
   notice.querySelector("a").href = benchOf(tick);
+  notice.hidden = false;
+}
+
+// Why a tick waits: no network, or what the server says of its disk or database.
+async function tellWait(notice, answer) {
+  notice.dataset.words ||= notice.textContent;
+  const page = answer.text && new DOMParser().parseFromString(await answer.text(), "text/html").querySelector("h1");
+  notice.textContent = page ? `${page.textContent} Kept on this screen, and sent again by itself until it is taken.` : notice.dataset.words;
   notice.hidden = false;
 }
 
@@ -114,7 +131,7 @@ async function sendTicks() {
   }
   if (answer.status < 500) answer = await post(first.url, first.body);
   if (answer.status >= 500) {
-    if (notice) notice.hidden = false;
+    if (notice) await tellWait(notice, answer);
     setTimeout(sendTicks, 2000);
     return;
   }

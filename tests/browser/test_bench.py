@@ -182,6 +182,24 @@ def test_a_tick_survives_a_dropped_network_and_a_reload_and_ticks_once(browser: 
     context.close()
 
 
+def test_a_tick_that_waits_says_whether_it_is_for_the_network_or_for_the_disk(browser: Browser, shop: Shop) -> None:
+    drilling = add_plan(shop, "SN-DISK")
+    page = opened(browser, shop).new_page()
+    page.goto(f"/drillings/{drilling}/bench")
+    full = "<h1>The disk is full, so nothing was saved. Free some space.</h1>"
+    page.route("**/steps/*/tick", lambda route: route.fulfill(status=507, body=full, content_type="text/html"))
+    page.get_by_role("button", name="Done").click()
+    waiting = page.locator(".waiting-for-network")
+    expect(waiting).to_contain_text("The disk is full")
+    page.unroute("**/steps/*/tick")
+    page.route("**/steps/*/tick", lambda route: route.abort("internetdisconnected"))
+    expect(waiting).to_contain_text("until the network is back")
+    expect(waiting).not_to_contain_text("disk")
+    page.unroute("**/steps/*/tick")
+    expect(page.locator(".step-cell")).to_contain_text("Step 2")
+    page.context.close()
+
+
 def test_an_answer_lost_on_its_way_back_ticks_once(browser: Browser, shop: Shop) -> None:
     context = opened(browser, shop, viewport=PRESS, has_touch=True)
     page = context.new_page()

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
+from app.db import open_engine
 from seed_demo import PASSWORD, PIN
 from tests.browser.conftest import PATIENCE_MS, KeepScreenshot, Shop, opened
 from tests.browser.test_every_page import overflow, problems
@@ -184,3 +185,23 @@ def test_no_request_leaves_for_another_host(page: Page, shop: Shop) -> None:
     for url in [*PAGES[:20], "/people", "/me"]:
         page.goto(url)
     assert {url for url in asked if not url.startswith((shop, "data:"))} == set()
+
+
+def test_a_screen_signed_out_meanwhile_stays_with_what_is_typed_on_it(browser: Browser, shop: Shop) -> None:
+    engine = open_engine(shop.database)
+    page = opened(browser, shop).new_page()
+    page.goto("/bowlers/8/fits/new")
+    page.locator("#hand_notes").fill("a long note")
+    with engine.begin() as connection:
+        connection.exec_driver_sql("UPDATE sign_in SET ended_at = seen_at")
+    engine.dispose()
+    page.locator("#bridge").fill("1/4")
+    page.keyboard.press("Tab")
+    expect(page.locator(".signed-out")).to_be_visible()
+    expect(page.locator("#hand_notes")).to_have_value("a long note")
+    page.get_by_role("button", name="Save draft").click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("signed out before this was saved")
+    assert page.locator("[name=hand_notes]").input_value() == "a long note"
+    page.goto("/")
+    expect(page).to_have_url(re.compile("/sign-in"))
+    page.context.close()
