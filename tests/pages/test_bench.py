@@ -129,3 +129,13 @@ def test_a_depth_that_nobody_tapped_or_typed_is_not_read(client: Client, session
     assert ticked(client, who, 4, met="not_read", depth="").status_code == 303
     (step,) = (step for step in bench.get_drilling(session, 3).steps if step.position == 4)
     assert (step.met_depth_in, step.is_depth_unread) == (None, True)
+
+
+def test_an_open_bench_asks_for_news_without_anything_being_worked_out(
+    client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("app.pages.bench.work_out", lambda *_: 1 / 0)
+    asked = {"HX-Request": "true"}
+    assert "Show the next step" not in client.get("/drillings/3/bench?seen=1", headers=asked).text
+    assert client.post("/drillings/3/steps/1/tick", {"who": "2"}).status_code == 303
+    assert "Show the next step" in client.get("/drillings/3/bench?seen=1", headers=asked).text
