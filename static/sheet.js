@@ -34,6 +34,23 @@ function copyDown(event, cell) {
   cell.dispatchEvent(new Event("change", { bubbles: true }));
 }
 
+// A row copied from a spreadsheet fills the cells from this one on; a choice is found by its words or the beginning of them.
+sheet.addEventListener("paste", (event) => {
+  const at = cells.indexOf(event.target);
+  const text = event.clipboardData.getData("text/plain");
+  if (at < 0 || !text.includes("\t")) return;
+  event.preventDefault();
+  for (const [n, part] of text.split(/\r?\n/)[0].split("\t").entries()) {
+    const cell = cells[at + n];
+    const words = part.trim().toLowerCase();
+    if (!cell || cell.type === "file") break;
+    if (cell.tagName !== "SELECT") cell.value = part.trim();
+    else cell.value = words && [...cell.options].find((each) => each.text.trim().toLowerCase().startsWith(words))?.value || cell.value;
+    cell.dispatchEvent(new Event("change", { bubbles: true }));
+    cell.focus();
+  }
+});
+
 sheet.addEventListener("keydown", (event) => {
   const cell = event.target;
   const at = cells.indexOf(cell);

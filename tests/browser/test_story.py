@@ -216,3 +216,20 @@ def test_the_phone_picture(browser: Browser, shop: Shop, keep_screenshot: KeepSc
     expect(page.get_by_role("heading", level=1)).to_have_text("Anna Johnson")
     keep_screenshot(page, "phone")
     context.close()
+
+
+def test_a_row_copied_from_a_spreadsheet_fills_the_cells_of_a_visitors_set(page: Page) -> None:
+    page.goto("/visitors/set")
+    page.locator("#bowler_name").focus()
+    page.evaluate(
+        """text => {
+        const clipboardData = new DataTransfer();
+        clipboardData.setData("text/plain", text);
+        document.activeElement.dispatchEvent(new ClipboardEvent("paste", { clipboardData, bubbles: true, cancelable: true }));
+        }""",
+        "Nils Ro\t555 0199\tleft\tRed solid\tSN9\nsecond\trow",
+    )
+    typed = {n: page.locator(f"#{n}").input_value() for n in ("bowler_name", "bowler_phone", "hand", "ball_label")}
+    assert typed == {"bowler_name": "Nils Ro", "bowler_phone": "555 0199", "hand": "left", "ball_label": "Red solid"}
+    expect(page.locator("#ball_serial")).to_be_focused()
+    expect(page.locator("#ball_serial")).to_have_value("SN9")
