@@ -130,8 +130,14 @@ def show_bench(page: PageDep, drilling_id: RecordId, ticked: int = 0, seen: int 
     if page.is_fragment:  # asked every few seconds by every open bench, so nothing is worked out or drawn for it
         drilling = bench.get_drilling(page.session, drilling_id)
         step, passed = bench.find_next_step(drilling), [s for s in drilling.steps if s.ticked_at]
-        told = {"drilling": drilling, "step": step, "passed": passed, "seen": seen or (step.position if step else 0)}
-        return page.show("drillings/bench.html", "others", **told)
+        return page.show(
+            "drillings/bench.html",
+            "others",
+            drilling=drilling,
+            step=step,
+            passed=passed,
+            seen=seen or (step.position if step else 0),
+        )
     context = _load_context(page, drilling_id)
     context["by_another"] = next((s for s in context["passed"] if s.position == ticked), None) if ticked else None
     context["seen"] = seen or context["seen"]
