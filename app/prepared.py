@@ -86,7 +86,9 @@ class Prepared(Generic[R]):
         self._statements: dict[tuple[object, ...], _Statement] = {}
 
     def fetch(self, of: Session | Connection, **values: object) -> list[R]:
-        """Returns every row."""
+        """Returns every row; what a session has not written yet is written first, as by `session.execute`."""
+        if isinstance(of, Session) and of.autoflush:
+            of.flush()
         connection = of if isinstance(of, Connection) else of.connection()
         filled = {name: _fill(value) if isinstance(value, list) else value for name, value in values.items()}
         kind = (connection.dialect.name, *[len(value) for value in filled.values() if isinstance(value, list)])

@@ -94,3 +94,10 @@ def test_slow_ones_are_logged(app: FastAPI, caplog: pytest.LogCaptureFixture) ->
     with app.state.sessions() as session, caplog.at_level(logging.WARNING, "spanbook.queries"):
         SHOPS.fetch(session)
     assert any(str(vars(record)["query"]).startswith("SELECT shop.id") for record in caplog.records)
+
+
+def test_what_the_session_has_not_written_yet_is_among_the_rows(session: Session) -> None:
+    session.add(Shop(name="Third Lane", town="", version=1))
+    known = len(SHOPS.fetch(session))
+    session.rollback()
+    assert len(SHOPS.fetch(session)) == known - 1
