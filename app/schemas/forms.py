@@ -5,6 +5,7 @@ the same form again with status 422 and the typed text. FastAPI's own form model
 """
 
 import re
+import unicodedata
 from collections.abc import Callable, Mapping
 from datetime import date
 from fractions import Fraction
@@ -56,6 +57,16 @@ _WHOLE = {"guardian": "guardian"}  # checks of several fields together, and the 
 LARGEST_ID = 2**31 - 1
 Id = Annotated[int, Field(ge=0, le=LARGEST_ID)]
 OptionalId = Annotated[Id | None, BeforeValidator(lambda value: value or None)]
+
+
+_JOINERS = "\u200c\u200d"  # of Persian and of emoji
+
+
+def refuse_unseen(text: str) -> str:
+    """Refuses a name with characters that nobody sees, or that turn the writing round: two such names look alike."""
+    if not text.strip(_JOINERS) or any(unicodedata.category(c) in {"Cc", "Cf"} for c in text if c not in _JOINERS):
+        raise ValueError("That holds a character that cannot be seen. Type it by hand.")
+    return text
 
 
 def read_id(text: str) -> int | None:
@@ -261,6 +272,6 @@ def _refuse_future(value: date) -> date:
 PastDay = Annotated[date, BeforeValidator(_require_day), AfterValidator(_refuse_future)]
 OptionalDay = Annotated[date | None, BeforeValidator(lambda value: value or None)]
 OptionalPastDay = Annotated[OptionalDay, AfterValidator(lambda value: value and _refuse_future(value))]
-Name = Annotated[str, Field(min_length=1, max_length=120)]
+Name = Annotated[str, Field(min_length=1, max_length=120), AfterValidator(refuse_unseen)]
 ShortText = Annotated[str, Field(max_length=200)]
 NoteText = Annotated[str, Field(max_length=2000)]

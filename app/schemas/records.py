@@ -6,7 +6,7 @@ from typing import Annotated, Any
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
 from app.closed_sets import Hand
-from app.schemas.forms import LARGEST_ID
+from app.schemas.forms import LARGEST_ID, refuse_unseen
 
 
 def _check_storable(text: str) -> str:
@@ -32,7 +32,7 @@ class BowlerIn(BaseModel):
 
     model_config = ConfigDict(extra="forbid", str_strip_whitespace=True)
 
-    name: Annotated[Text, Field(min_length=1, max_length=120)]
+    name: Annotated[Text, Field(min_length=1, max_length=120), AfterValidator(refuse_unseen)]
     phone: Annotated[Text, Field(max_length=40)] = ""
     hand: Hand
     home_shop_id: Annotated[int, Field(strict=True, ge=1, le=LARGEST_ID)] | None = None
