@@ -40,8 +40,8 @@ OPTIONS = ("-o", "addopts=", "-p", "no:cacheprovider", "-s", "-W", "ignore::pyte
 CALCULATION = sorted(path.stem for path in (ROOT / "app/calculation").glob("[a-z]*.py"))
 MEASURES = sorted(path.stem for path in (ROOT / "app/measures").glob("[a-z]*.py"))
 SERVICES = (
-    "bench", "bits", "checks", "depths", "differences", "grips", "loose_inners", "measurements", "plans", "routes",
-    "shop_limits", "target_depths", "inner_grids", "inners_in_bores", "transfers", "trial_fits", "unsettled", "work_outs",
+    "bench", "bits", "checks", "depths", "differences", "grips", "loose_inners", "mark_numbers", "measurements", "plans",
+    "routes", "shop_limits", "step_numbers", "target_depths", "inner_grids", "inners_in_bores", "transfers", "trial_fits", "unsettled", "work_outs",
 )  # fmt: skip
 MODULES = (
     *(f"calculation/{name}" for name in CALCULATION),
@@ -80,6 +80,7 @@ ALSO = {
     "services/plans": ("services/test_bench.py", "services/test_checks.py", "services/test_work_outs.py"),
     "services/routes": ("services/test_bench.py",),
     "services/shop_limits": ("services/test_studies.py",),
+    "services/step_numbers": ("services/test_bench.py", "services/test_routes.py"),
     "services/target_depths": ("services/test_plans.py", "services/test_visitors.py"),
     "services/transfers": ("services/test_inners_in_bores.py",),
     "services/trial_fits": ("services/test_visitors.py",),
@@ -168,14 +169,14 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
 # faults that once passed every test: (what they are, module, source, faulty source)
 TURN = "((fitted.notch_deg or 0.0) - (made.notch_deg or 0.0)) % 360"
 NAMED = (
-    ("wrong line told for the sleeve's bore", "services/routes", '"bore_line": _line("bore")', '"bore_line": _line("thumb")'),
+    ("wrong line told for the sleeve's bore", "services/step_numbers", '"bore_line": _line("bore")', '"bore_line": _line("thumb")'),
     ("inner turned the other way", "services/inners_in_bores", f"turn = {TURN}", f"turn = -{TURN}"),
     ("crown depth used as collar", "calculation/bores", ' - (height_in(bore, datum) - height_in(bore, "collar"))', ""),
     ("lower for higher", "services/inner_grids", "'lower' if best.lower_in > 0 else 'higher'", "'higher' if best.lower_in > 0 else 'lower'"),
     ("felt tilt of the other sign", "services/inners_in_bores", "(float(of.forward_in), float(of.right_in))", "(float(of.forward_in), -float(of.right_in))"),
     ("interval by the larger of two", "services/inners_in_bores", "(made.half_width_in**2 + fitted.half_width_in**2) ** 0.5", "max(made.half_width_in, fitted.half_width_in)"),
     ("unknown datum's term ÷ 100", "services/depths", "half**2 / 3", "half**2 / 30000"),
-    ("met datum lost", "services/bench", 'depths.reconcile_datum(depth.datum, "unknown")', '"unknown"'),
+    ("met datum lost", "services/bench", 'depths.reconcile_datum(depth.datum, form.datum)', '"unknown"'),
     ("chart ignores the datum", "services/bits", ' and step.met_datum in {"collar", "rim_high"}', ""),
     ("chart without its floor", "calculation/charts", "max(statistics.stdev(first), stated_sigma)", "statistics.stdev(first)"),
     ("notch remedy at ten times the limit", "services/inner_grids", "judge_rim(*rim, 0.0, lip_in)", "judge_rim(*rim, 0.0, 10 * lip_in)"),
