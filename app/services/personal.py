@@ -14,6 +14,7 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 from app.errors import InvalidError
 from app.models import (
     Ball,
+    BallCheck,
     BenchStop,
     Bore,
     Bowler,
@@ -30,7 +31,11 @@ from app.models import (
     Merger,
     OldHole,
     OwnerChange,
+    PartMovement,
     Photo,
+    Ticket,
+    TicketMove,
+    TicketWait,
     TrialFit,
     Trouble,
     now,
@@ -42,9 +47,10 @@ from app.services import bowler_words, bowlers, changes, mergers
 from app.services.json_values import export_row
 
 ERASED = "Erased bowler"
+Part = tuple[Any, ColumnElement[bool]]  # a table, and the condition that selects its rows
 
 
-def _select_parts(ids: Sequence[int]) -> dict[str, tuple[Any, ColumnElement[bool]]]:
+def _select_parts(ids: Sequence[int]) -> dict[str, Part]:
     """Returns every table with data of a bowler, of all merged records, and the condition that selects the rows."""
     balls = select(Ball.id).where(Ball.bowler_id.in_(ids))
     fits = select(Fit.id).where(Fit.bowler_id.in_(ids))
@@ -74,12 +80,24 @@ def _select_parts(ids: Sequence[int]) -> dict[str, tuple[Any, ColumnElement[bool
             or_(DepthObservation.drilling_id.in_(drillings), DepthObservation.inner_id.in_(inners)),
         ),
         "troubles": (Trouble, Trouble.drilling_id.in_(drillings)),
+        "parts used": (PartMovement, PartMovement.drilling_id.in_(drillings)),
+        **_select_tickets(or_(Ticket.ball_id.in_(balls), Ticket.inner_id.in_(inners))),
         "changes of owner": (OwnerChange, or_(OwnerChange.from_id.in_(ids), OwnerChange.to_id.in_(ids))),
         "mergers": (Merger, or_(Merger.kept_id.in_(ids), Merger.gone_id.in_(ids))),
         "history": (
             Change,
             or_(Change.bowler_id.in_(ids), (Change.noun == "bowler") & Change.noun_id.in_(ids)),
         ),
+    }
+
+
+def _select_tickets(own: ColumnElement[bool]) -> dict[str, Part]:
+    tickets = select(Ticket.id).where(own)
+    return {
+        "tickets": (Ticket, own),
+        "ticket moves": (TicketMove, TicketMove.ticket_id.in_(tickets)),
+        "waits": (TicketWait, TicketWait.ticket_id.in_(tickets)),
+        "ball checks": (BallCheck, BallCheck.ticket_id.in_(tickets)),
     }
 
 
@@ -192,13 +210,20 @@ _FREE_TEXT: dict[str, tuple[str, ...]] = {
     "measurements": ("note",),
     "depth observations": ("notes",),
     "troubles": ("note",),
+    "tickets": (
+        *("words", "symptom", "wishes", "priority_reason", "price", "handed_to", "checked_with", "outcome_words"),
+        "called_off_reason",
+    ),
+    "ticket moves": ("note",),
+    "waits": ("why",),
+    "parts used": ("why",),
     "changes of owner": ("why", "undone_reason"),
     "mergers": ("why", "parted_reason"),
     "history": ("old", "new", "why"),
 }
 
 
-def _blank_rows(session: Session, parts: dict[str, tuple[Any, ColumnElement[bool]]]) -> None:
+def _blank_rows(session: Session, parts: dict[str, Part]) -> None:
     for name, fields in _FREE_TEXT.items():
         model, own = parts[name]
         blank = update(model).where(own).values(dict.fromkeys(fields, ""))

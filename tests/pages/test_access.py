@@ -6,10 +6,10 @@ import pytest
 from fastapi import FastAPI
 from httpx import Response
 
-from app.main import PAGES
 from app.models import Staff
 from app.pages import prints
 from app.pages.admission import PageRoute
+from app.pages.registry import PAGES
 from app.services.tokens import end_token, make_token
 from seed_demo import PIN
 from tests.conftest import Client, signed_in

@@ -9,8 +9,8 @@ from httpx import Response
 from sqlalchemy import func, select
 
 from app.db import READ_ONLY
-from app.main import PAGES
 from app.models import Change
+from app.pages.registry import PAGES
 from app.schemas.studies import CELLS
 from seed_demo.world import FIT, PASSWORD, TWIST_LOCK
 from tests.conftest import Client, not_none
