@@ -4,7 +4,7 @@ A tap that needs something typed leads to the form on the ticket's page; any oth
 that the role may not do: `access.needed_role` decides, and a test tries each stage with each role.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -25,24 +25,8 @@ class Tap:
 
 def name_tap(of: ShownTicket, role: str) -> Tap | None:
     """Returns the one next tap, None where this role has nothing to do. Owners act as drillers."""
-    is_counter = role == COUNTER
-    match of.stage.name:
-        case "taken in":
-            return _send(of, "Tagged and racked", "ready")
-        case "ready":
-            return _tell_missing(of) if is_counter else _name_ready(of)
-        case "planned":
-            return None if is_counter else _take(of)
-        case "on the bench":
-            return None if is_counter else _name_on_bench(of)
-        case "waiting":
-            return _name_waiting(of, is_counter)
-        case "done":
-            return Tap("Hand over", "GET", f"/tickets/{of.id}#hand-over")
-        case "handed over":
-            return _send(of, "Fine", "follow-up", {"outcome": "fine"})
-        case _:
-            return None
+    named = _NAMED_AT.get(of.stage.name)
+    return named(of, role == COUNTER) if named else None
 
 
 def name_not_fine(of: ShownTicket) -> Tap:
@@ -54,6 +38,14 @@ def _send(of: ShownTicket, words: str, act: str, fields: Mapping[str, str] | Non
     return Tap(words, "POST", f"/tickets/{of.id}/{act}", {"version": str(of.version), **(fields or {})})
 
 
+def _name_ready(of: ShownTicket, is_counter: bool) -> Tap | None:
+    return _tell_missing(of) if is_counter else _prepare(of)
+
+
+def _name_planned(of: ShownTicket, is_counter: bool) -> Tap | None:
+    return None if is_counter else _take(of)
+
+
 def _take(of: ShownTicket) -> Tap:
     """In a tournament the tag is scanned when a ball changes hands."""
     if of.is_tournament:
@@ -61,7 +53,7 @@ def _take(of: ShownTicket) -> Tap:
     return _send(of, "Take it", "take")
 
 
-def _name_ready(of: ShownTicket) -> Tap:
+def _prepare(of: ShownTicket) -> Tap:
     if of.what not in DRILLS:
         return _take(of)
     if of.what == "redrill" and of.current_drilling_id:
@@ -79,10 +71,12 @@ def _tell_missing(of: ShownTicket) -> Tap | None:
     return Tap("A draft of the fit is to be confirmed" if of.draft_id else "No fit is in force")
 
 
-def _name_on_bench(of: ShownTicket) -> Tap:
+def _name_on_bench(of: ShownTicket, is_counter: bool) -> Tap | None:
+    if is_counter:
+        return None
     if of.drilling_id is None:
         if of.what in DRILLS:  # its drilling was called off or plugged: it is planned anew
-            return _name_ready(of)
+            return _prepare(of)
         return _send(of, "Done", "done")
     if of.stage.is_to_measure:
         return Tap("Measure and close", "GET", f"/drillings/{of.drilling_id}")
@@ -100,3 +94,14 @@ def _name_waiting(of: ShownTicket, is_counter: bool) -> Tap | None:
     if wait.kind == "glue":  # before it is cured, a reason is asked
         return Tap("Go on", "GET", f"/tickets/{of.id}#wait")
     return Tap("Go on", "POST", f"/waits/{wait.id}/end")
+
+
+_NAMED_AT: dict[str, Callable[[ShownTicket, bool], Tap | None]] = {
+    "taken in": lambda of, _: _send(of, "Tagged and racked", "ready"),
+    "ready": _name_ready,
+    "planned": _name_planned,
+    "on the bench": _name_on_bench,
+    "waiting": _name_waiting,
+    "done": lambda of, _: Tap("Hand over", "GET", f"/tickets/{of.id}#hand-over"),
+    "handed over": lambda of, _: _send(of, "Fine", "follow-up", {"outcome": "fine"}),
+}
