@@ -45,9 +45,10 @@ def _is_right_ball(session: Session, of: Ticket, scan: str, moment: CheckMoment,
 
 
 def make_ready(session: Session, ticket_id: int, form: MoveForm) -> Ticket:
-    """The ball is tagged and in the rack."""
+    """The ball is tagged and in the rack; a plan may be made before."""
     of = ticket_reads.get_for_change(session, ticket_id, form.version)
-    _require_stage(session, of, "taken in")
+    if of.state != "taken in":
+        raise ConflictError(f"Ticket {of.id} is {of.state}: it was tagged and racked already.")
     _move(session, form.who, of, "ready", form.note)
     return of
 
