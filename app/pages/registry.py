@@ -23,9 +23,12 @@ from app.pages import (
     prints,
     setup,
     shops,
+    squads,
     strips,
     studies,
     systems,
+    ticket_moves,
+    tickets,
     troubles,
     visitor_sets,
     visitors,
@@ -34,6 +37,9 @@ from app.pages import (
 PAGES = (
     counter,
     bowlers,
+    tickets,
+    ticket_moves,
+    squads,
     fits,
     balls,
     drillings,
@@ -61,4 +67,4 @@ PAGES = (
     demos,
     first_day,
 )
-WITH_PHOTO = (visitor_sets,)
+WITH_PHOTO = (visitor_sets, tickets)
