@@ -191,7 +191,7 @@ def test_nothing_is_offered_that_a_role_may_not_do(
 
 def template_of(path: str) -> str:
     routes = [route for page in PAGES for route in page.router.routes]
-    return next(r.path for r in routes if r.path_regex.match(path) and "POST" in r.methods)
+    return next(str(r.path) for r in routes if r.path_regex.match(path) and "POST" in r.methods)
 
 
 def test_the_counter_is_not_offered_the_bench(app: FastAPI, client: Client, session: Session, who: str) -> None:
