@@ -13,7 +13,7 @@ from app.models import Ball, Bowler, Drilling, Ticket, TicketMove, now
 from app.schemas.drillings import ClosingForm, FinishForm, PluggingForm
 from app.schemas.taken_back import TakingBackForm
 from app.schemas.tickets import TakeForm
-from app.services import drillings, measurements, taken_back, ticket_moves, ticket_reads
+from app.services import drillings, measurements, taken_back, ticket_histories, ticket_moves
 from app.services.drillings import get_drilling
 from app.services.work_outs import work_out
 from tests.conftest import not_none
@@ -61,7 +61,7 @@ def test_work_without_a_drilling_goes_from_the_rack_to_the_hand_over(
     assert of.follow_up_on == now().astimezone().date() + timedelta(days=14)  # ASSUMED
     assert floor.stage(floor.follow_up(of)) == "followed up"
     assert moves(session, of) == ["taken in", "ready", "on the bench", "done", "handed over", "followed up"]
-    told = [(m.stage, m.initials) for m in ticket_reads.list_moves(session, of.id)]
+    told = [(m.stage, m.initials) for m in ticket_histories.list_moves(session, of.id)]
     assert told == [(state, "TB") for state in moves(session, of)]
 
 
@@ -89,7 +89,7 @@ def test_a_closed_drilling_is_done_and_can_only_be_handed_over(session: Session,
     with pytest.raises(ConflictError, match="drilling is closed"):
         floor.put_back(of)
     assert floor.stage(floor.hand_over(of)) == "handed over"
-    stages = [move.stage for move in ticket_reads.list_moves(session, of.id)]
+    stages = [move.stage for move in ticket_histories.list_moves(session, of.id)]
     assert stages == ["planned", "taken in", "ready", "on the bench", "done", "handed over"]
     ticket_moves.take_back(session, of.id, floor.why(of, "it was another ball"))
     assert (of.state, of.handed_to, of.handed_over_at, of.follow_up_on) == ("ready", "", None, None)
