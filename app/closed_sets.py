@@ -163,6 +163,62 @@ MediaType = Literal["image/jpeg", "image/png"]
 Accent = Literal["petrol", "blue", "moss", "plum", "slate"]
 ACCENT_WORDS: dict[Accent, str] = {name: name for name in get_args(Accent)}
 
+TicketKind = Literal["new", "same", "redrill", "thumb", "insert", "sand", "check", "layout", "balance"]
+TICKET_KIND_WORDS: dict[TicketKind, str] = {
+    "new": "new drilling",
+    "same": "same as last",
+    "redrill": "plug and redrill",
+    "thumb": "thumb only",
+    "insert": "change an insert",
+    "sand": "sand or polish",
+    "check": "check it",
+    "layout": "layout",
+    "balance": "weigh its balance",
+}
+DRILLS: frozenset[TicketKind] = frozenset(("new", "same", "redrill"))  # done when the drilling is closed
+TicketState = Literal["taken in", "ready", "on the bench", "done", "handed over", "followed up", "called off"]
+TicketStage = Literal[
+    "taken in", "ready", "planned", "on the bench", "waiting", "done", "handed over", "followed up", "called off"
+]
+Priority = Literal["usual", "first"]
+PRIORITY_WORDS: dict[Priority, str] = {"usual": "in its turn", "first": "before others"}
+WaitKind = Literal["glue", "part", "bowler", "question"]
+WAIT_KIND_WORDS: dict[WaitKind, str] = {
+    "glue": "glue or resin that cures",
+    "part": "a part",
+    "bowler": "the bowler",
+    "question": "an answer",
+}
+CheckMoment = Literal["take", "rack", "handover"]
+Outcome = Literal["fine", "not fine"]
+RedoReason = Literal["tight", "loose", "lip", "span", "pitch", "wrong hole", "looks", "other"]
+REDO_REASON_WORDS: dict[RedoReason, str] = {
+    "tight": "too tight",
+    "loose": "too loose",
+    "lip": "a lip is felt",
+    "span": "a span is off",
+    "pitch": "a pitch is off",
+    "wrong hole": "a wrong hole",
+    "looks": "how it looks",
+    "other": "something else",
+}
+PartKind = Literal["inner", "sleeve", "insert", "slug", "glue", "other"]
+PART_KIND_WORDS: dict[PartKind, str] = {
+    "inner": "inner",
+    "sleeve": "outer sleeve",
+    "insert": "finger insert",
+    "slug": "slug",
+    "glue": "glue or resin",
+    "other": "something else",
+}
+MovementCause = Literal["delivery", "use", "count", "undo"]
+MOVEMENT_CAUSE_WORDS: dict[MovementCause, str] = {
+    "delivery": "delivered",
+    "use": "used",
+    "count": "counted",
+    "undo": "taken back",
+}
+
 
 def list_values(closed: object, *more: str) -> frozenset[str]:
     """Returns the values of a `Literal`, and `more`."""
@@ -202,4 +258,14 @@ COLUMNS: dict[tuple[str, str], frozenset[str]] = {
     ("bit_event", "what"): list_values(BitEventKind),
     ("trouble", "what"): list_values(TroubleKind),
     ("study", "measures"): list_values(Measures),
+    ("ticket", "what"): list_values(TicketKind),
+    ("ticket", "state"): list_values(TicketState),
+    ("ticket", "priority"): list_values(Priority),
+    ("ticket", "redo_reason"): list_values(RedoReason, ""),
+    ("ticket", "outcome"): list_values(Outcome, ""),
+    ("ticket_move", "state"): list_values(TicketState),
+    ("ticket_wait", "kind"): list_values(WaitKind),
+    ("ball_check", "moment"): list_values(CheckMoment),
+    ("part", "kind"): list_values(PartKind),
+    ("part_movement", "cause"): list_values(MovementCause),
 }

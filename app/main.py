@@ -30,72 +30,14 @@ from app.calculation.errors import CannotBuildError
 from app.db import READ_ONLY, open_engine, sessions
 from app.errors import AlreadySentError, NotAllowedError, ShopError, SignedOutError
 from app.guards import Guard
-from app.pages import (
-    backups,
-    balls,
-    bench,
-    bits,
-    bowlers,
-    counter,
-    demos,
-    design,
-    drillings,
-    first_day,
-    fits,
-    help,
-    inners,
-    limits,
-    mergers,
-    owners,
-    passports,
-    people,
-    personal,
-    prints,
-    setup,
-    shops,
-    strips,
-    studies,
-    systems,
-    troubles,
-    visitor_sets,
-    visitors,
-)
+from app.pages import people
 from app.pages.admission import LARGEST_FORM, Lanes
+from app.pages.registry import PAGES, WITH_PHOTO
 from app.pages.render import SAFE_METHODS, Demo, keep_typed, tell
 from app.queries import find_fault
 from app.services import words
 from app.settings import ROOT, Settings
 
-PAGES = (
-    counter,
-    bowlers,
-    fits,
-    balls,
-    drillings,
-    bench,
-    prints,
-    systems,
-    shops,
-    limits,
-    visitors,
-    inners,
-    visitor_sets,
-    bits,
-    strips,
-    studies,
-    troubles,
-    passports,
-    people,
-    setup,
-    personal,
-    mergers,
-    owners,
-    backups,
-    help,
-    design,
-    demos,
-    first_day,
-)
 log = logging.getLogger("spanbook")
 LARGEST_BODY = 8 * 1024 * 1024
 
@@ -128,7 +70,7 @@ def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
     )
     app.include_router(health.router, include_in_schema=False)
     for page in PAGES:
-        largest = LARGEST_BODY if page is visitor_sets else LARGEST_FORM
+        largest = LARGEST_BODY if page in WITH_PHOTO else LARGEST_FORM
         app.include_router(page.router, include_in_schema=False, max_body_size=largest)
     app.include_router(calc.router)
     app.include_router(records.router)
@@ -155,7 +97,7 @@ def find_largest_body(path: str) -> int:
     """Bytes a request to this path may bring: only a photo needs many. One without a length is counted on its way."""
     if path.startswith("/api/"):
         return LARGEST_CALL
-    return LARGEST_BODY if path.startswith(visitor_sets.router.prefix) else LARGEST_FORM
+    return LARGEST_BODY if path.startswith(tuple(page.router.prefix for page in WITH_PHOTO)) else LARGEST_FORM
 
 
 class KeptFiles(StaticFiles):

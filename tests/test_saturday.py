@@ -10,7 +10,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from app.closed_sets import GRIP_HOLES_WORDS, HEIGHT_WORDS, TroubleKind, list_values
-from app.main import PAGES, create_app
+from app.main import create_app
 from app.models import (
     Ball,
     BenchStop,
@@ -26,6 +26,7 @@ from app.models import (
     Trouble,
     now,
 )
+from app.pages.registry import PAGES
 from app.pages.render import Demo
 from app.services import backups, bits, checks, counter_rows, drillings, inners, shop_limits, visitors
 from app.services.work_outs import work_out
@@ -37,7 +38,7 @@ from tests.conftest import Client, Databases, not_none
 pytestmark = pytest.mark.once
 IDS = {
     "bowler_id": FULLEST.bowler, "fit_id": FULLEST.fit, "ball_id": FULLEST.ball, "inner_id": FULLEST.inner, "drilling_id": FULLEST.closed,
-    "merger_id": FULLEST.merger, "change_id": FULLEST.owner_change, "kind": "span", "name": "words",
+    "ticket_id": 8, "squad_id": 1, "merger_id": FULLEST.merger, "change_id": FULLEST.owner_change, "kind": "span", "name": "words",
 }  # fmt: skip
 
 

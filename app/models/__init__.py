@@ -8,18 +8,22 @@ from app.models.bowlers import Bowler, BowlerWord
 from app.models.changes import Change
 from app.models.drillings import BenchStop, Drilling, DrillingStep, Measurement
 from app.models.fits import Fit, FitHole, letter_of
+from app.models.floor import Floor
 from app.models.intake import IntakeRow
 from app.models.old_holes import OldHole
 from app.models.owners import Merger, OwnerChange
+from app.models.parts import Part, PartMovement
 from app.models.shops import Rule, Shop, ShopLimit, Staff
 from app.models.studies import Study
 from app.models.systems import DepthObservation, InsertSystem, TrialFit
+from app.models.tickets import BallCheck, Squad, Ticket, TicketMove, TicketWait
 from app.models.troubles import Trouble
 
 __all__ = [
     "ApiToken",
     "Attempt",
     "Ball",
+    "BallCheck",
     "Base",
     "BenchStop",
     "Bit",
@@ -33,6 +37,7 @@ __all__ = [
     "DrillingStep",
     "Fit",
     "FitHole",
+    "Floor",
     "Inner",
     "InsertSystem",
     "IntakeRow",
@@ -41,15 +46,21 @@ __all__ = [
     "Merger",
     "OldHole",
     "OwnerChange",
+    "Part",
+    "PartMovement",
     "Photo",
     "Rule",
     "SentForm",
     "Shop",
     "ShopLimit",
     "SignIn",
+    "Squad",
     "Staff",
     "Study",
     "TickPass",
+    "Ticket",
+    "TicketMove",
+    "TicketWait",
     "TrialFit",
     "Trouble",
     "letter_of",

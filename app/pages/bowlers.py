@@ -5,8 +5,8 @@ from fastapi import Response
 from sqlalchemy.orm import Session
 
 from app.errors import ShopError
-from app.models import Ball, Bowler, Drilling, Fit, Inner
-from app.pages import charts, pictures
+from app.models import Ball, Bowler, Drilling, Fit, Inner, now
+from app.pages import charts, pictures, ticket_views
 from app.pages.admission import PageDep, PageRouter, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.bowlers import BowlerForm
@@ -28,6 +28,7 @@ from app.services import (
     shop_limits,
     shops,
     taken_back,
+    ticket_reads,
     timelines,
 )
 from app.services.bowlers import LikelyDuplicateError
@@ -93,6 +94,8 @@ def show_record(page: PageDep, bowler_id: RecordId) -> Response:
     The address of a merged record leads to the one that it is part of.
     """
     loaded = _load_record(page.session, bowler_id)
+    open_tickets = ticket_reads.list_of_bowler(page.session, bowler_id) if loaded["bowler"].has_tickets else []
+    loaded |= {"tickets": ticket_views.pair_taps(page, open_tickets), "at": now()}
     part_of = loaded["bowler"].merged_into_id
     return page.redirect(f"/bowlers/{part_of}") if part_of else page.show("bowlers/show.html", **loaded)
 

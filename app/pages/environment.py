@@ -100,6 +100,10 @@ def _list_choices() -> dict[str, list[tuple[str, str]]]:
         "old_hole_state": closed_sets.OLD_HOLE_STATE_WORDS,
         "along_way": closed_sets.ALONG_WAY_WORDS,
         "across_way": closed_sets.ACROSS_WAY_WORDS,
+        "ticket_kind": closed_sets.TICKET_KIND_WORDS,
+        "priority": closed_sets.PRIORITY_WORDS,
+        "wait_kind": closed_sets.WAIT_KIND_WORDS,
+        "redo_reason": closed_sets.REDO_REASON_WORDS,
     }
     return {name: list(known.items()) for name, known in words.items()}
 
@@ -138,7 +142,7 @@ def _build_environment() -> Environment:
         lstrip_blocks=True,
     )
     made.filters.update(_list_filters())
-    made.globals.update(_list_globals() | _list_drawings())
+    made.globals.update(_list_globals() | _list_floor_words() | _list_drawings())
     # a block rendered alone skips its page's imports, so macros are globals
     for path in (ROOT / "templates" / "macros").glob("*.html"):
         made.globals[path.stem] = Macros(made, path.stem)
@@ -163,6 +167,7 @@ def _list_filters() -> dict[str, Callable[..., object]]:
         clock=clock_words,
         when=formats.format_local_time,
         day=formats.format_local_day,
+        promise=formats.format_promise,
         ago=formats.describe_age,
         field=describe_field,
         exactly=Fraction,
@@ -211,6 +216,14 @@ def _list_globals() -> dict[str, object]:
         stop_words=closed_sets.STOP_DECISION_WORDS,
         obtained_words=closed_sets.OBTAINED_WORDS,
         choices=_list_choices(),
+    )
+
+
+def _list_floor_words() -> dict[str, object]:
+    return dict(
+        ticket_words=closed_sets.TICKET_KIND_WORDS,
+        wait_words=closed_sets.WAIT_KIND_WORDS,
+        redo_words=closed_sets.REDO_REASON_WORDS,
     )
 
 

@@ -19,7 +19,10 @@ from app.models.base import Exact, Moment
 from app.models.fits import letter_of
 from app.services import changes, personal
 
-_LINES = {"fit holes", "steps", "measurements", "trial fits", "troubles", "history"}  # nouns told as a table
+_LINES = {  # nouns told as a table
+    *("fit holes", "steps", "measurements", "trial fits", "troubles", "ticket moves", "waits", "ball checks"),
+    *("parts used", "history"),
+}
 _LONG = {"steps", "history"}
 _LEFT_OUT = {"id", "version", "made_by_shop_id", "phone_digits", "phone_last4", "data", "numbers", "cautions", "reads"}
 _CODES = {"what", "obtained", "media_type", "height_set_by", "action"}

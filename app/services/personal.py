@@ -11,9 +11,10 @@ from typing import Any
 from sqlalchemy import ColumnElement, Table, delete, func, or_, select, union, update
 from sqlalchemy.orm import Session, joinedload, selectinload
 
-from app.errors import InvalidError
+from app.errors import ConflictError, InvalidError
 from app.models import (
     Ball,
+    BallCheck,
     BenchStop,
     Bore,
     Bowler,
@@ -30,7 +31,11 @@ from app.models import (
     Merger,
     OldHole,
     OwnerChange,
+    PartMovement,
     Photo,
+    Ticket,
+    TicketMove,
+    TicketWait,
     TrialFit,
     Trouble,
     now,
@@ -40,11 +45,13 @@ from app.models.plans import Plan
 from app.schemas.personal import ErasureForm
 from app.services import bowler_words, bowlers, changes, mergers
 from app.services.json_values import export_row
+from app.services.ticket_stages import ENDED
 
 ERASED = "Erased bowler"
+Part = tuple[Any, ColumnElement[bool]]  # a table, and the condition that selects its rows
 
 
-def _select_parts(ids: Sequence[int]) -> dict[str, tuple[Any, ColumnElement[bool]]]:
+def _select_parts(ids: Sequence[int]) -> dict[str, Part]:
     """Returns every table with data of a bowler, of all merged records, and the condition that selects the rows."""
     balls = select(Ball.id).where(Ball.bowler_id.in_(ids))
     fits = select(Fit.id).where(Fit.bowler_id.in_(ids))
@@ -74,12 +81,24 @@ def _select_parts(ids: Sequence[int]) -> dict[str, tuple[Any, ColumnElement[bool
             or_(DepthObservation.drilling_id.in_(drillings), DepthObservation.inner_id.in_(inners)),
         ),
         "troubles": (Trouble, Trouble.drilling_id.in_(drillings)),
+        "parts used": (PartMovement, PartMovement.drilling_id.in_(drillings)),
+        **_select_tickets(or_(Ticket.ball_id.in_(balls), Ticket.inner_id.in_(inners))),
         "changes of owner": (OwnerChange, or_(OwnerChange.from_id.in_(ids), OwnerChange.to_id.in_(ids))),
         "mergers": (Merger, or_(Merger.kept_id.in_(ids), Merger.gone_id.in_(ids))),
         "history": (
             Change,
             or_(Change.bowler_id.in_(ids), (Change.noun == "bowler") & Change.noun_id.in_(ids)),
         ),
+    }
+
+
+def _select_tickets(own: ColumnElement[bool]) -> dict[str, Part]:
+    tickets = select(Ticket.id).where(own)
+    return {
+        "tickets": (Ticket, own),
+        "ticket moves": (TicketMove, TicketMove.ticket_id.in_(tickets)),
+        "waits": (TicketWait, TicketWait.ticket_id.in_(tickets)),
+        "ball checks": (BallCheck, BallCheck.ticket_id.in_(tickets)),
     }
 
 
@@ -114,6 +133,7 @@ def erase(session: Session, bowler_id: int, form: ErasureForm) -> Bowler:
     changes.require_may_edit(session, erased)
     ids = mergers.list_ids(session, erased.id)
     parts = _select_parts(ids)
+    _refuse_open_tickets(session, parts["tickets"][1])
     _blank_words_of_old_holes(session, parts["drillings"][1])
     _blank_rows(session, parts)
     _blank_acts_with_others(session, ids)
@@ -123,6 +143,14 @@ def erase(session: Session, bowler_id: int, form: ErasureForm) -> Bowler:
         _blank_person(session, record)
     changes.note(session, form.who, erased, changes.Entry("erased", "", "the person was taken out of these records"))
     return erased
+
+
+def _refuse_open_tickets(session: Session, own: ColumnElement[bool]) -> None:
+    """Raises ConflictError while something of the person is in the shop: nobody would know whose it is."""
+    still_open = select(Ticket.id).where(own, Ticket.state.not_in(sorted(ENDED))).order_by(Ticket.id).limit(1)
+    ticket_id = session.scalar(still_open)
+    if ticket_id:
+        raise ConflictError(f"Ticket {ticket_id} is open: hand it over or call it off first.")
 
 
 def _blank_words_of_old_holes(session: Session, own: ColumnElement[bool]) -> None:
@@ -192,13 +220,20 @@ _FREE_TEXT: dict[str, tuple[str, ...]] = {
     "measurements": ("note",),
     "depth observations": ("notes",),
     "troubles": ("note",),
+    "tickets": (
+        *("words", "symptom", "wishes", "priority_reason", "price", "handed_to", "checked_with", "outcome_words"),
+        "called_off_reason",
+    ),
+    "ticket moves": ("note",),
+    "waits": ("why",),
+    "parts used": ("why",),
     "changes of owner": ("why", "undone_reason"),
     "mergers": ("why", "parted_reason"),
     "history": ("old", "new", "why"),
 }
 
 
-def _blank_rows(session: Session, parts: dict[str, tuple[Any, ColumnElement[bool]]]) -> None:
+def _blank_rows(session: Session, parts: dict[str, Part]) -> None:
     for name, fields in _FREE_TEXT.items():
         model, own = parts[name]
         blank = update(model).where(own).values(dict.fromkeys(fields, ""))

@@ -8,10 +8,10 @@ from fastapi import Response as Answer
 from httpx import Response
 from sqlalchemy.orm import Session
 
-from app.main import PAGES
 from app.models import Shop, Staff
 from app.pages import prints
 from app.pages.admission import PageDep, PageRoute, PageRouter
+from app.pages.registry import PAGES
 from app.services.tokens import end_token, make_token
 from seed_demo import PIN
 from tests.conftest import Client, signed_in
@@ -124,6 +124,30 @@ ROUTES = {
     ("POST", "/shops/{shop_id}/depths"): (DRILLER, 422),
     ("GET", "/settings"): (COUNTER, 200),
     ("POST", "/settings/{name}"): (OWNER, 422),
+    ("GET", "/tickets/new"): (COUNTER, 303),
+    ("POST", "/tickets"): (COUNTER, 422),
+    ("GET", "/tickets/{ticket_id}"): (COUNTER, 404),
+    ("GET", "/tickets/{ticket_id}/edit"): (COUNTER, 404),
+    ("POST", "/tickets/{ticket_id}"): (COUNTER, 404),
+    ("POST", "/tickets/{ticket_id}/ready"): (COUNTER, 404),
+    ("POST", "/tickets/{ticket_id}/take"): (DRILLER, 404),
+    ("POST", "/tickets/{ticket_id}/putting-back"): (DRILLER, 404),
+    ("POST", "/tickets/{ticket_id}/done"): (DRILLER, 404),
+    ("POST", "/tickets/{ticket_id}/hand-over"): (COUNTER, 404),
+    ("POST", "/tickets/{ticket_id}/follow-up"): (COUNTER, 404),
+    ("POST", "/tickets/{ticket_id}/taking-back"): (COUNTER, 404),
+    ("POST", "/tickets/{ticket_id}/calling-off"): (COUNTER, 404),
+    ("POST", "/tickets/{ticket_id}/calling-off-removal"): (COUNTER, 404),
+    ("POST", "/tickets/{ticket_id}/waits"): (COUNTER, 404),
+    ("POST", "/waits/{wait_id}/end"): (COUNTER, 404),
+    ("GET", "/tickets/{ticket_id}/message"): (COUNTER, 404),
+    ("GET", "/tickets/{ticket_id}/hand-over"): (COUNTER, 404),
+    ("GET", "/tickets/{ticket_id}/hand-over.pdf"): (COUNTER, 404),
+    ("GET", "/follow-ups"): (COUNTER, 200),
+    ("GET", "/squads"): (COUNTER, 200),
+    ("POST", "/squads"): (COUNTER, 422),
+    ("GET", "/squads/{squad_id}"): (COUNTER, 404),
+    ("POST", "/squads/{squad_id}"): (COUNTER, 404),
     ("GET", "/visitors"): (COUNTER, 200),
     ("GET", "/visitors/known-depth"): (COUNTER, 200),
     ("POST", "/visitors"): (COUNTER, 422),

@@ -1,0 +1,62 @@
+"""How the shop runs its floor: minutes by kind of work, presses, follow-up, and its own words for bowlers."""
+
+from dataclasses import dataclass
+
+from sqlalchemy.orm import Session
+
+from app.closed_sets import TicketKind
+from app.models import Floor
+
+FLOOR_ID = 1
+
+# ASSUMED: common practice, no source.
+ASSUMED_MINUTES: dict[TicketKind, int] = {
+    "new": 45,
+    "same": 45,
+    "redrill": 75,
+    "thumb": 25,
+    "insert": 15,
+    "sand": 10,
+    "check": 5,
+    "layout": 10,
+    "balance": 10,
+}
+ASSUMED_SET_UP_MINUTES = 6
+ASSUMED_PRESSES = 1
+ASSUMED_FOLLOW_UP_DAYS = 14
+USUAL_WORDS = "Hello {name}, {ball} is ready. You can fetch it at {shop}."
+CARE_WORDS = (
+    "Do not force an inner that sticks: let it come to room temperature and bring it in. "
+    "Solvents: fresh air, no flame, lids on, as their maker says. "
+    "A thumb that tingles or goes numb: stop and have it looked at."
+)
+
+
+@dataclass(frozen=True)
+class FloorNow:
+    """What the floor counts with now; `is_assumed` until somebody has entered the shop's own."""
+
+    minutes: dict[TicketKind, int]
+    set_up_minutes: int
+    presses: int
+    follow_up_days: int
+    usual_words: str
+    care_words: str
+    is_assumed: bool
+
+
+def get_floor(session: Session) -> FloorNow:
+    """Returns the shop's own numbers and words, what nobody entered as ASSUMED."""
+    own = session.get(Floor, FLOOR_ID)
+    if own is None:
+        assumed = (ASSUMED_SET_UP_MINUTES, ASSUMED_PRESSES, ASSUMED_FOLLOW_UP_DAYS)
+        return FloorNow(dict(ASSUMED_MINUTES), *assumed, USUAL_WORDS, CARE_WORDS, is_assumed=True)
+    return FloorNow(
+        minutes={kind: own.minutes.get(kind, minutes) for kind, minutes in ASSUMED_MINUTES.items()},
+        set_up_minutes=own.set_up_minutes,
+        presses=own.presses,
+        follow_up_days=own.follow_up_days,
+        usual_words=own.usual_words or USUAL_WORDS,
+        care_words=own.care_words or CARE_WORDS,
+        is_assumed=False,
+    )

@@ -1,0 +1,57 @@
+"""Squads and events that balls have to be ready for."""
+
+from collections.abc import Sequence
+from datetime import timedelta
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app.db import load_one
+from app.errors import NotFoundError
+from app.models import Squad, now
+from app.schemas.tickets import SquadForm
+from app.services import changes
+
+_READY_BEFORE = timedelta(minutes=30)
+_KEPT_ON_LIST = timedelta(days=1)
+
+
+def get_squad(session: Session, squad_id: int) -> Squad:
+    found = load_one(session, Squad, squad_id)
+    if found is None:
+        raise NotFoundError("There is no such squad.")
+    return found
+
+
+def list_squads(session: Session) -> Sequence[Squad]:
+    """Returns squads to come and those that began within a day, the next first."""
+    soon = Squad.begins_at > now() - _KEPT_ON_LIST
+    return session.scalars(select(Squad).where(soon).order_by(Squad.begins_at, Squad.id)).all()
+
+
+def list_past(session: Session) -> Sequence[Squad]:
+    past = Squad.begins_at <= now() - _KEPT_ON_LIST
+    return session.scalars(select(Squad).where(past).order_by(Squad.begins_at.desc()).limit(50)).all()
+
+
+def add(session: Session, form: SquadForm) -> Squad:
+    added = Squad(**_read_values(form))
+    changes.add_record(session, form.who, added, added.label)
+    return added
+
+
+def edit(session: Session, squad_id: int, form: SquadForm) -> Squad:
+    edited = get_squad(session, squad_id)
+    changes.require_version(session, edited, form.version)
+    changes.revise(session, form.who, edited, _read_values(form))
+    session.flush()
+    return edited
+
+
+def _read_values(form: SquadForm) -> dict[str, object]:
+    return {"label": form.label, "begins_at": form.begins, "is_tournament": form.is_tournament}
+
+
+def promised_for(of: Squad) -> str:
+    """The usual promise for a squad, half an hour before it begins, as a field of a form holds it."""
+    return (of.begins_at - _READY_BEFORE).astimezone().strftime("%Y-%m-%dT%H:%M")

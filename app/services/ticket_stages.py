@@ -1,0 +1,110 @@
+"""In which stage a ticket is: its own state, with its drilling and what it waits for read over it. Pure.
+
+A drilling rules what it knows: planned, begun and closed are never stored with the ticket, so that a tick that comes an
+hour late, is taken back, or a plan that is called off needs no hook, and two records cannot disagree.
+"""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import cast
+
+from app.closed_sets import TicketKind, TicketStage, TicketState, WaitKind
+
+LIVE_DRILLINGS = ("planned", "drilled", "closed")  # plugged and not drilled count as no drilling
+ENDED: frozenset[str] = frozenset(("handed over", "followed up", "called off"))
+
+
+@dataclass(frozen=True)
+class DrillingPart:
+    """What a ticket's drilling says: its state, how many of its steps are ticked or skipped, a stop of the bench."""
+
+    state: str
+    steps_done: int = 0
+    steps: int = 0
+    has_stop: bool = False
+
+
+@dataclass(frozen=True)
+class WaitPart:
+    """What a ticket waits for; one with `until` ends by itself then."""
+
+    id: int
+    kind: WaitKind
+    why: str = ""
+    until: datetime | None = None
+
+
+@dataclass(frozen=True)
+class Stage:
+    """Where a ticket is. `is_to_measure`: drilled and on the bench; `wait` is what holds it while it is waiting."""
+
+    name: TicketStage
+    is_to_measure: bool = False
+    wait: WaitPart | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownTicket:
+    """One ticket as boards and pages show it; `drilling_id` is that of a live drilling alone.
+
+    `current_drilling_id` is what is in the ball now and could be plugged; `fit_id` the owner's fit in force of the hand
+    on the record, `draft_id` a draft of it. `is_mixed_up`: the newest scan named another ball.
+    """
+
+    id: int
+    version: int
+    what: TicketKind
+    state: TicketState
+    stage: Stage
+    ball_id: int | None
+    inner_id: int | None
+    label: str
+    serial: str = ""
+    bowler_id: int
+    bowler_name: str
+    words: str = ""
+    symptom: str = ""
+    wishes: str = ""
+    promised_at: datetime | None = None
+    priority: str = "usual"
+    priority_reason: str = ""
+    price: str = ""
+    squad_id: int | None = None
+    squad_label: str = ""
+    squad_begins_at: datetime | None = None
+    is_tournament: bool = False
+    holder_id: int | None = None
+    holder_initials: str = ""
+    drilling_id: int | None = None
+    drilling: DrillingPart | None = None
+    current_drilling_id: int | None = None
+    fit_id: int | None = None
+    draft_id: int | None = None
+    is_mixed_up: bool = False
+    is_checked: bool = False
+    handed_to: str = ""
+    handed_over_at: datetime | None = None
+    follow_up_on: date | None = None
+    outcome: str = ""
+    redo_of_id: int | None = None
+    created_at: datetime
+    made_by_shop_id: int | None = None
+
+    @property
+    def thing_href(self) -> str:
+        return f"/balls/{self.ball_id}" if self.ball_id else f"/inners/{self.inner_id}"
+
+
+def read_stage(state: str, drilling: DrillingPart | None, wait: WaitPart | None, at: datetime) -> Stage:
+    """Returns the stage of a ticket at a moment from its own state, its drilling and its open wait."""
+    if state in ENDED:
+        return Stage(cast("TicketStage", state))
+    if wait and (wait.until is None or wait.until > at):
+        return Stage("waiting", wait=wait)
+    if drilling is None or drilling.state not in LIVE_DRILLINGS:
+        return Stage(cast("TicketStage", state))
+    if drilling.state == "closed":
+        return Stage("done")
+    if drilling.state == "drilled":
+        return Stage("on the bench", is_to_measure=True)
+    return Stage("on the bench" if drilling.steps_done else "planned")
