@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 MOST_EXACT = 10  # jobs; two more take ten times as long
-MOST_STEPS = 150_000  # jobs put on a press while moves are tried: bounds the time by a count that is the same each time
+MOST_STEPS = 100_000  # jobs put on a press while moves are tried: bounds the time by a count that is the same each time
 
 
 @dataclass(frozen=True)
@@ -79,7 +79,7 @@ def order_jobs(jobs: Sequence[Job], presses: Sequence[Press], set_up_minutes: in
     """The best order, or a good one where looking through all takes too long; the same for the same jobs."""
     if not jobs:
         return Order((), Cost(0, 0, 0), True)
-    starts = _make_starts(sorted(jobs, key=lambda job: job.key), presses[0].set_up)
+    starts = _make_starts(sorted(jobs, key=lambda job: job.key), presses[0], set_up_minutes)
     if len(presses) == 1 and len(jobs) <= MOST_EXACT:
         bound, start = min(
             ((evaluate(start, presses, set_up_minutes), start) for start in starts), key=lambda one: one[0]
@@ -121,7 +121,10 @@ def _add(cost: Cost, job: Job, end: int, set_up: str) -> Cost:
 def _order_exactly(
     jobs: Sequence[Job], press: Press, set_up_minutes: int, bound: Cost, most_labels: int
 ) -> _Way | None:
-    """The best way through all jobs, of equals the one that ends first; None when more than `most_labels` ways would have to be kept."""
+    """The best way through all jobs, of equals the one that ends first.
+
+    None when more than `most_labels` ways would have to be kept.
+    """
     stages: dict[int, dict[str, list[_Way]]] = {0: {press.set_up: [_Way(press.free_in, Cost(0, 0, 0), -1, None)]}}
     kept = 0
     for _ in jobs:
@@ -168,8 +171,8 @@ def _walk(way: _Way) -> list[int]:
 # Good -----------------------------------------------------------------------------------------------------------------
 
 
-def _make_starts(jobs: Sequence[Job], set_up: str) -> list[list[Job]]:
-    """By promise; by set-up in the order of its earliest promise; least minutes first; last moment to begin."""
+def _make_starts(jobs: Sequence[Job], press: Press, set_up_minutes: int) -> list[list[Job]]:
+    """By promise; by set-up in the order of its earliest promise; least minutes first; those that will be late last."""
     far = max((job.due for job in jobs if job.due is not None), default=0) + sum(job.minutes for job in jobs) + 1
 
     def due(job: Job) -> int:
@@ -180,27 +183,39 @@ def _make_starts(jobs: Sequence[Job], set_up: str) -> list[list[Job]]:
         earliest[job.set_up] = min(earliest.get(job.set_up, far), due(job))
     return [
         sorted(jobs, key=lambda job: (due(job), job.set_up)),
-        sorted(jobs, key=lambda job: (job.set_up != set_up, earliest[job.set_up], job.set_up, due(job))),
+        sorted(jobs, key=lambda job: (job.set_up != press.set_up, earliest[job.set_up], job.set_up, due(job))),
         sorted(jobs, key=lambda job: (job.minutes, due(job))),
-        sorted(jobs, key=lambda job: (due(job) < job.minutes, due(job) - job.minutes)),
+        _put_late_last(sorted(jobs, key=lambda job: (due(job), job.set_up)), press, set_up_minutes),
     ]
 
 
+def _put_late_last(jobs: Sequence[Job], press: Press, set_up_minutes: int) -> list[Job]:
+    """By promise; whenever one would be late, that of the most minutes for its weight is put off to the end."""
+    kept: list[Job] = []
+    put_off: list[Job] = []
+    for job in jobs:
+        kept.append(job)
+        if job.due is not None and evaluate(kept, [press], set_up_minutes).broken:
+            longest = max(kept, key=lambda one: (one.minutes / one.weight, one.key))
+            kept.remove(longest)
+            put_off.append(longest)
+    return kept + sorted(put_off, key=lambda job: (job.minutes, job.key))
+
+
 def _improve(start: list[Job], presses: Sequence[Press], set_up_minutes: int, steps: int) -> list[Job]:
-    """The best of all moves of a block and swaps of two, again and again until none helps or the steps are used up."""
+    """Makes every move that helps, again and again until none does or the steps are used up."""
     order, cost = start, evaluate(start, presses, set_up_minutes)
     while True:
-        best, best_cost = order, cost
         for moved in _list_moves(order):
             steps -= len(order)
             if steps < 0:
-                return best
+                return order
             moved_cost = evaluate(moved, presses, set_up_minutes)
-            if moved_cost < best_cost:
-                best, best_cost = moved, moved_cost
-        if best is order:
+            if moved_cost < cost:
+                order, cost = moved, moved_cost
+                break
+        else:
             return order
-        order, cost = best, best_cost
 
 
 def _list_moves(order: list[Job]) -> Iterator[list[Job]]:

@@ -1,11 +1,14 @@
 """How the shop runs its floor: minutes by kind of work, presses, follow-up, and its own words for bowlers."""
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from typing import Any
 
 from sqlalchemy.orm import Session
 
-from app.closed_sets import TicketKind
+from app.closed_sets import TICKET_KIND_WORDS, TicketKind
 from app.models import Floor
+from app.schemas.floor import FloorForm
+from app.services import changes
 
 FLOOR_ID = 1
 
@@ -43,6 +46,7 @@ class FloorNow:
     usual_words: str
     care_words: str
     is_assumed: bool
+    version: int = 0
 
 
 def get_floor(session: Session) -> FloorNow:
@@ -59,4 +63,48 @@ def get_floor(session: Session) -> FloorNow:
         usual_words=own.usual_words or USUAL_WORDS,
         care_words=own.care_words or CARE_WORDS,
         is_assumed=False,
+        version=own.version,
     )
+
+
+def save(session: Session, form: FloorForm) -> None:
+    """Saves the shop's own numbers and words, with a line of history for each that differs from what counted before.
+
+    Raises ConflictError for a form of an older version.
+    """
+    before = asdict(get_floor(session))
+    values = {
+        "minutes": dict(form.minutes),
+        "set_up_minutes": form.set_up_minutes,
+        "presses": form.presses,
+        "follow_up_days": form.follow_up_days,
+        "usual_words": form.usual_words or USUAL_WORDS,
+        "care_words": form.care_words or CARE_WORDS,
+    }
+    own = session.get(Floor, FLOOR_ID)
+    if own is None:
+        own = Floor(id=FLOOR_ID, **values)
+        changes.add_record(session, form.who, own, "the shop's own numbers and words")
+    else:
+        changes.require_version(session, own, form.version)
+        for name, value in values.items():
+            if getattr(own, name) != value:
+                setattr(own, name, value)
+    for field, old, new in _list_changed(before, values):
+        changes.note(session, form.who, own, changes.Entry(field, old, new))
+
+
+def list_lines(session: Session) -> changes.Lines:
+    """Returns the history of these settings, newest first."""
+    own = session.get(Floor, FLOOR_ID)
+    return changes.list_record_lines(session, own) if own else []
+
+
+def _list_changed(before: dict[str, Any], values: dict[str, Any]) -> list[tuple[str, object, object]]:
+    """(field, old, new) of each value that differs; minutes one kind of work at a time."""
+    minutes = [
+        (f"minutes of {words}", before["minutes"][kind], values["minutes"][kind])
+        for kind, words in TICKET_KIND_WORDS.items()
+    ]
+    others = [(name.replace("_", " "), before[name], new) for name, new in values.items() if name != "minutes"]
+    return [(field, old, new) for field, old, new in (*minutes, *others) if old != new]
