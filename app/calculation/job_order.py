@@ -75,6 +75,17 @@ def evaluate(jobs: Sequence[Job], presses: Sequence[Press], set_up_minutes: int)
     return cost
 
 
+def list_ends(jobs: Sequence[Job], presses: Sequence[Press], set_up_minutes: int) -> list[int]:
+    """In how many minutes each job of this order ends, by the same rule."""
+    ends: list[int] = []
+    left = list(presses)
+    for job in jobs:
+        at, end = _choose_press(job, left, set_up_minutes)
+        left[at] = Press(end, job.set_up)
+        ends.append(end)
+    return ends
+
+
 def order_jobs(jobs: Sequence[Job], presses: Sequence[Press], set_up_minutes: int, most_labels: int = 25_000) -> Order:
     """The best order, or a good one where looking through all takes too long; the same for the same jobs."""
     if not jobs:

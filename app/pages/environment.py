@@ -142,6 +142,7 @@ def _list_filters() -> dict[str, Callable[..., object]]:
         clock=clock_words,
         when=formats.format_local_time,
         day=formats.format_local_day,
+        promise=formats.format_promise,
         ago=formats.describe_age,
         field=describe_field,
         exactly=Fraction,

@@ -12,6 +12,7 @@ from app.measures.lengths import is_unknown
 from app.measures.wording import LEAST_TOLD_IN, clock_words, decimal, inches, nearest_mark, plain_fraction
 
 NO_BREAK = "\u00a0"
+_DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _FRACTION = re.compile(r"(?<![\d./])(\d+ )?(\d+)/(\d+)")
 _SPACE_WITHIN = re.compile(r"(?<=\d) (?=[+−] 0\.)|(?<=[+−]) (?=0\.)|(?<=±) ")  # of `3 47/64 + 0.003` and `± 1/64`
 
@@ -86,6 +87,15 @@ def format_local_time(moment: datetime) -> str:
 
 def format_local_day(moment: datetime) -> str:
     return moment.astimezone().strftime("%Y-%m-%d")
+
+
+def format_promise(moment: datetime, at: datetime | None = None) -> str:
+    """A promise by this machine's clock: `today 17:00`, `Sat 12:00`, further off with its day; past ones too."""
+    local, today = moment.astimezone(), (at or datetime.now()).astimezone().date()
+    days = (local.date() - today).days
+    near = {-1: "yesterday", 0: "today", 1: "tomorrow"}.get(days)
+    day = near or (_DAYS[local.weekday()] if 1 < days < 7 else local.strftime("%Y-%m-%d"))
+    return f"{day} {local:%H:%M}"
 
 
 def describe_age(moment: datetime) -> str:

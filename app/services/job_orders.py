@@ -6,14 +6,13 @@ bowler or an answer is left out; glue that cures is counted from when it is cure
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from functools import lru_cache
 
-from app.calculation.job_order import Cost, Job, Order, Press, order_jobs
+from app.calculation.job_order import Cost, Job, Order, Press, list_ends, order_jobs
 from app.closed_sets import DRILLS
 from app.services.floor import FloorNow
 from app.services.set_ups import SetUp
-from app.services.ticket_boards import OpenWork
 from app.services.ticket_stages import ShownTicket
 
 _TO_DO = ("ready", "planned", "on the bench")
@@ -23,13 +22,28 @@ _order = lru_cache(maxsize=64)(order_jobs)  # many screens show the same board i
 
 
 @dataclass(frozen=True)
+class OpenWork:
+    """Every open ticket by promise, the versions of their drillings, and since when those in hand are."""
+
+    tickets: list[ShownTicket]
+    versions: dict[int, int]
+    taken_at: dict[int, datetime]
+
+
+@dataclass(frozen=True)
 class Proposal:
-    """Ids of tickets in the order proposed, what that order costs, and the set-up of each in words."""
+    """Ids of tickets in the order proposed, what that order costs, and of each its set-up in words and when it ends."""
 
     ticket_ids: tuple[int, ...]
     cost: Cost
     is_exact: bool
     set_ups: dict[int, str]
+    ends: dict[int, datetime]
+
+    @property
+    def broken(self) -> int:
+        """How many promises this order breaks, each counted once."""
+        return sum(divmod(self.cost.broken, _FIRST_WEIGHT))
 
 
 def propose(work: OpenWork, set_ups: Mapping[int, SetUp], floor: FloorNow, at: datetime) -> Proposal:
@@ -37,8 +51,12 @@ def propose(work: OpenWork, set_ups: Mapping[int, SetUp], floor: FloorNow, at: d
     at = at.replace(second=0, microsecond=0)
     words = {of.id: found.words for of in work.tickets if of.drilling_id and (found := set_ups.get(of.drilling_id))}
     jobs = tuple(_make_job(of, floor, words, at) for of in work.tickets if _is_to_order(of))
-    order: Order = _order(jobs, _list_presses(work, floor, words, at), floor.set_up_minutes)
-    return Proposal(order.keys, order.cost, order.is_exact, words)
+    presses = _list_presses(work, floor, words, at)
+    order: Order = _order(jobs, presses, floor.set_up_minutes)
+    by_key = {job.key: job for job in jobs}
+    minutes = list_ends([by_key[key] for key in order.keys], presses, floor.set_up_minutes)
+    ends = {key: at + timedelta(minutes=end) for key, end in zip(order.keys, minutes, strict=True)}
+    return Proposal(order.keys, order.cost, order.is_exact, words, ends)
 
 
 def _is_in_hand(of: ShownTicket) -> bool:

@@ -1,6 +1,6 @@
 """All open work of a shop in one query, and where each ticket stands on the board."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
@@ -9,6 +9,7 @@ from sqlalchemy.orm import Session
 
 from app.models import Drilling, Ticket
 from app.queries import constant
+from app.services.job_orders import OpenWork, Proposal
 from app.services.next_taps import Tap, name_tap
 from app.services.ticket_reads import IS_OPEN, SHOWN, show_rows
 from app.services.ticket_stages import ShownTicket
@@ -29,15 +30,6 @@ _FOLLOW_UPS = (
     .limit(constant(MOST_FOLLOW_UPS))
 )
 _FOLLOW_UPS_HERE = _FOLLOW_UPS.where(_is_ours)
-
-
-@dataclass(frozen=True)
-class OpenWork:
-    """Every open ticket by promise, the versions of their drillings, and since when those in hand are."""
-
-    tickets: list[ShownTicket]
-    versions: dict[int, int]
-    taken_at: dict[int, datetime]
 
 
 def list_open(session: Session, shop_id: int | None, at: datetime) -> OpenWork:
@@ -64,13 +56,24 @@ def _of_shop(
 
 @dataclass(frozen=True)
 class Line:
-    """One ticket on the board; `place` is that in the proposed order, 0 without one, `set_up` what the press needs."""
+    """One ticket on the board; `place` is that in the proposed order, 0 without one, `set_up` what the press needs.
+
+    `ends_at` is when it would be done in that order; with `is_new_set_up` the press is changed for it.
+    """
 
     of: ShownTicket
     tap: Tap | None
     is_late: bool = False
     place: int = 0
     set_up: str = ""
+    ends_at: datetime | None = None
+    is_new_set_up: bool = False
+
+    @property
+    def will_be_late(self) -> bool:
+        """Whether its promise will be broken in the proposed order: a bowler to be told in time."""
+        promised = self.of.promised_at
+        return not self.is_late and promised is not None and self.ends_at is not None and self.ends_at > promised
 
     @property
     def is_blocked(self) -> bool:
@@ -103,21 +106,36 @@ class Board:
         return [line for line in self.waiting if line.of.stage.wait and line.of.stage.wait.kind in asked]
 
 
-def sort_board(
-    tickets: Sequence[ShownTicket], order: Sequence[int], set_ups: Mapping[int, str], role: str, at: datetime
-) -> Board:
-    """Puts tickets into the columns of their stages, what is to do in the proposed order of their ids."""
-    places = {ticket_id: place for place, ticket_id in enumerate(order, 1)}
+def sort_board(tickets: Sequence[ShownTicket], proposal: Proposal | None, role: str, at: datetime) -> Board:
+    """Puts tickets into the columns of their stages, what is to do in the order proposed."""
     board = Board()
+    order = proposal.ticket_ids if proposal else ()
     for of in tickets:
-        is_late = of.promised_at is not None and of.promised_at < at and of.stage.name != "done"
-        line = Line(of, name_tap(of, role), is_late, places.get(of.id, 0), set_ups.get(of.id, ""))
+        line = _make_line(of, proposal, role, at)
         _column_of(board, of).append(line)
         if of.is_mixed_up:
             board.mixed_up.append(line)
     board.to_do.sort(key=lambda line: line.place or len(order) + 1)
     board.waiting.sort(key=lambda line: (not line.is_blocked, _cured_at(line), line.of.id))
     return board
+
+
+def _make_line(of: ShownTicket, proposal: Proposal | None, role: str, at: datetime) -> Line:
+    is_late = of.promised_at is not None and of.promised_at < at and of.stage.name != "done"
+    if proposal is None:
+        return Line(of, name_tap(of, role), is_late)
+    place = proposal.ticket_ids.index(of.id) if of.id in proposal.ends else -1
+    set_up = proposal.set_ups.get(of.id, "")
+    before = proposal.set_ups.get(proposal.ticket_ids[place - 1], "") if place > 0 else ""
+    return Line(
+        of,
+        name_tap(of, role),
+        is_late,
+        place + 1,
+        set_up,
+        proposal.ends.get(of.id),
+        is_new_set_up=place >= 0 and bool(set_up) and set_up != before,
+    )
 
 
 def _column_of(board: Board, of: ShownTicket) -> list[Line]:
