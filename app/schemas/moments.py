@@ -41,7 +41,8 @@ def _give_zone(shown: datetime, zone: tzinfo | None) -> datetime:
 
 
 def _read_optional(value: Any) -> Any:
-    return read_local(value) if isinstance(value, str) and value.strip() else None if not value else value
+    typed = value.strip() if isinstance(value, str) else value
+    return read_local(typed) if typed and isinstance(typed, str) else typed or None
 
 
 def _read_needed(value: Any) -> Any:

@@ -27,6 +27,7 @@ from app.services import (
     shops,
     systems,
     target_depths,
+    ticket_links,
 )
 from app.services.shop_limits import SetLimit
 from app.services.work_outs import ASSUMED_THUMB_DEPTH_IN, WorkedOut, calculate_wall, work_out
@@ -223,6 +224,7 @@ def plan_drilling(session: Session, ball: Ball, form: PlanForm) -> Drilling:
     changes.add_record(
         session, form.who, started, f"{ball.label} from fit {frozen.fit}", form.reason, bowler=ball.bowler_id
     )
+    ticket_links.take_up(session, form.who, started)
     system = systems.get_system(session, form.system_id) if form.system_id else None
     for position, step in enumerate(routes.freeze_steps(frozen, worked, routes.get_route(system)), 1):
         session.add(DrillingStep(drilling_id=started.id, position=position, **vars(step)))

@@ -30,7 +30,7 @@ from app.models import (
     TicketWait,
     now,
 )
-from app.services import shops
+from app.services import changes, shops
 from app.services.floor import FloorNow
 from app.services.ticket_stages import ENDED, LIVE_DRILLINGS, DrillingPart, ShownTicket, WaitPart, read_stage
 
@@ -194,11 +194,22 @@ def get_ticket(session: Session, ticket_id: int) -> Ticket:
     return found
 
 
-def bowler_of(of: Ticket) -> Bowler:
-    """The bowler whose ball or inner it is: that of the record, never kept with the ticket."""
+def get_for_change(session: Session, ticket_id: int, version: int) -> Ticket:
+    """Returns a ticket of the version that a form showed; raises NotFoundError or ConflictError."""
+    found = get_ticket(session, ticket_id)
+    changes.require_version(session, found, version)
+    return found
+
+
+def thing_of(of: Ticket) -> Ball | Inner:
     thing = of.ball or of.inner
     assert thing is not None  # one of the two is set
-    return thing.bowler
+    return thing
+
+
+def bowler_of(of: Ticket) -> Bowler:
+    """The bowler whose ball or inner it is: that of the record, never kept with the ticket."""
+    return thing_of(of).bowler
 
 
 # Who and when ---------------------------------------------------------------------------------------------------------

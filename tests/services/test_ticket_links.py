@@ -1,0 +1,56 @@
+"""A plan is for the ticket that waits for it; of several the oldest."""
+
+import pytest
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app.models import Ball, Bowler, Change, Drilling, Fit
+from app.schemas.drillings import PlanForm
+from app.services import plans
+from tests.conftest import not_none
+from tests.services.floor_hands import Floor
+
+
+@pytest.fixture
+def floor(session: Session, who: str) -> Floor:
+    return Floor(session, who)
+
+
+def planned(session: Session, ball_id: int | None, who: str) -> Drilling:
+    ball = not_none(session.get(Ball, ball_id))
+    fit = not_none(session.scalar(select(Fit).where(Fit.bowler_id == ball.bowler_id, Fit.state == "in force")))
+    form = PlanForm.read({"who": who, "fit_id": str(fit.id), "system_id": str(fit.system_id or ""), "reason": "tried"})
+    made = plans.plan_drilling(session, ball, form)
+    session.flush()
+    return made
+
+
+def test_a_plan_is_for_the_oldest_ticket_that_waits_for_one(
+    session: Session, floor: Floor, anna: Bowler, who: str
+) -> None:
+    first = floor.take_in("new", "new", bowler_id=str(anna.id), ball_label="Red")
+    thing = f"ball:{first.ball_id}"
+    sanded, thumb = floor.take_in(thing, "sand"), floor.take_in(thing, "thumb")
+    made = planned(session, first.ball_id, who)
+    assert (first.drilling_id, sanded.drilling_id, thumb.drilling_id) == (made.id, None, None)
+    assert floor.stage(first) == "planned"
+    line = session.scalars(select(Change).where(Change.noun == "ticket", Change.field == "drilling_id")).one()
+    assert (line.noun_id, line.new, line.bowler_id) == (first.id, str(made.id), anna.id)
+
+
+def test_a_ticket_whose_drilling_was_called_off_gets_the_next(
+    session: Session, floor: Floor, anna: Bowler, who: str
+) -> None:
+    of = floor.take_in("new", "new", bowler_id=str(anna.id), ball_label="Red")
+    off = planned(session, of.ball_id, who)
+    off.state = "not drilled"
+    session.flush()
+    made = planned(session, of.ball_id, who)
+    assert of.drilling_id == made.id
+
+
+def test_a_plan_without_a_ticket_makes_none(session: Session, floor: Floor, anna: Bowler, who: str) -> None:
+    of = floor.take_in("new", "sand", bowler_id=str(anna.id), ball_label="Red")
+    planned(session, of.ball_id, who)
+    assert of.drilling_id is None
+    assert floor.stage(of) == "taken in"

@@ -1,0 +1,169 @@
+"""From the rack to the hand-over and what was heard later; every move has who and when, and can be taken back."""
+
+from datetime import timedelta
+from fractions import Fraction
+
+import pytest
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app.errors import ConflictError, InvalidError
+from app.measures.wording import exact
+from app.models import Ball, Bowler, Drilling, Ticket, TicketMove, now
+from app.schemas.drillings import ClosingForm, FinishForm, PluggingForm
+from app.schemas.taken_back import TakingBackForm
+from app.schemas.tickets import TakeForm
+from app.services import drillings, measurements, taken_back, ticket_moves, ticket_reads
+from app.services.drillings import get_drilling
+from app.services.work_outs import work_out
+from tests.conftest import not_none
+from tests.services.floor_hands import Floor
+from tests.services.test_drillings import drilled
+
+
+@pytest.fixture
+def floor(session: Session, who: str) -> Floor:
+    return Floor(session, who)
+
+
+@pytest.fixture
+def blue(session: Session, anna: Bowler) -> Ball:
+    return not_none(session.scalar(select(Ball).where(Ball.serial == "QL-1042")))
+
+
+def moves(session: Session, of: Ticket) -> list[str]:
+    query = select(TicketMove.state).where(TicketMove.ticket_id == of.id).order_by(TicketMove.id)
+    return list(session.scalars(query))
+
+
+def closed(session: Session, of: Drilling, who: str) -> None:
+    drilled(session, of, who)
+    predicted = work_out(drillings.get_current_plan(of)).predictions_in
+    read = {part: exact(Fraction(round(value * 64), 64)) for part, value in predicted.items()}
+    form = {"who": who, "version": str(of.version)} | read
+    measurements.record_measurement(session, of.id, FinishForm.read(form))
+    session.flush()
+    form = {"who": who, "version": str(of.version), "reason": "as it is"}
+    measurements.close_drilling(session, of.id, ClosingForm.read(form))
+    session.flush()
+
+
+def test_work_without_a_drilling_goes_from_the_rack_to_the_hand_over(
+    session: Session, floor: Floor, blue: Ball
+) -> None:
+    of = floor.take_in(blue)
+    assert floor.stage(floor.ready(of)) == "ready"
+    assert floor.stage(floor.take(of)) == "on the bench"
+    assert (of.holder_id, not_none(of.taken_at) <= now()) == (int(floor.who), True)
+    assert floor.stage(floor.finish(of)) == "done"
+    floor.hand_over(of, "her brother", checked_with="Anna, by telephone")
+    assert (of.state, of.handed_to, of.checked_with) == ("handed over", "her brother", "Anna, by telephone")
+    assert of.follow_up_on == now().astimezone().date() + timedelta(days=14)  # ASSUMED
+    assert floor.stage(floor.follow_up(of)) == "followed up"
+    assert moves(session, of) == ["taken in", "ready", "on the bench", "done", "handed over", "followed up"]
+    told = [(m.stage, m.initials) for m in ticket_reads.list_moves(session, of.id)]
+    assert told == [(state, "TB") for state in moves(session, of)]
+
+
+def test_a_drilling_carries_its_ticket_along_and_back(session: Session, floor: Floor, plan: Drilling) -> None:
+    of = floor.ready(floor.take_in(f"ball:{plan.ball_id}", "new"))
+    floor.take(of)
+    assert (of.state, of.holder_id, floor.stage(of)) == ("ready", int(floor.who), "planned")
+    with pytest.raises(ConflictError, match="planned"):
+        floor.finish(of)
+    drilled(session, plan, floor.who)
+    assert floor.shown(of).stage.is_to_measure
+    with pytest.raises(ConflictError, match="closed"):
+        floor.finish(of)
+    drillings.plug(
+        session, plan.id, PluggingForm.read({"who": floor.who, "version": str(plan.version), "reason": "wrong ball"})
+    )
+    assert floor.stage(of) == "ready"
+    assert floor.shown(of).drilling_id is None
+
+
+def test_a_closed_drilling_is_done_and_can_only_be_handed_over(session: Session, floor: Floor, plan: Drilling) -> None:
+    of = floor.ready(floor.take_in(f"ball:{plan.ball_id}", "new"))
+    closed(session, get_drilling(session, plan.id), floor.who)
+    assert floor.stage(of) == "done"
+    with pytest.raises(ConflictError, match="drilling is closed"):
+        floor.put_back(of)
+    assert floor.stage(floor.hand_over(of)) == "handed over"
+    stages = [move.stage for move in ticket_reads.list_moves(session, of.id)]
+    assert stages == ["planned", "taken in", "ready", "on the bench", "done", "handed over"]
+    ticket_moves.take_back(session, of.id, floor.why(of, "it was another ball"))
+    assert (of.state, of.handed_to, of.handed_over_at, of.follow_up_on) == ("ready", "", None, None)
+    assert floor.stage(of) == "done"
+
+
+def test_a_plan_called_off_leaves_its_ticket_to_be_planned(session: Session, floor: Floor, plan: Drilling) -> None:
+    of = floor.take_in(f"ball:{plan.ball_id}", "new")
+    why = TakingBackForm.read({"who": floor.who, "version": str(plan.version), "why": "another layout"})
+    taken_back.call_off(session, plan.id, why)
+    assert floor.stage(of) == "taken in"
+
+
+def test_two_who_take_one_ticket_are_told_apart(floor: Floor, blue: Ball) -> None:
+    of = floor.ready(floor.take_in(blue))
+    seen = floor.signed(of)
+    floor.take(of)
+    with pytest.raises(ConflictError, match="Tadeo Birk changed"):
+        ticket_moves.take(floor.session, of.id, TakeForm.read(seen))
+
+
+def test_putting_back_goes_one_state_back(session: Session, floor: Floor, blue: Ball) -> None:
+    of = floor.done(blue)
+    assert floor.stage(floor.put_back(of)) == "on the bench"
+    assert floor.stage(floor.put_back(of)) == "ready"
+    assert (of.holder_id, of.taken_at) == (None, None)
+    assert moves(session, of)[-2:] == ["on the bench", "ready"]
+
+
+def test_nothing_is_handed_over_that_is_not_done(floor: Floor, blue: Ball) -> None:
+    with pytest.raises(ConflictError, match="taken in"):
+        floor.hand_over(floor.take_in(blue))
+    with pytest.raises(ConflictError):
+        floor.follow_up(floor.done(blue))
+
+
+def test_what_is_not_fine_is_taken_in_again(session: Session, floor: Floor, blue: Ball) -> None:
+    of = floor.hand_over(floor.done(blue))
+    with pytest.raises(InvalidError):
+        floor.follow_up(of, "not fine")
+    again = floor.follow_up(of, "not fine", redo_reason="tight", outcome_words="after an hour")
+    assert (of.state, of.outcome, of.outcome_words) == ("followed up", "not fine", "after an hour")
+    assert (again.redo_of_id, again.redo_reason, again.ball_id, again.state) == (of.id, "tight", blue.id, "taken in")
+    assert (again.what, again.symptom) == ("sand", "after an hour")
+
+
+def test_a_move_is_taken_back_by_its_contrary_again_and_again(session: Session, floor: Floor, blue: Ball) -> None:
+    of = floor.follow_up(floor.hand_over(floor.done(blue)))
+    ticket_moves.take_back(session, of.id, floor.why(of))
+    assert (of.state, of.outcome) == ("handed over", "")
+    ticket_moves.take_back(session, of.id, floor.why(of))
+    assert (of.state, floor.stage(of)) == ("done", "done")
+    floor.hand_over(of, "Anna")
+    ticket_moves.take_back(session, of.id, floor.why(of))
+    assert of.state == "done"
+    with pytest.raises(ConflictError):
+        ticket_moves.take_back(session, of.id, floor.why(of))
+
+
+def test_work_is_called_off_and_taken_up_where_it_was(session: Session, floor: Floor, blue: Ball) -> None:
+    of = floor.take(floor.ready(floor.take_in(blue)))
+    ticket_moves.call_off(session, of.id, floor.why(of, "she sold it"))
+    assert (of.state, of.called_off_reason, of.holder_id) == ("called off", "she sold it", None)
+    with pytest.raises(ConflictError):
+        ticket_moves.call_off(session, of.id, floor.why(of))
+    ticket_moves.take_up_again(session, of.id, floor.why(of, "not sold"))
+    assert (of.state, of.called_off_reason) == ("on the bench", "")
+    with pytest.raises(ConflictError):
+        ticket_moves.take_up_again(session, of.id, floor.why(of))
+
+
+def test_a_second_drilling_ticket_bars_taking_up_the_first(session: Session, floor: Floor, anna: Bowler) -> None:
+    of = floor.take_in("new", "new", bowler_id=str(anna.id), ball_label="Red")
+    ticket_moves.call_off(session, of.id, floor.why(of))
+    floor.take_in(f"ball:{of.ball_id}", "new")
+    with pytest.raises(InvalidError):
+        ticket_moves.take_up_again(session, of.id, floor.why(of))

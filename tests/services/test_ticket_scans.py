@@ -1,0 +1,99 @@
+"""A ball is checked by its tag; a mix-up is kept, moves nothing and bars the hand-over until a scan matches."""
+
+import pytest
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app.errors import InvalidError
+from app.models import Ball, BallCheck, Bowler, Change
+from app.services import ticket_scans
+from tests.conftest import not_none
+from tests.services.floor_hands import Floor
+
+
+@pytest.fixture
+def floor(session: Session, who: str) -> Floor:
+    return Floor(session, who)
+
+
+@pytest.fixture
+def blue(session: Session, anna: Bowler) -> Ball:
+    return not_none(session.scalar(select(Ball).where(Ball.serial == "QL-1042")))
+
+
+@pytest.fixture
+def spare(session: Session, anna: Bowler) -> Ball:
+    return not_none(session.scalar(select(Ball).where(Ball.serial == "QL-0877")))
+
+
+def test_a_tag_names_its_ball_and_a_serial_one_that_is_here(session: Session, floor: Floor, blue: Ball) -> None:
+    assert ticket_scans.read_scan(session, f"http://shop.local:8000/balls/{blue.id}") == blue
+    assert ticket_scans.read_scan(session, f"/balls/{blue.id}\n") == blue
+    assert ticket_scans.read_scan(session, "/balls/999999") is None
+    assert ticket_scans.read_scan(session, "QL-1042") is None  # nothing of it is here
+    floor.take_in(blue)
+    assert ticket_scans.read_scan(session, " ql-1042 ") == blue
+    assert ticket_scans.read_scan(session, "QL-104") is None
+
+
+def test_two_balls_of_one_serial_are_told_apart_by_the_tag(
+    session: Session, floor: Floor, blue: Ball, spare: Ball
+) -> None:
+    spare.serial = "ql-1042"
+    floor.take_in(blue)
+    floor.take_in(spare)
+    with pytest.raises(InvalidError) as refused:
+        ticket_scans.read_scan(session, "QL-1042")
+    assert set(refused.value.fields) == {"scan"}
+    assert ticket_scans.read_scan(session, f"/balls/{spare.id}") == spare
+
+
+def test_a_wrong_ball_moves_nothing_and_bars_the_hand_over(
+    session: Session, floor: Floor, blue: Ball, spare: Ball
+) -> None:
+    of, other = floor.done(blue), floor.take_in(spare)
+    floor.hand_over(of, scan=f"/balls/{spare.id}")
+    assert (of.state, floor.shown(of).is_mixed_up) == ("done", True)
+    kept = session.scalars(select(BallCheck)).one()
+    assert (kept.ball_id, kept.is_match, kept.moment) == (spare.id, False, "handover")
+    told = ticket_scans.describe_mix_up(session, of.id)
+    assert told == (
+        f"You hold Spare ball, plain of Anna Johnson (ticket {other.id}); "
+        "this ticket is for Blue pearl, league of Anna Johnson."
+    )
+    with pytest.raises(InvalidError) as refused:
+        floor.hand_over(of)
+    assert set(refused.value.fields) == {"scan"}
+    floor.hand_over(of, scan=f"/balls/{blue.id}")
+    assert (of.state, floor.shown(of).is_mixed_up) == ("handed over", False)
+    lines = session.scalars(select(Change.new).where(Change.field == "scan").order_by(Change.id)).all()
+    assert lines == [f"ball no. {spare.id}", "its own ball"]
+
+
+def test_a_tag_of_nobodys_ball_is_a_mix_up_too(session: Session, floor: Floor, blue: Ball) -> None:
+    of = floor.done(blue)
+    floor.hand_over(of, scan="4006381333931")
+    assert of.state == "done"
+    assert ticket_scans.describe_mix_up(session, of.id).startswith("That is the tag of no ball of ours")
+
+
+def test_a_tournament_needs_a_scan_whenever_a_ball_changes_hands(floor: Floor, blue: Ball) -> None:
+    squad = floor.squad(is_tournament="true")
+    of = floor.ready(floor.take_in(blue, squad_id=str(squad.id)))
+    tag = f"/balls/{blue.id}"
+    for act in (lambda: floor.take(of), lambda: floor.put_back(floor.take(of, tag)), lambda: floor.hand_over(of)):
+        with pytest.raises(InvalidError) as refused:
+            floor.finish(of) if of.state == "on the bench" else None
+            act()
+        assert set(refused.value.fields) == {"scan"}
+    floor.hand_over(of, scan=tag)
+    assert of.state == "handed over"
+
+
+def test_an_inner_has_no_tag(session: Session, floor: Floor) -> None:
+    squad = floor.squad(is_tournament="true")
+    of = floor.take(floor.ready(floor.take_in("inner:1", squad_id=str(squad.id))))
+    assert of.state == "on the bench"
+    floor.finish(of)
+    with pytest.raises(InvalidError):
+        floor.hand_over(of, scan="/balls/1")

@@ -1,0 +1,105 @@
+"""What a ticket waits for: one thing at a time, glue as long as its maker says, anything else until it is answered."""
+
+from datetime import timedelta
+
+import pytest
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app.errors import ConflictError, InvalidError
+from app.models import Ball, Bowler, Change, Part, TicketWait, now
+from tests.conftest import not_none
+from tests.services.floor_hands import Floor
+
+
+@pytest.fixture
+def floor(session: Session, who: str) -> Floor:
+    return Floor(session, who)
+
+
+@pytest.fixture
+def blue(session: Session, anna: Bowler) -> Ball:
+    return not_none(session.scalar(select(Ball).where(Ball.serial == "QL-1042")))
+
+
+def test_glue_holds_until_it_has_cured_and_ends_by_itself(session: Session, floor: Floor, blue: Ball) -> None:
+    of = floor.take(floor.ready(floor.take_in(blue)))
+    before = now()
+    wait = floor.wait(of, "glue", minutes="90")
+    assert before + timedelta(minutes=90) <= not_none(wait.until) <= now() + timedelta(minutes=90)
+    assert floor.stage(of) == "waiting"
+    with pytest.raises(ConflictError, match="waiting"):
+        floor.finish(of)
+    wait.until = now() - timedelta(seconds=1)
+    assert floor.stage(of) == "on the bench"
+    floor.finish(of)
+    assert wait.ended_at is not None
+
+
+def test_the_shops_own_cure_time_of_a_glue_counts(session: Session, floor: Floor, blue: Ball) -> None:
+    slow, unknown = Part(kind="glue", label="Slow resin", cure_minutes=240), Part(kind="glue", label="Quick glue")
+    session.add_all([slow, unknown])
+    session.flush()
+    of = floor.take_in(blue)
+    wait = floor.wait(of, "glue", part_id=str(slow.id))
+    assert (wait.part_id, wait.why) == (slow.id, "Slow resin")
+    assert abs(not_none(wait.until) - now() - timedelta(minutes=240)) < timedelta(minutes=1)
+    with pytest.raises(InvalidError) as refused:
+        floor.wait(of, "glue", part_id=str(unknown.id))
+    assert set(refused.value.fields) == {"minutes"}
+
+
+def test_before_glue_has_cured_a_reason_is_asked(session: Session, floor: Floor, blue: Ball) -> None:
+    of = floor.take_in(blue)
+    wait = floor.wait(of, "glue", minutes="30")
+    with pytest.raises(InvalidError) as refused:
+        floor.end_wait(wait)
+    assert set(refused.value.fields) == {"why"}
+    floor.end_wait(wait, "heated as its maker allows")
+    assert (floor.stage(of), wait.ended_by_id) == ("taken in", int(floor.who))
+    line = session.scalars(select(Change).order_by(Change.id.desc())).first()
+    assert (not_none(line).field, not_none(line).why) == ("waits for", "heated as its maker allows")
+    with pytest.raises(ConflictError):
+        floor.end_wait(wait, "again")
+
+
+def test_a_question_ends_with_its_answer_and_a_part_without_words(floor: Floor, blue: Ball) -> None:
+    of = floor.take_in(blue)
+    asked = floor.wait(of, "question", why="Which layout?")
+    with pytest.raises(InvalidError):
+        floor.end_wait(asked)
+    assert floor.end_wait(asked, "the old one").why == "Which layout? → the old one"
+    part = floor.wait(of, "part", why="sleeve, 1 3/8")
+    assert floor.shown(of).stage.wait is not None
+    floor.end_wait(part)
+    assert floor.stage(of) == "taken in"
+
+
+def test_a_new_wait_takes_the_place_of_the_open_one(session: Session, floor: Floor, blue: Ball) -> None:
+    of = floor.take_in(blue)
+    first = floor.wait(of, "part", why="sleeve")
+    second = floor.wait(of, "bowler", why="comes at six")
+    assert (first.ended_at is None, second.ended_at is None) == (False, True)
+    open_waits = session.scalars(select(TicketWait.id).where(TicketWait.ended_at.is_(None))).all()
+    assert open_waits == [second.id]
+
+
+@pytest.mark.parametrize(
+    ("kind", "typed", "field"),
+    [
+        ("glue", {}, "minutes"), ("glue", {"minutes": "soon"}, "minutes"), ("glue", {"minutes": "0"}, "minutes"),
+        ("question", {}, "why"), ("bowler", {}, "why"), ("part", {}, "why"), ("part", {"part_id": "99"}, "part_id"),
+        ("glue", {"until": "2020-01-01T10:00"}, "until"),
+    ],
+)  # fmt: skip
+def test_a_wait_says_what_for(floor: Floor, blue: Ball, kind: str, typed: dict[str, str], field: str) -> None:
+    of = floor.take_in(blue)
+    with pytest.raises(InvalidError) as refused:
+        floor.wait(of, kind, **typed)
+    assert set(refused.value.fields) == {field}
+
+
+def test_nothing_waits_after_the_hand_over(floor: Floor, blue: Ball) -> None:
+    of = floor.hand_over(floor.done(blue))
+    with pytest.raises(ConflictError):
+        floor.wait(of, "part", why="sleeve")
