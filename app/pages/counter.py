@@ -1,3 +1,4 @@
+from typing import Any
 from urllib.parse import urlencode
 
 from fastapi import Response
@@ -5,10 +6,14 @@ from fastapi import Response
 from app.errors import FieldError, InvalidError
 from app.measures.describe import KINDS, describe
 from app.pages.admission import PageDep, PageRouter
+from app.pages.board import load_board
+from app.pages.render import Page
 from app.schemas.forms import read_id
 from app.services import bowlers, changes, counter_rows, first_day, fit_texts, fits, taken_back
 
 router = PageRouter()
+_NONE_OWN: dict[str, Any] = {"next_line": None, "ticketed": ()}
+_SHOWN = 6  # of the order: the rest stands on the board
 
 
 @router.get("/")
@@ -18,8 +23,9 @@ def show_counter(page: PageDep, q: str = "") -> Response:
     if page.is_fragment:
         return page.show("counter.html", "results", q=q, found=found, removed=[])
     waiting, here = ([], []) if q.strip() else counter_rows.list_at_the_counter(page.session)
-    board = counter_rows.sort_tasks(waiting)
-    begun = [task for kind in ("drill", "drill on", "measure") for task in board[kind]]
+    own = _NONE_OWN if q.strip() else _load_own(page)
+    board = counter_rows.sort_tasks(waiting, own["ticketed"])
+    begun = [task for row in waiting for task in row.tasks if task.drilling_id]
     may_be_first_day = not q.strip() and len(begun) < 2  # else more than the first ball is under way
     alarms = changes.find_alarms(page.session)
     return page.show(
@@ -33,7 +39,29 @@ def show_counter(page: PageDep, q: str = "") -> Response:
         newest_in_future=alarms.newest_in_future,
         late_backup=page.describe_late_backup(looks=False),
         guessed=alarms.guessed if page.may("GET", "/people") else [],
+        **own,
     )
+
+
+def _load_own(page: Page) -> dict[str, Any]:
+    """The one next job of whoever looks and the tickets of their role; the order of jobs is a driller's."""
+    is_driller = page.may("POST", "/balls/{ball_id}/drillings")
+    found = load_board(page, with_order=is_driller)
+    lines = found["lines"]
+    columns = [
+        ("To hand over", lines.done, "Nothing is to be fetched."),
+        ("To answer", lines.questions, "Nothing is asked."),
+        ("Taken in", lines.taken_in, "Everything is tagged and racked."),
+        ("To ask after", found["follow_ups"], "Nobody is to be asked."),
+    ]
+    if is_driller:
+        columns = [
+            ("To do, in this order", lines.to_do[:_SHOWN], "No ticket waits."),
+            ("In hand", lines.in_hand, "Nobody has one."),
+            *columns[:2],
+        ]
+    has_tickets = any(column for _, column, _ in columns) or bool(lines.to_do or lines.in_hand or lines.waiting)
+    return found | {"columns": columns if has_tickets else [], "is_driller": is_driller}
 
 
 @router.get("/bowlers/match")
