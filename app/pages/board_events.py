@@ -7,7 +7,7 @@ somebody who was signed out hears nothing for longer. When the server stops, str
 """
 
 import asyncio
-from collections.abc import AsyncIterator
+from collections.abc import AsyncGenerator
 from contextlib import suppress
 from dataclasses import dataclass, field
 
@@ -56,7 +56,7 @@ class BoardNews:
     _beginning: Lock = field(default_factory=Lock)
     _task: asyncio.Task[None] | None = None
 
-    async def listen(self) -> AsyncIterator[str]:
+    async def listen(self) -> AsyncGenerator[str, None]:
         """Yields an event at once and at each rise of the version, and a beat now and then, until the time is over."""
         self.listening += 1
         try:

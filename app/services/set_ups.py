@@ -14,7 +14,7 @@ from sqlalchemy.engine import Dialect
 from sqlalchemy.orm import Session
 
 from app.calculation.grip import Finger, Thumb
-from app.measures.wording import inches, pitch_words
+from app.measures.wording import inches
 from app.models import Drilling
 from app.models.plans import Plan
 
@@ -31,13 +31,14 @@ class SetUp:
     forward_in: Fraction
     right_in: Fraction
     depth_in: Fraction
-    hand: str = ""
 
     @property
     def words(self) -> str:
-        pitch = pitch_words(self.forward_in, self.right_in, self.hand, "finger" if self.hole == "finger" else "thumb")
+        forward, right = self.forward_in, self.right_in
+        ways = [f"{inches(abs(forward))} {'forward' if forward > 0 else 'reverse'}"] if forward else []
+        ways += [f"{inches(abs(right))} {'right' if right > 0 else 'left'}"] if right else []
         depth = f"{'collar' if self.hole == 'bore' else 'depth'} {inches(self.depth_in)}"
-        return f"{self.hole} {inches(self.bit_in)}, {pitch}, {depth}"
+        return f"{self.hole} {inches(self.bit_in)}, {', '.join(ways) or 'straight'}, {depth}"
 
 
 def _round(value: float) -> Fraction:
@@ -48,18 +49,18 @@ def read_set_up(plan: Plan) -> SetUp | None:
     """Returns the set-up of a plan: of the sleeve's bore, else of the thumb hole, else of a finger's."""
     if plan.bore:
         bore = plan.bore
-        return _make("bore", bore.bore_in, (bore.forward_in, bore.right_in), bore.depth_in, plan.grip.hand)
+        return _make("bore", bore.bore_in, (bore.forward_in, bore.right_in), bore.depth_in)
     thumb: Thumb | None = plan.grip.thumb
     if thumb and plan.is_thumb_drilled:
-        return _make("thumb", thumb.hole_in, (thumb.forward_in, thumb.right_in), thumb.depth_in, plan.grip.hand)
+        return _make("thumb", thumb.hole_in, (thumb.forward_in, thumb.right_in), thumb.depth_in)
     first: Finger | None = next(iter(plan.grip.fingers.values()), None)
     if first is None:
         return None
-    return _make("finger", first.cut_in, (first.forward_in, first.right_in), first.depth_in, plan.grip.hand)
+    return _make("finger", first.cut_in, (first.forward_in, first.right_in), first.depth_in)
 
 
-def _make(hole: str, bit_in: float, pitch_in: tuple[float, float], depth_in: float, hand: str) -> SetUp:
-    return SetUp(hole, _round(bit_in), _round(pitch_in[0]), _round(pitch_in[1]), _round(depth_in), hand)
+def _make(hole: str, bit_in: float, pitch_in: tuple[float, float], depth_in: float) -> SetUp:
+    return SetUp(hole, _round(bit_in), _round(pitch_in[0]), _round(pitch_in[1]), _round(depth_in))
 
 
 Kept = OrderedDict[tuple[int, int], SetUp | None]  # by drilling and its version

@@ -19,6 +19,7 @@ PAGES = (
     "/drillings/1/bench", "/drillings/3/bench", "/drillings/4/bench", "/drillings/1/comparison?other=2", "/fits/1/transfer",
     "/fits/1/transfer?system_id=&middle_cut=1", "/systems/1/route", *SHEETS,
     "/inners/1", "/inners/2", "/inners/1?pitch=0", "/inners/1?drilling=2", "/inners/1?drilling=2&rim_12=1/32 proud&rim_3=1/32 proud&rim_6=1/32 proud&rim_9=1/32 proud", "/systems", "/systems/new", "/systems/1", "/systems/1/edit",
+    "/board", "/board?wall=true", "/board/paper", "/floor",
     "/shops", "/shops/new", "/shops/1", "/shops/2", "/shops/2/edit", "/settings", "/visitors", "/visitors?bowler_id=1",
     "/visitors/set", "/bits", "/studies", "/troubles", "/troubles?drilling_id=1&system_id=1", "/inners/2/loose", "/inners/2/loose?height_12=2.66&height_3=2.62&height_6=2.58&height_9=2.62",
     "/bowlers/1/merger", "/bowlers/1/merger?other=4", "/balls/1/owner", "/balls/1/owner?to=2", "/inners/1/owner?q=piet",
