@@ -38,7 +38,7 @@ from tests.conftest import Client, Databases, not_none
 pytestmark = pytest.mark.once
 IDS = {
     "bowler_id": FULLEST.bowler, "fit_id": FULLEST.fit, "ball_id": FULLEST.ball, "inner_id": FULLEST.inner, "drilling_id": FULLEST.closed,
-    "merger_id": FULLEST.merger, "change_id": FULLEST.owner_change, "kind": "span", "name": "words",
+    "ticket_id": 8, "squad_id": 1, "merger_id": FULLEST.merger, "change_id": FULLEST.owner_change, "kind": "span", "name": "words",
 }  # fmt: skip
 
 

@@ -8,15 +8,25 @@ from fastapi import Response
 from app.calculation.old_holes import ON_MARK
 from app.errors import ShopError
 from app.measures.wording import exact
-from app.models import Ball, OldHole
+from app.models import Ball, OldHole, now
 from app.models.balls import USUAL_CIRCUMFERENCE_IN
-from app.pages import pictures
+from app.pages import pictures, ticket_views
 from app.pages.admission import PageDep, PageRouter, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.balls import BallForm, RetirementForm
 from app.schemas.old_holes import OldHoleForm
 from app.schemas.taken_back import TakingBackForm
-from app.services import balls, bowlers, changes, drillings, measurements, old_holes, owner_changes, taken_back
+from app.services import (
+    balls,
+    bowlers,
+    changes,
+    drillings,
+    measurements,
+    old_holes,
+    owner_changes,
+    taken_back,
+    ticket_reads,
+)
 
 router = PageRouter()
 
@@ -60,7 +70,10 @@ def _load_card(page: Page, ball_id: int) -> dict[str, object]:
     holes = old_holes.list_of_ball(page.session, ball.id)
     is_in_use = not ball.retired_at and not ball.removed_at
     in_force = drillings.pick_in_force(drilled).get(ball.id)
+    tapped = ticket_views.pair_taps(page, ticket_reads.list_of_thing(page.session, ball))
     return {
+        "at": now(),
+        "tickets": [ticket_views.carry_scan(each, f"/balls/{ball.id}") for each in tapped],
         "ball": ball,
         "old_holes": holes,
         "old_picture": _draw_old_holes(ball, holes),

@@ -19,7 +19,18 @@ from app.pages.formats import format_inches
 from app.pages.render import Page
 from app.schemas.drillings import ConfirmationForm, DecisionForm, SkipForm, TickForm
 from app.schemas.forms import SignedForm, read_id
-from app.services import bench, bench_screens, bench_stops, bits, checks, inners, old_holes, sign_ins, stale_plans
+from app.services import (
+    bench,
+    bench_screens,
+    bench_stops,
+    bits,
+    checks,
+    inners,
+    old_holes,
+    sign_ins,
+    stale_plans,
+    ticket_reads,
+)
 from app.services.as_met import Answer
 from app.services.bench_screens import Screen
 from app.services.work_outs import work_out
@@ -59,6 +70,7 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
         "version": drilling.version,
         "by_another": None,
         "bit_notes": bits.list_signals(page.session),
+        "ticket": ticket_reads.find_of_drilling(page.session, drilling.id),
         "seen": step.position if step else 0,
     } | _draw(drilling, step)
 

@@ -5,8 +5,8 @@ from fastapi import Response
 from sqlalchemy.orm import Session
 
 from app.errors import ShopError
-from app.models import Ball, Bowler, Drilling, Fit, Inner
-from app.pages import charts, pictures
+from app.models import Ball, Bowler, Drilling, Fit, Inner, now
+from app.pages import charts, pictures, ticket_views
 from app.pages.admission import PageDep, PageRouter, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.bowlers import BowlerForm
@@ -28,6 +28,7 @@ from app.services import (
     shop_limits,
     shops,
     taken_back,
+    ticket_reads,
     timelines,
 )
 from app.services.bowlers import LikelyDuplicateError
@@ -93,6 +94,7 @@ def show_record(page: PageDep, bowler_id: RecordId) -> Response:
     The address of a merged record leads to the one that it is part of.
     """
     loaded = _load_record(page.session, bowler_id)
+    loaded["tickets"] = ticket_views.pair_taps(page, loaded["tickets"])
     part_of = loaded["bowler"].merged_into_id
     return page.redirect(f"/bowlers/{part_of}") if part_of else page.show("bowlers/show.html", **loaded)
 
@@ -128,6 +130,8 @@ def _load_record(session: Session, bowler_id: int) -> dict[str, Any]:
         "newest": {f.hand: f.letter for f in current},
         "mergers": mergers.list_open(session, bowler.id) if bowler.has_merged else [],
         "owner_changes": moves,
+        "tickets": ticket_reads.list_of_bowler(session, bowler.id) if bowler.has_tickets else [],
+        "at": now(),
         "events": timelines.list_events(
             revisions,
             [(b, d) for b in owned for d in of_balls[b.id]],

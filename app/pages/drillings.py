@@ -38,6 +38,7 @@ from app.services import (
     side_by_side,
     stale_plans,
     taken_back,
+    ticket_reads,
 )
 from app.services.measurements import SpanComparison
 from app.services.work_outs import WorkedOut, work_out
@@ -146,6 +147,7 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
         "rim_read": owned_rims.compare_rim(page.session, drilling),
         "first_cut": taken_back.find_first_cut(drilling),
         "obstacle": taken_back.find_obstacle(page.session, drilling) if drilling.called_off_at else "",
+        "ticket": ticket_reads.find_of_drilling(page.session, drilling.id),
         "history": changes.list_record_lines(page.session, drilling),
         "version": drilling.version,
         "stale": stale_plans.find_staleness(page.session, drilling),

@@ -90,6 +90,10 @@ def _list_choices() -> dict[str, list[tuple[str, str]]]:
         "old_hole_state": closed_sets.OLD_HOLE_STATE_WORDS,
         "along_way": closed_sets.ALONG_WAY_WORDS,
         "across_way": closed_sets.ACROSS_WAY_WORDS,
+        "ticket_kind": closed_sets.TICKET_KIND_WORDS,
+        "priority": closed_sets.PRIORITY_WORDS,
+        "wait_kind": closed_sets.WAIT_KIND_WORDS,
+        "redo_reason": closed_sets.REDO_REASON_WORDS,
     }
     return {name: list(known.items()) for name, known in words.items()}
 
@@ -189,6 +193,9 @@ def _list_globals() -> dict[str, object]:
         height_words=closed_sets.HEIGHT_WORDS,
         stop_words=closed_sets.STOP_DECISION_WORDS,
         obtained_words=closed_sets.OBTAINED_WORDS,
+        ticket_words=closed_sets.TICKET_KIND_WORDS,
+        wait_words=closed_sets.WAIT_KIND_WORDS,
+        redo_words=closed_sets.REDO_REASON_WORDS,
         choices=_list_choices(),
     )
 

@@ -26,9 +26,12 @@ from app.pages import (
     prints,
     setup,
     shops,
+    squads,
     strips,
     studies,
     systems,
+    ticket_moves,
+    tickets,
     troubles,
     visitor_sets,
     visitors,
@@ -40,6 +43,9 @@ PAGES = (
     board_events,
     floor,
     bowlers,
+    tickets,
+    ticket_moves,
+    squads,
     fits,
     balls,
     drillings,
@@ -67,4 +73,4 @@ PAGES = (
     demos,
     first_day,
 )
-WITH_PHOTO = (visitor_sets,)
+WITH_PHOTO = (visitor_sets, tickets)

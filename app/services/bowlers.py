@@ -9,7 +9,7 @@ from sqlalchemy import bindparam, exists, or_, select
 from sqlalchemy.orm import Session, joinedload
 
 from app.errors import ConflictError, InvalidError, NotFoundError
-from app.models import Ball, Bowler, Drilling, Fit, Inner, OwnerChange, Shop, Trouble
+from app.models import Ball, Bowler, Drilling, Fit, Inner, OwnerChange, Shop, Ticket, Trouble
 from app.schemas.bowlers import BowlerForm
 from app.services import bowler_words, changes, lookup
 from app.services.counter_rows import CounterRow, list_counter_rows
@@ -44,8 +44,8 @@ def is_clear(found: Sequence[CounterRow]) -> bool:
 
 
 _BOWLER = select(Bowler).options(joinedload(Bowler.home_shop)).where(Bowler.id == bindparam("bowler_id"))
-_bowler, _shop, _ball, _drilling, _fit, _inner, _went, _trouble = (
-    model.__table__ for model in (Bowler, Shop, Ball, Drilling, Fit, Inner, OwnerChange, Trouble)
+_bowler, _shop, _ball, _drilling, _fit, _inner, _went, _trouble, _ticket = (
+    model.__table__ for model in (Bowler, Shop, Ball, Drilling, Fit, Inner, OwnerChange, Trouble, Ticket)
 )
 _other = _bowler.alias()
 _RECORD = (
@@ -64,6 +64,10 @@ _RECORD = (
         )
         .label("has_troubles"),
         exists().where(_inner.c.bowler_id == _bowler.c.id).label("has_inners"),
+        or_(
+            exists().where(_ball.c.bowler_id == _bowler.c.id, _ticket.c.ball_id == _ball.c.id),
+            exists().where(_inner.c.bowler_id == _bowler.c.id, _ticket.c.inner_id == _inner.c.id),
+        ).label("has_tickets"),
         exists().where(_other.c.merged_into_id == _bowler.c.id).label("has_merged"),
         exists().where(or_(_went.c.from_id == _bowler.c.id, _went.c.to_id == _bowler.c.id)).label("has_owner_changes"),
     )

@@ -11,7 +11,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, Table, delete, func, or_, select, union, update
 from sqlalchemy.orm import Session, joinedload, selectinload
 
-from app.errors import InvalidError
+from app.errors import ConflictError, InvalidError
 from app.models import (
     Ball,
     BallCheck,
@@ -45,6 +45,7 @@ from app.models.plans import Plan
 from app.schemas.personal import ErasureForm
 from app.services import bowler_words, bowlers, changes, mergers
 from app.services.json_values import export_row
+from app.services.ticket_stages import ENDED
 
 ERASED = "Erased bowler"
 Part = tuple[Any, ColumnElement[bool]]  # a table, and the condition that selects its rows
@@ -132,6 +133,7 @@ def erase(session: Session, bowler_id: int, form: ErasureForm) -> Bowler:
     changes.require_may_edit(session, erased)
     ids = mergers.list_ids(session, erased.id)
     parts = _select_parts(ids)
+    _refuse_open_tickets(session, parts["tickets"][1])
     _blank_words_of_old_holes(session, parts["drillings"][1])
     _blank_rows(session, parts)
     _blank_acts_with_others(session, ids)
@@ -141,6 +143,14 @@ def erase(session: Session, bowler_id: int, form: ErasureForm) -> Bowler:
         _blank_person(session, record)
     changes.note(session, form.who, erased, changes.Entry("erased", "", "the person was taken out of these records"))
     return erased
+
+
+def _refuse_open_tickets(session: Session, own: ColumnElement[bool]) -> None:
+    """Raises ConflictError while something of the person is in the shop: nobody would know whose it is."""
+    still_open = select(Ticket.id).where(own, Ticket.state.not_in(sorted(ENDED))).order_by(Ticket.id).limit(1)
+    ticket_id = session.scalar(still_open)
+    if ticket_id:
+        raise ConflictError(f"Ticket {ticket_id} is open: hand it over or call it off first.")
 
 
 def _blank_words_of_old_holes(session: Session, own: ColumnElement[bool]) -> None:

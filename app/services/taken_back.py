@@ -10,7 +10,7 @@ from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from app.errors import ConflictError
-from app.models import Ball, Bowler, Drilling, Fit, Inner, Merger, OldHole, OwnerChange, now
+from app.models import Ball, Bowler, Drilling, Fit, Inner, Merger, OldHole, OwnerChange, Ticket, now
 from app.schemas.taken_back import TakingBackForm
 from app.services import balls, bench, bowler_words, bowlers, changes, drillings, fits
 
@@ -107,6 +107,7 @@ def list_ball_obstacles(session: Session, ball_id: int) -> list[str]:
     counts = {
         "drilling": select(func.count()).where(Drilling.ball_id == ball_id),
         "old hole": select(func.count()).where(OldHole.ball_id == ball_id),
+        "ticket": select(func.count()).where(Ticket.ball_id == ball_id),
         "change of owner": select(func.count()).where(OwnerChange.ball_id == ball_id),
     }
     return _describe_counts(session, counts)

@@ -4,7 +4,7 @@ The statement is built once, because the ORM doubles the cost of a small query, 
 """
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any, NamedTuple
 
 from sqlalchemy import ColumnElement, RowMapping, Select, and_, func, literal, select, union_all
@@ -168,6 +168,17 @@ def list_of_thing(session: Session, thing: Ball | Inner) -> list[ShownTicket]:
 def list_of_squad(session: Session, squad_id: int) -> list[ShownTicket]:
     """Returns the tickets of a squad but those called off, by promise."""
     return list_shown(session, SHOWN.where(_ticket.c.squad_id == squad_id, _ticket.c.state != "called off"))
+
+
+def list_follow_ups(session: Session, today: date, limit: int = 50) -> list[ShownTicket]:
+    """Returns what was handed over and is due to be asked about, longest due first."""
+    due = SHOWN.where(_ticket.c.state == "handed over", _ticket.c.follow_up_on <= today)
+    return list_shown(session, due.order_by(None).order_by(_ticket.c.follow_up_on, _ticket.c.id).limit(limit))
+
+
+def list_redone(session: Session, ticket_id: int) -> list[ShownTicket]:
+    """Returns the tickets that do the work of this one again."""
+    return list_shown(session, SHOWN.where(_ticket.c.redo_of_id == ticket_id))
 
 
 def find_of_drilling(session: Session, drilling_id: int) -> ShownTicket | None:

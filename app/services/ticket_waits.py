@@ -1,5 +1,6 @@
 """What a ticket waits for: glue, a part, the bowler, an answer. Over its state, so that ending it needs no memory."""
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from sqlalchemy import select
@@ -18,6 +19,20 @@ _LONGEST = 400
 def find_open(session: Session, ticket_id: int) -> TicketWait | None:
     own = (TicketWait.ticket_id == ticket_id, TicketWait.ended_at.is_(None))
     return session.scalar(select(TicketWait).where(*own))
+
+
+def get_wait(session: Session, wait_id: int) -> TicketWait:
+    """Returns a wait; raises NotFoundError."""
+    found = load_one(session, TicketWait, wait_id)
+    if found is None:
+        raise NotFoundError("There is no such wait.")
+    return found
+
+
+def list_parts(session: Session) -> Sequence[Part]:
+    """Returns the parts in use that a wait can be for, adhesives first."""
+    in_use = select(Part).where(Part.retired_at.is_(None))
+    return session.scalars(in_use.order_by(Part.kind != "glue", Part.label, Part.id)).all()
 
 
 def begin(session: Session, ticket_id: int, form: WaitForm) -> TicketWait:
@@ -64,9 +79,7 @@ def _find_until(form: WaitForm, part: Part | None) -> datetime | None:
 
 def end(session: Session, wait_id: int, form: WaitEndForm) -> TicketWait:
     """Ends a wait with its answer; raises InvalidError for glue that has not cured, unless a reason is given."""
-    ended = load_one(session, TicketWait, wait_id)
-    if ended is None:
-        raise NotFoundError("There is no such wait.")
+    ended = get_wait(session, wait_id)
     if ended.ended_at:
         raise ConflictError("Somebody ended this wait already.")
     is_curing = ended.kind == "glue" and ended.until is not None and ended.until > now()

@@ -31,6 +31,8 @@ EDITS = {
     "limit": ("/settings", "/settings/tolerance", {"value": "1/32"}, "source", "first study", "second study"),
     "floor": ("/floor", "/floor", FLOOR, "usual_words", "first words", "second words"),
     "route": ("/systems/1/route", "/systems/1/route", {"keep-mark": "1", "place-mark": "10", "keep-measure": "1", "place-measure": "20"}, "words-mark", "Scribe it", "Score it"),
+    "ticket": ("/tickets/1/edit", "/tickets/1", {"thing": "ball:1", "what": "sand", "promised": "2099-05-02T10:00"}, "wishes", "first wish", "second wish"),
+    "squad": ("/squads/1", "/squads/1", {"begins": "2099-05-02T12:00"}, "label", "Sunday", "Monday"),
     "rule": ("/people", "/rules/retention_years", {}, "value", "3", "5"),
 }  # fmt: skip
 
@@ -43,6 +45,8 @@ def version_in(html: str, action: str) -> str:
 @pytest.mark.parametrize("what", EDITS)
 def test_the_loser_sees_both_versions_and_nothing_is_overwritten_unseen(client: Client, who: str, what: str) -> None:
     shown, action, typed, field, first, second = EDITS[what]
+    if what in ("ticket", "squad"):
+        prepared(client, who, f"/{what}s/{{{'taken' if what == 'ticket' else what}}}")
     version = version_in(client.get(shown).text, action)
     form = typed | {"who": who, "version": version}
     assert client.post(action, form | {field: first}).status_code == 303

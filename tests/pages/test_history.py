@@ -24,6 +24,13 @@ OLD_HOLE = {
     "hole": "thumb", "hand": "right", "along": "2 1/2", "along_way": "palm", "across": "0", "size": "1 1/2",
     "pitch": "1/4 reverse", "depth": "2 3/4", "state": "filled",
 }  # fmt: skip
+TICKET = {"thing": "ball:1", "what": "sand", "promised": "2099-05-02T10:00"}
+SQUAD = {"label": "Cup", "begins": "2099-05-02T12:00"}
+TO_THE_BENCH = ["ready", "take"]
+MOVED = {  # how a ticket comes to where an address expects it
+    "{taken}": [], "{racked}": ["ready"], "{held}": TO_THE_BENCH, "{finished}": [*TO_THE_BENCH, "done"],
+    "{handed}": [*TO_THE_BENCH, "done", "hand-over"], "{called_off}": ["calling-off"], "{waiting}": ["waits"],
+}  # fmt: skip
 WRITES = {
     "/bowlers": {"name": "Lars Quint", "hand": "right"},
     "/bowlers/1": {"name": "Anna Johnson", "hand": "left", "phone": "555 0142 7788"},
@@ -97,6 +104,21 @@ WRITES = {
     "/me/pin": {"present": PASSWORD, "pin": "7391"},
     "/me/sign-outs": {},
     "/sign-out": {},
+    "/tickets": TICKET,
+    "/tickets/{taken}": TICKET | {"words": "hurry"},
+    "/tickets/{taken}/ready": {},
+    "/tickets/{racked}/take": {},
+    "/tickets/{held}/putting-back": {},
+    "/tickets/{held}/done": {},
+    "/tickets/{finished}/hand-over": {"handed_to": "her brother"},
+    "/tickets/{handed}/follow-up": {"outcome": "fine"},
+    "/tickets/{racked}/taking-back": {"why": "not tagged"},
+    "/tickets/{taken}/calling-off": {"why": "sold"},
+    "/tickets/{called_off}/calling-off-removal": {"why": "not sold"},
+    "/tickets/{taken}/waits": {"kind": "part", "why": "sleeve"},
+    "/waits/{waiting}/end": {"why": "it came"},
+    "/squads": SQUAD,
+    "/squads/{squad}": SQUAD | {"label": "Cup, second"},
     "/visitors/set": {"bowler_name": "Orla Fenn", "hand": "right", "shop_id": "2", "system_id": "1", "outside": "1 1/4", "ball_label": "Green"},
     "/first-day/putting-away": {},
     "/visitors": {"bowler_name": "Orla Fenn", "hand": "right", "shop_id": "2", "system_id": "1", "outside": "1 1/4"},
@@ -141,11 +163,24 @@ def prepared(client: Client, who: str, address: str) -> str:
     for name, (where, typed) in made.items():
         if name in address:
             sent(client, who, where, typed)
-    address = prepare_taken_back(client, who, address)
+    address = prepare_floor(client, who, prepare_taken_back(client, who, address))
     filled = re.sub(r"\{(drilled|measured|merged|stopped)\}", "3", address)
     if "{token}" in address:
         sent(client, who, "/tokens", WRITES["/tokens"])
     return re.sub(r"\{(tried|bit|token|old)\}", "1", filled)
+
+
+def prepare_floor(client: Client, who: str, address: str) -> str:
+    """Takes a ticket in and moves it to where the address expects it, or adds a squad; fills in their numbers."""
+    if "{squad}" in address:
+        sent(client, who, "/squads", SQUAD)
+    for name, moves in MOVED.items():
+        if name in address:
+            sent(client, who, "/tickets", TICKET)
+            for act in moves:
+                typed = next((form for where, form in WRITES.items() if where.endswith(f"}}/{act}")), {})
+                assert sent(client, who, f"/tickets/1/{act}", typed).status_code == 303
+    return re.sub(r"\{(squad|taken|racked|held|finished|handed|called_off|waiting)\}", "1", address)
 
 
 FORMS_ELSEWHERE = {"route": "/route", "erasure": "/held", "undoing": "/undoing", "parting": "/parting"}
@@ -180,7 +215,8 @@ def prepare_taken_back(client: Client, who: str, address: str) -> str:
 
 def sent(client: Client, who: str, address: str, typed: dict[str, str]) -> Response:
     record = re.match(
-        r"/(bowlers|fits|balls|drillings|systems|shops|inners|people|owner-changes|mergers|old-holes)/\d+", address
+        r"/(bowlers|fits|balls|drillings|systems|shops|inners|people|owner-changes|mergers|old-holes|tickets|squads)/\d+",
+        address,
     )
     version = ""
     if record and not address.endswith(("/fits", "/balls", "/inners", "/old-holes")):
@@ -189,7 +225,8 @@ def sent(client: Client, who: str, address: str, typed: dict[str, str]) -> Respo
             ending = page if words in address else ending
         if re.fullmatch(r"/bowlers/\d+/(removal|return)", address):
             ending = "/edit"
-        shown = client.get(record[0] + ("" if "people" in address else ending)).text
+        is_own_form = re.match("/(people|squads)/", address)
+        shown = client.get(record[0] + ("" if is_own_form else ending)).text
         version = next(iter(re.findall(r'name="version" value="(\d+)"', shown)), "")
     return client.post(address, typed | {"who": who, "version": version})
 

@@ -25,12 +25,12 @@ class Floor:
     def __init__(self, session: Session, who: str) -> None:
         self.session, self.who = session, who
 
-    def signed(self, of: Ticket | Squad | None = None, **typed: str) -> dict[str, str]:
+    def signed(self, of: Ticket | Squad | None = None, /, **typed: str) -> dict[str, str]:
         return {"who": self.who, "version": str(of.version) if of else ""} | typed
 
     def take_in(self, thing: Ball | str, what: str = "sand", **typed: str) -> Ticket:
         named = thing if isinstance(thing, str) else f"ball:{thing.id}"
-        made = tickets.take_in(self.session, TicketForm.read(self.signed(thing=named, what=what, **typed)))
+        made = tickets.take_in(self.session, TicketForm.read(self.signed(**{"thing": named, "what": what} | typed)))
         self.session.flush()
         return made
 

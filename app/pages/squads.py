@@ -1,0 +1,67 @@
+from typing import Any
+
+from fastapi import Response
+
+from app.errors import ShopError
+from app.models import Squad, now
+from app.pages import ticket_views
+from app.pages.admission import PageDep, PageRouter, Posted, RecordId
+from app.pages.render import Page
+from app.schemas.tickets import SquadForm
+from app.services import changes, squads, ticket_reads
+
+router = PageRouter(prefix="/squads")
+
+
+def _load_list(page: Page) -> dict[str, Any]:
+    return {"coming": squads.list_squads(page.session), "past": squads.list_past(page.session), "values": {}}
+
+
+@router.get("")
+def show_squads(page: PageDep) -> Response:
+    return page.show("squads/list.html", **_load_list(page))
+
+
+@router.post("")
+def add_squad(page: PageDep, posted: Posted) -> Response:
+    try:
+        added = squads.add(page.session, page.read(SquadForm, posted))
+    except ShopError as error:
+        return page.show_refused(error, "squads/list.html", posted, lambda: _load_list(page))
+    return page.redirect(f"/squads/{added.id}")
+
+
+def _load_squad(page: Page, squad_id: int) -> dict[str, Any]:
+    of = squads.get_squad(page.session, squad_id)
+    shown = ticket_reads.list_of_squad(page.session, squad_id)
+    return {
+        "squad": of,
+        "at": now(),
+        "tapped": ticket_views.pair_taps(page, shown),
+        "checked": [ticket for ticket in shown if ticket.is_checked],
+        "mixed_up": [ticket for ticket in shown if ticket.is_mixed_up],
+        "without_serial": [ticket for ticket in shown if ticket.ball_id and not ticket.serial],
+        "balls": sorted({ticket.ball_id for ticket in shown if ticket.ball_id}),
+        "values": _read_saved(of),
+        "version": of.version,
+        "history": changes.list_record_lines(page.session, of),
+    }
+
+
+def _read_saved(of: Squad) -> dict[str, str]:
+    is_tournament = "true" if of.is_tournament else ""
+    return {"label": of.label, "begins": ticket_views.format_field(of.begins_at), "is_tournament": is_tournament}
+
+
+@router.get("/{squad_id}")
+def show_squad(page: PageDep, squad_id: RecordId) -> Response:
+    return page.show("squads/show.html", **_load_squad(page, squad_id))
+
+
+@router.post("/{squad_id}")
+def edit_squad(page: PageDep, squad_id: RecordId, posted: Posted) -> Response:
+    try:
+        squads.edit(page.session, squad_id, page.read(SquadForm, posted))
+    except ShopError as error:
+        return page.show_refused(error, "squads/show.html", posted, lambda: _load_squad(page, squad_id))
+    return page.redirect(f"/squads/{squad_id}")
