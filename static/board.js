@@ -8,12 +8,22 @@ const tellStep = (isIn) => {
   for (const line of document.querySelectorAll("[data-out-of-step]")) line.hidden = isIn;
 };
 
-// Not while somebody types in it; then, and not all screens in the same moment.
+// Not all screens in the same moment.
 const refresh = () => {
   clearTimeout(waiting);
-  const isBusy = held.contains(document.activeElement) && document.activeElement.matches("input, select, textarea");
-  if (isBusy) waiting = setTimeout(refresh, 1000);
-  else waiting = setTimeout(() => window.htmx && window.htmx.trigger(held, "news"), 100 + 300 * Math.random());
+  waiting = setTimeout(() => window.htmx && window.htmx.trigger(held, "news"), 100 + 300 * Math.random());
+};
+
+// Whoever walks through the board with keys stays at the same ticket.
+let focused = "";
+const keepFocus = () => {
+  const place = held.contains(document.activeElement) && document.activeElement.closest("[id]");
+  focused = place ? place.id : "";
+};
+const giveFocus = () => {
+  const place = focused && document.getElementById(focused);
+  const tap = place && place.querySelector("button, a.button, a");
+  if (tap) tap.focus();
 };
 
 const open = () => {
@@ -45,7 +55,8 @@ if (held && window.EventSource) {
   open(); // a hidden page listens to nothing: browsers open only six connections to one server over plain http
   document.addEventListener("visibilitychange", () => (document.hidden ? close() : reopen()));
   window.addEventListener("pagehide", close);
-  document.addEventListener("htmx:afterSwap", countDown);
+  held.addEventListener("htmx:beforeSwap", keepFocus);
+  held.addEventListener("htmx:afterSwap", () => (giveFocus(), countDown()));
   countDown();
   setInterval(countDown, 60000);
 }

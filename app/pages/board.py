@@ -5,7 +5,6 @@ from typing import Any
 from fastapi import Response
 
 from app.access import COUNTER
-from app.closed_sets import TICKET_KIND_WORDS, WAIT_KIND_WORDS
 from app.models import now
 from app.pages.admission import PageDep, PageRouter
 from app.pages.prints import answer_print
@@ -37,9 +36,6 @@ def load_board(page: Page, with_order: bool = True) -> dict[str, Any]:
         "proposal": proposal,
         "floor": numbers,
         "next_line": ticket_boards.pick_next(lines, me.staff_id, role == COUNTER, follow_ups),
-        "kind_words": TICKET_KIND_WORDS,
-        "wait_words": WAIT_KIND_WORDS,
-        "me": me,
         "ticketed": {of.drilling_id for of in work.tickets if of.drilling_id},
     }
 

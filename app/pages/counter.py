@@ -43,6 +43,14 @@ def show_counter(page: PageDep, q: str = "") -> Response:
     )
 
 
+@router.get("/next")
+def show_next(page: PageDep) -> Response:
+    """The part of the counter that changes when somebody else has done something; as a page, the counter."""
+    if not page.is_fragment:
+        return page.redirect("/")
+    return page.show("counter.html", "own_work", **_load_own(page))
+
+
 def _load_own(page: Page) -> dict[str, Any]:
     """The one next job of whoever looks and the tickets of their role; the order of jobs is a driller's."""
     is_driller = page.may("POST", "/balls/{ball_id}/drillings")

@@ -22,6 +22,7 @@ READ, WRITE = "read", "write"
 ROUTES = {
     ("GET", "/openapi.json"): (ANYBODY, 200),
     ("GET", "/"): (COUNTER, 200),
+    ("GET", "/next"): (COUNTER, 303),
     ("GET", "/board"): (COUNTER, 200),
     ("GET", "/board/events"): (COUNTER, 200),
     ("GET", "/board/paper"): (COUNTER, 200),
