@@ -53,12 +53,11 @@ class Order:
 
 
 class _Way(NamedTuple):
-    """One way to do a set of jobs: when the press is free, what it cost, the last job, and the way before it."""
+    """One way to do a set of jobs: when the press is free, what it cost, and the jobs' places in turn."""
 
     free_in: int
     cost: Cost
-    last: int
-    before: "_Way | None"
+    done: tuple[int, ...]
 
 
 def evaluate(jobs: Sequence[Job], presses: Sequence[Press], set_up_minutes: int) -> Cost:
@@ -92,12 +91,11 @@ def order_jobs(jobs: Sequence[Job], presses: Sequence[Press], set_up_minutes: in
         return Order((), Cost(0, 0, 0), True)
     starts = _make_starts(sorted(jobs, key=lambda job: job.key), presses[0], set_up_minutes)
     if len(presses) == 1 and len(jobs) <= MOST_EXACT:
-        bound, start = min(
-            ((evaluate(start, presses, set_up_minutes), start) for start in starts), key=lambda one: one[0]
-        )
-        best = _order_exactly(start, presses[0], set_up_minutes, bound, most_labels)
+        by_promise = starts[0]
+        bound = min(evaluate(start, presses, set_up_minutes) for start in starts)
+        best = _order_exactly(by_promise, presses[0], set_up_minutes, bound, most_labels)
         if best:
-            return Order(tuple(start[place].key for place in _walk(best)), best.cost, True)
+            return Order(tuple(by_promise[place].key for place in best.done), best.cost, True)
     found = [_improve(start, presses, set_up_minutes, MOST_STEPS // len(starts)) for start in starts]
     cost, good = min(((evaluate(order, presses, set_up_minutes), order) for order in found), key=lambda one: one[0])
     return Order(tuple(job.key for job in good), cost, False)
@@ -132,11 +130,11 @@ def _add(cost: Cost, job: Job, end: int, set_up: str) -> Cost:
 def _order_exactly(
     jobs: Sequence[Job], press: Press, set_up_minutes: int, bound: Cost, most_labels: int
 ) -> _Way | None:
-    """The best way through all jobs, of equals the one that ends first.
+    """The best way through all jobs, of equals the one that ends first, then with the earlier promises first.
 
     None when more than `most_labels` ways would have to be kept.
     """
-    stages: dict[int, dict[str, list[_Way]]] = {0: {press.set_up: [_Way(press.free_in, Cost(0, 0, 0), -1, None)]}}
+    stages: dict[int, dict[str, list[_Way]]] = {0: {press.set_up: [_Way(press.free_in, Cost(0, 0, 0), ())]}}
     kept = 0
     for _ in jobs:
         reached: dict[int, dict[str, list[_Way]]] = {}
@@ -154,29 +152,19 @@ def _order_exactly(
                         end = _end(job, way.free_in, set_up, set_up_minutes)
                         cost = _add(way.cost, job, end, set_up)
                         if cost <= bound:
-                            longer.append(_Way(end, cost, place, way))
+                            longer.append(_Way(end, cost, (*way.done, place)))
         stages = reached
     ends = [way for by_set_up in stages.values() for ways in by_set_up.values() for way in ways]
-    return min(ends, key=lambda way: (way.cost, way.free_in, _walk(way)))
+    return min(ends, key=lambda way: (way.cost, way.free_in, way.done))
 
 
 def _drop_beaten(ways: list[_Way]) -> list[_Way]:
     """Those that no other beats in both when the press is free and what it cost."""
     kept: list[_Way] = []
-    for way in sorted(ways, key=lambda one: (one.free_in, one.cost)):
+    for way in sorted(ways):
         if not kept or way.cost < kept[-1].cost:
             kept.append(way)
     return kept
-
-
-def _walk(way: _Way) -> list[int]:
-    """The jobs of a way, first to last."""
-    walked: list[int] = []
-    at: _Way | None = way
-    while at is not None and at.last >= 0:
-        walked.append(at.last)
-        at = at.before
-    return walked[::-1]
 
 
 # Good -----------------------------------------------------------------------------------------------------------------

@@ -1,4 +1,5 @@
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import dataclass
 from urllib.parse import urlencode
 
 from fastapi import Response
@@ -10,10 +11,20 @@ from app.pages.board import load_board
 from app.pages.render import Page
 from app.schemas.forms import read_id
 from app.services import bowlers, changes, counter_rows, first_day, fit_texts, fits, taken_back
+from app.services.ticket_boards import Line
 
 router = PageRouter()
-_NONE_OWN: dict[str, Any] = {"next_line": None, "ticketed": ()}
 _SHOWN = 6  # of the order: the rest stands on the board
+
+
+@dataclass(frozen=True)
+class OwnWork:
+    """The one next job of whoever looks, and the tickets of their role in columns: heading, lines, words for none."""
+
+    next_line: Line | None = None
+    columns: Sequence[tuple[str, Sequence[Line], str]] = ()
+    is_driller: bool = False
+    ticketed: frozenset[int] = frozenset()  # drillings that stand there already
 
 
 @router.get("/")
@@ -23,8 +34,8 @@ def show_counter(page: PageDep, q: str = "") -> Response:
     if page.is_fragment:
         return page.show("counter.html", "results", q=q, found=found, removed=[])
     waiting, here = ([], []) if q.strip() else counter_rows.list_at_the_counter(page.session)
-    own = _NONE_OWN if q.strip() else _load_own(page)
-    board = counter_rows.sort_tasks(waiting, own["ticketed"])
+    own = OwnWork() if q.strip() else _load_own(page)
+    board = counter_rows.sort_tasks(waiting, own.ticketed)
     begun = [task for row in waiting for task in row.tasks if task.drilling_id]
     may_be_first_day = not q.strip() and len(begun) < 2  # else more than the first ball is under way
     alarms = changes.find_alarms(page.session)
@@ -39,7 +50,7 @@ def show_counter(page: PageDep, q: str = "") -> Response:
         newest_in_future=alarms.newest_in_future,
         late_backup=page.describe_late_backup(looks=False),
         guessed=alarms.guessed if page.may("GET", "/people") else [],
-        **own,
+        **vars(own),
     )
 
 
@@ -48,28 +59,25 @@ def show_next(page: PageDep) -> Response:
     """The part of the counter that changes when somebody else has done something; as a page, the counter."""
     if not page.is_fragment:
         return page.redirect("/")
-    return page.show("counter.html", "own_work", **_load_own(page))
+    return page.show("counter.html", "own_work", **vars(_load_own(page)))
 
 
-def _load_own(page: Page) -> dict[str, Any]:
-    """The one next job of whoever looks and the tickets of their role; the order of jobs is a driller's."""
+def _load_own(page: Page) -> OwnWork:
+    """The order of jobs is a driller's: nobody else is offered what to take to the bench."""
     is_driller = page.may("POST", "/balls/{ball_id}/drillings")
-    found = load_board(page, with_order=is_driller)
-    lines = found["lines"]
+    view = load_board(page, with_order=is_driller)
+    lines = view.lines
     columns = [
         ("To hand over", lines.done, "Nothing is to be fetched."),
         ("To answer", lines.questions, "Nothing is asked."),
         ("Taken in", lines.taken_in, "Everything is tagged and racked."),
-        ("To ask after", found["follow_ups"], "Nobody is to be asked."),
+        ("To ask after", view.follow_ups, "Nobody is to be asked."),
     ]
     if is_driller:
-        columns = [
-            ("To do, in this order", lines.to_do[:_SHOWN], "No ticket waits."),
-            ("In hand", lines.in_hand, "Nobody has one."),
-            *columns[:2],
-        ]
-    has_tickets = any(column for _, column, _ in columns) or bool(lines.to_do or lines.in_hand or lines.waiting)
-    return found | {"columns": columns if has_tickets else [], "is_driller": is_driller}
+        to_do = ("To do, in this order", lines.to_do[:_SHOWN], "No ticket waits.")
+        columns = [to_do, ("In hand", lines.in_hand, "Nobody has one."), *columns[:2]]
+    has_tickets = bool(lines.to_do or lines.in_hand or lines.waiting) or any(found for _, found, _ in columns)
+    return OwnWork(view.next_line, columns if has_tickets else [], is_driller, view.ticketed)
 
 
 @router.get("/bowlers/match")

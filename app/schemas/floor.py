@@ -1,6 +1,6 @@
 """The form of the shop's own numbers and words for its floor."""
 
-from typing import Annotated, Any, get_args
+from typing import Annotated, get_args
 
 from pydantic import BeforeValidator, Field, model_validator
 
@@ -12,7 +12,7 @@ _MOST_MINUTES, _MOST_PRESSES, _MOST_DAYS = 600, 4, 365
 
 
 def _read_whole(least: int, most: int) -> BeforeValidator:
-    def read(value: Any) -> int:
+    def read(value: object) -> int:
         text = str(value).strip()
         if not text.isdecimal() or not least <= int(text[:6]) <= most:
             raise ValueError(f"Write a whole number from {least} to {most}.")
@@ -34,7 +34,7 @@ class FloorForm(SignedForm):
 
     @model_validator(mode="before")
     @classmethod
-    def gather_minutes(cls, posted: dict[str, Any]) -> dict[str, Any]:
+    def gather_minutes(cls, posted: dict[str, object]) -> dict[str, object]:
         """Puts the minutes of all kinds into one value; what cannot be read is told at its own field."""
         minutes, wrong = {}, {}
         for kind in get_args(TicketKind):

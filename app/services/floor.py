@@ -1,7 +1,6 @@
 """How the shop runs its floor: minutes by kind of work, presses, follow-up, and its own words for bowlers."""
 
-from dataclasses import asdict, dataclass
-from typing import Any
+from dataclasses import dataclass
 
 from sqlalchemy.orm import Session
 
@@ -11,6 +10,7 @@ from app.schemas.floor import FloorForm
 from app.services import changes
 
 FLOOR_ID = 1
+_STORED = ("minutes", "set_up_minutes", "presses", "follow_up_days", "usual_words", "care_words")
 
 # ASSUMED: common practice, no source.
 ASSUMED_MINUTES: dict[TicketKind, int] = {
@@ -72,26 +72,27 @@ def save(session: Session, form: FloorForm) -> None:
 
     Raises ConflictError for a form of an older version.
     """
-    before = asdict(get_floor(session))
-    values = {
-        "minutes": dict(form.minutes),
-        "set_up_minutes": form.set_up_minutes,
-        "presses": form.presses,
-        "follow_up_days": form.follow_up_days,
-        "usual_words": form.usual_words or USUAL_WORDS,
-        "care_words": form.care_words or CARE_WORDS,
-    }
+    before = get_floor(session)
+    after = FloorNow(
+        minutes=dict(form.minutes),
+        set_up_minutes=form.set_up_minutes,
+        presses=form.presses,
+        follow_up_days=form.follow_up_days,
+        usual_words=form.usual_words or USUAL_WORDS,
+        care_words=form.care_words or CARE_WORDS,
+        is_assumed=False,
+    )
     own = session.get(Floor, FLOOR_ID)
     if own is None:
-        own = Floor(id=FLOOR_ID, **values)
+        own = Floor(id=FLOOR_ID, **{name: getattr(after, name) for name in _STORED})
         changes.add_record(session, form.who, own, "the shop's own numbers and words")
     else:
         changes.require_version(session, own, form.version)
-        for name, value in values.items():
-            if getattr(own, name) != value:
-                setattr(own, name, value)
-    for field, old, new in _list_changed(before, values):
-        changes.note(session, form.who, own, changes.Entry(field, old, new))
+        for name in _STORED:
+            if getattr(own, name) != getattr(after, name):
+                setattr(own, name, getattr(after, name))
+    for entry in _list_changed(before, after):
+        changes.note(session, form.who, own, entry)
 
 
 def list_lines(session: Session) -> changes.Lines:
@@ -100,11 +101,15 @@ def list_lines(session: Session) -> changes.Lines:
     return changes.list_record_lines(session, own) if own else []
 
 
-def _list_changed(before: dict[str, Any], values: dict[str, Any]) -> list[tuple[str, object, object]]:
-    """(field, old, new) of each value that differs; minutes one kind of work at a time."""
-    minutes = [
-        (f"minutes of {words}", before["minutes"][kind], values["minutes"][kind])
+def _list_changed(before: FloorNow, after: FloorNow) -> list[changes.Entry]:
+    """A line of each value that differs; minutes one kind of work at a time."""
+    lines = [
+        changes.Entry(f"minutes of {words}", before.minutes[kind], after.minutes[kind])
         for kind, words in TICKET_KIND_WORDS.items()
     ]
-    others = [(name.replace("_", " "), before[name], new) for name, new in values.items() if name != "minutes"]
-    return [(field, old, new) for field, old, new in (*minutes, *others) if old != new]
+    lines += [
+        changes.Entry(name.replace("_", " "), getattr(before, name), getattr(after, name))
+        for name in _STORED
+        if name != "minutes"
+    ]
+    return [line for line in lines if line.old != line.new]

@@ -4,13 +4,14 @@ from fractions import Fraction
 
 import pytest
 from fastapi import FastAPI
-from sqlalchemy import event
+from sqlalchemy import event, select
 from sqlalchemy.orm import Session
 
 from app.db import READ_ONLY
 from app.models import Ball, Bore, Bowler, Drilling, Fit, FitHole, Inner
 from app.services import changes, drillings
 from tests.conftest import Client, CountQueries, not_none
+from tests.services.floor_rows import Rows
 
 MOST = 12
 URLS = (
@@ -112,10 +113,23 @@ def test_a_reading_session_stores_nothing(app: FastAPI) -> None:
             session.commit()
 
 
-def test_the_counter_asks_five_times(client: Client, count_queries: CountQueries) -> None:
-    """Who signed in, the people of both lists, what is under way for them, the alarms, and if one ball at most, the first day."""
+def test_the_counter_asks_seven_times_and_a_driller_nine(
+    app: FastAPI, client: Client, session: Session, who: str, count_queries: CountQueries
+) -> None:
+    """Who signed in, the people of both lists, what is under way for them, the alarms, if one ball at most the first day,
+    open tickets, whom to ask after; for a driller the floor's own numbers too, and plans not looked at before.
+    """
     client.get("/")
-    assert count_queries(lambda: client.get("/")) == 5
+    counter = Client(app).sign_in("RV")
+    assert count_queries(lambda: counter.get("/")) == 7
+    counter.close()
+    assert count_queries(lambda: client.get("/")) == 8
+    planned = session.scalars(select(Drilling).where(Drilling.state == "planned")).first()
+    Rows(session, who).ticket(not_none(planned).ball_id, "new", drilling_id=not_none(planned).id)
+    not_none(planned).notes = "another version"
+    session.commit()
+    assert count_queries(lambda: client.get("/")) == 9
+    assert count_queries(lambda: client.get("/")) == 8
 
 
 def test_fragments_are_cheap(client: Client, count_queries: CountQueries) -> None:

@@ -1,7 +1,6 @@
 """Tickets as rows, for tests of what is read of them: in any state, at once."""
 
 from datetime import datetime, timedelta
-from typing import Any
 
 from sqlalchemy.orm import Session
 
@@ -16,7 +15,7 @@ class Rows:
         self.session, self.who, self.at = session, int(who), at or now()
 
     def ticket(
-        self, ball_id: int = 1, what: str = "sand", state: str = "ready", due: int | None = None, **more: Any
+        self, ball_id: int = 1, what: str = "sand", state: str = "ready", due: int | None = None, **more: object
     ) -> int:
         """The id of a ticket promised in `due` minutes."""
         promised_at = None if due is None else self.at + timedelta(minutes=due)

@@ -3,7 +3,6 @@
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
-from typing import Any
 
 import pytest
 
@@ -18,13 +17,18 @@ FLOOR = FloorNow(dict(ASSUMED_MINUTES), 6, 1, 14, USUAL_WORDS, CARE_WORDS, is_as
 STEEP, STRAIGHT = (SetUp("bore", Fraction(3, 2), Fraction(pitch), Fraction(0), Fraction(11, 4)) for pitch in (-1, 0))
 
 
-def ticket(number: int, what: TicketKind = "sand", due: int | None = None, **more: Any) -> ShownTicket:
+def ticket(number: int, what: TicketKind = "sand", due: int | None = None, **more: object) -> ShownTicket:
     promised = None if due is None else AT + timedelta(minutes=due)
     made = ShownTicket(
         id=number, version=1, what=what, state="ready", stage=Stage("ready"), ball_id=number, inner_id=None,
         label="Blue", bowler_id=1, bowler_name="Ada Fenn", promised_at=promised, created_at=AT,
     )  # fmt: skip
-    return replace(made, **more)
+    return replace(made, **more)  # type: ignore[arg-type]
+
+
+def begun(number: int, part: DrillingPart, is_to_measure: bool = False) -> ShownTicket:
+    stage = Stage("on the bench", is_to_measure)
+    return ticket(number, "new", drilling_id=number, drilling=part, stage=stage)
 
 
 def order(
@@ -46,15 +50,9 @@ def test_minutes_are_the_shops_own_for_the_kind_of_work() -> None:
 
 
 def test_a_begun_drilling_counts_the_steps_that_are_open() -> None:
-    begun: dict[str, Any] = {"drilling_id": 1, "stage": Stage("on the bench")}
-    half = ticket(1, "new", drilling=DrillingPart("planned", 4, 9), **begun)
-    assert ends(order(half)) == {1: 6 + 25}
-    nearly = ticket(1, "new", drilling=DrillingPart("planned", 9, 9), **begun)
-    assert ends(order(nearly)) == {1: 6 + 5}
-    measured = ticket(
-        1, "new", drilling=DrillingPart("drilled", 9, 9), drilling_id=1, stage=Stage("on the bench", True)
-    )
-    assert ends(order(measured)) == {1: 6 + 5}
+    assert ends(order(begun(1, DrillingPart("planned", 4, 9)))) == {1: 6 + 25}
+    assert ends(order(begun(1, DrillingPart("planned", 9, 9)))) == {1: 6 + 5}
+    assert ends(order(begun(1, DrillingPart("drilled", 9, 9), is_to_measure=True))) == {1: 6 + 5}
 
 
 def test_what_waits_for_somebody_is_left_out_and_glue_is_counted_from_when_it_is_cured() -> None:
