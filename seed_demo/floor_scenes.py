@@ -91,22 +91,26 @@ def list_stories(hands: Hands) -> list[Story]:
     """Returns what happened on the floor in the last weeks, each piece of work by itself, and this morning."""
     floor = FloorHands(hands)
     return [
-        _work(floor, 40, "sand", {"outcome": "fine"}),
+        _work(floor, 40, -1, "sand", {"outcome": "fine"}),
         _work(
-            floor, 33, "insert", {"outcome": "not fine", "redo_reason": "loose", "outcome_words": "turns in the hole"}
+            floor,
+            33,
+            -2,
+            "insert",
+            {"outcome": "not fine", "redo_reason": "loose", "outcome_words": "turns in the hole"},
         ),
-        _work(floor, 21, "thumb", {}),
-        _work(floor, 19, "sand", {}),
-        _work(floor, 18, "check", {}),
-        _work(floor, 16, "insert", {}),
+        _work(floor, 21, -3, "thumb", {}),
+        _work(floor, 19, -4, "sand", {}),
+        _work(floor, 18, -5, "check", {}),
+        _work(floor, 16, -6, "insert", {}),
         today(floor),
     ]
 
 
-def _work(floor: FloorHands, days: float, what: str, heard: dict[str, str]) -> Story:
+def _work(floor: FloorHands, days: float, which: int, what: str, heard: dict[str, str]) -> Story:
     """Work without a drilling, handed over so many days ago; of some of it something was heard two weeks later."""
     yield days
-    ball = floor.find_balls("closed")[-1]
+    ball = floor.find_balls("closed")[which]
     name = bowlers.get_bowler(floor.session, ball.bowler_id).name
     of = floor.finish(floor.take(floor.rack(floor.take_in(ball, what, words="from the league night"))))
     floor.hand_over(of, name)

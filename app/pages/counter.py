@@ -85,7 +85,7 @@ def show_matches(page: PageDep, q: str = "") -> Response:
     """Enter in the box: opens the record when it is clear whose, else shows the list."""
     found = bowlers.search(page.session, q) if q.strip() else []
     if bowlers.is_clear(found):
-        return page.redirect(f"/bowlers/{found[0].bowler.id}")
+        return page.redirect(f"/bowlers/{found[0].bowler.id}?found=1")
     return page.redirect(f"/?{urlencode({'q': q})}")
 
 

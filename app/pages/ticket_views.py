@@ -70,11 +70,11 @@ def format_field(moment: datetime | None) -> str:
 
 
 def list_things(owned: Iterable[Ball], inners: Iterable[Inner]) -> list[tuple[str, str]]:
-    """Returns what work can be for: balls in use, newest first, a new one, inners."""
+    """Returns what work can be for: the newest ball in use, a new one, the others, inners."""
     balls = [
         (f"ball:{of.id}", of.label)
         for of in sorted(owned, key=lambda of: -of.id)
         if not (of.retired_at or of.removed_at)
     ]
     pieces = [(f"inner:{of.id}", of.label) for of in inners if not of.retired_at]
-    return [*balls, ("new", "a new ball"), *pieces]
+    return [*balls[:1], ("new", "a new ball"), *balls[1:], *pieces]

@@ -6,6 +6,7 @@ from typing import Any
 from fastapi import Response
 from sqlalchemy.orm import Session
 
+from app.closed_sets import DRILLS
 from app.errors import NotFoundError, ShopError
 from app.models import Ball, Bowler, Ticket, now
 from app.pages import ticket_views
@@ -60,10 +61,13 @@ def _load_intake(page: Page, bowler_id: int, thing: str = "") -> dict[str, Any]:
 
 
 def _choose_usual(session: Session, bowler: Bowler, owned: Any) -> dict[str, str]:
-    """What most intakes are: the newest ball that is not drilled, by the fit in force; else a ball just brought."""
+    """What most intakes are: the newest ball neither drilled nor here to be, by the fit in force; else a new one."""
     in_use = [of for of in owned if not of.retired_at]
     drilled = drillings.pick_in_force(drillings.list_of_balls(session, [of.id for of in in_use]))
-    free = [of.id for of in in_use if of.id not in drilled or drilled[of.id].state == "planned"]
+    taken = {of.ball_id for of in ticket_reads.list_of_bowler(session, bowler.id) if of.what in DRILLS}
+    free = [
+        of.id for of in in_use if of.id not in taken and (of.id not in drilled or drilled[of.id].state == "planned")
+    ]
     has_fit = any(fit.state == "in force" for fit in fits.list_of_bowler(session, bowler.id))
     return {"thing": f"ball:{max(free)}" if free else "new", "what": "same" if has_fit else "new"}
 

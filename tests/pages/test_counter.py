@@ -18,7 +18,7 @@ def test_the_counter_finds_as_one_types(client: Client) -> None:
 
 
 def test_enter_opens_a_clear_match_and_lists_the_rest(client: Client) -> None:
-    assert client.get("/bowlers/match?q=anna johnson").headers["location"] == "/bowlers/1"
-    assert client.get("/bowlers/match?q=7788").headers["location"] == "/bowlers/1"
+    assert client.get("/bowlers/match?q=anna johnson").headers["location"] == "/bowlers/1?found=1"
+    assert client.get("/bowlers/match?q=7788").headers["location"] == "/bowlers/1?found=1"
     assert client.get("/bowlers/match?q=bertil johnson").headers["location"] == "/?q=bertil+johnson"
     assert client.get("/bowlers/match?q=zzz").headers["location"] == "/?q=zzz"
