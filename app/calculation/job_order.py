@@ -17,7 +17,10 @@ MOST_STEPS = 100_000  # jobs put on a press while moves are tried: bounds the ti
 
 @dataclass(frozen=True)
 class Job:
-    """Minutes of work from when it is ready; `due` is None without a promise, and negative when that has passed."""
+    """Minutes of work from when it is ready; `due` is None without a promise, and negative when that has passed.
+
+    Work with the set-up "" needs none: it changes nothing on the press.
+    """
 
     key: int
     minutes: int
@@ -70,18 +73,18 @@ def evaluate(jobs: Sequence[Job], presses: Sequence[Press], set_up_minutes: int)
     for job in jobs:
         at, end = _choose_press(job, left, set_up_minutes)
         cost = _add(cost, job, end, left[at].set_up)
-        left[at] = Press(end, job.set_up)
+        left[at] = Press(end, job.set_up or left[at].set_up)
     return cost
 
 
-def list_ends(jobs: Sequence[Job], presses: Sequence[Press], set_up_minutes: int) -> list[int]:
-    """In how many minutes each job of this order ends, by the same rule."""
-    ends: list[int] = []
+def list_ends(jobs: Sequence[Job], presses: Sequence[Press], set_up_minutes: int) -> list[tuple[int, bool]]:
+    """In how many minutes each job of this order ends, by the same rule, and whether the press is changed for it."""
+    ends: list[tuple[int, bool]] = []
     left = list(presses)
     for job in jobs:
         at, end = _choose_press(job, left, set_up_minutes)
-        left[at] = Press(end, job.set_up)
-        ends.append(end)
+        ends.append((end, _is_change(job, left[at].set_up)))
+        left[at] = Press(end, job.set_up or left[at].set_up)
     return ends
 
 
@@ -106,13 +109,17 @@ def _choose_press(job: Job, presses: Sequence[Press], set_up_minutes: int) -> tu
     if len(presses) == 1:
         return 0, _end(job, presses[0].free_in, presses[0].set_up, set_up_minutes)
     ends = [_end(job, press.free_in, press.set_up, set_up_minutes) for press in presses]
-    at = min(range(len(presses)), key=lambda n: (ends[n], presses[n].set_up != job.set_up, n))
+    at = min(range(len(presses)), key=lambda n: (ends[n], _is_change(job, presses[n].set_up), n))
     return at, ends[at]
 
 
 def _end(job: Job, free_in: int, set_up: str, set_up_minutes: int) -> int:
     """The press is set up while the job is not ready yet, and then waits for it."""
-    return max(free_in + (0 if set_up == job.set_up else set_up_minutes), job.ready) + job.minutes
+    return max(free_in + (set_up_minutes if _is_change(job, set_up) else 0), job.ready) + job.minutes
+
+
+def _is_change(job: Job, set_up: str) -> bool:
+    return job.set_up not in ("", set_up)
 
 
 def _add(cost: Cost, job: Job, end: int, set_up: str) -> Cost:
@@ -120,7 +127,7 @@ def _add(cost: Cost, job: Job, end: int, set_up: str) -> Cost:
     return Cost(
         cost.broken + (job.weight if late else 0),
         cost.lateness + late,
-        cost.set_ups + (set_up != job.set_up),
+        cost.set_ups + _is_change(job, set_up),
     )
 
 
@@ -147,7 +154,7 @@ def _order_exactly(
                 for place, job in enumerate(jobs):
                     if done >> place & 1:
                         continue
-                    longer = reached.setdefault(done | 1 << place, {}).setdefault(job.set_up, [])
+                    longer = reached.setdefault(done | 1 << place, {}).setdefault(job.set_up or set_up, [])
                     for way in unbeaten:
                         end = _end(job, way.free_in, set_up, set_up_minutes)
                         cost = _add(way.cost, job, end, set_up)

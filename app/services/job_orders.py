@@ -15,6 +15,7 @@ from app.services.floor import FloorNow
 from app.services.set_ups import SetUp
 from app.services.ticket_stages import ShownTicket
 
+_AT_THE_PRESS = DRILLS | {"thumb"}
 _TO_DO = ("ready", "planned", "on the bench")
 _LEAST_MINUTES = 5  # of work that is begun: nothing is finished in no time
 _FIRST_WEIGHT = 100  # a promise that goes before others outweighs that many
@@ -39,6 +40,7 @@ class Proposal:
     is_exact: bool
     set_ups: dict[int, str]
     ends: dict[int, datetime]
+    changed: frozenset[int] = frozenset()  # those for which a press is changed
 
     @property
     def broken(self) -> int:
@@ -54,9 +56,10 @@ def propose(work: OpenWork, set_ups: Mapping[int, SetUp], floor: FloorNow, at: d
     presses = _list_presses(work, floor, words, at)
     order: Order = _order(jobs, presses, floor.set_up_minutes)
     by_key = {job.key: job for job in jobs}
-    minutes = list_ends([by_key[key] for key in order.keys], presses, floor.set_up_minutes)
-    ends = {key: at + timedelta(minutes=end) for key, end in zip(order.keys, minutes, strict=True)}
-    return Proposal(order.keys, order.cost, order.is_exact, words, ends)
+    told = list_ends([by_key[key] for key in order.keys], presses, floor.set_up_minutes)
+    ends = {key: at + timedelta(minutes=end) for key, (end, _) in zip(order.keys, told, strict=True)}
+    changed = frozenset(key for key, (_, is_change) in zip(order.keys, told, strict=True) if is_change)
+    return Proposal(order.keys, order.cost, order.is_exact, words, ends, changed)
 
 
 def _is_in_hand(of: ShownTicket) -> bool:
@@ -92,10 +95,10 @@ def _count_minutes(of: ShownTicket, floor: FloorNow) -> int:
 
 
 def _name_set_up(of: ShownTicket, words: Mapping[int, str]) -> str:
-    """What the press is set to; work without a drilling is like its own kind, an unplanned drilling like none."""
+    """What the press is set to: "" for work that needs none; what is not planned yet is like nothing else."""
     if of.id in words:
         return words[of.id]
-    return f"ticket {of.id}" if of.what in DRILLS else of.what
+    return f"ticket {of.id}" if of.what in _AT_THE_PRESS else ""
 
 
 def _list_presses(work: OpenWork, floor: FloorNow, words: Mapping[int, str], at: datetime) -> tuple[Press, ...]:

@@ -125,16 +125,14 @@ def _make_line(of: ShownTicket, proposal: Proposal | None, role: str, at: dateti
     if proposal is None:
         return Line(of, name_tap(of, role), is_late)
     place = proposal.ticket_ids.index(of.id) if of.id in proposal.ends else -1
-    set_up = proposal.set_ups.get(of.id, "")
-    before = proposal.set_ups.get(proposal.ticket_ids[place - 1], "") if place > 0 else ""
     return Line(
         of,
         name_tap(of, role),
         is_late,
         place + 1,
-        set_up,
+        proposal.set_ups.get(of.id, ""),
         proposal.ends.get(of.id),
-        is_new_set_up=place >= 0 and bool(set_up) and set_up != before,
+        is_new_set_up=of.id in proposal.changed,
     )
 
 

@@ -22,8 +22,8 @@ Drawn = tuple[list[Job], Press]
 
 
 def draw_board(rng: random.Random, count: int = JOBS) -> Drawn:
-    """A board as on a busy day: some promises passed, some work without one, glue that cures, two to four set-ups."""
-    set_ups = ["a", "b", "c", "d"][: rng.randint(2, 4)]
+    """A board as on a busy day: promises that have passed, work without one or without a set-up, glue that cures."""
+    set_ups = ["", "a", "b", "c", "d"][: rng.randint(3, 5)]
     jobs = [
         Job(
             key,
@@ -35,12 +35,13 @@ def draw_board(rng: random.Random, count: int = JOBS) -> Drawn:
         )
         for key in range(1, count + 1)
     ]
-    return jobs, Press(rng.choice([0, rng.randint(0, 60)]), rng.choice([*set_ups, ""]))
+    return jobs, Press(rng.choice([0, rng.randint(0, 60)]), rng.choice(set_ups))
 
 
 def try_all_orders(jobs: Sequence[Job], press: Press, set_up_minutes: int = SET_UP) -> Cost:
     """The least cost over all orders, each gone through job by job, by a program that shares nothing with the app's."""
-    names = sorted({press.set_up, *(job.set_up for job in jobs)})
+    names = sorted({"", press.set_up, *(job.set_up for job in jobs)})
+    nothing = names.index("")
     minutes, ready, weight, set_up = (
         np.array([value(job) for job in jobs])
         for value in (lambda j: j.minutes, lambda j: j.ready, lambda j: j.weight, lambda j: names.index(j.set_up))
@@ -49,13 +50,14 @@ def try_all_orders(jobs: Sequence[Job], press: Press, set_up_minutes: int = SET_
     free, on_press = np.full(len(ORDERS), press.free_in), np.full(len(ORDERS), names.index(press.set_up))
     broken, lateness, changes = (np.zeros(len(ORDERS), int) for _ in range(3))
     for chosen in ORDERS.T:
-        is_change = set_up[chosen] != on_press
+        needs_none = set_up[chosen] == nothing
+        is_change = ~needs_none & (set_up[chosen] != on_press)
         free = np.maximum(free + is_change * set_up_minutes, ready[chosen]) + minutes[chosen]
         late = np.maximum(0, free - due[chosen])
         broken += weight[chosen] * (late > 0)
         lateness += late
         changes += is_change
-        on_press = set_up[chosen]
+        on_press = np.where(needs_none, on_press, set_up[chosen])
     best = np.lexsort((changes, lateness, broken))[0]
     return Cost(int(broken[best]), int(lateness[best]), int(changes[best]))
 
@@ -152,6 +154,12 @@ def test_fewest_set_ups_among_orders_that_keep_all_promises() -> None:
     found = order_jobs(jobs, [Press(0, "b")], SET_UP)
     assert found.cost == Cost(0, 0, 1)
     assert [jobs[key - 1].set_up for key in found.keys] == list("bbaa")
+
+
+def test_work_without_a_set_up_leaves_the_press_as_it_is() -> None:
+    jobs = [Job(1, 10, 30, "a"), Job(2, 5, 15, ""), Job(3, 10, 60, "a")]
+    assert evaluate(jobs, [Press(0, "a")], SET_UP) == Cost(0, 0, 0)
+    assert evaluate(jobs, [Press(0, "")], SET_UP) == Cost(1, 6, 1)
 
 
 def test_the_same_jobs_in_any_order_are_ordered_the_same() -> None:

@@ -48,8 +48,8 @@ def find_role(method: str, address: str) -> str:
     """The least role that may follow a tap, by the route that answers it."""
     for page in PAGES:
         for route in page.router.routes:
-            if method in getattr(route, "methods", ()) and route.path_regex.fullmatch(address):  # type: ignore[attr-defined]
-                return needed_role(method, route.path)  # type: ignore[attr-defined]
+            if method in getattr(route, "methods", ()) and route.path_regex.fullmatch(address):
+                return needed_role(method, route.path)
     raise AssertionError(f"no page answers {method} {address}")
 
 

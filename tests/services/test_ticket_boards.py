@@ -57,12 +57,12 @@ def test_glue_that_has_cured_is_to_do_again(rows: Rows) -> None:
 
 
 def test_what_is_late_and_what_will_be(rows: Rows) -> None:
-    late, tight, fine = rows.ticket(due=-1), rows.ticket(due=17), rows.ticket(due=500)
+    late, tight, fine = rows.ticket(due=-1), rows.ticket(due=11), rows.ticket(due=500)
     found = {line.of.id: line for line in sort(rows).to_do}
     assert [found[of].place for of in (tight, late, fine)] == [1, 2, 3]  # the one promise that can be kept comes first
     assert [found[of].is_late for of in (tight, late, fine)] == [False, True, False]
     assert [line.of.id for line in sort(rows).late] == [late]
-    tighter = rows.ticket(due=18)  # six minutes to set up and ten each: one of the two has to wait
+    tighter = rows.ticket(due=12)  # ten minutes each: one of the two has to wait
     assert [line.of.id for line in sort(rows).to_do if line.will_be_late] == [tighter]
 
 
