@@ -12,7 +12,7 @@ from itertools import permutations, product
 import numpy as np
 import pytest
 
-from app.calculation.job_order import MOST_EXACT, Cost, Job, Order, Press, evaluate, order_jobs
+from app.calculation.job_order import MOST_EXACT, Cost, Job, Order, Press, evaluate, list_ends, order_jobs
 
 BOARDS = 500
 JOBS = 8
@@ -160,6 +160,7 @@ def test_work_without_a_set_up_leaves_the_press_as_it_is() -> None:
     jobs = [Job(1, 10, 30, "a"), Job(2, 5, 15, ""), Job(3, 10, 60, "a")]
     assert evaluate(jobs, [Press(0, "a")], SET_UP) == Cost(0, 0, 0)
     assert evaluate(jobs, [Press(0, "")], SET_UP) == Cost(1, 6, 1)
+    assert list_ends(jobs, [Press(0, "")], SET_UP) == [(16, True), (21, False), (31, False)]
 
 
 def test_the_same_jobs_in_any_order_are_ordered_the_same() -> None:

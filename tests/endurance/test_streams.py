@@ -29,14 +29,14 @@ MORE_KIB = 64 * 1024  # that the server may hold after all the changes, beyond w
 class Server:
     """The command `serve` in a process of its own, on one port however often it is started."""
 
-    def __init__(self, url: str) -> None:
-        self.url, self.port = url, free_port()
+    def __init__(self, url: str, **environment: str) -> None:
+        self.url, self.port, self.environment = url, free_port(), environment
         self.address = f"http://127.0.0.1:{self.port}"
         self.process = self.start()
 
     def start(self) -> subprocess.Popen[bytes]:
         command = [sys.executable, "-m", "app.cli", "serve", "--port", str(self.port)]
-        told = os.environ | {"SPANBOOK_DATABASE_URL": self.url, "SPANBOOK_BACKUP_HOURS": "0"}
+        told = os.environ | {"SPANBOOK_DATABASE_URL": self.url, "SPANBOOK_BACKUP_HOURS": "0"} | self.environment
         self.process = subprocess.Popen(command, env=told, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
         wait_for(self.address)
         return self.process
