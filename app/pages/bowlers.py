@@ -94,7 +94,8 @@ def show_record(page: PageDep, bowler_id: RecordId) -> Response:
     The address of a merged record leads to the one that it is part of.
     """
     loaded = _load_record(page.session, bowler_id)
-    loaded["tickets"] = ticket_views.pair_taps(page, loaded["tickets"])
+    open_tickets = ticket_reads.list_of_bowler(page.session, bowler_id) if loaded["bowler"].has_tickets else []
+    loaded |= {"tickets": ticket_views.pair_taps(page, open_tickets), "at": now()}
     part_of = loaded["bowler"].merged_into_id
     return page.redirect(f"/bowlers/{part_of}") if part_of else page.show("bowlers/show.html", **loaded)
 
@@ -130,8 +131,6 @@ def _load_record(session: Session, bowler_id: int) -> dict[str, Any]:
         "newest": {f.hand: f.letter for f in current},
         "mergers": mergers.list_open(session, bowler.id) if bowler.has_merged else [],
         "owner_changes": moves,
-        "tickets": ticket_reads.list_of_bowler(session, bowler.id) if bowler.has_tickets else [],
-        "at": now(),
         "events": timelines.list_events(
             revisions,
             [(b, d) for b in owned for d in of_balls[b.id]],

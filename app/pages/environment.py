@@ -121,7 +121,7 @@ def _build_environment() -> Environment:
         lstrip_blocks=True,
     )
     made.filters.update(_list_filters())
-    made.globals.update(_list_globals() | _list_drawings())
+    made.globals.update(_list_globals() | _list_floor_words() | _list_drawings())
     # a block rendered alone skips its page's imports, so macros are globals
     for path in (ROOT / "templates" / "macros").glob("*.html"):
         made.globals[path.stem] = Macros(made, path.stem)
@@ -193,10 +193,15 @@ def _list_globals() -> dict[str, object]:
         height_words=closed_sets.HEIGHT_WORDS,
         stop_words=closed_sets.STOP_DECISION_WORDS,
         obtained_words=closed_sets.OBTAINED_WORDS,
+        choices=_list_choices(),
+    )
+
+
+def _list_floor_words() -> dict[str, object]:
+    return dict(
         ticket_words=closed_sets.TICKET_KIND_WORDS,
         wait_words=closed_sets.WAIT_KIND_WORDS,
         redo_words=closed_sets.REDO_REASON_WORDS,
-        choices=_list_choices(),
     )
 
 

@@ -1,5 +1,3 @@
-from typing import Any
-
 from fastapi import Response
 
 from app.errors import ShopError
@@ -13,13 +11,13 @@ from app.services import changes, squads, ticket_reads
 router = PageRouter(prefix="/squads")
 
 
-def _load_list(page: Page) -> dict[str, Any]:
+def _load_list(page: Page) -> dict[str, object]:
     return {"coming": squads.list_squads(page.session), "past": squads.list_past(page.session), "values": {}}
 
 
 @router.get("")
 def show_squads(page: PageDep) -> Response:
-    return page.show("squads/list.html", **_load_list(page))
+    return page.show("squads/list.html", "", 200, **_load_list(page))
 
 
 @router.post("")
@@ -31,7 +29,7 @@ def add_squad(page: PageDep, posted: Posted) -> Response:
     return page.redirect(f"/squads/{added.id}")
 
 
-def _load_squad(page: Page, squad_id: int) -> dict[str, Any]:
+def _load_squad(page: Page, squad_id: int) -> dict[str, object]:
     of = squads.get_squad(page.session, squad_id)
     shown = ticket_reads.list_of_squad(page.session, squad_id)
     return {
@@ -55,7 +53,7 @@ def _read_saved(of: Squad) -> dict[str, str]:
 
 @router.get("/{squad_id}")
 def show_squad(page: PageDep, squad_id: RecordId) -> Response:
-    return page.show("squads/show.html", **_load_squad(page, squad_id))
+    return page.show("squads/show.html", "", 200, **_load_squad(page, squad_id))
 
 
 @router.post("/{squad_id}")

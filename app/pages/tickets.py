@@ -1,7 +1,7 @@
 """Work at the counter: taking it in, one ticket with all its forms, the message to copy, the hand-over card."""
 
+from collections.abc import Sequence
 from datetime import datetime
-from typing import Any
 
 from fastapi import Response
 from sqlalchemy.orm import Session
@@ -27,6 +27,7 @@ from app.services import (
     inners,
     measurements,
     squads,
+    ticket_histories,
     ticket_reads,
     ticket_scans,
     ticket_waits,
@@ -40,7 +41,7 @@ _LONGEST_SCAN = 400
 # Intake ---------------------------------------------------------------------------------------------------------------
 
 
-def _load_intake(page: Page, bowler_id: int, thing: str = "") -> dict[str, Any]:
+def _load_intake(page: Page, bowler_id: int, thing: str = "") -> dict[str, object]:
     bowler = bowlers.get_bowler(page.session, bowler_id)
     bowlers.require_in_use(bowler)
     owned = balls.list_of_bowler(page.session, bowler.id)
@@ -60,7 +61,7 @@ def _load_intake(page: Page, bowler_id: int, thing: str = "") -> dict[str, Any]:
     }
 
 
-def _choose_usual(session: Session, bowler: Bowler, owned: Any) -> dict[str, str]:
+def _choose_usual(session: Session, bowler: Bowler, owned: Sequence[Ball]) -> dict[str, str]:
     """What most intakes are: the newest ball neither drilled nor here to be, by the fit in force; else a new one."""
     in_use = [of for of in owned if not of.retired_at]
     drilled = drillings.pick_in_force(drillings.list_of_balls(session, [of.id for of in in_use]))
@@ -77,7 +78,7 @@ def show_intake(page: PageDep, bowler_id: QueryId | None = None, thing: str = ""
     """The intake form of a bowler; without one, the bowler is found first."""
     if bowler_id is None:
         return page.redirect("/")
-    return page.show("tickets/form.html", **_load_intake(page, bowler_id, thing))
+    return page.show("tickets/form.html", "", 200, **_load_intake(page, bowler_id, thing))
 
 
 @router.post("")
@@ -94,10 +95,10 @@ def take_in(page: PageDep, photo: PostedPhoto, posted: Posted) -> Response:
 
 @router.get("/{ticket_id}/edit")
 def show_edit_form(page: PageDep, ticket_id: RecordId) -> Response:
-    return page.show("tickets/form.html", **_load_edit(page, ticket_id))
+    return page.show("tickets/form.html", "", 200, **_load_edit(page, ticket_id))
 
 
-def _load_edit(page: Page, ticket_id: int) -> dict[str, Any]:
+def _load_edit(page: Page, ticket_id: int) -> dict[str, object]:
     of = ticket_reads.get_ticket(page.session, ticket_id)
     thing = ticket_reads.thing_of(of)
     coming = list(squads.list_squads(page.session))
@@ -131,7 +132,7 @@ def edit(page: PageDep, ticket_id: RecordId, posted: Posted) -> Response:
 # One ticket -----------------------------------------------------------------------------------------------------------
 
 
-def load_ticket(page: Page, ticket_id: int, scan: str = "") -> dict[str, Any]:
+def load_ticket(page: Page, ticket_id: int, scan: str = "") -> dict[str, object]:
     """Returns what the page of a ticket shows, with the forms of every stage."""
     of = ticket_reads.get_ticket(page.session, ticket_id)
     shown = ticket_reads.get_shown(page.session, ticket_id)
@@ -143,7 +144,7 @@ def load_ticket(page: Page, ticket_id: int, scan: str = "") -> dict[str, Any]:
         "at": now(),
         "tap": name_tap(shown, ticket_views.role_of(page)),
         "mix_up": ticket_scans.describe_mix_up(page.session, of.id) if shown.is_mixed_up else "",
-        "moves": ticket_reads.list_moves(page.session, ticket_id),
+        "moves": ticket_histories.list_moves(page.session, ticket_id),
         "redone": ticket_reads.list_redone(page.session, ticket_id),
         "parts_known": ticket_waits.list_parts(page.session),
         "is_twice": shown.promised_at is not None and is_shown_twice(shown.promised_at),
@@ -156,7 +157,7 @@ def load_ticket(page: Page, ticket_id: int, scan: str = "") -> dict[str, Any]:
 
 @router.get("/{ticket_id}")
 def show_ticket(page: PageDep, ticket_id: RecordId, scan: str = "") -> Response:
-    return page.show("tickets/show.html", **load_ticket(page, ticket_id, scan))
+    return page.show("tickets/show.html", "", 200, **load_ticket(page, ticket_id, scan))
 
 
 @router.get("/{ticket_id}/message")

@@ -1,7 +1,7 @@
 """Times as people type them: by the shop's clock, without a zone, and around the change to and from summer time."""
 
 from datetime import UTC, datetime, tzinfo
-from typing import Annotated, Any
+from typing import Annotated
 
 from pydantic import BeforeValidator
 
@@ -40,12 +40,12 @@ def _give_zone(shown: datetime, zone: tzinfo | None) -> datetime:
     return shown.replace(tzinfo=zone) if zone else shown.astimezone()
 
 
-def _read_optional(value: Any) -> Any:
+def _read_optional(value: object) -> object:
     typed = value.strip() if isinstance(value, str) else value
     return read_local(typed) if typed and isinstance(typed, str) else typed or None
 
 
-def _read_needed(value: Any) -> Any:
+def _read_needed(value: object) -> object:
     if not value:
         raise ValueError("This is needed.")
     return _read_optional(value)

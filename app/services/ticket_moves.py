@@ -5,7 +5,6 @@ time are told apart by its version.
 """
 
 from datetime import timedelta
-from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -59,12 +58,12 @@ def take(session: Session, ticket_id: int, form: TakeForm) -> Ticket:
     shown = _require_stage(session, of, "ready", "planned", "on the bench")
     if not _is_right_ball(session, of, form.scan, "take", form.who):
         return of
-    held: dict[str, Any] = {"holder_id": form.who, "taken_at": now()}
+    held: dict[str, object] = {"holder_id": form.who, "taken_at": now()}
     if shown.drilling_id or of.what in DRILLS:
         changes.revise(session, form.who, of, held, bowler=shown.bowler_id)
         session.flush()
     else:
-        _move(session, form.who, of, "on the bench", **held)
+        _move(session, form.who, of, "on the bench", "", **held)
     return of
 
 

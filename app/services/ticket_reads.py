@@ -5,9 +5,8 @@ The statement is built once, because the ORM doubles the cost of a small query, 
 
 from collections.abc import Sequence
 from datetime import date, datetime
-from typing import Any, NamedTuple
 
-from sqlalchemy import ColumnElement, RowMapping, Select, and_, func, literal, select, union_all
+from sqlalchemy import ColumnElement, Executable, RowMapping, and_, func, select
 from sqlalchemy.orm import Session, joinedload
 
 from app.db import load_one
@@ -17,7 +16,6 @@ from app.models import (
     BallCheck,
     BenchStop,
     Bowler,
-    Change,
     Drilling,
     DrillingStep,
     Fit,
@@ -26,7 +24,6 @@ from app.models import (
     Squad,
     Staff,
     Ticket,
-    TicketMove,
     TicketWait,
     now,
 )
@@ -140,7 +137,7 @@ def _show(row: RowMapping, at: datetime) -> ShownTicket:
     )
 
 
-def list_shown(session: Session, chosen: Select[Any], at: datetime | None = None) -> list[ShownTicket]:
+def list_shown(session: Session, chosen: Executable, at: datetime | None = None) -> list[ShownTicket]:
     """Returns the tickets of `SHOWN` with further conditions, by promise."""
     return show_rows(session.execute(chosen).mappings().all(), at or now())
 
@@ -221,69 +218,6 @@ def thing_of(of: Ticket) -> Ball | Inner:
 def bowler_of(of: Ticket) -> Bowler:
     """The bowler whose ball or inner it is: that of the record, never kept with the ticket."""
     return thing_of(of).bowler
-
-
-# Who and when ---------------------------------------------------------------------------------------------------------
-
-
-class Move(NamedTuple):
-    """A ticket came into a stage: when, by whom, with what said."""
-
-    at: datetime
-    stage: str
-    initials: str
-    note: str
-
-
-_STAGE_OF_DRILLING = {"planned": "planned", "drilled": "on the bench", "closed": "done"}
-
-
-def list_moves(session: Session, ticket_id: int) -> list[Move]:
-    """Returns every stage that a ticket came into, oldest first: its own moves, waits, and those of its drilling."""
-    of = get_ticket(session, ticket_id)
-    moves = [*_list_own(session, of), *_list_waits(session, of)]
-    if of.drilling_id:
-        moves += _list_of_drilling(session, of.drilling_id)
-    return sorted(moves, key=lambda move: move.at)
-
-
-def _list_own(session: Session, of: Ticket) -> list[Move]:
-    move = TicketMove.__table__.c
-    query = select(move.at, move.state, _staff.c.initials, move.note).join(_staff, _staff.c.id == move.staff_id)
-    return [Move(*row) for row in session.execute(query.where(move.ticket_id == of.id).order_by(move.id))]
-
-
-def _list_waits(session: Session, of: Ticket) -> list[Move]:
-    began = select(_wait.c.raised_at, literal("waiting"), _staff.c.initials, _wait.c.kind + literal(": ") + _wait.c.why)
-    ended = select(_wait.c.ended_at, literal("wait over"), _staff.c.initials, literal(""))
-    both = union_all(
-        began.join(_staff, _staff.c.id == _wait.c.raised_by_id).where(_wait.c.ticket_id == of.id),
-        ended.join(_staff, _staff.c.id == _wait.c.ended_by_id).where(_wait.c.ticket_id == of.id),
-    )
-    return [Move(at, stage, who, note.removesuffix(": ")) for at, stage, who, note in session.execute(both)]
-
-
-def _list_of_drilling(session: Session, drilling_id: int) -> list[Move]:
-    """What the drilling's own history says: planned, first tick, drilled, closed."""
-    changed, moves = Change.__table__.c, []
-    query = select(changed.at, changed.field, changed.new, _staff.c.initials).join(
-        _staff, _staff.c.id == changed.staff_id
-    )
-    own = query.where(changed.noun == "drilling", changed.noun_id == drilling_id)
-    for at, field, new, who in session.execute(own.where(changed.field.in_(("made", "state"))).order_by(changed.id)):
-        stage = "planned" if field == "made" else _STAGE_OF_DRILLING.get(new, new)
-        moves.append(Move(at, stage, who, "to measure" if new == "drilled" else ""))
-    first = (
-        select(_step.c.ticked_at, literal("on the bench"), _staff.c.initials, _step.c.words)
-        .join(_staff, _staff.c.id == _step.c.staff_id)
-        .where(_step.c.drilling_id == drilling_id, _step.c.ticked_at.is_not(None))
-        .order_by(_step.c.ticked_at, _step.c.position)
-        .limit(1)
-    )
-    return moves + [Move(*row) for row in session.execute(first)]
-
-
-# The shop's own words -------------------------------------------------------------------------------------------------
 
 
 def describe_message(session: Session, of: ShownTicket, floor: FloorNow, promised: str) -> str:

@@ -1,7 +1,6 @@
 """Takes work in at the counter: for a ball or an inner that is recorded, or for a ball that is recorded with it."""
 
 from datetime import datetime, timedelta
-from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -99,7 +98,7 @@ def _refuse_past(promised_at: datetime | None, field: str) -> None:
         raise InvalidError.at(field, "That is past. Promise a later time, or leave it open.")
 
 
-def _read_values(form: TicketForm, promised_at: datetime | None) -> dict[str, Any]:
+def _read_values(form: TicketForm, promised_at: datetime | None) -> dict[str, object]:
     names = ("what", "words", "symptom", "wishes", "squad_id", "priority", "price")
     reason = form.priority_reason if form.priority == "first" else ""
     return {name: getattr(form, name) for name in names} | {"promised_at": promised_at, "priority_reason": reason}

@@ -15,8 +15,9 @@ from sqlalchemy.orm import Session
 from app.errors import ConflictError, InvalidError
 from app.models import Ball, Bowler, Fit, FitHole, Inner, Merger, OwnerChange, Photo, now
 from app.schemas.taken_back import BowlerMergerForm, OwnerForm, PartingForm, TakingBackForm
-from app.services import bowler_words, mergers, owner_changes, partings, portable
+from app.services import bowler_words, mergers, owner_changes, partings, portable, ticket_reads
 from tests.conftest import not_none
+from tests.services.floor_hands import Floor
 
 LEFT_OUT = {"change", "merger", "sent_form", "sign_in"}  # the history and the acts themselves
 WORDS = ["", "", "Tuesday mixed", "sanded at home", "Élodie", "a\nb"]
@@ -229,3 +230,17 @@ def add_plain(session: Session, name: str, phone: str = "") -> Bowler:
     bowler_words.index_bowler(session, made)
     session.flush()
     return made
+
+
+def test_a_ticket_goes_along_with_its_ball_and_back(session: Session, who: str) -> None:
+    floor = Floor(session, who)
+    tickets = [floor.take_in(f"ball:{ball_id}", "sand") for ball_id in (1, 3)]  # Anna's and Piet's
+    floor.wait(tickets[0], "part", why="sleeve")
+    before = lines(session)
+    merger = merge(session, session.get_one(Bowler, 1), session.get_one(Bowler, 2), random.Random(3))
+    listed = [of.id for of in ticket_reads.list_of_bowler(session, merger.kept_id)]
+    assert listed == [of.id for of in tickets]
+    part(session, merger)
+    assert lines(session) == before
+    owners = [floor.shown(of).bowler_id for of in tickets]
+    assert owners == [1, 2]

@@ -11,9 +11,10 @@ from app.errors import ConflictError, InvalidError
 from app.measures.wording import exact
 from app.models import Ball, Bowler, Drilling, Ticket, TicketMove, now
 from app.schemas.drillings import ClosingForm, FinishForm, PluggingForm
+from app.schemas.personal import ErasureForm
 from app.schemas.taken_back import TakingBackForm
 from app.schemas.tickets import TakeForm
-from app.services import drillings, measurements, taken_back, ticket_moves, ticket_reads
+from app.services import drillings, measurements, personal, taken_back, ticket_histories, ticket_moves
 from app.services.drillings import get_drilling
 from app.services.work_outs import work_out
 from tests.conftest import not_none
@@ -61,7 +62,7 @@ def test_work_without_a_drilling_goes_from_the_rack_to_the_hand_over(
     assert of.follow_up_on == now().astimezone().date() + timedelta(days=14)  # ASSUMED
     assert floor.stage(floor.follow_up(of)) == "followed up"
     assert moves(session, of) == ["taken in", "ready", "on the bench", "done", "handed over", "followed up"]
-    told = [(m.stage, m.initials) for m in ticket_reads.list_moves(session, of.id)]
+    told = [(m.stage, m.initials) for m in ticket_histories.list_moves(session, of.id)]
     assert told == [(state, "TB") for state in moves(session, of)]
 
 
@@ -89,7 +90,7 @@ def test_a_closed_drilling_is_done_and_can_only_be_handed_over(session: Session,
     with pytest.raises(ConflictError, match="drilling is closed"):
         floor.put_back(of)
     assert floor.stage(floor.hand_over(of)) == "handed over"
-    stages = [move.stage for move in ticket_reads.list_moves(session, of.id)]
+    stages = [move.stage for move in ticket_histories.list_moves(session, of.id)]
     assert stages == ["planned", "taken in", "ready", "on the bench", "done", "handed over"]
     ticket_moves.take_back(session, of.id, floor.why(of, "it was another ball"))
     assert (of.state, of.handed_to, of.handed_over_at, of.follow_up_on) == ("ready", "", None, None)
@@ -167,3 +168,30 @@ def test_a_second_drilling_ticket_bars_taking_up_the_first(session: Session, flo
     floor.take_in(f"ball:{of.ball_id}", "new")
     with pytest.raises(InvalidError):
         ticket_moves.take_up_again(session, of.id, floor.why(of))
+
+
+def erase(session: Session, of: Bowler, who: str) -> None:
+    form = ErasureForm.read({"who": who, "version": str(of.version), "name": of.name})
+    personal.erase(session, of.id, form)
+    session.flush()
+    session.expire_all()
+
+
+def test_nobody_is_erased_whose_ball_is_here_and_nothing_said_stays_afterwards(
+    session: Session, floor: Floor, blue: Ball, anna: Bowler
+) -> None:
+    of = floor.done(blue, words="Anna says: too tight", symptom="a blister", price="20")
+    with pytest.raises(ConflictError, match=f"Ticket {of.id} is open"):
+        erase(session, anna, floor.who)
+    floor.hand_over(of, "Anna herself", checked_with="Anna")
+    erase(session, anna, floor.who)
+    assert (of.words, of.symptom, of.price, of.handed_to, of.checked_with) == ("", "", "", "", "")
+    assert moves(session, of) == ["taken in", "ready", "on the bench", "done", "handed over"]  # the shop's own times
+
+
+def test_a_ball_with_a_ticket_was_no_mistake(session: Session, floor: Floor, anna: Bowler) -> None:
+    of = floor.take_in("new", "sand", bowler_id=str(anna.id), ball_label="Red")
+    ball = not_none(session.get(Ball, of.ball_id))
+    why = TakingBackForm.read({"who": floor.who, "version": str(ball.version), "why": "typed twice"})
+    with pytest.raises(ConflictError, match="1 ticket would be lost"):
+        taken_back.remove_ball(session, ball.id, why)
