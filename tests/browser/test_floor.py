@@ -20,14 +20,14 @@ from app.closed_sets import TicketKind
 from app.db import open_engine, sessions
 from app.main import create_app
 from app.models import BallCheck, Bowler, Change, Ticket
-from app.services import ticket_reads
+from app.services import ticket_histories, ticket_reads
 from app.services.floor import ASSUMED_MINUTES
 from app.settings import Settings
 from tests.browser.conftest import Shop, opened
 from tests.conftest import Databases, not_none, signed_in
 from tests.endurance.test_streams import Server
 
-WAVES, TICKETS, WALK_INS = 3, 5, 1  # tickets of a wave, and how many of them are of new bowlers
+WAVES, TICKETS, WALK_INS = 3, 4, 1  # tickets of a wave, and how many of them are of new bowlers
 KINDS: tuple[TicketKind, ...] = ("check", "insert", "sand", "layout", "balance")
 PROMISED_MIN = (20, 300, 12, 500, 40)  # in so many minutes; not all of a wave can be kept
 POWER_CUT_BEFORE = 2  # the wave before which the server is killed and started again
@@ -220,7 +220,7 @@ def require_whole(saturday: Saturday) -> None:
             ticket = ticket_reads.get_ticket(session, of.ticket_id)
             assert (ticket.state, ticket.handed_to) == ("handed over", ticket_reads.bowler_of(ticket).name)
             assert (ticket_reads.bowler_of(ticket).name, not_none(ticket.ball).serial) == (of.bowler, of.serial)
-            moves = ticket_reads.list_moves(session, of.ticket_id)
+            moves = ticket_histories.list_moves(session, of.ticket_id)
             assert {"taken in", "ready", "on the bench", "done", "handed over"} <= {move.stage for move in moves}
             assert all(move.initials and move.at for move in moves)
         wrong = session.scalar(select(func.count()).select_from(BallCheck).where(BallCheck.is_match.is_(False)))
