@@ -6,7 +6,7 @@ from datetime import datetime
 from fastapi import Response
 from sqlalchemy.orm import Session
 
-from app.closed_sets import DRILLS
+from app.closed_sets import DRILLS, WAIT_KIND_WORDS
 from app.errors import NotFoundError, ShopError
 from app.models import Ball, Bowler, Ticket, now
 from app.pages import ticket_views
@@ -132,7 +132,7 @@ def edit(page: PageDep, ticket_id: RecordId, posted: Posted) -> Response:
 # One ticket -----------------------------------------------------------------------------------------------------------
 
 
-def load_ticket(page: Page, ticket_id: int, scan: str = "") -> dict[str, object]:
+def load_ticket(page: Page, ticket_id: int, scan: str = "", wait: str = "") -> dict[str, object]:
     """Returns what the page of a ticket shows, with the forms of every stage."""
     of = ticket_reads.get_ticket(page.session, ticket_id)
     shown = ticket_reads.get_shown(page.session, ticket_id)
@@ -150,14 +150,16 @@ def load_ticket(page: Page, ticket_id: int, scan: str = "") -> dict[str, object]
         "is_twice": shown.promised_at is not None and is_shown_twice(shown.promised_at),
         "fetched_by": bowler.guardian if bowler.is_minor else bowler.name,
         "scan": scan[:_LONGEST_SCAN],
+        "waits_for": wait if wait in WAIT_KIND_WORDS else "",
         "history": changes.list_record_lines(page.session, of),
         "version": of.version,
     }
 
 
 @router.get("/{ticket_id}")
-def show_ticket(page: PageDep, ticket_id: RecordId, scan: str = "") -> Response:
-    return page.show("tickets/show.html", "", 200, **load_ticket(page, ticket_id, scan))
+def show_ticket(page: PageDep, ticket_id: RecordId, scan: str = "", wait: str = "") -> Response:
+    """One ticket; `scan` is the tag that led here, `wait` opens that form as the bench asks for it."""
+    return page.show("tickets/show.html", "", 200, **load_ticket(page, ticket_id, scan, wait))
 
 
 @router.get("/{ticket_id}/message")

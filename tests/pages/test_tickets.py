@@ -1,6 +1,7 @@
 """Pages of the floor: intake keeps what was typed, each role sees what it may do, lists cost no query more."""
 
 import re
+from datetime import datetime, timedelta
 
 import pytest
 from fastapi import FastAPI
@@ -8,8 +9,9 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.access import COUNTER, needed_role
-from app.models import Ball, BallCheck, Ticket, now
+from app.models import Ball, BallCheck, DrillingStep, Ticket, now
 from app.pages.registry import PAGES
+from app.pages.ticket_views import list_promises
 from tests.conftest import Client, CountQueries, signed_in
 from tests.pages.test_pages import text_of
 
@@ -168,6 +170,31 @@ def test_a_squad_lists_its_balls_and_what_was_checked(client: Client, session: S
     move(client, session, who, address, "take", scan="/balls/1")
     told = text_of(client.get(squad.headers["location"]).text)
     assert "Checked by scan 1 of 1" in told
+
+
+def test_the_bench_leads_to_the_glue_timer(client: Client, session: Session, who: str) -> None:
+    address = take_in(client, who, thing="ball:3", bowler_id="2", what="new")
+    assert f'href="{address}?wait=question#waits"' in client.get("/drillings/3/bench").text
+    for step in session.scalars(select(DrillingStep).where(DrillingStep.drilling_id == 3)):
+        step.action = "glue" if step.position == 1 else step.action
+    session.commit()
+    assert f'href="{address}?wait=glue#waits"' in client.get("/drillings/3/bench").text
+    page = client.get(f"{address}?wait=glue").text
+    assert re.search(r'name="kind" value="glue"\s+checked', page)
+    assert re.search(r'<details id="waits"[^>]* open', page)
+
+
+FRIDAY, SATURDAY = datetime(2026, 11, 27, 14, 2).astimezone(), datetime(2026, 11, 28, 16, 40).astimezone()
+
+
+def test_promises_to_tap_are_to_come_and_in_words() -> None:
+    assert list_promises(FRIDAY) == [
+        ("", "open"), ("2026-11-27T15:05", "today 15:05"), ("2026-11-27T17:00", "today 17:00"), ("2026-11-28T17:00", "tomorrow 17:00"),
+    ]  # fmt: skip
+    told = list_promises(SATURDAY - timedelta(days=3))
+    assert told[-1] == ("2026-11-28T12:00", "Sat 12:00")
+    assert [words for _, words in list_promises(SATURDAY)] == ["open", "today 17:40", "tomorrow 17:00"]
+    assert ("2026-12-05T12:00", "2026-12-05 12:00") not in list_promises(SATURDAY)
 
 
 @pytest.mark.parametrize("initials", ["RV", "OL"])
