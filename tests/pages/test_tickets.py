@@ -262,3 +262,32 @@ def add_tickets(session: Session, count: int) -> None:
                 )
             )
     session.commit()
+
+
+TO_BENCH = ("ready", "take")
+WAYS = {
+    "taken in": (), "ready": ("ready",), "held": TO_BENCH, "done": (*TO_BENCH, "done"), "waiting": ("waits",), "off": ("calling-off",),
+    "handed over": (*TO_BENCH, "done", "hand-over"), "followed up": (*TO_BENCH, "done", "hand-over", "follow-up"),
+}  # fmt: skip
+ACTS = (
+    *("ready", "take", "putting-back", "done", "hand-over", "follow-up", "taking-back", "calling-off"),
+    *("calling-off-removal", "waits"),
+)
+FILLED = {"handed_to": "x", "outcome": "fine", "why": "w", "kind": "glue", "minutes": "30"}
+
+
+@pytest.mark.once
+@pytest.mark.parametrize("way", WAYS)
+@pytest.mark.parametrize("is_filled", [True, False])
+def test_every_form_is_answered_at_every_stage_and_its_page_still_shows(
+    client: Client, session: Session, who: str, way: str, is_filled: bool
+) -> None:
+    """Forms of a page that somebody left open: each is done, or refused in words."""
+    address = take_in(client, who, what="sand")
+    for act in WAYS[way]:
+        move(client, session, who, address, act, **FILLED)
+    for act in ACTS:
+        typed = {"who": who, "version": version_of(session, address)} | (FILLED if is_filled else {})
+        for url in (f"{address}/{act}", "/waits/1/end"):
+            assert client.post(url, typed).status_code in (303, 404, 409, 422), url
+        assert client.get(address).status_code == 200, act
