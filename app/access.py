@@ -52,6 +52,7 @@ OWNER_WRITES = {
     "/shops/{shop_id}/look",
     "/rules/{name}",
     "/settings/{name}",
+    "/floor",
     "/tokens",
     "/tokens/{token_id}/removal",
     "/backups",

@@ -14,12 +14,11 @@ from threading import Timer
 from typing import Annotated, NoReturn
 
 import typer
-import uvicorn
 from sqlalchemy import make_url, select
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
-from app import logs
+from app import logs, serving
 from app.db import READ_ONLY, file_of, is_up_to_date, open_engine, sessions, stored_revision, upgrade
 from app.errors import InvalidError, ShopError
 from app.main import create_app
@@ -56,7 +55,7 @@ def serve(
         if settings.backup_hours:
             app.state.backup_thread = backups.BackupThread(settings)
             threading.Thread(target=app.state.backup_thread.run, args=(threading.Event(),), daemon=True).start()
-        _run(app, host, port)
+        serving.run(app, host, port)
 
 
 @command.command()
@@ -82,7 +81,7 @@ def demo(
             opener = Timer(1.0, webbrowser.open, [f"http://{host}:{port}"])
             opener.daemon = True
             opener.start()
-        _run(create_app(settings, Demo(owner, PIN, TIPS)), host, port)
+        serving.run(create_app(settings, Demo(owner, PIN, TIPS)), host, port)
 
 
 @command.command()
@@ -277,20 +276,6 @@ def _report_errors() -> Iterator[None]:
 def _stop(words: str) -> NoReturn:
     typer.echo(words, err=True)
     raise typer.Exit(1)
-
-
-def _run(app: object, host: str, port: int) -> None:
-    """Runs the server without uvicorn's access log, which would show addresses."""
-    uvicorn.run(
-        app,  # type: ignore[arg-type]
-        host=host,
-        port=port,
-        log_config=None,  # its records pass through our logging
-        log_level="warning",
-        access_log=False,
-        server_header=False,
-        timeout_keep_alive=75,  # longer than proxies keep an idle connection, so that no form is sent into a closed one
-    )
 
 
 if __name__ == "__main__":

@@ -32,6 +32,7 @@ from app.errors import AlreadySentError, NotAllowedError, ShopError, SignedOutEr
 from app.guards import Guard
 from app.pages import people
 from app.pages.admission import LARGEST_FORM, Lanes
+from app.pages.board_events import BoardNews
 from app.pages.registry import PAGES, WITH_PHOTO
 from app.pages.render import SAFE_METHODS, Demo, keep_typed, tell
 from app.queries import find_fault
@@ -64,6 +65,7 @@ def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
     app.state.backup_thread = None
     app.state.lanes = Lanes()
     app.state.turns = Turns()
+    app.state.board = BoardNews(app)
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=5)
     app.add_middleware(
         Guard, host_names=settings.host_names, refuse=_answer, broken=_answer_broken, largest_body=find_largest_body

@@ -90,3 +90,16 @@ def test_behind_a_proxy_nobody_sets_the_shop_up(proxied: httpx.Client) -> None:
     )  # set up already; and an address passed on is never loopback
     lied = proxied.get("/setup", headers={"x-forwarded-for": "127.0.0.1"})
     assert lied.status_code == 303
+
+
+def test_a_stream_of_events_comes_through_a_proxy_at_once(proxied: httpx.Client) -> None:
+    address = str(proxied.base_url).rstrip("/")
+    proxied.post("/sign-in", data={"sign_in_name": "tb", "password": PASSWORD}, headers={"origin": address})
+    with proxied.stream("GET", "/board/events", headers={"accept": "text/event-stream"}) as answer:
+        lines = answer.iter_lines()
+        first = [next(lines) for _ in range(4)]
+        assert first == ["retry: 1000", first[1], "data: board", ""]
+        typed = {"name": "Through Proxy", "hand": "right", "who": "2"}
+        assert proxied.post("/bowlers", data=typed, headers={"origin": address}).status_code == 303
+        after = [next(lines) for _ in range(4)]
+    assert int(after[1].removeprefix("id: ")) > int(first[1].removeprefix("id: "))

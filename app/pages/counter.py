@@ -1,3 +1,5 @@
+from collections.abc import Sequence
+from dataclasses import dataclass
 from urllib.parse import urlencode
 
 from fastapi import Response
@@ -5,10 +7,24 @@ from fastapi import Response
 from app.errors import FieldError, InvalidError
 from app.measures.describe import KINDS, describe
 from app.pages.admission import PageDep, PageRouter
+from app.pages.board import load_board
+from app.pages.render import Page
 from app.schemas.forms import read_id
 from app.services import bowlers, counter_notices, counter_rows, first_day, fit_texts, fits, taken_back
+from app.services.ticket_boards import Line
 
 router = PageRouter()
+_SHOWN = 6  # of the order: the rest stands on the board
+
+
+@dataclass(frozen=True)
+class OwnWork:
+    """The one next job of whoever looks, and the tickets of their role in columns: heading, lines, words for none."""
+
+    next_line: Line | None = None
+    columns: Sequence[tuple[str, Sequence[Line], str]] = ()
+    is_driller: bool = False
+    ticketed: frozenset[int] = frozenset()  # drillings that stand there already
 
 
 @router.get("/")
@@ -18,8 +34,9 @@ def show_counter(page: PageDep, q: str = "") -> Response:
     if page.is_fragment:
         return page.show("counter.html", "results", q=q, found=found, removed=[])
     waiting, here = ([], []) if q.strip() else counter_rows.list_at_the_counter(page.session)
-    board = counter_rows.sort_tasks(waiting)
-    begun = [task for kind in ("drill", "drill on", "measure") for task in board[kind]]
+    own = OwnWork() if q.strip() else _load_own(page)
+    board = counter_rows.sort_tasks(waiting, own.ticketed)
+    begun = [task for row in waiting for task in row.tasks if task.drilling_id]
     is_at_work = bool(q.strip()) or len(begun) > 1  # on more than the first ball
     notices = counter_notices.find_notices(page.session)
     return page.show(
@@ -33,7 +50,34 @@ def show_counter(page: PageDep, q: str = "") -> Response:
         newest_in_future=notices.newest_in_future,
         late_backup=page.describe_late_backup(looks=False),
         guessed=notices.guessed if page.may("GET", "/people") else [],
+        **vars(own),
     )
+
+
+@router.get("/next")
+def show_next(page: PageDep) -> Response:
+    """The part of the counter that changes when somebody else has done something; as a page, the counter."""
+    if not page.is_fragment:
+        return page.redirect("/")
+    return page.show("counter.html", "own_work", **vars(_load_own(page)))
+
+
+def _load_own(page: Page) -> OwnWork:
+    """The order of jobs is a driller's: nobody else is offered what to take to the bench."""
+    is_driller = page.may("POST", "/balls/{ball_id}/drillings")
+    view = load_board(page, with_order=is_driller)
+    lines = view.lines
+    columns = [
+        ("To hand over", lines.done, "Nothing is to be fetched."),
+        ("To answer", lines.questions, "Nothing is asked."),
+        ("Taken in", lines.taken_in, "Everything is tagged and racked."),
+        ("To ask after", view.follow_ups, "Nobody is to be asked."),
+    ]
+    if is_driller:
+        to_do = ("To do, in this order", lines.to_do[:_SHOWN], "No ticket waits.")
+        columns = [to_do, ("In hand", lines.in_hand, "Nobody has one."), *columns[:2]]
+    has_tickets = bool(lines.to_do or lines.in_hand or lines.waiting) or any(found for _, found, _ in columns)
+    return OwnWork(view.next_line, columns if has_tickets else [], is_driller, view.ticketed)
 
 
 @router.get("/bowlers/match")

@@ -5,6 +5,8 @@ from app.pages import (
     balls,
     bench,
     bits,
+    board,
+    board_events,
     bowlers,
     counter,
     demos,
@@ -12,6 +14,7 @@ from app.pages import (
     drillings,
     first_day,
     fits,
+    floor,
     help,
     inners,
     limits,
@@ -36,6 +39,9 @@ from app.pages import (
 
 PAGES = (
     counter,
+    board,
+    board_events,
+    floor,
     bowlers,
     tickets,
     ticket_moves,

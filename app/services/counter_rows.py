@@ -2,7 +2,7 @@
 
 import re
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import timedelta
 from typing import NamedTuple
@@ -28,12 +28,16 @@ class FitLetter(NamedTuple):
 
 
 class Task(NamedTuple):
-    """What waits: a fit to confirm, a ball to drill, to drill on or to measure; `steps` are those done at the bench."""
+    """What waits: a fit to confirm, a ball to drill, to drill on or to measure; `steps` are those done at the bench.
+
+    `drilling_id` is 0 for a fit.
+    """
 
     kind: str
     of: str
     href: str
     steps: int = 0
+    drilling_id: int = 0
 
     @property
     def words(self) -> str:
@@ -169,10 +173,10 @@ def _fill_rows(session: Session, rows: dict[int, CounterRow]) -> None:
 def _name_task(line: Line) -> Task:
     """What a drilling that is not closed waits for, and the page where that is done."""
     if line.state == "drilled":
-        return Task("measure", line.label, f"/drillings/{line.id}")
+        return Task("measure", line.label, f"/drillings/{line.id}", drilling_id=line.id)
     if line.number:
-        return Task("drill on", line.label, f"/drillings/{line.id}/bench", line.number)
-    return Task("drill", line.label, f"/drillings/{line.id}")
+        return Task("drill on", line.label, f"/drillings/{line.id}/bench", line.number, line.id)
+    return Task("drill", line.label, f"/drillings/{line.id}", drilling_id=line.id)
 
 
 _lately = (
@@ -231,10 +235,14 @@ def list_at_the_counter(session: Session) -> tuple[list[CounterRow], list[Counte
     return waiting, here
 
 
-def sort_tasks(rows: Iterable[CounterRow]) -> dict[str, list[tuple[CounterRow, Task]]]:
-    """Sorts what waits into the columns of the board: `confirm`, `drill`, `drill on`, `measure`, in the rows' order."""
+def sort_tasks(rows: Iterable[CounterRow], ticketed: Collection[int] = ()) -> dict[str, list[tuple[CounterRow, Task]]]:
+    """Sorts what waits into the columns `confirm`, `drill`, `drill on` and `measure`, in the rows' order.
+
+    Drillings that a ticket is for are left out: they stand on the board.
+    """
     board: dict[str, list[tuple[CounterRow, Task]]] = {"confirm": [], "drill": [], "drill on": [], "measure": []}
     for row in rows:
         for task in row.tasks:
-            board[task.kind].append((row, task))
+            if task.drilling_id not in ticketed:
+                board[task.kind].append((row, task))
     return board

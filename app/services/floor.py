@@ -4,10 +4,13 @@ from dataclasses import dataclass
 
 from sqlalchemy.orm import Session
 
-from app.closed_sets import TicketKind
+from app.closed_sets import TICKET_KIND_WORDS, TicketKind
 from app.models import Floor
+from app.schemas.floor import FloorForm
+from app.services import changes
 
 FLOOR_ID = 1
+_STORED = ("minutes", "set_up_minutes", "presses", "follow_up_days", "usual_words", "care_words")
 
 # ASSUMED: common practice, no source.
 ASSUMED_MINUTES: dict[TicketKind, int] = {
@@ -43,6 +46,7 @@ class FloorNow:
     usual_words: str
     care_words: str
     is_assumed: bool
+    version: int = 0
 
 
 def get_floor(session: Session) -> FloorNow:
@@ -59,4 +63,53 @@ def get_floor(session: Session) -> FloorNow:
         usual_words=own.usual_words or USUAL_WORDS,
         care_words=own.care_words or CARE_WORDS,
         is_assumed=False,
+        version=own.version,
     )
+
+
+def save(session: Session, form: FloorForm) -> None:
+    """Saves the shop's own numbers and words, with a line of history for each that differs from what counted before.
+
+    Raises ConflictError for a form of an older version.
+    """
+    before = get_floor(session)
+    after = FloorNow(
+        minutes=dict(form.minutes),
+        set_up_minutes=form.set_up_minutes,
+        presses=form.presses,
+        follow_up_days=form.follow_up_days,
+        usual_words=form.usual_words or USUAL_WORDS,
+        care_words=form.care_words or CARE_WORDS,
+        is_assumed=False,
+    )
+    own = session.get(Floor, FLOOR_ID)
+    if own is None:
+        own = Floor(id=FLOOR_ID, **{name: getattr(after, name) for name in _STORED})
+        changes.add_record(session, form.who, own, "the shop's own numbers and words")
+    else:
+        changes.require_version(session, own, form.version)
+        for name in _STORED:
+            if getattr(own, name) != getattr(after, name):
+                setattr(own, name, getattr(after, name))
+    for entry in _list_changed(before, after):
+        changes.note(session, form.who, own, entry)
+
+
+def list_lines(session: Session) -> changes.Lines:
+    """Returns the history of these settings, newest first."""
+    own = session.get(Floor, FLOOR_ID)
+    return changes.list_record_lines(session, own) if own else []
+
+
+def _list_changed(before: FloorNow, after: FloorNow) -> list[changes.Entry]:
+    """A line of each value that differs; minutes one kind of work at a time."""
+    lines = [
+        changes.Entry(f"minutes of {words}", before.minutes[kind], after.minutes[kind])
+        for kind, words in TICKET_KIND_WORDS.items()
+    ]
+    lines += [
+        changes.Entry(name.replace("_", " "), getattr(before, name), getattr(after, name))
+        for name in _STORED
+        if name != "minutes"
+    ]
+    return [line for line in lines if line.old != line.new]

@@ -22,6 +22,7 @@ from app.main import create_app
 from app.models import Ball, Fit
 from app.schemas.drillings import ConfirmationForm, PlanForm, TickForm
 from app.services import bench, plans
+from app.serving import Server
 from app.settings import Settings
 from tests.conftest import signed_in
 
@@ -87,14 +88,14 @@ def shop(settings: Settings) -> Iterator[Shop]:
 def serve(settings: Settings) -> Iterator[Shop]:
     """Runs the app on a port that is held from the moment it is found."""
     app = create_app(settings)
-    server = uvicorn.Server(uvicorn.Config(app, log_level="error"))
+    server = Server(uvicorn.Config(app, log_level="error"), app)
     with socket.create_server(("127.0.0.1", 0)) as listening:
         thread = threading.Thread(target=server.run, args=([listening],), daemon=True)
         thread.start()
         while not server.started:
             time.sleep(0.02)
         yield Shop(f"http://shop.test:{listening.getsockname()[1]}", signed_in(app), settings.url)
-        server.should_exit = True
+        server.stop()
         thread.join(10)
 
 

@@ -24,6 +24,13 @@ READ, WRITE = "read", "write"
 ROUTES = {
     ("GET", "/openapi.json"): (ANYBODY, 200),
     ("GET", "/"): (COUNTER, 200),
+    ("GET", "/next"): (COUNTER, 303),
+    ("GET", "/board"): (COUNTER, 200),
+    ("GET", "/board/events"): (COUNTER, 200),
+    ("GET", "/board/paper"): (COUNTER, 200),
+    ("GET", "/board/paper.pdf"): (COUNTER, 200),
+    ("GET", "/floor"): (COUNTER, 200),
+    ("POST", "/floor"): (OWNER, 422),
     ("GET", "/design"): (COUNTER, 200),
     ("GET", "/help"): (COUNTER, 200),
     ("GET", "/help/{name}"): (COUNTER, 404),

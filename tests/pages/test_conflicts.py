@@ -15,6 +15,7 @@ from seed_demo.world import FIT, TWIST_LOCK
 from tests.conftest import Client, not_none, signed_in
 from tests.pages.test_history import SHOWN_ONCE, WRITES, prepared, sent
 from tests.pages.test_pages import new_bowler, text_of
+from tests.services.test_floor import FORM as FLOOR
 from tests.services.test_tokens import token_form
 
 pytestmark = pytest.mark.both
@@ -28,6 +29,7 @@ EDITS = {
     "shop": ("/shops/2/edit", "/shops/2", {"name": "Northgate Drilling"}, "town", "Newmere", "Ashmere"),
     "person": ("/people/3", "/people/3", {"name": "Runa Vale", "initials": "RV", "role": "counter"}, "sign_in_name", "runa", "vale"),
     "limit": ("/settings", "/settings/tolerance", {"value": "1/32"}, "source", "first study", "second study"),
+    "floor": ("/floor", "/floor", FLOOR, "usual_words", "first words", "second words"),
     "route": ("/systems/1/route", "/systems/1/route", {"keep-mark": "1", "place-mark": "10", "keep-measure": "1", "place-measure": "20"}, "words-mark", "Scribe it", "Score it"),
     "ticket": ("/tickets/1/edit", "/tickets/1", {"thing": "ball:1", "what": "sand", "promised": "2099-05-02T10:00"}, "wishes", "first wish", "second wish"),
     "squad": ("/squads/1", "/squads/1", {"begins": "2099-05-02T12:00"}, "label", "Sunday", "Monday"),

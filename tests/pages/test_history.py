@@ -14,6 +14,7 @@ from app.pages.registry import PAGES
 from app.schemas.studies import CELLS
 from seed_demo.world import FIT, PASSWORD, TWIST_LOCK
 from tests.conftest import Client, not_none
+from tests.services.test_floor import FORM as FLOOR
 
 pytestmark = pytest.mark.both
 
@@ -88,6 +89,7 @@ WRITES = {
     "/shops/1/look": {"accent": "plum"},
     "/shops/3/merger": {"into_id": "2"},
     "/shops/{merged}/merger-removal": {},
+    "/floor": FLOOR,
     "/settings/tolerance": {"value": "1/32", "source": "our study"},
     "/staff": {"name": "Nia Holt", "initials": "NH"},
     "/people/3": {"name": "Runa Vale", "initials": "RV", "role": "driller"},

@@ -4,19 +4,20 @@ from fractions import Fraction
 
 import pytest
 from fastapi import FastAPI
-from sqlalchemy import event
+from sqlalchemy import event, select
 from sqlalchemy.orm import Session
 
 from app.db import READ_ONLY
 from app.models import Ball, Bore, Bowler, Drilling, Fit, FitHole, Inner
 from app.services import drillings
 from tests.conftest import Client, CountQueries, not_none
+from tests.services.floor_rows import Rows
 
 MOST = 12
 URLS = (
     "/", "/?q=johnson", "/bowlers/1", "/bowlers/1/edit", "/bowlers/2/fits/new", "/fits/1", "/fits/2/edit",
     "/fits/1/comparison?other=2", "/balls/1", "/balls/1/drillings/new", "/drillings/1", "/inners/1", "/bowlers/1/inners/new",
-    "/systems", "/systems/1", "/shops", "/shops/1", "/settings", "/visitors", "/visitors?bowler_id=1",
+    "/systems", "/systems/1", "/shops", "/shops/1", "/settings", "/board", "/floor", "/visitors", "/visitors?bowler_id=1",
 )  # fmt: skip
 
 
@@ -99,10 +100,23 @@ def test_a_reading_session_stores_nothing(app: FastAPI) -> None:
             session.commit()
 
 
-def test_the_counter_asks_four_times(client: Client, count_queries: CountQueries) -> None:
-    """Who signed in, the people of both lists, what is under way for them, and what else the page must say."""
+def test_the_counter_asks_six_times_and_a_driller_eight(
+    app: FastAPI, client: Client, session: Session, who: str, count_queries: CountQueries
+) -> None:
+    """Who signed in, the people of both lists, what is under way for them, what else the page must say, open tickets,
+    whom to ask after; for a driller the floor's own numbers too, and plans not looked at before.
+    """
     client.get("/")
-    assert count_queries(lambda: client.get("/")) == 4
+    counter = Client(app).sign_in("RV")
+    assert count_queries(lambda: counter.get("/")) == 6
+    counter.close()
+    assert count_queries(lambda: client.get("/")) == 7
+    planned = session.scalars(select(Drilling).where(Drilling.state == "planned")).first()
+    Rows(session, who).ticket(not_none(planned).ball_id, "new", drilling_id=not_none(planned).id)
+    not_none(planned).notes = "another version"
+    session.commit()
+    assert count_queries(lambda: client.get("/")) == 8
+    assert count_queries(lambda: client.get("/")) == 7
 
 
 def test_fragments_are_cheap(client: Client, count_queries: CountQueries) -> None:

@@ -34,11 +34,11 @@ def test_a_ball_moves_along_the_board_with_its_first_step_and_when_it_is_drilled
     step.ticked_at = now()
     session.flush()
     (task,) = find(session, "Piet Olander").tasks
-    assert task == counter_rows.Task("drill on", "Grey solid", f"/drillings/{planned.id}/bench", 1)
+    assert task == counter_rows.Task("drill on", "Grey solid", f"/drillings/{planned.id}/bench", 1, planned.id)
     planned.state = "drilled"
     session.flush()
     (task,) = find(session, "Piet Olander").tasks
-    assert task == counter_rows.Task("measure", "Grey solid", f"/drillings/{planned.id}")
+    assert task == counter_rows.Task("measure", "Grey solid", f"/drillings/{planned.id}", drilling_id=planned.id)
 
 
 def test_a_row_tells_balls_newest_first_with_a_colour_that_their_name_does_not_say(session: Session) -> None:
