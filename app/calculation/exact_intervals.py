@@ -10,7 +10,7 @@ import math
 from functools import lru_cache
 
 COVERAGE = 0.95
-_DIGITS = 30  # decimal, enough for tails of thousands of trials
+_DIGITS = 20  # decimal, enough for tails of thousands of trials
 
 
 @lru_cache(maxsize=1024)
