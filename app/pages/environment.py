@@ -90,6 +90,7 @@ def _list_choices() -> dict[str, list[tuple[str, str]]]:
         "old_hole_state": closed_sets.OLD_HOLE_STATE_WORDS,
         "along_way": closed_sets.ALONG_WAY_WORDS,
         "across_way": closed_sets.ACROSS_WAY_WORDS,
+        "part_kind": closed_sets.PART_KIND_WORDS,
     }
     return {name: list(known.items()) for name, known in words.items()}
 
@@ -148,6 +149,9 @@ def _list_filters() -> dict[str, Callable[..., object]]:
         device=formats.describe_device,
         held=formats.format_held,
         parts_of=flatten,
+        counted=formats.format_count,
+        moved=formats.format_movement,
+        lasting=formats.format_minutes,
     )
 
 

@@ -34,8 +34,17 @@ class Shelved:
     needed: int
 
     @property
+    def hardware(self) -> str:
+        """The label of its hardware; the last of all for a part without."""
+        return self.part.system.label if self.part.system else ""
+
+    @property
+    def name(self) -> str:
+        return name_part(self.part)
+
+    @property
     def is_low(self) -> bool:
-        return self.alike < self.part.least
+        return max(0, self.alike) < self.part.least
 
     @property
     def short(self) -> int:
@@ -154,6 +163,14 @@ def list_movements(session: Session, of: Part, limit: int = 200) -> list[Movemen
     return lines
 
 
+def get_movement(session: Session, movement_id: int) -> PartMovement:
+    """Returns a movement; raises NotFoundError."""
+    found = session.get(PartMovement, movement_id)
+    if found is None:
+        raise NotFoundError("There is no such movement.")
+    return found
+
+
 def list_others(session: Session, of: Part) -> list[Part]:
     """Returns the other parts that a drilling could have used in the place of this one: lots, colours."""
     own = (Part.kind == of.kind, Part.system_id == of.system_id, Part.id != of.id, Part.retired_at.is_(None))
@@ -185,9 +202,7 @@ def undo(session: Session, movement_id: int, form: UndoingForm) -> PartMovement:
 
     Raises ConflictError for a movement that is undone already, or is such a contrary itself.
     """
-    undone = session.get(PartMovement, movement_id)
-    if undone is None:
-        raise NotFoundError("There is no such movement.")
+    undone = get_movement(session, movement_id)
     if undone.cause == "undo":
         raise ConflictError("This took a movement back: deliver or count instead.")
     if session.scalar(select(PartMovement.id).where(PartMovement.undoes_id == undone.id)):

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from fractions import Fraction
-from typing import Any
 
 from sqlalchemy import func, or_, select
 from sqlalchemy.orm import Session
@@ -32,9 +31,8 @@ def get_system(session: Session, system_id: int) -> InsertSystem:
 def add(session: Session, form: SystemForm) -> InsertSystem:
     _check(session, form, None)
     stock = form.stock_by_size
-    opened = {"stock": {size: count for size, (_, count) in stock.items()}}
-    added = InsertSystem(**_read_values(form), **opened)
-    added.typed = added.typed | {"stock": form.stock}
+    counts = {size: count for size, (_, count) in stock.items()}
+    added = InsertSystem(**_read_values(form, form.stock), stock=counts)
     changes.add_record(session, form.who, added, added.label)
     parts.open_stock(session, form.who, added, stock)
     return added
@@ -45,9 +43,7 @@ def edit(session: Session, system_id: int, form: SystemForm) -> InsertSystem:
     edited = get_system(session, system_id)
     changes.require_version(session, edited, form.version)
     _check(session, form, edited.id)
-    values = _read_values(form)
-    values["typed"] |= {"stock": edited.typed.get("stock", "")}
-    changes.revise(session, form.who, edited, values)
+    changes.revise(session, form.who, edited, _read_values(form, edited.typed.get("stock", "")))
     return edited
 
 
@@ -80,7 +76,7 @@ def remove(session: Session, system_id: int, form: RemovalForm) -> None:
     session.delete(gone)
 
 
-def _read_values(form: SystemForm) -> dict[str, Any]:
+def _read_values(form: SystemForm, stock: str) -> dict[str, object]:
     return {
         "label": form.label,
         "digit": form.digit,
@@ -97,7 +93,7 @@ def _read_values(form: SystemForm) -> dict[str, Any]:
         "wide_tab_deg": form.wide_tab.value,
         "height_set_by": form.height_set_by,
         "notes": form.notes,
-        "typed": typed_texts(form) | {"inner_ods": form.inner_ods},
+        "typed": typed_texts(form) | {"inner_ods": form.inner_ods, "stock": stock},
     }
 
 
