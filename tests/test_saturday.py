@@ -95,10 +95,10 @@ def test_every_kind_of_record_is_there(session: Session) -> None:
 
 
 def test_the_shelf_has_something_low_something_below_zero_and_two_adhesives(session: Session) -> None:
-    found = {shelved.name: shelved for shelved in shelf.list_shelf(session, {})}
-    assert [name for name, of in found.items() if of.count < 0] == ["Outer sleeve 1 1/2, lot B2"]
-    assert [name for name, of in found.items() if of.is_low] == ["Finger insert 11/16, black"]
-    cured = {of.part.label: of.part.cure_minutes for of in found.values() if of.part.kind == "glue"}
+    found = shelf.list_shelf(session, {})
+    assert [of.name for of in found if of.count < 0] == ["Outer sleeve 1 1/2, lot B2"]
+    assert [of.name for of in found if of.is_low] == ["Finger insert 11/16, black"]
+    cured = {of.part.label: of.part.cure_minutes for of in found if of.part.kind == "glue"}
     assert cured == {"Quick adhesive": 15, "Slow resin": 45}
     assert len(found) == 15  # six inners came with their hardware
 

@@ -82,9 +82,9 @@ def _share_collar(session: Session, of: Drilling) -> Found:
     bored = _select_bored(bore.met_bit)
     bored = bored.where(DrillingStep.ticked_at >= begun) if begun else bored
     bored = bored.where(DrillingStep.ticked_at < ended) if ended else bored
-    since = f"since {begun.astimezone():%Y-%m-%d %H:%M}" if begun else "before its collar was ever set here"
+    since = f"since {begun.astimezone():%Y-%m-%d %H:%M}" if begun else "before anybody wrote down its setting"
     until = f" until {ended.astimezone():%Y-%m-%d %H:%M}" if begun and ended else ""
-    return f"the collar of {bore.met_bit} as it was set {since}{until}", Drilling.id.in_(bored), ""
+    return f"bored with {bore.met_bit}, its collar as it was set {since}{until}", Drilling.id.in_(bored), ""
 
 
 def _share_lot(session: Session, of: Drilling) -> Found:
@@ -97,7 +97,7 @@ def _share_lot(session: Session, of: Drilling) -> Found:
     others = select(movement.drilling_id).where(movement.cause == "use", movement.id.not_in(undone))
     others = others.where(movement.part_id.in_([part.id for part in own]), movement.drilling_id.is_not(None))
     words = "; ".join(shelf.name_part(part) for part in own)
-    return f"a part of the same lot: {words}", Drilling.id.in_(others), ""
+    return f"with a part of the same lot: {words}", Drilling.id.in_(others), ""
 
 
 def _share_week(session: Session, of: Drilling) -> Found:

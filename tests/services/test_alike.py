@@ -45,7 +45,7 @@ def test_a_collars_setting_lasts_until_it_is_set_again_or_its_bit_replaced(sessi
     for days in ((0,), (2, 4), (6,), (8,)):
         for day in days:
             assert shared(session, of[day], "collar") == {of[known].id for known in days}
-    assert "before its collar was ever set here" in alike.list_alike(session, of[0].id, "collar")[1].shared
+    assert "before anybody wrote down its setting" in alike.list_alike(session, of[0].id, "collar")[1].shared
 
 
 def test_a_lot_as_far_as_its_use_was_not_taken_back(session: Session, who: str) -> None:
