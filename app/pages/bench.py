@@ -19,12 +19,24 @@ from app.pages.formats import format_inches
 from app.pages.render import Page
 from app.schemas.drillings import ConfirmationForm, DecisionForm, SkipForm, TickForm
 from app.schemas.forms import SignedForm, read_id
-from app.services import bench, bench_screens, bench_stops, bits, checks, inners, old_holes, sign_ins, stale_plans
+from app.services import (
+    bench,
+    bench_screens,
+    bench_stops,
+    bits,
+    checks,
+    inners,
+    old_holes,
+    part_uses,
+    sign_ins,
+    stale_plans,
+)
 from app.services.as_met import Answer
 from app.services.bench_screens import Screen
 from app.services.work_outs import work_out
 
 router = PageRouter(prefix="/drillings/{drilling_id}")
+_AT_THE_SLEEVE = {"drop_in", "glue", "glue_slug"}
 _OF_THE_POST = ("who", "pin", "pass", "version")  # fields of a screen's form that are of no one step
 
 
@@ -59,8 +71,15 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
         "version": drilling.version,
         "by_another": None,
         "bit_notes": bits.list_signals(page.session),
+        "lot_warning": _warn_of_lot(page, drilling, step, screens),
         "seen": step.position if step else 0,
     } | _draw(drilling, step)
+
+
+def _warn_of_lot(page: Page, of: Drilling, due: DrillingStep | None, screens: list[Screen]) -> str:
+    """Returns what is wrong with the lot that the due screen tries in the bore or glues in."""
+    own = {step.action for step in bench_screens.find_screen(screens, due).due} if due else set()
+    return part_uses.warn_outside(page.session, of) if own & _AT_THE_SLEEVE else ""
 
 
 def _build_view(screens: list[Screen], due: DrillingStep) -> bench_views.View:

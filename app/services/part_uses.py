@@ -14,12 +14,13 @@ from sqlalchemy import func, or_, select
 from sqlalchemy.orm import Session, joinedload
 
 from app.closed_sets import DRILLS
-from app.measures.wording import inches
+from app.measures.wording import decimal, inches
 from app.models import Drilling, FitHole, InsertSystem, Part, PartMovement, Ticket
 from app.models.plans import Plan
 from app.services import shelf
 
 NEEDED_FOR = timedelta(days=7)
+GLUED = ("sleeve", "slug")
 _OPEN = ("taken in", "ready", "on the bench")
 Inserts = dict[tuple[int, str], int]  # the hardware of a fit's finger
 
@@ -88,6 +89,30 @@ def _pick(use: Use, parts: Iterable[Part], left: dict[int, int]) -> Part | None:
     """Returns the oldest part that fits and has a piece left, else the newest; None where the shop counts none."""
     fitting = [part for part in parts if use.fits(part)]
     return next((part for part in fitting if left[part.id] > 0), fitting[-1] if fitting else None)
+
+
+def warn_outside(session: Session, of: Drilling) -> str:
+    """Returns what is wrong with the outside measured over the lot that is due to be glued in; empty if nothing is.
+
+    A piece wider than the bore does not fall in. Finishing measures run from the outside of the sleeve, so half of what
+    it is off its hardware's size goes into them: told from half of the drilling's tolerance on.
+    """
+    plan = of.current_plan
+    uses = list_uses(of, plan, (), {}) if plan else []
+    use = next((use for use in uses if use.kind in GLUED), None)
+    kept = shelf.list_counts(session, Part.system_id == of.system_id, Part.retired_at.is_(None)) if use else []
+    part = _pick(use, [part for part, _ in kept], {part.id: count for part, count in kept}) if use else None
+    if part is None or part.outside_low_in is None or part.outside_high_in is None or not plan or not plan.bore:
+        return ""
+    measured = f"{shelf.name_part(part)}: measured {decimal(part.outside_low_in)} to {decimal(part.outside_high_in)}"
+    if part.outside_high_in > Fraction(plan.bore.bore_in):
+        bored = inches(plan.bore.bore_in)
+        return f"{measured} outside, wider than the bore of {bored}. Try each piece dry before any glue."
+    said = of.system.sleeve_od_in if of.system else None
+    off = max(abs(measure - said) for measure in (part.outside_low_in, part.outside_high_in)) if said else Fraction(0)
+    if said and off >= of.tolerance_in:
+        return f"{measured} outside, not {inches(said)}: measures from it come out up to {decimal(off / 2)} off."
+    return ""
 
 
 def _find_inserts(session: Session, drilled: Iterable[Drilling]) -> Inserts:

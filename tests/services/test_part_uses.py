@@ -7,11 +7,11 @@ import pytest
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from app.models import Drilling, InsertSystem, Part, PartMovement, Ticket, now
+from app.models import Drilling, DrillingStep, InsertSystem, Part, PartMovement, Ticket, now
 from app.schemas.drillings import DrilledForm, SkipForm
 from app.schemas.parts import PartForm
 from app.services import bench, drillings, part_uses, parts, shelf
-from tests.conftest import not_none
+from tests.conftest import Client, not_none
 from tests.services.conftest import Make
 
 pytestmark = pytest.mark.both
@@ -134,3 +134,48 @@ def test_a_bench_that_cut_nothing_uses_nothing(session: Session, who: str, make:
         if step.action != "measure":
             bench.skip(session, of.id, step.position, SkipForm.read({"who": who, "reason": "a trial"}))
     assert (bench.get_drilling(session, of.id).state, not_none(of.system).stock) == ("planned", before)
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "words"),
+    [
+        ("", "", ""),
+        ("1.499", "1.5", ""),
+        ("1.485", "1.5", ""),  # 0.015 is less than the tolerance of 1/64
+        ("1.484", "1.49", "not 1 1/2: measures from it come out up to 0.008 off"),
+        ("1.5", "1.501", "wider than the bore of 1 1/2"),
+    ],
+)
+def test_a_lot_measured_off_is_told_before_it_is_glued(
+    session: Session, who: str, make: Make, low: str, high: str, words: str
+) -> None:
+    """Half of what the outside is off goes into a measure from it: plain geometry of a circle about one axis."""
+    of = make()
+    of.tolerance_in = Fraction(1, 64)
+    assert part_uses.warn_outside(session, of) == ""
+    sizes = {"size": "1 1/2", "lot": "A7", "outside_low": low, "outside_high": high}
+    put(session, who, "sleeve", of.system_id, **sizes)
+    told = part_uses.warn_outside(session, of)
+    assert words in told
+    assert bool(told) == bool(words)
+    if told:
+        assert told.startswith(f"Sleeve 1 1/2, lot A7: measured {float(low):.4f}".rstrip("0"))
+
+
+def test_the_bench_warns_of_a_lot_where_its_sleeve_is_tried(
+    client: Client, session: Session, who: str, make: Make
+) -> None:
+    of = make()
+    put(session, who, "sleeve", of.system_id, size="1 1/2", lot="A7", outside_low="1.5", outside_high="1.504")
+    warned = []
+    for step in bench.get_drilling(session, of.id).steps[:12]:
+        session.commit()
+        page = client.get(f"/drillings/{of.id}/bench").text
+        warned += [step.action] if "wider than the bore of 1 1/2" in page else []
+        ticked = session.get_one(DrillingStep, step.id)
+        ticked.ticked_at, ticked.staff_id = now(), int(who)
+    session.rollback()
+    assert warned[0] in {"ream", "drop_in"}
+    assert {"drop_in", "glue"} & set(warned)
+    assert "mark" not in warned
+    assert "flush" not in warned
