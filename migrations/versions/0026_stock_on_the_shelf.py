@@ -20,6 +20,7 @@ _part = sa.table(
     sa.column("version"),
     sa.column("made_by_shop_id"),
 )
+_change = sa.table("change", sa.column("at", sa.DateTime()))
 _movement = sa.table(
     "part_movement",
     *(sa.column(name) for name in ("part_id", "count", "cause", "why", "staff_id", "made_by_shop_id")),
@@ -28,8 +29,10 @@ _movement = sa.table(
 
 
 def upgrade() -> None:
+    """Dates the counts by the newest line of history, which is the same wherever these records are migrated."""
     run = op.get_bind().execute
     who = run(sa.text("SELECT min(id) FROM staff")).scalar()
+    at = run(sa.select(sa.func.max(_change.c.at))).scalar() or datetime.now(UTC).replace(tzinfo=None)
     for system_id, stock, shop_id in run(sa.select(_system).order_by(_system.c.id)).all():
         for size, count in (stock or {}).items():
             own = {"kind": "inner", "system_id": system_id, "label": "Inner", "size_in": _read_size(size)}
@@ -37,7 +40,6 @@ def upgrade() -> None:
             part_id = _add(_part, own | {"made_by_shop_id": shop_id})
             if count and who:
                 moved = {"part_id": part_id, "count": count, "cause": "count", "why": _WHY, "staff_id": who}
-                at = datetime.now(UTC).replace(tzinfo=None)
                 _add(_movement, moved | {"at": at, "made_by_shop_id": shop_id})
 
 
