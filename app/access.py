@@ -40,6 +40,7 @@ COUNTER_WRITES = OWN_ACCOUNT | {
     "/visitors",
     "/visitors/set",
     "/troubles",
+    "/parts/{part_id}/deliveries",
     "/demo/tips",
 }
 OWNER_READS = {"/people", "/people/{staff_id}", "/backups", "/retention"}

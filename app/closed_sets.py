@@ -211,6 +211,13 @@ PART_KIND_WORDS: dict[PartKind, str] = {
     "glue": "glue or resin",
     "other": "something else",
 }
+AlikeBy = Literal["bit", "collar", "lot", "week"]
+ALIKE_WORDS: dict[AlikeBy, str] = {
+    "bit": "same bit",
+    "collar": "same collar setting",
+    "lot": "same lot of parts",
+    "week": "same week",
+}
 MovementCause = Literal["delivery", "use", "count", "undo"]
 MOVEMENT_CAUSE_WORDS: dict[MovementCause, str] = {
     "delivery": "delivered",

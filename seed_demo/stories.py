@@ -8,7 +8,7 @@ from app.schemas.shops import MergerForm, ShopForm
 from app.schemas.studies import CELLS, StudyForm
 from app.schemas.systems import DepthForm, SystemForm
 from app.services import bits, depths, rules, shops, studies, systems
-from seed_demo import fullest, scenes
+from seed_demo import fullest, scenes, shelves
 from seed_demo.bench_hands import DRILLER, OWNER, Hands
 from seed_demo.neighbours import NEIGHBOURS, Neighbour
 from seed_demo.past import Story
@@ -78,7 +78,8 @@ STUDIED = (
 def list_stories(hands: Hands) -> list[Story]:
     """Returns every story, none of them begun."""
     told = [shelf(hands), collar(hands), fullest.live(hands), *scenes.list_scenes(hands)]
-    return told + [neighbour(hands, of, number) for number, of in enumerate(NEIGHBOURS)]
+    told += [neighbour(hands, of, number) for number, of in enumerate(NEIGHBOURS)]
+    return [*told, shelves.keep(hands)]
 
 
 def shelf(hands: Hands) -> Story:
@@ -86,9 +87,7 @@ def shelf(hands: Hands) -> Story:
     yield 179
     for name, typed in HARDWARE.items():
         hands.hardware[name] = systems.add(hands.session, SystemForm.read({"who": DRILLER} | typed))
-    floor = hands.hardware["floor"]
-    stocked = TWIST_LOCK | {"who": DRILLER, "version": str(floor.version), "stock": "1 1/4: 36, 1 3/8: 6"}
-    systems.edit(hands.session, floor.id, SystemForm.read(stocked))
+    shelves.take_delivery(hands)
     quay = {"who": OWNER, "name": "Harbour St. Drilling", "town": "Low Quay"}
     twice = shops.add_shop(hands.session, ShopForm.read(quay))
     for label, material, limit in ((BIT, "cobalt steel", "60"), (OTHER_BIT, "high-speed steel", "4")):

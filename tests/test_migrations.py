@@ -300,3 +300,30 @@ def test_what_nothing_older_can_hold_is_not_lost_on_the_way_down(database_url: s
     with pytest.raises(RuntimeError, match="nothing older"):
         command.downgrade(alembic_config(database_url), below)
     upgrade(database_url)
+
+
+def test_stock_becomes_parts_on_the_shelf_and_goes_back(database_url: str) -> None:
+    """Sizes as the app writes them in words, whole, with a remainder, and as a decimal; the counts stay."""
+    config = alembic_config(database_url)
+    command.downgrade(config, "0024")  # parts that the stock tells too hold nothing up
+    stock = {"1 1/4": 3, "1 3/8": 0, "1 1/4 + 0.003": 2, "1 3/8 − 0.002": 1}
+    engine = open_engine(database_url)
+    with engine.begin() as connection:
+        kept = connection.execute(text("SELECT stock FROM insert_system WHERE id = 2")).scalar_one()
+        connection.execute(text("UPDATE insert_system SET stock = :s WHERE id = 1"), {"s": json.dumps(stock)})
+    upgrade(database_url)
+    with engine.connect() as connection:
+        sums = "SELECT p.size_in, sum(coalesce(m.count, 0)) FROM part p LEFT JOIN part_movement m ON m.part_id = p.id"
+        found = connection.execute(text(f"{sums} WHERE p.system_id = 1 GROUP BY p.id ORDER BY p.id")).all()
+        whys = set(connection.execute(text("SELECT cause, why FROM part_movement")).all())
+    assert [tuple(row) for row in found] == [("5/4", 3), ("11/8", 0), ("1253/1000", 2), ("1373/1000", 1)]
+    assert {tuple(row) for row in whys} == {("count", "carried over from the hardware's page")}
+    command.downgrade(config, "0024")
+    with engine.connect() as connection:
+        assert connection.execute(text("SELECT stock FROM insert_system WHERE id = 2")).scalar_one() == kept
+    upgrade(database_url)
+    with engine.begin() as connection:
+        connection.execute(text("UPDATE part SET lot = 'A7' WHERE id = 1"))
+    with pytest.raises(RuntimeError, match="part"):
+        command.downgrade(config, "0024")
+    engine.dispose()

@@ -28,7 +28,7 @@ from app.models import (
 )
 from app.pages.registry import PAGES
 from app.pages.render import Demo
-from app.services import backups, bits, checks, counter_rows, drillings, inners, shop_limits, visitors
+from app.services import backups, bits, checks, counter_rows, drillings, inners, shelf, shop_limits, visitors
 from app.services.work_outs import work_out
 from app.settings import Settings
 from seed_demo import PIN
@@ -38,7 +38,8 @@ from tests.conftest import Client, Databases, not_none
 pytestmark = pytest.mark.once
 IDS = {
     "bowler_id": FULLEST.bowler, "fit_id": FULLEST.fit, "ball_id": FULLEST.ball, "inner_id": FULLEST.inner, "drilling_id": FULLEST.closed,
-    "ticket_id": 8, "squad_id": 1, "merger_id": FULLEST.merger, "change_id": FULLEST.owner_change, "kind": "span", "name": "words",
+    "ticket_id": 8, "squad_id": 1, "part_id": 7, "movement_id": 1, "merger_id": FULLEST.merger, "change_id": FULLEST.owner_change, "kind": "span",
+    "name": "words",
 }  # fmt: skip
 
 
@@ -92,6 +93,15 @@ def test_every_kind_of_record_is_there(session: Session) -> None:
     assert min(card.bores for card in charted.values()) > 0
     assert [card.signal[:13] for card in charted.values()] == ["collar reads ", ""]
     assert [stop.decision for stop in session.scalars(select(BenchStop).order_by(BenchStop.id))] == ["shimmed", ""]
+
+
+def test_the_shelf_has_something_low_something_below_zero_and_two_adhesives(session: Session) -> None:
+    found = shelf.list_shelf(session, {})
+    assert [of.name for of in found if of.count < 0] == ["Outer sleeve 1 1/2, lot B2"]
+    assert [of.name for of in found if of.is_low] == ["Finger insert 11/16, black"]
+    cured = {of.part.label: of.part.cure_minutes for of in found if of.part.kind == "glue"}
+    assert cured == {"Quick adhesive": 15, "Slow resin": 45}
+    assert len(found) == 15  # six inners came with their hardware
 
 
 def test_it_happened_over_months_and_the_counter_has_work_today(session: Session) -> None:

@@ -27,6 +27,7 @@ from app.services import (
     checks,
     inners,
     old_holes,
+    part_uses,
     sign_ins,
     stale_plans,
     ticket_reads,
@@ -36,6 +37,7 @@ from app.services.bench_screens import Screen
 from app.services.work_outs import work_out
 
 router = PageRouter(prefix="/drillings/{drilling_id}")
+_AT_THE_SLEEVE = {"drop_in", "glue", "glue_slug"}
 _OF_THE_POST = ("who", "pin", "pass", "version")  # fields of a screen's form that are of no one step
 
 
@@ -71,8 +73,15 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
         "by_another": None,
         "bit_notes": bits.list_signals(page.session),
         "ticket": ticket_reads.find_of_drilling(page.session, drilling.id),
+        "lot_warning": _warn_of_lot(page, drilling, step, screens),
         "seen": step.position if step else 0,
     } | _draw(drilling, step)
+
+
+def _warn_of_lot(page: Page, of: Drilling, due: DrillingStep | None, screens: list[Screen]) -> str:
+    """Returns what is wrong with the lot that the due screen tries in the bore or glues in."""
+    own = {step.action for step in bench_screens.find_screen(screens, due).due} if due else set()
+    return part_uses.warn_outside(page.session, of) if own & _AT_THE_SLEEVE else ""
 
 
 def _build_view(screens: list[Screen], due: DrillingStep) -> bench_views.View:

@@ -104,6 +104,7 @@ def _list_choices() -> dict[str, list[tuple[str, str]]]:
         "priority": closed_sets.PRIORITY_WORDS,
         "wait_kind": closed_sets.WAIT_KIND_WORDS,
         "redo_reason": closed_sets.REDO_REASON_WORDS,
+        "part_kind": closed_sets.PART_KIND_WORDS,
     }
     return {name: list(known.items()) for name, known in words.items()}
 
@@ -174,6 +175,9 @@ def _list_filters() -> dict[str, Callable[..., object]]:
         device=formats.describe_device,
         held=formats.format_held,
         parts_of=flatten,
+        counted=formats.format_count,
+        moved=formats.format_movement,
+        lasting=formats.format_minutes,
     )
 
 

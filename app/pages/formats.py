@@ -131,3 +131,24 @@ def describe_device(agent: str) -> str:
     if "Tablet" in agent or "iPad" in agent:
         return "a tablet"
     return "a phone" if "Mobi" in agent else "a computer"
+
+
+def format_count(count: int) -> str:
+    """How many there are: `12`, or with a minus as wide as a figure `−1`."""
+    return str(count).replace("-", "−")
+
+
+def format_movement(count: int) -> str:
+    """How many came or went: `+5`, `−1`."""
+    return f"{'+' if count > 0 else ''}{format_count(count)}"
+
+
+def format_minutes(minutes: float) -> str:
+    """How long: `45 min`, `3 h 20 min`, `2 days 4 h`."""
+    whole = round(minutes)
+    days, hours, rest = whole // 1440, whole % 1440 // 60, whole % 60
+    if days:
+        return f"{days} {'day' if days == 1 else 'days'}" + (f" {hours} h" if hours else "")
+    if hours:
+        return f"{hours} h" + (f" {rest} min" if rest else "")
+    return f"{rest} min"

@@ -76,14 +76,14 @@ class SystemForm(SignedForm):
         return value
 
     @property
-    def stock_by_size(self) -> dict[str, int]:
-        """Count by size as `inches` writes it; empty if no stock is kept."""
+    def stock_by_size(self) -> dict[str, tuple[Fraction, int]]:
+        """Size and first count by size as `inches` writes it; empty if no stock is kept."""
         counts = {}
         for piece in filter(None, (p.strip() for p in self.stock.split(","))):
             size, _, count = piece.partition(":")
             value = read_length(size, DIAMETER).value
             if value is not None:
-                counts[inches(value)] = int(count)
+                counts[inches(value)] = (value, int(count))
         return counts
 
 

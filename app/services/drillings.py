@@ -18,7 +18,7 @@ from app.models import Ball, BenchStop, Bore, Bowler, Drilling, DrillingStep, Fi
 from app.models.plans import Plan, PlannedBore
 from app.schemas.drillings import DrilledForm, PluggingForm
 from app.schemas.forms import typed_texts
-from app.services import balls, changes, checks, depths, fits, inners, old_holes, old_walls, systems
+from app.services import balls, changes, checks, depths, fits, inners, old_holes, old_walls, part_uses, systems
 from app.services.work_outs import work_out
 
 OPEN_STATES = ("planned", "drilled")
@@ -95,19 +95,21 @@ def get_current_plan(of: Drilling) -> Plan:
 def mark_drilled(session: Session, drilling_id: int, form: DrilledForm) -> Drilling:
     """Records the bore as built: depth with its datum, and notch; raises InvalidError or ConflictError.
 
-    What a skipped step would have made is unknown, or not there: no inner is recorded that nobody drilled.
+    What a skipped step would have made is unknown, or not there: no inner is recorded that nobody drilled, and no part
+    is taken off the shelf.
     """
     drilled = get_for_change(session, drilling_id, form.version, "planned")
     plan = get_current_plan(drilled)
     checks.require_reason(plan, work_out(plan), form.reason or find_reason(session, drilled))
+    skipped = list_skipped(session, drilling_id)
     if drilled.system_id and plan.bore:
-        skipped = list_skipped(session, drilling_id)
         bore = _make_bore(drilled, plan, plan.bore, form, skipped)
         bowler_id = drilled.ball.bowler_id
         changes.add_record(session, form.who, bore, f"bore in {drilled.ball.label}", bowler=bowler_id)
         drilled.bore_id = bore.id
         if not skipped & {"lock_in", "drill_inner"}:
             drilled.inner_id = inners.record_in_drilling(session, form.who, drilled, plan, bore)
+    part_uses.use_for(session, form.who, drilled, plan, skipped)
     change_state(session, form.who, drilled, {"state": "drilled", "drilled_at": now()}, form.reason)
     return drilled
 

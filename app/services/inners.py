@@ -17,7 +17,6 @@ from app.db import load_one
 from app.errors import InvalidError, NotFoundError
 from app.measures.ovals import Oval
 from app.measures.reading import Reading
-from app.measures.wording import inches
 from app.models import Ball, Bore, Bowler, Drilling, Inner, InsertSystem, Measurement, now
 from app.models.plans import Plan
 from app.schemas.balls import RetirementForm
@@ -214,7 +213,7 @@ def list_drillings(session: Session, inner_id: int) -> Sequence[Drilling]:
 
 
 def record_in_drilling(session: Session, who: int, of: Drilling, plan: Plan, bore: Bore) -> int | None:
-    """The id of the inner that a drilled ball holds: the owned one, or the new one, recorded and off the shelf."""
+    """The id of the inner that a drilled ball holds: the owned one, or the new one, recorded."""
     if plan.owned or plan.inner is None or of.system is None:
         return plan.owned.inner_id if plan.owned else None
     thumb = plan.grip.require_thumb()
@@ -250,18 +249,4 @@ def record_in_drilling(session: Session, who: int, of: Drilling, plan: Plan, bor
         made.typed = {"thumb_hole": "unknown", "tilt": "unknown"}
         made.notes = "moulded: nobody has measured its hole and tilt yet"
     changes.add_record(session, who, made, f"{made.label}, {of.system.label}", "drilled with its ball")
-    _take_off_the_shelf(session, who, of.system, outside)
     return made.id
-
-
-def _take_off_the_shelf(session: Session, who: int, system: InsertSystem, outside_in: Fraction) -> None:
-    """Counts one inner of that size less, where the shop counts and has one: a use, which any shop of ours may make."""
-    size = inches(outside_in)
-    count = system.stock.get(size, 0)
-    if count < 1:
-        return
-    left = system.stock | {size: count - 1}
-    entry = changes.Entry("stock", f"{size}: {count}", f"{size}: {count - 1}", "a thumb was drilled in it")
-    changes.note(session, who, system, entry, is_addition=True)
-    system.stock = left
-    system.typed = system.typed | {"stock": ", ".join(f"{known}: {number}" for known, number in left.items())}

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from fractions import Fraction
-from typing import Any
 
 from sqlalchemy import func, or_, select
 from sqlalchemy.orm import Session
@@ -12,7 +11,7 @@ from app.measures.ovals import Towards
 from app.models import Bore, DepthObservation, Drilling, Fit, FitHole, Inner, InsertSystem, Trouble
 from app.schemas.forms import typed_texts
 from app.schemas.systems import RemovalForm, SystemForm
-from app.services import changes
+from app.services import changes, parts
 
 
 def list_systems(session: Session, digit: str = "") -> Sequence[InsertSystem]:
@@ -31,16 +30,20 @@ def get_system(session: Session, system_id: int) -> InsertSystem:
 
 def add(session: Session, form: SystemForm) -> InsertSystem:
     _check(session, form, None)
-    added = InsertSystem(**_read_values(form))
+    stock = form.stock_by_size
+    counts = {size: count for size, (_, count) in stock.items()}
+    added = InsertSystem(**_read_values(form, form.stock), stock=counts)
     changes.add_record(session, form.who, added, added.label)
+    parts.open_stock(session, form.who, added, stock)
     return added
 
 
 def edit(session: Session, system_id: int, form: SystemForm) -> InsertSystem:
+    """Changes a system; its stock is counted on the shelf and does not change here."""
     edited = get_system(session, system_id)
     changes.require_version(session, edited, form.version)
     _check(session, form, edited.id)
-    changes.revise(session, form.who, edited, _read_values(form))
+    changes.revise(session, form.who, edited, _read_values(form, edited.typed.get("stock", "")))
     return edited
 
 
@@ -65,14 +68,15 @@ def remove(session: Session, system_id: int, form: RemovalForm) -> None:
     """Removes an unused system; raises ConflictError with the list of its uses."""
     gone = get_system(session, system_id)
     changes.require_version(session, gone, form.version)
-    used = list_uses(session, gone)
+    used = list_uses(session, gone) + (["parts that were delivered or used"] if parts.is_used(session, gone.id) else [])
     if used:
         raise ConflictError(f"{gone.label} is used in {', '.join(used)}: it stays.")
     changes.note(session, form.who, gone, changes.Entry("removed", gone.label, ""))
+    parts.forget(session, gone.id)
     session.delete(gone)
 
 
-def _read_values(form: SystemForm) -> dict[str, Any]:
+def _read_values(form: SystemForm, stock: str) -> dict[str, object]:
     return {
         "label": form.label,
         "digit": form.digit,
@@ -84,13 +88,12 @@ def _read_values(form: SystemForm) -> dict[str, Any]:
         "sleeve_length_in": form.sleeve_length.value,
         "lock_depth_in": form.lock_depth.value,
         "inner_length_in": form.inner_length.value,
-        "stock": form.stock_by_size,
         "locks": form.locks,
         "notch_deg": form.notch.value,
         "wide_tab_deg": form.wide_tab.value,
         "height_set_by": form.height_set_by,
         "notes": form.notes,
-        "typed": typed_texts(form) | {"inner_ods": form.inner_ods, "stock": form.stock},
+        "typed": typed_texts(form) | {"inner_ods": form.inner_ods, "stock": stock},
     }
 
 

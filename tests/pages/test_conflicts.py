@@ -26,6 +26,7 @@ EDITS = {
     "ball": ("/balls/1/edit", "/balls/1", {"label": "Blue pearl, league", "circumference": "27"}, "colour", "blue", "green"),
     "fit": ("/fits/2/edit", "/fits/2", FIT | {"hand": "right", "reason": "x"}, "hand_notes", "first note", "second note"),
     "system": ("/systems/1/edit", "/systems/1", TWIST_LOCK, "notes", "first note", "second note"),
+    "part": ("/parts/1/edit", "/parts/1", {"kind": "inner", "system_id": "1", "label": "Inner", "size": "1 1/4"}, "colour", "black", "white"),
     "shop": ("/shops/2/edit", "/shops/2", {"name": "Northgate Drilling"}, "town", "Newmere", "Ashmere"),
     "person": ("/people/3", "/people/3", {"name": "Runa Vale", "initials": "RV", "role": "counter"}, "sign_in_name", "runa", "vale"),
     "limit": ("/settings", "/settings/tolerance", {"value": "1/32"}, "source", "first study", "second study"),

@@ -77,6 +77,11 @@ WRITES = {
     "/inners/1/retirement": {"why": "worn"},
     "/systems": TWIST_LOCK | {"label": "Another"},
     "/systems/1": TWIST_LOCK | {"label": "Renamed", "notes": "new"},
+    "/parts": {"kind": "glue", "label": "Slow resin", "lot": "R2", "cure_minutes": "45"},
+    "/parts/1": {"kind": "inner", "system_id": "1", "label": "Inner", "size": "1 1/4", "least": "3"},
+    "/parts/1/deliveries": {"count": "5", "why": "note 17"},
+    "/parts/1/counts": {"counted": "17", "why": "two broken"},
+    "/movements/1/undoing": {"why": "counted twice"},
     "/shops": {"name": "Third Lane"},
     "/shops/2": {"name": "Northgate", "town": "Fellbrook"},
     "/shops/2/depths": {"system_id": "1", "depth": "2 3/4", "datum": "collar", "obtained": "told", "observed_on": "2026-01-02"},
@@ -215,7 +220,7 @@ def prepare_taken_back(client: Client, who: str, address: str) -> str:
 
 def sent(client: Client, who: str, address: str, typed: dict[str, str]) -> Response:
     record = re.match(
-        r"/(bowlers|fits|balls|drillings|systems|shops|inners|people|owner-changes|mergers|old-holes|tickets|squads)/\d+",
+        r"/(bowlers|fits|balls|drillings|systems|shops|inners|people|owner-changes|mergers|old-holes|tickets|squads|parts)/\d+",
         address,
     )
     version = ""

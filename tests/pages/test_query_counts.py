@@ -17,7 +17,8 @@ MOST = 12
 URLS = (
     "/", "/?q=johnson", "/bowlers/1", "/bowlers/1/edit", "/bowlers/2/fits/new", "/fits/1", "/fits/2/edit",
     "/fits/1/comparison?other=2", "/balls/1", "/balls/1/drillings/new", "/drillings/1", "/inners/1", "/bowlers/1/inners/new",
-    "/systems", "/systems/1", "/shops", "/shops/1", "/settings", "/board", "/floor", "/visitors", "/visitors?bowler_id=1",
+    "/systems", "/systems/1", "/shelf", "/parts/1", "/drillings/1/alike?by=week", "/shops", "/shops/1", "/settings", "/board", "/floor",
+    "/visitors", "/visitors?bowler_id=1",
 )  # fmt: skip
 
 
