@@ -35,7 +35,15 @@ MAIN = {  # the main pages on the demo's fullest record: address, greatest heigh
     f"/drillings/{FULLEST.benched}/bench": (900, 740),
     f"/inners/{FULLEST.inner}": (None, None),
     f"/balls/{FULLEST.ball}": (None, None),
+    "/board": (None, None),
 }
+FLOOR = (
+    "/tickets/8",
+    f"/tickets/new?bowler_id={FULLEST.bowler}",
+    "/follow-ups",
+    "/squads",
+    "/squads/1",
+)  # of the demo alone
 
 
 @contextmanager
@@ -96,14 +104,14 @@ def main() -> None:
     asked.add_argument("--heights", action="store_true", help="print the heights alone")
     given = asked.parse_args()
     given.folder.mkdir(parents=True, exist_ok=True)
-    urls = [url for url in dict.fromkeys((*MAIN, *PAGES)) if given.only in url]
+    urls = [url for url in dict.fromkeys((*MAIN, *FLOOR, *PAGES)) if given.only in url]
     shown = []
     with run_demo() as shop, sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
         page = browser.new_context(base_url=shop, reduced_motion="reduce").new_page()
         print(f"{'page':40}", *(f"{width:>6}" for width, _ in SIZES))
         for url in urls:
-            page.goto(url, wait_until="networkidle")
+            page.goto(url)  # never idle: the board's stream of events stays open
             heights = measure_heights(page, url)
             if url in MAIN:
                 wide, narrow = MAIN[url]

@@ -2,7 +2,7 @@
 
 from playwright.sync_api import Browser, Page, expect
 
-from tests.browser.conftest import Shop, opened
+from tests.browser.conftest import KeepScreenshot, Shop, opened
 from tests.browser.test_every_page import overflow, problems
 
 MOST_KEYS, MOST_TAPS = 12, 6  # beside the bowler's name and the promise, as the shop asked
@@ -20,7 +20,7 @@ class Keys:
             self.count += 1
 
 
-def test_a_known_bowlers_ball_is_taken_in_by_few_keys(page: Page) -> None:
+def test_a_known_bowlers_ball_is_taken_in_by_few_keys(page: Page, keep_screenshot: KeepScreenshot) -> None:
     page.goto("/")
     page.keyboard.type("olander")
     expect(page.locator("#results a.row")).to_have_count(1)
@@ -29,6 +29,7 @@ def test_a_known_bowlers_ball_is_taken_in_by_few_keys(page: Page) -> None:
     expect(page.get_by_role("link", name="Take work in")).to_be_focused()
     keys.press("Enter")
     expect(page.locator('input[name="what"]:checked')).to_be_focused()
+    keep_screenshot(page, "ticket")
     keys.press("Tab", "Tab", "ArrowRight", "ArrowRight", "Enter")  # kind and ball as proposed; the promise
     expect(page.get_by_role("heading", name="Grey solid")).to_be_visible()
     expect(page.locator(".title-block")).to_contain_text("Promised")
