@@ -51,12 +51,18 @@ MODULES = (
 ALSO = {
     "calculation/gauges": ("calculation/test_charts.py",),
     "calculation/grip_solver": ("calculation/test_grip.py",),
-    "calculation/holes": ("calculation/test_grip.py", "calculation/test_sections.py"),
+    "calculation/holes": (
+        "calculation/test_fewer_holes.py",
+        "calculation/test_grip.py",
+        "calculation/test_old_holes.py",
+        "calculation/test_sections.py",
+    ),
+    "calculation/spans": ("calculation/test_fewer_holes.py", "calculation/test_grip.py"),
     "calculation/sphere": ("calculation/test_grip.py",),
     "calculation/inners": ("calculation/test_bores.py",),
     "calculation/tolerances": ("calculation/test_depths.py",),
     "calculation/trims": ("calculation/test_rim_diagnosis.py", "services/test_inner_grids.py"),
-    "calculation/triangles": ("calculation/test_grip.py",),
+    "calculation/triangles": ("calculation/test_grip.py", "calculation/test_marking.py", "calculation/test_strips.py"),
     "calculation/units": ("calculation/test_sphere.py",),
     "calculation/verdict_rates": ("services/test_shop_limits.py",),
     # one text passes several modules: every test of measures speaks for each of them
@@ -93,8 +99,8 @@ ALSO = {
     ),
 }
 
-# what is too long to run once a mutant: pages, simulations, which tell a figure, and these with solids or many balls
-LONG_FIXTURES = {"client", "count_queries", "tell"}
+# what is too long to run once a mutant: pages, and these with solids or many balls
+LONG_FIXTURES = {"count_queries"}
 LONG = {
     "test_depth_and_pitch_are_recovered_within_their_stated_intervals",
     "test_intervals_hold_what_they_promise",
@@ -221,7 +227,8 @@ def tests_of(module: str) -> tuple[str, ...]:
 
 def is_long(item: pytest.Item) -> bool:
     fixtures: list[str] = getattr(item, "fixturenames", [])
-    return item.name.split("[")[0] in LONG or bool(LONG_FIXTURES.intersection(fixtures))
+    is_of_pages = "client" in fixtures and "/calculation/" not in item.nodeid  # there it asks the API, which is quick
+    return item.name.split("[")[0] in LONG or is_of_pages or bool(LONG_FIXTURES.intersection(fixtures))
 
 
 class Listener:
