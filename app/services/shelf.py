@@ -181,15 +181,22 @@ def list_others(session: Session, of: Part) -> list[Part]:
 # Movements ------------------------------------------------------------------------------------------------------------
 
 
+def _get_own_part(session: Session, part_id: int) -> Part:
+    """Returns a part that somebody counts by hand; raises NotAllowedError for another shop's, if that is the rule."""
+    part = get_part(session, part_id)
+    changes.require_may_edit(session, part)
+    return part
+
+
 def deliver(session: Session, part_id: int, form: DeliveryForm) -> PartMovement:
     """Counts what came in."""
-    part = get_part(session, part_id)
+    part = _get_own_part(session, part_id)
     return post(session, form.who, part, PartMovement(count=form.count, cause="delivery", why=form.why))
 
 
 def count(session: Session, part_id: int, form: CountForm) -> PartMovement | None:
     """Posts what is missing to the counted number, or nothing; raises ConflictError if it moved since it was shown."""
-    part = get_part(session, part_id)
+    part = _get_own_part(session, part_id)
     changes.require_version(session, part, form.version)
     difference = form.counted - count_part(session, part.id)
     if not difference:
@@ -207,7 +214,7 @@ def undo(session: Session, movement_id: int, form: UndoingForm) -> PartMovement:
         raise ConflictError("This took a movement back: deliver or count instead.")
     if session.scalar(select(PartMovement.id).where(PartMovement.undoes_id == undone.id)):
         raise ConflictError("This movement is taken back already.")
-    part = get_part(session, undone.part_id)
+    part = _get_own_part(session, undone.part_id)
     other = next((p for p in list_others(session, part) if p.id == form.instead_id), None)
     if form.instead_id and (other is None or undone.cause != "use"):
         raise InvalidError.at("instead_id", "Choose another lot of the same size that the drilling used.")
@@ -229,7 +236,7 @@ def post(session: Session, who: int, part: Part, movement: PartMovement) -> Part
 
 
 def add_movement(session: Session, who: int, part: Part, movement: PartMovement) -> None:
-    """Adds a movement with its line of history; any shop of ours may take from the shelf."""
+    """Adds a movement with its line of history; the drillings of any shop of ours take from the shelf."""
     before = count_part(session, part.id)
     movement.part_id, movement.staff_id = part.id, who
     session.add(movement)

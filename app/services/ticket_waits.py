@@ -39,6 +39,7 @@ def begin(session: Session, ticket_id: int, form: WaitForm) -> TicketWait:
     """Begins a wait, in the place of an open one; raises ConflictError for a ticket that has left the shop."""
     of = ticket_reads.get_ticket(session, ticket_id)
     changes.require_version(session, of, form.version)
+    changes.require_may_edit(session, of)
     if of.state in ENDED:
         raise ConflictError(f"This ticket is {of.state}: nothing waits any more.")
     close_open(session, ticket_id, form.who)
