@@ -6,8 +6,9 @@ from datetime import datetime, timedelta
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from app.access import DRILLER, Actor
 from app.db import load_one
-from app.errors import ConflictError, InvalidError, NotFoundError
+from app.errors import ConflictError, InvalidError, NotAllowedError, NotFoundError
 from app.models import Part, TicketWait, now
 from app.schemas.tickets import WaitEndForm, WaitForm
 from app.services import changes, ticket_reads
@@ -36,20 +37,25 @@ def list_parts(session: Session) -> Sequence[Part]:
 
 
 def begin(session: Session, ticket_id: int, form: WaitForm) -> TicketWait:
-    """Begins a wait, in the place of an open one; raises ConflictError for a ticket that has left the shop."""
+    """Begins a wait, in the place of an open one; raises ConflictError for a ticket that has left the shop.
+
+    Glue that has not cured gives way only to glue that cures longer: anything else would be a way around its timer.
+    """
     of = ticket_reads.get_ticket(session, ticket_id)
     changes.require_version(session, of, form.version)
     changes.require_may_edit(session, of)
     if of.state in ENDED:
         raise ConflictError(f"This ticket is {of.state}: nothing waits any more.")
-    close_open(session, ticket_id, form.who)
     part = _find_part(session, form.part_id)
+    until = _find_until(form, part)
+    _require_cured(find_open(session, ticket_id), form, until)
+    close_open(session, ticket_id, form.who)
     begun = TicketWait(
         ticket_id=of.id,
         kind=form.kind,
         why=form.why or (part.label if part else ""),
         part_id=part.id if part else None,
-        until=_find_until(form, part),
+        until=until,
         raised_by_id=form.who,
     )
     session.add(begun)
@@ -66,10 +72,33 @@ def _find_part(session: Session, part_id: int | None) -> Part | None:
     return part
 
 
+def _is_curing(wait: TicketWait | None) -> bool:
+    return wait is not None and wait.kind == "glue" and wait.until is not None and wait.until > now()
+
+
+def _require_cured(wait: TicketWait | None, form: WaitForm, until: datetime | None) -> None:
+    """Raises InvalidError for a wait that would end glue before it has cured."""
+    if wait is None or wait.until is None or not _is_curing(wait):
+        return
+    if form.kind == "glue" and until and until >= wait.until:
+        return
+    told = (
+        f"{wait.why or 'The glue'} has not cured, and this would end its timer. Ask meanwhile, and note it when it has."
+    )
+    raise InvalidError.at("kind", told)
+
+
 def _find_until(form: WaitForm, part: Part | None) -> datetime | None:
-    """When it ends by itself: as typed, else after the minutes typed, else after what the shop entered for the glue."""
-    minutes = form.minutes or (part.cure_minutes if part and form.kind == "glue" else None)
+    """When it ends by itself: as typed, else after the minutes typed, else after what the shop entered for the glue.
+
+    Glue may be given more than the shop entered for it, never less.
+    """
+    cures = part.cure_minutes if part and form.kind == "glue" else None
+    minutes = form.minutes or cures
     until = form.until or (now() + timedelta(minutes=minutes) if minutes else None)
+    if part and cures and until and until < now() + timedelta(minutes=cures - 1):  # a field shows no seconds
+        told = f"{part.label} cures {cures} min, as its maker says. Leave this empty, or write a longer time."
+        raise InvalidError.at("until" if form.until else "minutes", told)
     if form.kind == "glue" and until is None:
         told = f"Nobody entered how long {part.label if part else 'it'} cures: write the minutes, as its maker says."
         raise InvalidError.at("minutes", told)
@@ -79,12 +108,14 @@ def _find_until(form: WaitForm, part: Part | None) -> datetime | None:
 
 
 def end(session: Session, wait_id: int, form: WaitEndForm) -> TicketWait:
-    """Ends a wait with its answer; raises InvalidError for glue that has not cured, unless a reason is given."""
+    """Ends a wait with its answer; glue that has not cured is ended by a driller, who gives a reason."""
     ended = get_wait(session, wait_id)
     if ended.ended_at:
         raise ConflictError("Somebody ended this wait already.")
-    is_curing = ended.kind == "glue" and ended.until is not None and ended.until > now()
-    if is_curing and not form.why:
+    actor: Actor | None = session.info.get("actor")
+    if _is_curing(ended) and actor and not actor.is_at_least(DRILLER):
+        raise NotAllowedError("It has not cured. Whether the work goes on before is a driller's to decide.")
+    if _is_curing(ended) and not form.why:
         told = (
             "It has not cured as long as its maker says. Wait, or write why you go on; a joint that lets go can hurt."
         )

@@ -221,6 +221,19 @@ def template_of(path: str) -> str:
     return next(str(r.path) for r in routes if r.path_regex.match(path) and "POST" in r.methods)
 
 
+def test_only_a_driller_goes_on_before_glue_has_cured(app: FastAPI, client: Client, session: Session, who: str) -> None:
+    address = take_in(client, who, thing="ball:3", bowler_id="2", what="new")
+    move(client, session, who, address, "waits", kind="glue", minutes="30", why="two-part resin")
+    counter = Client(app).carry(signed_in(app, "RV"))
+    assert 'action="/waits/1/end"' not in counter.get(address).text
+    assert counter.post("/waits/1/end", {"who": "3", "why": "in a hurry"}).status_code == 403
+    assert 'action="/waits/1/end"' in client.get(address).text
+    assert "two-part resin cures until" in text_of(client.get("/drillings/3/bench").text)
+    assert client.post("/waits/1/end", {"who": who, "why": "heated"}).status_code == 303
+    assert "cures until" not in text_of(client.get("/drillings/3/bench").text)
+    counter.close()
+
+
 def test_the_counter_is_not_offered_the_bench(app: FastAPI, client: Client, session: Session, who: str) -> None:
     address = take_in(client, who, what="sand")
     move(client, session, who, address, "ready")

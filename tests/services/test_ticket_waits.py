@@ -49,6 +49,35 @@ def test_the_shops_own_cure_time_of_a_glue_counts(session: Session, floor: Floor
     assert set(refused.value.fields) == {"minutes"}
 
 
+def test_glue_never_waits_less_than_the_shop_entered(session: Session, floor: Floor, blue: Ball) -> None:
+    slow = Part(kind="glue", label="Slow resin", cure_minutes=240)
+    session.add(slow)
+    session.flush()
+    of = floor.take_in(blue)
+    soon = (now() + timedelta(minutes=5)).astimezone().strftime("%Y-%m-%dT%H:%M")
+    for field, typed in (("minutes", "5"), ("until", soon)):
+        with pytest.raises(InvalidError) as refused:
+            floor.wait(of, "glue", part_id=str(slow.id), **{field: typed})
+        assert set(refused.value.fields) == {field}
+    longer = floor.wait(of, "glue", part_id=str(slow.id), minutes="300")
+    assert not_none(longer.until) - now() > timedelta(minutes=299)
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [{"kind": "question", "why": "Which layout?"}, {"kind": "part", "why": "sleeve"}, {"kind": "glue", "minutes": "1"}],
+)
+def test_no_other_wait_ends_the_timer_of_glue(floor: Floor, blue: Ball, typed: dict[str, str]) -> None:
+    of = floor.take_in(blue)
+    curing = floor.wait(of, "glue", minutes="30")
+    with pytest.raises(InvalidError) as refused:
+        floor.wait(of, **typed)
+    assert set(refused.value.fields) == {"kind"}
+    assert (curing.ended_at, not_none(floor.shown(of).stage.wait).id) == (None, curing.id)
+    floor.wait(of, "glue", minutes="60")  # a second coat
+    assert curing.ended_at is not None
+
+
 def test_before_glue_has_cured_a_reason_is_asked(session: Session, floor: Floor, blue: Ball) -> None:
     of = floor.take_in(blue)
     wait = floor.wait(of, "glue", minutes="30")
