@@ -8,13 +8,14 @@ from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session, joinedload, undefer
 
 from app.db import load_one
-from app.errors import InvalidError, NotFoundError
+from app.errors import ConflictError, InvalidError, NotFoundError
 from app.measures.reading import Reading
-from app.models import Ball, Bore, Bowler, Drilling, Photo, now
+from app.models import Ball, Bore, Bowler, Drilling, Photo, Ticket, now
 from app.models.balls import USUAL_CIRCUMFERENCE_IN
 from app.schemas.balls import BallForm, RetirementForm
 from app.schemas.forms import typed_texts
 from app.services import bowler_words, bowlers, changes, old_holes
+from app.services.ticket_stages import ENDED
 
 _BOWLER = joinedload(Ball.bowler)
 
@@ -76,9 +77,13 @@ def _measure_bores(session: Session, who: int, measured: Ball) -> None:
 
 
 def retire(session: Session, ball_id: int, form: RetirementForm) -> Ball:
-    """Takes a ball out of use, or back into use if it is out; returns it."""
+    """Takes a ball out of use, or back into use if it is out; raises ConflictError for one with an open ticket."""
     retired = get_ball(session, ball_id)
     changes.require_version(session, retired, form.version)
+    here = (Ticket.ball_id == retired.id, Ticket.state.not_in(sorted(ENDED)))
+    ticket_id = None if retired.retired_at else session.scalar(select(Ticket.id).where(*here).limit(1))
+    if ticket_id:
+        raise ConflictError(f"Ticket {ticket_id} is open: hand it over or call it off first.")
     changes.revise(session, form.who, retired, {"retired_at": None if retired.retired_at else now()}, form.why)
     return retired
 

@@ -124,11 +124,13 @@ def follow_up(session: Session, ticket_id: int, form: FollowUpForm) -> Ticket:
     """Notes what was heard of it; what is not fine is taken in again, and that ticket is returned."""
     of = ticket_reads.get_for_change(session, ticket_id, form.version)
     _require_stage(session, of, "handed over")
+    thing = ticket_reads.thing_of(of)
+    if form.outcome != "fine":
+        tickets.require_in_use(session, thing)
     heard = {"outcome": form.outcome, "outcome_words": form.outcome_words}
     _move(session, form.who, of, "followed up", **heard)
     if form.outcome == "fine":
         return of
-    thing = ticket_reads.thing_of(of)
     again = Ticket(
         ball_id=of.ball_id,
         inner_id=of.inner_id,
@@ -149,15 +151,30 @@ def follow_up(session: Session, ticket_id: int, form: FollowUpForm) -> Ticket:
 def take_back(session: Session, ticket_id: int, form: TakingBackForm) -> Ticket:
     """Takes a move of the counter back by its contrary move; nothing is deleted."""
     of = ticket_reads.get_for_change(session, ticket_id, form.version)
-    if of.state not in ("ready", "handed over", "followed up"):
-        raise ConflictError(f"This ticket is {of.state}: there is no such move to take back.")
-    _move(session, form.who, of, _find_state_before(session, of), form.why, **_EMPTIED.get(of.state, {}))
+    stage = ticket_reads.get_shown(session, of.id).stage.name
+    if of.state not in ("ready", "handed over", "followed up") or stage != of.state:
+        raise ConflictError(f"This ticket is {stage}: there is no such move to take back.")
+    if of.state == "followed up":
+        _call_redone_off(session, of, form)
+    emptied = _EMPTIED.get(of.state, {})
+    _move(session, form.who, of, _find_state_before(session, of), form.why, **emptied)
     return of
+
+
+def _call_redone_off(session: Session, of: Ticket, form: TakingBackForm) -> None:
+    """Calls off what was taken in again because of what was heard; raises ConflictError once work on it has begun."""
+    opened = select(Ticket.id).where(Ticket.redo_of_id == of.id, Ticket.state != "called off")
+    for again in [ticket_reads.get_ticket(session, ticket_id) for ticket_id in session.scalars(opened)]:
+        if again.state != "taken in":
+            raise ConflictError(f"Ticket {again.id} does it again, and is {again.state}: call that one off first.")
+        ticket_waits.close_open(session, again.id, form.who)
+        _move(session, form.who, again, "called off", form.why, called_off_reason=form.why)
 
 
 _EMPTIED: dict[str, dict[str, object]] = {
     "handed over": {"handed_to": "", "checked_with": "", "handed_over_at": None, "follow_up_on": None},
     "followed up": {"outcome": "", "outcome_words": ""},
+    "ready": {"holder_id": None, "taken_at": None},
 }
 
 

@@ -68,11 +68,16 @@ def _find_thing(session: Session, form: TicketForm) -> Ball | Inner:
     return thing
 
 
-def require_may_come(session: Session, thing: Ball | Inner, what: str, own_id: int | None) -> None:
-    """Raises an error for a thing that is out of use, or for work that it cannot get."""
+def require_in_use(session: Session, thing: Ball | Inner) -> None:
+    """Raises ConflictError for a ball or inner that is out of use, or whose bowler is."""
     bowlers.require_in_use(bowlers.get_bowler(session, thing.bowler_id))
     if thing.retired_at or getattr(thing, "removed_at", None):
         raise ConflictError(f"{thing.label} is out of use. Take it back into use first.")
+
+
+def require_may_come(session: Session, thing: Ball | Inner, what: str, own_id: int | None) -> None:
+    """Raises an error for a thing that is out of use, or for work that it cannot get."""
+    require_in_use(session, thing)
     if what not in DRILLS:
         return
     if isinstance(thing, Inner):

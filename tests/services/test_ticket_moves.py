@@ -10,11 +10,12 @@ from sqlalchemy.orm import Session
 from app.errors import ConflictError, InvalidError
 from app.measures.wording import exact
 from app.models import Ball, Bowler, Drilling, Ticket, TicketMove, now
+from app.schemas.balls import RetirementForm
 from app.schemas.drillings import ClosingForm, FinishForm, PluggingForm
 from app.schemas.personal import ErasureForm
 from app.schemas.taken_back import TakingBackForm
 from app.schemas.tickets import TakeForm
-from app.services import drillings, measurements, personal, taken_back, ticket_histories, ticket_moves
+from app.services import balls, drillings, measurements, personal, taken_back, ticket_histories, ticket_moves
 from app.services.drillings import get_drilling
 from app.services.work_outs import work_out
 from tests.conftest import not_none
@@ -135,6 +136,45 @@ def test_what_is_not_fine_is_taken_in_again(session: Session, floor: Floor, blue
     assert (of.state, of.outcome, of.outcome_words) == ("followed up", "not fine", "after an hour")
     assert (again.redo_of_id, again.redo_reason, again.ball_id, again.state) == (of.id, "tight", blue.id, "taken in")
     assert (again.what, again.symptom) == ("sand", "after an hour")
+
+
+def test_what_was_not_fine_by_mistake_leaves_no_second_ticket(session: Session, floor: Floor, blue: Ball) -> None:
+    of = floor.hand_over(floor.done(blue))
+    again = floor.follow_up(of, "not fine", redo_reason="tight")
+    ticket_moves.take_back(session, of.id, floor.why(of, "another bowler"))
+    assert (of.state, again.state, again.called_off_reason) == ("handed over", "called off", "another bowler")
+    third = floor.follow_up(of, "not fine", redo_reason="tight")
+    floor.ready(third)
+    with pytest.raises(ConflictError, match=f"Ticket {third.id}"):
+        ticket_moves.take_back(session, of.id, floor.why(of))
+    ticket_moves.call_off(session, third.id, floor.why(third))
+    ticket_moves.take_back(session, of.id, floor.why(of))
+    assert (of.state, floor.follow_up(of).outcome) == ("handed over", "fine")
+
+
+def test_a_ball_with_open_work_is_not_retired(session: Session, floor: Floor, blue: Ball) -> None:
+    of = floor.take_in(blue)
+    form = RetirementForm.read({"who": floor.who, "version": str(blue.version), "why": "sold"})
+    with pytest.raises(ConflictError, match=f"Ticket {of.id}"):
+        balls.retire(session, blue.id, form)
+    ticket_moves.call_off(session, of.id, floor.why(of))
+    assert balls.retire(session, blue.id, form).retired_at is not None
+
+
+def test_a_ball_out_of_use_is_not_taken_in_again(session: Session, floor: Floor, blue: Ball) -> None:
+    of = floor.hand_over(floor.done(blue))
+    blue.retired_at = now()
+    with pytest.raises(ConflictError, match="out of use"):
+        floor.follow_up(of, "not fine", redo_reason="tight")
+    assert floor.follow_up(of).state == "followed up"
+
+
+def test_tagged_and_racked_is_not_taken_back_over_a_drilling(session: Session, floor: Floor, plan: Drilling) -> None:
+    of = floor.take(floor.ready(floor.take_in(not_none(session.get(Ball, plan.ball_id)), "new")))
+    with pytest.raises(ConflictError, match="planned"):
+        ticket_moves.take_back(session, of.id, floor.why(of))
+    of = floor.put_back(of)
+    assert (of.state, of.holder_id) == ("ready", None)
 
 
 def test_a_move_is_taken_back_by_its_contrary_again_and_again(session: Session, floor: Floor, blue: Ball) -> None:
