@@ -60,6 +60,8 @@ class TicketForm(SignedForm):
             wrong["thing"] = FieldError("A new ball is described below, and another is chosen here. Which is it?")
         if self.priority == "first" and not self.priority_reason:
             wrong["priority_reason"] = FieldError("Say why it goes before others.")
+        if self.priority != "first" and self.priority_reason:
+            wrong["priority"] = FieldError("A reason is written. Does it go before others? Else empty the reason.")
         return wrong
 
 

@@ -127,12 +127,24 @@ def edit(session: Session, ticket_id: int, form: TicketForm) -> Ticket:
         _refuse_past(promised_at, "promised")
     else:
         promised_at = of.promised_at
+    values = _read_values(form, promised_at)
     if form.what != of.what:
         require_may_come(session, ticket_reads.thing_of(of), form.what, of.id)
-    values = _read_values(form, promised_at)
+        values["drilling_id"] = _find_drilling_for(session, of, form.what)
     changes.revise(session, form.who, of, values, bowler=ticket_reads.bowler_of(of).id)
     session.flush()
     return of
+
+
+def _find_drilling_for(session: Session, of: Ticket, what: str) -> int | None:
+    """Returns the drilling that other work on the same ball is done by; a plan is let go by work that needs none."""
+    shown = ticket_reads.get_shown(session, of.id)
+    if of.ball_id is None or what in ticket_links.DONE_BY_DRILLING:
+        found = ticket_links.find_unfinished(session, of.ball_id, what) if of.ball_id else None
+        return shown.drilling_id or found
+    if shown.drilling_id and shown.stage.name != "planned":
+        raise InvalidError.at("what", "Its drilling is begun. Take other work in by a ticket of its own.")
+    return None
 
 
 def _is_same_minute(one: datetime | None, other: datetime | None) -> bool:

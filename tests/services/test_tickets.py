@@ -83,6 +83,7 @@ def test_an_inner_is_sanded_and_not_drilled(session: Session, floor: Floor) -> N
         ({"thing": "ball:1", "ball_label": "Red"}, "thing"),
         ({"thing": "cat:1"}, "thing"),
         ({"priority": "first"}, "priority_reason"),
+        ({"priority_reason": "he waits"}, "priority"),
         ({"promised": "2026-13-01T10:00"}, "promised"),
         ({"what": "paint"}, "what"),
     ],
@@ -177,3 +178,20 @@ def test_editing_keeps_an_old_promise_and_refuses_a_new_past_one(session: Sessio
     session.refresh(of)
     with pytest.raises(ConflictError):
         tickets.edit(session, of.id, TicketForm.read(signed | {"who": floor.who, "version": "1"}))
+
+
+def test_other_work_lets_a_plan_go_and_takes_it_up_again(session: Session, floor: Floor, plan: Drilling) -> None:
+    of = floor.take_in(not_none(session.get(Ball, plan.ball_id)), "new")
+
+    def change(what: str) -> str:
+        typed = {"thing": f"ball:{plan.ball_id}", "what": what, "who": floor.who, "version": str(of.version)}
+        tickets.edit(session, of.id, TicketForm.read(typed))
+        return floor.stage(of)
+
+    assert (change("sand"), of.drilling_id) == ("taken in", None)
+    assert (change("thumb"), of.drilling_id) == ("planned", plan.id)
+    plan.state = "drilled"
+    session.flush()
+    with pytest.raises(InvalidError) as refused:
+        change("sand")
+    assert set(refused.value.fields) == {"what"}
