@@ -43,6 +43,8 @@ def _name_ready(of: ShownTicket, is_counter: bool) -> Tap | None:
 
 
 def _name_planned(of: ShownTicket, is_counter: bool) -> Tap | None:
+    if of.holder_id and not is_counter:  # somebody took it in hand already
+        return Tap("Go on", "GET", f"/drillings/{of.drilling_id}/bench")
     return None if is_counter else _take(of)
 
 

@@ -48,6 +48,7 @@ CELLS: dict[str, tuple[ShownTicket, tuple[str, ...] | None, tuple[str, ...] | No
     "ready, no drilling": (at("ready", "sand"), NOTHING, TAKE),
     "ready, tournament": (replace(at("ready", "sand"), is_tournament=True), NOTHING, ("Take it", "GET", "/tickets/12#take")),
     "planned": (replace(at("planned"), drilling_id=4), NOTHING, TAKE),
+    "planned, in hand": (replace(at("planned"), drilling_id=4, holder_id=2), NOTHING, ("Go on", "GET", "/drillings/4/bench")),
     "on the bench": (replace(at("on the bench"), drilling_id=4), NOTHING, ("Go on", "GET", "/drillings/4/bench")),
     "to measure": (measured(), NOTHING, ("Measure and close", "GET", "/drillings/4")),
     "on the bench, no drilling": (at("on the bench", "sand"), NOTHING, ("Done", "POST", "/tickets/12/done")),
