@@ -51,7 +51,8 @@ class Proposal:
 def propose(work: OpenWork, set_ups: Mapping[int, SetUp], floor: FloorNow, at: datetime) -> Proposal:
     """Returns the order with the fewest broken promises, then the least lateness, then the fewest set-ups."""
     at = at.replace(second=0, microsecond=0)
-    words = {of.id: found.words for of in work.tickets if of.drilling_id and (found := set_ups.get(of.drilling_id))}
+    cut = [of for of in work.tickets if of.drilling_id and not of.stage.is_to_measure]
+    words = {of.id: found.words for of in cut if (found := set_ups.get(of.drilling_id or 0))}
     jobs = tuple(_make_job(of, floor, words, at) for of in work.tickets if _is_to_order(of))
     presses = _list_presses(work, floor, words, at)
     order: Order = _order(jobs, presses, floor.set_up_minutes)
@@ -98,7 +99,7 @@ def _name_set_up(of: ShownTicket, words: Mapping[int, str]) -> str:
     """What the press is set to: "" for work that needs none; what is not planned yet is like nothing else."""
     if of.id in words:
         return words[of.id]
-    return f"ticket {of.id}" if of.what in _AT_THE_PRESS else ""
+    return f"ticket {of.id}" if of.what in _AT_THE_PRESS and not of.stage.is_to_measure else ""
 
 
 def _list_presses(work: OpenWork, floor: FloorNow, words: Mapping[int, str], at: datetime) -> tuple[Press, ...]:

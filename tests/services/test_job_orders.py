@@ -53,7 +53,18 @@ def test_minutes_are_the_shops_own_for_the_kind_of_work() -> None:
 def test_a_begun_drilling_counts_the_steps_that_are_open() -> None:
     assert ends(order(begun(1, DrillingPart("planned", 4, 9)))) == {1: 6 + 25}
     assert ends(order(begun(1, DrillingPart("planned", 9, 9)))) == {1: 6 + 5}
-    assert ends(order(begun(1, DrillingPart("drilled", 9, 9), is_to_measure=True))) == {1: 6 + 5}
+    assert ends(order(begun(1, DrillingPart("drilled", 9, 9), is_to_measure=True))) == {1: 5}
+
+
+def test_a_ball_that_is_drilled_needs_no_set_up() -> None:
+    found = order(
+        begun(1, DrillingPart("drilled", 9, 9), is_to_measure=True),
+        ticket(2, "new", drilling_id=2),
+        of_1=STEEP,
+        of_2=STEEP,
+    )
+    assert found.set_ups == {2: STEEP.words}
+    assert (found.cost.set_ups, found.changed) == (1, frozenset({2}))
 
 
 def test_what_waits_for_somebody_is_left_out_and_glue_is_counted_from_when_it_is_cured() -> None:
