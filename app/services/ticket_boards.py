@@ -95,6 +95,11 @@ class Board:
     done: list[Line] = field(default_factory=list)
 
     @property
+    def late_elsewhere(self) -> list[Line]:
+        """Those late that the proposed order does not count: in hand, waiting for somebody, not racked yet."""
+        return [line for line in self.late if not line.place]
+
+    @property
     def late(self) -> list[Line]:
         """Those whose promise has passed and that are not done."""
         return [line for line in (*self.taken_in, *self.to_do, *self.in_hand, *self.waiting) if line.is_late]

@@ -6,7 +6,7 @@ import pytest
 from sqlalchemy.orm import Session
 
 from app.access import COUNTER, DRILLER
-from app.models import BallCheck, Shop
+from app.models import BallCheck, Shop, Ticket
 from app.services import floor, job_orders
 from app.services.next_taps import Tap
 from app.services.ticket_boards import Board, Line, list_follow_ups, list_open, pick_next, sort_board
@@ -62,6 +62,9 @@ def test_what_is_late_and_what_will_be(rows: Rows) -> None:
     assert [found[of].place for of in (tight, late, fine)] == [1, 2, 3]  # the one promise that can be kept comes first
     assert [found[of].is_late for of in (tight, late, fine)] == [False, True, False]
     assert [line.of.id for line in sort(rows).late] == [late]
+    held = rows.ticket(state="on the bench", holder_id=rows.who, due=-5)
+    assert ids(sort(rows).late_elsewhere) == [held]  # the order does not count it
+    rows.session.delete(rows.session.get_one(Ticket, held))
     tighter = rows.ticket(due=12)  # ten minutes each: one of the two has to wait
     assert [line.of.id for line in sort(rows).to_do if line.will_be_late] == [tighter]
 
