@@ -14,15 +14,20 @@ from app.services import bowlers, counter_notices, counter_rows, first_day, fit_
 from app.services.ticket_boards import Line
 
 router = PageRouter()
-_SHOWN = 6  # of the order: the rest stands on the board
+_SHOWN = 2  # lines of a column: the rest stands on the board, and who is here today is near
+_BOARD, _FOLLOW_UPS = "/board", "/follow-ups"
 
 
 @dataclass(frozen=True)
 class OwnWork:
-    """The one next job of whoever looks, and the tickets of their role in columns: heading, lines, words for none."""
+    """The one next job of whoever looks, and the tickets of their role in columns.
+
+    A column is heading, lines, words for none, and the page that shows all.
+    """
 
     next_line: Line | None = None
-    columns: Sequence[tuple[str, Sequence[Line], str]] = ()
+    columns: Sequence[tuple[str, Sequence[Line], str, str]] = ()
+    most: int = _SHOWN
     is_driller: bool = False
     ticketed: frozenset[int] = frozenset()  # drillings that stand there already
 
@@ -68,16 +73,16 @@ def _load_own(page: Page) -> OwnWork:
     view = load_board(page, with_order=is_driller)
     lines = view.lines
     columns = [
-        ("To hand over", lines.done, "Nothing is to be fetched."),
-        ("To answer", lines.questions, "Nothing is asked."),
-        ("Taken in", lines.taken_in, "Everything is tagged and racked."),
-        ("To ask after", view.follow_ups, "Nobody is to be asked."),
+        ("To hand over", lines.done, "Nothing is to be fetched.", _BOARD),
+        ("To answer", lines.questions, "Nothing is asked.", _BOARD),
+        ("Taken in", lines.taken_in, "Everything is tagged and racked.", _BOARD),
+        ("To ask after", view.follow_ups, "Nobody is to be asked.", _FOLLOW_UPS),
     ]
     if is_driller:
-        to_do = ("To do, in this order", lines.to_do[:_SHOWN], "No ticket waits.")
-        columns = [to_do, ("In hand", lines.in_hand, "Nobody has one."), *columns[:2]]
-    has_tickets = bool(lines.to_do or lines.in_hand or lines.waiting) or any(found for _, found, _ in columns)
-    return OwnWork(view.next_line, columns if has_tickets else [], is_driller, view.ticketed)
+        to_do = ("To do, in this order", lines.to_do, "No ticket waits.", _BOARD)
+        columns = [to_do, ("In hand", lines.in_hand, "Nobody has one.", _BOARD), *columns[:2]]
+    has_tickets = bool(lines.to_do or lines.in_hand or lines.waiting) or any(found for _, found, *_ in columns)
+    return OwnWork(view.next_line, columns if has_tickets else [], is_driller=is_driller, ticketed=view.ticketed)
 
 
 @router.get("/bowlers/match")

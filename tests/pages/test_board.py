@@ -96,6 +96,25 @@ def test_a_tap_leads_back_to_the_page_it_was_made_on(rows: Rows, client: Client)
     assert (again.status_code, again.headers["location"]) == (303, "/board")
 
 
+MANY_AT_THE_COUNTER = 5
+
+
+def test_a_long_column_at_the_counter_leads_to_the_board(rows: Rows, client: Client, counter: Client) -> None:
+    """Who is here today stays near: each column has a few lines, its number, and a link to all."""
+    for number in range(MANY_AT_THE_COUNTER):
+        rows.ticket(1 + number % 3, state="done", due=60)
+        rows.ticket(1 + number % 3, state="taken in", due=60)
+    rows.session.commit()
+    page = counter.get("/").text
+    for heading in ("To hand over", "Taken in"):
+        column = page.partition(f"<h2>{heading} ")[2].partition("</section>")[0]
+        assert column.startswith(f'<span class="quiet">{MANY_AT_THE_COUNTER}</span>')
+        assert column.count('<li class="ticket') == 2
+        assert re.search(r'href="/board">3 more</a>', column)
+    assert client.get("/").text.count('<li class="ticket') == 2  # those to hand over
+    assert client.get("/board").text.count('<li class="ticket') == 2 * MANY_AT_THE_COUNTER
+
+
 @pytest.mark.parametrize("url", ["/board", "/next"])
 def test_a_refresh_brings_the_board_alone(rows: Rows, client: Client, url: str) -> None:
     made = fill(rows)
