@@ -73,6 +73,11 @@ FULLEST = Fullest(
 
 TIPS = (
     Tip(
+        "/board",
+        "Run the floor",
+        "Today’s work in the order that keeps most promises, what waits and why, and two balls mixed up.",
+    ),
+    Tip(
         f"/drillings/{FULLEST.benched}/bench",
         "Go on at the bench",
         "A ball is half drilled: take the next cut, and type a depth 1/32 off.",
@@ -92,7 +97,6 @@ TIPS = (
         "Write a fit down",
         "Type it as on your paper card, such as 4 x 4 1/8 or 1/4 rev, and see how it is read back.",
     ),
-    Tip("/bits", "Catch a collar that slipped", "Each bore is charted: one bit has come out deeper since last week."),
 )
 
 
