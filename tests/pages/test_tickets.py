@@ -75,6 +75,7 @@ def test_a_refused_intake_keeps_every_word(client: Client, who: str) -> None:
     for value in ("2020-01-01T10:00", "a blister", "12"):
         assert f'value="{value}"' in answer.text
     assert re.search(r'name="what" value="thumb"\s+checked', answer.text)
+    assert re.findall(r'name="(\w+)"[^>]*autofocus', answer.text) == ["promised"]  # where it is wrong, and nowhere else
 
 
 def test_a_refused_move_keeps_what_was_typed_in_its_own_form(client: Client, session: Session, who: str) -> None:
