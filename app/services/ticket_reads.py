@@ -10,7 +10,7 @@ from sqlalchemy import ColumnElement, Executable, RowMapping, and_, func, select
 from sqlalchemy.orm import Session, joinedload
 
 from app.db import load_one
-from app.errors import NotFoundError
+from app.errors import ConflictError, NotFoundError
 from app.models import (
     Ball,
     BallCheck,
@@ -205,8 +205,20 @@ def get_ticket(session: Session, ticket_id: int) -> Ticket:
 def get_for_change(session: Session, ticket_id: int, version: int) -> Ticket:
     """Returns a ticket of the version that a form showed; raises NotFoundError or ConflictError."""
     found = get_ticket(session, ticket_id)
-    changes.require_version(session, found, version)
+    if found.version != version:
+        raise ConflictError(_tell_changed(session, found))
     return found
+
+
+def _tell_changed(session: Session, of: Ticket) -> str:
+    """Where a ticket is that somebody moved meanwhile: most taps on it have nothing typed that could be compared."""
+    shown = get_shown(session, of.id)
+    latest = next(iter(changes.list_record_lines(session, of)), None)
+    who = latest.name if latest and latest.name else "Somebody"
+    held = f", and {shown.holder_initials} has it" if shown.holder_initials and shown.stage.name not in ENDED else ""
+    return (
+        f"{who} changed ticket {of.id} meanwhile: it is {shown.stage.name}{held}. Nothing was saved; look, then go on."
+    )
 
 
 def thing_of(of: Ticket) -> Ball | Inner:
