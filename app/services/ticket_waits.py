@@ -1,6 +1,5 @@
 """What a ticket waits for: glue, a part, the bowler, an answer. Over its state, so that ending it needs no memory."""
 
-from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from sqlalchemy import select
@@ -11,7 +10,7 @@ from app.db import load_one
 from app.errors import ConflictError, InvalidError, NotAllowedError, NotFoundError
 from app.models import Part, TicketWait, now
 from app.schemas.tickets import WaitEndForm, WaitForm
-from app.services import changes, ticket_reads
+from app.services import changes, shelf, ticket_reads
 from app.services.ticket_stages import ENDED
 
 _LONGEST = 400
@@ -30,10 +29,11 @@ def get_wait(session: Session, wait_id: int) -> TicketWait:
     return found
 
 
-def list_parts(session: Session) -> Sequence[Part]:
-    """Returns the parts in use that a wait can be for, adhesives first."""
+def list_parts(session: Session) -> list[tuple[int, str]]:
+    """Returns the parts in use that a wait can be for, each with what it is called, adhesives first."""
     in_use = select(Part).where(Part.retired_at.is_(None))
-    return session.scalars(in_use.order_by(Part.kind != "glue", Part.label, Part.id)).all()
+    found = session.scalars(in_use.order_by(Part.kind != "glue", Part.label, Part.size_in, Part.id))
+    return [(of.id, shelf.name_part(of)) for of in found]
 
 
 def begin(session: Session, ticket_id: int, form: WaitForm) -> TicketWait:
@@ -41,8 +41,7 @@ def begin(session: Session, ticket_id: int, form: WaitForm) -> TicketWait:
 
     Glue that has not cured gives way only to glue that cures longer: anything else would be a way around its timer.
     """
-    of = ticket_reads.get_ticket(session, ticket_id)
-    changes.require_version(session, of, form.version)
+    of = ticket_reads.get_for_change(session, ticket_id, form.version)
     changes.require_may_edit(session, of)
     if of.state in ENDED:
         raise ConflictError(f"This ticket is {of.state}: nothing waits any more.")
@@ -53,7 +52,7 @@ def begin(session: Session, ticket_id: int, form: WaitForm) -> TicketWait:
     begun = TicketWait(
         ticket_id=of.id,
         kind=form.kind,
-        why=form.why or (part.label if part else ""),
+        why=form.why or (shelf.name_part(part) if part else ""),
         part_id=part.id if part else None,
         until=until,
         raised_by_id=form.who,

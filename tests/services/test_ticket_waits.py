@@ -1,6 +1,7 @@
 """What a ticket waits for: one thing at a time, glue as long as its maker says, anything else until it is answered."""
 
 from datetime import timedelta
+from fractions import Fraction
 
 import pytest
 from sqlalchemy import select
@@ -8,6 +9,7 @@ from sqlalchemy.orm import Session
 
 from app.errors import ConflictError, InvalidError
 from app.models import Ball, Bowler, Change, Part, TicketWait, now
+from app.services import ticket_waits
 from tests.conftest import not_none
 from tests.services.floor_hands import Floor
 
@@ -76,6 +78,16 @@ def test_no_other_wait_ends_the_timer_of_glue(floor: Floor, blue: Ball, typed: d
     assert (curing.ended_at, not_none(floor.shown(of).stage.wait).id) == (None, curing.id)
     floor.wait(of, "glue", minutes="60")  # a second coat
     assert curing.ended_at is not None
+
+
+def test_parts_of_one_label_are_told_apart(session: Session, floor: Floor, blue: Ball) -> None:
+    sizes = [Part(kind="insert", label="Finger insert", size_in=Fraction(size, 32)) for size in (31, 30)]
+    session.add_all([*sizes, Part(kind="glue", label="Slow resin", cure_minutes=240)])
+    session.flush()
+    told = [words for _, words in ticket_waits.list_parts(session)]
+    assert told[0] == "Slow resin"
+    assert told.index("Finger insert 15/16") < told.index("Finger insert 31/32")
+    assert floor.wait(floor.take_in(blue), "part", part_id=str(sizes[0].id)).why == "Finger insert 31/32"
 
 
 def test_before_glue_has_cured_a_reason_is_asked(session: Session, floor: Floor, blue: Ball) -> None:
