@@ -7,7 +7,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.db import load_one
-from app.errors import NotFoundError
+from app.errors import InvalidError, NotFoundError
 from app.models import Squad, now
 from app.schemas.tickets import SquadForm
 from app.services import changes
@@ -35,6 +35,9 @@ def list_past(session: Session) -> Sequence[Squad]:
 
 
 def add(session: Session, form: SquadForm) -> Squad:
+    """Adds a squad; raises InvalidError for one that nobody could get a ball ready for."""
+    if form.begins < now() - _KEPT_ON_LIST:
+        raise InvalidError.at("begins", "That is past. Look at the year.")
     added = Squad(**_read_values(form))
     changes.add_record(session, form.who, added, added.label)
     return added

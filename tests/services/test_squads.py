@@ -30,6 +30,12 @@ def test_a_squad_is_kept_and_changed_by_version(session: Session, floor: Floor) 
         squads.edit(session, of.id, SquadForm.read(later))
 
 
+def test_a_squad_of_a_year_ago_is_a_slip(floor: Floor) -> None:
+    with pytest.raises(InvalidError) as refused:
+        floor.squad(begins="2020-05-03T10:00")
+    assert set(refused.value.fields) == {"begins"}
+
+
 def test_the_next_squad_stands_first_and_past_ones_apart(session: Session, floor: Floor) -> None:
     late, soon, past = floor.squad("late", begins="2099-05-04T10:00"), floor.squad("soon"), floor.squad("past")
     past.begins_at = now() - timedelta(days=2)
