@@ -26,6 +26,13 @@ const giveFocus = () => {
   if (tap) tap.focus();
 };
 
+// A tap on its way when the board moved would hit another ticket's button: it is let fall.
+const MOVED_MS = 500;
+let movedAt = -MOVED_MS;
+const dropLateTap = (event) => {
+  if (performance.now() - movedAt < MOVED_MS && event.target.closest("button")) event.preventDefault();
+};
+
 const open = () => {
   source = new EventSource(held.dataset.events);
   source.onopen = () => tellStep(true);
@@ -56,7 +63,12 @@ if (held && window.EventSource) {
   document.addEventListener("visibilitychange", () => (document.hidden ? close() : reopen()));
   window.addEventListener("pagehide", close);
   held.addEventListener("htmx:beforeSwap", keepFocus);
-  held.addEventListener("htmx:afterSwap", () => (giveFocus(), countDown()));
+  held.addEventListener("htmx:afterSwap", () => {
+    movedAt = performance.now();
+    giveFocus();
+    countDown();
+  });
+  held.addEventListener("click", dropLateTap, true);
   countDown();
   setInterval(countDown, 60000);
 }

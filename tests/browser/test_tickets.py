@@ -51,6 +51,30 @@ def test_a_ball_just_brought_is_taken_in_by_few_keys(page: Page) -> None:
     assert keys.count <= MOST_KEYS, keys.count
 
 
+def test_a_tap_on_its_way_when_the_board_moves_hits_no_other_ticket(page: Page) -> None:
+    page.goto("/tickets/new?bowler_id=1")
+    page.locator(".picked", has_text="sand or polish").click()
+    page.locator(".picked", has=page.locator('[value="ball:2"]')).click()
+    page.get_by_role("button", name="Take it in").click()
+    expect(page.get_by_role("heading", name="Spare ball")).to_be_visible()
+    page.goto("/board")
+    button = page.locator(".ticket-tap button").first
+    expect(button).to_be_visible()
+    told = button.evaluate(
+        """button => {
+          const held = document.querySelector("#floor-board"), sent = [];
+          held.addEventListener("submit", event => { sent.push(event.type); event.preventDefault(); });
+          held.dispatchEvent(new Event("htmx:afterSwap"));
+          button.click();
+          const soon = sent.length, clock = performance.now;
+          performance.now = () => clock.call(performance) + 60000;
+          button.click();
+          return [soon, sent.length];
+        }"""
+    )
+    assert told == [0, 1]
+
+
 def test_a_known_bowlers_ball_is_taken_in_by_few_taps(browser: Browser, shop: Shop) -> None:
     context = opened(browser, shop, has_touch=True, viewport={"width": 360, "height": 800})
     page, taps = context.new_page(), 0
