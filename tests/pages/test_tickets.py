@@ -105,6 +105,15 @@ def test_another_ball_is_told_in_red_until_the_right_one_is_scanned(client: Clie
     assert session.scalar(select(Ticket.state)) == "handed over"
 
 
+def test_the_bench_says_that_another_ball_was_read(client: Client, session: Session, who: str) -> None:
+    address = take_in(client, who, thing="ball:3", bowler_id="2", what="new")
+    move(client, session, who, address, "ready")
+    told = f'href="{address}#take"'
+    for scan, is_told in (("/balls/2", True), ("/balls/3", False)):
+        move(client, session, who, address, "take", scan=scan)
+        assert (told in client.get("/drillings/3/bench").text) is is_told
+
+
 def test_a_tags_page_shows_the_tap_and_carries_the_scan(client: Client, session: Session, who: str) -> None:
     address = take_in(client, who, what="sand")
     for act in ("ready", "take", "done"):
