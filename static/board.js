@@ -29,6 +29,9 @@ const giveFocus = () => {
 // A tap on its way when the board moved would hit another ticket's button: it is let fall.
 const MOVED_MS = 500;
 let movedAt = -MOVED_MS;
+let taps = "";
+const listTaps = () =>
+  [...held.querySelectorAll("button, a.button")].map((tap) => `${tap.form ? tap.form.action : tap.href} ${tap.textContent}`).join();
 const dropLateTap = (event) => {
   if (performance.now() - movedAt < MOVED_MS && event.target.closest("button")) event.preventDefault();
 };
@@ -62,9 +65,12 @@ if (held && window.EventSource) {
   open(); // a hidden page listens to nothing: browsers open only six connections to one server over plain http
   document.addEventListener("visibilitychange", () => (document.hidden ? close() : reopen()));
   window.addEventListener("pagehide", close);
-  held.addEventListener("htmx:beforeSwap", keepFocus);
+  held.addEventListener("htmx:beforeSwap", () => {
+    keepFocus();
+    taps = listTaps();
+  });
   held.addEventListener("htmx:afterSwap", () => {
-    movedAt = performance.now();
+    if (listTaps() !== taps) movedAt = performance.now();
     giveFocus();
     countDown();
   });
