@@ -73,6 +73,11 @@ ALSO = {
         for name in MEASURES
     },
     "measures/divisions": ("calculation/test_loose.py",),
+    "services/bench": (
+        "services/test_bench_screens.py",
+        "services/test_bench_stops.py",
+        "services/test_owned_inners.py",
+    ),
     "services/checks": ("services/test_work_outs.py",),
     "services/depths": ("services/test_inners_in_bores.py", "services/test_trial_fits.py", "services/test_visitors.py"),
     "services/differences": ("services/test_transfers.py",),
