@@ -6,8 +6,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from app.calculation.holes import FINGER, THUMB, Axis, meeting_depth_in, pitched_axis, rim_points
+from app.calculation.holes import FINGER, THUMB, Axis, edge_angle, meeting_depth_in, pitched_axis, rim_points
 from app.calculation.sphere import place
+from tests.calculation.reference import ReferenceHole, Sphere
 
 RADIUS = 13.5 / math.pi
 
@@ -50,3 +51,15 @@ def test_a_hole_that_has_ended_is_met_by_a_deeper_one() -> None:
     aside = replace(upright, centre=(away / RADIUS, 0.0, level / RADIUS), inwards=(-1.0, 0.0, 0.0))
     assert meeting_depth_in(upright, 1.0, aside, 3.0, 0.5) == pytest.approx(away - 0.5, abs=1e-12)
     assert meeting_depth_in(aside, 3.0, upright, 1.0, 0.5) == pytest.approx(away - 0.5, abs=1e-12)
+
+
+@pytest.mark.parametrize("oval_deg", [0.0, 5.0, 40.0, 85.0, 90.0, 135.0])
+@pytest.mark.parametrize("pitch", [(-0.25, 0.0), (0.375, -0.5), (-0.625, 0.375)])
+def test_the_edge_of_an_oval_is_where_it_is_half_a_bit_from_the_swept_axis(
+    oval_deg: float, pitch: tuple[float, float]
+) -> None:
+    # outside source: scipy's root finding on that distance, along pyproj's geodesic
+    hole = ReferenceHole(Sphere(27.0), (0.0, 0.0), *pitch, True)
+    for oval_in in (0.03125, 0.25):
+        found = edge_angle(axis_of(*pitch), axis_of().long, 0.9375, oval_in, oval_deg)
+        assert found * RADIUS == pytest.approx(hole.edge(90.0, 0.9375, oval_in, oval_deg), abs=1e-9)

@@ -71,6 +71,16 @@ def test_the_wall_of_an_inner_is_that_of_the_pitch_its_hole_has_beside_its_bore(
     assert calculate_wall(replace(plan, inner=None), 1.25) is calculate_wall(replace(plan, bore=None), 1.25) is None
 
 
+def test_the_smallest_inner_that_leaves_the_wall_beside_its_tilt_is_taken() -> None:
+    # the walls themselves are those of the test above; a limit is kept where a wall equals it
+    plan = planned(BORES["aside"])
+    walls = [not_none(calculate_wall(plan, outside)).least_wall_in for outside in (1.25, 1.375)]
+    assert walls[0] < walls[1]
+    for limit, outside in ((walls[0], 1.25), (walls[0] + 1e-6, 1.375), (walls[1], 1.375), (walls[1] + 1e-6, 1.25)):
+        kept = replace(plan, limits=replace(LIMITS, least_wall=PlannedLimit(limit, False)))
+        assert not_none(plans._widen_inner(kept).inner).outside_in == outside
+
+
 @pytest.mark.parametrize("point_deg", [118.0, 180.0])
 @pytest.mark.parametrize("name", BORES)
 def test_the_window_of_the_drill_is_that_of_its_tilt_in_the_bore(name: str, point_deg: float) -> None:
