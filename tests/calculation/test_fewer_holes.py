@@ -232,6 +232,10 @@ def test_without_a_thumb_the_fingers_stand_where_the_contract_says(client: Clien
     assert along_across(got, "middle", "ring") == pytest.approx([2.417505, -0.607353, 2.546569, 0.607990], abs=5e-7)
     assert (got["holes"]["thumb"], got["spans"]) == (None, {"middle": None, "ring": None})
     assert got["reaches"]["ring"]["cut_in"] == pytest.approx(2.125, abs=1e-9)
+    for name in ("middle", "ring"):
+        c = at(got["holes"][name]["along_in"], got["holes"][name]["across_in"])
+        finished = R * (arc(at(0, 0), c) - edge(c, at(0, 0), made[name], -1, made[name]["hole_in"], inside=True))
+        assert got["reaches"][name]["finished_in"] == pytest.approx(finished, abs=1e-9)
     assert (got["webs"]["thumb_middle_in"], got["webs"]["thumb_ring_in"]) == (None, None)
     assert got["bridge"]["cut_in"] == pytest.approx(0.25, abs=1e-9)
 
@@ -272,12 +276,36 @@ def test_the_web_of_one_finger_and_a_thumb_is_the_distance_of_two_lines(
 
 
 def test_the_web_of_two_fingers_without_a_thumb_is_the_distance_of_two_lines(client: Client) -> None:
-    made = fingers(reach_in=2.0, depth_in=1.5)
+    made = fingers(reach_in=2.0, depth_in=0.5)
     made["ring"]["cut_in"] = 0.9375
     body = EXAMPLE | made | {"thumb": None, "sleeve_od_in": None}
     got = client.post("/api/v1/calc/grip", json=body).json()
     least = least_web(body, got, ("middle", "ring"), (made["middle"]["cut_in"], 0.9375))
+    assert least > 0
     assert got["webs"]["middle_ring_in"] == pytest.approx(least, abs=0.0005)
+    assert solve_grip(GripIn.model_validate(body).to_grip()).fingers_meet_at_in is None
+
+
+def test_two_fingers_without_a_thumb_that_break_into_each_other_meet_at_a_depth() -> None:
+    # by hand: of two like fingers that lean straight at each other the axes come as near as two radii at that depth
+    made = fingers(reach_in=2.0, depth_in=2.5, forward_in=0.0)
+    made["middle"]["right_in"], made["ring"]["right_in"] = 0.25, -0.25
+    solved = solve_grip(GripIn.model_validate(EXAMPLE | made | {"thumb": None, "sleeve_od_in": None}).to_grip())
+    middle, ring = solved.middle, solved.ring
+    assert middle is not None and ring is not None and solved.fingers_meet_at_in is not None
+    assert middle.centre == pytest.approx((-ring.centre[0], *ring.centre[1:]), abs=1e-12)
+    ends = [np.array(axis.point(solved.fingers_meet_at_in)) for axis in (middle, ring)]
+    assert np.linalg.norm(ends[0] - ends[1]) == pytest.approx(made["ring"]["cut_in"], abs=1e-9)
+    assert 0 < solved.fingers_meet_at_in < 2.5
+
+
+def test_reaches_that_do_not_close_are_told_as_reaches() -> None:
+    made = fingers(reach_in=2.0)
+    made["ring"]["reach_in"] = 4.0
+    body = EXAMPLE | made | {"thumb": None, "sleeve_od_in": None}
+    with pytest.raises(CannotBuildError, match="the two reaches differ") as refused:
+        solve_grip(GripIn.model_validate(body).to_grip())
+    assert refused.value.field == "ring.reach_in"
 
 
 @pytest.mark.parametrize(("thumb_in", "cut_in"), [(1.25, 0.5), (0.5, 1.25)])

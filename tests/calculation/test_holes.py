@@ -60,6 +60,6 @@ def test_the_edge_of_an_oval_is_where_it_is_half_a_bit_from_the_swept_axis(
 ) -> None:
     # outside source: scipy's root finding on that distance, along pyproj's geodesic
     hole = ReferenceHole(Sphere(27.0), (0.0, 0.0), *pitch, True)
-    for oval_in in (0.03125, 0.25):
-        found = edge_angle(axis_of(*pitch), axis_of().long, 0.9375, oval_in, oval_deg)
-        assert found * RADIUS == pytest.approx(hole.edge(90.0, 0.9375, oval_in, oval_deg), abs=1e-9)
+    for bit_in, oval_in in ((0.9375, 0.03125), (0.9375, 0.25), (0.5, 1.0)):
+        found = edge_angle(axis_of(*pitch), axis_of().long, bit_in, oval_in, oval_deg)
+        assert found * RADIUS == pytest.approx(hole.edge(90.0, bit_in, oval_in, oval_deg), abs=1e-9)

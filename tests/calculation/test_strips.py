@@ -217,3 +217,23 @@ def test_no_disc_without_a_thumb_hole_and_a_point_at_the_centre_is_the_origin() 
     assert plain
     assert (plain.oval, plain.notch, list(plain.rims)) == (None, None, ["hole"])
     assert plain.reach_in == pytest.approx(0.9375 / 2 + 0.1, abs=0.01)
+
+
+@pytest.mark.parametrize(("oval_in", "clock"), [(0.0625, 45.0), (0.25, 120.0)])
+def test_the_ends_of_an_oval_lie_on_its_long_axis(oval_in: float, clock: float) -> None:
+    # by hand, of a straight hole: half of its overall width from the axis is R·asin(half / R) round the ball
+    thumb = Thumb(0.9375, oval_in=oval_in, oval_deg=clock)
+    disc = lay_rim_disc(solve_grip(replace(THREE, thumb=thumb, sleeve_od_in=None, sleeve_pitch_in=None)))
+    assert disc and disc.oval
+    radius, turn = 13.5 / math.pi, math.radians(clock)
+    reach = radius * math.asin((0.9375 + oval_in) / 2 / radius)
+    way = (math.sin(turn), math.cos(turn))
+    ends = [side * reach * part for side in (1, -1) for part in way]
+    assert [part for end in disc.oval for part in end] == pytest.approx(ends, abs=1e-9)
+
+
+def test_without_a_sleeve_no_edge_of_one_is_ticked() -> None:
+    bare = solve_grip(replace(THREE, sleeve_od_in=None, sleeve_pitch_in=None))
+    for solved, wanted in ((solve_grip(THREE), True), (bare, False)):
+        names = {tick.name for strip in lay_strips(solved) for tick in strip.ticks}
+        assert ("sleeve" in names, "hole" in names) == (wanted, True)

@@ -153,6 +153,31 @@ def test_an_old_plans_cusp_is_held_to_what_a_table_can_do(limit: float, count: i
     assert len(work_out(plan).oval.plunges) == len(cuts)
 
 
+def test_a_coarse_cusp_is_held_to_half_the_bit() -> None:
+    # by hand: a cusp of half the bit lets plunges stand a bit apart, so an oval of less than the bit takes two
+    plan = planned()
+    thumb = replace(THUMB, oval_in=0.9)
+    plan = replace(plan, grip=replace(plan.grip, thumb=thumb), cusp_limit_in=9.0)
+    assert len(work_out(plan).oval.plunges) == 2
+
+
+def test_a_thumb_hole_that_no_bit_makes_is_not_among_the_cuts() -> None:
+    plan = planned()
+    drilled = [cut.hole for cut in work_out(plan).cuts]
+    moulded = [cut.hole for cut in work_out(replace(plan, inner_kind="moulded")).cuts]
+    assert drilled[0] == "bore" and drilled[-2:] == ["middle", "ring"] and set(drilled[1:-2]) == {"thumb"}
+    assert moulded == ["bore", "middle", "ring"]
+
+
+def test_a_sunk_sleeve_moves_both_ends_of_the_window() -> None:
+    # by hand, parallel to its bore: the slug ends as much deeper as the sleeve is sunk at most, the lock at least
+    plan = planned(BORES["like the thumb"])
+    before = not_none(work_out(plan).window)
+    sunk = replace(plan, bore=replace(not_none(plan.bore), sunk_in=(0.0625, 0.125)))
+    after = not_none(work_out(sunk).window)
+    assert (after.least_in - before.least_in, after.most_in - before.most_in) == pytest.approx((0.125, 0.0625))
+
+
 def test_what_is_measured_at_the_end_is_the_sleeve_where_there_is_one() -> None:
     worked = work_out(planned())
     assert (worked.edges, worked.has_sleeve) == ("sleeve", True)
