@@ -6,7 +6,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from app.calculation.holes import FINGER, THUMB, Axis, edge_angle, meeting_depth_in, pitched_axis, rim_points
+from app.calculation.holes import (
+    FINGER,
+    THUMB,
+    Axis,
+    edge_angle,
+    meeting_depth_in,
+    pitched_axis,
+    rim_points,
+    shift_axis,
+)
 from app.calculation.sphere import place
 from tests.calculation.reference import ReferenceHole, Sphere
 
@@ -63,3 +72,22 @@ def test_the_edge_of_an_oval_is_where_it_is_half_a_bit_from_the_swept_axis(
     for bit_in, oval_in in ((0.9375, 0.03125), (0.9375, 0.25), (0.5, 1.0)):
         found = edge_angle(axis_of(*pitch), axis_of().long, bit_in, oval_in, oval_deg)
         assert found * RADIUS == pytest.approx(hole.edge(90.0, bit_in, oval_in, oval_deg), abs=1e-9)
+
+
+@pytest.mark.parametrize("pitch", [(0.0, 0.0), (0.375, -0.5), (-0.625, 0.375)])
+@pytest.mark.parametrize(("offset_in", "clock"), [(0.03125, 45.0), (0.5, 120.0), (-0.75, 200.0)])
+def test_a_shifted_axis_is_parallel_as_far_off_as_asked_and_begins_on_the_ball(
+    pitch: tuple[float, float], offset_in: float, clock: float
+) -> None:
+    # by hand, with numpy: the clock direction projected square to the axis; of two places on the ball the nearer one
+    axis = axis_of(*pitch)
+    moved = shift_axis(axis, offset_in, clock)
+    turn, inwards = math.radians(clock), np.array(axis.inwards)
+    way = math.cos(turn) * np.array(axis.long) + math.sin(turn) * np.array(axis.right)
+    way = way - (way @ inwards) * inwards
+    apart = RADIUS * (np.array(moved.centre) - np.array(axis.centre))
+    square = apart - (apart @ inwards) * inwards
+    assert np.linalg.norm(moved.centre) == pytest.approx(1.0, abs=1e-12)
+    assert moved.inwards == axis.inwards
+    assert square == pytest.approx(offset_in * way / np.linalg.norm(way), abs=1e-9)
+    assert np.linalg.norm(apart) < 2 * abs(offset_in)

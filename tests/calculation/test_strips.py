@@ -230,6 +230,22 @@ def test_the_ends_of_an_oval_lie_on_its_long_axis(oval_in: float, clock: float) 
     way = (math.sin(turn), math.cos(turn))
     ends = [side * reach * part for side in (1, -1) for part in way]
     assert [part for end in disc.oval for part in end] == pytest.approx(ends, abs=1e-9)
+    assert len(disc.hours) == 12
+    for hour, mark in enumerate(disc.hours, 1):  # from the overall width outwards by 1/10 in, square to the axis
+        turn = math.radians(30 * hour)
+        for far, end in zip((0.0, 0.1), mark, strict=True):
+            reach = radius * math.asin(((0.9375 + oval_in) / 2 + far) / radius)
+            assert end == pytest.approx((reach * math.sin(turn), reach * math.cos(turn)), abs=1e-9)
+
+
+@pytest.mark.parametrize("notch", [30.0, 200.0])
+def test_the_notch_lies_on_the_rim_of_the_sleeve(notch: float) -> None:
+    # by hand, of a straight sleeve: half of its outside from the axis is R·asin(half / R) round the ball
+    grip = replace(THREE, thumb=Thumb(0.9375), sleeve_od_in=1.5, sleeve_pitch_in=(0.0, 0.0))
+    disc = lay_rim_disc(solve_grip(grip), notch_deg=notch)
+    radius, turn = 13.5 / math.pi, math.radians(notch)
+    reach = radius * math.asin(0.75 / radius)
+    assert disc and disc.notch == pytest.approx((reach * math.sin(turn), reach * math.cos(turn)), abs=1e-9)
 
 
 def test_without_a_sleeve_no_edge_of_one_is_ticked() -> None:
