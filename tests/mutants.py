@@ -132,6 +132,7 @@ LONG = {
 EQUIVALENT: dict[tuple[str, str, str], str] = {
     (m, text, words): reason
     for m, reason, text, changes in (
+        ("calculation/as_cut", "a grip has both, the thumb's axis and its hole, or neither", "if solved.thumb is None or solved.grip.thumb is None or cut.thumb is None:", ("Or → And",)),
         ("calculation/as_cut", "a grip has both, the thumb's axis and its hole, or neither", "hole = edge_angle(axis, outwards, thumb.hole_in, thumb.oval_in, thumb.oval_deg) if axis and thumb else 0.0", ("And → Or",)),
         ("calculation/bores", "Newton's method has long come to rest", "if abs(move) < 1e-9 or abs(turn - move - start) > _STEP:", ("Or → And",)),
         ("calculation/depths", "a shorter step of Newton's comes to the same place", "t, peak = student_factor(math.inf, coverage), mpmath.beta(half, 0.5) * math.sqrt(degrees_of_freedom)", ("0.5 → 0.75",)),
@@ -156,6 +157,7 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
         ("calculation/loose", "a line more of cofactors that nobody reads", "for i in range(3)", ("3 → 4",)),
         ("calculation/loose", "a line more of cofactors that nobody reads", "for j in range(3)", ("3 → 4",)),
         ("calculation/loose", "where a search starts", "x = [sum(heights_in) / 4, 0.0, 0.0]", ("Div → Mult", "4 → 5")),
+        ("calculation/loose", "a row more that the inverse does not read", "inverse = _inverse(_normal([_slope(rim, x, here, i) for i in range(3)]))", ("3 → 4",)),
         ("calculation/loose", "the rim of the same bore, worked out next, refuses it as well", "check_bore(Bore(circumference_in, bore_in, x[0], x[1], x[2]))", ("1 → 2",)),
         ("calculation/old_holes", "a line more of a sum that is right within 0.01", "steps = 40 if half else 0", ("40 → 41",)),
         ("calculation/owned_inners", "180° once more, as −180°", "turns = sorted(range(-180, 180, _COARSE_DEG), key=abs)", ("180 → 181",)),
@@ -173,6 +175,9 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
         ("calculation/shop_depths", "the end of a grid, beyond what counts", "low = math.log(prior.scatter_in / 20)", ("20 → 21",)),
         ("calculation/shop_depths", "the search has come to rest and ends by its rounds instead", "if abs(following - x) < _CLOSE_IN:", ("Sub → Add",)),
         ("calculation/shop_depths", "where a search starts", "x = math.fsum(w * m for w, m, _ in parts) + math.copysign(2.0, share - 0.5) * max(parts)[2]", ("2.0 → 3.0", "Sub → Add")),
+        ("calculation/strips", "180° either way", "flatten(axis, surface_point(axis, half, oval_deg + 180)),", ("Add → Sub",)),
+        ("calculation/strips", "a sign, 1 or −1", "return math.atan2(-dot(start, pole) * math.copysign(1.0, rise), abs(rise))", ("Mult → Div",)),
+        ("calculation/strips", "arc and direction are the same of a point of any length", "point = combine(1 / size, at, 0.0, at)", ("Div → Mult",)),
         ("calculation/strips", "a grip has both, the thumb's axis and its hole, or neither", "if axis is None or thumb is None:", ("Or → And",)),
         ("calculation/trims", "a turn told in whole degrees, as near either way", "if far - near < 0.02:", ("0.02 → 0.03",)),
         ("calculation/trims", "another place inside the bracket; both are worked out anew", "ratio = (math.sqrt(5) - 1) / 2", ("5 → 6",)),
@@ -200,6 +205,7 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
         ("services/trial_fits", "millionths either way", "freedom=None if math.isinf(estimate.freedom) else Fraction(estimate.freedom).limit_denominator(10**6),", ("10 → 11", "6 → 7")),
         ("services/trial_fits", "millionths either way", "depth_in=Fraction(estimate.depth_in).limit_denominator(10**6),", ("10 → 11", "6 → 7")),
         ("services/trial_fits", "millionths either way", "repeatability_in=Fraction(estimate.standard_uncertainty_in).limit_denominator(10**6),", ("10 → 11", "6 → 7")),
+        ("services/work_outs", "of a hole that is not there nothing reads the width", "return oval_plan(1.0, 0.0, 0.0, FINEST_CUSP_IN)", ("1.0 → 1.5",)),
     )
     for words in changes
 }  # fmt: skip

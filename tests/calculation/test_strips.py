@@ -13,7 +13,7 @@ from app.calculation.errors import CannotBuildError
 from app.calculation.grip import Finger, Grip, SolvedGrip, Thumb
 from app.calculation.grip_solver import solve_grip
 from app.calculation.sphere import Vector
-from app.calculation.strips import Strip, break_strip, flatten, lay_rim_disc, lay_strips
+from app.calculation.strips import Strip, Tick, break_strip, flatten, lay_rim_disc, lay_strips
 from tests.calculation.grips import EXAMPLE
 from tests.calculation.reference import ReferenceHole, Sphere
 
@@ -236,6 +236,13 @@ def test_the_ends_of_an_oval_lie_on_its_long_axis(oval_in: float, clock: float) 
         for far, end in zip((0.0, 0.1), mark, strict=True):
             reach = radius * math.asin(((0.9375 + oval_in) / 2 + far) / radius)
             assert end == pytest.approx((reach * math.sin(turn), reach * math.cos(turn)), abs=1e-9)
+
+
+def test_no_piece_of_a_strip_is_longer_than_its_paper_with_what_both_pieces_have() -> None:
+    # by hand: ticks an inch apart on paper of 4 in: 2 in on from each joint, with an inch that both pieces have
+    strip = replace(lay_strips(solve_grip(THREE))[0], ticks=tuple(Tick("", float(at), "line") for at in range(11)))
+    pieces = [[tick.at_in for tick in piece.ticks] for piece in break_strip(strip, 4.0, 1.0)]
+    assert pieces == [[0, 1, 2, 3, 4], [2, 3, 4, 5, 6], [4, 5, 6, 7, 8], [6, 7, 8, 9, 10]]
 
 
 @pytest.mark.parametrize("notch", [30.0, 200.0])

@@ -125,6 +125,7 @@ def test_another_finger_depth_is_offered_only_where_a_wall_is_thinner_than_the_l
     assert checked(limited(uneven, "least_web", now))[what].fix is None
     offered = not_none(checked(limited(uneven, "least_web", now + 1e-6))[what].fix)
     assert (offered.field, offered.value) == ("finger_depth", "33/64")
+    assert offered.words == "Drill the fingers 33/64 deep"
 
 
 @pytest.mark.parametrize(

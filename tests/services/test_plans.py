@@ -98,6 +98,12 @@ def test_the_smallest_inner_that_leaves_a_wall_is_chosen(plan: Drilling) -> None
     assert not_none(not_none(plan.plan).inner).outside_in == 1.25
 
 
+def test_a_plan_names_the_insert_of_each_finger(session: Session, make: Make) -> None:
+    insert = not_none(session.scalar(select(InsertSystem).where(InsertSystem.digit == "finger")))
+    plan = not_none(make(middle_insert=str(insert.id)).plan)
+    assert plan.inserts == {"middle": insert.label}
+
+
 def test_a_bore_runs_like_its_thumb_hole_unless_it_is_to_run_straight(make: Make) -> None:
     for runs, pitch in (("like_thumb", (-0.25, 0.125)), ("straight", (0.0, 0.0))):
         plan = not_none(
