@@ -7,7 +7,8 @@ from sqlalchemy.orm import Session
 
 from app.errors import InvalidError
 from app.models import Drilling, DrillingStep, InsertSystem, now
-from app.models.numbers import LengthNumber, Numbers, PitchNumber
+from app.models.numbers import CutNumber, LengthNumber, MarkNumber, Numbers, PitchNumber
+from app.schemas.drillings import TickForm
 from app.schemas.systems import RouteForm
 from app.services import bench, changes, routes
 from app.services.as_met import put_in_met
@@ -263,3 +264,35 @@ def test_a_mark_on_the_ball_stays_and_an_oval_of_another_bit_is_plunged_anew(mak
     assert numbers_of(of)["ring_check"] == before["ring_check"]
     assert numbers_of(of)["middle_check"] == before["middle_check"]  # it is ticked
     assert work_out(as_met).cuts_of("ring")[0].near_edge_in != work_out(plan).cuts_of("ring")[0].near_edge_in
+
+
+def test_marks_stay_where_they_were_told_as_long_as_the_bit_is_the_same() -> None:
+    bit, wider = LengthNumber("bit", 1.0), LengthNumber("bit", 1.125)
+    old, new = CutNumber("near edge", (2.0, 0.5), (2.5, 0.6)), CutNumber("near edge", (2.1, 0.5), (2.6, 0.6))
+    line, moved = MarkNumber("cut line", 2.0, "back"), MarkNumber("cut line", 2.1, "back")
+    other = MarkNumber("cut line", 0.3, "aside")
+    deep, deeper = LengthNumber("depth", 2.0), LengthNumber("depth", 2.5)
+    assert routes._keep_marks((bit, deep, old, line), (bit, deeper, new, moved, other)) == (
+        bit, deeper, old, line, other,
+    )  # fmt: skip
+    assert routes._keep_marks((bit, old, line), (wider, new, moved)) == (wider, new, moved)
+    assert routes._keep_marks((old, line), (new, moved)) == (new, moved)
+
+
+def test_steps_frozen_before_marks_were_told_get_those_beside_their_edges(
+    session: Session, make: Make, who: str
+) -> None:
+    of = make(hand="right")
+    told = numbers_of(of)
+    for step in of.steps:
+        step.numbers = tuple(n for n in step.numbers if n.kind != "mark")
+    session.flush()
+    bench.tick(session, of.id, 1, TickForm.read({"who": who}))
+    session.flush()
+    session.expire_all()
+    again = numbers_of(bench.get_drilling(session, of.id))
+    assert any(n.kind == "mark" for n in told["ring_check"])
+    assert not any(n.kind == "mark" for n in again["mark"])  # it is ticked
+    assert {action: again[action] for action in again if action != "mark"} == {
+        action: told[action] for action in told if action != "mark"
+    }
