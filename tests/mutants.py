@@ -199,6 +199,7 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
         ("services/loose_inners", "millionths either way", "exact = [Fraction(v).limit_denominator(10**6) for v in (found.depth_in, found.forward_in, found.right_in)]", ("10 → 11", "6 → 7")),
         ("services/loose_inners", "millionths either way", "repeatability_in=Fraction(found.depth_u_in).limit_denominator(10**6),", ("10 → 11", "6 → 7")),
         ("services/plans", "refused before: a system without a target, and no target without a system", "bore=_plan_bore(system, target, bore_pitch) if system and target else None,", ("And → Or",)),
+        ("services/routes", "millionths either way", "return [round(value, 6) if isinstance(value, float) else value for value in vars(number).values()]", ("6 → 7",)),
         ("services/routes", "nothing to tell anew then, and no step is without a plan", "if not stale or of.plan is None:", ("Or → And",)),
         ("services/shop_limits", "millionths either way", "return value_in if floored == float(value_in) else Fraction(floored).limit_denominator(10**6)", ("10 → 11", "6 → 7")),
         ("services/shop_limits", "millionths either way", "return Fraction(self.half_width_in / NORMAL_FACTOR).limit_denominator(10**6)", ("10 → 11", "6 → 7")),

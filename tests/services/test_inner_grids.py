@@ -202,6 +202,28 @@ def test_one_new_inner_for_all_is_worked_out_with_height_and_notch(session: Sess
     assert "worst lip" in words
 
 
+@pytest.mark.parametrize(("half", "is_sure"), [(0.015, True), (0.0157, False)])
+def test_a_notch_turned_back_is_called_flush_only_as_far_as_the_depths_are_known(half: float, is_sure: bool) -> None:
+    # by hand: the same bore turned alike leaves no lip, so within 1/64 (0.015625) counts the interval alone
+    how = settled(inner(), known(MADE, 180, half), known(MADE, 260))
+    (line,) = inner_grids._list_notch_remedies(1.25, [(Ball(label="Blue"), replace(how, verdict="measure"))], 1 / 64)
+    assert line.startswith("Blue: its notch is 80° off")
+    assert line.endswith("it is flush.") == is_sure
+
+
+@pytest.mark.parametrize(
+    ("trim", "is_offered"),
+    [
+        (Trim(0.0, 0.05, 0.05), False),
+        (Trim(0.04, 0.05, 0.01), True),
+        (Trim(0.04, 0.05, 1 / 64), False),  # in doubt by a thousandth
+        (Trim(0.03, 0.05, 0.02), False),
+    ],
+)
+def test_a_trim_is_offered_only_where_it_surely_brings_every_rim_within_the_limit(trim: Trim, is_offered: bool) -> None:
+    assert inner_grids._describe_trim(trim, 0.001, 1 / 64)[0] is is_offered
+
+
 @pytest.mark.parametrize(
     ("turn", "words"),
     [
