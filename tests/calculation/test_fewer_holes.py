@@ -11,6 +11,8 @@ import pytest
 from numpy.typing import NDArray
 from scipy.optimize import brentq, root
 
+from app.calculation.errors import CannotBuildError
+from app.calculation.grip import Finger, Grip, Thumb
 from app.calculation.grip_solver import solve_grip
 from app.schemas.calc_grips import GripIn, GripOut
 from tests.calculation.grips import EXAMPLE, Json
@@ -230,6 +232,10 @@ def test_without_a_thumb_the_fingers_stand_where_the_contract_says(client: Clien
     assert along_across(got, "middle", "ring") == pytest.approx([2.417505, -0.607353, 2.546569, 0.607990], abs=5e-7)
     assert (got["holes"]["thumb"], got["spans"]) == (None, {"middle": None, "ring": None})
     assert got["reaches"]["ring"]["cut_in"] == pytest.approx(2.125, abs=1e-9)
+    for name in ("middle", "ring"):
+        c = at(got["holes"][name]["along_in"], got["holes"][name]["across_in"])
+        finished = R * (arc(at(0, 0), c) - edge(c, at(0, 0), made[name], -1, made[name]["hole_in"], inside=True))
+        assert got["reaches"][name]["finished_in"] == pytest.approx(finished, abs=1e-9)
     assert (got["webs"]["thumb_middle_in"], got["webs"]["thumb_ring_in"]) == (None, None)
     assert got["bridge"]["cut_in"] == pytest.approx(0.25, abs=1e-9)
 
@@ -241,6 +247,81 @@ def test_one_finger_and_a_thumb_stand_where_the_contract_says(client: Client) ->
     spans = got["spans"]["middle"]
     assert [spans[n] for n in ("finished_in", "sleeve_to_cut_in")] == pytest.approx([4.140734, 3.739297], abs=5e-7)
     assert (got["holes"]["ring"], got["spans"]["ring"], got["bridge"]) == (None, None, None)
+
+
+def least_web(body: Json, got: Json, names: tuple[str, str], wide: tuple[float, float]) -> float:
+    """By numpy: the least distance between points of two axes, each down to its depth, less half of both widths."""
+    points = []
+    for name, depths in zip(
+        names, np.meshgrid(*(np.linspace(0, body[n]["depth_in"], 801) for n in names)), strict=True
+    ):
+        c = at(got["holes"][name]["along_in"], got["holes"][name]["across_in"])
+        d = line(c, body[name]["forward_in"], body[name]["right_in"], 1 if name == "thumb" else -1)[0]
+        points.append(R * c + depths[..., None] * d)
+    return float(np.min(np.linalg.norm(points[0] - points[1], axis=-1))) - sum(wide) / 2
+
+
+@pytest.mark.parametrize("sleeve_in", [None, 1.5])
+def test_the_web_of_one_finger_and_a_thumb_is_the_distance_of_two_lines(
+    client: Client, sleeve_in: float | None
+) -> None:
+    thumb, middle = EXAMPLE["thumb"] | {"depth_in": 4.5}, EXAMPLE["middle"] | {"depth_in": 3.0}
+    one = {"thumb": thumb, "middle": middle, "ring": None, "bridge_in": None, "sleeve_od_in": sleeve_in}
+    body = EXAMPLE | one
+    got = client.post("/api/v1/calc/grip", json=body).json()
+    wide = (sleeve_in or thumb["hole_in"] + thumb["oval_in"], middle["cut_in"])
+    least = least_web(body, got, ("thumb", "middle"), wide)
+    assert got["webs"]["thumb_middle_in"] == pytest.approx(least, abs=0.0005)
+    assert (got["webs"]["thumb_ring_in"], got["webs"]["middle_ring_in"]) == (None, None)
+
+
+def test_the_web_of_two_fingers_without_a_thumb_is_the_distance_of_two_lines(client: Client) -> None:
+    made = fingers(reach_in=2.0, depth_in=0.5)
+    made["ring"]["cut_in"] = 0.9375
+    body = EXAMPLE | made | {"thumb": None, "sleeve_od_in": None}
+    got = client.post("/api/v1/calc/grip", json=body).json()
+    least = least_web(body, got, ("middle", "ring"), (made["middle"]["cut_in"], 0.9375))
+    assert least > 0
+    assert got["webs"]["middle_ring_in"] == pytest.approx(least, abs=0.0005)
+    assert solve_grip(GripIn.model_validate(body).to_grip()).fingers_meet_at_in is None
+
+
+def test_two_fingers_without_a_thumb_that_break_into_each_other_meet_at_a_depth() -> None:
+    # by hand: of two like fingers that lean straight at each other the axes come as near as two radii at that depth
+    made = fingers(reach_in=2.0, depth_in=2.5, forward_in=0.0)
+    made["middle"]["right_in"], made["ring"]["right_in"] = 0.25, -0.25
+    solved = solve_grip(GripIn.model_validate(EXAMPLE | made | {"thumb": None, "sleeve_od_in": None}).to_grip())
+    middle, ring = solved.middle, solved.ring
+    assert middle is not None and ring is not None and solved.fingers_meet_at_in is not None
+    assert middle.centre == pytest.approx((-ring.centre[0], *ring.centre[1:]), abs=1e-12)
+    ends = [np.array(axis.point(solved.fingers_meet_at_in)) for axis in (middle, ring)]
+    assert np.linalg.norm(ends[0] - ends[1]) == pytest.approx(made["ring"]["cut_in"], abs=1e-9)
+    assert 0 < solved.fingers_meet_at_in < 2.5
+
+
+def test_reaches_that_do_not_close_are_told_as_reaches() -> None:
+    made = fingers(reach_in=2.0)
+    made["ring"]["reach_in"] = 4.0
+    body = EXAMPLE | made | {"thumb": None, "sleeve_od_in": None}
+    with pytest.raises(CannotBuildError, match="the two reaches differ") as refused:
+        solve_grip(GripIn.model_validate(body).to_grip())
+    assert refused.value.field == "ring.reach_in"
+
+
+@pytest.mark.parametrize(("thumb_in", "cut_in"), [(1.25, 0.5), (0.5, 1.25)])
+def test_a_hole_a_quarter_of_the_ball_from_the_grip_centre_is_refused(thumb_in: float, cut_in: float) -> None:
+    # by hand: half of the span and R·asin(0.625/R) = 0.6272 in to the centre of the wide hole, against 6.75 in
+    def of_span(span_in: float) -> Grip:
+        finger = Finger(span_in, cut_in, cut_in, 0.0, 0.0, 1.0)
+        return Grip(27.0, "right", Thumb(thumb_in, 0.0, 0.0, 0.0, 0.0, 1.0), finger, None, None)
+
+    near = solve_grip(of_span(12.2))
+    wide = near.middle if cut_in > thumb_in else near.thumb
+    assert wide is not None
+    assert abs(R * np.arctan2(wide.centre[1], wide.centre[2])) == pytest.approx(6.1 + 0.6272, abs=1e-4)
+    with pytest.raises(CannotBuildError) as refused:
+        solve_grip(of_span(12.3))
+    assert refused.value.field == "middle.span_in"
 
 
 def test_an_offset_thumb_stands_where_the_contract_says(client: Client) -> None:

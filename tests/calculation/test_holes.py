@@ -6,8 +6,18 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from app.calculation.holes import FINGER, THUMB, Axis, meeting_depth_in, pitched_axis, rim_points
+from app.calculation.holes import (
+    FINGER,
+    THUMB,
+    Axis,
+    edge_angle,
+    meeting_depth_in,
+    pitched_axis,
+    rim_points,
+    shift_axis,
+)
 from app.calculation.sphere import place
+from tests.calculation.reference import ReferenceHole, Sphere
 
 RADIUS = 13.5 / math.pi
 
@@ -50,3 +60,34 @@ def test_a_hole_that_has_ended_is_met_by_a_deeper_one() -> None:
     aside = replace(upright, centre=(away / RADIUS, 0.0, level / RADIUS), inwards=(-1.0, 0.0, 0.0))
     assert meeting_depth_in(upright, 1.0, aside, 3.0, 0.5) == pytest.approx(away - 0.5, abs=1e-12)
     assert meeting_depth_in(aside, 3.0, upright, 1.0, 0.5) == pytest.approx(away - 0.5, abs=1e-12)
+
+
+@pytest.mark.parametrize("oval_deg", [0.0, 5.0, 40.0, 85.0, 90.0, 135.0])
+@pytest.mark.parametrize("pitch", [(-0.25, 0.0), (0.375, -0.5), (-0.625, 0.375)])
+def test_the_edge_of_an_oval_is_where_it_is_half_a_bit_from_the_swept_axis(
+    oval_deg: float, pitch: tuple[float, float]
+) -> None:
+    # outside source: scipy's root finding on that distance, along pyproj's geodesic
+    hole = ReferenceHole(Sphere(27.0), (0.0, 0.0), *pitch, True)
+    for bit_in, oval_in in ((0.9375, 0.03125), (0.9375, 0.25), (0.5, 1.0)):
+        found = edge_angle(axis_of(*pitch), axis_of().long, bit_in, oval_in, oval_deg)
+        assert found * RADIUS == pytest.approx(hole.edge(90.0, bit_in, oval_in, oval_deg), abs=1e-9)
+
+
+@pytest.mark.parametrize("pitch", [(0.0, 0.0), (0.375, -0.5), (-0.625, 0.375)])
+@pytest.mark.parametrize(("offset_in", "clock"), [(0.03125, 45.0), (0.5, 120.0), (-0.75, 200.0)])
+def test_a_shifted_axis_is_parallel_as_far_off_as_asked_and_begins_on_the_ball(
+    pitch: tuple[float, float], offset_in: float, clock: float
+) -> None:
+    # by hand, with numpy: the clock direction projected square to the axis; of two places on the ball the nearer one
+    axis = axis_of(*pitch)
+    moved = shift_axis(axis, offset_in, clock)
+    turn, inwards = math.radians(clock), np.array(axis.inwards)
+    way = math.cos(turn) * np.array(axis.long) + math.sin(turn) * np.array(axis.right)
+    way = way - (way @ inwards) * inwards
+    apart = RADIUS * (np.array(moved.centre) - np.array(axis.centre))
+    square = apart - (apart @ inwards) * inwards
+    assert np.linalg.norm(moved.centre) == pytest.approx(1.0, abs=1e-12)
+    assert moved.inwards == axis.inwards
+    assert square == pytest.approx(offset_in * way / np.linalg.norm(way), abs=1e-9)
+    assert np.linalg.norm(apart) < 2 * abs(offset_in)

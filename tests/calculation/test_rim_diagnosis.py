@@ -59,6 +59,15 @@ def test_a_cause_costs_4_for_each_number_it_is_free_to_choose() -> None:
     assert [s.misfit for s in diagnosed(lips(MADE, MADE)).suspects] == pytest.approx([0, 4, 4, 8], abs=1e-6)
 
 
+@pytest.mark.parametrize("clock", [0.0, 60.0, 150.0, 210.0, 330.0])
+def test_a_slant_is_told_with_the_direction_of_its_highest_place(clock: float) -> None:
+    # by hand: a rim that leans 0.02 in towards a clock direction stands highest there
+    slope = [0.02 * math.cos(math.radians(c - clock)) for c in CLOCKS_DEG]
+    found = diagnosed([x + y for x, y in zip(slope, lips(MADE, MADE), strict=True)])
+    slanted = next(s for s in found.suspects if s.cause == "slanted trim")
+    assert (slanted.size, math.cos(math.radians(slanted.turn_deg - clock))) == pytest.approx((0.02, 1.0), abs=1e-9)
+
+
 def test_readings_no_cause_explains_are_a_wrong_inner() -> None:
     assert diagnosed([0.05, -0.05, 0.05, -0.05]).suspects[0].cause == "wrong inner"
 
@@ -75,7 +84,7 @@ def test_a_lock_turned_more_than_expected_is_told_with_its_turn(turn: float, mor
     fitted = Bore(27.0, 1.5, 2.75, -0.125, 0.1875)  # pitches of both ways: a turn back looks like no turn on
     first = diagnosed(lips(MADE, fitted, turn + more), fitted, turn).suspects[0]
     assert first.cause == ("turned lock" if more else "as predicted")
-    assert first.turn_deg == pytest.approx(more, abs=1.0)
+    assert first.turn_deg == pytest.approx(more, abs=1e-9)  # every other degree is tried
     assert first.misfit < 10
 
 

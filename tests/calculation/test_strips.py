@@ -13,7 +13,7 @@ from app.calculation.errors import CannotBuildError
 from app.calculation.grip import Finger, Grip, SolvedGrip, Thumb
 from app.calculation.grip_solver import solve_grip
 from app.calculation.sphere import Vector
-from app.calculation.strips import Strip, break_strip, flatten, lay_rim_disc, lay_strips
+from app.calculation.strips import Strip, Tick, break_strip, flatten, lay_rim_disc, lay_strips
 from tests.calculation.grips import EXAMPLE
 from tests.calculation.reference import ReferenceHole, Sphere
 
@@ -217,3 +217,46 @@ def test_no_disc_without_a_thumb_hole_and_a_point_at_the_centre_is_the_origin() 
     assert plain
     assert (plain.oval, plain.notch, list(plain.rims)) == (None, None, ["hole"])
     assert plain.reach_in == pytest.approx(0.9375 / 2 + 0.1, abs=0.01)
+
+
+@pytest.mark.parametrize(("oval_in", "clock"), [(0.0625, 45.0), (0.25, 120.0)])
+def test_the_ends_of_an_oval_lie_on_its_long_axis(oval_in: float, clock: float) -> None:
+    # by hand, of a straight hole: half of its overall width from the axis is R·asin(half / R) round the ball
+    thumb = Thumb(0.9375, oval_in=oval_in, oval_deg=clock)
+    disc = lay_rim_disc(solve_grip(replace(THREE, thumb=thumb, sleeve_od_in=None, sleeve_pitch_in=None)))
+    assert disc and disc.oval
+    radius, turn = 13.5 / math.pi, math.radians(clock)
+    reach = radius * math.asin((0.9375 + oval_in) / 2 / radius)
+    way = (math.sin(turn), math.cos(turn))
+    ends = [side * reach * part for side in (1, -1) for part in way]
+    assert [part for end in disc.oval for part in end] == pytest.approx(ends, abs=1e-9)
+    assert len(disc.hours) == 12
+    for hour, mark in enumerate(disc.hours, 1):  # from the overall width outwards by 1/10 in, square to the axis
+        turn = math.radians(30 * hour)
+        for far, end in zip((0.0, 0.1), mark, strict=True):
+            reach = radius * math.asin(((0.9375 + oval_in) / 2 + far) / radius)
+            assert end == pytest.approx((reach * math.sin(turn), reach * math.cos(turn)), abs=1e-9)
+
+
+def test_no_piece_of_a_strip_is_longer_than_its_paper_with_what_both_pieces_have() -> None:
+    # by hand: ticks an inch apart on paper of 4 in: 2 in on from each joint, with an inch that both pieces have
+    strip = replace(lay_strips(solve_grip(THREE))[0], ticks=tuple(Tick("", float(at), "line") for at in range(11)))
+    pieces = [[tick.at_in for tick in piece.ticks] for piece in break_strip(strip, 4.0, 1.0)]
+    assert pieces == [[0, 1, 2, 3, 4], [2, 3, 4, 5, 6], [4, 5, 6, 7, 8], [6, 7, 8, 9, 10]]
+
+
+@pytest.mark.parametrize("notch", [30.0, 200.0])
+def test_the_notch_lies_on_the_rim_of_the_sleeve(notch: float) -> None:
+    # by hand, of a straight sleeve: half of its outside from the axis is R·asin(half / R) round the ball
+    grip = replace(THREE, thumb=Thumb(0.9375), sleeve_od_in=1.5, sleeve_pitch_in=(0.0, 0.0))
+    disc = lay_rim_disc(solve_grip(grip), notch_deg=notch)
+    radius, turn = 13.5 / math.pi, math.radians(notch)
+    reach = radius * math.asin(0.75 / radius)
+    assert disc and disc.notch == pytest.approx((reach * math.sin(turn), reach * math.cos(turn)), abs=1e-9)
+
+
+def test_without_a_sleeve_no_edge_of_one_is_ticked() -> None:
+    bare = solve_grip(replace(THREE, sleeve_od_in=None, sleeve_pitch_in=None))
+    for solved, wanted in ((solve_grip(THREE), True), (bare, False)):
+        names = {tick.name for strip in lay_strips(solved) for tick in strip.ticks}
+        assert ("sleeve" in names, "hole" in names) == (wanted, True)

@@ -115,6 +115,14 @@ def test_a_set_up_starts_the_chart_anew_and_a_sharpening_the_life(session: Sessi
     assert (len(card(session).readings), card(session).bores, card(session).sharpenings) == (2, 2, 1)
 
 
+def test_only_bores_after_the_last_set_up_are_charted(session: Session, bit: Bit) -> None:
+    for days in (2, 5):
+        at = START + timedelta(days=days, hours=12)
+        session.add(BitEvent(bit_id=bit.id, what="collar_set", at=at, staff_id=1))
+    bore(session, [0.0] * 9)
+    assert (len(card(session).readings), card(session).bores) == (3, 9)
+
+
 def test_a_bit_over_its_limit_says_so(session: Session, bit: Bit) -> None:
     bore(session, [0.25, -0.25] * 5)
     assert card(session).is_worn
@@ -177,4 +185,8 @@ def test_a_bore_deepened_by_the_trial_of_an_owned_inner_tells_nothing_of_the_col
     session.flush()
     found = card(session)
     assert (len(found.readings), found.bores) == ((0, 9) if is_trial else (9, 9))
+    for half, is_tried in ((1 / 64, False), (0.016, True)):  # the height of an inner of which nothing is unknown
+        drilling.plan = replace(plan, owned=replace(owned, unknown=(), half_width_in=half))
+        session.flush()
+        assert bits._list_trials(session, {drilling.id}, 1 / 64) == ({drilling.id} if is_tried else set())
     assert (found.signal == "") == is_trial

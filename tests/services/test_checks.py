@@ -13,6 +13,8 @@ from app.schemas.drillings import DrilledForm, PlanChoices
 from app.services import checks, drillings, plans
 from app.services.checks import Check, pick_failing, run_checks
 from app.services.finger_depths import set_depth
+from app.services.grips import FINGERS
+from app.services.unsettled import OUTSIDE
 from app.services.work_outs import work_out
 from tests.conftest import not_none
 from tests.services.conftest import Make
@@ -83,6 +85,47 @@ def test_an_inner_is_wider_than_its_hole_by_two_walls(limit: float, holds: bool)
     check = checked(limited(LIKE, "least_wall", limit))["Inner wider than the thumb hole"]
     assert (check.holds, check.limit_in) == (holds, 2 * limit)
     assert check.limit_words.startswith("at least 1/4")
+    assert check.reason == "a 1 1/4 inner about a hole 1 wide"  # 15/16 and an oval of 1/16
+
+
+def test_an_inner_of_unknown_length_settles_its_wall_only_where_its_hole_runs_as_its_bore() -> None:
+    for name, holds in (("like the thumb", True), ("straight", None), ("aside", None)):
+        plan = limited(planned(BORES[name]), "least_wall", -1.0)
+        plan = replace(plan, system=replace(not_none(plan.system), inner_length_in=None))
+        assert checked(plan)["Least wall of the inner"].holds is holds
+    told = limited(planned(), "least_wall", -1.0)
+    assert checked(told)["Least wall of the inner"].holds is True
+    assert checked(replace(told, system=None))["Least wall of the inner"].holds is True
+
+
+def test_over_an_unknown_outside_an_owned_inner_is_not_known() -> None:
+    what = "The bowler's own inner is known"
+    assert checked(replace(LIKE, unknown=(OUTSIDE,)))[what].holds is None
+    assert what not in checked(LIKE)
+
+
+def test_stock_offers_the_smallest_inner_whose_wall_is_on_the_limit_or_more() -> None:
+    # by hand, parallel to its bore: (1 1/4 less 15/16 less 1/16) / 2 = 1/8, and 3/16 of 1 3/8
+    system = replace(not_none(LIKE.system), stock={"1 1/4": 1, "1 3/8": 1})
+    for limit, size in ((0.125, "1 1/4"), (0.125001, "1 3/8"), (0.1875, "1 3/8")):
+        fix = checked(limited(replace(LIKE, system=system), "least_wall", limit))["In stock at this size"].fix
+        assert not_none(fix).value == size
+    none_left = checked(limited(replace(LIKE, system=system), "least_wall", 0.187501))["In stock at this size"]
+    assert none_left.fix is None
+
+
+def test_another_finger_depth_is_offered_only_where_a_wall_is_thinner_than_the_limit() -> None:
+    # the walls themselves are held against solids elsewhere; a middle of 1 in and a ring of 1/2 in, both to one depth
+    def least_of(plan: Plan) -> float:
+        return min(wall.least_in for wall in work_out(plan).walls.values())
+
+    what, uneven = "Wall between the finger holes", set_depth(set_depth(LIKE, ("middle",), 1.0), ("ring",), 0.5)
+    now, least, deeper = least_of(uneven), *(least_of(set_depth(LIKE, FINGERS, n / 64)) for n in (33, 34))
+    assert least > now > deeper
+    assert checked(limited(uneven, "least_web", now))[what].fix is None
+    offered = not_none(checked(limited(uneven, "least_web", now + 1e-6))[what].fix)
+    assert (offered.field, offered.value) == ("finger_depth", "33/64")
+    assert offered.words == "Drill the fingers 33/64 deep"
 
 
 @pytest.mark.parametrize(

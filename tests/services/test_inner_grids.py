@@ -8,6 +8,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.calculation.bores import Bore as Shape
+from app.calculation.trims import NewInner, Trim
 from app.models import Ball, Bore, Drilling, Inner, InsertSystem, Shop, now
 from app.schemas.calc import FlushnessIn
 from app.schemas.shops import LimitForm
@@ -199,6 +200,65 @@ def test_one_new_inner_for_all_is_worked_out_with_height_and_notch(session: Sess
     lines = grid.advice[next(i for i in grid.inners if i.label == "inner 0").id].lines
     words = next(line for line in lines if line.startswith("One new inner for all"))
     assert "worst lip" in words
+
+
+@pytest.mark.parametrize(("half", "is_sure"), [(0.015, True), (0.0157, False)])
+def test_a_notch_turned_back_is_called_flush_only_as_far_as_the_depths_are_known(half: float, is_sure: bool) -> None:
+    # by hand: the same bore turned alike leaves no lip, so within 1/64 (0.015625) counts the interval alone
+    how = settled(inner(), known(MADE, 180, half), known(MADE, 260))
+    (line,) = inner_grids._list_notch_remedies(1.25, [(Ball(label="Blue"), replace(how, verdict="measure"))], 1 / 64)
+    assert line.startswith("Blue: its notch is 80° off")
+    assert line.endswith("it is flush.") == is_sure
+
+
+@pytest.mark.parametrize(
+    ("trim", "is_offered"),
+    [
+        (Trim(0.0, 0.05, 0.05), False),
+        (Trim(0.04, 0.05, 0.01), True),
+        (Trim(0.04, 0.05, 1 / 64), False),  # in doubt by a thousandth
+        (Trim(0.03, 0.05, 0.02), False),
+    ],
+)
+def test_a_trim_is_offered_only_where_it_surely_brings_every_rim_within_the_limit(trim: Trim, is_offered: bool) -> None:
+    assert inner_grids._describe_trim(trim, 0.001, 1 / 64)[0] is is_offered
+
+
+@pytest.mark.parametrize(
+    ("turn", "words"),
+    [
+        (0.3, "with the same notch"),
+        (359.7, "with the same notch"),
+        (180.2, "with its notch 180° clockwise"),
+        (181.0, "with its notch 179° anticlockwise"),
+        (-5.0, "with its notch 5° anticlockwise"),
+        (354.6, "with its notch 5° anticlockwise"),
+    ],
+)
+def test_a_notch_is_told_by_the_shorter_way(monkeypatch: pytest.MonkeyPatch, turn: float, words: str) -> None:
+    monkeypatch.setattr(inner_grids, "best_new_inner", lambda *_: NewInner(0.0, turn, 0.01))
+    how = settled(inner(), known(MADE), known(MADE))
+    told = inner_grids._describe_new_inner(1.25, [(Ball(label="Blue"), how)], Trim(0.0, 0.05, 0.05))
+    assert words in told
+
+
+@pytest.mark.parametrize(
+    ("doubts", "verdict", "deeper", "said"),
+    [
+        (("its pitch",), "measure", -0.05, "not everything"),
+        (("its pitch",), "proud", 0.05, "not everything"),
+        (("its pitch",), "sunk", -0.05, "shim under the sleeve by 3/64"),
+        ((), "measure", 0.05, "the depths are not known"),
+        ((), "proud", 0.05, "deepen the seat by 3/64"),
+        ((), "sunk", -0.05, "shim under the sleeve by 3/64"),
+    ],
+)
+def test_a_seat_is_cut_deeper_only_where_everything_is_known(
+    doubts: tuple[str, ...], verdict: str, deeper: float, said: str
+) -> None:
+    how = replace(settled(inner(), known(MADE), known(MADE)), doubts=doubts, verdict=verdict)
+    how = replace(how, wanted_depth_in=how.fitted.depth_in + deeper)
+    assert said in inner_grids._describe_depth_remedy(Ball(label="Blue"), how)
 
 
 Values = dict[str, Fraction]

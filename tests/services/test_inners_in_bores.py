@@ -184,6 +184,7 @@ def test_a_verdict_waits_until_the_whole_interval_is_on_one_side_of_the_limit(
     fitted = Bore(27.0, 1.5, 2.6875 + deeper, -0.25, 0.125)
     how = settled(inner(), known(MADE), known(fitted, half=half))
     assert how.verdict == verdict
+    assert any(line.startswith("What is known") for line in how.advice) == (verdict == "measure")
     assert how.wanted_depth_in == pytest.approx(MADE.depth_in, abs=1e-9)
     assumed = settled(inner(), known(MADE), replace(known(fitted, half=half), unmeasured="Measure it."))
     assert (assumed.verdict, assumed.advice[0]) == ("measure", "Measure it.")
@@ -256,6 +257,57 @@ def test_a_bore_of_unknown_pitch_is_as_deep_as_it_was_best_seen(
     if datum == "collar" or "measured" not in words:  # a collar's depth hangs on no pitch
         assert found.shape.depth_in == pytest.approx(2.5 if "measured" in words else 2.75, abs=1e-9)
     assert inners_in_bores.find_known_bore(bore, None, shop_limits.load_limits(session)) is None or depth is not None
+
+
+FROM = "what its depth was measured from"
+USUAL = "its depth, which counts as its shop's usual one"
+
+
+@pytest.mark.parametrize(
+    ("depth", "datum", "typed", "ball", "deep", "doubts"),
+    [
+        (None, "unknown", None, "own", 2.75, ()),
+        (None, "unknown", "unknown", "own", 2.75, ()),
+        (Fraction(5, 2), "unknown", None, "own", 2.75, ()),
+        (Fraction(5, 2), "collar", None, "own", 2.5, ()),
+        (Fraction(5, 2), "collar", None, None, 2.5, ()),
+        (Fraction(5, 2), "unknown", None, None, 2.5 - 0.0660 / 2, (FROM,)),
+        (None, "unknown", None, None, 2.75, ()),
+        (None, "unknown", "unknown", None, 2.75, (USUAL,)),
+    ],
+)
+def test_a_bore_counts_as_it_was_best_seen_with_the_doubts_of_that(
+    session: Session,
+    lock: InsertSystem,
+    stranger: Shop,
+    depth: Fraction | None,
+    datum: str,
+    typed: str | None,
+    ball: str | None,
+    deep: float,
+    doubts: tuple[str, ...],
+) -> None:
+    # by hand: straight bores of 1 1/2 in a 27 in ball lie √(R² − 0) − √(R² − 0.75²) = 0.0660 apart by crown and collar
+    more = {"typed": {"depth": typed}} if typed else {}
+    bore = bore_of(session, lock, stranger, depth_in=depth, datum=datum, **more)
+    observation = read_depth(datum="collar")
+    observation.id, observation.observed_on = 1, date(2026, 1, 2)
+    usual = depths.sum_up([(observation, bore.id if ball else None)])
+    found = not_none(inners_in_bores.find_known_bore(bore, usual, shop_limits.load_limits(session)))
+    assert found.shape.depth_in == pytest.approx(deep, abs=1e-4)
+    assert found.doubts == doubts
+
+
+@pytest.mark.parametrize(("forward", "right", "is_felt"), [("0", "0", True), ("1/8", "0", False), ("0", "-1/8", False)])
+def test_over_an_unknown_notch_only_a_hole_that_does_not_lean_has_a_pitch_that_is_felt(
+    forward: str, right: str, is_felt: bool
+) -> None:
+    # by hand: which way the hole leans in the ball hangs on the turn, unless it runs as its bore does
+    tilted = inner(forward_in=Fraction(forward), right_in=Fraction(right))
+    found = compose(tilted, known(MADE), known(FITTED, notch=None), LIP_IN)
+    assert isinstance(found, Unsettled)
+    felt_in = found.felt and (found.felt.forward_in, found.felt.right_in)
+    assert felt_in == (pytest.approx((-0.125, -0.1875), abs=1e-9) if is_felt else None)
 
 
 def test_what_is_done_follows_the_side_and_the_tilt() -> None:

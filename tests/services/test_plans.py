@@ -43,6 +43,26 @@ def test_the_inner_asked_for_is_taken() -> None:
     assert _choose_inner(None, None, Fraction(7, 8), None, Fraction(1, 16)) is None
 
 
+@pytest.mark.parametrize(
+    ("inner", "lock", "sleeve", "length"),
+    [
+        ("15/8", "19/8", "11/4", 1.875),
+        (None, "19/8", "11/4", 2.375),
+        (None, None, "11/4", 2.75),
+        (None, None, None, 2.0),
+    ],
+)
+def test_an_inner_of_unknown_length_counts_as_long_as_its_lock_or_sleeve(
+    inner: str | None, lock: str | None, sleeve: str | None, length: float
+) -> None:
+    # common practice, no source: an inner of which nothing is known counts as 2 in long
+    known = [None if text is None else Fraction(text) for text in (inner, lock, sleeve)]
+    system = InsertSystem(
+        inner_ods=["5/4"], inner_length_in=known[0], lock_depth_in=known[1], sleeve_length_in=known[2]
+    )
+    assert not_none(_choose_inner(system, None, Fraction(7, 8), None, Fraction(1, 16))).length_in == length
+
+
 def test_hardware_without_a_bore_is_bored_1_1_2_wide() -> None:
     # common practice, no source
     bore = _plan_bore(LOCK, TargetDepth(2.75, 0.01, "our collar", False), (-0.25, 0.125))
@@ -78,6 +98,21 @@ def test_the_smallest_inner_that_leaves_a_wall_is_chosen(plan: Drilling) -> None
     assert not_none(not_none(plan.plan).inner).outside_in == 1.25
 
 
+def test_a_plan_names_the_insert_of_each_finger(session: Session, make: Make) -> None:
+    insert = not_none(session.scalar(select(InsertSystem).where(InsertSystem.digit == "finger")))
+    plan = not_none(make(middle_insert=str(insert.id)).plan)
+    assert plan.inserts == {"middle": insert.label}
+
+
+def test_a_bore_runs_like_its_thumb_hole_unless_it_is_to_run_straight(make: Make) -> None:
+    for runs, pitch in (("like_thumb", (-0.25, 0.125)), ("straight", (0.0, 0.0))):
+        plan = not_none(
+            make(system={"label": runs}, plan={"bore_runs": runs}, thumb_pitch="1/4 reverse, 1/8 right").plan
+        )
+        bore, thumb = not_none(plan.bore), not_none(plan.grip.thumb)
+        assert ((bore.forward_in, bore.right_in), (thumb.forward_in, thumb.right_in)) == (pitch, (-0.25, 0.125))
+
+
 def test_a_drilled_ball_is_not_planned_again_before_it_is_plugged(session: Session, plan: Drilling, who: str) -> None:
     form = PlanForm.read({"who": who, "fit_id": str(plan.fit_id)})
     with pytest.raises(ConflictError, match="Plug it"):
@@ -108,7 +143,8 @@ def test_a_fit_for_a_larger_ball_cannot_be_drilled_in_a_small_one(session: Sessi
     ball = Ball(bowler_id=not_none(session.get(Fit, fit_id)).bowler_id, label="Small", circumference_in=Fraction(51, 2))
     with pytest.raises(InvalidError) as refused:
         plans.preview(session, ball, PlanForm.read({"who": who, "fit_id": str(fit_id)}))
-    assert "fit_id" in refused.value.fields
+    why = "The fingers are more than a quarter of the ball away."
+    assert refused.value.fields["fit_id"].message == f"This fit cannot be drilled in this ball. {why}"
 
 
 def planned_on(session: Session, fit: Fit, who: str, **choice: str) -> Drilling:

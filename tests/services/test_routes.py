@@ -1,4 +1,5 @@
 import math
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -6,10 +7,13 @@ from sqlalchemy.orm import Session
 
 from app.errors import InvalidError
 from app.models import Drilling, DrillingStep, InsertSystem, now
-from app.models.numbers import LengthNumber, Numbers, PitchNumber
+from app.models.numbers import CutNumber, LengthNumber, MarkNumber, Numbers, PitchNumber
+from app.schemas.drillings import TickForm
 from app.schemas.systems import RouteForm
 from app.services import bench, changes, routes
 from app.services.as_met import put_in_met
+from app.services.step_numbers import tell_numbers
+from app.services.unsettled import OUTSIDE
 from app.services.work_outs import work_out
 from tests.conftest import not_none
 from tests.services.conftest import Make
@@ -21,6 +25,34 @@ STYLES = {
     "semi-fingertip": {"middle_hole": "3/4", "ring_hole": "3/4"},
     "conventional": {"middle_cut": "", "ring_cut": "", "middle_hole": "7/8", "ring_hole": "27/32"},
 }
+
+
+FEWER = {
+    "three": {},
+    "thumb and middle": {
+        "grip_holes": "thumb_middle", "spans": "4", "bridge": "", "bridge_edges": "", "ring_hole": "", "ring_cut": "",
+        "ring_pitch": "",
+    },
+    "thumbless": {"grip_holes": "thumbless", "spans": "2 x 2 1/8", "thumb_hole": "", "thumb_pitch": ""},
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("holes", "told"),
+    [
+        ("three", {"mark", "finger_bevel", "measure"}),
+        ("thumb and middle", {"mark"}),
+        ("thumbless", {"finger_bevel"}),
+    ],
+)
+def test_the_usual_words_of_a_step_stand_where_the_holes_are_the_usual(make: Make, holes: str, told: set[str]) -> None:
+    steps = {s.action: s.words for s in make("none", **FEWER[holes]).steps}
+    for action in ("mark", "finger_bevel", "measure"):
+        assert (steps[action] == routes.ACTIONS[action].words) == (action in told), action
+    if holes == "thumb and middle":
+        assert "middle" in steps["finger_bevel"] and "middle" in steps["measure"]
+    if holes == "thumbless":
+        assert "plus" in steps["mark"] and "reach" in steps["measure"]
 
 
 @pytest.mark.parametrize("hand", ["right", "left"])
@@ -43,6 +75,19 @@ def test_a_plan_for_each_kind_of_hardware_each_grip_and_both_hands(
     cuts = [s for s in of.steps if s.is_cut]
     assert all(s.cautions for s in cuts)
     assert {n.kind for s in of.steps for n in s.numbers} >= {"length", "pitch", "cut"}
+
+
+def test_a_shim_and_an_unknown_outside_are_told_only_where_there_are_such(make: Make) -> None:
+    plan = not_none(make().plan)
+    worked, bore = work_out(plan), not_none(plan.bore)
+    assert tell_numbers(["shim"], "thumb", plan, worked) == ()
+    assert tell_numbers(["shim"], "thumb", replace(plan, bore=None), worked) == ()
+    (shim,) = tell_numbers(["shim"], "thumb", replace(plan, bore=replace(bore, shim_in=0.125)), worked)
+    assert isinstance(shim, LengthNumber) and shim.value_in == 0.125
+    for unknown, is_assumed in (((), False), ((OUTSIDE,), True)):
+        (size,) = tell_numbers(["inner"], "thumb", replace(plan, unknown=unknown), worked)
+        assert isinstance(size, LengthNumber)
+        assert (size.value_in, "ASSUMED" in size.words) == (1.25, is_assumed)
 
 
 def test_a_round_thumb_has_no_oval_step(make: Make) -> None:
@@ -219,3 +264,35 @@ def test_a_mark_on_the_ball_stays_and_an_oval_of_another_bit_is_plunged_anew(mak
     assert numbers_of(of)["ring_check"] == before["ring_check"]
     assert numbers_of(of)["middle_check"] == before["middle_check"]  # it is ticked
     assert work_out(as_met).cuts_of("ring")[0].near_edge_in != work_out(plan).cuts_of("ring")[0].near_edge_in
+
+
+def test_marks_stay_where_they_were_told_as_long_as_the_bit_is_the_same() -> None:
+    bit, wider = LengthNumber("bit", 1.0), LengthNumber("bit", 1.125)
+    old, new = CutNumber("near edge", (2.0, 0.5), (2.5, 0.6)), CutNumber("near edge", (2.1, 0.5), (2.6, 0.6))
+    line, moved = MarkNumber("cut line", 2.0, "back"), MarkNumber("cut line", 2.1, "back")
+    other = MarkNumber("cut line", 0.3, "aside")
+    deep, deeper = LengthNumber("depth", 2.0), LengthNumber("depth", 2.5)
+    assert routes._keep_marks((bit, deep, old, line), (bit, deeper, new, moved, other)) == (
+        bit, deeper, old, line, other,
+    )  # fmt: skip
+    assert routes._keep_marks((bit, old, line), (wider, new, moved)) == (wider, new, moved)
+    assert routes._keep_marks((old, line), (new, moved)) == (new, moved)
+
+
+def test_steps_frozen_before_marks_were_told_get_those_beside_their_edges(
+    session: Session, make: Make, who: str
+) -> None:
+    of = make(hand="right")
+    told = numbers_of(of)
+    for step in of.steps:
+        step.numbers = tuple(n for n in step.numbers if n.kind != "mark")
+    session.flush()
+    bench.tick(session, of.id, 1, TickForm.read({"who": who}))
+    session.flush()
+    session.expire_all()
+    again = numbers_of(bench.get_drilling(session, of.id))
+    assert any(n.kind == "mark" for n in told["ring_check"])
+    assert not any(n.kind == "mark" for n in again["mark"])  # it is ticked
+    assert {action: again[action] for action in again if action != "mark"} == {
+        action: told[action] for action in told if action != "mark"
+    }

@@ -71,6 +71,16 @@ def test_the_wall_of_an_inner_is_that_of_the_pitch_its_hole_has_beside_its_bore(
     assert calculate_wall(replace(plan, inner=None), 1.25) is calculate_wall(replace(plan, bore=None), 1.25) is None
 
 
+def test_the_smallest_inner_that_leaves_the_wall_beside_its_tilt_is_taken() -> None:
+    # the walls themselves are those of the test above; a limit is kept where a wall equals it
+    plan = planned(BORES["aside"])
+    walls = [not_none(calculate_wall(plan, outside)).least_wall_in for outside in (1.25, 1.375)]
+    assert walls[0] < walls[1]
+    for limit, outside in ((walls[0], 1.25), (walls[0] + 1e-6, 1.375), (walls[1], 1.375), (walls[1] + 1e-6, 1.25)):
+        kept = replace(plan, limits=replace(LIMITS, least_wall=PlannedLimit(limit, False)))
+        assert not_none(plans._widen_inner(kept).inner).outside_in == outside
+
+
 @pytest.mark.parametrize("point_deg", [118.0, 180.0])
 @pytest.mark.parametrize("name", BORES)
 def test_the_window_of_the_drill_is_that_of_its_tilt_in_the_bore(name: str, point_deg: float) -> None:
@@ -141,6 +151,31 @@ def test_an_old_plans_cusp_is_held_to_what_a_table_can_do(limit: float, count: i
     widest = 2 * math.sqrt(0.46875**2 - (0.46875 - min(max(limit, 0.0001), 0.46875)) ** 2)
     assert len(cuts) == 1 + max(1, math.ceil(0.0625 / widest))
     assert len(work_out(plan).oval.plunges) == len(cuts)
+
+
+def test_a_coarse_cusp_is_held_to_half_the_bit() -> None:
+    # by hand: a cusp of half the bit lets plunges stand a bit apart, so an oval of less than the bit takes two
+    plan = planned()
+    thumb = replace(THUMB, oval_in=0.9)
+    plan = replace(plan, grip=replace(plan.grip, thumb=thumb), cusp_limit_in=9.0)
+    assert len(work_out(plan).oval.plunges) == 2
+
+
+def test_a_thumb_hole_that_no_bit_makes_is_not_among_the_cuts() -> None:
+    plan = planned()
+    drilled = [cut.hole for cut in work_out(plan).cuts]
+    moulded = [cut.hole for cut in work_out(replace(plan, inner_kind="moulded")).cuts]
+    assert drilled[0] == "bore" and drilled[-2:] == ["middle", "ring"] and set(drilled[1:-2]) == {"thumb"}
+    assert moulded == ["bore", "middle", "ring"]
+
+
+def test_a_sunk_sleeve_moves_both_ends_of_the_window() -> None:
+    # by hand, parallel to its bore: the slug ends as much deeper as the sleeve is sunk at most, the lock at least
+    plan = planned(BORES["like the thumb"])
+    before = not_none(work_out(plan).window)
+    sunk = replace(plan, bore=replace(not_none(plan.bore), sunk_in=(0.0625, 0.125)))
+    after = not_none(work_out(sunk).window)
+    assert (after.least_in - before.least_in, after.most_in - before.most_in) == pytest.approx((0.125, 0.0625))
 
 
 def test_what_is_measured_at_the_end_is_the_sleeve_where_there_is_one() -> None:
