@@ -6,8 +6,9 @@ from datetime import datetime, timedelta
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from app.access import DRILLER, Actor
 from app.db import load_one
-from app.errors import ConflictError, InvalidError, NotFoundError
+from app.errors import ConflictError, InvalidError, NotAllowedError, NotFoundError
 from app.models import Part, TicketWait, now
 from app.schemas.tickets import WaitEndForm, WaitForm
 from app.services import changes, ticket_reads
@@ -35,20 +36,33 @@ def list_parts(session: Session) -> Sequence[Part]:
     return session.scalars(in_use.order_by(Part.kind != "glue", Part.label, Part.id)).all()
 
 
+def is_curing(of: TicketWait) -> bool:
+    """Whether it is an open wait for glue that has not cured yet."""
+    return of.kind == "glue" and of.ended_at is None and of.until is not None and of.until > now()
+
+
 def begin(session: Session, ticket_id: int, form: WaitForm) -> TicketWait:
-    """Begins a wait, in the place of an open one; raises ConflictError for a ticket that has left the shop."""
+    """Begins a wait, in the place of an open one, but never shortens the time that glue cures.
+
+    Raises ConflictError for a ticket that has left the shop, InvalidError for one whose glue cures longer.
+    """
     of = ticket_reads.get_ticket(session, ticket_id)
     changes.require_version(session, of, form.version)
     if of.state in ENDED:
         raise ConflictError(f"This ticket is {of.state}: nothing waits any more.")
-    close_open(session, ticket_id, form.who)
     part = _find_part(session, form.part_id)
+    until = _find_until(form, part)
+    left = find_open(session, ticket_id)
+    if left and is_curing(left) and (form.kind != "glue" or until is None or left.until is None or until < left.until):
+        told = "Its glue or resin has not cured yet: wait for that, or end it with your reason, and then ask."
+        raise InvalidError.at("kind", told)
+    close_open(session, ticket_id, form.who)
     begun = TicketWait(
         ticket_id=of.id,
         kind=form.kind,
         why=form.why or (part.label if part else ""),
         part_id=part.id if part else None,
-        until=_find_until(form, part),
+        until=until,
         raised_by_id=form.who,
     )
     session.add(begun)
@@ -78,12 +92,17 @@ def _find_until(form: WaitForm, part: Part | None) -> datetime | None:
 
 
 def end(session: Session, wait_id: int, form: WaitEndForm) -> TicketWait:
-    """Ends a wait with its answer; raises InvalidError for glue that has not cured, unless a reason is given."""
+    """Ends a wait with its answer; raises InvalidError for glue that has not cured, unless a reason is given.
+
+    Raises NotAllowedError where somebody who does not drill ends the time that glue cures.
+    """
     ended = get_wait(session, wait_id)
     if ended.ended_at:
         raise ConflictError("Somebody ended this wait already.")
-    is_curing = ended.kind == "glue" and ended.until is not None and ended.until > now()
-    if is_curing and not form.why:
+    actor: Actor | None = session.info.get("actor")
+    if is_curing(ended) and actor and not actor.is_at_least(DRILLER):
+        raise NotAllowedError("It has not cured yet: only who drills may go on before.")
+    if is_curing(ended) and not form.why:
         told = (
             "It has not cured as long as its maker says. Wait, or write why you go on; a joint that lets go can hurt."
         )

@@ -141,7 +141,7 @@ class Saturday:
 
     def let_glue_cure(self, of: Work) -> None:
         """Glue that cures takes a ticket off the list until somebody says why it need not wait any longer."""
-        page = self.counters[0]
+        page = self.benches[0]
         page.goto(f"/tickets/{of.ticket_id}")
         page.locator("#waits summary").click()
         page.locator('#waits input[name="kind"][value="glue"]').check(force=True)
