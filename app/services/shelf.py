@@ -236,7 +236,7 @@ def post(session: Session, who: int, part: Part, movement: PartMovement, bowler_
     add_movement(session, who, part, movement, bowler_id)
     is_ours = movement.cause == "use" and bowler_id is None
     why = movement.why if is_ours else MOVEMENT_CAUSE_WORDS[movement.cause]  # type: ignore[index]
-    carry_to_system(session, who, part, why)
+    carry_to_system(session, who, find_stocked(part), why)
     return movement
 
 
@@ -256,11 +256,16 @@ def add_movement(session: Session, who: int, part: Part, movement: PartMovement,
 # The stock of hardware ------------------------------------------------------------------------------------------------
 
 
-def carry_to_system(session: Session, who: int, part: Part, why: str) -> None:
+def find_stocked(part: Part) -> int | None:
+    """Returns the hardware in whose stock a part is counted: inners alone are."""
+    return part.system_id if part.kind == "inner" else None
+
+
+def carry_to_system(session: Session, who: int, system_id: int | None, why: str) -> None:
     """Writes the sums of a system's inners into it, with a line of its history for each that changed."""
-    if part.kind != "inner" or part.system_id is None:
+    if system_id is None:
         return
-    system = session.get_one(InsertSystem, part.system_id)
+    system = session.get_one(InsertSystem, system_id)
     inners = (Part.kind == "inner", Part.system_id == system.id, Part.retired_at.is_(None))
     sums: dict[Fraction, int] = {}
     for found, counted in list_counts(session, *inners):
