@@ -29,6 +29,7 @@ from app.models import (
 Condition = ColumnElement[bool]
 SHOWN_FROM = 20
 YEAR = timedelta(days=365)
+_BEFORE_DONE = ("taken in", "ready", "on the bench")
 _STAGES = ("taken in", "ready", "planned", "on the bench", "done")  # of those that follow nothing is due any more
 
 
@@ -142,10 +143,17 @@ def _count_fine(session: Session, since: datetime) -> Share:
 
 def _count_kept(session: Session, since: datetime, at: datetime) -> Share:
     closed = select(Drilling.closed_at).where(Drilling.id == Ticket.drilling_id).scalar_subquery()
-    moved = select(func.max(TicketMove.at)).where(TicketMove.ticket_id == Ticket.id, TicketMove.state == "done")
-    done = func.coalesce(closed, moved.scalar_subquery())
+    done = func.coalesce(closed, _find_done())
     due = (Ticket.promised_at >= since, Ticket.promised_at < at, Ticket.state != "called off")
     return _count(session, "done by the promised time", done <= Ticket.promised_at, *due)
+
+
+def _find_done() -> ColumnElement[datetime]:
+    """When work without a drilling was done for good: put back it is not; a hand-over taken back changes nothing."""
+    own, before = aliased(TicketMove), aliased(TicketMove)
+    open_again = select(func.max(before.id)).where(before.ticket_id == Ticket.id, before.state.in_(_BEFORE_DONE))
+    is_since = own.id > func.coalesce(open_again.correlate(Ticket).scalar_subquery(), 0)
+    return select(func.min(own.at)).where(own.ticket_id == Ticket.id, own.state == "done", is_since).scalar_subquery()
 
 
 def _count_reasons(session: Session, since: datetime) -> list[Share]:

@@ -85,6 +85,28 @@ def test_a_promise_is_kept_by_what_the_drilling_or_the_move_says(session: Sessio
     assert shares(session, at)["done by the promised time"] == (2, 5)
 
 
+def test_a_promise_counts_by_when_the_work_was_done_for_good(session: Session, at: datetime) -> None:
+    """Promised two days ago; the hours are those of each move before then."""
+    histories: dict[str, tuple[tuple[str, int], ...]] = {
+        "handed over, and that taken back": (("done", 60), ("handed over", 50), ("done", 1)),
+        "called off when it was done, and taken up": (("done", 60), ("called off", 50), ("done", 1)),
+        "put back": (("done", 60), ("on the bench", 50)),
+        "put back and done too late": (("done", 60), ("on the bench", 50), ("done", 1)),
+        "put back and done again in time": (("done", 60), ("on the bench", 55), ("done", 50)),
+    }
+    kept = {}
+    for words, moves in histories.items():
+        sanded = ticket(session, at, what="sand", state=moves[-1][0], promised_at=at - 2 * DAY)
+        for state, hours in (("taken in", 90), ("ready", 80), ("on the bench", 70), *moves):
+            session.add(TicketMove(ticket_id=sanded.id, state=state, staff_id=1, at=at - hours * HOUR))
+            session.flush()
+        kept[words] = shares(session, at)["done by the promised time"]
+        session.execute(delete(TicketMove).where(TicketMove.ticket_id == sanded.id))
+        session.delete(sanded)
+        session.flush()
+    assert list(kept.values()) == [(1, 1), (1, 1), (0, 1), (0, 1), (1, 1)]
+
+
 def test_verdicts_by_hardware_bit_and_quarter(session: Session) -> None:
     session.execute(update(Drilling).values(closed_at=None, verdict=""))
     at = datetime.fromisoformat("2026-05-20T12:00:00+00:00")
