@@ -1,5 +1,6 @@
 """Figures of quality on a world counted by hand; the intervals themselves are held against scipy beside the formulas."""
 
+import time
 from datetime import datetime, timedelta
 from fractions import Fraction
 
@@ -127,6 +128,29 @@ def test_verdicts_by_hardware_bit_and_quarter(session: Session) -> None:
         "2026, quarter 2": (2, 2),
     }
     assert (found["every closed drilling"], found["Twist lock, floor seated"]) == ((3, 4), (3, 4))
+
+
+def test_a_quarter_ends_by_the_shops_own_clock(session: Session, monkeypatch: pytest.MonkeyPatch) -> None:
+    """At 22:00 UTC of 31 March it is April at ten hours east of it (IANA: Australia/Brisbane, no summer time)."""
+    session.execute(update(Drilling).values(closed_at=None, verdict=""))
+    drilled(session, datetime.fromisoformat("2026-03-31T22:00:00+00:00"))
+    monkeypatch.setenv("TZ", "Australia/Brisbane")
+    time.tzset()
+    try:
+        found = shares(session, datetime.fromisoformat("2026-05-20T12:00:00+00:00"))
+    finally:
+        monkeypatch.undo()
+        time.tzset()
+    assert [words for words in found if "quarter" in words] == ["2026, quarter 2"]
+
+
+def test_glue_waits_until_it_has_cured_however_late_the_ball_is_taken_up(session: Session, at: datetime) -> None:
+    own = ticket(session, at)
+    for until, ended in ((2, 1), (3, 5)):  # hours before: cured and taken up later; gone on before with a reason
+        session.add(TicketWait(ticket_id=own.id, kind="glue", raised_by_id=1, raised_at=at - 6 * HOUR, until=at - until * HOUR, ended_at=at - ended * HOUR))  # fmt: skip
+    session.add(TicketWait(ticket_id=own.id, kind="glue", raised_by_id=1, raised_at=at - HOUR, until=at + HOUR))
+    session.flush()
+    assert times(session, at)["glue or resin that cures"] == (60, 240)
 
 
 def test_stops_are_counted_by_ball_however_many_it_had(session: Session, at: datetime) -> None:
