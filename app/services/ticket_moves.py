@@ -151,6 +151,10 @@ def take_back(session: Session, ticket_id: int, form: TakingBackForm) -> Ticket:
     of = ticket_reads.get_for_change(session, ticket_id, form.version)
     if of.state not in ("ready", "handed over", "followed up"):
         raise ConflictError(f"This ticket is {of.state}: there is no such move to take back.")
+    again = (Ticket.redo_of_id == of.id, Ticket.state != "called off")
+    again_id = session.scalar(select(Ticket.id).where(*again).order_by(Ticket.id).limit(1))
+    if again_id:
+        raise ConflictError(f"Ticket {again_id} does this work again: call it off first.")
     _move(session, form.who, of, _find_state_before(session, of), form.why, **_EMPTIED.get(of.state, {}))
     return of
 

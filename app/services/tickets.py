@@ -123,6 +123,10 @@ def edit(session: Session, ticket_id: int, form: TicketForm) -> Ticket:
     else:
         promised_at = of.promised_at
     if form.what != of.what:
+        if of.state == "done":
+            raise InvalidError.at(
+                "what", "This work is done: put it back first, or take other work in on a new ticket."
+            )
         require_may_come(session, ticket_reads.thing_of(of), form.what, of.id)
     values = _read_values(form, promised_at)
     changes.revise(session, form.who, of, values, bowler=ticket_reads.bowler_of(of).id)

@@ -177,3 +177,13 @@ def test_editing_keeps_an_old_promise_and_refuses_a_new_past_one(session: Sessio
     session.refresh(of)
     with pytest.raises(ConflictError):
         tickets.edit(session, of.id, TicketForm.read(signed | {"who": floor.who, "version": "1"}))
+
+
+def test_work_that_is_done_does_not_become_a_drilling(session: Session, floor: Floor, anna: Bowler) -> None:
+    """Else a ball would be done, and could be handed over, that nobody drilled."""
+    of = floor.done("new", what="sand", bowler_id=str(anna.id), ball_label="Undrilled")
+    for what in ("new", "thumb"):
+        form = TicketForm.read(floor.signed(of, thing=f"ball:{of.ball_id}", what=what))
+        with pytest.raises(InvalidError) as refused:
+            tickets.edit(session, of.id, form)
+        assert (set(refused.value.fields), of.what) == ({"what"}, "sand")
