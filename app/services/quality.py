@@ -180,6 +180,7 @@ def _count_within(session: Session, since: datetime) -> list[Share]:
     bits = session.execute(by_bit.where(*judged).group_by(DrillingStep.met_bit).order_by(DrillingStep.met_bit))
     quarters: dict[str, tuple[int, int]] = {}
     for closed_at, verdict in by_verdict:
+        assert closed_at is not None  # the query asks for it
         day = closed_at.astimezone()  # by the shop's clock
         words = f"{day.year}, quarter {(day.month + 2) // 3}"
         n, within = quarters.get(words, (0, 0))
