@@ -1,13 +1,12 @@
 """What is done with a ticket, each a form of its page; and the follow-ups that are due."""
 
 from collections.abc import Callable
-from datetime import date
 
 from fastapi import Response
 from sqlalchemy.orm import Session
 
 from app.errors import ShopError
-from app.models import Ticket
+from app.models import Ticket, now
 from app.pages import ticket_views
 from app.pages.admission import PageDep, PageRouter, Posted, RecordId
 from app.pages.render import F, Page
@@ -22,7 +21,7 @@ from app.schemas.tickets import (
     WaitEndForm,
     WaitForm,
 )
-from app.services import ticket_moves, ticket_reads, ticket_waits
+from app.services import ticket_boards, ticket_moves, ticket_reads, ticket_waits
 from app.services.ticket_stages import ShownTicket
 
 router = PageRouter()
@@ -134,6 +133,7 @@ def end_wait(page: PageDep, wait_id: RecordId, posted: Posted) -> Response:
 
 @router.get("/follow-ups")
 def show_follow_ups(page: PageDep) -> Response:
-    """Whom to ask how it is, one tap each."""
-    due = ticket_reads.list_follow_ups(page.session, date.today())
+    """Whom this shop asks how it is, one tap each."""
+    at = now()
+    due = ticket_boards.list_follow_ups(page.session, page.me().shop_id, at.astimezone().date(), at)
     return page.show("tickets/follow_ups.html", due=ticket_views.pair_taps(page, due))

@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 from app.models import Change, TicketWait
 from app.queries import constant
 
-_RELEVANT = frozenset(("ticket", "ticket_wait", "drilling", "ball", "inner", "bowler", "squad", "floor"))
+_RELEVANT = frozenset(("ticket", "ticket_wait", "drilling", "ball", "inner", "bowler", "squad", "floor", "fit"))
 _MOST_LINES = 500  # a longer burst is read in turns
 _change, _wait = Change.__table__.c, TicketWait.__table__.c
 _NEWER = (

@@ -19,7 +19,7 @@ def add(session: Session, form: PartForm) -> Part:
     _check(session, form, None)
     added = Part(**_read_values(form), retired_at=now() if form.is_retired else None)
     changes.add_record(session, form.who, added, shelf.name_part(added))
-    shelf.carry_to_system(session, form.who, added, "a size that is counted now")
+    shelf.carry_to_system(session, form.who, shelf.find_stocked(added), "a size that is counted now")
     return added
 
 
@@ -34,12 +34,12 @@ def edit(session: Session, part_id: int, form: PartForm) -> Part:
         used = (PartMovement.part_id == edited.id, PartMovement.drilling_id.is_not(None))
         if session.scalar(select(PartMovement.id).where(*used).limit(1)):
             raise InvalidError.at("kind", "Drillings used this part: kind, hardware and size stay. Add a new part.")
-    former = Part(kind=edited.kind, system_id=edited.system_id)
+    stocked = {shelf.find_stocked(edited)}
     retired_at: datetime | None = (edited.retired_at or now()) if form.is_retired else None
     changes.revise(session, form.who, edited, values | {"retired_at": retired_at})
     session.flush()
-    for part in (edited, former) if former.system_id != edited.system_id else (edited,):
-        shelf.carry_to_system(session, form.who, part, f"{edited.label} was changed")
+    for system_id in sorted(filter(None, stocked | {shelf.find_stocked(edited)})):
+        shelf.carry_to_system(session, form.who, system_id, f"{edited.label} was changed")
     return edited
 
 

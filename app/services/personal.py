@@ -45,7 +45,7 @@ from app.models.plans import Plan
 from app.schemas.personal import ErasureForm
 from app.services import bowler_words, bowlers, changes, mergers
 from app.services.json_values import export_row
-from app.services.ticket_stages import ENDED
+from app.services.ticket_stages import OPEN
 
 ERASED = "Erased bowler"
 Part = tuple[Any, ColumnElement[bool]]  # a table, and the condition that selects its rows
@@ -147,7 +147,7 @@ def erase(session: Session, bowler_id: int, form: ErasureForm) -> Bowler:
 
 def _refuse_open_tickets(session: Session, own: ColumnElement[bool]) -> None:
     """Raises ConflictError while something of the person is in the shop: nobody would know whose it is."""
-    still_open = select(Ticket.id).where(own, Ticket.state.not_in(sorted(ENDED))).order_by(Ticket.id).limit(1)
+    still_open = select(Ticket.id).where(own, Ticket.state.in_(OPEN)).order_by(Ticket.id).limit(1)
     ticket_id = session.scalar(still_open)
     if ticket_id:
         raise ConflictError(f"Ticket {ticket_id} is open: hand it over or call it off first.")

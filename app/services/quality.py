@@ -11,7 +11,7 @@ from datetime import date, datetime, timedelta
 from itertools import pairwise
 from statistics import median
 
-from sqlalchemy import ColumnElement, case, exists, extract, func, literal, select
+from sqlalchemy import ColumnElement, case, exists, func, literal, or_, select
 from sqlalchemy.orm import Session, aliased
 
 from app.calculation.exact_intervals import binomial_interval, median_ranks
@@ -29,6 +29,7 @@ from app.models import (
 Condition = ColumnElement[bool]
 SHOWN_FROM = 20
 YEAR = timedelta(days=365)
+_BEFORE_DONE = ("taken in", "ready", "on the bench")
 _STAGES = ("taken in", "ready", "planned", "on the bench", "done")  # of those that follow nothing is due any more
 
 
@@ -142,10 +143,17 @@ def _count_fine(session: Session, since: datetime) -> Share:
 
 def _count_kept(session: Session, since: datetime, at: datetime) -> Share:
     closed = select(Drilling.closed_at).where(Drilling.id == Ticket.drilling_id).scalar_subquery()
-    moved = select(func.max(TicketMove.at)).where(TicketMove.ticket_id == Ticket.id, TicketMove.state == "done")
-    done = func.coalesce(closed, moved.scalar_subquery())
+    done = func.coalesce(closed, _find_done())
     due = (Ticket.promised_at >= since, Ticket.promised_at < at, Ticket.state != "called off")
     return _count(session, "done by the promised time", done <= Ticket.promised_at, *due)
+
+
+def _find_done() -> ColumnElement[datetime]:
+    """When work without a drilling was done for good: put back it is not; a hand-over taken back changes nothing."""
+    own, before = aliased(TicketMove), aliased(TicketMove)
+    open_again = select(func.max(before.id)).where(before.ticket_id == Ticket.id, before.state.in_(_BEFORE_DONE))
+    is_since = own.id > func.coalesce(open_again.correlate(Ticket).scalar_subquery(), 0)
+    return select(func.min(own.at)).where(own.ticket_id == Ticket.id, own.state == "done", is_since).scalar_subquery()
 
 
 def _count_reasons(session: Session, since: datetime) -> list[Share]:
@@ -165,15 +173,18 @@ def _count_within(session: Session, since: datetime) -> list[Share]:
     by_system = select(InsertSystem.label, count, good).join(Drilling, Drilling.system_id == InsertSystem.id)
     bored = (DrillingStep.drilling_id == Drilling.id, DrillingStep.action == "bore", DrillingStep.met_bit != "")
     by_bit = select(DrillingStep.met_bit, count, good).join(Drilling, bored[0]).where(*bored)
-    year, month = extract("year", Drilling.closed_at), extract("month", Drilling.closed_at)
-    by_month = session.execute(select(year, month, count, good).where(*judged).group_by(year, month)).all()
+    by_verdict = session.execute(
+        select(Drilling.closed_at, Drilling.verdict).where(*judged).order_by(Drilling.closed_at)
+    )
     systems = session.execute(by_system.where(*judged).group_by(InsertSystem.label).order_by(InsertSystem.label))
     bits = session.execute(by_bit.where(*judged).group_by(DrillingStep.met_bit).order_by(DrillingStep.met_bit))
     quarters: dict[str, tuple[int, int]] = {}
-    for in_year, in_month, n, within in sorted(by_month, key=lambda row: (row[0], row[1])):
-        words = f"{int(in_year)}, quarter {(int(in_month) + 2) // 3}"
-        before = quarters.get(words, (0, 0))
-        quarters[words] = (before[0] + n, before[1] + int(within))
+    for closed_at, verdict in by_verdict:
+        assert closed_at is not None  # the query asks for it
+        day = closed_at.astimezone()  # by the shop's clock
+        words = f"{day.year}, quarter {(day.month + 2) // 3}"
+        n, within = quarters.get(words, (0, 0))
+        quarters[words] = (n + 1, within + (verdict == "within"))
     found = [Share(label, n, int(within)) for label, n, within in systems]
     found += [Share(f"bit {label}", n, int(within)) for label, n, within in bits]
     found += [Share(words, *counts) for words, counts in quarters.items()]
@@ -220,10 +231,9 @@ def _measure_stages(moments: Iterable[tuple[int, str, datetime]]) -> list[Times]
 
 def _list_waits(session: Session, since: datetime, at: datetime) -> list[Times]:
     """Returns how long waits lasted: until somebody ended them, or until the glue was cured by itself."""
-    over = func.coalesce(TicketWait.ended_at, TicketWait.until)
     query = select(TicketWait.kind, TicketWait.raised_at, TicketWait.ended_at, TicketWait.until)
+    is_over = or_(TicketWait.ended_at <= at, TicketWait.until <= at)
     waited: dict[str, list[float]] = defaultdict(list)
-    for kind, raised, ended, until in session.execute(query.where(TicketWait.raised_at >= since, over <= at)):
-        if end := ended or until:
-            waited[kind].append((end - raised).total_seconds() / 60)
+    for kind, raised, *ends in session.execute(query.where(TicketWait.raised_at >= since, is_over)):
+        waited[kind].append((min(filter(None, ends)) - raised).total_seconds() / 60)
     return [Times(words, tuple(sorted(waited[kind]))) for kind, words in WAIT_KIND_WORDS.items()]

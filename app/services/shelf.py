@@ -220,22 +220,34 @@ def undo(session: Session, movement_id: int, form: UndoingForm) -> PartMovement:
         raise InvalidError.at("instead_id", "Choose another lot of the same size that the drilling used.")
     contrary = PartMovement(count=-undone.count, cause="undo", why=form.why, undoes_id=undone.id)
     contrary.drilling_id = undone.drilling_id
-    post(session, form.who, part, contrary)
+    owner_id = _find_owner(session, undone.drilling_id)
+    post(session, form.who, part, contrary, owner_id)
     if other:
         used = PartMovement(count=undone.count, cause="use", why=form.why, drilling_id=undone.drilling_id)
-        post(session, form.who, other, used)
+        post(session, form.who, other, used, owner_id)
     return contrary
 
 
-def post(session: Session, who: int, part: Part, movement: PartMovement) -> PartMovement:
-    """Adds a movement of a part, with its line of history, and lets the stock of its hardware follow."""
-    add_movement(session, who, part, movement)
-    why = movement.why if movement.cause == "use" else MOVEMENT_CAUSE_WORDS[movement.cause]  # type: ignore[index]
-    carry_to_system(session, who, part, why)
+def _find_owner(session: Session, drilling_id: int | None) -> int | None:
+    """Returns whose ball a part was used for, None for a movement without a drilling."""
+    owner = select(Ball.bowler_id).join(Drilling, Drilling.ball_id == Ball.id)
+    return session.scalar(owner.where(Drilling.id == drilling_id)) if drilling_id else None
+
+
+def post(session: Session, who: int, part: Part, movement: PartMovement, bowler_id: int | None = None) -> PartMovement:
+    """Adds a movement of a part, with its line of history, and lets the stock of its hardware follow.
+
+    A reason that somebody typed about a bowler's ball may name the bowler: `bowler_id` ties its line to them, so that
+    erasing finds it, and the hardware's history does not repeat it.
+    """
+    add_movement(session, who, part, movement, bowler_id)
+    is_ours = movement.cause == "use" and bowler_id is None
+    why = movement.why if is_ours else MOVEMENT_CAUSE_WORDS[movement.cause]  # type: ignore[index]
+    carry_to_system(session, who, find_stocked(part), why)
     return movement
 
 
-def add_movement(session: Session, who: int, part: Part, movement: PartMovement) -> None:
+def add_movement(session: Session, who: int, part: Part, movement: PartMovement, bowler_id: int | None = None) -> None:
     """Adds a movement with its line of history; the drillings of any shop of ours take from the shelf."""
     before = count_part(session, part.id)
     movement.part_id, movement.staff_id = part.id, who
@@ -245,25 +257,22 @@ def add_movement(session: Session, who: int, part: Part, movement: PartMovement)
     cause = MOVEMENT_CAUSE_WORDS[movement.cause]  # type: ignore[index]
     why = f"{cause}: {movement.why}" if movement.why else cause
     entry = changes.Entry("count", before, before + movement.count, why)
-    changes.note(session, who, part, entry, _find_bowler(session, movement), is_addition=True)
-
-
-def _find_bowler(session: Session, movement: PartMovement) -> int | None:
-    """Returns whose ball a use that is taken back was for: its typed reason may name somebody."""
-    if movement.cause != "undo" or movement.drilling_id is None:
-        return None
-    owner = select(Ball.bowler_id).join(Drilling, Drilling.ball_id == Ball.id)
-    return session.scalar(owner.where(Drilling.id == movement.drilling_id))
+    changes.note(session, who, part, entry, bowler_id, is_addition=True)
 
 
 # The stock of hardware ------------------------------------------------------------------------------------------------
 
 
-def carry_to_system(session: Session, who: int, part: Part, why: str) -> None:
+def find_stocked(part: Part) -> int | None:
+    """Returns the hardware in whose stock a part is counted: inners alone are."""
+    return part.system_id if part.kind == "inner" else None
+
+
+def carry_to_system(session: Session, who: int, system_id: int | None, why: str) -> None:
     """Writes the sums of a system's inners into it, with a line of its history for each that changed."""
-    if part.kind != "inner" or part.system_id is None:
+    if system_id is None:
         return
-    system = session.get_one(InsertSystem, part.system_id)
+    system = session.get_one(InsertSystem, system_id)
     inners = (Part.kind == "inner", Part.system_id == system.id, Part.retired_at.is_(None))
     sums: dict[Fraction, int] = {}
     for found, counted in list_counts(session, *inners):

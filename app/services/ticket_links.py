@@ -6,7 +6,7 @@ from sqlalchemy.orm import Session
 from app.closed_sets import DRILLS
 from app.models import Ball, Drilling, Ticket
 from app.services import changes
-from app.services.ticket_stages import ENDED, LIVE_DRILLINGS
+from app.services.ticket_stages import ENDED, LIVE_DRILLINGS, OPEN
 
 DONE_BY_DRILLING = sorted(DRILLS | {"thumb"})
 UNFINISHED = ("planned", "drilled")
@@ -37,6 +37,6 @@ def find_unfinished(session: Session, ball_id: int, what: str) -> int | None:
     """Returns the drilling under way in a ball that a new ticket of this kind is for, if no ticket has it yet."""
     if what not in DONE_BY_DRILLING:
         return None
-    taken = select(Ticket.drilling_id).where(Ticket.drilling_id.is_not(None), Ticket.state.not_in(sorted(ENDED)))
+    taken = select(Ticket.drilling_id).where(Ticket.drilling_id.is_not(None), Ticket.state.in_(OPEN))
     own = (Drilling.ball_id == ball_id, Drilling.state.in_(UNFINISHED), Drilling.id.not_in(taken))
     return session.scalar(select(Drilling.id).where(*own).order_by(Drilling.id.desc()).limit(1))

@@ -4,7 +4,7 @@ The statement is built once, because the ORM doubles the cost of a small query, 
 """
 
 from collections.abc import Sequence
-from datetime import date, datetime
+from datetime import datetime
 
 from sqlalchemy import ColumnElement, Executable, RowMapping, and_, func, select
 from sqlalchemy.orm import Session, joinedload
@@ -27,16 +27,17 @@ from app.models import (
     TicketWait,
     now,
 )
+from app.queries import constant
 from app.services import changes, shops
 from app.services.floor import FloorNow
-from app.services.ticket_stages import ENDED, LIVE_DRILLINGS, DrillingPart, ShownTicket, WaitPart, read_stage
+from app.services.ticket_stages import ENDED, LIVE_DRILLINGS, OPEN, DrillingPart, ShownTicket, WaitPart, read_stage
 
 _tables = (Ticket, Ball, Inner, Bowler, Squad, Drilling, DrillingStep, BenchStop, TicketWait, BallCheck, Fit, Staff)
 _ticket, _ball, _inner, _bowler, _squad, _drilling, _step, _stop, _wait, _check, _fit, _staff = (
     model.__table__ for model in _tables
 )
 _in_ball = _drilling.alias()
-IS_OPEN = _ticket.c.state.not_in(sorted(ENDED))
+IS_OPEN = _ticket.c.state.in_(map(constant, OPEN))
 BOWLER_ID = func.coalesce(_ball.c.bowler_id, _inner.c.bowler_id)
 
 
@@ -165,12 +166,6 @@ def list_of_thing(session: Session, thing: Ball | Inner) -> list[ShownTicket]:
 def list_of_squad(session: Session, squad_id: int) -> list[ShownTicket]:
     """Returns the tickets of a squad but those called off, by promise."""
     return list_shown(session, SHOWN.where(_ticket.c.squad_id == squad_id, _ticket.c.state != "called off"))
-
-
-def list_follow_ups(session: Session, today: date, limit: int = 50) -> list[ShownTicket]:
-    """Returns what was handed over and is due to be asked about, longest due first."""
-    due = SHOWN.where(_ticket.c.state == "handed over", _ticket.c.follow_up_on <= today)
-    return list_shown(session, due.order_by(None).order_by(_ticket.c.follow_up_on, _ticket.c.id).limit(limit))
 
 
 def list_redone(session: Session, ticket_id: int) -> list[ShownTicket]:

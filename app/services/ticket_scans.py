@@ -13,7 +13,7 @@ from app.closed_sets import CheckMoment
 from app.errors import InvalidError
 from app.models import Ball, BallCheck, Ticket
 from app.services import changes, ticket_reads
-from app.services.ticket_stages import ENDED
+from app.services.ticket_stages import ENDED, OPEN
 
 _TAG = re.compile(r"/balls/(\d{1,9})(?!\d)")
 
@@ -29,7 +29,7 @@ def read_scan(session: Session, text: str) -> Ball | None:
     serial = text.strip().lower()
     if not serial:
         return None
-    here = select(Ticket.ball_id).where(Ticket.state.not_in(sorted(ENDED)), Ticket.ball_id.is_not(None))
+    here = select(Ticket.ball_id).where(Ticket.state.in_(OPEN), Ticket.ball_id.is_not(None))
     own = (Ball.id.in_(here), func.lower(Ball.serial) == serial)
     found = session.scalars(select(Ball).where(*own).order_by(Ball.id).limit(2)).all()
     if len(found) > 1:

@@ -11,6 +11,7 @@ from typing import cast
 from app.closed_sets import TicketKind, TicketStage, TicketState, WaitKind
 
 LIVE_DRILLINGS = ("planned", "drilled", "closed")  # plugged and not drilled count as no drilling
+OPEN = ("taken in", "ready", "on the bench", "done")  # named, as an index finds states and not their absence
 ENDED: frozenset[str] = frozenset(("handed over", "followed up", "called off"))
 
 

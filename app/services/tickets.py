@@ -22,7 +22,7 @@ from app.services import (
     ticket_links,
     ticket_reads,
 )
-from app.services.ticket_stages import ENDED
+from app.services.ticket_stages import ENDED, OPEN
 
 _READY_BEFORE_SQUAD = timedelta(minutes=30)
 
@@ -82,7 +82,7 @@ def require_may_come(session: Session, thing: Ball | Inner, what: str, own_id: i
         return
     if isinstance(thing, Inner):
         raise InvalidError.at("what", "An inner is not drilled by itself: choose thumb only, or the ball.")
-    same = (Ticket.ball_id == thing.id, Ticket.what.in_(sorted(DRILLS)), Ticket.state.not_in(sorted(ENDED)))
+    same = (Ticket.ball_id == thing.id, Ticket.what.in_(sorted(DRILLS)), Ticket.state.in_(OPEN))
     other = session.scalar(select(Ticket.id).where(*same, Ticket.id != (own_id or 0)).limit(1))
     if other:
         raise InvalidError.at("thing", f"{thing.label} is here to be drilled already: ticket {other}.")
@@ -129,6 +129,10 @@ def edit(session: Session, ticket_id: int, form: TicketForm) -> Ticket:
         promised_at = of.promised_at
     values = _read_values(form, promised_at)
     if form.what != of.what:
+        if of.state == "done":
+            raise InvalidError.at(
+                "what", "This work is done: put it back first, or take other work in on a new ticket."
+            )
         require_may_come(session, ticket_reads.thing_of(of), form.what, of.id)
         values["drilling_id"] = _find_drilling_for(session, of, form.what)
     changes.revise(session, form.who, of, values, bowler=ticket_reads.bowler_of(of).id)

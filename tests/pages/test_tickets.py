@@ -9,7 +9,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.access import COUNTER, needed_role
-from app.models import Ball, BallCheck, DrillingStep, Ticket, now
+from app.models import Ball, BallCheck, DrillingStep, Shop, Ticket, now
 from app.pages.registry import PAGES
 from app.pages.ticket_views import list_promises
 from tests.conftest import Client, CountQueries, signed_in
@@ -131,6 +131,18 @@ def test_the_bowlers_page_shows_what_is_in_the_shop(client: Client, session: Ses
     assert "In the shop" in page
     assert f'href="{address}"' in page
     assert f'action="{address}/ready"' in page
+
+
+def test_a_shop_asks_after_its_own_work_alone(client: Client, session: Session, who: str) -> None:
+    other = Shop(name="Second Lane", town="", is_ours=True)
+    session.add(other)
+    session.flush()
+    for ball_id, shop_id in ((1, 1), (2, other.id)):
+        session.add(Ticket(ball_id=ball_id, what="sand", state="handed over", staff_id=int(who), made_by_shop_id=shop_id, handed_over_at=now(), follow_up_on=now().date()))  # fmt: skip
+    session.commit()
+    ours, theirs = session.scalars(select(Ticket.id).order_by(Ticket.id))
+    page = client.get("/follow-ups").text
+    assert (f"/tickets/{ours}/follow-up" in page, f"/tickets/{theirs}/follow-up" in page) == (True, False)
 
 
 def test_who_is_asked_how_it_is(client: Client, session: Session, who: str) -> None:

@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 from sqlalchemy.orm import Session
 
-from app.models import Ball, Bowler, InsertSystem, Ticket, TicketWait, now
+from app.models import Ball, Bowler, Fit, InsertSystem, Ticket, TicketWait, now
 from app.services import changes
 from app.services.board_versions import read_newest, read_news
 from tests.conftest import not_none
@@ -22,7 +22,8 @@ def test_only_lines_after_the_last_one_read_are_news(session: Session, who: str)
 
 
 @pytest.mark.parametrize(
-    ("model", "field", "moves"), [(Bowler, "name", True), (Ball, "label", True), (InsertSystem, "notes", False)]
+    ("model", "field", "moves"),
+    [(Bowler, "name", True), (Ball, "label", True), (Fit, "state", True), (InsertSystem, "notes", False)],
 )
 def test_what_the_board_does_not_show_does_not_move_it(
     session: Session, who: str, model: type, field: str, moves: bool

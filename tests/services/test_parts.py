@@ -124,3 +124,16 @@ def test_hardware_whose_parts_were_delivered_stays(session: Session, who: str) -
     shelf.deliver(session, part.id, DeliveryForm.read({"who": who, "count": "1"}))
     with pytest.raises(ConflictError, match="parts that were delivered or used"):
         systems.remove(session, made.id, RemovalForm.read({"who": who, "version": str(made.version)}))
+
+
+def test_an_inner_that_turns_out_a_sleeve_leaves_the_stock_of_its_hardware(session: Session, who: str) -> None:
+    form = INNER | {"who": who, "size": "1 1/2"}
+    made = parts.add(session, PartForm.read(form))
+    shelf.deliver(session, made.id, DeliveryForm.read({"who": who, "count": "7"}))
+    system = not_none(session.get(InsertSystem, 1))
+    assert system.stock["1 1/2"] == 7
+    before = dict(system.stock)
+    parts.edit(session, made.id, PartForm.read(form | {"kind": "sleeve", "version": str(made.version)}))
+    assert "1 1/2" not in system.stock
+    parts.edit(session, made.id, PartForm.read(form | {"version": str(made.version)}))
+    assert system.stock == before

@@ -1,5 +1,6 @@
 """Figures of quality on a world counted by hand; the intervals themselves are held against scipy beside the formulas."""
 
+import time
 from datetime import datetime, timedelta
 from fractions import Fraction
 
@@ -85,6 +86,28 @@ def test_a_promise_is_kept_by_what_the_drilling_or_the_move_says(session: Sessio
     assert shares(session, at)["done by the promised time"] == (2, 5)
 
 
+def test_a_promise_counts_by_when_the_work_was_done_for_good(session: Session, at: datetime) -> None:
+    """Promised two days ago; the hours are those of each move before then."""
+    histories: dict[str, tuple[tuple[str, int], ...]] = {
+        "handed over, and that taken back": (("done", 60), ("handed over", 50), ("done", 1)),
+        "called off when it was done, and taken up": (("done", 60), ("called off", 50), ("done", 1)),
+        "put back": (("done", 60), ("on the bench", 50)),
+        "put back and done too late": (("done", 60), ("on the bench", 50), ("done", 1)),
+        "put back and done again in time": (("done", 60), ("on the bench", 55), ("done", 50)),
+    }
+    kept = {}
+    for words, moves in histories.items():
+        sanded = ticket(session, at, what="sand", state=moves[-1][0], promised_at=at - 2 * DAY)
+        for state, hours in (("taken in", 90), ("ready", 80), ("on the bench", 70), *moves):
+            session.add(TicketMove(ticket_id=sanded.id, state=state, staff_id=1, at=at - hours * HOUR))
+            session.flush()
+        kept[words] = shares(session, at)["done by the promised time"]
+        session.execute(delete(TicketMove).where(TicketMove.ticket_id == sanded.id))
+        session.delete(sanded)
+        session.flush()
+    assert list(kept.values()) == [(1, 1), (1, 1), (0, 1), (0, 1), (1, 1)]
+
+
 def test_verdicts_by_hardware_bit_and_quarter(session: Session) -> None:
     session.execute(update(Drilling).values(closed_at=None, verdict=""))
     at = datetime.fromisoformat("2026-05-20T12:00:00+00:00")
@@ -105,6 +128,29 @@ def test_verdicts_by_hardware_bit_and_quarter(session: Session) -> None:
         "2026, quarter 2": (2, 2),
     }
     assert (found["every closed drilling"], found["Twist lock, floor seated"]) == ((3, 4), (3, 4))
+
+
+def test_a_quarter_ends_by_the_shops_own_clock(session: Session, monkeypatch: pytest.MonkeyPatch) -> None:
+    """At 22:00 UTC of 31 March it is April at ten hours east of it (IANA: Australia/Brisbane, no summer time)."""
+    session.execute(update(Drilling).values(closed_at=None, verdict=""))
+    drilled(session, datetime.fromisoformat("2026-03-31T22:00:00+00:00"))
+    monkeypatch.setenv("TZ", "Australia/Brisbane")
+    time.tzset()
+    try:
+        found = shares(session, datetime.fromisoformat("2026-05-20T12:00:00+00:00"))
+    finally:
+        monkeypatch.undo()
+        time.tzset()
+    assert [words for words in found if "quarter" in words] == ["2026, quarter 2"]
+
+
+def test_glue_waits_until_it_has_cured_however_late_the_ball_is_taken_up(session: Session, at: datetime) -> None:
+    own = ticket(session, at)
+    for until, ended in ((2, 1), (3, 5)):  # hours before: cured and taken up later; gone on before with a reason
+        session.add(TicketWait(ticket_id=own.id, kind="glue", raised_by_id=1, raised_at=at - 6 * HOUR, until=at - until * HOUR, ended_at=at - ended * HOUR))  # fmt: skip
+    session.add(TicketWait(ticket_id=own.id, kind="glue", raised_by_id=1, raised_at=at - HOUR, until=at + HOUR))
+    session.flush()
+    assert times(session, at)["glue or resin that cures"] == (60, 240)
 
 
 def test_stops_are_counted_by_ball_however_many_it_had(session: Session, at: datetime) -> None:

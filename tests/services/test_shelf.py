@@ -204,3 +204,16 @@ def test_a_drilling_is_named_beside_what_it_used(session: Session, who: str) -> 
     newest = shelf.list_movements(session, part)[0]
     assert (newest.ball, newest.movement.drilling_id) == (of.ball.label, 1)
     assert newest.after == shelf.count_part(session, part.id)
+
+
+def test_what_is_typed_of_a_bowlers_part_is_found_by_erasing(session: Session, who: str, put: Shelve) -> None:
+    """A use set right at another lot: the reason may name the bowler, so each line with it is tied to them."""
+    first, second = put(lot="A7"), put(lot="B2")
+    used = PartMovement(count=-1, cause="use", why="a thumb was drilled in it", drilling_id=1)
+    shelf.post(session, int(who), first, used)
+    form = {"who": who, "why": "Anna had the other one", "instead_id": str(second.id)}
+    shelf.undo(session, used.id, UndoingForm.read(form))
+    session.flush()
+    told = session.execute(select(Change.noun, Change.noun_id, Change.bowler_id).where(Change.why.contains("Anna")))
+    owner_id = bench.get_drilling(session, 1).ball.bowler_id
+    assert sorted(map(tuple, told)) == [("part", first.id, owner_id), ("part", second.id, owner_id)]

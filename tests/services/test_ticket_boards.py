@@ -3,6 +3,7 @@
 from datetime import date, timedelta
 
 import pytest
+from sqlalchemy import event
 from sqlalchemy.orm import Session
 
 from app.access import COUNTER, DRILLER
@@ -10,6 +11,7 @@ from app.models import BallCheck, Shop, Ticket
 from app.services import floor, job_orders
 from app.services.next_taps import Tap
 from app.services.ticket_boards import Board, Line, list_follow_ups, list_open, pick_next, sort_board
+from app.services.ticket_reads import list_of_bowler
 from tests.conftest import CountQueries
 from tests.services.floor_rows import Rows
 
@@ -138,3 +140,18 @@ def test_all_open_work_is_one_query(rows: Rows, count_queries: CountQueries, cou
         rows.ticket(ball_id=1 + number % 3, due=number)
     assert count_queries(lambda: list_open(rows.session, 1, rows.at)) == 1
     assert len(list_open(rows.session, None, rows.at).tickets) == count
+
+
+@pytest.mark.once
+def test_open_work_is_found_by_its_state_and_not_among_all_tickets_ever(rows: Rows) -> None:
+    """SQLite's own plan is the outside check: an index finds the few open ones, however many there were."""
+    seen: list[tuple[str, object]] = []
+    bind = rows.session.get_bind()
+    event.listen(bind, "before_cursor_execute", lambda *told: seen.append((told[2], told[3])))
+    list_open(rows.session, None, rows.at)
+    list_of_bowler(rows.session, 1)
+    read = [told for told in seen if "FROM ticket" in told[0]]
+    assert len(read) == 2
+    for statement, values in read:
+        plan = rows.session.connection().exec_driver_sql(f"EXPLAIN QUERY PLAN {statement}", values).all()  # type: ignore[arg-type]
+        assert "SEARCH ticket USING INDEX ix_ticket_state (state=?)" in [step[-1] for step in plan]

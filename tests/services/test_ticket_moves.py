@@ -190,6 +190,15 @@ def test_a_move_is_taken_back_by_its_contrary_again_and_again(session: Session, 
         ticket_moves.take_back(session, of.id, floor.why(of))
 
 
+def test_not_fine_is_not_taken_back_while_its_work_is_done_again(session: Session, floor: Floor, blue: Ball) -> None:
+    of = floor.hand_over(floor.done(blue))
+    again = floor.ready(floor.follow_up(of, "not fine", redo_reason="tight"))
+    with pytest.raises(ConflictError, match=f"icket {again.id} "):
+        ticket_moves.take_back(session, of.id, floor.why(of))
+    ticket_moves.call_off(session, again.id, floor.why(again))
+    assert ticket_moves.take_back(session, of.id, floor.why(of)).state == "handed over"
+
+
 def test_work_is_called_off_and_taken_up_where_it_was(session: Session, floor: Floor, blue: Ball) -> None:
     of = floor.take(floor.ready(floor.take_in(blue)))
     ticket_moves.call_off(session, of.id, floor.why(of, "she sold it"))

@@ -1,13 +1,11 @@
 """What is read of a ticket: its ball, its bowler's fit, what is in the ball now, and the shop's words."""
 
-from datetime import timedelta
-
 import pytest
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.errors import NotFoundError
-from app.models import Ball, Bowler, Drilling, Fit, now
+from app.models import Ball, Bowler, Drilling, Fit
 from app.schemas.taken_back import OwnerForm
 from app.services import owner_changes, ticket_moves, ticket_reads
 from app.services.floor import get_floor
@@ -55,15 +53,6 @@ def test_open_work_stands_by_promise_and_what_left_is_past(session: Session, flo
         open_end.id,
         left.id,
     ]
-
-
-def test_who_is_due_to_be_asked_stands_first_who_has_waited_longest(session: Session, floor: Floor, blue: Ball) -> None:
-    today = now().astimezone().date()
-    made = [floor.hand_over(floor.done(blue)) for _ in range(3)]
-    for of, days in zip(made, (1, 5, -1), strict=True):
-        of.follow_up_on = today - timedelta(days=days)
-    session.flush()
-    assert [each.id for each in ticket_reads.list_follow_ups(session, today)] == [made[1].id, made[0].id]
 
 
 def test_only_the_four_words_in_braces_are_replaced(session: Session, floor: Floor, blue: Ball) -> None:

@@ -4,8 +4,8 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from app.closed_sets import TicketState
-from app.services.ticket_stages import DrillingPart, Stage, WaitPart, read_stage
+from app.closed_sets import TicketState, list_values
+from app.services.ticket_stages import ENDED, OPEN, DrillingPart, Stage, WaitPart, read_stage
 
 NOON = datetime(2026, 5, 2, 12, tzinfo=UTC)
 CURED, CURING = NOON - timedelta(minutes=1), NOON + timedelta(minutes=1)
@@ -49,3 +49,7 @@ def test_a_wait_without_an_end_holds_and_a_drilled_ball_is_to_be_measured() -> N
     assert (waiting.name, waiting.wait) == ("waiting", WaitPart(1, "part", "sleeve"))
     assert read_stage("ready", DRILLED, None, NOON) == Stage("on the bench", is_to_measure=True)
     assert read_stage("ready", BEGUN, None, NOON) == Stage("on the bench", is_to_measure=False)
+
+
+def test_every_state_is_open_or_ended() -> None:
+    assert sorted((*OPEN, *ENDED)) == sorted(list_values(TicketState))

@@ -7,7 +7,8 @@ import pytest
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from app.errors import ConflictError, InvalidError
+from app.access import COUNTER, DRILLER, Actor
+from app.errors import ConflictError, InvalidError, NotAllowedError
 from app.models import Ball, Bowler, Change, Part, TicketWait, now
 from app.services import ticket_waits
 from tests.conftest import not_none
@@ -123,6 +124,35 @@ def test_a_new_wait_takes_the_place_of_the_open_one(session: Session, floor: Flo
     assert (first.ended_at is None, second.ended_at is None) == (False, True)
     open_waits = session.scalars(select(TicketWait.id).where(TicketWait.ended_at.is_(None))).all()
     assert open_waits == [second.id]
+
+
+@pytest.mark.parametrize(
+    ("kind", "typed"), [("question", {"why": "Which colour?"}), ("part", {"why": "sleeve"}), ("glue", {"minutes": "5"})]
+)
+def test_no_other_wait_shortens_the_time_that_glue_cures(
+    floor: Floor, blue: Ball, kind: str, typed: dict[str, str]
+) -> None:
+    of = floor.take_in(blue)
+    glued = floor.wait(of, "glue", minutes="600")
+    with pytest.raises(InvalidError) as refused:
+        floor.wait(of, kind, **typed)
+    assert set(refused.value.fields) == {"kind"}
+    assert (glued.ended_at, floor.stage(of)) == (None, "waiting")
+    longer = floor.wait(of, "glue", minutes="700")
+    assert (glued.ended_at is None, not_none(floor.shown(of).stage.wait).id) == (False, longer.id)
+    longer.until = now() - timedelta(seconds=1)
+    assert floor.wait(of, kind, **typed).ended_at is None
+
+
+def test_only_who_drills_goes_on_before_glue_has_cured(session: Session, floor: Floor, blue: Ball) -> None:
+    of = floor.take_in(blue)
+    glued = floor.wait(of, "glue", minutes="600")
+    session.info["actor"] = Actor(int(floor.who), 1, COUNTER)
+    with pytest.raises(NotAllowedError):
+        floor.end_wait(glued, "in a hurry")
+    assert glued.ended_at is None
+    session.info["actor"] = Actor(int(floor.who), 1, DRILLER)
+    assert floor.end_wait(glued, "a dry fit").ended_at is not None
 
 
 @pytest.mark.parametrize(

@@ -195,3 +195,13 @@ def test_other_work_lets_a_plan_go_and_takes_it_up_again(session: Session, floor
     with pytest.raises(InvalidError) as refused:
         change("sand")
     assert set(refused.value.fields) == {"what"}
+
+
+def test_work_that_is_done_does_not_become_a_drilling(session: Session, floor: Floor, anna: Bowler) -> None:
+    """Else a ball would be done, and could be handed over, that nobody drilled."""
+    of = floor.done("new", what="sand", bowler_id=str(anna.id), ball_label="Undrilled")
+    for what in ("new", "thumb"):
+        form = TicketForm.read(floor.signed(of, thing=f"ball:{of.ball_id}", what=what))
+        with pytest.raises(InvalidError) as refused:
+            tickets.edit(session, of.id, form)
+        assert (set(refused.value.fields), of.what) == ({"what"}, "sand")
