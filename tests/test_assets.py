@@ -43,3 +43,9 @@ def test_no_line_of_a_template_is_longer_than_160_characters() -> None:
     lines = {p: p.read_text(encoding="utf-8").splitlines() for p in (ROOT / "templates").rglob("*.html")}
     assert len(lines) > 40
     assert [f"{p}:{i}" for p, all_ in lines.items() for i, line in enumerate(all_, 1) if len(line) > 160] == []
+
+
+def test_what_the_readme_links_to_is_there() -> None:
+    linked = re.findall(r"\]\(([^)#:]+)\)", (ROOT / "README.md").read_text())
+    assert len(linked) > 20
+    assert [path for path in linked if not (ROOT / path).is_file()] == []

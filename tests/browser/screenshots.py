@@ -1,10 +1,10 @@
 """Makes the README's screenshots again: python -m tests.browser.screenshots"""
 
 import os
+import subprocess
 import sys
 from pathlib import Path
 
-import pytest
 from playwright.sync_api import sync_playwright
 
 from tests.browser.conftest import ARGUMENTS, CHROMIUM
@@ -27,5 +27,5 @@ def show_board() -> None:
 
 if __name__ == "__main__":
     show_board()
-    os.environ["SPANBOOK_SCREENSHOTS"] = str(FOLDER)
-    sys.exit(pytest.main(["tests/browser", "-k", SHOWN]))
+    tests = [sys.executable, "-m", "pytest", "tests/browser", "-k", SHOWN]
+    sys.exit(subprocess.run(tests, env={**os.environ, "SPANBOOK_SCREENSHOTS": str(FOLDER)}).returncode)
