@@ -16,7 +16,10 @@ T = TypeVar("T", str, int)
 
 
 def constant(value: T) -> ColumnElement[T]:
-    """A word or number of ours as a part of the statement instead of a value sent with it."""
+    """A word or number of ours as a part of the statement instead of a value sent with it.
+
+    SQLite plans a statement anew each time it is sent where a value may decide whether a partial index serves.
+    """
     return literal_column(f"'{value}'" if isinstance(value, str) else str(value), literal(value).type)
 
 

@@ -2,10 +2,13 @@
 
 from dataclasses import dataclass
 
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.closed_sets import TICKET_KIND_WORDS, TicketKind
 from app.models import Floor
+from app.prepared import AnyRow, Prepared
+from app.queries import constant
 from app.schemas.floor import FloorForm
 from app.services import changes
 
@@ -49,9 +52,15 @@ class FloorNow:
     version: int = 0
 
 
+_floor = Floor.__table__.c
+_FLOOR: Prepared[AnyRow] = Prepared(
+    select(*(_floor[name] for name in (*_STORED, "version"))).where(_floor.id == constant(FLOOR_ID))
+)
+
+
 def get_floor(session: Session) -> FloorNow:
     """Returns the shop's own numbers and words, what nobody entered as ASSUMED."""
-    own = session.get(Floor, FLOOR_ID)
+    own = _FLOOR.fetch_one(session)
     if own is None:
         assumed = (ASSUMED_SET_UP_MINUTES, ASSUMED_PRESSES, ASSUMED_FOLLOW_UP_DAYS)
         return FloorNow(dict(ASSUMED_MINUTES), *assumed, USUAL_WORDS, CARE_WORDS, is_assumed=True)

@@ -4,10 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
-from sqlalchemy import Select, bindparam, or_
+from sqlalchemy import bindparam, or_
 from sqlalchemy.orm import Session
 
 from app.models import Drilling, Ticket
+from app.prepared import AnyRow, Prepared
 from app.queries import constant
 from app.services.job_orders import OpenWork, Proposal
 from app.services.next_taps import Tap, name_tap
@@ -17,9 +18,8 @@ from app.services.ticket_stages import ShownTicket
 MOST_FOLLOW_UPS = 50
 _ticket, _drilling = Ticket.__table__.c, Drilling.__table__.c
 _is_ours = or_(_ticket.made_by_shop_id == bindparam("shop_id"), _ticket.made_by_shop_id.is_(None))
-_OPEN = SHOWN.add_columns(_ticket.taken_at, _drilling.version.label("drilling_version")).where(IS_OPEN)
-_OPEN_HERE = _OPEN.where(_is_ours)
-_FOLLOW_UPS = (
+_open = SHOWN.add_columns(_ticket.taken_at, _drilling.version.label("drilling_version")).where(IS_OPEN)
+_due = (
     SHOWN.where(
         _ticket.state == constant("handed over"),
         _ticket.outcome == constant(""),
@@ -29,29 +29,25 @@ _FOLLOW_UPS = (
     .order_by(_ticket.follow_up_on, _ticket.id)
     .limit(constant(MOST_FOLLOW_UPS))
 )
-_FOLLOW_UPS_HERE = _FOLLOW_UPS.where(_is_ours)
+_OPEN, _OPEN_HERE, _DUE, _DUE_HERE = (
+    Prepared[AnyRow](query) for query in (_open, _open.where(_is_ours), _due, _due.where(_is_ours))
+)
 
 
 def list_open(session: Session, shop_id: int | None, at: datetime) -> OpenWork:
     """Returns the open work of a shop, of all shops for None, in one query."""
-    rows = session.execute(*_of_shop(_OPEN, _OPEN_HERE, shop_id)).mappings().all()
+    rows = _OPEN.fetch(session) if shop_id is None else _OPEN_HERE.fetch(session, shop_id=shop_id)
     return OpenWork(
         show_rows(rows, at),
-        {row["drilling_id"]: row["drilling_version"] for row in rows if row["drilling_id"]},
-        {row["id"]: row["taken_at"] for row in rows if row["taken_at"]},
+        {row.drilling_id: row.drilling_version for row in rows if row.drilling_id},
+        {row.id: row.taken_at for row in rows if row.taken_at},
     )
 
 
 def list_follow_ups(session: Session, shop_id: int | None, today: date, at: datetime) -> list[ShownTicket]:
     """Returns what was handed over and is to be asked after by this day, the longest due first."""
-    chosen, values = _of_shop(_FOLLOW_UPS, _FOLLOW_UPS_HERE, shop_id)
-    return show_rows(session.execute(chosen, values | {"today": today}).mappings().all(), at)
-
-
-def _of_shop(
-    all_shops: Select[tuple[object, ...]], one: Select[tuple[object, ...]], shop_id: int | None
-) -> tuple[Select[tuple[object, ...]], dict[str, object]]:
-    return (all_shops, {}) if shop_id is None else (one, {"shop_id": shop_id})
+    own = {} if shop_id is None else {"shop_id": shop_id}
+    return show_rows((_DUE_HERE if own else _DUE).fetch(session, today=today, **own), at)
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ The statement is built once, because the ORM doubles the cost of a small query, 
 from collections.abc import Sequence
 from datetime import datetime
 
-from sqlalchemy import ColumnElement, Executable, RowMapping, and_, func, select
+from sqlalchemy import ColumnElement, Executable, and_, false, func, select
 from sqlalchemy.orm import Session, joinedload
 
 from app.db import load_one
@@ -27,6 +27,7 @@ from app.models import (
     TicketWait,
     now,
 )
+from app.prepared import AnyRow
 from app.queries import constant
 from app.services import changes, shops
 from app.services.floor import FloorNow
@@ -47,7 +48,7 @@ def _count_steps(*more: ColumnElement[bool]) -> ColumnElement[int]:
 
 def _find_fit(state: str) -> ColumnElement[int]:
     """The newest fit in this state of the bowler's hand on the record."""
-    own = (_fit.c.bowler_id == _bowler.c.id, _fit.c.state == state)
+    own = (_fit.c.bowler_id == _bowler.c.id, _fit.c.state == constant(state))
     return select(func.max(_fit.c.id)).where(*own, _fit.c.hand == _bowler.c.hand).scalar_subquery()
 
 
@@ -55,11 +56,11 @@ _newest_check = (
     select(_check.c.is_match)
     .where(_check.c.ticket_id == _ticket.c.id)
     .order_by(_check.c.id.desc())
-    .limit(1)
+    .limit(constant(1))
     .scalar_subquery()
 )
 _cut = select(func.max(_in_ball.c.id)).where(
-    _in_ball.c.ball_id == _ticket.c.ball_id, _in_ball.c.state.in_(("drilled", "closed"))
+    _in_ball.c.ball_id == _ticket.c.ball_id, _in_ball.c.state.in_(map(constant, ("drilled", "closed")))
 )
 _COPIED = (
     *("id", "version", "what", "state", "ball_id", "inner_id", "words", "symptom", "wishes", "promised_at", "priority"),
@@ -70,12 +71,12 @@ SHOWN = (
     select(
         *(_ticket.c[name] for name in _COPIED),
         func.coalesce(_ball.c.label, _inner.c.label).label("label"),
-        func.coalesce(_ball.c.serial, "").label("serial"),
+        func.coalesce(_ball.c.serial, constant("")).label("serial"),
         _bowler.c.id.label("bowler_id"),
         _bowler.c.name.label("bowler_name"),
         _squad.c.label.label("squad_label"),
         _squad.c.begins_at.label("squad_begins_at"),
-        func.coalesce(_squad.c.is_tournament, False).label("is_tournament"),
+        func.coalesce(_squad.c.is_tournament, false()).label("is_tournament"),
         _staff.c.initials.label("holder_initials"),
         _drilling.c.id.label("drilling_id"),
         _drilling.c.state.label("drilling_state"),
@@ -100,47 +101,49 @@ SHOWN = (
     .join(_bowler, _bowler.c.id == BOWLER_ID)
     .outerjoin(_squad, _squad.c.id == _ticket.c.squad_id)
     .outerjoin(_staff, _staff.c.id == _ticket.c.holder_id)
-    .outerjoin(_drilling, and_(_drilling.c.id == _ticket.c.drilling_id, _drilling.c.state.in_(LIVE_DRILLINGS)))
+    .outerjoin(
+        _drilling, and_(_drilling.c.id == _ticket.c.drilling_id, _drilling.c.state.in_(map(constant, LIVE_DRILLINGS)))
+    )
     .outerjoin(_wait, and_(_wait.c.ticket_id == _ticket.c.id, _wait.c.ended_at.is_(None)))
     .order_by(_ticket.c.promised_at.is_(None), _ticket.c.promised_at, _ticket.c.id)
 )
 
 
-def show_rows(rows: Sequence[RowMapping], at: datetime) -> list[ShownTicket]:
+def show_rows(rows: Sequence[AnyRow], at: datetime) -> list[ShownTicket]:
     """Builds shown tickets from rows of `SHOWN`, each in its stage at a moment."""
     return [_show(row, at) for row in rows]
 
 
-def _show(row: RowMapping, at: datetime) -> ShownTicket:
+def _show(row: AnyRow, at: datetime) -> ShownTicket:
     drilling = wait = None
-    if row["drilling_id"]:
-        drilling = DrillingPart(row["drilling_state"], row["steps_done"], row["steps"], bool(row["stops"]))
-    if row["wait_id"]:
-        wait = WaitPart(row["wait_id"], row["wait_kind"], row["wait_why"], row["wait_until"])
+    if row.drilling_id:
+        drilling = DrillingPart(row.drilling_state, row.steps_done, row.steps, bool(row.stops))
+    if row.wait_id:
+        wait = WaitPart(row.wait_id, row.wait_kind, row.wait_why, row.wait_until)
     return ShownTicket(
-        **{name: row[name] for name in _COPIED},
-        stage=read_stage(row["state"], drilling, wait, at),
-        label=row["label"],
-        serial=row["serial"],
-        bowler_id=row["bowler_id"],
-        bowler_name=row["bowler_name"],
-        squad_label=row["squad_label"] or "",
-        squad_begins_at=row["squad_begins_at"],
-        is_tournament=bool(row["is_tournament"]),
-        holder_initials=row["holder_initials"] or "",
-        drilling_id=row["drilling_id"],
+        **{name: getattr(row, name) for name in _COPIED},
+        stage=read_stage(row.state, drilling, wait, at),
+        label=row.label,
+        serial=row.serial,
+        bowler_id=row.bowler_id,
+        bowler_name=row.bowler_name,
+        squad_label=row.squad_label or "",
+        squad_begins_at=row.squad_begins_at,
+        is_tournament=bool(row.is_tournament),
+        holder_initials=row.holder_initials or "",
+        drilling_id=row.drilling_id,
         drilling=drilling,
-        current_drilling_id=row["current_drilling_id"],
-        fit_id=row["fit_id"],
-        draft_id=row["draft_id"],
-        is_mixed_up=row["newest_check"] is not None and not row["newest_check"],
-        is_checked=bool(row["newest_check"]),
+        current_drilling_id=row.current_drilling_id,
+        fit_id=row.fit_id,
+        draft_id=row.draft_id,
+        is_mixed_up=row.newest_check is not None and not row.newest_check,
+        is_checked=bool(row.newest_check),
     )
 
 
 def list_shown(session: Session, chosen: Executable, at: datetime | None = None) -> list[ShownTicket]:
     """Returns the tickets of `SHOWN` with further conditions, by promise."""
-    return show_rows(session.execute(chosen).mappings().all(), at or now())
+    return show_rows(session.execute(chosen).all(), at or now())
 
 
 def get_shown(session: Session, ticket_id: int) -> ShownTicket:
