@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import timedelta
 from typing import NamedTuple
 
-from sqlalchemy import BindParameter, bindparam, func, select, union_all
+from sqlalchemy import BindParameter, bindparam, cast, func, null, select, union_all
 from sqlalchemy.orm import Session
 
 from app.models import Ball, Bowler, Change, Drilling, DrillingStep, Fit, Shop, letter_of, now
@@ -186,12 +186,12 @@ _lately = (
     .limit(constant(500))
     .subquery()
 )
-_newest = func.row_number().over(order_by=func.max(_lately.c.id).desc()).label("place")
+_newest = func.max(_lately.c.id).label("newest")
 _here = (
-    select(_lately.c.bowler_id, _newest)
+    select(_lately.c.bowler_id, cast(null(), _drilling.c.planned_at.type).label("since"), _newest)
     .where(_lately.c.bowler_id.is_not(None))
     .group_by(_lately.c.bowler_id)
-    .order_by(_newest)
+    .order_by(_newest.desc())
     .limit(constant(10))
     .subquery()
 )
@@ -204,22 +204,19 @@ _open = union_all(  # a query for each state: SQLite's planner does not know tha
     ),
     select(_fit.c.bowler_id, _fit.c.created_at).where(_fit.c.state == constant("draft")),
 ).subquery()
-_oldest = func.row_number().over(order_by=func.min(_open.c.since)).label("place")
+_oldest = func.min(_open.c.since).label("since")
 _waiting = (
-    select(_open.c.bowler_id, _oldest)
+    select(_open.c.bowler_id, _oldest, cast(null(), _change.c.id.type).label("newest"))
     .group_by(_open.c.bowler_id)
     .order_by(_oldest)
     .limit(constant(LONGEST_BOARD))
     .subquery()
 )
-_both = union_all(
-    *(
-        select(own.c.bowler_id, own.c.place, constant(int(own is _waiting)).label("is_waiting"))
-        for own in (_waiting, _here)
-    )
-).subquery()
+_both = union_all(select(_waiting), select(_here)).subquery()
 _AT_THE_COUNTER: Prepared[AnyRow] = Prepared(
-    _BOWLERS.add_columns(_both.c.is_waiting).join(_both, _both.c.bowler_id == _bowler.c.id).order_by(_both.c.place)
+    _BOWLERS.add_columns(_both.c.since, _both.c.newest)
+    .join(_both, _both.c.bowler_id == _bowler.c.id)
+    .order_by(_both.c.since, _both.c.newest.desc())
 )
 
 
@@ -230,7 +227,7 @@ def list_at_the_counter(session: Session) -> tuple[list[CounterRow], list[Counte
     here: list[CounterRow] = []
     for bowler in _AT_THE_COUNTER.fetch(session, since=now() - timedelta(hours=12)):
         row = known.setdefault(bowler.id, CounterRow(bowler))
-        (waiting if bowler.is_waiting else here).append(row)
+        (waiting if bowler.newest is None else here).append(row)
     _fill_rows(session, known)
     return waiting, here
 
