@@ -11,10 +11,14 @@ class Change(MadeInShop, Base):
     """One line of history: who changed which field from what to what, when and why. Rows are only ever added."""
 
     __tablename__ = "change"
-    __table_args__ = (Index("ix_change_record", "noun", "noun_id"), Index("ix_change_visits", "bowler_id", "at"))
+    __table_args__ = (
+        Index("ix_change_record", "noun", "noun_id"),
+        Index("ix_change_visits", "bowler_id", "at"),
+        Index("ix_change_at_bowler", "at", "bowler_id"),
+    )
 
     id: Mapped[int] = mapped_column(primary_key=True)
-    at: Mapped[datetime] = mapped_column(default=now, index=True)
+    at: Mapped[datetime] = mapped_column(default=now)
     staff_id: Mapped[int | None] = mapped_column(ForeignKey("staff.id"))
     noun: Mapped[str] = mapped_column(String(20))
     noun_id: Mapped[int]

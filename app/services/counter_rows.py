@@ -214,7 +214,7 @@ _waiting = (
 )
 _both = union_all(select(_waiting), select(_here)).subquery()
 _AT_THE_COUNTER: Prepared[AnyRow] = Prepared(
-    _BOWLERS.add_columns(_both.c.since, _both.c.newest)
+    _BOWLERS.add_columns(_both.c.newest)
     .join(_both, _both.c.bowler_id == _bowler.c.id)
     .order_by(_both.c.since, _both.c.newest.desc())
 )
