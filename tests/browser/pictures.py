@@ -23,7 +23,7 @@ from tests.pages.test_pages import PAGES
 
 SIZES = ((1280, 900), (1024, 768), (768, 1024), (360, 740))
 MAIN = {  # the main pages on the demo's fullest record: address, greatest height at 1280 and at 360
-    "/": (None, None),
+    "/": (1600, None),
     f"/bowlers/{FULLEST.bowler}": (1400, None),
     f"/bowlers/{FULLEST.unfitted}/fits/new": (1400, None),
     f"/fits/{FULLEST.draft}/edit": (1400, None),
@@ -35,7 +35,7 @@ MAIN = {  # the main pages on the demo's fullest record: address, greatest heigh
     f"/drillings/{FULLEST.benched}/bench": (900, 740),
     f"/inners/{FULLEST.inner}": (None, None),
     f"/balls/{FULLEST.ball}": (None, None),
-    "/board": (None, None),
+    "/board": (1400, None),
 }
 FLOOR = (
     "/tickets/8",
