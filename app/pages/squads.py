@@ -39,7 +39,6 @@ def _load_squad(page: Page, squad_id: int) -> dict[str, object]:
         "checked": [ticket for ticket in shown if ticket.is_checked],
         "mixed_up": [ticket for ticket in shown if ticket.is_mixed_up],
         "without_serial": [ticket for ticket in shown if ticket.ball_id and not ticket.serial],
-        "balls": sorted({ticket.ball_id for ticket in shown if ticket.ball_id}),
         "values": _read_saved(of),
         "version": of.version,
         "history": changes.list_record_lines(page.session, of),
