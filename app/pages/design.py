@@ -7,7 +7,8 @@ from fastapi import Response
 from app.calculation.bores import Bore, flushness
 from app.calculation.grip import Finger, Grip, Thumb
 from app.calculation.grip_solver import solve_grip
-from app.pages import charts, pictures
+from app.models import now
+from app.pages import charts, design_floor, pictures
 from app.pages.admission import PageDep, PageRouter
 
 router = PageRouter()
@@ -28,4 +29,9 @@ _OUTSIDE_IN, _LIP_IN, _HALF_WIDTH_IN = 1.25, 1 / 64, 1 / 128
 @router.get("/design")
 def show_design(page: PageDep) -> Response:
     rim = charts.draw_rim(flushness(_OUTSIDE_IN, _MADE, _FITTED), _HALF_WIDTH_IN, _LIP_IN, _OUTSIDE_IN)
-    return page.show("design.html", picture=pictures.draw_grip(solve_grip(_GRIP), Fraction(180)), rim=rim)
+    at = now()
+    floors = [
+        (scheme, design_floor.make_floor(scheme, number, at)) for number, scheme in enumerate(("light", "dark"), 1)
+    ]
+    picture = pictures.draw_grip(solve_grip(_GRIP), Fraction(180))
+    return page.show("design.html", picture=picture, rim=rim, floors=floors, at=at)
