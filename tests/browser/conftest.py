@@ -6,8 +6,8 @@ import shutil
 import socket
 import threading
 import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Generator, Iterator
+from contextlib import contextmanager, suppress
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -15,6 +15,7 @@ from typing import Any
 import pytest
 import uvicorn
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+from playwright.sync_api import Error as PlaywrightError
 from sqlalchemy import select
 
 from app.db import open_engine, sessions
@@ -52,6 +53,21 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
                 item.add_marker(
                     pytest.mark.skip(reason="no Chromium here: install it, or name it in SPANBOOK_CHROMIUM")
                 )
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(
+    item: pytest.Item, call: pytest.CallInfo[None]
+) -> Generator[None, pytest.TestReport, pytest.TestReport]:
+    """A failure says what stood on each open page, since on a busy machine it seldom comes again."""
+    report = yield
+    launched = getattr(item, "funcargs", {}).get("browser")
+    if report.failed and launched:
+        for page in [page for context in launched.contexts for page in context.pages]:
+            with suppress(PlaywrightError):
+                words = page.locator("body").inner_text(timeout=5_000)
+                report.sections.append((f"page {page.url}", words[:3_000]))
+    return report
 
 
 @pytest.fixture(scope="session")
