@@ -14,6 +14,7 @@ from app.schemas.tickets import (
     FollowUpForm,
     HandOverForm,
     MoveForm,
+    RackForm,
     SquadForm,
     TakeForm,
     TicketForm,
@@ -40,8 +41,8 @@ class FloorHands:
         form = TicketForm.read(self._sign(COUNTER, thing=f"ball:{ball.id}", what=what, **typed))
         return tickets.take_in(self.session, form)
 
-    def rack(self, of: Ticket) -> Ticket:
-        return ticket_moves.make_ready(self.session, of.id, MoveForm.read(self._sign(COUNTER, of)))
+    def rack(self, of: Ticket, scan: str = "") -> Ticket:
+        return ticket_moves.make_ready(self.session, of.id, RackForm.read(self._sign(COUNTER, of, scan=scan)))
 
     def take(self, of: Ticket, scan: str = "") -> Ticket:
         return ticket_moves.take(self.session, of.id, TakeForm.read(self._sign(DRILLER, of, scan=scan)))
@@ -153,7 +154,7 @@ def _prepare_tournament(floor: FloorHands, balls: Sequence[Ball]) -> None:
     """Six balls, some checked by their tags; of one another ball was scanned, and nobody has put that right yet."""
     tomorrow = datetime.combine(now().astimezone().date() + timedelta(days=1), time(10)).astimezone()
     squad = str(floor.add_squad("Ashmere Open, first squad", tomorrow).id)
-    taken = [floor.rack(floor.take_in(ball, "check", squad_id=squad)) for ball in balls]
+    taken = [floor.rack(floor.take_in(ball, "check", squad_id=squad), f"/balls/{ball.id}") for ball in balls]
     for of in taken[:4]:
         floor.take(of, f"/balls/{of.ball_id}")
     for of in taken[:2]:

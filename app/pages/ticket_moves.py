@@ -16,7 +16,7 @@ from app.schemas.tickets import (
     FollowUpForm,
     HandOverForm,
     MoveForm,
-    PuttingBackForm,
+    RackForm,
     TakeForm,
     WaitEndForm,
     WaitForm,
@@ -61,7 +61,7 @@ def _move(
 
 @router.post("/tickets/{ticket_id}/ready")
 def make_ready(page: PageDep, ticket_id: RecordId, posted: Posted) -> Response:
-    return _move(page, ticket_id, posted, MoveForm, ticket_moves.make_ready)
+    return _move(page, ticket_id, posted, RackForm, ticket_moves.make_ready)
 
 
 @router.post("/tickets/{ticket_id}/take")
@@ -72,7 +72,7 @@ def take(page: PageDep, ticket_id: RecordId, posted: Posted) -> Response:
 
 @router.post("/tickets/{ticket_id}/putting-back")
 def put_back(page: PageDep, ticket_id: RecordId, posted: Posted) -> Response:
-    return _move(page, ticket_id, posted, PuttingBackForm, ticket_moves.put_back)
+    return _move(page, ticket_id, posted, RackForm, ticket_moves.put_back)
 
 
 @router.post("/tickets/{ticket_id}/done")

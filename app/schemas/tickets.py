@@ -75,7 +75,9 @@ class TakeForm(SignedForm):
     scan: Scan = ""
 
 
-class PuttingBackForm(MoveForm):
+class RackForm(MoveForm):
+    """Puts a ball into the rack, tagged or back from the bench."""
+
     scan: Scan = ""
 
 

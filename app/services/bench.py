@@ -18,6 +18,7 @@ from app.models import BenchStop, Drilling, DrillingStep, now
 from app.schemas.drillings import ConfirmationForm, DecisionForm, DrilledForm, PluggingForm, SkipForm, TickForm
 from app.schemas.forms import typed_texts
 from app.services import bench_screens, bench_stops, changes, checks, depths, drillings, owned_rims, routes, shop_limits
+from app.services.ticket_scans import require_at_bench
 from app.services.work_outs import work_out
 
 _STOPS = selectinload(Drilling.stops)
@@ -63,6 +64,7 @@ def confirm(session: Session, drilling_id: int, form: ConfirmationForm) -> Drill
     if of.state != "planned":
         raise ConflictError(f"This drilling is {of.state}: nothing is left to read back.")
     drillings.require_cured(session, of)
+    require_at_bench(session, drilling_id)
     checks.require_reason(plan, work_out(plan), form.reason)
     values = {"confirmed_at": now(), "confirmed_by_id": form.who, "confirmed_reason": form.reason}
     changes.revise(session, form.who, of, values, "read back before the first cut", of.ball.bowler_id)
@@ -98,6 +100,7 @@ def _tick(session: Session, of: Drilling, position: int, form: TickForm, togethe
         _keep_uncounted(session, of, step, form)
         return step
     _require_due(of, step, together)
+    require_at_bench(session, of.id)
     if needs_pause(of, step):
         raise ConflictError("Read back person, hand, ball, hole and direction before the first cut.")
     bench_stops.fill_met(step, form)

@@ -43,14 +43,21 @@ def _name_ready(of: ShownTicket, is_counter: bool) -> Tap | None:
 
 
 def _name_planned(of: ShownTicket, is_counter: bool) -> Tap | None:
-    if of.holder_id and not is_counter:  # somebody took it in hand already
-        return Tap("Go on", "GET", f"/drillings/{of.drilling_id}/bench")
-    return None if is_counter else _take(of)
+    if is_counter:
+        return None
+    is_in_hand = of.holder_id and not of.is_to_be_taken  # somebody took it already
+    return Tap("Go on", "GET", f"/drillings/{of.drilling_id}/bench") if is_in_hand else _take(of)
+
+
+def _rack(of: ShownTicket) -> Tap:
+    if of.needs_tag:
+        return Tap("Tagged and racked", "GET", f"/tickets/{of.id}#ready")
+    return _send(of, "Tagged and racked", "ready")
 
 
 def _take(of: ShownTicket) -> Tap:
     """In a tournament the tag is scanned when a ball changes hands."""
-    if of.is_tournament:
+    if of.needs_tag:
         return Tap("Take it", "GET", f"/tickets/{of.id}#take")
     return _send(of, "Take it", "take")
 
@@ -82,6 +89,8 @@ def _name_on_bench(of: ShownTicket, is_counter: bool) -> Tap | None:
         return _send(of, "Done", "done")
     if of.stage.is_to_measure:
         return Tap("Measure and close", "GET", f"/drillings/{of.drilling_id}")
+    if of.is_to_be_taken:
+        return _take(of)
     return Tap("Go on", "GET", f"/drillings/{of.drilling_id}/bench")
 
 
@@ -99,7 +108,7 @@ def _name_waiting(of: ShownTicket, is_counter: bool) -> Tap | None:
 
 
 _NAMED_AT: dict[str, Callable[[ShownTicket, bool], Tap | None]] = {
-    "taken in": lambda of, _: _send(of, "Tagged and racked", "ready"),
+    "taken in": lambda of, _: _rack(of),
     "ready": _name_ready,
     "planned": _name_planned,
     "on the bench": _name_on_bench,

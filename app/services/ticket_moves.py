@@ -13,7 +13,7 @@ from app.closed_sets import DRILLS, CheckMoment, TicketState
 from app.errors import ConflictError, InvalidError
 from app.models import Ticket, TicketMove, now
 from app.schemas.taken_back import TakingBackForm
-from app.schemas.tickets import FollowUpForm, HandOverForm, MoveForm, PuttingBackForm, TakeForm
+from app.schemas.tickets import FollowUpForm, HandOverForm, MoveForm, RackForm, TakeForm
 from app.services import changes, floor, ticket_reads, ticket_scans, ticket_waits, tickets
 from app.services.ticket_stages import ENDED, ShownTicket
 
@@ -43,11 +43,13 @@ def _is_right_ball(session: Session, of: Ticket, scan: str, moment: CheckMoment,
     return ticket_scans.check(session, of, scan, moment, who).is_match
 
 
-def make_ready(session: Session, ticket_id: int, form: MoveForm) -> Ticket:
+def make_ready(session: Session, ticket_id: int, form: RackForm) -> Ticket:
     """The ball is tagged and in the rack; a plan may be made before."""
     of = ticket_reads.get_for_change(session, ticket_id, form.version)
     if of.state != "taken in":
         raise ConflictError(f"Ticket {of.id} is {of.state}: it was tagged and racked already.")
+    if not _is_right_ball(session, of, form.scan, "rack", form.who):
+        return of
     _move(session, form.who, of, "ready", form.note)
     return of
 
@@ -67,7 +69,7 @@ def take(session: Session, ticket_id: int, form: TakeForm) -> Ticket:
     return of
 
 
-def put_back(session: Session, ticket_id: int, form: PuttingBackForm) -> Ticket:
+def put_back(session: Session, ticket_id: int, form: RackForm) -> Ticket:
     """Puts a ball back into the rack, or work that was called done by mistake back on the bench."""
     of = ticket_reads.get_for_change(session, ticket_id, form.version)
     shown = _require_stage(session, of, "planned", "on the bench", "ready", "done")

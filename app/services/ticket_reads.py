@@ -52,13 +52,12 @@ def _find_fit(state: str) -> ColumnElement[int]:
     return select(func.max(_fit.c.id)).where(*own, _fit.c.hand == _bowler.c.hand).scalar_subquery()
 
 
-_newest_check = (
-    select(_check.c.is_match)
-    .where(_check.c.ticket_id == _ticket.c.id)
-    .order_by(_check.c.id.desc())
-    .limit(constant(1))
-    .scalar_subquery()
-)
+def _find_newest_check(column: str, *more: ColumnElement[bool]) -> ColumnElement[object]:
+    own = select(_check.c[column]).where(_check.c.ticket_id == _ticket.c.id, *more)
+    return own.order_by(_check.c.id.desc()).limit(constant(1)).scalar_subquery()
+
+
+_CHANGES_PLACE = (_check.c.is_match, _check.c.moment.in_(map(constant, ("take", "rack"))))
 _cut = select(func.max(_in_ball.c.id)).where(
     _in_ball.c.ball_id == _ticket.c.ball_id, _in_ball.c.state.in_(map(constant, ("drilled", "closed")))
 )
@@ -93,7 +92,8 @@ SHOWN = (
         _cut.scalar_subquery().label("current_drilling_id"),
         _find_fit("in force").label("fit_id"),
         _find_fit("draft").label("draft_id"),
-        _newest_check.label("newest_check"),
+        _find_newest_check("is_match").label("newest_check"),
+        _find_newest_check("moment", *_CHANGES_PLACE).label("last_place"),
     )
     .select_from(_ticket)
     .outerjoin(_ball, _ball.c.id == _ticket.c.ball_id)
@@ -137,6 +137,7 @@ def _show(row: AnyRow, at: datetime) -> ShownTicket:
         fit_id=row.fit_id,
         draft_id=row.draft_id,
         is_mixed_up=row.newest_check is not None and not row.newest_check,
+        is_taken_by_tag=row.last_place == "take",
         is_checked=bool(row.newest_check),
     )
 

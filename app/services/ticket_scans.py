@@ -10,7 +10,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from app.closed_sets import CheckMoment
-from app.errors import InvalidError
+from app.errors import ConflictError, InvalidError
 from app.models import Ball, BallCheck, Ticket
 from app.services import changes, ticket_reads
 from app.services.ticket_stages import ENDED, OPEN
@@ -64,6 +64,13 @@ def require(of: Ticket, text: str) -> bool:
     if is_needed and not text:
         raise InvalidError.at("scan", "A tournament: scan the tag of the ball in your hands.")
     return bool(text)
+
+
+def require_at_bench(session: Session, drilling_id: int) -> None:
+    """Raises ConflictError if this drilling is for a tournament and its ball was not taken from the rack by its tag."""
+    of = ticket_reads.find_of_drilling(session, drilling_id)
+    if of and of.is_to_be_taken and of.stage.name not in ENDED:
+        raise ConflictError(f"A tournament: scan the ball's tag first, by “Take it” on ticket {of.id}.")
 
 
 def describe_mix_up(session: Session, ticket_id: int) -> str:

@@ -49,7 +49,8 @@ class ShownTicket:
     """One ticket as boards and pages show it; `drilling_id` is that of a live drilling alone.
 
     `current_drilling_id` is what is in the ball now and could be plugged; `fit_id` the owner's fit in force of the hand
-    on the record, `draft_id` a draft of it. `is_mixed_up`: the newest scan named another ball.
+    on the record, `draft_id` a draft of it. `is_mixed_up`: the newest scan named another ball. `is_taken_by_tag`: its
+    own tag was read as it last left the rack.
     """
 
     id: int
@@ -82,6 +83,7 @@ class ShownTicket:
     fit_id: int | None = None
     draft_id: int | None = None
     is_mixed_up: bool = False
+    is_taken_by_tag: bool = False
     is_checked: bool = False
     handed_to: str = ""
     handed_over_at: datetime | None = None
@@ -90,6 +92,16 @@ class ShownTicket:
     redo_of_id: int | None = None
     created_at: datetime
     made_by_shop_id: int | None = None
+
+    @property
+    def needs_tag(self) -> bool:
+        """Whether its tag is to be read whenever it changes hands."""
+        return self.is_tournament and self.ball_id is not None
+
+    @property
+    def is_to_be_taken(self) -> bool:
+        """Whether its tag is to be read before anything is done to it at the bench."""
+        return self.needs_tag and (self.is_mixed_up or not self.is_taken_by_tag)
 
     @property
     def thing_href(self) -> str:

@@ -186,12 +186,27 @@ def test_a_squad_lists_its_balls_and_what_was_checked(client: Client, session: S
     assert squad.status_code == 303
     address = take_in(client, who, what="sand", squad_id="1", promised="")
     assert "late" not in text_of(client.get(address).text)
-    move(client, session, who, address, "ready")
+    page = client.get(address).text
+    assert (f'href="{address}#ready"' in page, 'id="rack-scan"' in page) == (True, True)
+    refused = client.post(f"{address}/ready", {"who": who, "version": version_of(session, address)})
+    assert refused.status_code == 422
+    move(client, session, who, address, "ready", scan="/balls/1")
     refused = client.post(f"{address}/take", {"who": who, "version": version_of(session, address)})
     assert refused.status_code == 422
     move(client, session, who, address, "take", scan="/balls/1")
     told = text_of(client.get(squad.headers["location"]).text)
     assert "Checked by scan 1 of 1" in told
+
+
+def test_the_bench_of_a_tournament_ball_begins_with_its_tag(client: Client, session: Session, who: str) -> None:
+    client.post("/squads", {"who": who, "label": "Cup", "begins": "2099-05-02T12:00", "is_tournament": "true"})
+    address = take_in(client, who, thing="ball:3", bowler_id="2", what="new", squad_id="1", promised="")
+    move(client, session, who, address, "ready", scan="/balls/3")
+    page = client.get("/drillings/3/bench").text
+    assert (f'href="{address}#take"' in page, "data-tick" in page) == (True, False)
+    move(client, session, who, address, "take", scan="/balls/3")
+    page = client.get("/drillings/3/bench").text
+    assert (f'href="{address}#take"' in page, "data-tick" in page) == (False, True)
 
 
 def test_the_bench_leads_to_the_glue_timer(client: Client, session: Session, who: str) -> None:

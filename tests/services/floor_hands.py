@@ -8,7 +8,7 @@ from app.schemas.tickets import (
     FollowUpForm,
     HandOverForm,
     MoveForm,
-    PuttingBackForm,
+    RackForm,
     SquadForm,
     TakeForm,
     TicketForm,
@@ -40,14 +40,14 @@ class Floor:
         self.session.flush()
         return made
 
-    def ready(self, of: Ticket) -> Ticket:
-        return ticket_moves.make_ready(self.session, of.id, MoveForm.read(self.signed(of)))
+    def ready(self, of: Ticket, scan: str = "") -> Ticket:
+        return ticket_moves.make_ready(self.session, of.id, RackForm.read(self.signed(of, scan=scan)))
 
     def take(self, of: Ticket, scan: str = "") -> Ticket:
         return ticket_moves.take(self.session, of.id, TakeForm.read(self.signed(of, scan=scan)))
 
     def put_back(self, of: Ticket, scan: str = "") -> Ticket:
-        return ticket_moves.put_back(self.session, of.id, PuttingBackForm.read(self.signed(of, scan=scan)))
+        return ticket_moves.put_back(self.session, of.id, RackForm.read(self.signed(of, scan=scan)))
 
     def finish(self, of: Ticket) -> Ticket:
         return ticket_moves.finish(self.session, of.id, MoveForm.read(self.signed(of)))

@@ -24,6 +24,11 @@ def at(stage: TicketStage, what: TicketKind = "new", wait: WaitPart | None = Non
     return replace(BALL, stage=Stage(stage, wait=wait), what=what)
 
 
+def cup(stage: TicketStage) -> ShownTicket:
+    """A ball of a tournament with a drilling."""
+    return replace(at(stage), drilling_id=4, is_tournament=True)
+
+
 def measured() -> ShownTicket:
     return replace(replace(at("on the bench"), drilling_id=4), stage=Stage("on the bench", is_to_measure=True))
 
@@ -35,11 +40,16 @@ OVER = ("Hand over", "GET", "/tickets/12#hand-over")
 ANSWER = ("Answered", "GET", "/tickets/12#wait")
 FINE = ("Fine", "POST", "/tickets/12/follow-up")
 TAKE = ("Take it", "POST", "/tickets/12/take")
+RACK_SCAN = ("Tagged and racked", "GET", "/tickets/12#ready")
+SCAN = ("Take it", "GET", "/tickets/12#take")
+BENCH = ("Go on", "GET", "/drillings/4/bench")
 PLAN = ("Plan it", "GET", "/balls/17/drillings/new")
 NOTHING = None
 # (ticket, the counter's tap, the driller's tap)
 CELLS: dict[str, tuple[ShownTicket, tuple[str, ...] | None, tuple[str, ...] | None]] = {
     "taken in": (at("taken in"), RACK, RACK),
+    "taken in, tournament": (replace(at("taken in"), is_tournament=True), RACK_SCAN, RACK_SCAN),
+    "taken in, tournament, an inner": (replace(at("taken in", "thumb"), is_tournament=True, ball_id=None), RACK, RACK),
     "ready, a fit in force": (replace(at("ready"), fit_id=2), NOTHING, PLAN),
     "ready, a draft": (replace(at("ready"), draft_id=9), ("A draft of the fit is to be confirmed", "", ""), ("Confirm the fit", "GET", "/fits/9")),
     "ready, no fit": (at("ready"), ("No fit is in force", "", ""), ("New fit", "GET", "/bowlers/5/fits/new")),
@@ -49,6 +59,11 @@ CELLS: dict[str, tuple[ShownTicket, tuple[str, ...] | None, tuple[str, ...] | No
     "ready, tournament": (replace(at("ready", "sand"), is_tournament=True), NOTHING, ("Take it", "GET", "/tickets/12#take")),
     "planned": (replace(at("planned"), drilling_id=4), NOTHING, TAKE),
     "planned, in hand": (replace(at("planned"), drilling_id=4, holder_id=2), NOTHING, ("Go on", "GET", "/drillings/4/bench")),
+    "planned, tournament, in hand without a scan": (replace(cup("planned"), holder_id=2), NOTHING, SCAN),
+    "planned, tournament, in hand": (replace(cup("planned"), holder_id=2, is_taken_by_tag=True), NOTHING, BENCH),
+    "on the bench, tournament, without a scan": (cup("on the bench"), NOTHING, SCAN),
+    "on the bench, tournament, mixed up": (replace(cup("on the bench"), is_taken_by_tag=True, is_mixed_up=True), NOTHING, SCAN),
+    "on the bench, tournament": (replace(cup("on the bench"), is_taken_by_tag=True), NOTHING, BENCH),
     "on the bench": (replace(at("on the bench"), drilling_id=4), NOTHING, ("Go on", "GET", "/drillings/4/bench")),
     "to measure": (measured(), NOTHING, ("Measure and close", "GET", "/drillings/4")),
     "on the bench, no drilling": (at("on the bench", "sand"), NOTHING, ("Done", "POST", "/tickets/12/done")),

@@ -6,11 +6,13 @@ import pytest
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from app.errors import InvalidError
-from app.models import Ball, BallCheck, Bowler, Change, Ticket
+from app.errors import ConflictError, InvalidError
+from app.models import Ball, BallCheck, Bowler, Change, Drilling, Ticket
 from app.services import ticket_scans
 from tests.conftest import not_none
+from tests.services.conftest import Make
 from tests.services.floor_hands import Floor
+from tests.services.test_bench import confirmed, ticked
 
 
 @pytest.fixture
@@ -81,8 +83,13 @@ def test_a_tag_of_nobodys_ball_is_a_mix_up_too(session: Session, floor: Floor, b
 
 def test_a_tournament_needs_a_scan_whenever_a_ball_changes_hands(floor: Floor, blue: Ball) -> None:
     squad = floor.squad(is_tournament="true")
-    of = floor.ready(floor.take_in(blue, squad_id=str(squad.id)))
+    of = floor.take_in(blue, squad_id=str(squad.id))
     tag = f"/balls/{blue.id}"
+    assert needs_scan(lambda: floor.ready(of))
+    floor.ready(of, "/balls/999999")
+    assert (of.state, floor.shown(of).is_mixed_up) == ("taken in", True)
+    floor.ready(of, tag)
+    assert of.state == "ready"
     assert needs_scan(lambda: floor.take(of))
     floor.take(of, tag)
     assert needs_scan(lambda: floor.put_back(of))
@@ -90,6 +97,42 @@ def test_a_tournament_needs_a_scan_whenever_a_ball_changes_hands(floor: Floor, b
     assert needs_scan(lambda: floor.hand_over(of))
     floor.hand_over(of, scan=tag)
     assert of.state == "handed over"
+
+
+def test_a_tournament_ball_reaches_the_bench_by_its_tag_alone(
+    session: Session, floor: Floor, make: Make, spare: Ball, who: str
+) -> None:
+    drilling = make()
+    squad = str(floor.squad(is_tournament="true").id)
+    of = floor.take_in(f"ball:{drilling.ball_id}", "new", squad_id=squad)
+    tag = f"/balls/{drilling.ball_id}"
+    floor.ready(of, tag)
+    assert is_held_back(session, drilling, who)  # racked, and in nobody's hands
+    floor.take(of, f"/balls/{spare.id}")
+    assert is_held_back(session, drilling, who)
+    floor.take(of, tag)
+    confirmed(session, drilling, who)
+    assert ticked(session, drilling, who, 1).ticked_at is not None
+    floor.put_back(of, tag)
+    with pytest.raises(ConflictError, match="tag"):
+        ticked(session, drilling, who, 2)
+    floor.take(of, tag)
+    assert ticked(session, drilling, who, 2).ticked_at is not None
+
+
+def test_outside_a_tournament_the_bench_asks_for_no_tag(session: Session, floor: Floor, make: Make, who: str) -> None:
+    drilling = make()
+    floor.take_in(f"ball:{drilling.ball_id}", "new", squad_id=str(floor.squad().id))
+    confirmed(session, drilling, who)
+    assert ticked(session, drilling, who, 1).ticked_at is not None
+
+
+def is_held_back(session: Session, drilling: Drilling, who: str) -> bool:
+    """Whether neither the pause before the first cut nor the first step is let pass."""
+    for act in (lambda: confirmed(session, drilling, who), lambda: ticked(session, drilling, who, 1)):
+        with pytest.raises(ConflictError, match="tag"):
+            act()
+    return drilling.confirmed_at is None and drilling.steps[0].ticked_at is None
 
 
 def needs_scan(act: Callable[[], Ticket]) -> bool:
