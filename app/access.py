@@ -28,6 +28,7 @@ COUNTER_WRITES = OWN_ACCOUNT | {
     "/tickets",
     "/tickets/{ticket_id}",
     "/tickets/{ticket_id}/ready",
+    "/tickets/{ticket_id}/scan",
     "/tickets/{ticket_id}/hand-over",
     "/tickets/{ticket_id}/follow-up",
     "/tickets/{ticket_id}/taking-back",

@@ -189,7 +189,7 @@ WAIT_KIND_WORDS: dict[WaitKind, str] = {
     "bowler": "the bowler",
     "question": "an answer",
 }
-CheckMoment = Literal["take", "rack", "handover"]
+CheckMoment = Literal["take", "rack", "handover", "check"]
 Outcome = Literal["fine", "not fine"]
 RedoReason = Literal["tight", "loose", "lip", "span", "pitch", "wrong hole", "looks", "other"]
 REDO_REASON_WORDS: dict[RedoReason, str] = {

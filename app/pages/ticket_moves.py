@@ -17,6 +17,7 @@ from app.schemas.tickets import (
     HandOverForm,
     MoveForm,
     RackForm,
+    ScanForm,
     TakeForm,
     WaitEndForm,
     WaitForm,
@@ -62,6 +63,11 @@ def _move(
 @router.post("/tickets/{ticket_id}/ready")
 def make_ready(page: PageDep, ticket_id: RecordId, posted: Posted) -> Response:
     return _move(page, ticket_id, posted, RackForm, ticket_moves.make_ready)
+
+
+@router.post("/tickets/{ticket_id}/scan")
+def scan(page: PageDep, ticket_id: RecordId, posted: Posted) -> Response:
+    return _move(page, ticket_id, posted, ScanForm, ticket_moves.scan)
 
 
 @router.post("/tickets/{ticket_id}/take")

@@ -81,6 +81,12 @@ class RackForm(MoveForm):
     scan: Scan = ""
 
 
+class ScanForm(SignedForm):
+    """Reads a ball's tag again; nothing is moved."""
+
+    scan: Annotated[str, Field(min_length=1, max_length=400)]
+
+
 class HandOverForm(SignedForm):
     handed_to: Annotated[str, Field(min_length=1, max_length=120)]
     checked_with: Person = ""

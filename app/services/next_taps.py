@@ -10,7 +10,9 @@ from typing import Literal
 
 from app.access import COUNTER
 from app.closed_sets import DRILLS
-from app.services.ticket_stages import ShownTicket
+from app.services.ticket_stages import ENDED, ShownTicket
+
+_SCANNED_AT = ("#ready", "#take", "#hand-over")  # forms that read the tag themselves
 
 
 @dataclass(frozen=True)
@@ -26,7 +28,10 @@ class Tap:
 def name_tap(of: ShownTicket, role: str) -> Tap | None:
     """Returns the one next tap, None where this role has nothing to do. Owners act as drillers."""
     named = _NAMED_AT.get(of.stage.name)
-    return named(of, role == COUNTER) if named else None
+    tap = named(of, role == COUNTER) if named else None
+    if of.is_mixed_up and of.stage.name not in ENDED and not (tap and tap.href.endswith(_SCANNED_AT)):
+        return Tap("Scan its tag", "GET", f"/tickets/{of.id}#scan")
+    return tap
 
 
 def name_not_fine(of: ShownTicket) -> Tap:

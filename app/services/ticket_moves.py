@@ -13,7 +13,7 @@ from app.closed_sets import DRILLS, CheckMoment, TicketState
 from app.errors import ConflictError, InvalidError
 from app.models import Ticket, TicketMove, now
 from app.schemas.taken_back import TakingBackForm
-from app.schemas.tickets import FollowUpForm, HandOverForm, MoveForm, RackForm, TakeForm
+from app.schemas.tickets import FollowUpForm, HandOverForm, MoveForm, RackForm, ScanForm, TakeForm
 from app.services import changes, floor, ticket_reads, ticket_scans, ticket_waits, tickets
 from app.services.ticket_stages import ENDED, ShownTicket
 
@@ -51,6 +51,16 @@ def make_ready(session: Session, ticket_id: int, form: RackForm) -> Ticket:
     if not _is_right_ball(session, of, form.scan, "rack", form.who):
         return of
     _move(session, form.who, of, "ready", form.note)
+    return of
+
+
+def scan(session: Session, ticket_id: int, form: ScanForm) -> Ticket:
+    """Reads the tag of a ball that is here, to put a mix-up right; moves nothing, and takes none from the rack."""
+    of = ticket_reads.get_for_change(session, ticket_id, form.version)
+    changes.require_may_edit(session, of)
+    if of.state in ENDED:
+        raise ConflictError(f"This ticket is {of.state}: its ball is not here.")
+    ticket_scans.check(session, of, form.scan, "check", form.who)
     return of
 
 

@@ -150,6 +150,7 @@ ROUTES = {
     ("GET", "/tickets/{ticket_id}/edit"): (COUNTER, 404),
     ("POST", "/tickets/{ticket_id}"): (COUNTER, 404),
     ("POST", "/tickets/{ticket_id}/ready"): (COUNTER, 404),
+    ("POST", "/tickets/{ticket_id}/scan"): (COUNTER, 404),
     ("POST", "/tickets/{ticket_id}/take"): (DRILLER, 404),
     ("POST", "/tickets/{ticket_id}/putting-back"): (DRILLER, 404),
     ("POST", "/tickets/{ticket_id}/done"): (DRILLER, 404),

@@ -112,6 +112,7 @@ WRITES = {
     "/tickets": TICKET,
     "/tickets/{taken}": TICKET | {"words": "hurry"},
     "/tickets/{taken}/ready": {},
+    "/tickets/{racked}/scan": {"scan": "/balls/1"},
     "/tickets/{racked}/take": {},
     "/tickets/{held}/putting-back": {},
     "/tickets/{held}/done": {},

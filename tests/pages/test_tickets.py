@@ -105,6 +105,22 @@ def test_another_ball_is_told_in_red_until_the_right_one_is_scanned(client: Clie
     assert session.scalar(select(Ticket.state)) == "handed over"
 
 
+def test_the_counter_puts_a_mix_up_right_before_the_work_is_done(
+    app: FastAPI, client: Client, session: Session, who: str
+) -> None:
+    address = take_in(client, who, what="sand")
+    move(client, session, who, address, "ready")
+    assert move(client, session, who, address, "take", scan="/balls/2") == address
+    counter = Client(app).carry(signed_in(app, "RV"))
+    page = counter.get(address).text
+    assert (f'href="{address}#scan"' in page, f'action="{address}/scan"' in page) == (True, True)
+    form = {"who": "3", "version": version_of(session, address), "scan": "/balls/1"}
+    assert counter.post(f"{address}/scan", form).status_code == 303
+    page = counter.get(address).text
+    assert ('class="strip bad"' in page, f'action="{address}/scan"' in page) == (False, False)
+    counter.close()
+
+
 def test_the_bench_says_that_another_ball_was_read(client: Client, session: Session, who: str) -> None:
     address = take_in(client, who, thing="ball:3", bowler_id="2", what="new")
     move(client, session, who, address, "ready")

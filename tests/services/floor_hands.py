@@ -9,6 +9,7 @@ from app.schemas.tickets import (
     HandOverForm,
     MoveForm,
     RackForm,
+    ScanForm,
     SquadForm,
     TakeForm,
     TicketForm,
@@ -42,6 +43,9 @@ class Floor:
 
     def ready(self, of: Ticket, scan: str = "") -> Ticket:
         return ticket_moves.make_ready(self.session, of.id, RackForm.read(self.signed(of, scan=scan)))
+
+    def scan(self, of: Ticket, scan: str) -> Ticket:
+        return ticket_moves.scan(self.session, of.id, ScanForm.read(self.signed(of, scan=scan)))
 
     def take(self, of: Ticket, scan: str = "") -> Ticket:
         return ticket_moves.take(self.session, of.id, TakeForm.read(self.signed(of, scan=scan)))

@@ -42,6 +42,7 @@ FINE = ("Fine", "POST", "/tickets/12/follow-up")
 TAKE = ("Take it", "POST", "/tickets/12/take")
 RACK_SCAN = ("Tagged and racked", "GET", "/tickets/12#ready")
 SCAN = ("Take it", "GET", "/tickets/12#take")
+AGAIN = ("Scan its tag", "GET", "/tickets/12#scan")
 BENCH = ("Go on", "GET", "/drillings/4/bench")
 PLAN = ("Plan it", "GET", "/balls/17/drillings/new")
 NOTHING = None
@@ -62,7 +63,11 @@ CELLS: dict[str, tuple[ShownTicket, tuple[str, ...] | None, tuple[str, ...] | No
     "planned, tournament, in hand without a scan": (replace(cup("planned"), holder_id=2), NOTHING, SCAN),
     "planned, tournament, in hand": (replace(cup("planned"), holder_id=2, is_taken_by_tag=True), NOTHING, BENCH),
     "on the bench, tournament, without a scan": (cup("on the bench"), NOTHING, SCAN),
-    "on the bench, tournament, mixed up": (replace(cup("on the bench"), is_taken_by_tag=True, is_mixed_up=True), NOTHING, SCAN),
+    "on the bench, tournament, mixed up": (replace(cup("on the bench"), is_taken_by_tag=True, is_mixed_up=True), AGAIN, SCAN),
+    "on the bench, mixed up": (replace(at("on the bench"), drilling_id=4, is_mixed_up=True), AGAIN, AGAIN),
+    "taken in, mixed up": (replace(at("taken in"), is_mixed_up=True), AGAIN, AGAIN),
+    "done, mixed up": (replace(at("done"), is_mixed_up=True), OVER, OVER),
+    "called off, mixed up": (replace(at("called off"), is_mixed_up=True), NOTHING, NOTHING),
     "on the bench, tournament": (replace(cup("on the bench"), is_taken_by_tag=True), NOTHING, BENCH),
     "on the bench": (replace(at("on the bench"), drilling_id=4), NOTHING, ("Go on", "GET", "/drillings/4/bench")),
     "to measure": (measured(), NOTHING, ("Measure and close", "GET", "/drillings/4")),

@@ -120,6 +120,39 @@ def test_a_tournament_ball_reaches_the_bench_by_its_tag_alone(
     assert ticked(session, drilling, who, 2).ticked_at is not None
 
 
+@pytest.mark.parametrize("moved", [(), ("ready",), ("ready", "take")])
+def test_a_mix_up_is_put_right_by_a_scan_before_the_work_is_done(
+    session: Session, floor: Floor, blue: Ball, spare: Ball, moved: tuple[str, ...]
+) -> None:
+    of = floor.take_in(blue)
+    for act in moved:
+        getattr(floor, act)(of)
+    stage = floor.stage(of)
+    floor.scan(of, f"/balls/{spare.id}")
+    assert (floor.stage(of), floor.shown(of).is_mixed_up) == (stage, True)
+    assert needs_scan(lambda: floor.scan(of, ""))
+    floor.scan(of, f"/balls/{blue.id}")
+    assert (floor.stage(of), floor.shown(of).is_mixed_up) == (stage, False)
+    kept = session.scalars(select(BallCheck.moment).where(BallCheck.ticket_id == of.id)).all()
+    assert kept == ["check", "check"]
+
+
+def test_a_scan_at_the_counter_takes_no_ball_from_the_rack(floor: Floor, blue: Ball) -> None:
+    tag = f"/balls/{blue.id}"
+    of = floor.ready(floor.take_in(blue, squad_id=str(floor.squad(is_tournament="true").id)), tag)
+    floor.scan(of, tag)
+    assert (floor.shown(of).is_to_be_taken, floor.shown(of).is_checked) == (True, True)
+    floor.take(of, tag)
+    floor.scan(of, tag)
+    assert floor.shown(of).is_to_be_taken is False
+
+
+def test_nothing_is_scanned_that_has_left(floor: Floor, blue: Ball) -> None:
+    of = floor.hand_over(floor.done(blue))
+    with pytest.raises(ConflictError, match="handed over"):
+        floor.scan(of, f"/balls/{blue.id}")
+
+
 def test_outside_a_tournament_the_bench_asks_for_no_tag(session: Session, floor: Floor, make: Make, who: str) -> None:
     drilling = make()
     floor.take_in(f"ball:{drilling.ball_id}", "new", squad_id=str(floor.squad().id))
