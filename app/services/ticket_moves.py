@@ -179,7 +179,6 @@ def _call_redone_off(session: Session, of: Ticket, form: TakingBackForm) -> None
     for again in [ticket_reads.get_ticket(session, ticket_id) for ticket_id in session.scalars(opened)]:
         if again.state != "taken in":
             raise ConflictError(f"Ticket {again.id} does it again, and is {again.state}: call that one off first.")
-        ticket_waits.close_open(session, again.id, form.who)
         _move(session, form.who, again, "called off", form.why, called_off_reason=form.why)
 
 
@@ -202,11 +201,10 @@ def _find_state_before(session: Session, of: Ticket) -> TicketState:
 
 
 def call_off(session: Session, ticket_id: int, form: TakingBackForm) -> Ticket:
-    """Calls open work off; its ball goes back as it is."""
+    """Calls open work off; its ball goes back as it is. What it waits for stays: glue cures on, whoever calls off."""
     of = ticket_reads.get_for_change(session, ticket_id, form.version)
     if of.state in ENDED:
         raise ConflictError(f"This ticket is {of.state}: only open work can be called off.")
-    ticket_waits.close_open(session, of.id, form.who)
     freed = {"holder_id": None, "taken_at": None, "called_off_reason": form.why}
     _move(session, form.who, of, "called off", form.why, **freed)
     return of

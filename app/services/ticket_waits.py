@@ -111,6 +111,9 @@ def end(session: Session, wait_id: int, form: WaitEndForm) -> TicketWait:
     ended = get_wait(session, wait_id)
     if ended.ended_at:
         raise ConflictError("Somebody ended this wait already.")
+    of = ticket_reads.get_ticket(session, ended.ticket_id)
+    if of.state in ENDED:
+        raise ConflictError(f"This ticket is {of.state}: nothing waits any more.")
     actor: Actor | None = session.info.get("actor")
     if _is_curing(ended) and actor and not actor.is_at_least(DRILLER):
         raise NotAllowedError("It has not cured. Whether the work goes on before is a driller's to decide.")
@@ -121,7 +124,6 @@ def end(session: Session, wait_id: int, form: WaitEndForm) -> TicketWait:
         raise InvalidError.at("why", told)
     if ended.kind in ("bowler", "question") and not form.why:
         raise InvalidError.at("why", "What is the answer?")
-    of = ticket_reads.get_ticket(session, ended.ticket_id)
     entry = changes.Entry("waits for", f"{ended.kind}: {ended.why}".removesuffix(": "), "over", form.why)
     changes.note(session, form.who, of, entry, ticket_reads.bowler_of(of).id)
     ended.ended_at, ended.ended_by_id = now(), form.who

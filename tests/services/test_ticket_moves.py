@@ -211,6 +211,36 @@ def test_work_is_called_off_and_taken_up_where_it_was(session: Session, floor: F
         ticket_moves.take_up_again(session, of.id, floor.why(of))
 
 
+def test_glue_cures_on_while_its_work_is_called_off(session: Session, floor: Floor, blue: Ball) -> None:
+    of = floor.take(floor.ready(floor.take_in(blue)))
+    curing = floor.wait(of, "glue", minutes="90")
+    until = curing.until
+    ticket_moves.call_off(session, of.id, floor.why(of))
+    assert floor.stage(of) == "called off"
+    ticket_moves.take_up_again(session, of.id, floor.why(of))
+    wait = not_none(floor.shown(of).stage.wait)
+    assert (floor.stage(of), wait.id, wait.until) == ("waiting", curing.id, until)
+
+
+def test_the_glue_of_work_done_again_cures_on_while_not_fine_is_taken_back(
+    session: Session, floor: Floor, blue: Ball
+) -> None:
+    of = floor.hand_over(floor.done(blue))
+    again = floor.follow_up(of, "not fine", redo_reason="tight")
+    curing = floor.wait(again, "glue", minutes="90")
+    ticket_moves.take_back(session, of.id, floor.why(of))
+    ticket_moves.take_up_again(session, again.id, floor.why(again))
+    assert not_none(floor.shown(again).stage.wait).id == curing.id
+
+
+def test_nobody_answers_what_work_called_off_waited_for(session: Session, floor: Floor, blue: Ball) -> None:
+    of = floor.take_in(blue)
+    asked = floor.wait(of, "question", why="Which grit?")
+    ticket_moves.call_off(session, of.id, floor.why(of))
+    with pytest.raises(ConflictError, match="called off"):
+        floor.end_wait(asked, "1000")
+
+
 def test_a_second_drilling_ticket_bars_taking_up_the_first(session: Session, floor: Floor, anna: Bowler) -> None:
     of = floor.take_in("new", "new", bowler_id=str(anna.id), ball_label="Red")
     ticket_moves.call_off(session, of.id, floor.why(of))
