@@ -8,7 +8,7 @@ from sqlalchemy.orm import Session
 from app.errors import ShopError
 from app.models import Ticket, now
 from app.pages import ticket_views
-from app.pages.admission import PageDep, PageRouter, Posted, RecordId
+from app.pages.admission import PageDep, PageRouter, Posted, QueryId, RecordId
 from app.pages.render import F, Page
 from app.pages.tickets import load_ticket
 from app.schemas.taken_back import TakingBackForm
@@ -23,6 +23,7 @@ from app.schemas.tickets import (
     WaitForm,
 )
 from app.services import ticket_boards, ticket_moves, ticket_reads, ticket_waits
+from app.services.next_taps import name_undo
 from app.services.ticket_stages import ShownTicket
 
 router = PageRouter()
@@ -138,8 +139,14 @@ def end_wait(page: PageDep, wait_id: RecordId, posted: Posted) -> Response:
 
 
 @router.get("/follow-ups")
-def show_follow_ups(page: PageDep) -> Response:
-    """Whom this shop asks how it is, one tap each."""
+def show_follow_ups(page: PageDep, heard: QueryId | None = None) -> Response:
+    """Whom this shop asks how it is, one tap each; of the ticket `heard` just now, the tap can be taken back."""
     at = now()
+    last = ticket_reads.get_shown(page.session, heard) if heard else None
     due = ticket_boards.list_follow_ups(page.session, page.me().shop_id, at.astimezone().date(), at)
-    return page.show("tickets/follow_ups.html", due=ticket_views.pair_taps(page, due))
+    return page.show(
+        "tickets/follow_ups.html",
+        due=ticket_views.pair_taps(page, due),
+        last=last,
+        undo_tap=name_undo(last) if last else None,
+    )

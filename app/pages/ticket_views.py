@@ -14,7 +14,7 @@ from app.services.next_taps import Tap, name_tap
 from app.services.ticket_stages import ShownTicket
 
 TappedTicket = tuple[ShownTicket, Tap | None]
-_BACK = re.compile(r"/(board|follow-ups|squads/\d{1,9}|bowlers/\d{1,9}|balls/\d{1,9})?")
+_BACK = re.compile(r"/(board|follow-ups(\?heard=\d{1,9})?|squads/\d{1,9}|bowlers/\d{1,9}|balls/\d{1,9})?")
 _CLOSES, _SATURDAY_CLOSES = time(17), time(12)  # ASSUMED: common practice, no source
 _SATURDAY = 5
 _SQUADS_SHOWN = 3

@@ -34,9 +34,11 @@ def name_tap(of: ShownTicket, role: str) -> Tap | None:
     return tap
 
 
-def name_not_fine(of: ShownTicket) -> Tap:
-    """Returns the other tap of a follow-up: what is not fine is typed, and opens a ticket."""
-    return Tap("Not fine", "GET", f"/tickets/{of.id}#not-fine")
+def name_undo(of: ShownTicket) -> Tap | None:
+    """Returns the tap that takes a *Fine* back which was just tapped."""
+    if of.stage.name != "followed up" or of.outcome != "fine":
+        return None
+    return _send(of, "Undo", "taking-back", {"why": "tapped by mistake"})
 
 
 def _send(of: ShownTicket, words: str, act: str, fields: Mapping[str, str] | None = None) -> Tap:
@@ -119,5 +121,5 @@ _NAMED_AT: dict[str, Callable[[ShownTicket, bool], Tap | None]] = {
     "on the bench": _name_on_bench,
     "waiting": _name_waiting,
     "done": lambda of, _: Tap("Hand over", "GET", f"/tickets/{of.id}#hand-over"),
-    "handed over": lambda of, _: _send(of, "Fine", "follow-up", {"outcome": "fine"}),
+    "handed over": lambda of, _: _send(of, "Fine", "follow-up", {"outcome": "fine"}) if of.is_to_ask else None,
 }

@@ -95,7 +95,7 @@ def list_groups(session: Session, at: datetime, today: date) -> list[Group]:
             "Right first time",
             "Balls drilled on a ticket and handed over, once the day to ask about them has come: right if nobody said "
             "it was not fine and no ticket had to do it again.",
-            [_count_right(session, since, today), _count_fine(session, since)],
+            [_count_right(session, since, today), _count_fine(session, since, today)],
         ),
         Group(
             "Promises",
@@ -136,8 +136,9 @@ def _count_right(session: Session, since: datetime, today: date) -> Share:
     return _count(session, "right first time", (Ticket.outcome != "not fine") & ~redone, *asked)
 
 
-def _count_fine(session: Session, since: datetime) -> Share:
-    asked = (Ticket.handed_over_at >= since, Ticket.outcome != "")
+def _count_fine(session: Session, since: datetime, today: date) -> Share:
+    """Counts what was heard by the day on which it is asked after: before it only what is not fine is taken."""
+    asked = (Ticket.handed_over_at >= since, Ticket.follow_up_on <= today, Ticket.outcome != "")
     return _count(session, "fine, of those we asked about", Ticket.outcome == "fine", *asked)
 
 

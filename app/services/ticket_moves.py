@@ -135,7 +135,9 @@ def hand_over(session: Session, ticket_id: int, form: HandOverForm) -> Ticket:
 def follow_up(session: Session, ticket_id: int, form: FollowUpForm) -> Ticket:
     """Notes what was heard of it; what is not fine is taken in again, and that ticket is returned."""
     of = ticket_reads.get_for_change(session, ticket_id, form.version)
-    _require_stage(session, of, "handed over")
+    shown = _require_stage(session, of, "handed over")
+    if form.outcome == "fine" and not shown.is_to_ask:
+        raise ConflictError(f"It is asked after from {of.follow_up_on} on, when it has been bowled with.")
     thing = ticket_reads.thing_of(of)
     if form.outcome != "fine":
         tickets.require_in_use(session, thing)

@@ -4,7 +4,7 @@ The statement is built once, because the ORM doubles the cost of a small query, 
 """
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import date, datetime
 
 from sqlalchemy import ColumnElement, Executable, and_, false, func, select
 from sqlalchemy.orm import Session, joinedload
@@ -137,9 +137,15 @@ def _show(row: AnyRow, at: datetime) -> ShownTicket:
         fit_id=row.fit_id,
         draft_id=row.draft_id,
         is_mixed_up=row.newest_check is not None and not row.newest_check,
+        is_to_ask=_is_to_ask(row, at),
         is_taken_by_tag=row.last_place == "take",
         is_checked=bool(row.newest_check),
     )
+
+
+def _is_to_ask(row: AnyRow, at: datetime) -> bool:
+    due: date | None = row.follow_up_on
+    return row.state == "handed over" and due is not None and due <= at.astimezone().date()
 
 
 def list_shown(session: Session, chosen: Executable, at: datetime | None = None) -> list[ShownTicket]:

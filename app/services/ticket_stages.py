@@ -50,7 +50,7 @@ class ShownTicket:
 
     `current_drilling_id` is what is in the ball now and could be plugged; `fit_id` the owner's fit in force of the hand
     on the record, `draft_id` a draft of it. `is_mixed_up`: the newest scan named another ball. `is_taken_by_tag`: its
-    own tag was read as it last left the rack.
+    own tag was read as it last left the rack. `is_to_ask`: the shop's day has come on which it is asked after.
     """
 
     id: int
@@ -88,6 +88,7 @@ class ShownTicket:
     handed_to: str = ""
     handed_over_at: datetime | None = None
     follow_up_on: date | None = None
+    is_to_ask: bool = False
     outcome: str = ""
     redo_of_id: int | None = None
     created_at: datetime

@@ -117,7 +117,7 @@ WRITES = {
     "/tickets/{held}/putting-back": {},
     "/tickets/{held}/done": {},
     "/tickets/{finished}/hand-over": {"handed_to": "her brother"},
-    "/tickets/{handed}/follow-up": {"outcome": "fine"},
+    "/tickets/{handed}/follow-up": {"outcome": "not fine", "redo_reason": "tight"},
     "/tickets/{racked}/taking-back": {"why": "not tagged"},
     "/tickets/{taken}/calling-off": {"why": "sold"},
     "/tickets/{called_off}/calling-off-removal": {"why": "not sold"},

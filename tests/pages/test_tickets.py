@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 import pytest
 from fastapi import FastAPI
-from sqlalchemy import select
+from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
 from app.access import COUNTER, needed_role
@@ -48,8 +48,15 @@ def test_a_ticket_goes_through_the_shop_by_its_pages(client: Client, session: Se
     assert 'value="Anna Johnson"' in client.get(address).text  # to whom, proposed
     move(client, session, who, address, "hand-over", handed_to="Anna Johnson")
     assert "handed over" in text_of(client.get(address).text).lower()
+    come_to_ask(session)
     move(client, session, who, address, "follow-up", outcome="fine")
     assert session.scalar(select(Ticket.state)) == "followed up"
+
+
+def come_to_ask(session: Session) -> None:
+    """The day has come on which everything handed over is asked after."""
+    session.execute(update(Ticket).values(follow_up_on=now().astimezone().date()))
+    session.commit()
 
 
 def test_a_way_back_leads_to_no_other_page(client: Client, session: Session, who: str) -> None:
@@ -167,8 +174,11 @@ def test_who_is_asked_how_it_is(client: Client, session: Session, who: str) -> N
         move(client, session, who, address, act)
     move(client, session, who, address, "hand-over", handed_to="Anna")
     assert "Nobody is to be asked" in client.get("/follow-ups").text
-    session.scalars(select(Ticket)).one().follow_up_on = now().date()
-    session.commit()
+    page = client.get(address).text
+    assert (f'action="{address}/follow-up"' in page, ">Fine<" in page) == (True, False)  # not fine alone, in a fold
+    assert '<details id="not-fine" class="act-more no-print"><' in page
+    come_to_ask(session)
+    assert ">Fine<" in client.get(address).text
     page = client.get("/follow-ups").text
     assert f'action="{address}/follow-up"' in page
     assert f'href="{address}#not-fine"' in page
@@ -177,6 +187,31 @@ def test_who_is_asked_how_it_is(client: Client, session: Session, who: str) -> N
     )
     assert again != address
     assert "again: too tight" in text_of(client.get(again).text)
+
+
+def test_fine_is_taken_back_where_it_was_tapped(client: Client, session: Session, who: str) -> None:
+    address = take_in(client, who, what="sand")
+    for act in ("ready", "take", "done"):
+        move(client, session, who, address, act)
+    move(client, session, who, address, "hand-over", handed_to="Anna")
+    come_to_ask(session)
+    form = sent_by(client.get("/follow-ups").text, f"{address}/follow-up")
+    answer = client.post(f"{address}/follow-up", form | {"who": who})
+    assert answer.headers["location"] == f"/follow-ups?heard={address.rpartition('/')[2]}"
+    undo = sent_by(client.get(answer.headers["location"]).text, f"{address}/taking-back")
+    answer = client.post(f"{address}/taking-back", undo | {"who": who})
+    assert (answer.status_code, answer.headers["location"]) == (303, "/follow-ups")
+    session.expire_all()
+    assert session.execute(select(Ticket.state, Ticket.outcome)).one() == ("handed over", "")
+    session.rollback()
+    assert "taking-back" not in client.get("/follow-ups?heard=1").text  # it is to be asked after again
+
+
+def sent_by(page: str, action: str) -> dict[str, str]:
+    """The hidden fields of a form on a page."""
+    form = re.search(rf'action="{action}".*?</form>', page, re.DOTALL)
+    assert form, action
+    return dict(re.findall(r'type="hidden" name="(\w+)" value="([^"]*)"', form[0]))
 
 
 def test_the_message_is_in_the_shops_words(client: Client, who: str) -> None:
@@ -258,7 +293,7 @@ def test_nothing_is_offered_that_a_role_may_not_do(
     address = take_in(client, who, what="sand")
     looker = Client(app).carry(signed_in(app, initials))
     for act, more in (
-        ("", {}), ("ready", {}), ("take", {}), ("done", {}), ("hand-over", {"handed_to": "x"}), ("follow-up", {"outcome": "fine"}),
+        ("", {}), ("ready", {}), ("take", {}), ("done", {}), ("hand-over", {"handed_to": "x"}), ("follow-up", {"outcome": "not fine", "redo_reason": "tight"}),
     ):  # fmt: skip
         if act:
             move(client, session, who, address, act, **more)
@@ -339,7 +374,7 @@ ACTS = (
     *("ready", "take", "putting-back", "done", "hand-over", "follow-up", "taking-back", "calling-off"),
     *("calling-off-removal", "waits"),
 )
-FILLED = {"handed_to": "x", "outcome": "fine", "why": "w", "kind": "glue", "minutes": "30"}
+FILLED = {"handed_to": "x", "outcome": "not fine", "redo_reason": "tight", "why": "w", "kind": "glue", "minutes": "30"}
 
 
 @pytest.mark.once

@@ -2,7 +2,7 @@
 
 from sqlalchemy.orm import Session
 
-from app.models import Ball, Squad, Ticket, TicketWait
+from app.models import Ball, Squad, Ticket, TicketWait, now
 from app.schemas.taken_back import TakingBackForm
 from app.schemas.tickets import (
     FollowUpForm,
@@ -59,6 +59,12 @@ class Floor:
     def hand_over(self, of: Ticket, to: str = "Anna herself", **typed: str) -> Ticket:
         form = HandOverForm.read(self.signed(of, handed_to=to, **typed))
         return ticket_moves.hand_over(self.session, of.id, form)
+
+    def come_to_ask(self, of: Ticket) -> Ticket:
+        """The day has come on which it is asked after."""
+        of.follow_up_on = now().astimezone().date()
+        self.session.flush()
+        return of
 
     def follow_up(self, of: Ticket, outcome: str = "fine", **typed: str) -> Ticket:
         form = FollowUpForm.read(self.signed(of, outcome=outcome, **typed))

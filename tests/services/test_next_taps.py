@@ -9,8 +9,9 @@ import pytest
 from app.access import COUNTER, DRILLER, OWNER, needed_role
 from app.closed_sets import TicketKind, TicketStage
 from app.pages.registry import PAGES
-from app.services.next_taps import Tap, name_tap
+from app.services.next_taps import Tap, name_tap, name_undo
 from app.services.ticket_stages import ShownTicket, Stage, WaitPart
+from tests.conftest import not_none
 
 NOON = datetime(2026, 5, 2, 12, tzinfo=UTC)
 CURING = NOON + timedelta(minutes=1)
@@ -77,7 +78,8 @@ CELLS: dict[str, tuple[ShownTicket, tuple[str, ...] | None, tuple[str, ...] | No
     "question": (at("waiting", wait=ASKED), ANSWER, ANSWER),
     "bowler": (at("waiting", wait=CALLED), ANSWER, ANSWER),
     "done": (replace(at("done"), drilling_id=4), OVER, OVER),
-    "handed over": (at("handed over"), FINE, FINE),
+    "handed over": (at("handed over"), NOTHING, NOTHING),
+    "handed over, to ask after": (replace(at("handed over"), is_to_ask=True), FINE, FINE),
     "followed up": (at("followed up"), NOTHING, NOTHING),
     "called off": (at("called off"), NOTHING, NOTHING),
 }  # fmt: skip
@@ -117,5 +119,13 @@ def test_no_tap_is_offered_that_its_role_may_not_do(cell: str, role: str) -> Non
 
 
 def test_a_form_carries_the_version_that_was_shown() -> None:
-    assert dict(name_tap(at("taken in"), COUNTER).fields) == {"version": "3"}  # type: ignore[union-attr]
-    assert dict(name_tap(at("handed over"), COUNTER).fields) == {"version": "3", "outcome": "fine"}  # type: ignore[union-attr]
+    asked = replace(at("handed over"), is_to_ask=True)
+    assert dict(not_none(name_tap(at("taken in"), COUNTER)).fields) == {"version": "3"}
+    assert dict(not_none(name_tap(asked, COUNTER)).fields) == {"version": "3", "outcome": "fine"}
+
+
+@pytest.mark.parametrize(("stage", "outcome"), [("followed up", "not fine"), ("handed over", ""), ("called off", "")])
+def test_only_fine_is_undone_by_a_tap(stage: TicketStage, outcome: str) -> None:
+    assert name_undo(replace(at(stage), outcome=outcome)) is None
+    undo = not_none(name_undo(replace(at("followed up"), outcome="fine")))
+    assert (undo.href, undo.fields["version"], bool(undo.fields["why"])) == ("/tickets/12/taking-back", "3", True)

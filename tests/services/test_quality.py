@@ -64,6 +64,7 @@ def test_right_first_time_counts_what_was_asked_about(session: Session, at: date
     ticket(session, at, outcome="fine", **asked)  # sanded, not drilled
     soon = asked | {"follow_up_on": (at + DAY).date()}
     ticket(session, at, drilling_id=drilled(session, at - DAY).id, **soon)
+    ticket(session, at, outcome="not fine", **soon)  # heard before the day, on which a fine would be heard too
     old = asked | {"handed_over_at": at - 400 * DAY}
     ticket(session, at, drilling_id=drilled(session, at - 400 * DAY).id, outcome="not fine", **old)
     found = shares(session, at)

@@ -61,7 +61,7 @@ def test_work_without_a_drilling_goes_from_the_rack_to_the_hand_over(
     floor.hand_over(of, "her brother", checked_with="Anna, by telephone")
     assert (of.state, of.handed_to, of.checked_with) == ("handed over", "her brother", "Anna, by telephone")
     assert of.follow_up_on == now().astimezone().date() + timedelta(days=14)  # ASSUMED
-    assert floor.stage(floor.follow_up(of)) == "followed up"
+    assert floor.stage(floor.follow_up(floor.come_to_ask(of))) == "followed up"
     assert moves(session, of) == ["taken in", "ready", "on the bench", "done", "handed over", "followed up"]
     told = [(m.stage, m.initials) for m in ticket_histories.list_moves(session, of.id)]
     assert told == [(state, "TB") for state in moves(session, of)]
@@ -128,6 +128,21 @@ def test_nothing_is_handed_over_that_is_not_done(floor: Floor, blue: Ball) -> No
         floor.follow_up(floor.done(blue))
 
 
+def test_fine_is_heard_from_the_day_on_that_it_is_asked_after_and_not_fine_at_once(floor: Floor, blue: Ball) -> None:
+    of = floor.hand_over(floor.done(blue))
+    today = not_none(of.handed_over_at).astimezone().date()
+    of.follow_up_on = today + timedelta(days=1)
+    assert floor.shown(of).is_to_ask is False
+    with pytest.raises(ConflictError, match=str(of.follow_up_on)):
+        floor.follow_up(of)
+    assert (of.state, of.outcome) == ("handed over", "")
+    of.follow_up_on = today
+    assert floor.shown(of).is_to_ask is True
+    early = floor.hand_over(floor.done(blue))
+    assert floor.follow_up(early, "not fine", redo_reason="tight").redo_of_id == early.id
+    assert floor.follow_up(of).outcome == "fine"
+
+
 def test_what_is_not_fine_is_taken_in_again(session: Session, floor: Floor, blue: Ball) -> None:
     of = floor.hand_over(floor.done(blue))
     with pytest.raises(InvalidError):
@@ -149,7 +164,7 @@ def test_what_was_not_fine_by_mistake_leaves_no_second_ticket(session: Session, 
         ticket_moves.take_back(session, of.id, floor.why(of))
     ticket_moves.call_off(session, third.id, floor.why(third))
     ticket_moves.take_back(session, of.id, floor.why(of))
-    assert (of.state, floor.follow_up(of).outcome) == ("handed over", "fine")
+    assert (of.state, floor.follow_up(floor.come_to_ask(of)).outcome) == ("handed over", "fine")
 
 
 def test_a_ball_with_open_work_is_not_retired(session: Session, floor: Floor, blue: Ball) -> None:
@@ -166,7 +181,7 @@ def test_a_ball_out_of_use_is_not_taken_in_again(session: Session, floor: Floor,
     blue.retired_at = now()
     with pytest.raises(ConflictError, match="out of use"):
         floor.follow_up(of, "not fine", redo_reason="tight")
-    assert floor.follow_up(of).state == "followed up"
+    assert floor.follow_up(floor.come_to_ask(of)).state == "followed up"
 
 
 def test_tagged_and_racked_is_not_taken_back_over_a_drilling(session: Session, floor: Floor, plan: Drilling) -> None:
@@ -178,7 +193,7 @@ def test_tagged_and_racked_is_not_taken_back_over_a_drilling(session: Session, f
 
 
 def test_a_move_is_taken_back_by_its_contrary_again_and_again(session: Session, floor: Floor, blue: Ball) -> None:
-    of = floor.follow_up(floor.hand_over(floor.done(blue)))
+    of = floor.follow_up(floor.come_to_ask(floor.hand_over(floor.done(blue))))
     ticket_moves.take_back(session, of.id, floor.why(of))
     assert (of.state, of.outcome) == ("handed over", "")
     ticket_moves.take_back(session, of.id, floor.why(of))
