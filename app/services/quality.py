@@ -25,6 +25,7 @@ from app.models import (
     TicketMove,
     TicketWait,
 )
+from app.services.ticket_stages import read_true_stages
 
 Condition = ColumnElement[bool]
 SHOWN_FROM = 20
@@ -225,7 +226,8 @@ def _measure_stages(moments: Iterable[tuple[int, str, datetime]]) -> list[Times]
     spent: dict[str, list[float]] = defaultdict(list)
     for own in of_ticket.values():
         own.sort(key=lambda moment: moment[0])
-        for (at, stage), (following, _) in pairwise(own):
+        stages = read_true_stages([stage for _, stage in own])
+        for stage, ((at, _), (following, _)) in zip(stages, pairwise(own), strict=False):  # the last has no end
             spent[stage].append((following - at).total_seconds() / 60)
     return [Times(stage, tuple(sorted(spent[stage]))) for stage in _STAGES]
 

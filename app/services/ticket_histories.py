@@ -8,6 +8,7 @@ from sqlalchemy.orm import Session
 
 from app.models import Change, DrillingStep, Staff, Ticket, TicketMove, TicketWait
 from app.services import ticket_reads
+from app.services.ticket_stages import read_true_stages
 
 _staff, _wait, _step = Staff.__table__, TicketWait.__table__, DrillingStep.__table__
 
@@ -27,10 +28,13 @@ _STAGE_OF_DRILLING = {"planned": "planned", "drilled": "on the bench", "closed":
 def list_moves(session: Session, ticket_id: int) -> list[Move]:
     """Returns every stage that a ticket came into, oldest first: its own moves, waits, and those of its drilling."""
     of = ticket_reads.get_ticket(session, ticket_id)
-    moves = [*_list_own(session, of), *_list_waits(session, of)]
+    moves = _list_own(session, of)
     if of.drilling_id:
         moves += _list_of_drilling(session, of.drilling_id)
-    return sorted(moves, key=lambda move: move.at)
+    moves.sort(key=lambda move: move.at)
+    stages = read_true_stages([move.stage for move in moves])
+    true = [move._replace(stage=stage) for move, stage in zip(moves, stages, strict=True)]
+    return sorted([*true, *_list_waits(session, of)], key=lambda move: move.at)
 
 
 def _list_own(session: Session, of: Ticket) -> list[Move]:

@@ -4,6 +4,7 @@ A drilling rules what it knows: planned, begun and closed are never stored with 
 hour late, is taken back, or a plan that is called off needs no hook, and two records cannot disagree.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import cast
@@ -107,6 +108,20 @@ class ShownTicket:
     @property
     def thing_href(self) -> str:
         return f"/balls/{self.ball_id}" if self.ball_id else f"/inners/{self.inner_id}"
+
+
+def read_true_stages(told: Sequence[str]) -> list[str]:
+    """Returns the stages that a ticket came into, in their order, those taken back to as they were.
+
+    Taken back, or taken up again, a ticket has its own state of before, and its drilling may have brought it further.
+    """
+    true: list[str] = []
+    before = ""
+    for stage in told:
+        is_back = bool(true) and true[-1] in ENDED and stage not in ENDED
+        true.append(before or stage if is_back else stage)
+        before = before if true[-1] in ENDED else true[-1]
+    return true
 
 
 def read_stage(state: str, drilling: DrillingPart | None, wait: WaitPart | None, at: datetime) -> Stage:

@@ -162,6 +162,27 @@ def test_stops_are_counted_by_ball_however_many_it_had(session: Session, at: dat
     assert shares(session, at)["drilled with a stop at the bench"] == (1, 2)
 
 
+@pytest.mark.parametrize(
+    ("later", "done"),
+    [
+        ((("handed over", 0), ("ready", -1), ("handed over", -4)), (60, 180)),  # taken back: done again, not ready
+        ((("handed over", 0), ("followed up", -1), ("handed over", -2), ("ready", -3), ("handed over", -5)), (60, 120)),
+        ((("called off", 0), ("ready", -2), ("handed over", -3)), (60, 60)),
+    ],
+)
+def test_what_is_taken_back_counts_as_the_stage_it_came_from(
+    session: Session, at: datetime, later: tuple[tuple[str, int], ...], done: tuple[int, ...]
+) -> None:
+    own = ticket(session, at, drilling_id=drilled(session, at - HOUR).id, created_at=at - 8 * HOUR)
+    moves = (("taken in", 7), ("ready", 6), *later)
+    session.add_all(
+        TicketMove(ticket_id=own.id, state=state, staff_id=1, at=at - hours * HOUR) for state, hours in moves
+    )
+    session.flush()
+    found = times(session, at)
+    assert (found["done"], found["ready"]) == (done, (60,))
+
+
 def test_times_run_from_one_stage_to_the_next(session: Session, at: datetime) -> None:
     of = drilled(session, at)  # planned 4 h, begun 3 h, closed 0 h before
     own = ticket(session, at, drilling_id=of.id, created_at=at - 6 * HOUR)

@@ -4,7 +4,7 @@ import pytest
 from sqlalchemy.orm import Session
 
 from app.models import Drilling
-from app.services import ticket_histories
+from app.services import ticket_histories, ticket_moves
 from tests.services.conftest import Make
 from tests.services.floor_hands import Floor
 from tests.services.test_bench import confirmed, ticked
@@ -29,6 +29,21 @@ def test_a_wait_is_told_with_its_question_and_its_end(session: Session, floor: F
         ("taken in", "TB", ""),
         ("waiting", "TB", "question: Which grit? → 1000"),
         ("wait over", "TB", ""),
+    ]
+
+
+def test_a_hand_over_taken_back_leads_to_the_stage_before_it_and_to_no_wait(
+    session: Session, floor: Floor, plan: Drilling
+) -> None:
+    of = floor.done(f"ball:{plan.ball_id}")
+    floor.end_wait(floor.wait(of, "part", why="tag"))
+    ticket_moves.take_back(session, floor.hand_over(of).id, floor.why(of))
+    assert [stage for stage, _, _ in told(session, of.id)][-5:] == [
+        "done",
+        "waiting",
+        "wait over",
+        "handed over",
+        "done",
     ]
 
 

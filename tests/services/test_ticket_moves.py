@@ -96,6 +96,8 @@ def test_a_closed_drilling_is_done_and_can_only_be_handed_over(session: Session,
     ticket_moves.take_back(session, of.id, floor.why(of, "it was another ball"))
     assert (of.state, of.handed_to, of.handed_over_at, of.follow_up_on) == ("ready", "", None, None)
     assert floor.stage(of) == "done"
+    stages = [move.stage for move in ticket_histories.list_moves(session, of.id)]
+    assert stages[-2:] == ["handed over", "done"]
 
 
 def test_a_plan_called_off_leaves_its_ticket_to_be_planned(session: Session, floor: Floor, plan: Drilling) -> None:

@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from app.closed_sets import TicketState, list_values
-from app.services.ticket_stages import ENDED, OPEN, DrillingPart, Stage, WaitPart, read_stage
+from app.services.ticket_stages import ENDED, OPEN, DrillingPart, Stage, WaitPart, read_stage, read_true_stages
 
 NOON = datetime(2026, 5, 2, 12, tzinfo=UTC)
 CURED, CURING = NOON - timedelta(minutes=1), NOON + timedelta(minutes=1)
@@ -49,6 +49,22 @@ def test_a_wait_without_an_end_holds_and_a_drilled_ball_is_to_be_measured() -> N
     assert (waiting.name, waiting.wait) == ("waiting", WaitPart(1, "part", "sleeve"))
     assert read_stage("ready", DRILLED, None, NOON) == Stage("on the bench", is_to_measure=True)
     assert read_stage("ready", BEGUN, None, NOON) == Stage("on the bench", is_to_measure=False)
+
+
+@pytest.mark.parametrize(
+    ("told", "true"),
+    [
+        ("taken in, ready, planned, done, handed over, ready", "taken in, ready, planned, done, handed over, done"),
+        ("done, handed over, followed up, handed over, ready", "done, handed over, followed up, handed over, done"),
+        ("ready, planned, called off, ready, on the bench", "ready, planned, called off, planned, on the bench"),
+        ("ready, on the bench, called off, on the bench", "ready, on the bench, called off, on the bench"),
+        ("done, handed over, called off", "done, handed over, called off"),
+        ("handed over, ready", "handed over, ready"),
+        ("", ""),
+    ],
+)
+def test_what_is_taken_back_is_where_it_came_from(told: str, true: str) -> None:
+    assert read_true_stages(told.split(", ")) == true.split(", ")
 
 
 def test_every_state_is_open_or_ended() -> None:
