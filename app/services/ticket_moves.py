@@ -104,7 +104,7 @@ def finish(session: Session, ticket_id: int, form: MoveForm) -> Ticket:
     shown = _require_stage(session, of, "on the bench")
     if shown.drilling_id or of.what in DRILLS:
         raise ConflictError("This is done when its drilling is measured and closed.")
-    ticket_waits.close_open(session, of.id, form.who)
+    ticket_waits.close_open(session, of, form.who)
     _move(session, form.who, of, "done", form.note)
     return of
 
@@ -118,7 +118,7 @@ def hand_over(session: Session, ticket_id: int, form: HandOverForm) -> Ticket:
     if not _is_right_ball(session, of, form.scan, "handover", form.who):
         return of
     days = timedelta(days=floor.get_floor(session).follow_up_days)
-    ticket_waits.close_open(session, of.id, form.who)
+    ticket_waits.close_open(session, of, form.who)
     _move(
         session,
         form.who,

@@ -4,11 +4,12 @@ from datetime import datetime, timedelta
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
+from sqlalchemy.orm.attributes import flag_modified
 
 from app.access import DRILLER, Actor
 from app.db import load_one
 from app.errors import ConflictError, InvalidError, NotAllowedError, NotFoundError
-from app.models import Part, TicketWait, now
+from app.models import Part, Ticket, TicketWait, now
 from app.schemas.tickets import WaitEndForm, WaitForm
 from app.services import changes, shelf, ticket_reads
 from app.services.ticket_stages import ENDED
@@ -42,13 +43,12 @@ def begin(session: Session, ticket_id: int, form: WaitForm) -> TicketWait:
     Glue that has not cured gives way only to glue that cures longer: anything else would be a way around its timer.
     """
     of = ticket_reads.get_for_change(session, ticket_id, form.version)
-    changes.require_may_edit(session, of)
     if of.state in ENDED:
         raise ConflictError(f"This ticket is {of.state}: nothing waits any more.")
     part = _find_part(session, form.part_id)
     until = _find_until(form, part)
     _require_cured(find_open(session, ticket_id), form, until)
-    close_open(session, ticket_id, form.who)
+    replaced = _close_open(session, of, form.who)
     begun = TicketWait(
         ticket_id=of.id,
         kind=form.kind,
@@ -58,10 +58,19 @@ def begin(session: Session, ticket_id: int, form: WaitForm) -> TicketWait:
         raised_by_id=form.who,
     )
     session.add(begun)
-    entry = changes.Entry("waits for", "", f"{form.kind}: {begun.why}".removesuffix(": "))
-    changes.note(session, form.who, of, entry, ticket_reads.bowler_of(of).id, is_addition=True)
-    session.flush()
+    _note(session, form.who, of, changes.Entry("waits for", replaced, _tell(begun)))
     return begun
+
+
+def _tell(wait: TicketWait) -> str:
+    return f"{wait.kind}: {wait.why}".removesuffix(": ")
+
+
+def _note(session: Session, who: int, of: Ticket, entry: changes.Entry) -> None:
+    """Writes a line of history, and gives the ticket a new version: a form shown before has to be looked at again."""
+    changes.note(session, who, of, entry, ticket_reads.bowler_of(of).id)
+    flag_modified(of, "state")
+    session.flush()
 
 
 def _find_part(session: Session, part_id: int | None) -> Part | None:
@@ -124,18 +133,26 @@ def end(session: Session, wait_id: int, form: WaitEndForm) -> TicketWait:
         raise InvalidError.at("why", told)
     if ended.kind in ("bowler", "question") and not form.why:
         raise InvalidError.at("why", "What is the answer?")
-    entry = changes.Entry("waits for", f"{ended.kind}: {ended.why}".removesuffix(": "), "over", form.why)
-    changes.note(session, form.who, of, entry, ticket_reads.bowler_of(of).id)
+    entry = changes.Entry("waits for", _tell(ended), "over", form.why)
     ended.ended_at, ended.ended_by_id = now(), form.who
     if form.why:
         ended.why = f"{ended.why} → {form.why}"[:_LONGEST]
-    session.flush()
+    _note(session, form.who, of, entry)
     return ended
 
 
-def close_open(session: Session, ticket_id: int, who: int) -> None:
+def close_open(session: Session, of: Ticket, who: int) -> None:
     """Ends what is left open when a ticket goes on, such as glue that has cured meanwhile."""
-    left = find_open(session, ticket_id)
+    left = _close_open(session, of, who)
     if left:
-        left.ended_at, left.ended_by_id = now(), who
-        session.flush()
+        _note(session, who, of, changes.Entry("waits for", left, "over"))
+
+
+def _close_open(session: Session, of: Ticket, who: int) -> str:
+    """Ends an open wait and returns in words what it was for, "" without one."""
+    left = find_open(session, of.id)
+    if left is None:
+        return ""
+    left.ended_at, left.ended_by_id = now(), who
+    session.flush()
+    return _tell(left)

@@ -1,5 +1,6 @@
 """What a ticket waits for: one thing at a time, glue as long as its maker says, anything else until it is answered."""
 
+from collections.abc import Callable
 from datetime import timedelta
 from fractions import Fraction
 
@@ -10,7 +11,8 @@ from sqlalchemy.orm import Session
 from app.access import COUNTER, DRILLER, Actor
 from app.errors import ConflictError, InvalidError, NotAllowedError
 from app.models import Ball, Bowler, Change, Part, TicketWait, now
-from app.services import ticket_waits
+from app.schemas.tickets import RackForm
+from app.services import ticket_moves, ticket_waits
 from tests.conftest import not_none
 from tests.services.floor_hands import Floor
 
@@ -168,6 +170,36 @@ def test_a_wait_says_what_for(floor: Floor, blue: Ball, kind: str, typed: dict[s
     with pytest.raises(InvalidError) as refused:
         floor.wait(of, kind, **typed)
     assert set(refused.value.fields) == {field}
+
+
+def test_a_form_shown_before_a_wait_began_was_replaced_or_ended_is_of_an_older_version(
+    floor: Floor, blue: Ball
+) -> None:
+    of = floor.take_in(blue)
+    shown = [of.version]
+    acts: list[Callable[[], TicketWait]] = [
+        lambda: floor.wait(of, "part", why="sleeve"),
+        lambda: floor.wait(of, "question", why="Which layout?"),
+        lambda: floor.end_wait(not_none(ticket_waits.find_open(floor.session, of.id)), "the old one"),
+    ]
+    for act in acts:
+        act()
+        with pytest.raises(ConflictError):
+            ticket_moves.make_ready(floor.session, of.id, RackForm.read(floor.signed(of) | {"version": str(shown[-1])}))
+        shown.append(of.version)
+    assert shown == sorted(set(shown))
+    assert floor.ready(of).state == "ready"
+
+
+def test_each_wait_that_gives_way_leaves_a_line_of_history(session: Session, floor: Floor, blue: Ball) -> None:
+    of = floor.take(floor.ready(floor.take_in(blue)))
+    floor.wait(of, "part", why="sleeve")
+    glued = floor.wait(of, "glue", minutes="30", why="resin")
+    glued.until = now() - timedelta(seconds=1)
+    floor.finish(of)
+    query = select(Change.old, Change.new).where(Change.noun == "ticket", Change.field == "waits for")
+    lines = [tuple(line) for line in session.execute(query.order_by(Change.id))]
+    assert lines == [("", "part: sleeve"), ("part: sleeve", "glue: resin"), ("glue: resin", "over")]
 
 
 def test_nothing_waits_after_the_hand_over(floor: Floor, blue: Ball) -> None:
