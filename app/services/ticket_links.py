@@ -1,6 +1,6 @@
 """Ties a drilling to the ticket that it is for. Imports models and history only: plans call it."""
 
-from sqlalchemy import or_, select
+from sqlalchemy import exists, or_, select
 from sqlalchemy.orm import Session
 
 from app.closed_sets import DRILLS
@@ -40,3 +40,13 @@ def find_unfinished(session: Session, ball_id: int, what: str) -> int | None:
     taken = select(Ticket.drilling_id).where(Ticket.drilling_id.is_not(None), Ticket.state.in_(OPEN))
     own = (Drilling.ball_id == ball_id, Drilling.state.in_(UNFINISHED), Drilling.id.not_in(taken))
     return session.scalar(select(Drilling.id).where(*own).order_by(Drilling.id.desc()).limit(1))
+
+
+def find_after_return(session: Session, of: Ticket) -> int | None:
+    """Returns the drilling of work taken up again: its own if no other open ticket got it, else one under way."""
+    if of.drilling_id:
+        others = (Ticket.drilling_id == of.drilling_id, Ticket.id != of.id, Ticket.state.in_(OPEN))
+        own = (Drilling.id == of.drilling_id, Drilling.state.in_(LIVE_DRILLINGS), ~exists().where(*others))
+        if session.scalar(select(Drilling.id).where(*own)):
+            return of.drilling_id
+    return find_unfinished(session, of.ball_id, of.what) if of.ball_id else None

@@ -14,7 +14,7 @@ from app.errors import ConflictError, InvalidError
 from app.models import Ticket, TicketMove, now
 from app.schemas.taken_back import TakingBackForm
 from app.schemas.tickets import FollowUpForm, HandOverForm, MoveForm, RackForm, ScanForm, TakeForm
-from app.services import changes, floor, ticket_reads, ticket_scans, ticket_waits, tickets
+from app.services import changes, floor, ticket_links, ticket_reads, ticket_scans, ticket_waits, tickets
 from app.services.ticket_stages import ENDED, ShownTicket
 
 _ORDER: tuple[TicketState, ...] = ("taken in", "ready", "on the bench", "done", "handed over", "followed up")
@@ -218,5 +218,6 @@ def take_up_again(session: Session, ticket_id: int, form: TakingBackForm) -> Tic
     if of.state != "called off":
         raise ConflictError(f"This ticket is {of.state}: it was not called off.")
     tickets.require_may_come(session, ticket_reads.thing_of(of), of.what, of.id)
-    _move(session, form.who, of, _find_state_before(session, of), form.why, called_off_reason="")
+    back = {"called_off_reason": "", "drilling_id": ticket_links.find_after_return(session, of)}
+    _move(session, form.who, of, _find_state_before(session, of), form.why, **back)
     return of

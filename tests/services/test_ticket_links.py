@@ -6,7 +6,7 @@ from sqlalchemy.orm import Session
 
 from app.models import Ball, Bowler, Change, Drilling, Fit
 from app.schemas.drillings import PlanForm
-from app.services import plans
+from app.services import plans, ticket_moves
 from tests.conftest import not_none
 from tests.services.floor_hands import Floor
 
@@ -47,6 +47,29 @@ def test_a_ticket_whose_drilling_was_called_off_gets_the_next(
     session.flush()
     made = planned(session, of.ball_id, who)
     assert of.drilling_id == made.id
+
+
+def test_work_taken_up_again_gets_the_drilling_that_is_under_way_meanwhile(
+    session: Session, floor: Floor, anna: Bowler, who: str
+) -> None:
+    of = floor.take_in("new", "new", bowler_id=str(anna.id), ball_label="Red")
+    ticket_moves.call_off(session, of.id, floor.why(of))
+    made = planned(session, of.ball_id, who)
+    assert not of.drilling_id
+    ticket_moves.take_up_again(session, of.id, floor.why(of))
+    assert (of.drilling_id, floor.stage(of)) == (made.id, "planned")
+
+
+def test_work_taken_up_again_leaves_another_ticket_its_drilling(
+    session: Session, floor: Floor, anna: Bowler, who: str
+) -> None:
+    of = floor.take_in("new", "thumb", bowler_id=str(anna.id), ball_label="Red")
+    made = planned(session, of.ball_id, who)
+    ticket_moves.call_off(session, of.id, floor.why(of))
+    other = floor.take_in(f"ball:{of.ball_id}", "thumb")
+    assert other.drilling_id == made.id
+    ticket_moves.take_up_again(session, of.id, floor.why(of))
+    assert (of.drilling_id, floor.stage(of)) == (None, "taken in")
 
 
 def test_a_plan_without_a_ticket_makes_none(session: Session, floor: Floor, anna: Bowler, who: str) -> None:

@@ -13,6 +13,7 @@ from app.schemas.tickets import TicketForm
 from app.services import balls, tickets
 from tests.conftest import not_none
 from tests.services.floor_hands import Floor
+from tests.services.test_ticket_links import planned
 
 PNG = b"\x89PNG\r\n\x1a\n" + b"0" * 20
 
@@ -195,6 +196,20 @@ def test_other_work_lets_a_plan_go_and_takes_it_up_again(session: Session, floor
     with pytest.raises(InvalidError) as refused:
         change("sand")
     assert set(refused.value.fields) == {"what"}
+
+
+@pytest.mark.parametrize("what", ["new", "same", "thumb"])
+@pytest.mark.parametrize("state", ["planned", "drilled"])
+def test_other_work_takes_up_a_drilling_that_was_planned_without_a_ticket(
+    session: Session, floor: Floor, anna: Bowler, who: str, what: str, state: str
+) -> None:
+    of = floor.take_in("new", "sand", bowler_id=str(anna.id), ball_label="Red")
+    made = planned(session, of.ball_id, who)
+    made.state = state
+    session.flush()
+    assert not of.drilling_id
+    tickets.edit(session, of.id, TicketForm.read(floor.signed(of, thing=f"ball:{of.ball_id}", what=what)))
+    assert (of.drilling_id, floor.shown(of).drilling_id) == (made.id, made.id)
 
 
 def test_work_that_is_done_does_not_become_a_drilling(session: Session, floor: Floor, anna: Bowler) -> None:
