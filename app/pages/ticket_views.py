@@ -15,6 +15,8 @@ from app.services.ticket_stages import ShownTicket
 
 TappedTicket = tuple[ShownTicket, Tap | None]
 _BACK = re.compile(r"/(board|follow-ups(\?heard=\d{1,9})?|squads/\d{1,9}|bowlers/\d{1,9}|balls/\d{1,9})?")
+_NUMBER = re.compile(r"[+(]?\d[\d\s()/.-]*")
+_CALLED = re.compile(r"\b(tel|phone|mobile)\b\.?:?\s*", re.IGNORECASE)
 _CLOSES, _SATURDAY_CLOSES = time(17), time(12)  # ASSUMED: common practice, no source
 _SATURDAY = 5
 _SQUADS_SHOWN = 3
@@ -62,6 +64,12 @@ def list_promises(at: datetime, coming: Sequence[Squad] = ()) -> list[tuple[str,
 
 def _field(moment: datetime) -> str:
     return moment.strftime("%Y-%m-%dT%H:%M")
+
+
+def pick_name(person: str) -> str:
+    """Returns the name in a text that says whom to call, without the number; "" if there is none."""
+    parts = (_CALLED.sub("", part).strip(" ,;:()-–.") for part in _NUMBER.split(person))
+    return next(filter(None, parts), "")
 
 
 def format_field(moment: datetime | None) -> str:

@@ -57,6 +57,7 @@ def _load_intake(page: Page, bowler_id: int, thing: str = "") -> dict[str, objec
         "squads": coming,
         "promises": ticket_views.list_promises(datetime.now().astimezone(), coming),
         "values": usual | {"promised_quick": "", "priority": "usual"},
+        "lost_photo": False,
         "version": "",
     }
 
@@ -89,7 +90,9 @@ def take_in(page: PageDep, photo: PostedPhoto, posted: Posted) -> Response:
     except ShopError as error:
         if bowler_id is None or isinstance(error, NotFoundError):
             raise
-        return page.show_refused(error, "tickets/form.html", posted, lambda: _load_intake(page, bowler_id))
+        return page.show_refused(
+            error, "tickets/form.html", posted, lambda: _load_intake(page, bowler_id) | {"lost_photo": bool(photo)}
+        )
     return page.redirect(f"/tickets/{taken.id}")
 
 
@@ -148,7 +151,7 @@ def load_ticket(page: Page, ticket_id: int, scan: str = "", wait: str = "") -> d
         "redone": ticket_reads.list_redone(page.session, ticket_id),
         "parts_known": ticket_waits.list_parts(page.session),
         "is_twice": shown.promised_at is not None and is_shown_twice(shown.promised_at),
-        "fetched_by": bowler.guardian if bowler.is_minor else bowler.name,
+        "fetched_by": ticket_views.pick_name(bowler.guardian) if bowler.is_minor else bowler.name,
         "scan": scan[:_LONGEST_SCAN],
         "waits_for": wait if wait in WAIT_KIND_WORDS else "",
         "history": changes.list_record_lines(page.session, of),

@@ -9,11 +9,12 @@ from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
 from app.access import COUNTER, needed_role
-from app.models import Ball, BallCheck, DrillingStep, Shop, Ticket, now
+from app.models import Ball, BallCheck, Bowler, DrillingStep, Shop, Ticket, now
 from app.pages.registry import PAGES
 from app.pages.ticket_views import list_promises
 from tests.conftest import Client, CountQueries, signed_in
 from tests.pages.test_pages import text_of
+from tests.services.test_tickets import PNG
 
 TAKEN_IN = {"bowler_id": "1", "thing": "ball:1", "what": "thumb", "promised": "2099-05-02T10:00"}
 
@@ -83,6 +84,43 @@ def test_a_refused_intake_keeps_every_word(client: Client, who: str) -> None:
         assert f'value="{value}"' in answer.text
     assert re.search(r'name="what" value="thumb"\s+checked', answer.text)
     assert re.findall(r'name="(\w+)"[^>]*autofocus', answer.text) == ["promised"]  # where it is wrong, and nowhere else
+
+
+def test_a_refused_intake_opens_the_fold_for_what_failed_in_it_alone(client: Client, who: str) -> None:
+    def is_open(photo: bytes = b"", **typed: str) -> bool:
+        files = {"photo": ("x.png", photo, "image/png")} if photo else {}
+        answer = client.post("/tickets", TAKEN_IN | {"who": who} | typed, files=files)
+        assert answer.status_code == 422
+        fold = re.search(r'<details class="act-more"([^>]*)>', answer.text)
+        return fold is not None and "open" in fold[1]
+
+    assert is_open(thing="new") is False  # what the ball is called stands above it
+    assert is_open(promised="2020-01-01T10:00") is True
+    assert is_open(priority="first") is True
+    assert is_open(PNG, thing="new") is True  # a browser sends no photo again by itself
+
+
+@pytest.mark.parametrize(
+    ("guardian", "name"),
+    [
+        ("Maren Birchett 555 0188 1000", "Maren Birchett"),
+        ("Maren Birchett, tel. +1 (555) 0188-1000", "Maren Birchett"),
+        ("555 0188 1000 Maren Birchett", "Maren Birchett"),
+        ("Mother: Maren Birchett (555 0188)", "Mother: Maren Birchett"),
+        ("Maren Birchett 555 0188, evenings", "Maren Birchett"),
+        ("Phone 555 0188", ""),
+    ],
+)
+def test_to_whom_begins_with_the_guardians_name_without_the_number(
+    client: Client, session: Session, who: str, guardian: str, name: str
+) -> None:
+    address = take_in(client, who)
+    anna = session.get_one(Bowler, 1)
+    anna.is_minor, anna.guardian = True, guardian
+    session.commit()
+    for act in ("ready", "take", "done"):
+        move(client, session, who, address, act)
+    assert re.search(rf'id="over-handed_to"[^>]* value="{name}"', client.get(address).text)
 
 
 def test_a_refused_move_keeps_what_was_typed_in_its_own_form(client: Client, session: Session, who: str) -> None:
