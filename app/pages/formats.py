@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import datetime, tzinfo
 from fractions import Fraction
 from functools import lru_cache
 
@@ -92,9 +92,9 @@ def format_local_day(moment: datetime) -> str:
     return moment.astimezone().date().isoformat()
 
 
-def format_promise(moment: datetime, at: datetime | None = None) -> str:
+def format_promise(moment: datetime, at: datetime | None = None, zone: tzinfo | None = None) -> str:
     """A promise by this machine's clock: `today 17:00`, `Sat 12:00`, further off with its day; past ones too."""
-    local, today = moment.astimezone(), (at or datetime.now()).astimezone().date()
+    local, today = moment.astimezone(zone), (at or datetime.now()).astimezone(zone).date()
     days = (local.date() - today).days
     near = {-1: "yesterday", 0: "today", 1: "tomorrow"}.get(days)
     day = near or (_DAYS[local.weekday()] if 1 < days < 7 else local.strftime("%Y-%m-%d"))

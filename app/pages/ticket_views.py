@@ -3,12 +3,13 @@
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
-from datetime import datetime, time, timedelta
+from datetime import UTC, datetime, time, timedelta, tzinfo
 
 from app.access import COUNTER
 from app.models import Ball, Inner, Squad
 from app.pages.formats import format_promise
 from app.pages.render import Page
+from app.schemas.moments import read_local
 from app.services import squads
 from app.services.next_taps import Tap, name_tap
 from app.services.ticket_stages import ShownTicket
@@ -46,24 +47,24 @@ def find_way_back(posted: Mapping[str, str], usual: str) -> str:
     return back if back and _BACK.fullmatch(back) else usual
 
 
-def list_promises(at: datetime, coming: Sequence[Squad] = ()) -> list[tuple[str, str]]:
-    """Returns the promises to tap at a local time, each as its field holds it and in words; the first is none."""
-    in_an_hour = at + timedelta(hours=1)
-    in_an_hour += timedelta(minutes=-in_an_hour.minute % 5)
-    days = [at.date() + timedelta(days=number) for number in range(9)]
+def list_promises(at: datetime, coming: Sequence[Squad] = (), zone: tzinfo | None = None) -> list[tuple[str, str]]:
+    """Returns the promises to tap at a moment, each as its field holds it and in words; the first is none.
+
+    By the clock of `zone`, the machine's without one. Each value says how far it is from UTC then: the clocks may
+    change before it, and in that night a time comes twice.
+    """
+    soon = at.astimezone(UTC).replace(second=0, microsecond=0) + timedelta(hours=1)
+    soon += timedelta(minutes=-soon.minute % 5)
+    days = [at.astimezone(zone).date() + timedelta(days=number) for number in range(9)]
     saturday = next(day for day in days[2:] if day.weekday() == _SATURDAY)
-    closing = [datetime.combine(days[0], _CLOSES), datetime.combine(days[1], _CLOSES)]
+    closing = [(days[0], _CLOSES), (days[1], _CLOSES)]
     if saturday in days[2:7]:
-        closing.append(datetime.combine(saturday, _SATURDAY_CLOSES))
-    plain = in_an_hour.replace(tzinfo=None, second=0, microsecond=0)
-    offered = [plain, *(moment for moment in closing if moment > plain)]
-    told = [(_field(moment), format_promise(moment, at)) for moment in offered]
-    with_squads = [(squads.promised_for(of), f"for {of.label}") for of in coming[:_SQUADS_SHOWN]]
-    return [("", "open"), *told, *with_squads]
-
-
-def _field(moment: datetime) -> str:
-    return moment.strftime("%Y-%m-%dT%H:%M")
+        closing.append((saturday, _SATURDAY_CLOSES))
+    closed = (read_local(datetime.combine(*by_the_clock).isoformat(), zone) for by_the_clock in closing)
+    offered = [soon, *(moment for moment in closed if moment > soon)]
+    told = [(moment, format_promise(moment, at, zone)) for moment in offered]
+    told += [(squads.promised_for(of), f"for {of.label}") for of in coming[:_SQUADS_SHOWN]]
+    return [("", "open"), *((moment.astimezone(zone).isoformat(timespec="minutes"), words) for moment, words in told)]
 
 
 def pick_name(person: str) -> str:
@@ -74,7 +75,7 @@ def pick_name(person: str) -> str:
 
 def format_field(moment: datetime | None) -> str:
     """A moment as a field for day and time holds it, by this machine's clock."""
-    return _field(moment.astimezone()) if moment else ""
+    return moment.astimezone().strftime("%Y-%m-%dT%H:%M") if moment else ""
 
 
 def list_things(owned: Iterable[Ball], inners: Iterable[Inner]) -> list[tuple[str, str]]:

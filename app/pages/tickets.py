@@ -1,7 +1,6 @@
 """Work at the counter: taking it in, one ticket with all its forms, the message to copy, the hand-over card."""
 
 from collections.abc import Sequence
-from datetime import datetime
 
 from fastapi import Response
 from sqlalchemy.orm import Session
@@ -15,7 +14,7 @@ from app.pages.formats import format_promise
 from app.pages.prints import answer_print, make_qr_code
 from app.pages.render import Page
 from app.schemas.forms import read_id
-from app.schemas.moments import is_shown_twice
+from app.schemas.moments import tell_showing
 from app.schemas.tickets import TicketForm
 from app.services import (
     balls,
@@ -55,7 +54,7 @@ def _load_intake(page: Page, bowler_id: int, thing: str = "") -> dict[str, objec
         "bowler": bowler,
         "things": things,
         "squads": coming,
-        "promises": ticket_views.list_promises(datetime.now().astimezone(), coming),
+        "promises": ticket_views.list_promises(now(), coming),
         "values": usual | {"promised_quick": "", "priority": "usual"},
         "lost_photo": False,
         "version": "",
@@ -150,7 +149,7 @@ def load_ticket(page: Page, ticket_id: int, scan: str = "", wait: str = "") -> d
         "moves": ticket_histories.list_moves(page.session, ticket_id),
         "redone": ticket_reads.list_redone(page.session, ticket_id),
         "parts_known": ticket_waits.list_parts(page.session),
-        "is_twice": shown.promised_at is not None and is_shown_twice(shown.promised_at),
+        "showing": tell_showing(shown.promised_at) if shown.promised_at else "",
         "fetched_by": ticket_views.pick_name(bowler.guardian) if bowler.is_minor else bowler.name,
         "scan": scan[:_LONGEST_SCAN],
         "waits_for": wait if wait in WAIT_KIND_WORDS else "",

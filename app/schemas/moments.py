@@ -27,13 +27,13 @@ def read_local(text: str, zone: tzinfo | None = None) -> datetime:
     return moment
 
 
-def is_shown_twice(moment: datetime, zone: tzinfo | None = None) -> bool:
-    """Whether the clock shows the time of this moment a second time, an hour later or earlier."""
+def tell_showing(moment: datetime, zone: tzinfo | None = None) -> str:
+    """Returns whether the clock shows the time of this moment the `first` or the `second` time; "" if once."""
     shown = moment.astimezone(zone).replace(tzinfo=None, fold=0)
     first, second = (_give_zone(shown.replace(fold=fold), zone).astimezone(UTC) for fold in (0, 1))
-    if first == second:
-        return False
-    return first.astimezone(zone).replace(tzinfo=None, fold=0) == shown
+    if first == second or first.astimezone(zone).replace(tzinfo=None, fold=0) != shown:
+        return ""
+    return "first" if moment == first else "second"
 
 
 def _give_zone(shown: datetime, zone: tzinfo | None) -> datetime:
@@ -51,5 +51,17 @@ def _read_needed(value: object) -> object:
     return _read_optional(value)
 
 
+def _read_tapped(value: object) -> object:
+    """A tapped time says how far it is from UTC, so that it is one moment on the night when the clocks change."""
+    if not isinstance(value, str) or not value.strip():
+        return value or None
+    try:
+        tapped = datetime.fromisoformat(value.strip())
+        return tapped.astimezone(UTC) if tapped.tzinfo else read_local(value)
+    except (ValueError, OverflowError):
+        raise ValueError("Tap one of these times, or type another.") from None
+
+
+TappedText = Annotated[datetime | None, BeforeValidator(_read_tapped)]
 PromisedText = Annotated[datetime | None, BeforeValidator(_read_optional)]
 MomentText = Annotated[datetime, BeforeValidator(_read_needed)]

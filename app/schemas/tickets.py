@@ -9,7 +9,7 @@ from app.closed_sets import Outcome, Priority, RedoReason, TicketKind, WaitKind
 from app.errors import FieldError
 from app.schemas.balls import Label
 from app.schemas.forms import NoteText, OptionalId, ShortText, SignedForm
-from app.schemas.moments import MomentText, PromisedText
+from app.schemas.moments import MomentText, PromisedText, TappedText
 
 Said = Annotated[str, Field(max_length=400)]
 Person = Annotated[str, Field(max_length=120)]
@@ -41,7 +41,7 @@ class TicketForm(SignedForm):
     words: NoteText = ""
     symptom: Said = ""
     wishes: Said = ""
-    promised_quick: PromisedText = None
+    promised_quick: TappedText = None
     promised: PromisedText = None
     squad_id: OptionalId = None
     priority: Priority = "usual"

@@ -1,7 +1,7 @@
 """Squads and events that balls have to be ready for."""
 
 from collections.abc import Sequence
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -55,6 +55,6 @@ def _read_values(form: SquadForm) -> dict[str, object]:
     return {"label": form.label, "begins_at": form.begins, "is_tournament": form.is_tournament}
 
 
-def promised_for(of: Squad) -> str:
-    """The usual promise for a squad, half an hour before it begins, as a field of a form holds it."""
-    return (of.begins_at - _READY_BEFORE).astimezone().strftime("%Y-%m-%dT%H:%M")
+def promised_for(of: Squad) -> datetime:
+    """The usual promise for a squad, half an hour before it begins."""
+    return of.begins_at - _READY_BEFORE

@@ -1,6 +1,6 @@
 """Takes work in at the counter: for a ball or an inner that is recorded, or for a ball that is recorded with it."""
 
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -19,18 +19,17 @@ from app.services import (
     changes,
     drillings,
     inners,
+    squads,
     ticket_links,
     ticket_reads,
 )
 from app.services.ticket_stages import ENDED, OPEN
 
-_READY_BEFORE_SQUAD = timedelta(minutes=30)
-
 
 def take_in(session: Session, form: TicketForm, photo: bytes = b"") -> Ticket:
     """Takes work in; a ball that is not recorded yet is added with it. Raises InvalidError or ConflictError."""
     squad = _find_squad(session, form.squad_id)
-    promised_at = form.promised_at or (squad.begins_at - _READY_BEFORE_SQUAD if squad else None)
+    promised_at = form.promised_at or (squads.promised_for(squad) if squad else None)
     _refuse_past(promised_at, "promised")
     thing = _find_thing(session, form)
     require_may_come(session, thing, form.what, None)
@@ -122,7 +121,7 @@ def edit(session: Session, ticket_id: int, form: TicketForm) -> Ticket:
     if of.state in ENDED:
         raise ConflictError(f"This ticket is {of.state}: it can no longer be changed.")
     squad = _find_squad(session, form.squad_id)
-    promised_at = form.promised_at or (squad.begins_at - _READY_BEFORE_SQUAD if squad else None)
+    promised_at = form.promised_at or (squads.promised_for(squad) if squad else None)
     if not _is_same_minute(promised_at, of.promised_at):
         _refuse_past(promised_at, "promised")
     else:
@@ -152,7 +151,8 @@ def _find_drilling_for(session: Session, of: Ticket, what: str) -> int | None:
 
 
 def _is_same_minute(one: datetime | None, other: datetime | None) -> bool:
-    """A form shows no seconds."""
+    """A form shows no seconds, and not which of two equal times it is on the night when summer time ends."""
     if one is None or other is None:
         return one is other
-    return one.replace(second=0, microsecond=0) == other.replace(second=0, microsecond=0)
+    shown = (moment.astimezone().replace(tzinfo=None, second=0, microsecond=0) for moment in (one, other))
+    return next(shown) == next(shown)

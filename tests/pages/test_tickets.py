@@ -1,7 +1,8 @@
 """Pages of the floor: intake keeps what was typed, each role sees what it may do, lists cost no query more."""
 
 import re
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 from fastapi import FastAPI
@@ -9,10 +10,11 @@ from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
 from app.access import COUNTER, needed_role
-from app.models import Ball, BallCheck, Bowler, DrillingStep, Shop, Ticket, now
+from app.models import Ball, BallCheck, Bowler, DrillingStep, Shop, Squad, Ticket, now
 from app.pages.registry import PAGES
 from app.pages.ticket_views import list_promises
-from tests.conftest import Client, CountQueries, signed_in
+from app.schemas.tickets import TicketForm
+from tests.conftest import Client, CountQueries, not_none, signed_in
 from tests.pages.test_pages import text_of
 from tests.services.test_tickets import PNG
 
@@ -310,17 +312,43 @@ def test_the_bench_leads_to_the_glue_timer(client: Client, session: Session, who
     assert re.search(r'<details id="waits"[^>]* open', page)
 
 
-FRIDAY, SATURDAY = datetime(2026, 11, 27, 14, 2).astimezone(), datetime(2026, 11, 28, 16, 40).astimezone()
+BERLIN = ZoneInfo("Europe/Berlin")
+FRIDAY, SATURDAY = datetime(2026, 11, 27, 14, 2, tzinfo=BERLIN), datetime(2026, 11, 28, 16, 40, tzinfo=BERLIN)
 
 
 def test_promises_to_tap_are_to_come_and_in_words() -> None:
-    assert list_promises(FRIDAY) == [
-        ("", "open"), ("2026-11-27T15:05", "today 15:05"), ("2026-11-27T17:00", "today 17:00"), ("2026-11-28T17:00", "tomorrow 17:00"),
+    assert list_promises(FRIDAY, (), BERLIN) == [
+        ("", "open"), ("2026-11-27T15:05+01:00", "today 15:05"), ("2026-11-27T17:00+01:00", "today 17:00"), ("2026-11-28T17:00+01:00", "tomorrow 17:00"),
     ]  # fmt: skip
-    told = list_promises(SATURDAY - timedelta(days=3))
-    assert told[-1] == ("2026-11-28T12:00", "Sat 12:00")
-    assert [words for _, words in list_promises(SATURDAY)] == ["open", "today 17:40", "tomorrow 17:00"]
-    assert ("2026-12-05T12:00", "2026-12-05 12:00") not in list_promises(SATURDAY)
+    told = list_promises(SATURDAY - timedelta(days=3), (), BERLIN)
+    assert told[-1] == ("2026-11-28T12:00+01:00", "Sat 12:00")
+    assert [words for _, words in list_promises(SATURDAY, (), BERLIN)] == ["open", "today 17:40", "tomorrow 17:00"]
+    assert "Sat 12:00" not in dict(list_promises(SATURDAY, (), BERLIN)).values()
+
+
+@pytest.mark.parametrize(
+    ("at", "told"),
+    [  # Directive 2000/84/EC: at 01:00 UTC of the last Sunday of March and October
+        ("2026-03-29T00:32:10+00:00", {"today 03:35": "01:35", "today 17:00": "15:00"}),  # 02:35 is skipped
+        ("2026-03-28T22:02:00+00:00", {"tomorrow 00:05": "23:05", "tomorrow 17:00": "15:00"}),
+        ("2026-10-25T00:32:10+00:00", {"today 02:35": "01:35", "today 17:00": "16:00"}),  # the second 02:35
+        ("2026-10-24T23:32:10+00:00", {"today 02:35": "00:35", "today 17:00": "16:00"}),  # the first 02:35
+        ("2026-10-24T09:00:00+00:00", {"today 17:00": "15:00", "tomorrow 17:00": "16:00"}),
+    ],
+)
+def test_a_tapped_promise_is_the_moment_it_says_on_the_night_the_clocks_change(
+    at: str, told: dict[str, str], who: str
+) -> None:
+    offered = list_promises(datetime.fromisoformat(at), (), BERLIN)
+    for words, utc in told.items():
+        value = next(value for value, said in offered if said == words)
+        form = TicketForm.read({"who": who, "thing": "ball:1", "what": "sand", "promised_quick": value})
+        assert f"{not_none(form.promised_at).astimezone(UTC):%H:%M}" == utc, words
+
+
+def test_a_squads_promise_is_half_an_hour_before_it_begins() -> None:
+    squad = Squad(label="Cup", begins_at=datetime.fromisoformat("2026-10-25T01:15:00+00:00"))  # the second 02:15
+    assert list_promises(SATURDAY, [squad], BERLIN)[-1] == ("2026-10-25T02:45+02:00", "for Cup")
 
 
 @pytest.mark.parametrize("initials", ["RV", "OL"])

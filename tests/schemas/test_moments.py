@@ -9,8 +9,9 @@ from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 import pytest
+from pydantic import TypeAdapter, ValidationError
 
-from app.schemas.moments import is_shown_twice, read_local
+from app.schemas.moments import TappedText, read_local, tell_showing
 
 BERLIN = ZoneInfo("Europe/Berlin")
 
@@ -45,19 +46,31 @@ def test_what_is_no_time_is_refused_in_words(text: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("utc", "is_twice"),
+    ("utc", "showing"),
     [
-        ("2026-10-25T00:30+00:00", True),
-        ("2026-10-25T01:30+00:00", True),
-        ("2026-10-25T02:00+00:00", False),
-        ("2026-03-29T01:00+00:00", False),
-        ("2026-07-01T12:00+00:00", False),
+        ("2026-10-25T00:30+00:00", "first"),
+        ("2026-10-25T01:30+00:00", "second"),
+        ("2026-10-25T02:00+00:00", ""),
+        ("2026-03-29T01:00+00:00", ""),
+        ("2026-07-01T12:00+00:00", ""),
     ],
 )
-def test_a_time_that_comes_twice_is_known(utc: str, is_twice: bool) -> None:
-    assert is_shown_twice(datetime.fromisoformat(utc), BERLIN) is is_twice
+def test_a_time_that_comes_twice_is_known(utc: str, showing: str) -> None:
+    assert tell_showing(datetime.fromisoformat(utc), BERLIN) == showing
 
 
 def test_without_a_zone_the_machines_clock_counts() -> None:
     local = datetime(2026, 11, 28, 17, 0)
     assert read_local("2026-11-28T17:00") == local.astimezone(UTC)
+
+
+@pytest.mark.parametrize("text", ["2026-10-25T02:30+25:00", "soon", "9999-12-31T23:59-10:00"])
+def test_a_tapped_time_that_is_none_is_refused(text: str) -> None:
+    with pytest.raises(ValidationError, match="Tap one of these"):
+        TypeAdapter(TappedText).validate_python(text)
+
+
+def test_a_tapped_time_is_one_of_the_two_that_the_clock_shows() -> None:
+    tapped = [TypeAdapter(TappedText).validate_python(f"2026-10-25T02:30+0{hours}:00") for hours in (2, 1)]
+    assert tapped == [datetime(2026, 10, 25, 0, 30, tzinfo=UTC), datetime(2026, 10, 25, 1, 30, tzinfo=UTC)]
+    assert TypeAdapter(TappedText).validate_python("") is None

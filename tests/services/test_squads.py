@@ -22,7 +22,7 @@ def test_a_squad_is_kept_and_changed_by_version(session: Session, floor: Floor) 
         True,
         datetime(2099, 5, 3, 10).astimezone(UTC),
     )
-    assert squads.promised_for(of) == "2099-05-03T09:30"
+    assert squads.promised_for(of) == datetime(2099, 5, 3, 9, 30).astimezone(UTC)
     later = floor.signed(of, label="Sunday, second", begins="2099-05-03T14:00")
     squads.edit(session, of.id, SquadForm.read(later))
     assert (of.label, of.is_tournament) == ("Sunday, second", False)

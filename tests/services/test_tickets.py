@@ -1,5 +1,6 @@
 """Work is taken in: for what is recorded or with it, promised for later, and once for each ball that is drilled."""
 
+import time
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -179,6 +180,24 @@ def test_editing_keeps_an_old_promise_and_refuses_a_new_past_one(session: Sessio
     session.refresh(of)
     with pytest.raises(ConflictError):
         tickets.edit(session, of.id, TicketForm.read(signed | {"who": floor.who, "version": "1"}))
+
+
+def test_a_promise_that_is_not_changed_stays_the_second_of_two_equal_times(
+    session: Session, floor: Floor, blue: Ball, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The clock shows 02:30 twice on 25 October 2026: Directive 2000/84/EC."""
+    monkeypatch.setenv("TZ", "Europe/Berlin")
+    time.tzset()
+    try:
+        of = floor.take_in(blue)
+        of.promised_at = second = datetime(2026, 10, 25, 1, 30, tzinfo=UTC)
+        session.flush()
+        typed = {"thing": f"ball:{blue.id}", "what": "sand", "promised": "2026-10-25T02:30", "words": "hurry"}
+        tickets.edit(session, of.id, TicketForm.read(floor.signed(of, **typed)))
+    finally:
+        monkeypatch.undo()
+        time.tzset()
+    assert (of.words, of.promised_at) == ("hurry", second)
 
 
 def test_other_work_lets_a_plan_go_and_takes_it_up_again(session: Session, floor: Floor, plan: Drilling) -> None:
