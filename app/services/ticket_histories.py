@@ -1,12 +1,13 @@
 """Who brought a ticket into which stage, and when: its own moves, its waits, and what its drilling's history says."""
 
+from collections.abc import Sequence
 from datetime import datetime
 from typing import NamedTuple
 
 from sqlalchemy import literal, select, union_all
 from sqlalchemy.orm import Session
 
-from app.models import Change, DrillingStep, Staff, Ticket, TicketMove, TicketWait
+from app.models import Change, Drilling, DrillingStep, Staff, Ticket, TicketMove, TicketWait
 from app.services import ticket_reads
 from app.services.ticket_stages import read_true_stages
 
@@ -53,16 +54,31 @@ def _list_waits(session: Session, of: Ticket) -> list[Move]:
     return [Move(at, stage, who, note.removesuffix(": ")) for at, stage, who, note in session.execute(both)]
 
 
+def _find_states(session: Session, drilling_id: int, written: Sequence[datetime]) -> dict[datetime, str]:
+    """Returns the states that a drilling came into and was not taken back from, each by when its line was written."""
+    of = session.get_one(Drilling, drilling_id)
+    came = {"drilled": of.drilled_at, "closed": of.closed_at, "plugged": of.plugged_at, "not drilled": of.called_off_at}
+    firsts = {state: next((at for at in written if at >= moment), None) for state, moment in came.items() if moment}
+    return {at: state for state, at in firsts.items() if at}
+
+
 def _list_of_drilling(session: Session, drilling_id: int) -> list[Move]:
-    """What the drilling's own history says: planned, first tick, drilled, closed."""
+    """What the drilling's own history says: planned, first tick, drilled, closed.
+
+    Erasing empties the history's values: of such a line the drilling's own times say which state it was.
+    """
     changed, moves = Change.__table__.c, []
     query = select(changed.at, changed.field, changed.new, _staff.c.initials).join(
         _staff, _staff.c.id == changed.staff_id
     )
     own = query.where(changed.noun == "drilling", changed.noun_id == drilling_id)
-    for at, field, new, who in session.execute(own.where(changed.field.in_(("made", "state"))).order_by(changed.id)):
-        stage = "planned" if field == "made" else _STAGE_OF_DRILLING.get(new, new)
-        moves.append(Move(at, stage, who, "to measure" if new == "drilled" else ""))
+    lines = session.execute(own.where(changed.field.in_(("made", "state"))).order_by(changed.id)).all()
+    states = _find_states(session, drilling_id, [at for at, field, *_ in lines if field == "state"])
+    for at, field, new, who in lines:
+        state = "planned" if field == "made" else new or states.get(at, "")
+        if state:
+            note = "to measure" if state == "drilled" else ""
+            moves.append(Move(at, _STAGE_OF_DRILLING.get(state, state), who, note))
     first = (
         select(_step.c.ticked_at, literal("on the bench"), _staff.c.initials, _step.c.words)
         .join(_staff, _staff.c.id == _step.c.staff_id)

@@ -285,6 +285,24 @@ def test_nobody_is_erased_whose_ball_is_here_and_nothing_said_stays_afterwards(
     assert moves(session, of) == ["taken in", "ready", "on the bench", "done", "handed over"]  # the shop's own times
 
 
+def test_every_stage_keeps_its_name_who_and_when_after_the_bowler_is_erased(
+    session: Session, floor: Floor, plan: Drilling, anna: Bowler
+) -> None:
+    of = floor.ready(floor.take_in(f"ball:{plan.ball_id}", "new"))
+    off = TakingBackForm.read({"who": floor.who, "version": str(plan.version), "why": "another day"})
+    taken_back.call_off(session, plan.id, off)
+    session.flush()
+    on = TakingBackForm.read({"who": floor.who, "version": str(plan.version), "why": "today"})
+    taken_back.restore_plan(session, plan.id, on)
+    closed(session, get_drilling(session, plan.id), floor.who)
+    floor.hand_over(of)
+    before = [move[:3] for move in ticket_histories.list_moves(session, of.id)]
+    erase(session, anna, floor.who)
+    after = [move[:3] for move in ticket_histories.list_moves(session, of.id)]
+    assert [stage for _, stage, _ in after] == ["planned", "taken in", "ready", "on the bench", "done", "handed over"]
+    assert set(after) <= set(before)
+
+
 def test_a_ball_with_a_ticket_was_no_mistake(session: Session, floor: Floor, anna: Bowler) -> None:
     of = floor.take_in("new", "sand", bowler_id=str(anna.id), ball_label="Red")
     ball = not_none(session.get(Ball, of.ball_id))
