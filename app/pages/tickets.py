@@ -45,7 +45,7 @@ def _load_intake(page: Page, bowler_id: int, thing: str = "") -> dict[str, objec
     bowlers.require_in_use(bowler)
     owned = balls.list_of_bowler(page.session, bowler.id)
     things = ticket_views.list_things(owned, inners.list_of_bowler(page.session, bowler.id))
-    coming = squads.list_squads(page.session)
+    coming = squads.list_squads(page.session, page.me().shop_id)
     usual = _choose_usual(page.session, bowler, owned)
     if thing in [value for value, _ in things]:
         usual["thing"] = thing
@@ -103,7 +103,7 @@ def show_edit_form(page: PageDep, ticket_id: RecordId) -> Response:
 def _load_edit(page: Page, ticket_id: int) -> dict[str, object]:
     of = ticket_reads.get_ticket(page.session, ticket_id)
     thing = ticket_reads.thing_of(of)
-    coming = list(squads.list_squads(page.session))
+    coming = list(squads.list_squads(page.session, of.made_by_shop_id))
     if of.squad and of.squad not in coming:
         coming.append(of.squad)
     names = ("what", "words", "symptom", "wishes", "squad_id", "priority", "priority_reason", "price")

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from sqlalchemy import select
+from sqlalchemy import ColumnElement, or_, select, true
 from sqlalchemy.orm import Session
 
 from app.db import load_one
@@ -23,15 +23,31 @@ def get_squad(session: Session, squad_id: int) -> Squad:
     return found
 
 
-def list_squads(session: Session) -> Sequence[Squad]:
-    """Returns squads to come and those that began within a day, the next first."""
+def list_squads(session: Session, shop_id: int | None) -> Sequence[Squad]:
+    """Returns a shop's squads to come and those that began within a day, the next first; of all shops for None."""
     soon = Squad.begins_at > now() - _KEPT_ON_LIST
-    return session.scalars(select(Squad).where(soon).order_by(Squad.begins_at, Squad.id)).all()
+    return session.scalars(select(Squad).where(soon, _is_of(shop_id)).order_by(Squad.begins_at, Squad.id)).all()
 
 
-def list_past(session: Session) -> Sequence[Squad]:
+def list_past(session: Session, shop_id: int | None) -> Sequence[Squad]:
     past = Squad.begins_at <= now() - _KEPT_ON_LIST
-    return session.scalars(select(Squad).where(past).order_by(Squad.begins_at.desc()).limit(50)).all()
+    return session.scalars(select(Squad).where(past, _is_of(shop_id)).order_by(Squad.begins_at.desc()).limit(50)).all()
+
+
+def _is_of(shop_id: int | None) -> ColumnElement[bool]:
+    if shop_id is None:
+        return true()
+    return or_(Squad.made_by_shop_id == shop_id, Squad.made_by_shop_id.is_(None))
+
+
+def find_for_ticket(session: Session, squad_id: int | None, shop_id: int | None) -> Squad | None:
+    """Returns the squad that a ticket of this shop is put in; raises InvalidError for another shop's, or none."""
+    if squad_id is None:
+        return None
+    squad = session.scalar(select(Squad).where(Squad.id == squad_id, _is_of(shop_id)))
+    if squad is None:
+        raise InvalidError.at("squad_id", "That is no squad of this shop. Choose one, or leave it open.")
+    return squad
 
 
 def add(session: Session, form: SquadForm) -> Squad:

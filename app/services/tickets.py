@@ -8,7 +8,7 @@ from sqlalchemy.orm import Session
 from app.access import CLOCK_SLACK
 from app.closed_sets import DRILLS
 from app.errors import ConflictError, InvalidError, NotFoundError
-from app.models import Ball, Inner, Squad, Ticket, TicketMove, now
+from app.models import Ball, Inner, Ticket, TicketMove, now
 from app.schemas.balls import BallForm
 from app.schemas.tickets import (
     TicketForm,
@@ -28,7 +28,7 @@ from app.services.ticket_stages import ENDED, OPEN
 
 def take_in(session: Session, form: TicketForm, photo: bytes = b"") -> Ticket:
     """Takes work in; a ball that is not recorded yet is added with it. Raises InvalidError or ConflictError."""
-    squad = _find_squad(session, form.squad_id)
+    squad = squads.find_for_ticket(session, form.squad_id, session.info.get("shop_id"))
     promised_at = form.promised_at or (squads.promised_for(squad) if squad else None)
     _refuse_past(promised_at, "promised")
     thing = _find_thing(session, form)
@@ -90,13 +90,6 @@ def require_may_come(session: Session, thing: Ball | Inner, what: str, own_id: i
         raise InvalidError.at("what", f"{thing.label} is drilled already: choose plug and redrill.")
 
 
-def _find_squad(session: Session, squad_id: int | None) -> Squad | None:
-    squad = session.get(Squad, squad_id) if squad_id else None
-    if squad_id and squad is None:
-        raise InvalidError.at("squad_id", "That squad is not known. Choose one, or leave it open.")
-    return squad
-
-
 def _refuse_past(promised_at: datetime | None, field: str) -> None:
     if promised_at and promised_at < now() - CLOCK_SLACK:
         raise InvalidError.at(field, "That is past. Promise a later time, or leave it open.")
@@ -120,7 +113,8 @@ def edit(session: Session, ticket_id: int, form: TicketForm) -> Ticket:
     of = ticket_reads.get_for_change(session, ticket_id, form.version)
     if of.state in ENDED:
         raise ConflictError(f"This ticket is {of.state}: it can no longer be changed.")
-    squad = _find_squad(session, form.squad_id)
+    is_same = form.squad_id == of.squad_id
+    squad = of.squad if is_same else squads.find_for_ticket(session, form.squad_id, of.made_by_shop_id)
     promised_at = form.promised_at or (squads.promised_for(squad) if squad else None)
     if not _is_same_minute(promised_at, of.promised_at):
         _refuse_past(promised_at, "promised")

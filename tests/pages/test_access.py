@@ -169,6 +169,8 @@ ROUTES = {
     ("POST", "/squads"): (COUNTER, 422),
     ("GET", "/squads/{squad_id}"): (COUNTER, 404),
     ("POST", "/squads/{squad_id}"): (COUNTER, 404),
+    ("GET", "/squads/{squad_id}/paper"): (COUNTER, 404),
+    ("GET", "/squads/{squad_id}/paper.pdf"): (COUNTER, 404),
     ("GET", "/visitors"): (COUNTER, 200),
     ("GET", "/visitors/known-depth"): (COUNTER, 200),
     ("POST", "/visitors"): (COUNTER, 422),

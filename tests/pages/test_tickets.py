@@ -289,6 +289,42 @@ def test_a_squad_lists_its_balls_and_what_was_checked(client: Client, session: S
     assert "Checked by scan 1 of 1" in told
 
 
+def test_a_squad_names_its_tags_by_ball_and_owner_and_is_printed(client: Client, session: Session, who: str) -> None:
+    client.post("/squads", {"who": who, "label": "Cup", "begins": "2099-05-02T12:00", "is_tournament": "true"})
+    paper = client.get("/squads/1/paper").text
+    assert "No ball is taken in" in text_of(paper)
+    first = take_in(client, who, thing="ball:3", bowler_id="2", what="sand", squad_id="1", promised="")
+    second = take_in(client, who, what="sand", squad_id="1", promised="")
+    take_in(client, who, what="check", squad_id="1", promised="")  # a second piece of work on that ball
+    off = take_in(client, who, thing="ball:2", what="sand", squad_id="1", promised="")
+    move(client, session, who, off, "calling-off", why="sold")
+    page = client.get("/squads/1").text
+    labels = {of.id: of.label for of in session.scalars(select(Ball))}
+    session.rollback()
+    tags = re.findall(r'<a\s+href="(/balls/\d+/tag)">([^<]*)</a>', page)
+    assert tags == [("/balls/1/tag", f"{labels[1]} of Anna Johnson"), ("/balls/3/tag", f"{labels[3]} of Piet Olander")]
+    assert 'href="/squads/1/paper"' in page
+    paper = client.get("/squads/1/paper").text
+    rows = [text_of(row) for row in re.findall(r"<tr><td>.*?</tr>", paper, re.DOTALL)]
+    assert [row.split()[0] for row in rows] == [second.split("/")[-1], "3", first.split("/")[-1]]  # by owner
+    assert all(words in rows[0] for words in ("Anna Johnson", labels[1], "QL-1042", "taken in"))
+    assert client.get("/squads/1/paper.pdf").content.startswith(b"%PDF")
+
+
+def test_the_squads_of_another_shop_are_not_offered(client: Client, session: Session, who: str) -> None:
+    other = Shop(name="Second Lane", town="", is_ours=True)
+    session.add(other)
+    session.flush()
+    begins = datetime(2099, 5, 2, 12, tzinfo=UTC)
+    session.add_all(Squad(label=f"Cup {shop}", begins_at=begins, made_by_shop_id=shop) for shop in (1, other.id))
+    session.commit()
+    address = take_in(client, who)
+    for url in ("/squads", "/tickets/new?bowler_id=1", f"{address}/edit"):
+        page = client.get(url).text
+        assert ("Cup 1" in page, f"Cup {other.id}" in page) == (True, False), url
+    assert client.get("/squads/2").status_code == 200  # read it may be, as everything here
+
+
 def test_the_bench_of_a_tournament_ball_begins_with_its_tag(client: Client, session: Session, who: str) -> None:
     client.post("/squads", {"who": who, "label": "Cup", "begins": "2099-05-02T12:00", "is_tournament": "true"})
     address = take_in(client, who, thing="ball:3", bowler_id="2", what="new", squad_id="1", promised="")
@@ -399,7 +435,7 @@ def test_the_counter_is_not_offered_the_bench(app: FastAPI, client: Client, sess
     counter.close()
 
 
-@pytest.mark.parametrize("url", ["/bowlers/1", "/follow-ups", "/squads/1"])
+@pytest.mark.parametrize("url", ["/bowlers/1", "/follow-ups", "/squads/1", "/squads/1/paper"])
 def test_lists_cost_no_query_more_for_forty_tickets(
     client: Client, session: Session, who: str, count_queries: CountQueries, url: str
 ) -> None:

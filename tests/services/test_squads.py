@@ -4,9 +4,10 @@ import pytest
 from sqlalchemy.orm import Session
 
 from app.errors import ConflictError, InvalidError
-from app.models import now
-from app.schemas.tickets import SquadForm
-from app.services import squads
+from app.models import Ball, Shop, Squad, now
+from app.schemas.tickets import SquadForm, TicketForm
+from app.services import squads, tickets
+from tests.conftest import not_none
 from tests.services.floor_hands import Floor
 
 
@@ -40,8 +41,8 @@ def test_the_next_squad_stands_first_and_past_ones_apart(session: Session, floor
     late, soon, past = floor.squad("late", begins="2099-05-04T10:00"), floor.squad("soon"), floor.squad("past")
     past.begins_at = now() - timedelta(days=2)
     session.flush()
-    assert [of.label for of in squads.list_squads(session)] == ["soon", "late"]
-    assert [of.label for of in squads.list_past(session)] == ["past"]
+    assert [of.label for of in squads.list_squads(session, None)] == ["soon", "late"]
+    assert [of.label for of in squads.list_past(session, None)] == ["past"]
     assert late.id != soon.id
 
 
@@ -49,3 +50,50 @@ def test_a_squad_needs_a_beginning(who: str) -> None:
     with pytest.raises(InvalidError) as refused:
         SquadForm.read({"who": who, "label": "x"})
     assert set(refused.value.fields) == {"begins"}
+
+
+@pytest.fixture
+def theirs(session: Session, floor: Floor) -> Squad:
+    """A squad of another shop of ours."""
+    other = Shop(name="Second Lane", town="", is_ours=True)
+    session.add(other)
+    session.flush()
+    of = floor.squad("theirs")
+    of.made_by_shop_id = other.id
+    session.flush()
+    return of
+
+
+def test_a_shop_lists_its_own_squads_and_those_of_no_shop(session: Session, floor: Floor, theirs: Squad) -> None:
+    ours, nobodys, past = floor.squad("ours"), floor.squad("nobody's"), floor.squad("ours, past")
+    ours.made_by_shop_id = past.made_by_shop_id = 1
+    nobodys.made_by_shop_id = None
+    past.begins_at = now() - timedelta(days=2)
+    gone = floor.squad("theirs, past")
+    gone.made_by_shop_id, gone.begins_at = theirs.made_by_shop_id, past.begins_at
+    session.flush()
+
+    def told(shop_id: int | None) -> tuple[list[str], list[str]]:
+        listed = squads.list_squads(session, shop_id), squads.list_past(session, shop_id)
+        return sorted(of.label for of in listed[0]), sorted(of.label for of in listed[1])
+
+    assert told(1) == (["nobody's", "ours"], ["ours, past"])
+    assert told(theirs.made_by_shop_id) == (["nobody's", "theirs"], ["theirs, past"])
+    assert told(None) == (["nobody's", "ours", "theirs"], ["ours, past", "theirs, past"])
+
+
+def test_a_ticket_is_put_in_no_squad_of_another_shop(session: Session, floor: Floor, theirs: Squad) -> None:
+    session.info["shop_id"] = 1
+    ball = not_none(session.get(Ball, 1))
+    with pytest.raises(InvalidError) as refused:
+        floor.take_in(ball, squad_id=str(theirs.id))
+    assert set(refused.value.fields) == {"squad_id"}
+    of = floor.take_in(ball, squad_id=str(floor.squad("ours").id))
+    typed = {"thing": "ball:1", "what": "sand", "squad_id": str(theirs.id)}
+    with pytest.raises(InvalidError) as refused:
+        tickets.edit(session, of.id, TicketForm.read(floor.signed(of, **typed)))
+    assert set(refused.value.fields) == {"squad_id"}
+    of.squad_id = theirs.id  # as it was before there was such a rule: other things of it can still be changed
+    session.flush()
+    tickets.edit(session, of.id, TicketForm.read(floor.signed(of, **typed, words="hurry")))
+    assert (of.squad_id, of.words) == (theirs.id, "hurry")
