@@ -1,10 +1,13 @@
 """Every stage of a ticket has a who and a when, whether it is its own, a wait or its drilling's."""
 
+from datetime import timedelta
+
 import pytest
 from sqlalchemy.orm import Session
 
 from app.models import Drilling
 from app.services import ticket_histories, ticket_moves
+from tests.conftest import not_none
 from tests.services.conftest import Make
 from tests.services.floor_hands import Floor
 from tests.services.test_bench import confirmed, ticked
@@ -45,6 +48,16 @@ def test_a_hand_over_taken_back_leads_to_the_stage_before_it_and_to_no_wait(
         "handed over",
         "done",
     ]
+
+
+def test_the_bench_began_with_the_step_ticked_first_wherever_it_stands(
+    session: Session, floor: Floor, make: Make, who: str
+) -> None:
+    started = make()
+    of = floor.take_in(f"ball:{started.ball_id}", "new")
+    first, second = (ticked(session, started, who, position) for position in (1, 2))
+    second.ticked_at = not_none(first.ticked_at) - timedelta(seconds=1)  # a bench sent late what it had done before
+    assert [note for stage, _, note in told(session, of.id) if stage == "on the bench"] == [second.words]
 
 
 def test_a_drilling_tells_when_it_was_planned_and_begun(session: Session, floor: Floor, make: Make, who: str) -> None:

@@ -38,6 +38,32 @@ def test_a_plan_is_for_the_oldest_ticket_that_waits_for_one(
     assert (line.noun_id, line.new, line.bowler_id) == (first.id, str(made.id), anna.id)
 
 
+def test_a_plan_is_for_no_ticket_whose_work_is_done(session: Session, floor: Floor, anna: Bowler, who: str) -> None:
+    of = floor.done("new", what="thumb", bowler_id=str(anna.id), ball_label="Red")
+    planned(session, of.ball_id, who)
+    assert (of.drilling_id, floor.stage(of)) == (None, "done")
+
+
+@pytest.mark.parametrize("moved", [(), ("ready",), ("ready", "take")])
+def test_a_plan_is_for_a_ticket_in_any_state_before_done(
+    session: Session, floor: Floor, anna: Bowler, who: str, moved: tuple[str, ...]
+) -> None:
+    of = floor.take_in("new", "thumb", bowler_id=str(anna.id), ball_label="Red")
+    for act in moved:
+        getattr(floor, act)(of)
+    made = planned(session, of.ball_id, who)
+    assert of.drilling_id == made.id
+
+
+def test_a_drilling_under_way_is_given_to_one_ticket_alone(
+    session: Session, floor: Floor, anna: Bowler, who: str
+) -> None:
+    first = floor.take_in("new", "thumb", bowler_id=str(anna.id), ball_label="Red")
+    made = planned(session, first.ball_id, who)
+    second = floor.take_in(f"ball:{first.ball_id}", "thumb")
+    assert (first.drilling_id, second.drilling_id) == (made.id, None)
+
+
 def test_a_ticket_whose_drilling_was_called_off_gets_the_next(
     session: Session, floor: Floor, anna: Bowler, who: str
 ) -> None:

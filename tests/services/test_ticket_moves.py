@@ -1,6 +1,7 @@
 """From the rack to the hand-over and what was heard later; every move has who and when, and can be taken back."""
 
-from datetime import timedelta
+import time
+from datetime import UTC, date, datetime, timedelta
 from fractions import Fraction
 
 import pytest
@@ -15,7 +16,16 @@ from app.schemas.drillings import ClosingForm, FinishForm, PluggingForm
 from app.schemas.personal import ErasureForm
 from app.schemas.taken_back import TakingBackForm
 from app.schemas.tickets import TakeForm
-from app.services import balls, drillings, measurements, personal, taken_back, ticket_histories, ticket_moves
+from app.services import (
+    balls,
+    drillings,
+    measurements,
+    personal,
+    taken_back,
+    ticket_histories,
+    ticket_moves,
+    ticket_reads,
+)
 from app.services.drillings import get_drilling
 from app.services.work_outs import work_out
 from tests.conftest import not_none
@@ -65,6 +75,29 @@ def test_work_without_a_drilling_goes_from_the_rack_to_the_hand_over(
     assert moves(session, of) == ["taken in", "ready", "on the bench", "done", "handed over", "followed up"]
     told = [(m.stage, m.initials) for m in ticket_histories.list_moves(session, of.id)]
     assert told == [(state, "TB") for state in moves(session, of)]
+
+
+def test_the_follow_up_day_is_counted_by_the_shops_own_clock(
+    session: Session, floor: Floor, blue: Ball, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """At 22:00 UTC of 31 March it is 1 April ten hours east of it (IANA: Australia/Brisbane, no summer time)."""
+    at = datetime(2026, 3, 31, 22, tzinfo=UTC)
+    monkeypatch.setenv("TZ", "Australia/Brisbane")
+    time.tzset()
+    try:
+        of = floor.done(blue)
+        monkeypatch.setattr(ticket_moves, "now", lambda: at)
+        floor.hand_over(of)
+        assert of.follow_up_on == date(2026, 4, 15)
+        own = ticket_reads.SHOWN.where(Ticket.__table__.c.id == of.id)
+        asked = [
+            ticket_reads.list_shown(session, own, at + timedelta(days=13, hours=hours))[0].is_to_ask
+            for hours in (15, 17)
+        ]
+    finally:
+        monkeypatch.undo()
+        time.tzset()
+    assert asked == [False, True]  # 13:00 and 15:00 UTC of 14 April: 23:00, and 01:00 of the 15th
 
 
 def test_a_drilling_carries_its_ticket_along_and_back(session: Session, floor: Floor, plan: Drilling) -> None:
@@ -153,6 +186,13 @@ def test_what_is_not_fine_is_taken_in_again(session: Session, floor: Floor, blue
     assert (of.state, of.outcome, of.outcome_words) == ("followed up", "not fine", "after an hour")
     assert (again.redo_of_id, again.redo_reason, again.ball_id, again.state) == (of.id, "tight", blue.id, "taken in")
     assert (again.what, again.symptom) == ("sand", "after an hour")
+
+
+def test_a_drilling_that_is_not_fine_is_looked_at_first(session: Session, floor: Floor, plan: Drilling) -> None:
+    of = floor.ready(floor.take_in(f"ball:{plan.ball_id}", "new"))
+    closed(session, get_drilling(session, plan.id), floor.who)
+    again = floor.follow_up(floor.hand_over(of), "not fine", redo_reason="span")
+    assert (again.what, again.redo_reason, again.drilling_id, again.redo_of_id) == ("check", "span", None, of.id)
 
 
 def test_what_was_not_fine_by_mistake_leaves_no_second_ticket(session: Session, floor: Floor, blue: Ball) -> None:

@@ -5,7 +5,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.errors import NotFoundError
-from app.models import Ball, Bowler, Drilling, Fit
+from app.models import Ball, BenchStop, Bowler, Drilling, Fit, now
 from app.schemas.taken_back import OwnerForm
 from app.services import owner_changes, ticket_moves, ticket_reads
 from app.services.floor import get_floor
@@ -32,6 +32,35 @@ def test_a_ticket_is_shown_with_its_ball_its_fits_and_what_is_in_the_ball(
     assert (shown.label, shown.serial, shown.bowler_name) == ("Blue pearl, league", "QL-1042", "Anna Johnson")
     assert (shown.fit_id, shown.draft_id, shown.current_drilling_id) == (fits["in force"], fits["draft"], in_ball)
     assert (shown.drilling_id, shown.thing_href) == (None, f"/balls/{blue.id}")
+
+
+def test_what_was_plugged_or_never_cut_is_not_in_the_ball(session: Session, floor: Floor, blue: Ball) -> None:
+    of = floor.take_in(blue, "redrill")
+    in_ball = session.scalars(select(Drilling).where(Drilling.ball_id == blue.id)).one()
+    for state, found in (("drilled", in_ball.id), ("closed", in_ball.id), ("plugged", None), ("planned", None)):
+        in_ball.state = state
+        assert floor.shown(of).current_drilling_id == found, state
+
+
+def test_the_fits_are_those_of_the_hand_on_the_record(session: Session, floor: Floor, blue: Ball) -> None:
+    of = floor.take_in(blue)
+    own = {fit.state: fit for fit in session.scalars(select(Fit).where(Fit.bowler_id == blue.bowler_id))}
+    shown = floor.shown(of)
+    assert (shown.fit_id, shown.draft_id) == (own["in force"].id, own["draft"].id)
+    for fit in own.values():
+        fit.hand = "left" if fit.hand == "right" else "right"
+    shown = floor.shown(of)
+    assert (shown.fit_id, shown.draft_id) == (None, None)
+
+
+def test_a_stop_that_was_decided_stops_no_longer(session: Session, floor: Floor, plan: Drilling, who: str) -> None:
+    of = floor.take_in(f"ball:{plan.ball_id}", "new")
+    assert not_none(floor.shown(of).drilling).has_stop is False
+    stop = BenchStop(drilling_id=plan.id, position=1, raised_by_id=int(who))
+    session.add(stop)
+    assert not_none(floor.shown(of).drilling).has_stop is True
+    stop.decided_at, stop.decided_by_id, stop.decision = now(), int(who), "carried_on"
+    assert not_none(floor.shown(of).drilling).has_stop is False
 
 
 def test_a_ticket_goes_along_with_its_ball(session: Session, floor: Floor, blue: Ball, who: str) -> None:

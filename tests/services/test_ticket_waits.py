@@ -54,6 +54,17 @@ def test_the_shops_own_cure_time_of_a_glue_counts(session: Session, floor: Floor
     assert set(refused.value.fields) == {"minutes"}
 
 
+def test_a_part_that_is_waited_for_comes_when_it_comes(session: Session, floor: Floor, blue: Ball) -> None:
+    resin = Part(kind="glue", label="Slow resin", cure_minutes=240)
+    session.add(resin)
+    session.flush()
+    of = floor.take_in(blue)
+    wait = floor.wait(of, "part", part_id=str(resin.id))
+    assert (wait.part_id, wait.until) == (resin.id, None)
+    soon = floor.wait(of, "part", part_id=str(resin.id), minutes="5")  # sooner than it cures: it is fetched, not glued
+    assert abs(not_none(soon.until) - now() - timedelta(minutes=5)) < timedelta(minutes=1)
+
+
 def test_glue_never_waits_less_than_the_shop_entered(session: Session, floor: Floor, blue: Ball) -> None:
     slow = Part(kind="glue", label="Slow resin", cure_minutes=240)
     session.add(slow)
