@@ -113,6 +113,9 @@ def test_a_tournament_ball_reaches_the_bench_by_its_tag_alone(
     floor.take(of, tag)
     confirmed(session, drilling, who)
     assert ticked(session, drilling, who, 1).ticked_at is not None
+    floor.scan(of, f"/balls/{spare.id}")  # what lies at the bench now
+    with pytest.raises(ConflictError, match="tag"):
+        ticked(session, drilling, who, 2)
     floor.put_back(of, tag)
     with pytest.raises(ConflictError, match="tag"):
         ticked(session, drilling, who, 2)
