@@ -284,6 +284,8 @@ def test_a_squad_lists_its_balls_and_what_was_checked(client: Client, session: S
     move(client, session, who, address, "ready", scan="/balls/1")
     refused = client.post(f"{address}/take", {"who": who, "version": version_of(session, address)})
     assert refused.status_code == 422
+    move(client, session, who, address, "take", scan="/balls/2")
+    assert f'action="{address}/scan"' not in client.get(address).text  # the form that takes it reads the tag
     move(client, session, who, address, "take", scan="/balls/1")
     told = text_of(client.get(squad.headers["location"]).text)
     assert "Checked by scan 1 of 1" in told
