@@ -134,7 +134,7 @@ def test_a_ticket_at_each_stage_fits_a_phone_and_axe_finds_nothing(browser: Brow
     page.locator(".picked", has_text="glue").click()
     page.get_by_label("Minutes to cure").fill("30")
     page.get_by_role("button", name="Wait").click()
-    expect(page.locator(".strip")).to_contain_text("Curing until")
+    expect(page.locator(".strip")).to_contain_text("Cures until")
     found += look(page)
     page.get_by_label("Why you go on before").fill("as its maker allows")
     page.locator("#wait").get_by_role("button", name="Go on").click()

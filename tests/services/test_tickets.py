@@ -128,7 +128,9 @@ def test_a_ball_is_here_to_be_drilled_once(floor: Floor, anna: Bowler) -> None:
     with pytest.raises(InvalidError, match=f"ticket {first.id}"):
         floor.take_in(thing, "same")
     floor.take_in(thing, "layout")  # further work on it may come beside
-    tickets_made = floor.session.scalars(select(Ticket).where(Ticket.ball_id == first.ball_id)).all()
+    tickets_made = floor.session.scalars(
+        select(Ticket).where(Ticket.ball_id == first.ball_id).order_by(Ticket.id)
+    ).all()
     assert [of.what for of in tickets_made] == ["new", "layout"]
 
 
