@@ -17,7 +17,9 @@ from app.measures.amounts import read_depth
 from app.models import BenchStop, Drilling, DrillingStep, now
 from app.schemas.drillings import ConfirmationForm, DecisionForm, DrilledForm, PluggingForm, SkipForm, TickForm
 from app.schemas.forms import typed_texts
-from app.services import bench_screens, bench_stops, changes, checks, depths, drillings, owned_rims, routes, shop_limits
+from app.services import bench_screens, bench_stops, changes, checks, depths, drillings, owned_rims, part_uses
+from app.services.routes import update_frozen_edges
+from app.services.shop_limits import load_limits
 from app.services.work_outs import work_out
 
 _STOPS = selectinload(Drilling.stops)
@@ -33,7 +35,7 @@ def get_drilling(session: Session, drilling_id: int, *more: ExecutableOption) ->
     """Returns a drilling with its steps, who ticked them, its stops, and `more`; raises NotFoundError."""
     found = drillings.load(session, drilling_id, *_AT_THE_BENCH, *more)
     if found.state == "planned":
-        routes.update_frozen_edges(found)
+        update_frozen_edges(found)
         owned_rims.update_rim_step(session, found)
     return found
 
@@ -104,7 +106,8 @@ def _tick(session: Session, of: Drilling, position: int, form: TickForm, togethe
     step.ticked_at, step.staff_id, step.typed = now(), form.who, typed_texts(form)
     if "rim" in step.reads:
         owned_rims.add_rim(session, of, form, form.who, form.note)
-    _note_step(session, form.who, of, step, "", form.met_words or "done")
+    told = part_uses.put_in(session, of, step, form)
+    _note_step(session, form.who, of, step, "", f"{form.met_words} {told}".strip() or "done")
     _answer(session, form.who, of, step)
     session.flush()
     _finish(session, form.who, of)
@@ -232,7 +235,7 @@ def _tick_on_paper(session: Session, who: int, of: Drilling) -> None:
 
 
 def _require_reason_for_depth(session: Session, of: Drilling, bore: DrillingStep, form: DrilledForm) -> None:
-    told = bench_stops.answer(of, bore, shop_limits.load_limits(session))
+    told = bench_stops.answer(of, bore, load_limits(session))
     if told and told.is_beyond and not form.reason:
         lines = "; ".join(bench_stops.describe_terms(told))
         raise InvalidError.at("reason", f"It is not as planned ({lines}). Give a reason to finish it so.")
@@ -251,7 +254,7 @@ def _answer(session: Session, who: int, of: Drilling, step: DrillingStep) -> Non
     """Compares what a step met with its plan, and lets every later number follow."""
     if not bench_stops.has_met(step) and not step.leaves_pitch_unknown:
         return
-    told = bench_stops.answer(of, step, shop_limits.load_limits(session))
+    told = bench_stops.answer(of, step, load_limits(session))
     bench_stops.follow_met(session, who, of)
     if told and told.is_beyond:
         bench_stops.raise_stop(session, who, of, step, told)
