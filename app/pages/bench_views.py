@@ -231,15 +231,16 @@ def _list_asked(screen: Screen) -> list[Asked]:
 
 
 def list_lot_choices(screen: Screen, offers: Iterable[Offer], glues: Iterable[Part]) -> list[LotChoice]:
-    """Returns the choices of a screen: a lot for each part that is put in, and which pack of glue was opened for it."""
+    """Returns what is chosen at a screen: a lot of each part put in, the one proposed first, and a pack of glue opened."""
     found = []
     for offer in offers:
-        lots = [(str(part.id), f"{shelf.name_lot(part)}: {count} left") for part, count in offer.lots]
+        first = sorted(offer.lots, key=lambda lot: lot[0].id != offer.proposed_id)
+        lots = [(str(part.id), f"{shelf.name_lot(part)}: {count} left") for part, count in first]
         legend = PART_KIND_WORDS[offer.kind].capitalize()
         found.append(LotChoice(name_prefix(screen, offer.step) + "lot", legend, lots, str(offer.proposed_id)))
     glued = next((step for step in screen.due if step.action in GLUES), None)
     packs = [(str(part.id), shelf.name_part(part)) for part in glues] if glued else []
     if glued and packs:
         name = name_prefix(screen, glued) + "opened"
-        found.append(LotChoice(name, "New pack of glue opened", [("", "none"), *packs], ""))
+        found.append(LotChoice(name, "Glue pack opened", [("", "none"), *packs], ""))
     return found
