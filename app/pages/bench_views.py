@@ -231,7 +231,7 @@ def _list_asked(screen: Screen) -> list[Asked]:
 
 
 def list_lot_choices(screen: Screen, offers: Iterable[Offer], glues: Iterable[Part]) -> list[LotChoice]:
-    """Returns what is chosen at a screen: a lot of each part put in, the one proposed first, and a pack of glue opened."""
+    """Returns what is chosen at a screen: a lot of each part, the proposed one first, and a pack of glue opened."""
     found = []
     for offer in offers:
         first = sorted(offer.lots, key=lambda lot: lot[0].id != offer.proposed_id)

@@ -281,6 +281,26 @@ def test_a_promised_week_needs_what_its_plans_use(session: Session, who: str, ma
     assert part_uses.find_week(session, at).needs == {}
 
 
+@pytest.mark.parametrize("ended", ["plugged", "not drilled"])
+def test_a_drilling_that_ended_needs_nothing_and_its_ticket_a_plan(
+    session: Session, who: str, make: Make, ended: str
+) -> None:
+    of, at = make(), now()
+    due = Ticket(ball_id=of.ball_id, what="new", state="ready", promised_at=at, drilling_id=of.id, staff_id=int(who))
+    session.add(due)
+    session.flush()
+    assert (len(part_uses.find_week(session, at).needs), part_uses.find_week(session, at).unplanned) == (2, 0)
+    of.state = ended
+    session.flush()
+    assert part_uses.find_week(session, at) == part_uses.Week({}, 1)
+    due.promised_at = at + part_uses.NEEDED_FOR
+    session.flush()
+    assert part_uses.find_week(session, at).unplanned == 1  # to the second
+    due.promised_at += timedelta(seconds=1)
+    session.flush()
+    assert part_uses.find_week(session, at).unplanned == 0
+
+
 def test_a_promised_week_needs_nothing_for_steps_that_were_skipped(session: Session, who: str, make: Make) -> None:
     soon, other = make(), make(hand="right")
     at = now()

@@ -251,6 +251,12 @@ def test_low_and_lacking_are_told_over_all_lots(session: Session, who: str, put:
     assert (found[sleeve.id].needed, found[sleeve.id].short) == (2, 2)
 
 
+@pytest.mark.parametrize(("alike", "needed", "short"), [(4, 1, 0), (1, 1, 0), (0, 1, 1), (-2, 3, 3), (2, 0, 0)])
+def test_what_is_lacking_is_never_below_zero(alike: int, needed: int, short: int) -> None:
+    """A shelf below zero lacks what is needed and no more: what was used already is not needed again."""
+    assert shelf.Shelved(Part(), alike, alike, needed).short == short
+
+
 def test_a_drilling_is_named_beside_what_it_used(session: Session, who: str) -> None:
     of = bench.get_drilling(session, 1)
     part_uses.use_for(session, int(who), of, drillings.get_plan(of), ())
