@@ -95,7 +95,7 @@ def in_the_past(session: Session) -> Iterator[Past]:
     try:
         yield past
         session.flush()
-        session.execute(insert(Change), past.lines)
+        session.execute(insert(Change), sorted(past.lines, key=lambda line: line["at"]))
     finally:
         event.remove(session, "before_flush", date_back)
 
