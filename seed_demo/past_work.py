@@ -39,6 +39,7 @@ NOT_FINE = {
     31: ("tight", "swells at the third game"),
 }
 _ASKED_AFTER = timedelta(days=14)
+_IN_THE_MORNING = (0.7, 0.99)
 _STATES = ("taken in", "ready", "on the bench", "done", "handed over", "followed up")
 _HALFWAY = 12  # the step at which the glue has cured
 
@@ -74,7 +75,9 @@ def write_down(session: Session, past: Past) -> None:
     chance, models = random.Random(41), _list_earlier(session)
     works = []
     for number in range(WORKS):
-        past.go_to(FIRST_DAYS_AGO - number * (FIRST_DAYS_AGO - LAST_DAYS_AGO) / (WORKS - 1))
+        past.go_to(
+            FIRST_DAYS_AGO - number * (FIRST_DAYS_AGO - LAST_DAYS_AGO) // (WORKS - 1) + chance.uniform(*_IN_THE_MORNING)
+        )
         works.append(_plan_work(chance, past.moment, models[number % len(models)], number))
         if works[-1].drilled:
             _drill(session, past, works[-1], f"{COLOURS[number % len(COLOURS)]} league ball", f"Q-{3100 + 17 * number}")
@@ -103,7 +106,8 @@ def _plan_work(chance: random.Random, taken_in: datetime, like: Earlier, number:
     """Two of seven are work without a drilling; all are asked after when two weeks have passed."""
     is_drilled = number % 7 not in (2, 5)
     at_work = (90, 210) if is_drilled else (8, 50)
-    moments = _pass_times(chance, taken_in, (2, 15), (30, 300), at_work, (20, 2800))
+    moments = _pass_times(chance, taken_in, (2, 15), (30, 200), at_work)
+    moments.append(moments[-1] + timedelta(days=chance.randint(0, 2), minutes=chance.randint(20, 60)))
     moments.append(moments[-1] + _ASKED_AFTER)
     outcome, words = ("not fine", NOT_FINE[number][1]) if number in NOT_FINE else ("fine", "")
     values = _list_values(like, moments) | {"outcome": outcome, "outcome_words": words}
@@ -140,7 +144,7 @@ def _list_values(like: Earlier, moments: list[datetime]) -> dict[str, object]:
 
 def _plan_redo(chance: random.Random, of: Work, ticket_id: int, reason: str) -> Work:
     """The ticket that was opened when something was not fine; of the newest nobody has asked yet."""
-    moments = _pass_times(chance, of.moments[-1], (2, 15), (20, 240), (10, 60), (20, 900))
+    moments = _pass_times(chance, of.moments[-1], (2, 15), (20, 60), (10, 30), (20, 60))
     values = _list_values(of.like, moments) | {
         "ball_id": of.values["ball_id"],
         "what": "check",
