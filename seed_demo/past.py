@@ -44,7 +44,8 @@ class Past:
     def number(self, session: Session, record: Base) -> None:
         """Gives a row of a long table its number beforehand: rows that have one go to SQLite many at a time."""
         kind = record.__class__
-        if kind in _LONG and record.id is None:  # type: ignore[attr-defined]
+        is_sqlite = session.get_bind().dialect.name == "sqlite"  # elsewhere a sequence would stay behind
+        if kind in _LONG and is_sqlite and record.id is None:  # type: ignore[attr-defined]
             if kind not in self.last_ids:
                 with session.no_autoflush:
                     self.last_ids[kind] = session.scalar(select(func.max(kind.id))) or 0  # type: ignore[attr-defined]
@@ -95,7 +96,7 @@ def in_the_past(session: Session) -> Iterator[Past]:
     try:
         yield past
         session.flush()
-        session.execute(insert(Change), past.lines)
+        session.execute(insert(Change), sorted(past.lines, key=lambda line: line["at"]))
     finally:
         event.remove(session, "before_flush", date_back)
 

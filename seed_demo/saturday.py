@@ -18,7 +18,7 @@ from app.db import make_tables, open_engine, sessions
 from app.models import DepthObservation, InsertSystem, Shop
 from app.pages.render import Tip
 from app.services import backups, bowler_words, hashes, shops
-from seed_demo import floor_scenes, stories, world
+from seed_demo import floor_scenes, past_work, stories, world
 from seed_demo.bench_hands import Hands
 from seed_demo.past import in_the_past, tell
 
@@ -115,6 +115,7 @@ def fill_saturday(session: Session) -> None:
         )
         session.flush()
         tell(session, past, [*stories.list_stories(hands), *floor_scenes.list_stories(hands)])
+        past_work.write_down(session, past)
 
 
 @contextmanager

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterator
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 from fastapi import FastAPI
@@ -23,12 +23,14 @@ from app.models import (
     Inner,
     InsertSystem,
     OwnerChange,
+    Ticket,
+    TicketMove,
     Trouble,
     now,
 )
 from app.pages.registry import PAGES
 from app.pages.render import Demo
-from app.services import backups, bits, checks, counter_rows, drillings, inners, shelf, shop_limits, visitors
+from app.services import backups, bits, checks, counter_rows, drillings, inners, quality, shelf, shop_limits, visitors
 from app.services.work_outs import work_out
 from app.settings import Settings
 from seed_demo import PIN
@@ -102,6 +104,20 @@ def test_the_shelf_has_something_low_something_below_zero_and_two_adhesives(sess
     cured = {of.part.label: of.part.cure_minutes for of in found if of.part.kind == "glue"}
     assert cured == {"Quick adhesive": 15, "Slow resin": 45}
     assert len(found) == 15  # six inners came with their hardware
+
+
+def test_the_last_three_months_show_figures_of_quality(session: Session) -> None:
+    groups = quality.list_groups(session, now(), date.today())
+    shown = {of.words for group in groups for of in group.shares if of.is_shown}
+    shown |= {of.words for group in groups for of in group.times if of.is_shown}
+    assert {"right first time", "fine, of those we asked about", "done by the promised time"} <= shown
+    assert {"taken in", "ready", "planned", "on the bench", "done", "glue or resin that cures"} <= shown
+    past = session.scalars(select(Ticket).where(Ticket.state.in_(("handed over", "followed up")))).all()
+    assert {of.redo_reason for of in past} > {"", "tight", "pitch", "lip"}
+    days = sorted((now() - of.created_at).days for of in past if not of.redo_of_id)
+    assert (days[0] >= 14, days[-1] <= 92, len({day // 30 for day in days})) == (True, True, 3)
+    late = select(func.count()).where(TicketMove.at > now())
+    assert session.scalar(late) == 0
 
 
 def test_it_happened_over_months_and_the_counter_has_work_today(session: Session) -> None:

@@ -90,7 +90,8 @@ class DrillingStep(Base):
     """One step of a drilling's route, frozen when it was planned, with its tick and the values met at the bench.
 
     A step with a `skip_reason` was skipped by `staff` at `ticked_at`: skipped is not done. `met_bit_in` is the diameter
-    that `met_bit` says, None if it says none; a met pitch of None was not read.
+    that `met_bit` says, None if it says none; a met pitch of None was not read. `part_id` is the lot that was put in at
+    it, None where nobody chose one of several.
     """
 
     __tablename__ = "drilling_step"
@@ -114,6 +115,7 @@ class DrillingStep(Base):
     met_bit_in: Mapped[Fraction | None]
     met_forward_in: Mapped[Fraction | None]
     met_right_in: Mapped[Fraction | None]
+    part_id: Mapped[int | None] = mapped_column(ForeignKey("part.id"))
     skip_reason: Mapped[str] = mapped_column(String(400), default="")
     note: Mapped[str] = mapped_column(String(400), default="")
     typed: Mapped[dict[str, str]] = mapped_column(default=dict)

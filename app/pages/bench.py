@@ -73,15 +73,24 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
         "by_another": None,
         "bit_notes": bits.list_signals(page.session),
         "ticket": ticket_reads.find_of_drilling(page.session, drilling.id),
-        "lot_warning": _warn_of_lot(page, drilling, step, screens),
         "seen": step.position if step else 0,
-    } | _draw(drilling, step)
+        **_load_shelf(page, drilling, step, screens),
+        **_draw(drilling, step),
+    }
 
 
-def _warn_of_lot(page: Page, of: Drilling, due: DrillingStep | None, screens: list[Screen]) -> str:
-    """Returns what is wrong with the lot that the due screen tries in the bore or glues in."""
-    own = {step.action for step in bench_screens.find_screen(screens, due).due} if due else set()
-    return part_uses.warn_outside(page.session, of) if own & _AT_THE_SLEEVE else ""
+def _load_shelf(page: Page, of: Drilling, due: DrillingStep | None, screens: list[Screen]) -> dict[str, object]:
+    """What lies on the shelf for the due screen: lots to choose from, glue to open, and what is wrong with a lot."""
+    screen = bench_screens.find_screen(screens, due) if due else None
+    if screen is None or of.state != "planned":
+        return {"lots": [], "lot_warning": ""}
+    actions = {step.action for step in screen.due}
+    glues = part_uses.list_glues(page.session) if actions & set(part_uses.GLUES) else []
+    offers = part_uses.list_offers(page.session, of, screen.due)
+    return {
+        "lots": bench_views.list_lot_choices(screen, offers, glues),
+        "lot_warning": part_uses.warn_outside(page.session, of) if actions & _AT_THE_SLEEVE else "",
+    }
 
 
 def _build_view(screens: list[Screen], due: DrillingStep) -> bench_views.View:

@@ -4,8 +4,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from app.closed_sets import PART_KIND_WORDS
 from app.measures.wording import clock_words, decimal, mark_words, nearest_64th, plain_fraction
-from app.models import DrillingStep
+from app.models import DrillingStep, Part
 from app.models.numbers import (
     ClockNumber,
     CutNumber,
@@ -17,7 +18,9 @@ from app.models.numbers import (
     PlaceNumber,
     TextNumber,
 )
+from app.services import shelf
 from app.services.bench_screens import Screen
+from app.services.part_uses import GLUES, Offer
 
 _TICK_IN = Fraction(1, 64)
 _SAME_IN = 1e-6
@@ -45,6 +48,16 @@ class Asked:
     kind: str
     name: str
     step: DrillingStep
+
+
+@dataclass(frozen=True)
+class LotChoice:
+    """What of the shelf is chosen at a screen: (value, words) at a tap each, one of them proposed."""
+
+    name: str
+    legend: str
+    choices: list[tuple[str, str]]
+    proposed: str
 
 
 @dataclass(frozen=True)
@@ -215,3 +228,19 @@ def _list_met(screen: Screen) -> list[tuple[str, str]]:
 
 def _list_asked(screen: Screen) -> list[Asked]:
     return [Asked(kind, name_prefix(screen, step) + kind, step) for step in screen.due for kind in step.reads]
+
+
+def list_lot_choices(screen: Screen, offers: Iterable[Offer], glues: Iterable[Part]) -> list[LotChoice]:
+    """Returns what is chosen at a screen: a lot of each part, the proposed one first, and a pack of glue opened."""
+    found = []
+    for offer in offers:
+        first = sorted(offer.lots, key=lambda lot: lot[0].id != offer.proposed_id)
+        lots = [(str(part.id), f"{shelf.name_lot(part)}: {count} left") for part, count in first]
+        legend = PART_KIND_WORDS[offer.kind].capitalize()
+        found.append(LotChoice(name_prefix(screen, offer.step) + "lot", legend, lots, str(offer.proposed_id)))
+    glued = next((step for step in screen.due if step.action in GLUES), None)
+    packs = [(str(part.id), shelf.name_part(part)) for part in glues] if glued else []
+    if glued and packs:
+        name = name_prefix(screen, glued) + "opened"
+        found.append(LotChoice(name, "Glue pack opened", [("", "none"), *packs], ""))
+    return found

@@ -16,17 +16,16 @@ from app.services.ticket_boards import Line
 router = PageRouter()
 _SHOWN = 2  # lines of a column: the rest stands on the board, and who is here today is near
 _BOARD, _FOLLOW_UPS = "/board", "/follow-ups"
+_ONLY_ONE = "The one above is the only one."
+Column = tuple[str, Sequence[Line], str, str]  # heading, lines, words for none, and the page that shows all
 
 
 @dataclass(frozen=True)
 class OwnWork:
-    """The one next job of whoever looks, and the tickets of their role in columns.
-
-    A column is heading, lines, words for none, and the page that shows all.
-    """
+    """The one next job of whoever looks, and the other tickets of their role in columns."""
 
     next_line: Line | None = None
-    columns: Sequence[tuple[str, Sequence[Line], str, str]] = ()
+    columns: Sequence[Column] = ()
     most: int = _SHOWN
     is_driller: bool = False
     ticketed: frozenset[int] = frozenset()  # drillings that stand there already
@@ -72,17 +71,25 @@ def _load_own(page: Page) -> OwnWork:
     is_driller = page.may("POST", "/balls/{ball_id}/drillings")
     view = load_board(page, with_order=is_driller)
     lines = view.lines
-    columns = [
+    columns: list[Column] = [
         ("To hand over", lines.done, "Nothing is to be fetched.", _BOARD),
         ("To answer", lines.questions, "Nothing is asked.", _BOARD),
         ("Taken in", lines.taken_in, "Everything is tagged and racked.", _BOARD),
         ("To ask after", view.follow_ups, "Nobody is to be asked.", _FOLLOW_UPS),
     ]
     if is_driller:
-        to_do = ("To do, in this order", lines.to_do, "No ticket waits.", _BOARD)
+        to_do: Column = ("To do, in this order", lines.to_do, "No ticket waits.", _BOARD)
         columns = [to_do, ("In hand", lines.in_hand, "Nobody has one.", _BOARD), *columns[:2]]
     has_tickets = bool(lines.to_do or lines.in_hand or lines.waiting) or any(found for _, found, *_ in columns)
-    return OwnWork(view.next_line, columns if has_tickets else [], is_driller=is_driller, ticketed=view.ticketed)
+    below = [_leave_out(view.next_line, column) for column in columns] if has_tickets else []
+    return OwnWork(view.next_line, below, is_driller=is_driller, ticketed=view.ticketed)
+
+
+def _leave_out(shown: Line | None, column: Column) -> Column:
+    """Returns a column without the job that heads the page already."""
+    heading, found, idle, every = column
+    others = [line for line in found if shown is None or line.of.id != shown.of.id]
+    return heading, others, idle if len(others) == len(found) else _ONLY_ONE, every
 
 
 @router.get("/bowlers/match")

@@ -88,7 +88,8 @@ class TickForm(RimReadings, SignedForm):
 
     A depth is met, or not read by choice; its datum is named in its text or chosen, and empty while that is asked. What
     was tapped of it is `met`: `typed`, `not_read`, or a depth as text, for which a typed one stands in.
-    `hand` and `hole` are the step's, and say how its pitch is read.
+    `hand` and `hole` are the step's, and say how its pitch is read. `lot` is the part that was put in, `opened` a pack
+    of glue that was opened for it.
     """
 
     depth: WrittenDepthText
@@ -98,6 +99,8 @@ class TickForm(RimReadings, SignedForm):
     hand: str = ""
     hole: str = ""
     bit: Annotated[str, Field(max_length=40)] = ""
+    lot: OptionalId = None
+    opened: OptionalId = None
     note: Annotated[str, Field(max_length=400)] = ""
 
     @model_validator(mode="before")

@@ -17,7 +17,9 @@ from app.measures.amounts import read_depth
 from app.models import BenchStop, Drilling, DrillingStep, now
 from app.schemas.drillings import ConfirmationForm, DecisionForm, DrilledForm, PluggingForm, SkipForm, TickForm
 from app.schemas.forms import typed_texts
-from app.services import bench_screens, bench_stops, changes, checks, depths, drillings, owned_rims, routes, shop_limits
+from app.services import bench_screens, bench_stops, changes, checks, depths, drillings, owned_rims, part_uses
+from app.services.routes import update_frozen_edges
+from app.services.shop_limits import load_limits
 from app.services.ticket_scans import require_at_bench
 from app.services.work_outs import work_out
 
@@ -34,7 +36,7 @@ def get_drilling(session: Session, drilling_id: int, *more: ExecutableOption) ->
     """Returns a drilling with its steps, who ticked them, its stops, and `more`; raises NotFoundError."""
     found = drillings.load(session, drilling_id, *_AT_THE_BENCH, *more)
     if found.state == "planned":
-        routes.update_frozen_edges(found)
+        update_frozen_edges(found)
         owned_rims.update_rim_step(session, found)
     return found
 
@@ -74,8 +76,8 @@ def confirm(session: Session, drilling_id: int, form: ConfirmationForm) -> Drill
 def tick_together(session: Session, drilling_id: int, forms: Mapping[int, TickForm]) -> None:
     """Ticks the steps of one screen in their order, each with what was met at it.
 
-    They were done before they were sent, so a stop that one raises does not hold back the others: each reading is kept,
-    and whoever decides the stop sees them all. Raises what `tick` raises, and then ticks none.
+    They were done before they were sent, so a stop that one raises holds back none of the others. Raises what `tick`
+    raises, and then ticks none.
     """
     of = None
     for position in sorted(forms):
@@ -87,8 +89,7 @@ def tick_together(session: Session, drilling_id: int, forms: Mapping[int, TickFo
 def tick(session: Session, drilling_id: int, position: int, form: TickForm) -> DrillingStep:
     """Ticks a step with the values met and returns it; a ticked step does not change, and history keeps other values.
 
-    What was met beyond a limit of the shop stops the bench. Raises ConflictError, or InvalidError for a depth that is
-    neither met nor said to be not read.
+    What was met beyond a limit of the shop stops the bench. Raises ConflictError, or InvalidError for an unread depth.
     """
     return _tick(session, get_drilling(session, drilling_id), position, form, frozenset())
 
@@ -107,7 +108,8 @@ def _tick(session: Session, of: Drilling, position: int, form: TickForm, togethe
     step.ticked_at, step.staff_id, step.typed = now(), form.who, typed_texts(form)
     if "rim" in step.reads:
         owned_rims.add_rim(session, of, form, form.who, form.note)
-    _note_step(session, form.who, of, step, "", form.met_words or "done")
+    told = part_uses.put_in(session, of, step, form)
+    _note_step(session, form.who, of, step, "", f"{form.met_words} {told}".strip() or "done")
     _answer(session, form.who, of, step)
     session.flush()
     _finish(session, form.who, of)
@@ -235,7 +237,7 @@ def _tick_on_paper(session: Session, who: int, of: Drilling) -> None:
 
 
 def _require_reason_for_depth(session: Session, of: Drilling, bore: DrillingStep, form: DrilledForm) -> None:
-    told = bench_stops.answer(of, bore, shop_limits.load_limits(session))
+    told = bench_stops.answer(of, bore, load_limits(session))
     if told and told.is_beyond and not form.reason:
         lines = "; ".join(bench_stops.describe_terms(told))
         raise InvalidError.at("reason", f"It is not as planned ({lines}). Give a reason to finish it so.")
@@ -254,7 +256,7 @@ def _answer(session: Session, who: int, of: Drilling, step: DrillingStep) -> Non
     """Compares what a step met with its plan, and lets every later number follow."""
     if not bench_stops.has_met(step) and not step.leaves_pitch_unknown:
         return
-    told = bench_stops.answer(of, step, shop_limits.load_limits(session))
+    told = bench_stops.answer(of, step, load_limits(session))
     bench_stops.follow_met(session, who, of)
     if told and told.is_beyond:
         bench_stops.raise_stop(session, who, of, step, told)

@@ -268,6 +268,6 @@ def fill_met(step: DrillingStep, form: TickForm) -> None:
 def clear_met(step: DrillingStep) -> None:
     """Takes tick or skip and every value met out of a step; its line of history has kept them."""
     step.ticked_at = step.staff_id = step.met_depth_in = step.met_bit_in = None
-    step.met_forward_in = step.met_right_in = None
+    step.met_forward_in = step.met_right_in = step.part_id = None
     step.met_datum = step.met_bit = step.note = step.skip_reason = ""
     step.typed = {}

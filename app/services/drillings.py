@@ -201,6 +201,8 @@ def plug(session: Session, drilling_id: int, form: PluggingForm) -> Drilling:
             "No hole of this plan is ticked as drilled, so there is none to fill. Tick the cuts at the bench, or say "
             "that all holes are drilled; empty this if nothing was cut.",
         )
+    if of.state == "planned":
+        part_uses.use_until_plugged(session, form.who, of)
     change_state(session, form.who, of, {"state": "plugged", "plugged_at": now()}, form.reason)
     return of
 

@@ -8,7 +8,7 @@ from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
 
 from app.errors import InvalidError
-from app.models import InsertSystem, Part, PartMovement, now
+from app.models import DrillingStep, InsertSystem, Part, PartMovement, now
 from app.schemas.forms import typed_texts
 from app.schemas.parts import PartForm
 from app.services import changes, shelf
@@ -84,9 +84,10 @@ def open_stock(session: Session, who: int, system: InsertSystem, counts: Mapping
 
 
 def is_used(session: Session, system_id: int) -> bool:
-    """Whether parts of this hardware were ever delivered or used; the first count alone is no use."""
+    """Whether parts of this hardware were ever delivered, put in or used; the first count alone is no use."""
     moved = select(PartMovement.id).join(Part).where(Part.system_id == system_id, PartMovement.cause != "count")
-    return session.scalar(moved.limit(1)) is not None
+    put_in = select(DrillingStep.id).join(Part, Part.id == DrillingStep.part_id).where(Part.system_id == system_id)
+    return session.scalar(moved.limit(1)) is not None or session.scalar(put_in.limit(1)) is not None
 
 
 def forget(session: Session, system_id: int) -> None:

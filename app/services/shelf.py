@@ -74,6 +74,12 @@ def name_part(part: Part) -> str:
     return ", ".join((part.label + size, *filter(None, more)))
 
 
+def name_lot(part: Part) -> str:
+    """Returns what tells one lot of a part from another in words: size, lot and colour, else its label."""
+    size = "" if part.size_in is None else inches(part.size_in)
+    return ", ".join(filter(None, (size, f"lot {part.lot}" if part.lot else "", part.colour))) or part.label
+
+
 def key_of(part: Part) -> tuple[str, int | None, str]:
     """Returns what drillings ask for a part by: kind, hardware and size in words."""
     return part.kind, part.system_id, "" if part.size_in is None else inches(part.size_in)

@@ -8,7 +8,11 @@ import httpx
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, Route, expect
+from sqlalchemy import select
 
+from app.db import open_engine, sessions
+from app.models import Drilling, DrillingStep, Part
+from app.services import shelf
 from seed_demo import PIN
 from tests.browser.conftest import KeepScreenshot, Shop, add_plan, opened, tick_before
 from tests.conftest import not_none
@@ -446,4 +450,38 @@ def test_a_screen_needs_keys_alone_and_axe_finds_nothing(browser: Browser, shop:
     page.get_by_role("button", name="Back one").press("Enter")  # a screen is taken back as it was ticked
     expect(page.get_by_role("heading", level=1)).to_have_text("Bore the ring finger")
     expect(page.locator(".others .ticked")).to_have_count(0)
+    context.close()
+
+
+@pytest.mark.parametrize("size", [PRESS, PHONE])
+def test_a_lot_is_chosen_at_one_tap_and_the_number_stays_in_sight(
+    browser: Browser, shop: Shop, size: dict[str, int]
+) -> None:
+    planned, names = add_plan(shop, f"PB-LOT-{size['width']}"), [f"{letter}-{size['width']}" for letter in "ABC"]
+    engine = open_engine(shop.database)
+    with sessions(engine)() as session, session.begin():
+        system_id = session.get_one(Drilling, planned).system_id
+        lots = [Part(kind="sleeve", system_id=system_id, label="Sleeve", lot=lot) for lot in names]
+        glue = Part(kind="glue", label="Slow resin", lot=f"R-{size['width']}")
+        session.add_all([*lots, glue])
+        session.flush()
+        other, glue_id = lots[1].id, glue.id
+    tick_before(shop, planned, "glue")
+    context = opened(browser, shop, viewport=size, has_touch=True)
+    page = context.new_page()
+    page.goto(f"/drillings/{planned}/bench")
+    assert_one_screen(page)
+    expect(page.locator(".glance")).to_be_in_viewport(ratio=1)
+    assert [found["id"] for found in Axe().run(page).response["violations"]] == []
+    page.get_by_role("radio", name=f"lot {names[1]}: 0 left").check()
+    page.get_by_role("radio", name=f"Slow resin, lot R-{size['width']}").check()
+    page.get_by_role("button", name="Done", exact=True).tap()
+    expect(page.locator(".bench-lots")).to_have_count(0)
+    with sessions(engine)() as session:
+        glued = session.scalars(
+            select(DrillingStep).where(DrillingStep.drilling_id == planned, DrillingStep.action == "glue")
+        ).one()
+        assert glued.part_id == other
+        assert shelf.count_part(session, glue_id) == -1
+    engine.dispose()
     context.close()

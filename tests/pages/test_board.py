@@ -101,6 +101,7 @@ MANY_AT_THE_COUNTER = 5
 
 def test_a_long_column_at_the_counter_leads_to_the_board(rows: Rows, client: Client, counter: Client) -> None:
     """Who is here today stays near: each column has a few lines, its number, and a link to all."""
+    rows.ticket(1, state="done", due=10)  # the next one, above the columns
     for number in range(MANY_AT_THE_COUNTER):
         rows.ticket(1 + number % 3, state="done", due=60)
         rows.ticket(1 + number % 3, state="taken in", due=60)
@@ -112,7 +113,7 @@ def test_a_long_column_at_the_counter_leads_to_the_board(rows: Rows, client: Cli
         assert column.count('<li class="ticket') == 2
         assert re.search(r'href="/board">3 more</a>', column)
     assert client.get("/").text.count('<li class="ticket') == 2  # those to hand over
-    assert client.get("/board").text.count('<li class="ticket') == 2 * MANY_AT_THE_COUNTER
+    assert client.get("/board").text.count('<li class="ticket') == 2 * MANY_AT_THE_COUNTER + 1
 
 
 @pytest.mark.parametrize("url", ["/board", "/next"])
@@ -121,7 +122,25 @@ def test_a_refresh_brings_the_board_alone(rows: Rows, client: Client, url: str) 
     part = client.get(url, headers=HTMX).text
     assert "<html" not in part
     assert "data-events" not in part  # it goes into what listens, and is not it
-    assert f'id="ticket-{made["ready"]}"' in part
+    assert f"/tickets/{made['ready']}" in part
+
+
+def test_the_next_job_stands_once_at_the_counter(rows: Rows, client: Client, counter: Client) -> None:
+    """It heads the page; its column counts and lists the others, and says so where there are none."""
+    made = fill(rows)
+    rows.set_state(made["on the bench"], "called off")
+    rows.session.commit()
+    for browser, state, heading in ((client, "ready", "To do, in this order"), (counter, "done", "To hand over")):
+        page = browser.get("/").text
+        assert f"/tickets/{made[state]}" in page.partition('id="next"')[2].partition("</section>")[0]
+        column = page.partition(f"<h2>{heading}")[2].partition("</section>")[0]
+        assert text_of(column).strip() == "The one above is the only one."
+        assert f'id="ticket-{made[state]}"' not in page
+    more = rows.ticket(2, due=500)
+    rows.session.commit()
+    column = client.get("/").text.partition("<h2>To do, in this order ")[2].partition("</section>")[0]
+    assert column.startswith('<span class="quiet">1</span>')
+    assert f'id="ticket-{more}"' in column
 
 
 def test_on_the_wall_nothing_is_pressed(rows: Rows, client: Client) -> None:

@@ -16,7 +16,7 @@ from tests.services.test_quality import drilled
 
 pytestmark = pytest.mark.both
 AT = datetime(2026, 3, 11, 12, tzinfo=UTC)  # a Wednesday
-DAY = timedelta(days=1)
+DAY, HOUR = timedelta(days=1), timedelta(hours=1)
 
 
 def shared(session: Session, of: Drilling, by: AlikeBy) -> set[int]:
@@ -45,6 +45,10 @@ def test_a_collars_setting_lasts_until_it_is_set_again_or_its_bit_replaced(sessi
     for days in ((0,), (2, 4), (6,), (8,)):
         for day in days:
             assert shared(session, of[day], "collar") == {of[known].id for known in days}
+    at_it = drilled(session, AT + 5 * DAY + 3 * HOUR, bit="no. 2")  # bored three hours before it was closed
+    for day, known in ((2, {2, 4}), (6, {6, at_it.id})):
+        assert shared(session, of[day], "collar") == {of[n].id if n in of else n for n in known}
+    assert shared(session, at_it, "collar") == {of[6].id, at_it.id}
     assert "before anybody wrote down its setting" in alike.list_alike(session, of[0].id, "collar")[1].shared
 
 

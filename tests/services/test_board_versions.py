@@ -3,6 +3,7 @@
 from datetime import timedelta
 
 import pytest
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.models import Ball, Bowler, Fit, InsertSystem, Ticket, TicketWait, now
@@ -45,6 +46,10 @@ def test_glue_that_has_cured_is_counted(session: Session, who: str) -> None:
     session.flush()
     cured = [read_news(session, 0, at + timedelta(minutes=minutes)).cured for minutes in (9, 10, 20)]
     assert [count for count, _ in cured] == [0, 1, 2]
+    ended = not_none(session.scalar(select(TicketWait).order_by(TicketWait.id)))
+    ended.ended_at = at + timedelta(minutes=15)  # taken up: it cures no more
+    session.flush()
+    assert read_news(session, 0, at + timedelta(minutes=20)).cured[0] == 1
 
 
 def test_a_long_burst_is_read_in_turns(session: Session, who: str) -> None:

@@ -1,5 +1,6 @@
 """What a press is set to, read from stored plans: by hand from the plan, and not read twice."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 from sqlalchemy import select
@@ -25,6 +26,17 @@ def test_balls_of_one_bore_share_a_set_up_and_others_do_not(session: Session) ->
             assert abs(float(value) - was) <= 1 / 256
             assert value == Fraction(round(value * 128), 128)
     assert len({of.words for of in found.values()}) == len(set(found.values()))
+
+
+def test_the_set_up_is_that_of_the_plan_as_met(session: Session) -> None:
+    of = next(of for of in session.scalars(select(Drilling)) if of.plan and of.plan.bore)
+    plan = not_none(of.plan)
+    bore = replace(not_none(plan.bore), depth_in=2.5, forward_in=-0.25)
+    of.as_met = replace(plan, bore=bore)
+    session.flush()
+    told = set_ups.find(session, [(of.id, of.version)])[of.id]
+    assert (told.depth_in, told.forward_in) == (Fraction(5, 2), Fraction(-1, 4))
+    assert "collar 2 1/2" in told.words
 
 
 def test_a_plan_is_read_once_for_each_version(session: Session, count_queries: CountQueries) -> None:

@@ -10,7 +10,8 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from app.errors import ConflictError, InvalidError, NotFoundError
-from app.models import Change, InsertSystem, Part, PartMovement
+from app.models import Change, InsertSystem, Part, PartMovement, now
+from app.schemas.drillings import TickForm
 from app.schemas.parts import CountForm, DeliveryForm, PartForm, UndoingForm
 from app.services import bench, changes, drillings, part_uses, parts, shelf
 from tests.conftest import not_none
@@ -47,13 +48,17 @@ def take_back(session: Session, who: str, movement_id: int, instead: int | None 
 ACTS = st.lists(
     st.one_of(
         st.tuples(st.just("deliver"), st.integers(0, 3), st.integers(1, 30)),
-        st.tuples(st.just("count"), st.integers(0, 3), st.integers(0, 30)),
-        st.tuples(st.just("use"), st.just(0), st.just(0)),
+        st.tuples(st.just("recount"), st.integers(0, 3), st.integers(0, 30)),
+        st.tuples(st.sampled_from(("use", "use_lot")), st.integers(0, 1), st.just(0)),
+        st.tuples(st.just("open_glue"), st.just(0), st.just(0)),
+        st.tuples(st.just("plug"), st.integers(0, 4), st.just(0)),
         st.tuples(st.just("undo"), st.integers(0, 40), st.just(0)),
         st.tuples(st.just("instead"), st.integers(0, 40), st.integers(0, 3)),
     ),
     max_size=14,
 )
+# the first step that is not done, and how many parts are in the ball for good before it
+PUT_IN_BEFORE = {"mark": 0, "glue": 0, "lock_in": 1, "drill_inner": 1, "measure": 2}
 
 
 @given(acts=ACTS)
@@ -70,49 +75,98 @@ def test_a_count_is_the_sum_of_its_movements_over_random_histories(
 
 def play(session: Session, who: str, put: Shelve, acts: list[tuple[str, int, int]]) -> dict[int, int]:
     """Does the acts one after another; returns the count of each part as tallied by hand."""
-    own = not_none(session.scalar(select(Part).where(Part.system_id == 1, Part.size_in == Fraction(5, 4))))
-    kept = [own, put(lot="A7"), put(size="1 3/8", lot="B1"), put("sleeve", label="Sleeve", size="")]
-    tally = {part.id: shelf.count_part(session, part.id) for part in session.scalars(select(Part))}
-    posted: dict[int, tuple[int, int]] = {}  # part and count of each movement that may still be undone
-    drilling = bench.get_drilling(session, 1)
-    plan = drillings.get_plan(drilling)
+    shop = Tallied(session, who, put)
     for act, which, number in acts:
-        if act == "deliver":
-            made = deliver(session, who, kept[which], number)
-            posted[made.id] = (made.part_id, number)
-            tally[kept[which].id] += number
-        elif act == "count":
-            counted = recount(session, who, kept[which], number)
-            assert (counted is None) == (tally[kept[which].id] == number)
-            if counted:
-                posted[counted.id] = (counted.part_id, number - tally[kept[which].id])
-            tally[kept[which].id] = number
-        elif act == "use":
-            used = part_uses.use_for(session, int(who), drilling, plan, {"lock_in"} if which else ())
-            assert len(used) == 2  # sleeve and inner; nobody counts the finger inserts
-            for movement in used:
-                posted[movement.id] = (movement.part_id, -1)
-                tally[movement.part_id] -= 1
-        elif posted:
-            movement_id = sorted(posted)[which % len(posted)]
-            part_id, count = posted[movement_id]
-            other = kept[number] if act == "instead" else None
-            movement = session.get_one(PartMovement, movement_id)
-            can_swap = other and movement.cause == "use" and other in shelf.list_others(session, shelf.get_part(session, part_id))  # fmt: skip
-            if other and not can_swap:
-                with pytest.raises(InvalidError):
-                    take_back(session, who, movement_id, other.id)
-                continue
-            take_back(session, who, movement_id, other.id if other else None)
-            del posted[movement_id]
-            tally[part_id] -= count
-            if other:
-                tally[other.id] += count
-                newest = not_none(session.scalar(select(func.max(PartMovement.id))))
-                posted[newest] = (other.id, count)
-            with pytest.raises(ConflictError):
-                take_back(session, who, movement_id)
-    return tally
+        getattr(shop, act)(which, number)
+    return shop.tally
+
+
+class Tallied:
+    """A shelf with a plain number beside each part, changed as each act says; each act takes two numbers."""
+
+    def __init__(self, session: Session, who: str, put: Shelve) -> None:
+        self.session, self.who = session, who
+        own = not_none(session.scalar(select(Part).where(Part.system_id == 1, Part.size_in == Fraction(5, 4))))
+        self.kept = [own, put(lot="A7"), put(size="1 3/8", lot="B1"), put("sleeve", label="Sleeve", size="")]
+        self.glue = put("glue", "", "Resin", "", lot="R1")
+        self.tally = {part.id: shelf.count_part(session, part.id) for part in session.scalars(select(Part))}
+        self.posted: dict[int, tuple[int, int]] = {}  # part and count of each movement that may still be undone
+        self.drilling = bench.get_drilling(session, 1)
+        self.steps = {step.action: step for step in self.drilling.steps}
+        self.plan = drillings.get_plan(self.drilling)
+
+    def count_in(self, part_id: int, number: int, movement_id: int | None = None) -> None:
+        newest = movement_id or not_none(self.session.scalar(select(func.max(PartMovement.id))))
+        self.posted[newest] = (part_id, number)
+        self.tally[part_id] += number
+
+    def deliver(self, which: int, number: int) -> None:
+        deliver(self.session, self.who, self.kept[which], number)
+        self.count_in(self.kept[which].id, number)
+
+    def recount(self, which: int, number: int) -> None:
+        part = self.kept[which]
+        counted = recount(self.session, self.who, part, number)
+        assert (counted is None) == (self.tally[part.id] == number)
+        if counted:
+            self.count_in(part.id, number - self.tally[part.id])
+
+    def use(self, which: int, _: int) -> None:
+        used = part_uses.use_for(self.session, int(self.who), self.drilling, self.plan, {"lock_in"} if which else ())
+        assert len(used) == (1 if which else 2)  # sleeve and inner; nobody counts the finger inserts
+        for movement in used:
+            self.count_in(movement.part_id, -1, movement.id)
+
+    def use_lot(self, which: int, _: int) -> None:
+        """The lot chosen at the bench is the one that is counted."""
+        self.steps["lock_in"].part_id = self.kept[which % 2].id
+        self.session.flush()
+        sleeve, inner = part_uses.use_for(self.session, int(self.who), self.drilling, self.plan, ())
+        self.steps["lock_in"].part_id = None
+        assert inner.part_id == self.kept[which % 2].id
+        for movement in (sleeve, inner):
+            self.count_in(movement.part_id, -1, movement.id)
+
+    def open_glue(self, _: int, __: int) -> None:
+        typed = TickForm.read({"who": self.who, "opened": str(self.glue.id)})
+        assert part_uses.put_in(self.session, self.drilling, self.steps["glue"], typed) == "opened Resin, lot R1"
+        self.count_in(self.glue.id, -1)
+
+    def plug(self, which: int, _: int) -> None:
+        """Half drilled, with every step before this one done."""
+        until, parts_in = list(PUT_IN_BEFORE.items())[which % len(PUT_IN_BEFORE)]
+        for step in self.drilling.steps:
+            step.ticked_at = now() if step.position < self.steps[until].position else None
+        self.session.flush()
+        used = part_uses.use_until_plugged(self.session, int(self.who), self.drilling)
+        assert len(used) == parts_in
+        for movement in used:
+            self.count_in(movement.part_id, -1, movement.id)
+
+    def undo(self, which: int, _: int) -> None:
+        self.take_back(which, None)
+
+    def instead(self, which: int, number: int) -> None:
+        self.take_back(which, self.kept[number])
+
+    def take_back(self, which: int, other: Part | None) -> None:
+        if not self.posted:
+            return
+        movement_id = sorted(self.posted)[which % len(self.posted)]
+        part_id, count = self.posted[movement_id]
+        movement = self.session.get_one(PartMovement, movement_id)
+        others = shelf.list_others(self.session, shelf.get_part(self.session, part_id))
+        if other and not (movement.cause == "use" and other in others):
+            with pytest.raises(InvalidError):
+                take_back(self.session, self.who, movement_id, other.id)
+            return
+        take_back(self.session, self.who, movement_id, other.id if other else None)
+        del self.posted[movement_id]
+        self.tally[part_id] -= count
+        if other:
+            self.count_in(other.id, count)
+        with pytest.raises(ConflictError):
+            take_back(self.session, self.who, movement_id)
 
 
 def check_against(session: Session, tally: dict[int, int]) -> None:
@@ -195,6 +249,12 @@ def test_low_and_lacking_are_told_over_all_lots(session: Session, who: str, put:
     inner = next(s for s in found.values() if (s.part.system_id, s.part.size_in) == (1, Fraction(5, 4)))
     assert (inner.needed, inner.short) == (6, 6 - inner.alike)
     assert (found[sleeve.id].needed, found[sleeve.id].short) == (2, 2)
+
+
+@pytest.mark.parametrize(("alike", "needed", "short"), [(4, 1, 0), (1, 1, 0), (0, 1, 1), (-2, 3, 3), (2, 0, 0)])
+def test_what_is_lacking_is_never_below_zero(alike: int, needed: int, short: int) -> None:
+    """A shelf below zero lacks what is needed and no more: what was used already is not needed again."""
+    assert shelf.Shelved(Part(), alike, alike, needed).short == short
 
 
 def test_a_drilling_is_named_beside_what_it_used(session: Session, who: str) -> None:

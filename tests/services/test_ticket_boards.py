@@ -71,6 +71,22 @@ def test_what_is_late_and_what_will_be(rows: Rows) -> None:
     assert [line.of.id for line in sort(rows).to_do if line.will_be_late] == [tighter]
 
 
+def test_a_job_that_ends_at_the_minute_of_its_promise_keeps_it(rows: Rows) -> None:
+    """As the order counts it, and quality afterwards: done by the promised time, that minute included."""
+    rows.at = rows.at.replace(second=0, microsecond=0)
+    of = rows.ticket(what="sand", due=10)  # sanding takes ten minutes
+    line = sort(rows).to_do[0]
+    assert line.ends_at == line.of.promised_at
+    assert (line.will_be_late, line.is_late) == (False, False)
+    rows.at += timedelta(minutes=1)
+    assert [(line.will_be_late, line.is_late) for line in sort(rows).to_do] == [(True, False)]
+    rows.set_state(of, "taken in")
+    rows.at += timedelta(minutes=9)
+    assert ids(sort(rows).late) == []  # it may be handed over in that minute
+    rows.at += timedelta(seconds=1)
+    assert ids(sort(rows).late) == [of]
+
+
 def test_a_mixed_up_ball_stands_above_all(rows: Rows) -> None:
     of = rows.ticket(state="done")
     rows.session.add(BallCheck(ticket_id=of, ball_id=2, moment="handover", is_match=False, staff_id=rows.who))
