@@ -43,7 +43,7 @@ def get_drilling(session: Session, drilling_id: int, *more: ExecutableOption) ->
 
 def find_next_step(of: Drilling) -> DrillingStep | None:
     """Returns the first step that is not ticked, or None; measuring ends a route, wherever a shop's own has it."""
-    due = [step for step in of.steps if step.ticked_at is None]
+    due = (step for step in of.steps if step.ticked_at is None)
     return min(due, key=lambda step: (step.action == "measure", step.position), default=None)
 
 
@@ -76,8 +76,7 @@ def confirm(session: Session, drilling_id: int, form: ConfirmationForm) -> Drill
 def tick_together(session: Session, drilling_id: int, forms: Mapping[int, TickForm]) -> None:
     """Ticks the steps of one screen in their order, each with what was met at it.
 
-    They were done before they were sent, so a stop that one raises holds back none of the others. Raises what `tick`
-    raises, and then ticks none.
+    They were done before they were sent: a stop that one raises holds back no other. Raises as `tick`, ticking none.
     """
     of = None
     for position in sorted(forms):
@@ -199,8 +198,7 @@ def decide(session: Session, drilling_id: int, form: DecisionForm) -> Drilling:
 def finish_on_paper(session: Session, drilling_id: int, form: DrilledForm) -> Drilling:
     """Marks a drilling as drilled from a form filled in on paper: every open step was done, but not ticked here.
 
-    Raises ConflictError at an open stop, InvalidError for a depth that the bench read otherwise, or one beyond the
-    shop's limit without a reason.
+    Raises ConflictError at an open stop, InvalidError for a depth read otherwise or beyond the limit without a reason.
     """
     of = get_drilling(session, drilling_id)
     bench_stops.require_no_stop(of)
@@ -273,10 +271,10 @@ def _require_due(of: Drilling, step: DrillingStep, together: frozenset[int] = fr
 
 
 def _get_step(of: Drilling, position: int) -> DrillingStep:
-    step = next((s for s in of.steps if s.position == position), None)
-    if step is None:
-        raise NotFoundError("There is no such step.")
-    return step
+    for step in of.steps:
+        if step.position == position:
+            return step
+    raise NotFoundError("There is no such step.")
 
 
 def _note_step(session: Session, who: int, of: Drilling, step: DrillingStep, *told: str) -> None:
