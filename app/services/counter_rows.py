@@ -10,6 +10,7 @@ from typing import NamedTuple
 from sqlalchemy import BindParameter, bindparam, cast, func, null, select, union_all
 from sqlalchemy.orm import Session
 
+from app.closed_sets import GRIP_HOLES_WORDS
 from app.models import Ball, Bowler, Change, Drilling, DrillingStep, Fit, Shop, letter_of, now
 from app.prepared import AnyRow, Prepared
 from app.queries import constant
@@ -70,6 +71,16 @@ class CounterRow:
         return f"{told} and {more} more" if more > 0 else told or "no ball"
 
     @property
+    def fits_words(self) -> str:
+        """Returns `fit C right, A left`, the hand only where both have one, `fit A (two fingers, no thumb)`."""
+        told = [
+            f"{fit.letter}{f' {fit.hand}' if len(self.fits) > 1 else ''}"
+            f"{f' ({GRIP_HOLES_WORDS[fit.holes]})' if fit.holes != 'three' else ''}"
+            for fit in self.fits
+        ]
+        return f"fit {', '.join(told)}" if told else "no fit in force"
+
+    @property
     def name_parts(self) -> list[tuple[str, bool]]:
         """The name in pieces, each with whether it matches what was typed."""
         if not self.found:
@@ -93,14 +104,16 @@ _OF_BOWLER = ("id", "name", "hand", "phone", "phone_digits", "phone_last4", "hom
 _last_here = select(func.max(_change.c.at)).where(_change.c.bowler_id == _bowler.c.id).scalar_subquery()
 _BOWLERS = (
     select(
-        *(_bowler.c[name] for name in (*_OF_BOWLER, "created_at", "version")),
+        *(_bowler.c[name] for name in _OF_BOWLER),
         _shop.c.name.label("home_shop"),
         _last_here.label("last_here"),
     )
     .select_from(_bowler.outerjoin(_shop, _shop.c.id == _bowler.c.home_shop_id))
     .where(_bowler.c.erased_at.is_(None), _bowler.c.merged_into_id.is_(None), _bowler.c.removed_at.is_(None))
 )
-_CHOSEN: Prepared[AnyRow] = Prepared(_BOWLERS.where(_bowler.c.id.in_(_IDS)))
+_CHOSEN: Prepared[AnyRow] = Prepared(
+    _BOWLERS.add_columns(_bowler.c.created_at, _bowler.c.version).where(_bowler.c.id.in_(_IDS))  # for the API
+)
 _steps_done = (
     select(func.count())
     .where(_step.c.drilling_id == _drilling.c.id, _step.c.ticked_at.is_not(None))

@@ -1,5 +1,6 @@
 from datetime import timedelta
 
+import pytest
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
@@ -58,3 +59,16 @@ def test_a_row_tells_when_the_bowler_was_last_here(session: Session) -> None:
     session.add(Change(bowler_id=anna.id, noun="bowler", noun_id=anna.id, field="notes", at=then))
     session.flush()
     assert find(session, "Anna Johnson").bowler.last_here == then
+
+
+@pytest.mark.parametrize(
+    ("fits", "words"),
+    [
+        ([], "no fit in force"),
+        ([("C", "right", "three")], "fit C"),
+        ([("C", "right", "three"), ("A", "left", "thumbless")], "fit C right, A left (two fingers, no thumb)"),
+    ],
+)
+def test_a_row_says_which_fits_are_in_force(fits: list[tuple[str, str, str]], words: str) -> None:
+    row = counter_rows.CounterRow(None, [counter_rows.FitLetter(*fit) for fit in fits])
+    assert row.fits_words == words
