@@ -103,7 +103,7 @@ def format_promise(moment: datetime, at: datetime | None = None, zone: tzinfo | 
 
 def describe_age(moment: datetime) -> str:
     """How long ago a moment was, by this machine's days: `today`, `12 days ago`, `14 months ago`."""
-    days = (datetime.now().astimezone().date() - moment.astimezone().date()).days
+    days = (datetime.now().date() - moment.astimezone().date()).days
     if days < 2:
         return "today" if days < 1 else "yesterday"
     if days < 61:
