@@ -11,6 +11,7 @@ import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from fractions import Fraction
 from itertools import permutations
 
 import pytest
@@ -21,7 +22,7 @@ from app.calculation.job_order import Cost, Job, Press, evaluate
 from app.closed_sets import TicketKind
 from app.db import open_engine, sessions
 from app.main import create_app
-from app.models import BallCheck, Bowler, Change, Ticket
+from app.models import BallCheck, Bowler, Change, Part, Ticket
 from app.services import ticket_histories, ticket_reads
 from app.services.floor import ASSUMED_MINUTES
 from app.settings import Settings
@@ -119,6 +120,19 @@ class Saturday:
         page.locator(".picked", has_text="right").first.click()
         page.locator("main form .sign button.main").click()
         page.get_by_role("link", name="Take work in").first.click()
+        self.posts += 1
+
+    def restock(self) -> None:
+        """A delivery of the inner that the drilled balls get."""
+        engine = open_engine(self.server.url)
+        with sessions(engine)() as session:
+            part = session.scalars(select(Part).where(Part.kind == "inner", Part.size_in == Fraction(5, 4))).first()
+        engine.dispose()
+        page = self.counters[1]
+        page.goto(f"/parts/{not_none(part).id}")
+        page.get_by_label("How many came").fill(str(DRILLED))
+        page.get_by_role("button", name="Put on the shelf").click()
+        page.wait_for_load_state()
         self.posts += 1
 
     def drill(self, bench: Page) -> Work:
@@ -221,6 +235,7 @@ def count_broken(order: list[int], wave: list[Work], at: datetime) -> tuple[Cost
 
 
 def test_every_ball_ends_with_its_owner(saturday: Saturday, tell: Callable[[str], None]) -> None:
+    saturday.restock()
     for wave_number in range(WAVES):
         if wave_number == POWER_CUT_BEFORE:
             saturday.cut_power()
