@@ -132,6 +132,7 @@ LONG = {
 EQUIVALENT: dict[tuple[str, str, str], str] = {
     (m, text, words): reason
     for m, reason, text, changes in (
+        ("services/depths", "whether there is one", "return session.scalar(same.limit(1)) is not None", ("1 → 2",)),
         ("calculation/as_cut", "a grip has both, the thumb's axis and its hole, or neither", "if solved.thumb is None or solved.grip.thumb is None or cut.thumb is None:", ("Or → And",)),
         ("calculation/as_cut", "a grip has both, the thumb's axis and its hole, or neither", "hole = edge_angle(axis, outwards, thumb.hole_in, thumb.oval_in, thumb.oval_deg) if axis and thumb else 0.0", ("And → Or",)),
         ("calculation/bores", "Newton's method has long come to rest", "if abs(move) < 1e-9 or abs(turn - move - start) > _STEP:", ("Or → And",)),

@@ -37,6 +37,7 @@ from app.services.inners_in_bores import InnerInBore
 from app.services.measurements import SpanComparison
 from app.services.unsettled import Unsettled
 
+_FEW, _MANY = 2, 4  # balls that stand open on a bowler's page: few where each tells how many inners sit in it
 router = PageRouter(prefix="/bowlers")
 
 LAST_DRILLINGS = 10
@@ -95,7 +96,12 @@ def show_record(page: PageDep, bowler_id: RecordId) -> Response:
     """
     loaded = _load_record(page.session, bowler_id)
     open_tickets = ticket_reads.list_of_bowler(page.session, bowler_id) if loaded["bowler"].has_tickets else []
-    loaded |= {"tickets": ticket_views.pair_taps(page, open_tickets), "at": now()}
+    told = sum(len(loaded["sits"].get(ball.id, ())) for ball, *_ in loaded["balls"][_FEW:_MANY])
+    loaded |= {
+        "tickets": ticket_views.pair_taps(page, open_tickets),
+        "at": now(),
+        "shown": _FEW if told > _FEW else _MANY,
+    }
     part_of = loaded["bowler"].merged_into_id
     return page.redirect(f"/bowlers/{part_of}") if part_of else page.show("bowlers/show.html", **loaded)
 

@@ -317,3 +317,9 @@ def test_finger_holes_meet_where_the_solids_first_do() -> None:
     )
     assert apart.is_empty()
     assert not joined.is_empty()
+
+
+def test_a_lifted_oval_reaches_as_far_as_its_farther_end() -> None:
+    # by hand: half the sweep is 0.1 in, 60° off the lift of 0.1 in; its far end lies (0.15, 0.0866) from the axis
+    finger = Finger(span_in=4.0, cut_in=1.0, hole_in=0.5, lift_in=0.1, lift_deg=30, oval_in=0.2, oval_deg=90)
+    assert finger.inside_reach_in == pytest.approx(0.17320508 + 0.25, abs=1e-8)

@@ -6,8 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.measures.lengths import read_length
+from app.measures.lengths import is_unknown, read_length
 from app.measures.reading import DEPTH, QUANTITIES
+from app.measures.spelling import LONGEST_TEXT
 from app.measures.wording import exact
 from tests.measures.styles import STYLES, TRADE, canonical, damages, written
 
@@ -88,3 +89,8 @@ def test_unusual_is_saved_with_a_warning() -> None:
 def test_a_question_offers_each_choice_once() -> None:
     asked = read_length("4 1/2+-", QUANTITIES["span"])
     assert (asked.state, asked.choices) == ("ask", ("4 33/64", "4 1/2"))
+
+
+def test_a_text_says_that_a_measure_is_unknown_or_it_does_not() -> None:
+    texts = ("unknown", " Unknown ", "4 1/8", "", "unknown" * LONGEST_TEXT)
+    assert [is_unknown(text) for text in texts] == [True, True, False, False, False]

@@ -281,3 +281,19 @@ def test_a_depth_that_names_its_datum_needs_no_second(
     with pytest.raises(InvalidError) as refused:
         DepthForm.read(typed | {"depth": "2 1/2", "datum": ""})
     assert set(refused.value.fields) == {"datum"}
+
+
+OTHER = {
+    "shop_id": 999, "system_id": 999, "depth_in": Fraction(43, 16), "datum": "surface", "obtained": "told",
+    "observed_on": date(2026, 1, 3), "notes": "ball 1",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", ["", *OTHER])
+def test_a_reading_is_there_already_only_if_all_of_it_is_the_same(
+    session: Session, lock: InsertSystem, who: str, name: str
+) -> None:
+    seen(session, who, not_none(session.get(Shop, 1)), lock, "2 3/4")
+    kept = not_none(session.scalar(select(DepthObservation).order_by(DepthObservation.id.desc())))
+    again = DepthObservation(**{each: getattr(kept, each) for each in OTHER} | ({name: OTHER[name]} if name else {}))
+    assert depths.is_there_already(session, again) == (name == "")
