@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import ColumnElement, Table, delete, func, or_, select, union, update
+from sqlalchemy import ColumnElement, Table, delete, exists, func, or_, select, union, update
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from app.errors import ConflictError, InvalidError
@@ -82,7 +82,7 @@ def _select_parts(ids: Sequence[int]) -> dict[str, Part]:
         ),
         "troubles": (Trouble, Trouble.drilling_id.in_(drillings)),
         "parts used": (PartMovement, PartMovement.drilling_id.in_(drillings)),
-        **_select_tickets(or_(Ticket.ball_id.in_(balls), Ticket.inner_id.in_(inners))),
+        **_select_tickets(or_(Ticket.ball_id.in_(balls), Ticket.inner_id.in_(inners), _was_taken_in_of(ids))),
         "changes of owner": (OwnerChange, or_(OwnerChange.from_id.in_(ids), OwnerChange.to_id.in_(ids))),
         "mergers": (Merger, or_(Merger.kept_id.in_(ids), Merger.gone_id.in_(ids))),
         "history": (
@@ -90,6 +90,12 @@ def _select_parts(ids: Sequence[int]) -> dict[str, Part]:
             or_(Change.bowler_id.in_(ids), (Change.noun == "bowler") & Change.noun_id.in_(ids)),
         ),
     }
+
+
+def _was_taken_in_of(ids: Sequence[int]) -> ColumnElement[bool]:
+    """Whether a ticket was taken in before its ball or inner went from one of these bowlers to another."""
+    went = or_(OwnerChange.ball_id == Ticket.ball_id, OwnerChange.inner_id == Ticket.inner_id)
+    return exists().where(OwnerChange.from_id.in_(ids), went, Ticket.created_at < OwnerChange.at)
 
 
 def _select_tickets(own: ColumnElement[bool]) -> dict[str, Part]:

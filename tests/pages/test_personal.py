@@ -9,7 +9,7 @@ from sqlalchemy import String, func, select
 from sqlalchemy.orm import Session
 
 from app.db import READ_AT_ONE_MOMENT
-from app.models import Base, Bowler, Change, Drilling, Measurement, now
+from app.models import Ball, Base, Bowler, Change, Drilling, Measurement, Ticket, now
 from app.services import personal, portable
 from tests.conftest import Client, not_none
 from tests.pages.test_pages import new_bowler, text_of
@@ -154,3 +154,30 @@ def test_bowlers_past_the_retention_are_listed(
     page = client.get("/retention").text
     assert ("Piet Olander" in page) is listed
     assert "Anna Johnson" not in page.split("<main")[1]
+
+
+def test_erasing_takes_the_person_out_of_tickets_of_a_ball_that_went_to_another(
+    client: Client, session: Session, who: str
+) -> None:
+    def version_of(model: type[Ball] | type[Bowler] | type[Ticket]) -> str:
+        version = str(session.scalar(select(model.version).where(model.id == 1)))
+        session.rollback()
+        return version
+
+    wanted = {"who": who, "bowler_id": "1", "thing": "ball:1", "what": "sand", "words": "Anna's own words"}
+    assert client.post("/tickets", wanted).status_code == 303
+    for act in ("ready", "take", "done", "hand-over"):
+        moved = {"who": who, "version": version_of(Ticket), "handed_to": "Anna's brother" if act == "hand-over" else ""}
+        assert client.post(f"/tickets/1/{act}", moved).status_code == 303
+    sold = {"who": who, "version": version_of(Ball), "to_id": "2", "why": "sold"}
+    assert client.post("/balls/1/owner", sold).status_code == 303
+    later = wanted | {"bowler_id": "2", "words": "Piet's own words"}
+    assert client.post("/tickets", later).status_code == 303
+    assert "Anna's brother" in json.dumps(client.get("/bowlers/1/held.json").json())
+    erased = client.post("/bowlers/1/erasure", {"who": who, "version": version_of(Bowler), "name": "Anna Johnson"})
+    assert erased.status_code == 303, text_of(erased.text)
+    told = select(Ticket.words, Ticket.handed_to, Ticket.state).order_by(Ticket.id)
+    assert [tuple(row) for row in session.execute(told)] == [
+        ("", "", "handed over"),
+        ("Piet's own words", "", "taken in"),
+    ]
