@@ -8,13 +8,13 @@ from app.closed_sets import TicketKind
 from app.errors import FieldError
 from app.schemas.forms import NoteText, SignedForm
 
-_MOST_MINUTES, _MOST_PRESSES, _MOST_DAYS = 600, 4, 365
+_MOST_MINUTES, _MOST_PRESSES, _MOST_DAYS, _MOST_DIGITS = 600, 4, 365, 6
 
 
 def _read_whole(least: int, most: int) -> BeforeValidator:
     def read(value: object) -> int:
         text = str(value).strip()
-        if not text.isdecimal() or not least <= int(text[:6]) <= most:
+        if not text.isdecimal() or len(text) > _MOST_DIGITS or not least <= int(text) <= most:
             raise ValueError(f"Write a whole number from {least} to {most}.")
         return int(text)
 
@@ -39,7 +39,7 @@ class FloorForm(SignedForm):
         minutes, wrong = {}, {}
         for kind in get_args(TicketKind):
             text = str(posted.get(f"minutes-{kind}", "")).strip()
-            if text.isdecimal() and 1 <= int(text[:6]) <= _MOST_MINUTES:
+            if text.isdecimal() and len(text) <= _MOST_DIGITS and 1 <= int(text) <= _MOST_MINUTES:
                 minutes[kind] = int(text)
             else:
                 wrong[f"minutes-{kind}"] = f"Write whole minutes, from 1 to {_MOST_MINUTES}."
