@@ -5,6 +5,8 @@ from typing import Annotated
 
 from pydantic import BeforeValidator
 
+_LAST_YEAR = 2199  # later ones are slips, and a clock's reckoning ends at 9999
+
 
 def read_local(text: str, zone: tzinfo | None = None) -> datetime:
     """Parses `2026-11-28T17:00` by the clock of `zone`, the machine's without one; raises ValueError in words.
@@ -22,6 +24,8 @@ def read_local(text: str, zone: tzinfo | None = None) -> datetime:
         back = moment.astimezone(zone).replace(tzinfo=None)
     except (OverflowError, OSError):
         raise ValueError("That is no day a promise can be for.") from None
+    if typed.year > _LAST_YEAR:
+        raise ValueError("That is no day a promise can be for. Look at the year.")
     if back != typed:
         raise ValueError("The clock skips that time, for summer time. Take an hour later.")
     return moment
@@ -57,6 +61,8 @@ def _read_tapped(value: object) -> object:
         return value or None
     try:
         tapped = datetime.fromisoformat(value.strip())
+        if tapped.year > _LAST_YEAR:
+            raise ValueError
         return tapped.astimezone(UTC) if tapped.tzinfo else read_local(value)
     except (ValueError, OverflowError):
         raise ValueError("Tap one of these times, or type another.") from None

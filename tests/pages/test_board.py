@@ -5,10 +5,11 @@ from collections.abc import Iterator
 
 import pytest
 from fastapi import FastAPI
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.access import needed_role
-from app.models import BallCheck, Staff
+from app.models import BallCheck, Staff, Ticket
 from app.pages.registry import PAGES
 from tests.conftest import Client, CountQueries
 from tests.pages.test_pages import text_of
@@ -180,3 +181,17 @@ def test_forty_tickets_cost_no_query_more_than_one(
         rows.ticket(1 + number % 3, due=number)
     rows.session.commit()
     assert count_queries(lambda: client.get(url)) == few
+
+
+@pytest.mark.parametrize("act", ["waits", ""])
+def test_a_year_mistyped_on_one_ticket_leaves_the_board_standing(
+    client: Client, session: Session, who: str, act: str
+) -> None:
+    wanted = {"who": who, "bowler_id": "1", "thing": "ball:1", "what": "sand"}
+    assert client.post("/tickets", wanted).status_code == 303
+    version = str(session.scalar(select(Ticket.version)))
+    session.rollback()
+    far = {"version": version, "kind": "glue", "until": "9999-12-31T23:59", "promised": "9999-12-31T23:59"}
+    answer = client.post(f"/tickets/1/{act}".rstrip("/"), wanted | far)
+    pages = [client.get(address).status_code for address in ("/board", "/", "/tickets/1")]
+    assert (answer.status_code, pages) == (422, [200, 200, 200])

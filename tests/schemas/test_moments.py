@@ -38,7 +38,16 @@ def test_a_time_that_the_clock_skips_is_refused(text: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["", "tomorrow", "2026-02-30T10:00", "25.10.2026", "2026-11-28T17:00+01:00", "0001-01-01T00:00"]
+    "text",
+    [
+        "",
+        "tomorrow",
+        "2026-02-30T10:00",
+        "25.10.2026",
+        "2026-11-28T17:00+01:00",
+        "0001-01-01T00:00",
+        "9999-12-31T23:59",
+    ],
 )
 def test_what_is_no_time_is_refused_in_words(text: str) -> None:
     with pytest.raises(ValueError, match=r"Write day|no day a promise"):
