@@ -15,7 +15,7 @@ from app.models import Ball, BallCheck, Ticket
 from app.services import changes, ticket_reads
 from app.services.ticket_stages import ENDED, OPEN
 
-_TAG = re.compile(r"/balls/(\d{1,9})(?!\d)")
+_TAG = re.compile(r"/balls/(\d{1,9})(?!\d)", re.IGNORECASE)  # a scanner may send capitals
 
 
 def read_scan(session: Session, text: str) -> Ball | None:

@@ -33,6 +33,7 @@ def spare(session: Session, anna: Bowler) -> Ball:
 def test_a_tag_names_its_ball_and_a_serial_one_that_is_here(session: Session, floor: Floor, blue: Ball) -> None:
     assert ticket_scans.read_scan(session, f"http://shop.local:8000/balls/{blue.id}") == blue
     assert ticket_scans.read_scan(session, f"/balls/{blue.id}\n") == blue
+    assert ticket_scans.read_scan(session, f"HTTP://SHOP.LOCAL:8000/BALLS/{blue.id}") == blue  # read in capitals
     assert ticket_scans.read_scan(session, "/balls/999999") is None
     assert ticket_scans.read_scan(session, "QL-1042") is None  # nothing of it is here
     floor.take_in(blue)
