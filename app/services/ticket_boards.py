@@ -7,7 +7,7 @@ from datetime import date, datetime
 from sqlalchemy import bindparam, or_
 from sqlalchemy.orm import Session
 
-from app.models import Drilling, Ticket
+from app.models import Bowler, Drilling, Ticket
 from app.prepared import AnyRow, Prepared
 from app.queries import constant
 from app.services.job_orders import OpenWork, Proposal
@@ -16,7 +16,7 @@ from app.services.ticket_reads import IS_OPEN, SHOWN, show_rows
 from app.services.ticket_stages import ShownTicket
 
 MOST_FOLLOW_UPS = 50
-_ticket, _drilling = Ticket.__table__.c, Drilling.__table__.c
+_ticket, _drilling, _bowler = Ticket.__table__.c, Drilling.__table__.c, Bowler.__table__.c
 _is_ours = or_(_ticket.made_by_shop_id == bindparam("shop_id"), _ticket.made_by_shop_id.is_(None))
 _open = SHOWN.add_columns(_ticket.taken_at, _drilling.version.label("drilling_version")).where(IS_OPEN)
 _due = (
@@ -24,6 +24,7 @@ _due = (
         _ticket.state == constant("handed over"),
         _ticket.outcome == constant(""),
         _ticket.follow_up_on <= bindparam("today"),
+        _bowler.erased_at.is_(None),  # nobody is left to ask
     )
     .order_by(None)
     .order_by(_ticket.follow_up_on, _ticket.id)

@@ -496,3 +496,17 @@ def test_every_form_is_answered_at_every_stage_and_its_page_still_shows(
         for url in (f"{address}/{act}", "/waits/1/end"):
             assert client.post(url, typed).status_code in (303, 404, 409, 422), url
         assert client.get(address).status_code == 200, act
+
+
+def test_nobody_asks_after_an_erased_bowler(client: Client, session: Session, who: str) -> None:
+    address = take_in(client, who)
+    for act in ("ready", "take", "done"):
+        move(client, session, who, address, act)
+    move(client, session, who, address, "hand-over", handed_to="Anna Johnson")
+    come_to_ask(session)
+    assert f'"{address}"' in client.get("/follow-ups").text
+    version = str(session.get_one(Bowler, 1).version)
+    session.rollback()
+    erased = {"who": who, "version": version, "name": "Anna Johnson"}
+    assert client.post("/bowlers/1/erasure", erased).status_code == 303
+    assert f'"{address}"' not in client.get("/follow-ups").text
