@@ -15,7 +15,7 @@ Said = Annotated[str, Field(max_length=400)]
 Person = Annotated[str, Field(max_length=120)]
 Scan = Annotated[str, Field(max_length=400)]
 _THING = r"new|(ball|inner):\d{1,10}"
-_LONGEST_MINUTES = 14 * 24 * 60
+LONGEST_MINUTES = 14 * 24 * 60
 _MOST_DIGITS = 6
 
 
@@ -23,7 +23,7 @@ def _read_minutes(text: object) -> int | None:
     typed = str(text or "").strip()
     if not typed:
         return None
-    if not typed.isdecimal() or len(typed) > _MOST_DIGITS or not 1 <= int(typed) <= _LONGEST_MINUTES:
+    if not typed.isdecimal() or len(typed) > _MOST_DIGITS or not 1 <= int(typed) <= LONGEST_MINUTES:
         raise ValueError("Write whole minutes, such as 30; at most two weeks.")
     return int(typed)
 

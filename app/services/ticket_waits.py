@@ -10,7 +10,7 @@ from app.access import DRILLER, Actor
 from app.db import load_one
 from app.errors import ConflictError, InvalidError, NotAllowedError, NotFoundError
 from app.models import Part, Ticket, TicketWait, now
-from app.schemas.tickets import WaitEndForm, WaitForm
+from app.schemas.tickets import LONGEST_MINUTES, WaitEndForm, WaitForm
 from app.services import changes, shelf, ticket_reads
 from app.services.ticket_stages import ENDED
 
@@ -112,6 +112,10 @@ def _find_until(form: WaitForm, part: Part | None) -> datetime | None:
         raise InvalidError.at("minutes", told)
     if until and until <= now():
         raise InvalidError.at("until", "That is past. Write a later time, or leave it open.")
+    if form.until and form.until > now() + timedelta(minutes=LONGEST_MINUTES):
+        raise InvalidError.at(
+            "until", "At most two weeks. Look at month and year, or leave it open and say until when."
+        )
     return until
 
 
