@@ -87,12 +87,12 @@ def use_for(session: Session, who: int, of: Drilling, plan: Plan, skipped: Colle
     made = []
     for use in uses:
         fitting = [part for part, _ in kept if use.fits(part)]
-        put_in = next((part for part in fitting if part.id == chosen.get(use.action)), None)
-        part = put_in or _propose(fitting, left, last)
+        put_in = chosen.get(use.action)
+        part = put_in if put_in and use.fits(put_in) else _propose(fitting, left, last)
         if part:
             movement = PartMovement(count=-1, cause="use", why=use.why, drilling_id=of.id)
             made.append(shelf.post(session, who, part, movement))
-            left[part.id] -= 1
+            left[part.id] = left.get(part.id, 0) - 1
             last[part.id] = movement.id
     return made
 
@@ -118,11 +118,10 @@ def _find_last_used(session: Session, part_ids: Collection[int]) -> dict[int, in
     return {part_id: movement_id for part_id, movement_id in found} if part_ids else {}
 
 
-def _find_chosen(session: Session, of: Drilling) -> dict[str, int]:
-    """Returns the part that was chosen at the bench, by the action of its step."""
-    own = (DrillingStep.drilling_id == of.id, DrillingStep.part_id.is_not(None))
-    found = session.execute(select(DrillingStep.action, DrillingStep.part_id).where(*own))
-    return {action: part_id for action, part_id in found if part_id}
+def _find_chosen(session: Session, of: Drilling) -> dict[str, Part]:
+    """Returns the part that was chosen at the bench, by the action of its step; one that is no longer kept too."""
+    query = select(DrillingStep.action, Part).join(Part, Part.id == DrillingStep.part_id)
+    return {action: part for action, part in session.execute(query.where(DrillingStep.drilling_id == of.id))}
 
 
 def _propose(fitting: Sequence[Part], left: Mapping[int, int], last: Mapping[int, int]) -> Part | None:

@@ -128,6 +128,17 @@ def test_the_lot_chosen_at_the_bench_is_the_one_that_is_counted(session: Session
         put_in(session, who, make(hand="right"), "glue", lot=str(lots[1].id))  # of other hardware
 
 
+def test_a_lot_that_was_put_in_is_counted_though_no_longer_kept(session: Session, who: str, make: Make) -> None:
+    of = make()
+    lots = [put(session, who, "sleeve", of.system_id, lot=lot) for lot in ("A7", "B2")]
+    supply(session, who, lots[0], 3)
+    supply(session, who, lots[1], 1)
+    put_in(session, who, of, "glue", lot=str(lots[1].id))
+    lots[1].retired_at = now()  # its last piece was taken from the shelf
+    drill(session, who, of)
+    assert counts_of(session, lots) == [3, 0]
+
+
 def test_a_choice_goes_with_its_tick(session: Session, who: str, make: Make) -> None:
     of = make(system={"stock": ""})
     lots = [put(session, who, "sleeve", of.system_id, lot=lot) for lot in ("A7", "B2")]
