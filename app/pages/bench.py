@@ -52,6 +52,7 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
     looked_at = stop.position if stop else passed[-1].position if passed else None
     answers = bench_stops.list_answers(page.session, drilling, looked_at) if looked_at else []
     told = answers[0][1] if answers else None
+    ticket = ticket_reads.find_of_drilling(page.session, drilling.id)
     return {
         "drilling": drilling,
         "plan": plan,
@@ -72,7 +73,8 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
         "version": drilling.version,
         "by_another": None,
         "bit_notes": bits.list_signals(page.session),
-        "ticket": ticket_reads.find_of_drilling(page.session, drilling.id),
+        "ticket": ticket,
+        "called_off": None if ticket else ticket_reads.find_called_off(page.session, drilling.id),
         "seen": step.position if step else 0,
         **_load_shelf(page, drilling, step, screens),
         **_draw(drilling, step),

@@ -190,6 +190,12 @@ def find_of_drilling(session: Session, drilling_id: int) -> ShownTicket | None:
     return max(found, key=lambda of: of.id) if found else None
 
 
+def find_called_off(session: Session, drilling_id: int) -> int | None:
+    """Returns the newest ticket that this drilling was for and that was called off."""
+    own = (Ticket.drilling_id == drilling_id, Ticket.state == "called off")
+    return session.scalar(select(Ticket.id).where(*own).order_by(Ticket.id.desc()).limit(1))
+
+
 _LOADED = (
     joinedload(Ticket.ball).joinedload(Ball.bowler),
     joinedload(Ticket.inner).joinedload(Inner.bowler),

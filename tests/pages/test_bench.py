@@ -139,3 +139,17 @@ def test_an_open_bench_asks_for_news_without_anything_being_worked_out(
     assert "Show the next step" not in client.get("/drillings/3/bench?seen=1", headers=asked).text
     assert client.post("/drillings/3/steps/1/tick", {"who": "2"}).status_code == 303
     assert "Show the next step" in client.get("/drillings/3/bench?seen=1", headers=asked).text
+
+
+def test_nothing_is_left_to_tick_at_a_ball_plugged_half_drilled(client: Client, who: str) -> None:
+    for position in (1, 2, 3):
+        ticked(client, who, position)
+    client.post("/drillings/3/confirmation", {"who": who, "version": ""})
+    asked = {"HX-Request": "true"}
+    assert ("/steps/4/tick" in client.get("/drillings/3/bench").text, "cut nothing more" in client.get("/drillings/3/bench?seen=4", headers=asked).text) == (True, False)  # fmt: skip
+    plugging = {"who": who, "version": version_shown(client), "reason": "slipped"}
+    assert client.post("/drillings/3/plugging", plugging).status_code == 303
+    assert "/tick" not in client.get("/drillings/3/bench").text
+    assert "cut nothing more" in client.get("/drillings/3/bench?seen=4", headers=asked).text
+    late = ticked(client, who, 4, depth="2 3/4 collar")
+    assert (late.status_code, "2 3/4 collar" in late.text) == (409, True)  # what was met can still be copied

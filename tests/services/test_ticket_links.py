@@ -6,8 +6,8 @@ from sqlalchemy.orm import Session
 
 from app.models import Ball, Bowler, Change, Drilling, Fit
 from app.schemas.drillings import PlanForm
-from app.services import plans, ticket_moves
-from tests.conftest import not_none
+from app.services import plans, ticket_moves, ticket_reads
+from tests.conftest import Client, not_none
 from tests.services.floor_hands import Floor
 
 
@@ -103,3 +103,18 @@ def test_a_plan_without_a_ticket_makes_none(session: Session, floor: Floor, anna
     planned(session, of.ball_id, who)
     assert of.drilling_id is None
     assert floor.stage(of) == "taken in"
+
+
+def test_the_bench_hears_that_its_ticket_was_called_off(
+    session: Session, floor: Floor, anna: Bowler, client: Client, who: str
+) -> None:
+    of = floor.take_in("new", "new", bowler_id=str(anna.id), ball_label="Red")
+    made, told = planned(session, of.ball_id, who), f"Ticket {of.id}, which this is for, was called off"
+    assert ticket_reads.find_called_off(session, made.id) is None
+    ticket_moves.call_off(session, of.id, floor.why(of))
+    session.commit()
+    assert ticket_reads.find_called_off(session, made.id) == of.id
+    assert told in client.get(f"/drillings/{made.id}/bench").text
+    ticket_moves.take_up_again(session, of.id, floor.why(of))
+    session.commit()
+    assert told not in client.get(f"/drillings/{made.id}/bench").text
