@@ -112,8 +112,10 @@ def _list_kept(session: Session, uses: Iterable[Use]) -> list[tuple[Part, int]]:
 
 
 def _find_last_used(session: Session, part_ids: Collection[int]) -> dict[int, int]:
-    """Returns the number of each part's last use: the greater, the later."""
-    last = select(PartMovement.part_id, func.max(PartMovement.id)).where(PartMovement.cause == "use")
+    """Returns the number of each part's last use that was not taken back: the greater, the later."""
+    undone = select(PartMovement.undoes_id).where(PartMovement.undoes_id.is_not(None))
+    own = (PartMovement.cause == "use", PartMovement.id.not_in(undone))
+    last = select(PartMovement.part_id, func.max(PartMovement.id)).where(*own)
     found = session.execute(last.where(PartMovement.part_id.in_(part_ids)).group_by(PartMovement.part_id))
     return {part_id: movement_id for part_id, movement_id in found} if part_ids else {}
 

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from app.errors import InvalidError
 from app.models import Drilling, DrillingStep, InsertSystem, Part, PartMovement, Ticket, now
 from app.schemas.drillings import DrilledForm, PluggingForm, SkipForm, TickForm
-from app.schemas.parts import PartForm
+from app.schemas.parts import PartForm, UndoingForm
 from app.schemas.taken_back import TakingBackForm
 from app.services import bench, drillings, part_uses, parts, shelf, taken_back
 from tests.conftest import Client, not_none
@@ -167,6 +167,20 @@ def test_the_lot_used_last_is_proposed_while_a_piece_is_left(session: Session, w
         plan = plan or drillings.get_plan(of)
         part_uses.use_for(session, int(who), of, plan, {"lock_in"})
     assert proposed == [["A7"], ["A7"], ["B2"], ["A7"]]  # B2 is used up; A7 was used last of the others
+
+
+def test_a_use_that_was_taken_back_is_not_the_last(session: Session, who: str, make: Make) -> None:
+    of = make(system={"stock": ""})
+    lots = [put(session, who, "sleeve", of.system_id, lot=lot) for lot in ("A7", "B2")]
+    step, used = reach(session, who, of, "glue"), []
+    for part in reversed(lots):
+        supply(session, who, part, 3)
+        step.part_id = part.id
+        session.flush()
+        used += part_uses.use_for(session, int(who), of, drillings.get_current_plan(of), {"lock_in"})
+    assert [offer.proposed_id for offer in part_uses.list_offers(session, of, [step])] == [lots[0].id]
+    shelf.undo(session, used[1].id, UndoingForm.read({"who": who, "why": "none was glued"}))
+    assert [offer.proposed_id for offer in part_uses.list_offers(session, of, [step])] == [lots[1].id]
 
 
 def test_nothing_is_asked_where_there_is_one_lot(session: Session, who: str, make: Make) -> None:
