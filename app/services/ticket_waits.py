@@ -112,10 +112,10 @@ def _find_until(form: WaitForm, part: Part | None) -> datetime | None:
         raise InvalidError.at("minutes", told)
     if until and until <= now():
         raise InvalidError.at("until", "That is past. Write a later time, or leave it open.")
-    if form.until and form.until > now() + timedelta(minutes=LONGEST_MINUTES):
-        raise InvalidError.at(
-            "until", "At most two weeks. Look at month and year, or leave it open and say until when."
-        )
+    longest = timedelta(minutes=LONGEST_MINUTES) if form.kind == "glue" else timedelta(days=366)
+    if form.until and form.until > now() + longest:
+        told = f"At most {'two weeks' if form.kind == 'glue' else 'a year'}: look at month and year."
+        raise InvalidError.at("until", told)
     return until
 
 
