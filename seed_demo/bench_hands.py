@@ -24,7 +24,19 @@ from app.schemas.drillings import (
 from app.schemas.fits import FitForm, InForceForm, RevisionForm
 from app.schemas.inners import VisitorForm
 from app.schemas.troubles import TroubleForm
-from app.services import balls, bench, bowlers, drillings, fits, inners, measurements, plans, troubles, visitors
+from app.services import (
+    balls,
+    bench,
+    bench_paper,
+    bowlers,
+    drillings,
+    fits,
+    inners,
+    measurements,
+    plans,
+    troubles,
+    visitors,
+)
 from app.services.work_outs import work_out
 from seed_demo.world import FIT
 
@@ -146,7 +158,7 @@ class Hands:
     def finish_on_paper(self, of: Drilling) -> Drilling:
         """Ends a bench that was left after its bore: the rest was done and written down on paper."""
         form = {"who": DRILLER, "version": str(of.version), "depth": "", "datum": "unknown"}
-        bench.finish_on_paper(self.session, of.id, DrilledForm.read(form))
+        bench_paper.finish_on_paper(self.session, of.id, DrilledForm.read(form))
         self.session.flush()
         return of
 

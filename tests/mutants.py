@@ -40,7 +40,7 @@ OPTIONS = ("-o", "addopts=", "-p", "no:cacheprovider", "-s", "-W", "ignore::pyte
 CALCULATION = sorted(path.stem for path in (ROOT / "app/calculation").glob("[a-z]*.py"))
 MEASURES = sorted(path.stem for path in (ROOT / "app/measures").glob("[a-z]*.py"))
 SERVICES = (
-    "bench", "bits", "checks", "depths", "differences", "grips", "loose_inners", "mark_numbers", "measurements", "plans",
+    "bench", "bench_paper", "bits", "checks", "depths", "differences", "grips", "loose_inners", "mark_numbers", "measurements", "plans",
     "routes", "shop_limits", "step_numbers", "target_depths", "inner_grids", "inners_in_bores", "transfers", "trial_fits", "unsettled", "work_outs",
 )  # fmt: skip
 MODULES = (
@@ -222,7 +222,7 @@ NAMED = (
     ("felt tilt of the other sign", "services/inners_in_bores", "(float(of.forward_in), float(of.right_in))", "(float(of.forward_in), -float(of.right_in))"),
     ("interval by the larger of two", "services/inners_in_bores", "(made.half_width_in**2 + fitted.half_width_in**2) ** 0.5", "max(made.half_width_in, fitted.half_width_in)"),
     ("unknown datum's term ÷ 100", "services/depths", "half**2 / 3", "half**2 / 30000"),
-    ("met datum lost", "services/bench", 'depths.reconcile_datum(depth.datum, form.datum)', '"unknown"'),
+    ("met datum lost", "services/bench_paper", 'depths.reconcile_datum(depth.datum, form.datum)', '"unknown"'),
     ("chart ignores the datum", "services/bits", ' and step.met_datum in {"collar", "rim_high"}', ""),
     ("chart without its floor", "calculation/charts", "max(statistics.stdev(first), stated_sigma)", "statistics.stdev(first)"),
     ("notch remedy at ten times the limit", "services/inner_grids", "judge_rim(*rim, 0.0, lip_in)", "judge_rim(*rim, 0.0, 10 * lip_in)"),

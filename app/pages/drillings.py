@@ -23,6 +23,7 @@ from app.schemas.drillings import (
 from app.schemas.taken_back import TakingBackForm
 from app.services import (
     bench,
+    bench_paper,
     bench_stops,
     changes,
     checks,
@@ -221,7 +222,7 @@ def show_comparison(page: PageDep, drilling_id: RecordId, other: QueryId) -> Res
 def _take_step(page: Page, drilling_id: int, posted: dict[str, str], step: str) -> Response:
     """One step of a drilling's life; a refusal shows its page again with that step's form as typed."""
     steps: dict[str, tuple[Any, Any]] = {
-        "drilled": (bench.finish_on_paper, DrilledForm),
+        "drilled": (bench_paper.finish_on_paper, DrilledForm),
         "measurements": (measurements.record_measurement, FinishForm),
         "closing": (measurements.close_drilling, ClosingForm),
         "plugging": (bench.plug, PluggingForm),

@@ -6,28 +6,22 @@ from pydantic import BeforeValidator, Field, model_validator
 
 from app.closed_sets import TicketKind
 from app.errors import FieldError
-from app.schemas.forms import NoteText, SignedForm
+from app.schemas.forms import NoteText, SignedForm, read_whole
 
-_MOST_MINUTES, _MOST_PRESSES, _MOST_DAYS, _MOST_DIGITS = 600, 4, 365, 6
+_MOST_MINUTES, _MOST_PRESSES, _MOST_DAYS = 600, 4, 365
 
 
-def _read_whole(least: int, most: int) -> BeforeValidator:
-    def read(value: object) -> int:
-        text = str(value).strip()
-        if not text.isdecimal() or len(text) > _MOST_DIGITS or not least <= int(text) <= most:
-            raise ValueError(f"Write a whole number from {least} to {most}.")
-        return int(text)
-
-    return BeforeValidator(read)
+def _whole(least: int, most: int) -> BeforeValidator:
+    return BeforeValidator(lambda value: read_whole(value, least, most))
 
 
 class FloorForm(SignedForm):
     """Minutes by kind of work are posted as `minutes-new` and so on; words left empty are the starting ones again."""
 
     minutes: dict[TicketKind, int]
-    set_up_minutes: Annotated[int, _read_whole(0, _MOST_MINUTES)]
-    presses: Annotated[int, _read_whole(1, _MOST_PRESSES)]
-    follow_up_days: Annotated[int, _read_whole(1, _MOST_DAYS)]
+    set_up_minutes: Annotated[int, _whole(0, _MOST_MINUTES)]
+    presses: Annotated[int, _whole(1, _MOST_PRESSES)]
+    follow_up_days: Annotated[int, _whole(1, _MOST_DAYS)]
     usual_words: NoteText = ""
     care_words: NoteText = ""
     wrong_minutes: Annotated[dict[str, str], Field(default_factory=dict)]
@@ -38,11 +32,10 @@ class FloorForm(SignedForm):
         """Puts the minutes of all kinds into one value; what cannot be read is told at its own field."""
         minutes, wrong = {}, {}
         for kind in get_args(TicketKind):
-            text = str(posted.get(f"minutes-{kind}", "")).strip()
-            if text.isdecimal() and len(text) <= _MOST_DIGITS and 1 <= int(text) <= _MOST_MINUTES:
-                minutes[kind] = int(text)
-            else:
-                wrong[f"minutes-{kind}"] = f"Write whole minutes, from 1 to {_MOST_MINUTES}."
+            try:
+                minutes[kind] = read_whole(posted.get(f"minutes-{kind}", ""), 1, _MOST_MINUTES)
+            except ValueError as error:
+                wrong[f"minutes-{kind}"] = str(error)
         return {**posted, "minutes": minutes, "wrong_minutes": wrong}
 
     def find_wrong(self) -> dict[str, FieldError]:

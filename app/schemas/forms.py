@@ -74,6 +74,17 @@ def read_id(text: str) -> int | None:
     return int(text) if text.isdecimal() and len(text) < len(str(LARGEST_ID)) else None
 
 
+_MOST_DIGITS = 9
+
+
+def read_whole(value: object, least: int, most: int, words: str = "") -> int:
+    """Returns the number that a text of plain digits says; raises ValueError, with `words`, for any other or beyond."""
+    text = str(value).strip()
+    if not text.isascii() or not text.isdecimal() or len(text) > _MOST_DIGITS or not least <= int(text) <= most:
+        raise ValueError(words or f"Write a whole number from {least} to {most}.")
+    return int(text)
+
+
 class Form(BaseModel):
     """A validated form that nobody has signed."""
 

@@ -8,37 +8,27 @@ from pydantic import BeforeValidator, Field
 
 from app.closed_sets import PartKind
 from app.errors import FieldError
-from app.schemas.forms import DiameterText, Length, OptionalId, SignedForm, chosen
+from app.schemas.forms import DiameterText, Length, OptionalId, SignedForm, chosen, read_whole
 from app.schemas.taken_back import Why
 
 _MOST = 100_000
 
 
-def _read_whole(value: object) -> int | None:
-    """Returns the number of a text of digits, None of an empty one; raises ValueError for any other."""
-    text = str(value or "").strip()
-    if not text:
-        return None
-    if not text.isascii() or not text.isdecimal() or int(text[:9]) > _MOST or len(text) > 9:
-        raise ValueError(f"Write a whole number from 0 to {_MOST}.")
-    return int(text)
+def _is_empty(value: object) -> bool:
+    return not str(value or "").strip()
 
 
-def _require_whole(value: int | None) -> int:
-    if value is None:
+def _read_count(value: object, least: int) -> int:
+    if _is_empty(value):
         raise ValueError("How many?")
-    return value
+    return read_whole(value, least, _MOST)
 
 
-def _require_some(value: int) -> int:
-    if value < 1:
-        raise ValueError("Write at least 1.")
-    return value
-
-
-OptionalWhole = Annotated[int | None, BeforeValidator(_read_whole)]
-Whole = Annotated[int, BeforeValidator(lambda value: _require_whole(_read_whole(value)))]
-Some = Annotated[int, BeforeValidator(lambda value: _require_some(_require_whole(_read_whole(value))))]
+OptionalWhole = Annotated[
+    int | None, BeforeValidator(lambda value: None if _is_empty(value) else _read_count(value, 0))
+]
+Whole = Annotated[int, BeforeValidator(lambda v: _read_count(v, 0))]
+Some = Annotated[int, BeforeValidator(lambda v: _read_count(v, 1))]
 _NOBODY_KNOWS = "Leave it empty where nobody measured it."
 MeasuredText = Annotated[DiameterText, chosen(_NOBODY_KNOWS)]
 SizeText = Annotated[DiameterText, chosen("A part without a known size is counted without one: leave it empty.")]

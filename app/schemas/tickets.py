@@ -8,7 +8,7 @@ from pydantic import BeforeValidator, Field
 from app.closed_sets import Outcome, Priority, RedoReason, TicketKind, WaitKind
 from app.errors import FieldError
 from app.schemas.balls import Label
-from app.schemas.forms import NoteText, OptionalId, ShortText, SignedForm
+from app.schemas.forms import NoteText, OptionalId, ShortText, SignedForm, read_whole
 from app.schemas.moments import MomentText, PromisedText, TappedText
 
 Said = Annotated[str, Field(max_length=400)]
@@ -16,16 +16,13 @@ Person = Annotated[str, Field(max_length=120)]
 Scan = Annotated[str, Field(max_length=400)]
 _THING = r"new|(ball|inner):\d{1,10}"
 LONGEST_MINUTES = 14 * 24 * 60
-_MOST_DIGITS = 6
 
 
 def _read_minutes(text: object) -> int | None:
     typed = str(text or "").strip()
     if not typed:
         return None
-    if not typed.isdecimal() or len(typed) > _MOST_DIGITS or not 1 <= int(typed) <= LONGEST_MINUTES:
-        raise ValueError("Write whole minutes, such as 30; at most two weeks.")
-    return int(typed)
+    return read_whole(typed, 1, LONGEST_MINUTES, "Write whole minutes, such as 30; at most two weeks.")
 
 
 class TicketForm(SignedForm):

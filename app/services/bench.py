@@ -13,14 +13,21 @@ from sqlalchemy.orm.attributes import flag_modified
 from sqlalchemy.sql.base import ExecutableOption
 
 from app.errors import ConflictError, InvalidError, NotFoundError
-from app.measures.amounts import read_depth
 from app.models import BenchStop, Drilling, DrillingStep, now
 from app.schemas.drillings import ConfirmationForm, DecisionForm, DrilledForm, PluggingForm, SkipForm, TickForm
 from app.schemas.forms import typed_texts
-from app.services import bench_screens, bench_stops, changes, checks, depths, drillings, owned_rims, part_uses
-from app.services.routes import update_frozen_edges
-from app.services.shop_limits import load_limits
-from app.services.ticket_scans import require_at_bench
+from app.services import (
+    bench_screens,
+    bench_stops,
+    changes,
+    checks,
+    drillings,
+    owned_rims,
+    part_uses,
+    routes,
+    shop_limits,
+    ticket_scans,
+)
 from app.services.work_outs import work_out
 
 _STOPS = selectinload(Drilling.stops)
@@ -36,14 +43,14 @@ def get_drilling(session: Session, drilling_id: int, *more: ExecutableOption) ->
     """Returns a drilling with its steps, who ticked them, its stops, and `more`; raises NotFoundError."""
     found = drillings.load(session, drilling_id, *_AT_THE_BENCH, *more)
     if found.state == "planned":
-        update_frozen_edges(found)
+        routes.update_frozen_edges(found)
         owned_rims.update_rim_step(session, found)
     return found
 
 
 def find_next_step(of: Drilling) -> DrillingStep | None:
     """Returns the first step that is not ticked, or None; measuring ends a route, wherever a shop's own has it."""
-    due = (step for step in of.steps if step.ticked_at is None)
+    due = [step for step in of.steps if step.ticked_at is None]
     return min(due, key=lambda step: (step.action == "measure", step.position), default=None)
 
 
@@ -66,7 +73,7 @@ def confirm(session: Session, drilling_id: int, form: ConfirmationForm) -> Drill
     if of.state != "planned":
         raise ConflictError(f"This drilling is {of.state}: nothing is left to read back.")
     drillings.require_cured(session, of)
-    require_at_bench(session, drilling_id)
+    ticket_scans.require_at_bench(session, drilling_id)
     checks.require_reason(plan, work_out(plan), form.reason)
     values = {"confirmed_at": now(), "confirmed_by_id": form.who, "confirmed_reason": form.reason}
     changes.revise(session, form.who, of, values, "read back before the first cut", of.ball.bowler_id)
@@ -76,7 +83,8 @@ def confirm(session: Session, drilling_id: int, form: ConfirmationForm) -> Drill
 def tick_together(session: Session, drilling_id: int, forms: Mapping[int, TickForm]) -> None:
     """Ticks the steps of one screen in their order, each with what was met at it.
 
-    They were done before they were sent: a stop that one raises holds back no other. Raises as `tick`, ticking none.
+    They were done before they were sent, so a stop that one raises does not hold back the others: each reading is kept,
+    and whoever decides the stop sees them all. Raises what `tick` raises, and then ticks none.
     """
     of = None
     for position in sorted(forms):
@@ -88,7 +96,8 @@ def tick_together(session: Session, drilling_id: int, forms: Mapping[int, TickFo
 def tick(session: Session, drilling_id: int, position: int, form: TickForm) -> DrillingStep:
     """Ticks a step with the values met and returns it; a ticked step does not change, and history keeps other values.
 
-    What was met beyond a limit of the shop stops the bench. Raises ConflictError, or InvalidError for an unread depth.
+    What was met beyond a limit of the shop stops the bench. Raises ConflictError, or InvalidError for a depth that is
+    neither met nor said to be not read.
     """
     return _tick(session, get_drilling(session, drilling_id), position, form, frozenset())
 
@@ -100,7 +109,7 @@ def _tick(session: Session, of: Drilling, position: int, form: TickForm, togethe
         _keep_uncounted(session, of, step, form)
         return step
     _require_due(of, step, together)
-    require_at_bench(session, of.id)
+    ticket_scans.require_at_bench(session, of.id)
     if needs_pause(of, step):
         raise ConflictError("Read back person, hand, ball, hole and direction before the first cut.")
     bench_stops.fill_met(step, form)
@@ -108,7 +117,7 @@ def _tick(session: Session, of: Drilling, position: int, form: TickForm, togethe
     if "rim" in step.reads:
         owned_rims.add_rim(session, of, form, form.who, form.note)
     told = part_uses.put_in(session, of, step, form)
-    _note_step(session, form.who, of, step, "", f"{form.met_words} {told}".strip() or "done")
+    note_step(session, form.who, of, step, "", f"{form.met_words} {told}".strip() or "done")
     _answer(session, form.who, of, step)
     session.flush()
     _finish(session, form.who, of)
@@ -133,7 +142,7 @@ def skip(session: Session, drilling_id: int, position: int, form: SkipForm) -> D
     if step.action == "measure":
         raise ConflictError("Measuring ends the drilling: it cannot be skipped.")
     step.ticked_at, step.staff_id, step.skip_reason = now(), form.who, form.reason
-    _note_step(session, form.who, of, step, "", "skipped", form.reason)
+    note_step(session, form.who, of, step, "", "skipped", form.reason)
     bench_stops.follow_met(session, form.who, of)
     session.flush()
     _finish(session, form.who, of)
@@ -157,7 +166,7 @@ def untick(session: Session, drilling_id: int, position: int, who: int, version:
             changes.require_version(session, of, version)
         met = bench_stops.describe_met(step)
         bench_stops.clear_met(step)
-        _note_step(session, who, of, step, met or "done", "taken back")
+        note_step(session, who, of, step, met or "done", "taken back")
         bench_stops.take_back_stops(session, who, of, position)
         bench_stops.follow_met(session, who, of)
         flag_modified(of, "state")  # a form that shows this tick is of an older version now
@@ -195,52 +204,6 @@ def decide(session: Session, drilling_id: int, form: DecisionForm) -> Drilling:
     return of
 
 
-def finish_on_paper(session: Session, drilling_id: int, form: DrilledForm) -> Drilling:
-    """Marks a drilling as drilled from a form filled in on paper: every open step was done, but not ticked here.
-
-    Raises ConflictError at an open stop, InvalidError for a depth read otherwise or beyond the limit without a reason.
-    """
-    of = get_drilling(session, drilling_id)
-    bench_stops.require_no_stop(of)
-    changes.require_version(session, of, form.version)
-    depth = form.depth.value
-    bore = next((s for s in of.steps if s.action == "bore"), None)
-    _tick_on_paper(session, form.who, of)
-    if depth is None and bore and bore.met_depth_in is not None and bore.typed.get("depth"):
-        form = form.model_copy(update={"depth": read_depth(bore.typed["depth"]), "datum": bore.met_datum})
-    elif depth and bore and bore.is_done:
-        datum = depths.reconcile_datum(depth.datum, form.datum)
-        if bore.met_depth_in is not None and (bore.met_depth_in, bore.met_datum) != (depth.depth_in, datum):
-            read = bore.typed.get("depth", "")
-            raise InvalidError.at("depth", f"At the bench it was read as {read}. Write that, or take back its tick.")
-        if bore.met_depth_in is None:
-            bore.met_depth_in, bore.met_datum = depth.depth_in, datum
-            bore.typed = bore.typed | {"depth": form.depth.text}
-            _note_step(session, form.who, of, bore, "", f"{form.depth.text}, written down on paper")
-            _require_reason_for_depth(session, of, bore, form)
-    bench_stops.follow_met(session, form.who, of)
-    session.flush()
-    return owned_rims.mark_drilled(session, drilling_id, form.model_copy(update={"version": of.version}))
-
-
-def _tick_on_paper(session: Session, who: int, of: Drilling) -> None:
-    """Ticks every open step but measuring, with one line of history for all of them."""
-    due = [step for step in of.steps if step.ticked_at is None and step.action != "measure"]
-    for step in due:
-        step.ticked_at, step.staff_id, step.note = now(), who, "done, and written down on paper"
-    if due:
-        words = ", ".join(f"{step.position}" for step in due)
-        entry = changes.Entry("open steps", "", f"steps {words}: done, and written down on paper")
-        changes.note(session, who, of, entry, of.ball.bowler_id)
-
-
-def _require_reason_for_depth(session: Session, of: Drilling, bore: DrillingStep, form: DrilledForm) -> None:
-    told = bench_stops.answer(of, bore, load_limits(session))
-    if told and told.is_beyond and not form.reason:
-        lines = "; ".join(bench_stops.describe_terms(told))
-        raise InvalidError.at("reason", f"It is not as planned ({lines}). Give a reason to finish it so.")
-
-
 def plug(session: Session, drilling_id: int, form: PluggingForm) -> Drilling:
     """Marks a drilling as plugged; a stop that is open at its bench ends with it."""
     of = get_drilling(session, drilling_id)
@@ -254,7 +217,7 @@ def _answer(session: Session, who: int, of: Drilling, step: DrillingStep) -> Non
     """Compares what a step met with its plan, and lets every later number follow."""
     if not bench_stops.has_met(step) and not step.leaves_pitch_unknown:
         return
-    told = bench_stops.answer(of, step, load_limits(session))
+    told = bench_stops.answer(of, step, shop_limits.load_limits(session))
     bench_stops.follow_met(session, who, of)
     if told and told.is_beyond:
         bench_stops.raise_stop(session, who, of, step, told)
@@ -271,13 +234,13 @@ def _require_due(of: Drilling, step: DrillingStep, together: frozenset[int] = fr
 
 
 def _get_step(of: Drilling, position: int) -> DrillingStep:
-    for step in of.steps:
-        if step.position == position:
-            return step
-    raise NotFoundError("There is no such step.")
+    step = next((s for s in of.steps if s.position == position), None)
+    if step is None:
+        raise NotFoundError("There is no such step.")
+    return step
 
 
-def _note_step(session: Session, who: int, of: Drilling, step: DrillingStep, *told: str) -> None:
+def note_step(session: Session, who: int, of: Drilling, step: DrillingStep, *told: str) -> None:
     """Adds a line of history about a step: old, new, and why."""
     entry = changes.Entry(f"step {step.position}: {step.words}", *told)
     changes.note(session, who, of, entry, of.ball.bowler_id)

@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 from app.errors import ConflictError, InvalidError
 from app.models import Change, Drilling, DrillingStep
 from app.models.numbers import LengthNumber, MoveNumber, Numbers, PlaceNumber
-from app.schemas.drillings import ConfirmationForm, DrilledForm, PluggingForm, TickForm
+from app.schemas.drillings import ConfirmationForm, PluggingForm, TickForm
 from app.services import bench, changes, drillings
 from tests.conftest import not_none
 from tests.services.conftest import Make
@@ -174,57 +174,6 @@ def test_a_reading_of_a_second_bench_stays_in_the_history(session: Session, make
     told = session.scalars(select(Change.new).where(Change.field.startswith(f"step {bored.position}:"))).all()
     assert [words for words in told if "not counted" in words] == ["2 25/32 collar: came late, not counted"]
     assert bored.met_depth_in == PLANNED_IN
-
-
-def test_on_paper_the_depth_read_at_the_bench_stays(session: Session, make: Make, who: str) -> None:
-    of = make()
-    bored = tick_to(session, of, who, "bore", depth="2 49/64 collar")
-    form = {"who": who, "version": str(of.version), "datum": "unknown"}
-    bench.finish_on_paper(session, of.id, DrilledForm.read(form))
-    bore = not_none(drillings.get_drilling(session, of.id).bore)
-    assert (bore.depth_in, bore.datum, bore.typed["depth"]) == (Fraction(177, 64), "collar", "2 49/64 collar")
-    line = session.scalars(select(Change).where(Change.field == "open steps")).one()
-    assert line.new.startswith(f"steps {bored.position + 1}, ")
-
-
-@pytest.mark.parametrize(("text", "chosen"), [("2 49/64 crown", "unknown"), ("2 49/64", "crown")])
-def test_a_depth_written_on_paper_keeps_what_it_was_measured_from(
-    session: Session, make: Make, who: str, text: str, chosen: str
-) -> None:
-    # by hand: 1 1/2 at 1/4 reverse in a 27 in ball: crown above collar by √(R² − 0.25²) − √(R² − 0.5²) = 0.021910 in
-    of = make()
-    form = {"who": who, "version": str(of.version), "depth": text, "datum": chosen}
-    bench.finish_on_paper(session, of.id, DrilledForm.read(form))
-    bored = next(step for step in bench.get_drilling(session, of.id).steps if step.action == "bore")
-    assert (bored.met_depth_in, bored.met_datum, bored.typed["depth"]) == (Fraction(177, 64), "crown", text)
-    assert not_none(not_none(of.as_met).bore).depth_in == pytest.approx(2.765625 - 0.021910, abs=1e-6)
-    bore = not_none(drillings.get_drilling(session, of.id).bore)
-    assert (bore.depth_in, bore.datum) == (Fraction(177, 64), "crown")
-
-
-def test_on_paper_an_unknown_depth_stays_unknown(session: Session, make: Make, who: str) -> None:
-    of = make()
-    form = {"who": who, "version": str(of.version), "depth": "unknown", "datum": "unknown"}
-    bench.finish_on_paper(session, of.id, DrilledForm.read(form))
-    bored = next(step for step in bench.get_drilling(session, of.id).steps if step.action == "bore")
-    bore = not_none(drillings.get_drilling(session, of.id).bore)
-    assert (bored.is_done, bored.met_depth_in, bore.depth_in, bore.datum) == (True, None, None, "unknown")
-
-
-def test_on_paper_the_depth_read_at_the_bench_may_be_written_again_but_no_other(
-    session: Session, make: Make, who: str
-) -> None:
-    of = make()
-    bored = tick_to(session, of, who, "bore", depth="2 49/64 collar")
-    form = {"who": who, "version": str(of.version), "datum": "unknown"}
-    for other in ("2 3/4 collar", "2 49/64 crown"):
-        with pytest.raises(InvalidError) as refused:
-            bench.finish_on_paper(session, of.id, DrilledForm.read(form | {"depth": other}))
-        assert set(refused.value.fields) == {"depth"}
-        form["version"] = str(of.version)
-    bench.finish_on_paper(session, of.id, DrilledForm.read(form | {"depth": "2.765625 collar"}))
-    bore = not_none(drillings.get_drilling(session, of.id).bore)
-    assert (bored.typed["depth"], bore.depth_in, bore.datum) == ("2 49/64 collar", Fraction(177, 64), "collar")
 
 
 def test_a_datum_chosen_beside_a_depth_is_that_of_the_bore(session: Session, make: Make, who: str) -> None:

@@ -10,7 +10,7 @@ from app.errors import ConflictError, InvalidError
 from app.models import Change, Drilling, DrillingStep, now
 from app.models.numbers import LengthNumber
 from app.schemas.drillings import ConfirmationForm, DecisionForm, DrilledForm, FinishForm, SkipForm, TickForm
-from app.services import bench, bench_stops, drillings, measurements
+from app.services import bench, bench_paper, bench_stops, drillings, measurements
 from app.services.work_outs import work_out
 from tests.conftest import not_none
 from tests.services.conftest import Make
@@ -271,7 +271,7 @@ def test_what_is_finished_on_paper_is_done_and_answered(session: Session, make: 
     of = make()
     typed = {"who": who, "version": str(of.version), "depth": "2 7/8 collar", "datum": "collar"}
     with pytest.raises(InvalidError) as refused:
-        bench.finish_on_paper(session, of.id, DrilledForm.read(typed))
+        bench_paper.finish_on_paper(session, of.id, DrilledForm.read(typed))
     assert set(refused.value.fields) == {"reason"}
     session.rollback()
 
@@ -279,7 +279,7 @@ def test_what_is_finished_on_paper_is_done_and_answered(session: Session, make: 
 def test_on_paper_with_a_reason_every_later_number_follows(session: Session, make: Make, who: str) -> None:
     of = make()
     typed = {"who": who, "version": str(of.version), "depth": "2 7/8 collar", "datum": "collar", "reason": "shimmed"}
-    made = bench.finish_on_paper(session, of.id, DrilledForm.read(typed))
+    made = bench_paper.finish_on_paper(session, of.id, DrilledForm.read(typed))
     steps = bench.get_drilling(session, of.id).steps
     assert (made.state, not_none(not_none(made.as_met).bore).depth_in) == ("drilled", 2.875)
     assert {s.action for s in steps if not s.is_done} == {"measure"}

@@ -18,6 +18,7 @@ from app.schemas.drillings import ConfirmationForm, DrilledForm, FindingForm, Fi
 from app.schemas.fits import FitForm, RevisionForm, TransferForm
 from app.services import (
     bench,
+    bench_paper,
     differences,
     drillings,
     felt,
@@ -77,7 +78,9 @@ def arc_in(a: tuple[float, float], b: tuple[float, float]) -> float:
 
 
 def drilled(session: Session, who: str, of: Drilling) -> Drilling:
-    bench.finish_on_paper(session, of.id, DrilledForm.read({"who": who, "version": str(of.version), "reason": "tried"}))
+    bench_paper.finish_on_paper(
+        session, of.id, DrilledForm.read({"who": who, "version": str(of.version), "reason": "tried"})
+    )
     session.flush()
     return of
 
