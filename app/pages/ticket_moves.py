@@ -89,7 +89,13 @@ def finish(page: PageDep, ticket_id: RecordId, posted: Posted) -> Response:
 
 @router.post("/tickets/{ticket_id}/hand-over")
 def hand_over(page: PageDep, ticket_id: RecordId, posted: Posted) -> Response:
-    return _move(page, ticket_id, posted, HandOverForm, ticket_moves.hand_over)
+    """Where another ball was scanned, the names typed stay in the form."""
+    answer = _move(page, ticket_id, posted, HandOverForm, ticket_moves.hand_over)
+    loaded = load_ticket(page, ticket_id)
+    if answer.status_code != 303 or not loaded["mix_up"]:
+        return answer
+    typed = posted | {"scan": ""}
+    return page.show("tickets/show.html", "", 409, **loaded | {"values": typed, "refused": "hand-over"})
 
 
 @router.post("/tickets/{ticket_id}/follow-up")

@@ -140,7 +140,8 @@ def test_another_ball_is_told_in_red_until_the_right_one_is_scanned(client: Clie
     address = take_in(client, who, what="sand")
     for act in ("ready", "take", "done"):
         move(client, session, who, address, act)
-    assert move(client, session, who, address, "hand-over", handed_to="Anna", scan="/balls/2") == address
+    form = {"who": who, "version": version_of(session, address), "handed_to": "Anna"}
+    assert client.post(f"{address}/hand-over", form | {"scan": "/balls/2"}).status_code == 409
     assert session.scalar(select(BallCheck.is_match)) is False
     session.rollback()
     page = client.get(address).text
@@ -166,6 +167,24 @@ def test_the_counter_puts_a_mix_up_right_before_the_work_is_done(
     page = counter.get(address).text
     assert ('class="strip bad"' in page, f'action="{address}/scan"' in page) == (False, False)
     counter.close()
+
+
+def test_names_typed_at_the_hand_over_stay_where_another_ball_was_scanned(
+    client: Client, session: Session, who: str
+) -> None:
+    address = take_in(client, who, what="sand")
+    for act in ("ready", "take", "done"):
+        move(client, session, who, address, act)
+    form = {"who": who, "version": version_of(session, address), "handed_to": "Aunt Zita", "checked_with": "Ola"}
+    answer = client.post(f"{address}/hand-over", form | {"scan": "/balls/2", "key": "once"})
+    typed = [re.search(rf'id="over-{name}"[^>]*value="([^"]*)"', answer.text) for name in ("handed_to", "checked_with")]
+    assert (answer.status_code, [not_none(found)[1] for found in typed]) == (409, ["Aunt Zita", "Ola"])
+    assert 'class="strip bad"' in answer.text
+    assert 'value="/balls/2"' not in answer.text
+    again = client.post(f"{address}/hand-over", form | {"scan": "/balls/2", "key": "once"})  # the page loaded anew
+    assert (again.status_code, again.headers["location"]) == (303, address)
+    move(client, session, who, address, "hand-over", handed_to="Aunt Zita", scan="/balls/1")
+    assert session.scalar(select(Ticket.handed_to)) == "Aunt Zita"
 
 
 def test_the_bench_says_that_another_ball_was_read(client: Client, session: Session, who: str) -> None:
