@@ -68,6 +68,7 @@ def open_engine(url: str, checks_links: bool = True) -> Engine:
         for leaves in ("checkin", "invalidate", "close"):
             event.listen(engine, leaves, partial(_leave_queue, queue))
     else:
+        event.listen(engine, "connect", _prepare_postgresql)
         event.listen(engine, "begin", _begin_postgresql)
     return engine
 
@@ -130,6 +131,13 @@ def _leave_queue(queue: Lock, _connection: Any, record: Any, *_why: Any) -> None
     """Releases the queue when a connection returns to the pool or breaks."""
     if record.info.pop("is_writer", False):
         queue.release()
+
+
+def _prepare_postgresql(connection: Any, _record: Any) -> None:
+    """Sends each whole number as one type: by its size, a statement would be another to PostgreSQL, planned anew."""
+    from psycopg.types.numeric import Int8Dumper  # noqa: PLC0415 - no SQLite needs it
+
+    connection.adapters.register_dumper(int, Int8Dumper)
 
 
 def _begin_postgresql(connection: Connection) -> None:
