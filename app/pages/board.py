@@ -22,7 +22,7 @@ router = PageRouter()
 
 @dataclass(frozen=True)
 class BoardView:
-    """What a board shows; `proposal` and `floor` are None where no order is asked for."""
+    """What a board shows; `proposal` and `floor` are None where no order is asked for, or nothing is open."""
 
     at: datetime
     lines: Board
@@ -36,13 +36,12 @@ class BoardView:
 def load_board(page: Page, with_order: bool = True) -> BoardView:
     """Returns the open work of the shop of whoever looks, with the one next job of their role."""
     at, me, role = now(), page.me(), role_of(page)
-    work = ticket_boards.list_open(page.session, me.shop_id, at)
+    work = ticket_boards.list_work(page.session, me.shop_id, at)
     proposal = numbers = None
-    if with_order:
+    if with_order and work.tickets:
         numbers = floor.get_floor(page.session)
         proposal = job_orders.propose(work, set_ups.find(page.session, work.versions.items()), numbers, at)
-    due = ticket_boards.list_follow_ups(page.session, me.shop_id, at.astimezone().date(), at)
-    follow_ups = [Line(of, name_tap(of, role)) for of in due]
+    follow_ups = [Line(of, name_tap(of, role)) for of in work.due]
     lines = ticket_boards.sort_board(work.tickets, proposal, role, at)
     return BoardView(
         at=at,

@@ -147,9 +147,8 @@ def end_wait(page: PageDep, wait_id: RecordId, posted: Posted) -> Response:
 @router.get("/follow-ups")
 def show_follow_ups(page: PageDep, heard: QueryId | None = None) -> Response:
     """Whom this shop asks how it is, one tap each; of the ticket `heard` just now, the tap can be taken back."""
-    at = now()
     last = ticket_reads.get_shown(page.session, heard) if heard else None
-    due = ticket_boards.list_follow_ups(page.session, page.me().shop_id, at.astimezone().date(), at)
+    due = ticket_boards.list_work(page.session, page.me().shop_id, now()).due
     return page.show(
         "tickets/follow_ups.html",
         due=ticket_views.pair_taps(page, due),

@@ -5,7 +5,7 @@ bowler or an answer is left out; glue that cures is counted from when it is cure
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from functools import lru_cache
 
@@ -23,12 +23,13 @@ _order = lru_cache(maxsize=64)(order_jobs)  # many screens show the same board i
 
 
 @dataclass(frozen=True)
-class OpenWork:
-    """Every open ticket by promise, the versions of their drillings, and since when those in hand are."""
+class Work:
+    """Every open ticket by promise, the versions of their drillings, since when those in hand are, and whom to ask."""
 
     tickets: list[ShownTicket]
     versions: dict[int, int]
     taken_at: dict[int, datetime]
+    due: list[ShownTicket] = field(default_factory=list)  # handed over and to be asked after, the longest due first
 
 
 @dataclass(frozen=True)
@@ -48,7 +49,7 @@ class Proposal:
         return sum(divmod(self.cost.broken, _FIRST_WEIGHT))
 
 
-def propose(work: OpenWork, set_ups: Mapping[int, SetUp], floor: FloorNow, at: datetime) -> Proposal:
+def propose(work: Work, set_ups: Mapping[int, SetUp], floor: FloorNow, at: datetime) -> Proposal:
     """Returns the order with the fewest broken promises, then the least lateness, then the fewest set-ups."""
     at = at.replace(second=0, microsecond=0)
     cut = [of for of in work.tickets if of.drilling_id and not of.stage.is_to_measure]
@@ -102,7 +103,7 @@ def _name_set_up(of: ShownTicket, words: Mapping[int, str]) -> str:
     return f"ticket {of.id}" if of.what in _AT_THE_PRESS and not of.stage.is_to_measure else ""
 
 
-def _list_presses(work: OpenWork, floor: FloorNow, words: Mapping[int, str], at: datetime) -> tuple[Press, ...]:
+def _list_presses(work: Work, floor: FloorNow, words: Mapping[int, str], at: datetime) -> tuple[Press, ...]:
     """When each press is free: what is in hand goes on, one after another where there are more of them than presses."""
     presses = [Press(0, "")] * floor.presses
     for of in sorted(filter(_is_in_hand, work.tickets), key=lambda of: of.id):

@@ -1,54 +1,62 @@
-"""All open work of a shop in one query, and where each ticket stands on the board."""
+"""All open work of a shop and whom to ask after, in one query, and where each ticket stands on the board."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import datetime
 
-from sqlalchemy import bindparam, or_
+from sqlalchemy import ColumnElement, bindparam, or_, select, union_all
 from sqlalchemy.orm import Session
 
-from app.models import Bowler, Drilling, Ticket
+from app.models import Ball, Bowler, Drilling, Inner, Ticket
 from app.prepared import AnyRow, Prepared
 from app.queries import constant
-from app.services.job_orders import OpenWork, Proposal
+from app.services.job_orders import Proposal, Work
 from app.services.next_taps import Tap, name_tap
-from app.services.ticket_reads import IS_OPEN, SHOWN, show_rows
+from app.services.ticket_reads import BOWLER_ID, IS_OPEN, SHOWN, show_rows
 from app.services.ticket_stages import ShownTicket
 
 MOST_FOLLOW_UPS = 50
-_ticket, _drilling, _bowler = Ticket.__table__.c, Drilling.__table__.c, Bowler.__table__.c
-_is_ours = or_(_ticket.made_by_shop_id == bindparam("shop_id"), _ticket.made_by_shop_id.is_(None))
-_open = SHOWN.add_columns(_ticket.taken_at, _drilling.version.label("drilling_version")).where(IS_OPEN)
+_ticket, _ball, _inner, _bowler = (model.__table__ for model in (Ticket, Ball, Inner, Bowler))
 _due = (
-    SHOWN.where(
-        _ticket.state == constant("handed over"),
-        _ticket.outcome == constant(""),
-        _ticket.follow_up_on <= bindparam("today"),
-        _bowler.erased_at.is_(None),  # nobody is left to ask
+    select(_ticket.c.id)
+    .outerjoin(_ball, _ball.c.id == _ticket.c.ball_id)
+    .outerjoin(_inner, _inner.c.id == _ticket.c.inner_id)
+    .join(_bowler, _bowler.c.id == BOWLER_ID)
+    .where(
+        _ticket.c.state == constant("handed over"),
+        _ticket.c.outcome == constant(""),
+        _ticket.c.follow_up_on <= bindparam("today"),
+        _bowler.c.erased_at.is_(None),  # nobody is left to ask
     )
-    .order_by(None)
-    .order_by(_ticket.follow_up_on, _ticket.id)
+    .order_by(_ticket.c.follow_up_on, _ticket.c.id)
     .limit(constant(MOST_FOLLOW_UPS))
 )
-_OPEN, _OPEN_HERE, _DUE, _DUE_HERE = (
-    Prepared[AnyRow](query) for query in (_open, _open.where(_is_ours), _due, _due.where(_is_ours))
-)
+_is_ours = or_(_ticket.c.made_by_shop_id == bindparam("shop_id"), _ticket.c.made_by_shop_id.is_(None))
 
 
-def list_open(session: Session, shop_id: int | None, at: datetime) -> OpenWork:
-    """Returns the open work of a shop, of all shops for None, in one query."""
-    rows = _OPEN.fetch(session) if shop_id is None else _OPEN_HERE.fetch(session, shop_id=shop_id)
-    return OpenWork(
-        show_rows(rows, at),
-        {row.drilling_id: row.drilling_version for row in rows if row.drilling_id},
-        {row.id: row.taken_at for row in rows if row.taken_at},
-    )
+def _prepare(*of_shop: ColumnElement[bool]) -> Prepared[AnyRow]:
+    """Open work and what is to be asked after, in one query; each part finds its tickets by an index of its own."""
+    due = _due.where(*of_shop).subquery()
+    chosen = union_all(select(_ticket.c.id).where(IS_OPEN, *of_shop), select(due.c.id))
+    added = (_ticket.c.taken_at, Drilling.__table__.c.version.label("drilling_version"))
+    return Prepared(SHOWN.add_columns(*added).where(_ticket.c.id.in_(chosen)))
 
 
-def list_follow_ups(session: Session, shop_id: int | None, today: date, at: datetime) -> list[ShownTicket]:
-    """Returns what was handed over and is to be asked after by this day, the longest due first."""
+_WORK, _WORK_HERE = _prepare(), _prepare(_is_ours)
+
+
+def list_work(session: Session, shop_id: int | None, at: datetime) -> Work:
+    """Returns the open work of a shop, of all shops for None, and whom to ask after that day, in one query."""
     own = {} if shop_id is None else {"shop_id": shop_id}
-    return show_rows((_DUE_HERE if own else _DUE).fetch(session, today=today, **own), at)
+    rows = (_WORK_HERE if own else _WORK).fetch(session, today=at.astimezone().date(), **own)
+    shown = list(zip(rows, show_rows(rows, at), strict=True))
+    opened = [(row, of) for row, of in shown if row.state != "handed over"]
+    return Work(
+        [of for _, of in opened],
+        {row.drilling_id: row.drilling_version for row, _ in opened if row.drilling_id},
+        {row.id: row.taken_at for row, _ in opened if row.taken_at},
+        sorted((of for row, of in shown if row.state == "handed over"), key=lambda of: (of.follow_up_on, of.id)),
+    )
 
 
 @dataclass(frozen=True)

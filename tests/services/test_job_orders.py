@@ -8,7 +8,7 @@ import pytest
 
 from app.closed_sets import TicketKind, WaitKind
 from app.services.floor import ASSUMED_MINUTES, CARE_WORDS, USUAL_WORDS, FloorNow
-from app.services.job_orders import OpenWork, Proposal, propose
+from app.services.job_orders import Proposal, Work, propose
 from app.services.set_ups import SetUp
 from app.services.ticket_stages import DrillingPart, ShownTicket, Stage, WaitPart
 
@@ -37,7 +37,7 @@ def order(
     """The proposal for these; `of_7` is the set-up of drilling 7, `taken` the minutes since a ticket was taken."""
     taken_at = {number: AT - timedelta(minutes=ago) for number, ago in (taken or {}).items()}
     by_drilling = {int(name.removeprefix("of_")): found for name, found in set_ups.items()}
-    return propose(OpenWork(list(tickets), {}, taken_at), by_drilling, floor, AT)
+    return propose(Work(list(tickets), {}, taken_at), by_drilling, floor, AT)
 
 
 def ends(proposal: Proposal) -> dict[int, int]:

@@ -1,6 +1,6 @@
 """The board: every open ticket once, in its column; who is offered what next; one query however much is open."""
 
-from datetime import date, timedelta
+from datetime import timedelta
 
 import pytest
 from sqlalchemy import event
@@ -10,7 +10,7 @@ from app.access import COUNTER, DRILLER
 from app.models import BallCheck, Shop, Ticket
 from app.services import floor, job_orders
 from app.services.next_taps import Tap
-from app.services.ticket_boards import Board, Line, list_follow_ups, list_open, pick_next, sort_board
+from app.services.ticket_boards import Board, Line, list_work, pick_next, sort_board
 from app.services.ticket_reads import list_of_bowler
 from tests.conftest import CountQueries
 from tests.services.floor_rows import Rows
@@ -22,7 +22,7 @@ def rows(session: Session, who: str) -> Rows:
 
 
 def sort(rows: Rows, role: str = DRILLER) -> Board:
-    work = list_open(rows.session, None, rows.at)
+    work = list_work(rows.session, None, rows.at)
     proposal = job_orders.propose(work, {}, floor.get_floor(rows.session), rows.at)
     return sort_board(work.tickets, proposal, role, rows.at)
 
@@ -135,27 +135,29 @@ def test_a_shop_sees_its_own_work_and_an_owner_of_none_sees_all(rows: Rows) -> N
     rows.session.add(other)
     rows.session.flush()
     ours, theirs = rows.ticket(made_by_shop_id=1), rows.ticket(made_by_shop_id=other.id)
-    assert [of.id for of in list_open(rows.session, 1, rows.at).tickets] == [ours]
-    assert [of.id for of in list_open(rows.session, other.id, rows.at).tickets] == [theirs]
-    assert [of.id for of in list_open(rows.session, None, rows.at).tickets] == [ours, theirs]
+    assert [of.id for of in list_work(rows.session, 1, rows.at).tickets] == [ours]
+    assert [of.id for of in list_work(rows.session, other.id, rows.at).tickets] == [theirs]
+    assert [of.id for of in list_work(rows.session, None, rows.at).tickets] == [ours, theirs]
 
 
 def test_whom_to_ask_after_by_the_day(rows: Rows) -> None:
-    today = date(2026, 11, 20)
+    today = rows.at.astimezone().date()
     days = [today - timedelta(days=1), today - timedelta(days=3), today + timedelta(days=1), today]
     made = [rows.ticket(state="handed over", follow_up_on=day) for day in days]
     rows.ticket(state="handed over", follow_up_on=today, outcome="fine")
     rows.ticket(state="followed up", follow_up_on=today)
-    due = list_follow_ups(rows.session, None, today, rows.at)
-    assert [of.id for of in due] == [made[1], made[0], made[3]]
+    open_still = rows.ticket(state="done", follow_up_on=today)
+    work = list_work(rows.session, None, rows.at)
+    assert [of.id for of in work.due] == [made[1], made[0], made[3]]
+    assert [of.id for of in work.tickets] == [open_still]
 
 
 @pytest.mark.parametrize("count", [1, 40])
 def test_all_open_work_is_one_query(rows: Rows, count_queries: CountQueries, count: int) -> None:
     for number in range(count):
         rows.ticket(ball_id=1 + number % 3, due=number)
-    assert count_queries(lambda: list_open(rows.session, 1, rows.at)) == 1
-    assert len(list_open(rows.session, None, rows.at).tickets) == count
+    assert count_queries(lambda: list_work(rows.session, 1, rows.at)) == 1
+    assert len(list_work(rows.session, None, rows.at).tickets) == count
 
 
 @pytest.mark.once
@@ -164,7 +166,7 @@ def test_open_work_is_found_by_its_state_and_not_among_all_tickets_ever(rows: Ro
     seen: list[tuple[str, object]] = []
     bind = rows.session.get_bind()
     event.listen(bind, "before_cursor_execute", lambda *told: seen.append((told[2], told[3])))
-    list_open(rows.session, None, rows.at)
+    list_work(rows.session, None, rows.at)
     list_of_bowler(rows.session, 1)
     read = [told for told in seen if "FROM ticket" in told[0]]
     assert len(read) == 2
