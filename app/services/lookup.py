@@ -14,6 +14,7 @@ from dataclasses import dataclass, field, replace
 from functools import cache
 from itertools import chain
 from math import prod
+from typing import NamedTuple
 
 from rapidfuzz.distance import OSA
 from sqlalchemy import and_, bindparam, or_, select
@@ -37,15 +38,30 @@ FORMERLY = "also recorded as"  # a name of a merged record
 _FIRST = " "  # sorts before every letter
 
 
+class Pair(NamedTuple):
+    """A typed word with the word of the record that it matches."""
+
+    typed: str
+    word: str
+    kind: str
+    distance: float
+
+
 @dataclass(frozen=True)
 class Match:
-    """One matching bowler: its distance from what was typed, the reason, and the matching words of the record."""
+    """One matching bowler: its distance from what was typed, and the matching words of the record."""
 
     bowler_id: int
     distance: float
-    reason: str
+    pairs: tuple[Pair, ...]
+    more: tuple[str, ...]  # what matches besides words: numbers, a house shop
     words: dict[str, str] = field(default_factory=dict)  # word of the record: the typed word that it matches
     unsaid: int = 0  # words of the name that were not typed
+
+    @property
+    def reason(self) -> str:
+        """Why this bowler matches, in words; "" where the words are those of the name."""
+        return ", ".join(dict.fromkeys(filter(None, [*map(_describe_pair, self.pairs), *self.more])))
 
     @property
     def order(self) -> tuple[float, int]:
@@ -249,7 +265,9 @@ def _match_all(
     of_these = _OWN if question.numbers else _OWN_WITHOUT_NUMBERS
     for bowler_id, word, kind in of_these.fetch(session, ids=[*own]):
         own[bowler_id].setdefault(word, kind)
-    answers = (_match_one(i, own[i], question, typed, near) for i in own)
+    kept_to = question.kept_to
+    fitting = (i for i in own if all(choice & own[i].keys() for choice in kept_to))
+    answers = (_match_one(i, own[i], question, typed, near) for i in fitting)
     return {answer.bowler_id: answer for answer in answers if answer}
 
 
@@ -257,35 +275,43 @@ def _match_one(
     bowler_id: int, own: dict[str, str], question: Question, typed: list[str], near: list[Alternatives]
 ) -> Match | None:
     """Assigns to each typed word the nearest word of the bowler; each of the bowler's words is used once at most."""
-    if not all(choice & own.keys() for choice in question.kept_to):
-        return None
-    total, reasons, matched = 0.0, [], {}
+    pairs: list[Pair] = []
+    more: list[str] = []
+    matched: dict[str, str] = {}
     for said, meant in zip(typed, near, strict=True):
-        best, word = _FAR, ""
-        for other, kind in own.items():
-            far = 0.0 if other == said else 0.1 if other.startswith(said) else meant.get(other, _FAR)
-            far += _LEAGUES_AFTER if kind == "league" else 0.0
-            if far < best and other not in matched:
-                best, word = far, other
-        if best == _FAR:
+        best, found = _FAR, ""
+        for word, kind in own.items():
+            far = 0.0 if word == said else 0.1 if word.startswith(said) else meant.get(word, _FAR)
+            if far < best and kind == "league":
+                far += _LEAGUES_AFTER
+            if far < best and word not in matched:
+                best, found = far, word
+        if not found:
             return None
-        total += best
-        matched[word] = said
-        told = {"league": f"league {word}", "former": f"{FORMERLY} {word}"}.get(own[word])
-        reasons.append(told or (_describe_match(said, word) if best > 0.1 else ""))
+        matched[found] = said
+        pairs.append(Pair(said, found, own[found], best))
     for said in question.numbers:
         kinds = {kind for word, kind in own.items() if word.startswith((said, NUMBER + said, TAIL + said[::-1]))}
         if not kinds:
             return None
         matched |= {word: said for word in own if word.startswith(said)}
-        reasons += [f"{kind} {said}" for kind in sorted(kinds - {"name"})]
-    shops = [
+        more += [f"{kind} {said}" for kind in sorted(kinds - {"name"})]
+    more += [
         f"{'inner from' if own[word] == 'made' else 'house shop'} {name}"
         for shop_id, name in question.shops.items()
         if (word := make_shop_word(shop_id)) in own
     ]
     unsaid = sum(kind == "name" and word not in matched for word, kind in own.items())
-    return Match(bowler_id, total, ", ".join(dict.fromkeys(filter(None, [*reasons, *shops]))), matched, unsaid)
+    return Match(bowler_id, sum(pair.distance for pair in pairs), tuple(pairs), tuple(more), matched, unsaid)
+
+
+def _describe_pair(pair: Pair) -> str:
+    """Describes how a typed word matches; "" for one of the name that is the same or begun so."""
+    if pair.kind == "league":
+        return f"league {pair.word}"
+    if pair.kind == "former":
+        return f"{FORMERLY} {pair.word}"
+    return _describe_match(pair.typed, pair.word) if pair.distance > 0.1 else ""
 
 
 def _describe_match(typed: str, word: str) -> str:
