@@ -30,7 +30,7 @@ from app.services.words import LAST, NUMBER, Alternatives, Narrowed, Owners, Wor
 
 ENOUGH = 10  # with so many exact or prefix matches, spelling mistakes are not looked for
 _OF_ONE_WORD = 4
-_SHOWN, _WEIGHED = 30, 300  # bowlers matched in full; bowlers from which these are chosen
+_SHOWN, _WEIGHED = 20, 300  # bowlers matched in full; bowlers from which these are chosen
 _COMMON = 5_000  # bowlers; a longer list of owners is not read to its end
 _LEAGUES_AFTER = 0.01  # a match in a name sorts before one in a league
 _FAR = 9.0  # no match

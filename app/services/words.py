@@ -9,7 +9,7 @@ from bisect import bisect_left, bisect_right, insort
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from functools import cache, lru_cache
-from itertools import chain, islice
+from itertools import chain, compress, islice
 from threading import Lock
 from typing import TypeAlias
 from weakref import WeakKeyDictionary
@@ -30,7 +30,10 @@ KEPT_TO = "!"  # prefix of words that are not on the record but restrict bowlers
 NUMBER = "#"  # prefix of numbers, which are not cached: they need no correction
 LAST = "\U0010ffff"  # sorts after every letter
 MOST_NEAR = 40
-_AT_ONCE = 1_000  # bowlers; among this many owners of a common word, enough own another common word
+_SPARSE = 100  # bowlers for each owner of a word; flags of a rarer word would take more memory than they save time
+_NO_FLAGS = bytearray()
+_NEWCOMERS = 10_000  # bowlers added after the start who have flags too
+_AT_ONCE = 16  # owners of a common word for each one looked for: enough of them own another common word
 Ids: TypeAlias = "array[int]"  # of bowlers, sorted
 Alternatives = dict[str, float]  # words that a typed one may mean, with their distances, nearest first
 
@@ -51,36 +54,43 @@ _NEWER: Prepared[tuple[int, str, int]] = Prepared(  # with the shops, which are 
 
 
 class Owners:
-    """The ids of bowlers that have at least one of some words, in the order of the words."""
+    """The ids of bowlers that have at least one of some words, in the order of the words; flags of common words."""
 
-    def __init__(self, lists: Sequence[Ids]) -> None:
+    def __init__(self, lists: Sequence[Ids], flags: Sequence[bytearray] = ()) -> None:
         self.lists = lists
+        self.flags = flags or [_NO_FLAGS] * len(lists)
         self.count = sum(map(len, lists))
 
-    def among(self, ids: set[int]) -> set[int]:
-        """Returns which of these ids are owners: binary search in a long list, a scan of a short one.
+    def among(self, ids: Sequence[int]) -> list[int]:
+        """Returns which of these ids are owners, in their order.
 
-        Of each list only the part between the lowest and the highest id is read: ids come in runs of a sorted list.
+        By flag, by binary search in a long list, by a scan of a short one; of a list without flags only the part
+        between the lowest and the highest id is read, as ids come in runs of a sorted list.
         """
+        low, high = min(ids, default=0), max(ids, default=-1)
+        if len(self.flags) == 1 and high < len(self.flags[0]):
+            return list(compress(ids, map(self.flags[0].__getitem__, ids)))
         found: set[int] = set()
-        low, high = min(ids, default=0), max(ids, default=0)
-        for own in self.lists:
+        whole = frozenset(ids)
+        for own, flags in zip(self.lists, self.flags, strict=True):
+            if high < len(flags):
+                found.update(compress(ids, map(flags.__getitem__, ids)))
+                continue
             begin, end = bisect_left(own, low), bisect_right(own, high)
             if end - begin > 16 * len(ids):
                 found.update(i for i in ids if _contains(i, own))
             elif end > begin:
-                found |= ids.intersection(own[begin:end])
-        return found
+                found |= whole.intersection(own[begin:end])
+        return list(filter(found.__contains__, ids))
 
     def shared_with(self, others: Sequence["Owners"], most: int) -> list[int]:
         """Returns up to `most` of these owners that all others contain too, in the order of these owners."""
         shared: dict[int, None] = {}
         every = chain.from_iterable(self.lists)
-        while len(shared) < most and (some := list(islice(every, _AT_ONCE))):
-            ids = set(some)
+        while len(shared) < most and (some := list(islice(every, _AT_ONCE * most))):
             for other in others:
-                ids = other.among(ids)
-            shared |= dict.fromkeys(filter(ids.__contains__, some))
+                some = other.among(some)
+            shared |= dict.fromkeys(some)
         return list(shared)[:most]
 
 
@@ -109,6 +119,7 @@ class Words:
     def __init__(self) -> None:
         self.read_to = 0
         self.owners: dict[str, Ids] = {}
+        self.flags: dict[str, bytearray] = {}  # of common words: by the id of a bowler, whether he has it
         self.shops: dict[int, str] = {}  # their names by id
         self.sorted: list[str] = []
         self.by_length: dict[int, list[str]] = defaultdict(list)
@@ -142,6 +153,7 @@ class Words:
         rows = connection.execute(_EVERY, execution_options={"stream_results": True, "yield_per": 1_000})
         for word, ids in rows:
             self.add(word, sorted(set(map(int, ids.split(",")))))
+        self.flags = {word: _make_flags(ids) for word, ids in self.owners.items() if ids[-1] < _SPARSE * len(ids)}
         self.read_to = newest
         self._read_newer(connection)
 
@@ -154,6 +166,7 @@ class Words:
             for bowler_id in bowler_ids:
                 if not _contains(bowler_id, owners):
                     insort(owners, bowler_id)
+                    self._set_flag(word, bowler_id)
             return
         self.owners[word] = array("I", bowler_ids)
         if word.startswith(KEPT_TO):
@@ -169,10 +182,20 @@ class Words:
             others = self.shortened.get(rest)
             self.shortened[rest] = f"{others} {word}" if others else word
 
+    def _set_flag(self, word: str, bowler_id: int) -> None:
+        flags = self.flags.get(word)
+        if flags is None:
+            return
+        if bowler_id < len(flags):
+            flags[bowler_id] = True
+        else:  # many bowlers later; the list alone serves until the next start
+            del self.flags[word]
+
     # Asking -----------------------------------------------------------------------------------------------------------
 
     def owners_of(self, words: Iterable[str]) -> Owners:
-        return Owners([self.owners[w] for w in words if w in self.owners])
+        known = [w for w in words if w in self.owners]
+        return Owners([self.owners[w] for w in known], [self.flags.get(w, _NO_FLAGS) for w in known])
 
     def commonness(self, word: str) -> int:
         return len(self.owners.get(word, ()))
@@ -223,6 +246,13 @@ class Words:
     def _nearest(self, found: Alternatives) -> Alternatives:
         ordered = sorted(found, key=lambda w: (found[w], -self.commonness(w)))
         return {w: found[w] for w in ordered[:MOST_NEAR]}
+
+
+def _make_flags(ids: Ids) -> bytearray:
+    flags = bytearray(ids[-1] + _NEWCOMERS)
+    for bowler_id in ids:
+        flags[bowler_id] = True
+    return flags
 
 
 def _drop_each_letter(word: str) -> set[str]:

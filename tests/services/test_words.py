@@ -47,6 +47,10 @@ def test_the_words_in_memory_are_those_of_the_table_after_every_kind_of_write(
     assert all(set(ids) <= set(held[word]) for word, ids in in_table.items())
     assert set(held) - set(in_table) == {"featherstone", "monday", "trios"}  # of a record since changed
     assert "Wilhelmina" not in client.get("/?q=featherstone").text
+    known = words.get_words(session)
+    flagged = {word: [i for i, has in enumerate(flags) if has] for word, flags in known.flags.items()}
+    assert flagged == {word: held[word] for word in flagged}
+    assert 10 in flagged["!1"]
     assert bowler_words.rebuild_index(session) == 10
     session.commit()
     assert owners_in_memory(session) == owners_in_table(session)
@@ -124,5 +128,19 @@ def test_those_picked_by_a_word_are_its_owners_among_them_in_order() -> None:
 
 def test_owners_are_found_among_ids_below_and_above_all_of_a_list() -> None:
     owners = Owners([array("I", range(100, 200)), array("I", [1, 5_000])])
-    assert owners.among({1, 99, 100, 199, 200, 5_000, 9_000}) == {1, 100, 199, 5_000}
-    assert owners.among({99}) == owners.among(set()) == set()
+    assert owners.among([5_000, 1, 99, 100, 199, 200, 9_000]) == [5_000, 1, 100, 199]
+    assert owners.among([99]) == owners.among([]) == []
+
+
+def test_owners_with_flags_are_the_same_and_ids_beyond_the_flags_are_looked_for_in_the_list() -> None:
+    ids, other = array("I", [2, 4, 6, 20]), array("I", [3, 4])
+    flags = bytearray(10)
+    for i in (2, 4, 6):
+        flags[i] = 1
+    one, two = Owners([ids], [flags]), Owners([ids, other], [flags, bytearray()])
+    assert one.among([6, 5, 4, 9]) == [6, 4]
+    assert one.among([20, 6, 5]) == [20, 6]  # 20 came after the flags were made
+    assert two.among([6, 5, 4, 3]) == [6, 4, 3]
+    assert two.among([20, 3, 6, 5]) == [20, 3, 6]
+    assert Owners([other]).shared_with([one], 3) == [4]
+    assert one.shared_with([Owners([array("I", range(30))])], 3) == [2, 4, 6]
