@@ -51,7 +51,7 @@ def open_engine(url: str, checks_links: bool = True) -> Engine:
     """
     is_sqlite = make_url(url).get_backend_name() == "sqlite"
     own = str(make_url(url).query.get("options", ""))  # options in the URL take precedence over ours
-    limits = f"-c lock_timeout={_PATIENCE_MS} -c idle_in_transaction_session_timeout={_IDLE_MS}"
+    limits = f"-c plan_cache_mode=force_generic_plan -c lock_timeout={_PATIENCE_MS} -c idle_in_transaction_session_timeout={_IDLE_MS}"
     waits = {} if is_sqlite else {"options": f"{limits} {own}".strip()}
     in_memory = is_sqlite and make_url(url).database in {None, "", ":memory:"}
     pool = {} if in_memory else {"pool_size": 20, "max_overflow": 30}  # one connection for each serving thread
