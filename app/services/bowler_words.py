@@ -33,7 +33,7 @@ HAND_WORDS = {
 }  # words typed with a hand or a league that are on no record
 
 
-@lru_cache(maxsize=20_000)  # the same names recur
+@lru_cache(maxsize=2_000)  # the same names recur
 def fold_words(text: str) -> tuple[str, ...]:
     """Splits a text of any alphabet into lower-case words without accents."""
     plain = unicodedata.normalize("NFKD", text.casefold().translate(_LETTERS))

@@ -282,7 +282,7 @@ def _load_nicknames() -> NickNamer:
     return NickNamer()
 
 
-@lru_cache(maxsize=10_000)  # bounded, because typed texts are unlimited
+@lru_cache(maxsize=2_000)  # bounded, because typed texts are unlimited
 def list_nicknames(word: str) -> frozenset[str]:
     names = _load_nicknames()
     return frozenset(names.nicknames_of(word) | names.canonicals_of(word))
