@@ -13,6 +13,7 @@ import http.client
 import os
 import platform
 import random
+import shutil
 import socket
 import statistics
 import subprocess
@@ -478,7 +479,10 @@ def main() -> None:
         return
     print(f"{machine()}, {'PostgreSQL' if options.postgres else 'SQLite'}")
     with tempfile.TemporaryDirectory() as folder:
-        urls = {n: populated(options.postgres, options.folder or Path(folder), n) for n in options.bowlers}
+        urls = {
+            n: copied(populated(options.postgres, options.folder or Path(folder), n), Path(folder))
+            for n in options.bowlers
+        }
         if options.requests:
             for count, url in urls.items():
                 grow(url, options.requests, count)
@@ -511,6 +515,26 @@ def populated(server: str | None, folder: Path, count: int) -> str:
     if not known:
         make(address, count)
     return address
+
+
+def copied(address: str, folder: Path) -> str:
+    """The address of a copy, so that what one run adds is not measured by the next."""
+    url = make_url(address)
+    if url.get_backend_name() == "sqlite":
+        path = Path(str(url.database))
+        shutil.copy(path, folder / f"copy-{path.name}")
+        return f"sqlite:///{folder}/copy-{path.name}"
+    copy = url.set(database=f"copy_{url.database}")
+    engine = create_engine(url.set(database="postgres"), isolation_level="AUTOCOMMIT")
+    with engine.connect() as connection:
+        connection.exec_driver_sql(f"DROP DATABASE IF EXISTS {copy.database}")
+        connection.exec_driver_sql(f"CREATE DATABASE {copy.database} TEMPLATE {url.database}")
+    engine.dispose()
+    made = create_engine(copy, isolation_level="AUTOCOMMIT")
+    with made.connect() as connection:
+        connection.exec_driver_sql("VACUUM ANALYZE")
+    made.dispose()
+    return copy.render_as_string(hide_password=False)
 
 
 if __name__ == "__main__":

@@ -6,7 +6,7 @@ from typing import cast
 
 import pytest
 from fastapi import FastAPI
-from sqlalchemy import Executable, bindparam, literal_column, select
+from sqlalchemy import BigInteger, Executable, bindparam, literal_column, select, text
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
@@ -19,6 +19,9 @@ from tests.conftest import not_none
 
 TOKEN = select(Opened.token_hash).limit(1)  # stored by the fixture that signs in
 LATELY = now() - timedelta(days=30_000)
+SHOP_OF: Prepared[AnyRow] = Prepared(
+    select(Shop.__table__.c.id.label("shop_of")).where(Shop.__table__.c.id == bindparam("wanted", type_=BigInteger))
+)
 SHOPS: Prepared[AnyRow] = Prepared(select(Shop.__table__.c.id))
 ASKED: list[tuple[Prepared[AnyRow], dict[str, object]]] = [
     (counter_rows._CHOSEN, {"ids": [1, 2, 3]}),
@@ -101,3 +104,13 @@ def test_what_the_session_has_not_written_yet_is_among_the_rows(session: Session
     known = len(SHOPS.fetch(session))
     session.rollback()
     assert len(SHOPS.fetch(session)) == known - 1
+
+
+def test_postgresql_plans_a_query_once_whatever_numbers_it_is_sent(session: Session) -> None:
+    """PostgreSQL's own list of prepared statements is the outside check."""
+    if session.get_bind().dialect.name != "postgresql":
+        pytest.skip("SQLite keeps no plans on a server")
+    for bowler_id in (1, 2, 3, 40_000, 3_000_000_000, 5, 6, 7):
+        SHOP_OF.fetch(session, wanted=bowler_id)
+    kept = text("SELECT generic_plans, custom_plans FROM pg_prepared_statements WHERE statement LIKE '%AS shop_of%'")
+    assert session.execute(kept).all() == [(3, 0)]  # the driver prepares a statement when it is sent the sixth time
