@@ -51,7 +51,10 @@ def open_engine(url: str, checks_links: bool = True) -> Engine:
     """
     is_sqlite = make_url(url).get_backend_name() == "sqlite"
     own = str(make_url(url).query.get("options", ""))  # options in the URL take precedence over ours
-    limits = f"-c plan_cache_mode=force_generic_plan -c lock_timeout={_PATIENCE_MS} -c idle_in_transaction_session_timeout={_IDLE_MS}"
+    limits = (
+        f"-c lock_timeout={_PATIENCE_MS} -c idle_in_transaction_session_timeout={_IDLE_MS} "
+        "-c plan_cache_mode=force_generic_plan"  # it planned every page's queries anew, which took longer than they did
+    )
     waits = {} if is_sqlite else {"options": f"{limits} {own}".strip()}
     in_memory = is_sqlite and make_url(url).database in {None, "", ":memory:"}
     pool = {} if in_memory else {"pool_size": 20, "max_overflow": 30}  # one connection for each serving thread
@@ -93,7 +96,12 @@ def _make_openable(url: str) -> str:
 
 def _prepare_sqlite(checks_links: bool, connection: Any, _record: Any) -> None:
     connection.isolation_level = None  # we send BEGIN ourselves, see _begin_sqlite
-    for pragma in (f"busy_timeout={_PATIENCE_MS}", "synchronous=FULL", f"foreign_keys={checks_links:d}"):
+    for pragma in (
+        f"busy_timeout={_PATIENCE_MS}",
+        "synchronous=FULL",
+        "cache_size=-1000",
+        f"foreign_keys={checks_links:d}",
+    ):
         connection.execute(f"PRAGMA {pragma}")
     try:
         connection.execute("PRAGMA journal_mode=WAL")

@@ -175,6 +175,8 @@ class Words:
             self.sorted.append(word)
         else:
             insort(self.sorted, word)
+        if any(c.isdigit() for c in word):  # no error is looked for in a number
+            return
         self.by_length[len(word)].append(word)
         for sound in list_sounds(word):
             self.by_sound[sound].append(word)
