@@ -144,3 +144,13 @@ def test_owners_with_flags_are_the_same_and_ids_beyond_the_flags_are_looked_for_
     assert two.among([20, 3, 6, 5]) == [20, 3, 6]
     assert Owners([other]).shared_with([one], 3) == [4]
     assert one.shared_with([Owners([array("I", range(30))])], 3) == [2, 4, 6]
+
+
+def test_a_word_with_a_digit_is_found_as_typed_or_begun_and_never_by_a_slip() -> None:
+    known = words.Words()
+    known.add("3rd", [7])
+    known.add("third", [8])
+    assert known.near("3rb") == known.farther("3rb") == {}
+    assert known.near("3rd") == {"3rd": 0.0}
+    assert known.near("thirt") == {"third": 1.1}
+    assert list(known.begun_by("3")) == ["3rd"]
