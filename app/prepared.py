@@ -34,6 +34,7 @@ class _Statement:
         binds = {name: bind.type.dialect_impl(dialect) for name, bind in compiled.binds.items()}
         self.to_driver = {n: convert for n, own in binds.items() if (convert := own.bind_processor(dialect))}
         columns = enumerate(column.type.dialect_impl(dialect) for column in query.selected_columns)
+        self.how = {"prepare": True} if dialect.driver == "psycopg" else {}  # the first time, and not the sixth
         self.from_driver = [(at, convert) for at, own in columns if (convert := own.result_processor(dialect, None))]
 
     def bind(self, values: Values) -> tuple[object, ...] | dict[str, object]:
@@ -56,7 +57,7 @@ class _Statement:
             listener(connection, None, *told)
         try:
             cursor = driver.cursor()
-            cursor.execute(self.sql, bound)
+            cursor.execute(self.sql, bound, **self.how)
             rows: Sequence[Sequence[object]] = cursor.fetchall()
         except connection.dialect.loaded_dbapi.Error as error:
             if connection.dialect.is_disconnect(error, driver.dbapi_connection, None):
