@@ -29,6 +29,7 @@ from app.models import Base, MadeInShop
 from app.settings import ROOT
 
 if TYPE_CHECKING:
+    import psycopg
     from alembic.config import Config
 
 T = TypeVar("T", bound=Base)
@@ -141,7 +142,7 @@ def _leave_queue(queue: Lock, _connection: Any, record: Any, *_why: Any) -> None
         queue.release()
 
 
-def _prepare_postgresql(connection: Any, _record: Any) -> None:
+def _prepare_postgresql(connection: "psycopg.Connection", _record: object) -> None:
     """Sends each whole number as one type: by its size, a statement would be another to PostgreSQL, planned anew."""
     from psycopg.types.numeric import Int8Dumper  # noqa: PLC0415 - no SQLite needs it
 

@@ -12,7 +12,7 @@ from app.errors import ConflictError, InvalidError, NotFoundError
 from app.models import Ball, Bowler, Drilling, Fit, Inner, OwnerChange, Shop, Ticket, Trouble
 from app.prepared import AnyRow, Prepared
 from app.schemas.bowlers import BowlerForm
-from app.services import bowler_words, changes, lookup
+from app.services import bowler_words, changes, lookup, matches
 from app.services.counter_rows import CounterRow, list_counter_rows
 
 
@@ -153,7 +153,7 @@ def _find_alike(session: Session, form: BowlerForm) -> list[CounterRow]:
     by_phone = set(lookup.find_by_phone(session, form.phone))
     named = lookup.look_up(session, form.name, 50)
     by_name = [f.bowler_id for f in named]
-    by_phone |= {f.bowler_id for f in named if lookup.FORMERLY in f.reason}
+    by_phone |= {f.bowler_id for f in named if matches.FORMERLY in f.reason}
     return [
         row
         for row in list_counter_rows(session, list(dict.fromkeys([*by_name, *by_phone])))

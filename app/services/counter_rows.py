@@ -14,7 +14,7 @@ from app.closed_sets import GRIP_HOLES_WORDS
 from app.models import Ball, Bowler, Change, Drilling, DrillingStep, Fit, Shop, letter_of, now
 from app.prepared import AnyRow, Prepared
 from app.queries import constant
-from app.services import bowler_words, lookup
+from app.services import bowler_words, matches
 
 LONGEST_BOARD = 30  # bowlers
 _BALLS_SHOWN = 3
@@ -57,7 +57,7 @@ class CounterRow:
     tasks: list[Task] = field(default_factory=list)
     balls: list[str] = field(default_factory=list)  # those in use, newest first
     of_this_name: int = 1  # among the rows shown
-    found: lookup.Match | None = None
+    found: matches.Match | None = None
 
     @property
     def waiting(self) -> list[str]:

@@ -10,13 +10,11 @@ one other word is misspelled. `spanbook index` rebuilds the index.
 from array import array
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from functools import cache
 from itertools import chain
 from math import prod
-from typing import NamedTuple
 
-from rapidfuzz.distance import OSA
 from sqlalchemy import and_, bindparam, or_, select
 from sqlalchemy.orm import Session
 
@@ -24,49 +22,17 @@ from app.models import BowlerWord
 from app.prepared import Prepared
 from app.queries import constant
 from app.services import words
-from app.services.bowler_words import TAIL, fold_words, make_shop_word
+from app.services.bowler_words import TAIL, fold_words
+from app.services.matches import Match, match_one
 from app.services.questions import Question, parse_question
-from app.services.words import LAST, NUMBER, Alternatives, Narrowed, Owners, Words, list_nicknames, list_sounds
+from app.services.word_owners import Narrowed, Owners
+from app.services.words import LAST, NUMBER, Alternatives, Words
 
 ENOUGH = 10  # with so many exact or prefix matches, spelling mistakes are not looked for
 _OF_ONE_WORD = 4
 _SHOWN, _WEIGHED = 20, 300  # bowlers matched in full; bowlers from which these are chosen
 _COMMON = 5_000  # bowlers; a longer list of owners is not read to its end
-_LEAGUES_AFTER = 0.01  # a match in a name sorts before one in a league
-_FAR = 9.0  # no match
-FORMERLY = "also recorded as"  # a name of a merged record
 _FIRST = " "  # sorts before every letter
-
-
-class Pair(NamedTuple):
-    """A typed word with the word of the record that it matches."""
-
-    typed: str
-    word: str
-    kind: str
-    distance: float
-
-
-@dataclass(frozen=True)
-class Match:
-    """One matching bowler: its distance from what was typed, and the matching words of the record."""
-
-    bowler_id: int
-    distance: float
-    pairs: tuple[Pair, ...]
-    more: tuple[str, ...]  # what matches besides words: numbers, a house shop
-    words: dict[str, str] = field(default_factory=dict)  # word of the record: the typed word that it matches
-    unsaid: int = 0  # words of the name that were not typed
-
-    @property
-    def reason(self) -> str:
-        """Why this bowler matches, in words; "" where the words are those of the name."""
-        return ", ".join(dict.fromkeys(filter(None, [*map(_describe_pair, self.pairs), *self.more])))
-
-    @property
-    def order(self) -> tuple[float, int]:
-        """What the rows of a search are sorted by, everywhere: nearest first, then the fewest words left unsaid."""
-        return self.distance, self.unsaid
 
 
 def look_up(session: Session, text: str, limit: int) -> list[Match]:
@@ -267,60 +233,5 @@ def _match_all(
         own[bowler_id].setdefault(word, kind)
     kept_to = question.kept_to
     fitting = (i for i in own if all(choice & own[i].keys() for choice in kept_to))
-    answers = (_match_one(i, own[i], question, typed, near) for i in fitting)
+    answers = (match_one(i, own[i], question, typed, near) for i in fitting)
     return {answer.bowler_id: answer for answer in answers if answer}
-
-
-def _match_one(
-    bowler_id: int, own: dict[str, str], question: Question, typed: list[str], near: list[Alternatives]
-) -> Match | None:
-    """Assigns to each typed word the nearest word of the bowler; each of the bowler's words is used once at most."""
-    pairs: list[Pair] = []
-    more: list[str] = []
-    matched: dict[str, str] = {}
-    for said, meant in zip(typed, near, strict=True):
-        best, found = _FAR, ""
-        for word, kind in own.items():
-            far = 0.0 if word == said else 0.1 if word.startswith(said) else meant.get(word, _FAR)
-            if far < best and kind == "league":
-                far += _LEAGUES_AFTER
-            if far < best and word not in matched:
-                best, found = far, word
-        if not found:
-            return None
-        matched[found] = said
-        pairs.append(Pair(said, found, own[found], best))
-    for said in question.numbers:
-        kinds = {kind for word, kind in own.items() if word.startswith((said, NUMBER + said, TAIL + said[::-1]))}
-        if not kinds:
-            return None
-        matched |= {word: said for word in own if word.startswith(said)}
-        more += [f"{kind} {said}" for kind in sorted(kinds - {"name"})]
-    more += [
-        f"{'inner from' if own[word] == 'made' else 'house shop'} {name}"
-        for shop_id, name in question.shops.items()
-        if (word := make_shop_word(shop_id)) in own
-    ]
-    unsaid = sum(kind == "name" and word not in matched for word, kind in own.items())
-    return Match(bowler_id, sum(pair.distance for pair in pairs), tuple(pairs), tuple(more), matched, unsaid)
-
-
-def _describe_pair(pair: Pair) -> str:
-    """Describes how a typed word matches; "" for one of the name that is the same or begun so."""
-    if pair.kind == "league":
-        return f"league {pair.word}"
-    if pair.kind == "former":
-        return f"{FORMERLY} {pair.word}"
-    return _describe_match(pair.typed, pair.word) if pair.distance > 0.1 else ""
-
-
-def _describe_match(typed: str, word: str) -> str:
-    """Describes why a word that differs from the typed one matches."""
-    if typed in list_nicknames(word) or word in list_nicknames(typed):
-        return f"also called {word}"
-    slips = OSA.distance(typed, word)
-    if slips == 1:
-        return "one letter off"
-    if list_sounds(typed) & list_sounds(word):
-        return "sounds like"
-    return "two letters off" if slips == 2 else "begins nearly so"

@@ -5,13 +5,11 @@ Deleted rows are not noticed: a caller checks each match against the table.
 """
 
 from array import array
-from bisect import bisect_left, bisect_right, insort
+from bisect import bisect_left, insort
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from functools import cache, lru_cache
-from itertools import chain, compress, islice
 from threading import Lock
-from typing import TypeAlias
 from weakref import WeakKeyDictionary
 
 from jellyfish import metaphone, nysiis
@@ -25,16 +23,13 @@ from app.db import READ_AT_ONE_MOMENT
 from app.models import BowlerWord, Shop
 from app.prepared import Prepared
 from app.queries import constant
+from app.services.word_owners import NO_FLAGS, Ids, Owners, contains, make_flags
 
 KEPT_TO = "!"  # prefix of words that are not on the record but restrict bowlers: a hand, a house shop
 NUMBER = "#"  # prefix of numbers, which are not cached: they need no correction
 LAST = "\U0010ffff"  # sorts after every letter
 MOST_NEAR = 40
 _SPARSE = 100  # bowlers for each owner of a word; flags of a rarer word would take more memory than they save time
-_NO_FLAGS = bytearray()
-_NEWCOMERS = 10_000  # bowlers added after the start who have flags too
-_AT_ONCE = 16  # owners of a common word for each one looked for: enough of them own another common word
-Ids: TypeAlias = "array[int]"  # of bowlers, sorted
 Alternatives = dict[str, float]  # words that a typed one may mean, with their distances, nearest first
 
 _TABLE, _SHOP = BowlerWord.__table__, Shop.__table__
@@ -51,66 +46,6 @@ _NEWER: Prepared[tuple[int, str, int]] = Prepared(  # with the shops, which are 
         select(constant(0), _SHOP.c.name, _SHOP.c.id),
     )
 )
-
-
-class Owners:
-    """The ids of bowlers that have at least one of some words, in the order of the words; flags of common words."""
-
-    def __init__(self, lists: Sequence[Ids], flags: Sequence[bytearray] = ()) -> None:
-        self.lists = lists
-        self.flags = flags or [_NO_FLAGS] * len(lists)
-        self.count = sum(map(len, lists))
-
-    def among(self, ids: Sequence[int]) -> list[int]:
-        """Returns which of these ids are owners, in their order.
-
-        By flag, by binary search in a long list, by a scan of a short one; of a list without flags only the part
-        between the lowest and the highest id is read, as ids come in runs of a sorted list.
-        """
-        low, high = min(ids, default=0), max(ids, default=-1)
-        if len(self.flags) == 1 and high < len(self.flags[0]):
-            return list(compress(ids, map(self.flags[0].__getitem__, ids)))
-        found: set[int] = set()
-        whole = frozenset(ids)
-        for own, flags in zip(self.lists, self.flags, strict=True):
-            if high < len(flags):
-                found.update(compress(ids, map(flags.__getitem__, ids)))
-                continue
-            begin, end = bisect_left(own, low), bisect_right(own, high)
-            if end - begin > 16 * len(ids):
-                found.update(i for i in ids if _contains(i, own))
-            elif end > begin:
-                found |= whole.intersection(own[begin:end])
-        return list(filter(found.__contains__, ids))
-
-    def shared_with(self, others: Sequence["Owners"], most: int) -> list[int]:
-        """Returns up to `most` of these owners that all others contain too, in the order of these owners."""
-        shared: dict[int, None] = {}
-        every = chain.from_iterable(self.lists)
-        while len(shared) < most and (some := list(islice(every, _AT_ONCE * most))):
-            for other in others:
-                some = other.among(some)
-            shared |= dict.fromkeys(some)
-        return list(shared)[:most]
-
-
-class Narrowed:
-    """A few bowlers, some of whom are picked again and again by owning one word or another."""
-
-    def __init__(self, ids: Iterable[int]) -> None:
-        self.sorted = sorted(ids)
-        self.ids = frozenset(self.sorted)
-
-    def pick(self, owners: Ids, most: int) -> list[int]:
-        """Returns up to `most` of them that own a word, by going through the shorter list."""
-        if len(owners) <= len(self.sorted):
-            return list(islice(filter(self.ids.__contains__, owners), most))
-        return list(islice((i for i in self.sorted if _contains(i, owners)), most))
-
-
-def _contains(bowler_id: int, ids: Ids) -> bool:
-    at = bisect_left(ids, bowler_id)
-    return at < len(ids) and ids[at] == bowler_id
 
 
 class Words:
@@ -153,7 +88,7 @@ class Words:
         rows = connection.execute(_EVERY, execution_options={"stream_results": True, "yield_per": 1_000})
         for word, ids in rows:
             self.add(word, sorted(set(map(int, ids.split(",")))))
-        self.flags = {word: _make_flags(ids) for word, ids in self.owners.items() if ids[-1] < _SPARSE * len(ids)}
+        self.flags = {word: make_flags(ids) for word, ids in self.owners.items() if ids[-1] < _SPARSE * len(ids)}
         self.read_to = newest
         self._read_newer(connection)
 
@@ -164,7 +99,7 @@ class Words:
         owners = self.owners.get(word)
         if owners is not None:
             for bowler_id in bowler_ids:
-                if not _contains(bowler_id, owners):
+                if not contains(bowler_id, owners):
                     insort(owners, bowler_id)
                     self._set_flag(word, bowler_id)
             return
@@ -197,7 +132,7 @@ class Words:
 
     def owners_of(self, words: Iterable[str]) -> Owners:
         known = [w for w in words if w in self.owners]
-        return Owners([self.owners[w] for w in known], [self.flags.get(w, _NO_FLAGS) for w in known])
+        return Owners([self.owners[w] for w in known], [self.flags.get(w, NO_FLAGS) for w in known])
 
     def commonness(self, word: str) -> int:
         return len(self.owners.get(word, ()))
@@ -248,13 +183,6 @@ class Words:
     def _nearest(self, found: Alternatives) -> Alternatives:
         ordered = sorted(found, key=lambda w: (found[w], -self.commonness(w)))
         return {w: found[w] for w in ordered[:MOST_NEAR]}
-
-
-def _make_flags(ids: Ids) -> bytearray:
-    flags = bytearray(ids[-1] + _NEWCOMERS)
-    for bowler_id in ids:
-        flags[bowler_id] = True
-    return flags
 
 
 def _drop_each_letter(word: str) -> set[str]:

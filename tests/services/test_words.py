@@ -3,7 +3,6 @@
 import csv
 import subprocess
 import sys
-from array import array
 from collections.abc import Callable
 from importlib.resources import files
 
@@ -14,7 +13,7 @@ from sqlalchemy.orm import Session
 from app.db import READ_ONLY
 from app.models import BowlerWord
 from app.services import bowler_words, words
-from app.services.words import Narrowed, Owners, Words
+from app.services.words import Words
 from tests.conftest import Client
 from tests.pages.test_pages import new_bowler
 
@@ -115,35 +114,6 @@ def test_names_that_sound_alike_are_near(tell: Callable[[str], None]) -> None:
     tell(f"{sum(hits)} of {len(pairs)} surnames that sound alike are near")
     assert len(pairs) > 200
     assert sum(hits) / len(hits) >= 0.9
-
-
-def test_those_picked_by_a_word_are_its_owners_among_them_in_order() -> None:
-    among = Narrowed([9, 3, 5, 7])
-    few, many = array("I", [2, 5, 9]), array("I", range(1, 8))
-    assert among.pick(few, 4) == [5, 9]
-    assert among.pick(many, 4) == [3, 5, 7]
-    assert among.pick(many, 2) == [3, 5]
-    assert among.pick(array("I", [4]), 4) == []
-
-
-def test_owners_are_found_among_ids_below_and_above_all_of_a_list() -> None:
-    owners = Owners([array("I", range(100, 200)), array("I", [1, 5_000])])
-    assert owners.among([5_000, 1, 99, 100, 199, 200, 9_000]) == [5_000, 1, 100, 199]
-    assert owners.among([99]) == owners.among([]) == []
-
-
-def test_owners_with_flags_are_the_same_and_ids_beyond_the_flags_are_looked_for_in_the_list() -> None:
-    ids, other = array("I", [2, 4, 6, 20]), array("I", [3, 4])
-    flags = bytearray(10)
-    for i in (2, 4, 6):
-        flags[i] = 1
-    one, two = Owners([ids], [flags]), Owners([ids, other], [flags, bytearray()])
-    assert one.among([6, 5, 4, 9]) == [6, 4]
-    assert one.among([20, 6, 5]) == [20, 6]  # 20 came after the flags were made
-    assert two.among([6, 5, 4, 3]) == [6, 4, 3]
-    assert two.among([20, 3, 6, 5]) == [20, 3, 6]
-    assert Owners([other]).shared_with([one], 3) == [4]
-    assert one.shared_with([Owners([array("I", range(30))])], 3) == [2, 4, 6]
 
 
 def test_a_word_with_a_digit_is_found_as_typed_or_begun_and_never_by_a_slip() -> None:
