@@ -55,6 +55,11 @@ def travel(a: Vector, tangent: Vector, angle: float) -> Vector:
     return combine(math.cos(angle), a, math.sin(angle), tangent)
 
 
+def veer(a: Vector, tangent: Vector, right: float) -> Vector:
+    """The unit `tangent` at `a` turned by `right` radians, clockwise seen from outside the ball."""
+    return combine(math.cos(right), tangent, math.sin(right), cross(tangent, a))
+
+
 def frame(centre: Vector) -> tuple[Vector, Vector]:
     """(long, right) at a surface point: the y-axis projected square to it, and what lies to its right from outside."""
     long = unit((-centre[1] * centre[0], 1 - centre[1] * centre[1], -centre[1] * centre[2]))
