@@ -65,7 +65,7 @@ class LaidOut:
     @property
     def radius_in(self) -> float:
         """The radius of the ball."""
-        return self.circumference_in / (2 * math.pi)
+        return radius_of(self.circumference_in)
 
     @property
     def pin_mark_in(self) -> float:
@@ -103,6 +103,11 @@ class LaidOut:
         }
 
 
+def radius_of(circumference_in: float) -> float:
+    """The radius of a ball, inches."""
+    return circumference_in / (2 * math.pi)
+
+
 def side_of(hand: Hand) -> int:
     """1 where the hand's own side is the right one, −1 where it is the left one."""
     return 1 if hand == "right" else -1
@@ -131,7 +136,7 @@ def solve_layout(circumference_in: float, hand: Hand, axis_point: AxisPoint, lay
     trigonometry; checked against pyproj's geodesics on a sphere.
     """
     axis = find_axis(circumference_in, hand, axis_point)
-    radius_in, side = circumference_in / (2 * math.pi), side_of(hand)
+    radius_in, side = radius_of(circumference_in), side_of(hand)
     quarter_in = circumference_in / 4
     pin_mark_in = quarter_in if layout.pin_mark_in is None else layout.pin_mark_in
     _check_arc("pin_axis_in", layout.pin_axis_in / radius_in, "the pin", "the axis point")
@@ -161,7 +166,7 @@ def read_layout(circumference_in: float, hand: Hand, axis_point: AxisPoint, pin:
     `pin` or `mark` where that lies on the axis point or pin it is seen from, or opposite.
     """
     axis = find_axis(circumference_in, hand, axis_point)
-    radius_in, side = circumference_in / (2 * math.pi), side_of(hand)
+    radius_in, side = radius_of(circumference_in), side_of(hand)
     pin_axis, pin_mark = arc_angle(pin, axis), arc_angle(pin, mark)
     _check_arc("pin", pin_axis, "the pin", "the axis point")
     _check_arc("mark", pin_mark, "the mass mark", "the pin")
