@@ -229,6 +229,16 @@ NAMED = (
     ("no doubt of depth in another bore either", "services/inners_in_bores", "bore.id == of.trimmed_in_id", "bore.id != of.trimmed_in_id"),
     ("wrong freedom for one more trial", "calculation/depths", "repeatability_freedom + count, resolution_in", "repeatability_freedom, resolution_in"),
     ("loose pitch with the smaller uncertainty", "calculation/loose", "max(inverse[1][1], inverse[2][2])", "min(inverse[1][1], inverse[2][2])"),
+    ("axis-line angle swung the other way", "calculation/layouts", "-side * math.radians(layout.axis_line_deg)", "side * math.radians(layout.axis_line_deg)"),
+    ("drilling angle swung the other way", "calculation/layouts", "side * math.radians(layout.drilling_deg)", "-side * math.radians(layout.drilling_deg)"),
+    ("mass mark a quarter away whatever was measured", "calculation/layouts", "quarter_in if layout.pin_mark_in is None else layout.pin_mark_in", "quarter_in"),
+    ("midline left on the wrong side of the axis line", "calculation/marking_lists", "-side * math.copysign(90.0, point.over_in)", "side * math.copysign(90.0, point.over_in)"),
+    ("all errors as if they were independent", "calculation/marking_lists", "self._gather(math.fsum)", "self._gather(lambda changes: math.hypot(*changes))"),
+    ("a mark under a hole as a gap", "calculation/layout_conflicts", "-nearest if mouth.holds(at) else nearest", "nearest"),
+    ("a track that crosses a hole as a gap", "calculation/layout_conflicts", "max(low, -high)", "min(abs(low), abs(high))"),
+    ("misfit shared alike whatever was read how often", "calculation/ball_marks", "excess / weights[name] / total", "excess / 3"),
+    ("a heavy spot on the other side", "calculation/ball_marks", "(1 if is_clockwise else -1)", "1"),
+    ("a crossing beyond a quarter lost", "calculation/layout_strips", "math.atan2(-height, rise) % math.pi", "math.atan2(-height, rise)"),
 )  # fmt: skip
 
 
