@@ -125,6 +125,7 @@ LONG = {
     "test_the_bench_tells_the_same_edges_and_moves_on_every_kind_of_hardware",
     "test_the_least_wall_agrees_with_the_gap_between_solids",
     "test_trial_fits_saved_before_freedom_was_kept_get_what_their_readings_had",
+    "test_volumes_and_moments_agree_with_solids",
     "test_webs_agree_with_solids",
 }
 
