@@ -1,0 +1,134 @@
+"""What a rule set's limits say of a balance: inside, outside, or weigh it. The official's scale and rules decide.
+
+Limits are data that a shop gives; without them there is no verdict. A limit is inclusive. (ASSUMED; texts say "not
+more than".)
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from app.calculation.balances import Balance, Ounces
+
+State = Literal["inside", "outside", "weigh it"]
+Direction = Literal["right_left", "finger_thumb", "top_bottom"]
+DIRECTIONS: tuple[Direction, ...] = ("right_left", "finger_thumb", "top_bottom")  # in the order of `Ounces`
+_SAME_OZ = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class BalanceLimits:
+    """The most by which one half of a ball may be heavier than the other, ounces, 0 or more; None is no limit."""
+
+    right_left_oz: float | None
+    finger_thumb_oz: float | None
+    top_bottom_oz: float | None
+
+    def find_limit_oz(self, direction: Direction) -> float | None:
+        """The limit between the two halves of a direction."""
+        return {
+            "right_left": self.right_left_oz,
+            "finger_thumb": self.finger_thumb_oz,
+            "top_bottom": self.top_bottom_oz,
+        }[direction]
+
+
+@dataclass(frozen=True, slots=True)
+class WeightClass:
+    """The limits of balls from one weight up, until the next class begins. Ounces.
+
+    A ball of exactly `from_oz` belongs to it where `is_from_included`, else to the class below ("more than 10 lb").
+    `without_thumb` replaces the limits for a ball drilled without a thumb hole, `without_holes` for one without any;
+    None where the same limits hold.
+    """
+
+    from_oz: float
+    is_from_included: bool
+    limits: BalanceLimits
+    without_thumb: BalanceLimits | None = None
+    without_holes: BalanceLimits | None = None
+
+    def has(self, weight_oz: float) -> bool:
+        """Whether a ball of this weight is heavy enough for the class."""
+        return weight_oz > self.from_oz or (self.is_from_included and weight_oz == self.from_oz)
+
+
+def find_limits(
+    classes: Sequence[WeightClass], weight_oz: float, *, has_thumb: bool = True, has_holes: bool = True
+) -> BalanceLimits | None:
+    """The limits of the heaviest class that a ball of this weight reaches; None where none does."""
+    reached = [one for one in classes if one.has(weight_oz)]
+    if not reached:
+        return None
+    one = max(reached, key=lambda each: (each.from_oz, not each.is_from_included))
+    if not has_holes:
+        return one.without_holes or one.limits
+    return one.limits if has_thumb else one.without_thumb or one.limits
+
+
+@dataclass(frozen=True, slots=True)
+class DirectionVerdict:
+    """One direction: its value, its limit, and how far the value is inside it (negative = outside), ounces.
+
+    `least_margin_oz` is the margin that is left at the worse end of the interval. Without a limit both are None.
+    """
+
+    direction: Direction
+    state: State
+    value_oz: float
+    interval_oz: tuple[float, float]
+    limit_oz: float | None
+    margin_oz: float | None
+    least_margin_oz: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class BalanceVerdict:
+    """The verdict over all directions; outside in one is outside, and a doubt in one is a doubt in all."""
+
+    state: State
+    directions: tuple[DirectionVerdict, ...]
+
+
+def judge_balance(found: Balance, limits: BalanceLimits | None) -> BalanceVerdict | None:
+    """The verdict over a predicted balance; None without limits.
+
+    A prediction without an interval is never inside: where it does not name its doubts, it says weigh it.
+    """
+    if limits is None:
+        return None
+    intervals = [found.find_interval(i) for i in range(len(DIRECTIONS))]
+    return _judge(found.ounces, intervals, limits)
+
+
+def judge_weighing(weighed: Ounces, half_width_oz: float, limits: BalanceLimits | None) -> BalanceVerdict | None:
+    """The verdict over a weighed ball, its readings good to ± `half_width_oz` (95 %); None without limits."""
+    if limits is None:
+        return None
+    return _judge(weighed, [(value - half_width_oz, value + half_width_oz) for value in weighed[:3]], limits)
+
+
+def _judge(ounces: Ounces, intervals: Sequence[tuple[float, float] | None], limits: BalanceLimits) -> BalanceVerdict:
+    each = tuple(
+        _judge_direction(direction, ounces[i], intervals[i], limits.find_limit_oz(direction))
+        for i, direction in enumerate(DIRECTIONS)
+    )
+    states = {one.state for one in each}
+    state: State = "outside" if "outside" in states else "weigh it" if "weigh it" in states else "inside"
+    return BalanceVerdict(state, each)
+
+
+def _judge_direction(
+    direction: Direction, value: float, interval: tuple[float, float] | None, limit: float | None
+) -> DirectionVerdict:
+    low, high = interval or (value, value)
+    if limit is None:
+        return DirectionVerdict(direction, "inside", value, (low, high), None, None, None)
+    worst = max(-low, high)
+    best = 0.0 if low <= 0 <= high else min(abs(low), abs(high))
+    state: State = "weigh it"
+    if best > limit + _SAME_OZ:
+        state = "outside"
+    elif worst <= limit + _SAME_OZ and interval is not None:
+        state = "inside"
+    return DirectionVerdict(direction, state, value, (low, high), limit, limit - abs(value), limit - worst)
