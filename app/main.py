@@ -23,7 +23,7 @@ from starlette.staticfiles import NotModifiedResponse
 from starlette.types import Scope
 
 from app import logs, queries
-from app.api import calc, calc_layouts, health, records
+from app.api import calc, calc_balances, calc_layouts, health, records
 from app.api.turns import LARGEST_BODY as LARGEST_CALL
 from app.api.turns import MOST_PROBLEMS, Turns
 from app.calculation.errors import CannotBuildError
@@ -76,6 +76,7 @@ def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
         app.include_router(page.router, include_in_schema=False, max_body_size=largest)
     app.include_router(calc.router)
     app.include_router(calc_layouts.router)
+    app.include_router(calc_balances.router)
     app.include_router(records.router)
     app.mount("/static", KeptFiles(directory=ROOT / "static"), name="static")
     _add_handlers(app)

@@ -34,6 +34,7 @@ from fastapi import FastAPI
 from sqlalchemy import create_engine, make_url, select, text
 
 from app.calculation import bores
+from app.calculation.balances import balance
 from app.calculation.bores import Bore, Flushness, flushness
 from app.calculation.grip_solver import solve_grip
 from app.db import READ_ONLY, open_engine, sessions, upgrade
@@ -43,6 +44,7 @@ from app.schemas.calc_grips import GripIn
 from app.services import bowler_words, lookup, sign_ins
 from tests.calculation import reference
 from tests.calculation.grips import EXAMPLE
+from tests.calculation.test_balances import BALL, DOUBTS, HOLES
 from tests.conftest import not_none
 from tests.drawn_fits import random_fits
 from tests.population import make, typos
@@ -457,6 +459,8 @@ def calculations() -> None:
 
     grid = median_ms(whole_grid, 20)
     print(f"flushness of 20 balls × 6 inners {grid:.2f} ms (goal ≤ 5)")
+    taken = median_ms(lambda: balance(BALL, HOLES, DOUBTS), 200)
+    print(f"balance of a plan {taken:.2f} ms ({verdict(taken <= 20)}: goal ≤ 20)")
 
 
 def drawings() -> None:

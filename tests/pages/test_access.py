@@ -235,6 +235,7 @@ ROUTES = {
     ("POST", "/api/v1/calc/inner-wall"): (ANYBODY, 422),
     ("POST", "/api/v1/calc/layout"): (ANYBODY, 422),
     ("POST", "/api/v1/calc/layout-read"): (ANYBODY, 422),
+    ("POST", "/api/v1/calc/balance"): (ANYBODY, 422),
     ("GET", "/api/v1/measures/{kind}"): (ANYBODY, 422),
     ("GET", "/static"): (ANYBODY, 307),
 }
