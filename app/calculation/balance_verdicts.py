@@ -105,7 +105,9 @@ def judge_weighing(weighed: Ounces, half_width_oz: float, limits: BalanceLimits 
     """The verdict over a weighed ball, its readings good to ± `half_width_oz` (95 %); None without limits."""
     if limits is None:
         return None
-    return _judge(weighed, [(value - half_width_oz, value + half_width_oz) for value in weighed[:3]], limits)
+    return _judge(
+        weighed, [(value - half_width_oz, value + half_width_oz) for value in weighed[: len(DIRECTIONS)]], limits
+    )
 
 
 def _judge(ounces: Ounces, intervals: Sequence[tuple[float, float] | None], limits: BalanceLimits) -> BalanceVerdict:

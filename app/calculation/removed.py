@@ -11,6 +11,7 @@ Holes that break into each other are counted twice where they overlap.
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 from typing import Literal
 
@@ -163,9 +164,9 @@ class _Section:
     def find_heights(self) -> tuple[float, float, float]:
         """∬H dA and the two of ∬qH dA, round the rim."""
         big, r, half, x, y = self.ball_in, self.r, self.half, self.x, self.y
-        rim = [(x + math.copysign(half, c) + r * c, y + r * s, c, s, w * r) for c, s, w in _TURNS]
+        rim = [(x + math.copysign(half, c) + r * c, y + r * s, c, s, w * r) for c, s, w in _find_turns()]
         if half:
-            rim += [(x + half * t, y + r * n, 0.0, n, w * half) for t, w in _GAUSS for n in (1.0, -1.0)]
+            rim += [(x + half * t, y + r * n, 0.0, n, w * half) for t, w in find_gauss(_NODES) for n in (1.0, -1.0)]
         total = first = second = 0.0
         for qx, qy, nx, ny, length in rim:
             height = math.sqrt(big * big - qx * qx - qy * qy)
@@ -191,7 +192,8 @@ def _column(axis: Axis, section: _Section, floor_in: float, length_in: float | N
     return Material(volume, combine(1.0, across, -up, axis.inwards))
 
 
-def _find_gauss(count: int) -> list[tuple[float, float]]:
+@lru_cache
+def find_gauss(count: int) -> tuple[tuple[float, float], ...]:
     """Places and weights of Gauss-Legendre quadrature on −1..1. Source: Newton's method on Legendre's recurrence."""
     found = []
     for i in range(count):
@@ -203,12 +205,11 @@ def _find_gauss(count: int) -> list[tuple[float, float]]:
             slope = count * (x * value - before) / (x * x - 1)
             x -= value / slope
         found.append((x, 2 / ((1 - x * x) * slope * slope)))
-    return found
+    return tuple(found)
 
 
-_GAUSS = _find_gauss(_NODES)
-_QUARTER = math.pi / 2
-# (cosine, sine, weight) of the turns of both half circles of a rim
-_TURNS = [
-    (sign * math.cos(_QUARTER * t), sign * math.sin(_QUARTER * t), _QUARTER * w) for sign in (1, -1) for t, w in _GAUSS
-]
+@lru_cache
+def _find_turns() -> tuple[tuple[float, float, float], ...]:
+    """(cosine, sine, weight) of the turns of both half circles of a rim."""
+    quarter, gauss = math.pi / 2, find_gauss(_NODES)
+    return tuple((h * math.cos(quarter * t), h * math.sin(quarter * t), quarter * w) for h in (1, -1) for t, w in gauss)

@@ -57,6 +57,27 @@ def test_two_changes_are_tried_where_neither_alone_is_enough() -> None:
     assert [r.size for r in got] == sorted(r.size for r in got)
 
 
+def test_depth_and_size_of_one_hole_count_together() -> None:
+    # the limit is exactly what the two steps lead to, by a whole balance; limits are inclusive
+    deeper, wider = Allowed("depth", 0.0, 0.625, 0.625, 2), Allowed("size", 0.0, 0.125, 0.125, 2)
+    changed = replace(HOLES[2], depth_in=HOLES[2].depth_in + 0.625, bore_in=HOLES[2].bore_in + 0.125)
+    expected = balance(HEAVY, (*HOLES[:2], changed)).ounces
+    assert abs(expected.right_oz) < abs(balance(HEAVY, HOLES).ounces.right_oz) - 0.01
+    got = find_remedies(HEAVY, HOLES, BalanceLimits(expected.right_oz, None, None), [deeper, wider])
+    assert [remedy.changes for remedy in got] == [((deeper, 0.625), (wider, 0.125))]
+    assert got[0].balance.ounces == pytest.approx(expected, abs=1e-12)
+    assert find_remedies(HEAVY, HOLES, BalanceLimits(expected.right_oz - 1e-6, None, None), [deeper, wider]) == []
+
+
+def test_holes_and_grip_count_together() -> None:
+    across, shallower = Allowed("grip across", 0.0, 1.0, 1.0), Allowed("depth", -0.5, 0.0, 0.5, 1)
+    changed = replace(HOLES[1], depth_in=0.5)
+    expected = balance(move_grip(HEAVY, 0.0, 1.0), (HOLES[0], changed, HOLES[2])).ounces
+    got = find_remedies(HEAVY, HOLES, BalanceLimits(expected.right_oz, None, None), [across, shallower])
+    assert [remedy.changes for remedy in got] == [((across, 1.0), (shallower, -0.5))]
+    assert find_remedies(HEAVY, HOLES, BalanceLimits(expected.right_oz - 1e-6, None, None), [across, shallower]) == []
+
+
 def test_remedies_stay_within_what_is_allowed_and_add_no_hole() -> None:
     for remedy in find_remedies(HEAVY, HOLES, LIMITS, [ALONG, ACROSS, DEEPER, WIDER]):
         for one, change in remedy.changes:

@@ -11,7 +11,7 @@ from manifold3d import Error, Manifold, Mesh64
 from scipy.integrate import dblquad
 
 from app.calculation.errors import CannotBuildError
-from app.calculation.removed import BalanceHole, Fill, Material, fill_materials, hole_material
+from app.calculation.removed import BalanceHole, Fill, Material, fill_materials, find_gauss, hole_material
 from tests.calculation.reference import ReferenceHole, Sphere
 
 SOLIDS = 220
@@ -192,6 +192,22 @@ def test_a_hole_without_pitch_is_a_cylinder_and_a_cap() -> None:
     assert ours.volume_in3 == pytest.approx(base * 2.75 + math.pi * cap**2 * (3 * RADIUS - cap) / 3, rel=CLOSED)
     moment = base * (edge**2 - floor**2) / 2 + math.pi * (RADIUS**2 - edge**2) ** 2 / 4
     assert ours.moment_in4 == pytest.approx((0.0, 0.0, moment), abs=CLOSED * moment)
+
+
+def test_places_and_weights_of_the_quadrature() -> None:
+    # outside source: numpy.polynomial.legendre
+    for count in (2, 5, 24):
+        places, weights = np.polynomial.legendre.leggauss(count)
+        assert np.array(sorted(find_gauss(count))) == pytest.approx(np.stack([places, weights], -1), abs=1e-13)
+
+
+def test_a_fill_of_a_given_length_is_a_prism_on_the_floor() -> None:
+    # source: closed form; a straight hole's axis is the ball's, and an oval is two half circles and a rectangle
+    edge = math.sqrt(RADIUS**2 - 0.75**2)
+    hole = replace(STRAIGHT, fills=(Fill(1.25, 0.7, 0.75, 2.0, 0.125, 40.0),))
+    area = math.pi * (0.625**2 - 0.375**2) - 0.75 * 0.125
+    got = fill_materials(hole, 27.0)[0]
+    assert told(got) == pytest.approx(area * np.array([2.0, 0.0, 0.0, 2.0 * (edge - 2.75 + 1.0)]), abs=1e-12)
 
 
 def test_the_moment_turns_with_the_place_and_mirrors_with_the_hand() -> None:
