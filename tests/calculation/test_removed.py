@@ -27,7 +27,7 @@ STEEP = BalanceHole(-2.5, 0.4, -0.625, 0.5, "thumb", 1.5, 2.75, 0.7)
 
 
 def random_hole(pick: random.Random) -> tuple[float, BalanceHole]:
-    """Any place, pitches to 5/8, round or oval, with a tube that is trimmed flush or ends below the surface."""
+    """A hole at some place, pitches to 5/8, round or oval, with a tube that is trimmed flush or ends below the surface."""
     bore, oval = pick.uniform(0.6, 1.6), pick.choice((0.0, pick.uniform(0.02, 0.4)))
     depth = pick.uniform(1.0, 3.25)
     length = pick.choice((None, pick.uniform(0.3, 0.6) * depth))
