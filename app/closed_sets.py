@@ -226,6 +226,19 @@ MOVEMENT_CAUSE_WORDS: dict[MovementCause, str] = {
     "undo": "taken back",
 }
 
+FoundBy = Literal["ring", "tape", "watched", "off_ball", "told", "guessed", "unknown"]
+FOUND_BY_WORDS: dict[FoundBy, str] = {
+    "ring": "from the first ring of oil, equally far from all of it",
+    "tape": "a bit of tape that stood still as the ball rolled",
+    "watched": "watched as the ball rolled, and marked after",
+    "off_ball": "read off a ball that is drilled",
+    "told": "told by the bowler or another shop",
+    "guessed": "estimated",
+    "unknown": "unknown",
+}
+WeighedStage = Literal["before", "after"]
+WEIGHED_STAGE_WORDS: dict[WeighedStage, str] = {"before": "before drilling", "after": "after drilling"}
+
 
 def list_values(closed: object, *more: str) -> frozenset[str]:
     """Returns the values of a `Literal`, and `more`."""
@@ -275,4 +288,9 @@ COLUMNS: dict[tuple[str, str], frozenset[str]] = {
     ("ball_check", "moment"): list_values(CheckMoment),
     ("part", "kind"): list_values(PartKind),
     ("part_movement", "cause"): list_values(MovementCause),
+    ("axis_point", "hand"): list_values(Hand),
+    ("axis_point", "found_by"): list_values(FoundBy),
+    ("layout", "hand"): list_values(Hand),
+    ("favourite_layout", "hand"): list_values(Hand),
+    ("weighing", "stage"): list_values(WeighedStage),
 }

@@ -290,6 +290,12 @@ def test_an_unknown_outside_goes_down_as_the_size_it_counted_with(database_url: 
         ),
         ("UPDATE fit SET clinician_notes = 'rest it' WHERE id = 1", "0019"),
         ("UPDATE insert_system SET lift_in = '1/16', lift_deg = '180' WHERE id = 1", "0020"),
+        (
+            "INSERT INTO axis_point (id, bowler_id, hand, over_in, up_in, found_by, note, typed, staff_id, made_at,"
+            " taken_back_reason, version)"
+            " VALUES (1, 1, 'right', '9/2', '1/2', 'tape', '', '{}', 1, '2026-01-02 00:00:00', '', 1)",
+            "0028",
+        ),
     ],
 )  # fmt: skip
 def test_what_nothing_older_can_hold_is_not_lost_on_the_way_down(database_url: str, statement: str, below: str) -> None:

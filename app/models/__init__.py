@@ -10,6 +10,7 @@ from app.models.drillings import BenchStop, Drilling, DrillingStep, Measurement
 from app.models.fits import Fit, FitHole, letter_of
 from app.models.floor import Floor
 from app.models.intake import IntakeRow
+from app.models.layouts import AxisPoint, BallMarks, FavouriteLayout, Layout
 from app.models.old_holes import OldHole
 from app.models.owners import Merger, OwnerChange
 from app.models.parts import Part, PartMovement
@@ -18,12 +19,15 @@ from app.models.studies import Study
 from app.models.systems import DepthObservation, InsertSystem, TrialFit
 from app.models.tickets import BallCheck, Squad, Ticket, TicketMove, TicketWait
 from app.models.troubles import Trouble
+from app.models.weighings import Regulation, Scale, Weighing
 
 __all__ = [
     "ApiToken",
     "Attempt",
+    "AxisPoint",
     "Ball",
     "BallCheck",
+    "BallMarks",
     "Base",
     "BenchStop",
     "Bit",
@@ -35,12 +39,14 @@ __all__ = [
     "DepthObservation",
     "Drilling",
     "DrillingStep",
+    "FavouriteLayout",
     "Fit",
     "FitHole",
     "Floor",
     "Inner",
     "InsertSystem",
     "IntakeRow",
+    "Layout",
     "MadeInShop",
     "Measurement",
     "Merger",
@@ -49,7 +55,9 @@ __all__ = [
     "Part",
     "PartMovement",
     "Photo",
+    "Regulation",
     "Rule",
+    "Scale",
     "SentForm",
     "Shop",
     "ShopLimit",
@@ -63,6 +71,7 @@ __all__ = [
     "TicketWait",
     "TrialFit",
     "Trouble",
+    "Weighing",
     "letter_of",
     "now",
 ]
