@@ -3,17 +3,21 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import partial
 from typing import Any
 
 from app.calculation.units import millimetres
 from app.measures.amounts import WrittenDepth, read_depth, read_proud
+from app.measures.axis_points import SidedAxisPoint, read_sided_axis_point
+from app.measures.degrees import read_degrees
 from app.measures.lengths import read_length
 from app.measures.offsets import read_offset
+from app.measures.ounces import GRAMS_PER_OUNCE, SIDES, read_ball_ounces, read_imbalance, read_ounces
 from app.measures.ovals import Oval, Towards, read_clock, read_oval, read_towards
-from app.measures.pairs import AxisPoint, SpanPair, read_axis_point, read_span_pair
+from app.measures.pairs import AxisPoint, SpanPair, read_span_pair
 from app.measures.pitches import Pitch, read_pitch
-from app.measures.reading import QUANTITIES, Reading
-from app.measures.wording import clock_words, decimal, in_words, inches, pitch_words
+from app.measures.reading import ANGLE_QUANTITIES, QUANTITIES, WEIGHT_QUANTITIES, Reading
+from app.measures.wording import clock_words, decimal, exact, in_words, inches, pitch_words
 
 
 @dataclass(frozen=True)
@@ -43,14 +47,23 @@ def _choose_reader(kind: str, hand: str, hole: str, first: str, holes: str) -> C
         "towards": read_towards,
         "clock": read_clock,
         "offset": read_offset,
-        "axis_point": read_axis_point,
+        "axis_point": read_sided_axis_point,
         "written_depth": read_depth,
         "proud": read_proud,
+        "ball_ounces": read_ball_ounces,
+        **{f"heavy_{along}": partial(read_imbalance, along=along) for along in SIDES},
+        **{name: partial(read_ounces, quantity=of) for name, of in WEIGHT_QUANTITIES.items()},
+        **{name: partial(read_degrees, quantity=of) for name, of in ANGLE_QUANTITIES.items()},
     }
     return readers.get(kind) or (lambda text: read_length(text, QUANTITIES[kind]))
 
 
-KINDS = ("pitch", "span_pair", "oval", "towards", "clock", "offset", "axis_point", "written_depth", *QUANTITIES)
+_HEAVY = {f"heavy_{along}": sides for along, sides in SIDES.items()}
+_OF_OUNCES = {"ball_ounces", *_HEAVY, *WEIGHT_QUANTITIES}
+KINDS = (
+    *("pitch", "span_pair", "oval", "towards", "clock", "offset", "axis_point", "written_depth"),
+    *("ball_ounces", *_HEAVY, *WEIGHT_QUANTITIES, *ANGLE_QUANTITIES, *QUANTITIES),
+)
 
 
 def describe(kind: str, text: str, hand: str = "", hole: str = "", first: str = "", holes: str = "three") -> Described:
@@ -75,11 +88,13 @@ def _describe_value(kind: str, reading: Reading[Any], hand: str, hole: str) -> D
             result = _Words(in_words(value.size_in) + way, _format_numbers(value.size_in), _list_named_values(value))
         case AxisPoint():
             way = "down" if value.up_in < 0 else "up"
-            result = _Words(
-                f"{in_words(value.over_in)} over, {in_words(value.up_in)} {way}", exact=_list_named_values(value)
-            )
+            side = f" to the {value.side}" if isinstance(value, SidedAxisPoint) and value.side else ""
+            over = f"{in_words(value.over_in)} over{side}"
+            result = _Words(f"{over}, {in_words(value.up_in)} {way}", exact=_list_named_values(value))
         case WrittenDepth():
             result = _Words(in_words(value.depth_in), _format_numbers(value.depth_in), _list_named_values(value))
+        case Fraction() if kind in _OF_OUNCES:
+            result = _describe_ounces(kind, value)
         case Fraction():
             result = _describe_length(kind, value)
         case _:
@@ -127,7 +142,20 @@ def _describe_oval(value: Oval) -> _Words:
     )
 
 
+def _describe_ounces(kind: str, value: Fraction) -> _Words:
+    words = f"{exact(abs(value))} oz" if value.denominator <= 64 else f"{decimal(abs(value), 3)} oz"
+    if kind == "ball_ounces":
+        pounds, ounces = divmod(value, 16)
+        words = f"{pounds} lb {exact(ounces)} oz"
+    if kind in _HEAVY:
+        words = f"{words} {_HEAVY[kind][value < 0]}" if value else "even"
+    numbers = f"{decimal(abs(value))} oz = {float(abs(value) * GRAMS_PER_OUNCE):.1f} g"
+    return _Words(words, numbers, (("ounces", str(value)),))
+
+
 def _describe_length(kind: str, value: Fraction) -> _Words:
+    if kind in ANGLE_QUANTITIES:
+        return _Words(f"{exact(value)}°", exact=(("degrees", str(value)),))
     if kind == "clock":
         return _Words(clock_words(value), exact=(("clock_deg", str(value)),))
     if kind == "offset":

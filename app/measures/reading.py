@@ -94,6 +94,8 @@ def pick_meaning(
 class Quantity:
     """The quantity of a field: its name in sentences, its hard limits and its usual range, in inches.
 
+    Of `WEIGHT_QUANTITIES` and `ANGLE_QUANTITIES` they are in ounces and in degrees.
+
     The usual ranges are ASSUMED (common practice, no source) and only ever warn.
     """
 
@@ -129,9 +131,22 @@ TOLERANCE = _make_quantity("tolerance", "0", "0.25", "0", "1/16")
 SHIM = _make_quantity("shim", "0.001", "2", "0.001", "1/2")
 ALLOWANCE = _make_quantity("limit", "0", "6", "0", "6")
 ARC = _make_quantity("place", "0", "14", "0", "7")
+MARK_DOUBT = _make_quantity("doubt of a mark", "0.001", "1", "1/64", "1/4")
+SCALE_ARM = _make_quantity("arm", "0.5", "12", "3", "6")
 RESOLUTION = _make_quantity("smallest division", "0", "0.25", "0", "1/16")
 QUANTITIES = {
     "span": SPAN, "reach": REACH, "sleeve_to_cut": SLEEVE_TO_CUT, "hole": HOLE, "bridge": BRIDGE, "oval_width": OVAL,
     "diameter": DIAMETER, "depth": DEPTH, "circumference": CIRCUMFERENCE, "proud": PROUD,
     "tolerance": TOLERANCE, "shim": SHIM, "resolution": RESOLUTION, "allowance": ALLOWANCE, "arc": ARC,
+    "mark_doubt": MARK_DOUBT, "scale_arm": SCALE_ARM,
 }  # fmt: skip
+TOP_WEIGHT = _make_quantity("top weight", "0", "8", "1", "5")
+IMBALANCE = _make_quantity("reading", "-12", "12", "-4", "4")
+KNOWN_MASS = _make_quantity("known mass", "0.01", "64", "1/2", "16")
+SCALE_STEP = _make_quantity("smallest division", "0.001", "1", "0.01", "1/4")
+SMALL_LIMIT = _make_quantity("limit", "0", "16", "1/2", "4")
+WEIGHT_QUANTITIES = {
+    "top_weight": TOP_WEIGHT, "known_mass": KNOWN_MASS, "scale_step": SCALE_STEP, "ounce_limit": SMALL_LIMIT,
+}  # fmt: skip
+LAYOUT_ANGLE = _make_quantity("angle", "0", "360", "0", "180")
+ANGLE_QUANTITIES = {"layout_angle": LAYOUT_ANGLE}

@@ -1,7 +1,7 @@
 """Where the grip goes on a ball: the bowler's axis point, the ball's marks, and the layouts chosen from both.
 
-An axis point is never deleted: a wrong one is taken back, a newer one counts in its place. Each saving of a ball's marks
-is a row of its own; the newest counts and the older ones are its history.
+An axis point is never deleted: a wrong one is taken back, a newer one counts in its place. Each saving of a ball's
+marks is a row of its own; the newest counts and the older ones are its history.
 """
 
 from datetime import date, datetime

@@ -18,8 +18,8 @@ from app.models.shops import Shop, Staff
 class Scale(MadeInShop, Base):
     """A two-way scale of one shop. An arm of None counts as the radius of the ball, and the pages say so.
 
-    It was calibrated with a known mass taped to a ball, `place_in` along the surface from the top of the ball as it lay;
-    `readings_oz` are exact ounces as text, as of a gauge study.
+    It was calibrated with a known mass taped to a ball, `place_in` along the surface from the top of the ball as it
+    lay; `readings_oz` are exact ounces as text, as of a gauge study.
     """
 
     __tablename__ = "scale"

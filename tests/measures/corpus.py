@@ -297,3 +297,17 @@ HEIGHTS += [
 WEIGHTS: list[tuple[str, F | str]] = [(s, F(243, 16)) for s in ("15-3", "15 - 3", "15 lb 3 oz", "15lb3oz", "15 lbs. 3 oz.", "15 lb 3", "15# 3", "15 lb, 3 oz", "15 pounds and 3 ounces", "fifteen pounds three ounces")]  # fmt: skip
 WEIGHTS += [(s, F(31, 2)) for s in ("15 1/2", "15-1/2", "15½", "15.5", "15,5", "15.5 lb", "15 1/2 lb", "15,5 lbs", "15 and a half", "15 lb 8 oz", "15-8")]  # fmt: skip
 WEIGHTS += [(s, ASK) for s in ("15 3", "15-16", "14 lb 20 oz", "15.10", "15.12", "6.8 kg")] + [(s, ERROR) for s in ("20", "153", "153 oz", "15--3", "15:3", "-15", "3 lb")]  # fmt: skip
+
+# Ounces: 1 oz is 28.349523125 g exactly, international yard and pound agreement of 1959; 3 oz = 85 g as rule texts round
+TOP_WEIGHTS: list[tuple[str, F | str]] = [(s, F(13, 4)) for s in ("3 1/4 oz", "3.25", "3,25 oz", "3 1/4", "3-1/4", "3¼ ounces", "three and a quarter ounces")]  # fmt: skip
+TOP_WEIGHTS += [("85 g", F(85) / F("28.349523125")), ("92 grams", F(92) / F("28.349523125")), ("92", ASK), ("-3", ERROR), ("9 oz", ERROR), ("3 lb", ERROR), ("heavy", ERROR), ("", ABSENT), ("unknown", UNKNOWN), ("?", UNKNOWN)]  # fmt: skip
+BALL_OUNCES: list[tuple[str, F | str]] = [(s, F(243)) for s in ("15 lb 3 oz", "15-3", "243 oz", "243 ounces")]  # fmt: skip
+BALL_OUNCES += [("15", F(240)), ("15.5", F(248)), ("15 lb 2 1/4 oz", F(969, 4)), ("243.5 oz", F(487, 2)), ("6.8 kg", ASK), ("15 3", ASK), ("95 oz", ERROR), ("257 oz", ERROR), ("153", ERROR), ("", ABSENT), ("unknown", UNKNOWN)]  # fmt: skip
+HEAVY_RIGHT: list[tuple[str, F | str]] = [(s, F(1, 4)) for s in ("1/4 right", "right 1/4", "1/4 oz right", "0.25 right side", "0,25 right heavy")]  # fmt: skip
+HEAVY_RIGHT += [("1/8 left", F(-1, 8)), ("left 1/8", F(-1, 8)), ("0", F(0)), ("even", F(0)), ("0 right", F(0)), ("1/4", ASK), ("-1/4", ASK), ("-1/4 right", ASK), ("left 1/4 right", ASK), ("1/4 top", ERROR), ("13 right", ASK), ("400 right", ERROR), ("", ABSENT), ("unknown", UNKNOWN)]  # fmt: skip
+HEAVY_FINGER: list[tuple[str, F | str]] = [("1/4 finger", F(1, 4)), ("1/2 thumb", F(-1, 2)), ("thumb side 1/2", F(-1, 2)), ("1/4 fingers", F(1, 4)), ("1/4 right", ERROR)]  # fmt: skip
+HEAVY_TOP: list[tuple[str, F | str]] = [("2 1/2 top", F(5, 2)), ("1/2 oz bottom", F(-1, 2)), ("1 1/2", ASK)]
+LAYOUT_ANGLES: list[tuple[str, F | str]] = [(s, F(71, 2)) for s in ("35.5", "35 1/2°", "35,5 deg", "35-1/2 degrees")]  # fmt: skip
+LAYOUT_ANGLES += [("35°", F(35)), ("35", F(35)), ("0", F(0)), ("361", ERROR), ("-5", ERROR), ("35 in", ERROR), ("", ABSENT), ("unknown", UNKNOWN)]  # fmt: skip
+SIDED_POINTS: list[tuple[str, tuple[F, F, str] | str]] = [(s, (F(9, 2), F(1, 2), "right")) for s in ("4 1/2 right over 1/2 up", "4 1/2 over right, 1/2 up", "right 4 1/2 over 1/2 up", "4 1/2 over to the right 1/2 up")]  # fmt: skip
+SIDED_POINTS += [("4 1/2 over 1/2 up", (F(9, 2), F(1, 2), "")), ("4 1/2 left over 1/4 down", (F(9, 2), F(-1, 4), "left")), ("4 1/2 left", ASK), ("4 1/2 left over 1/2", ASK), ("4 1/2 right over 1/2 left", ERROR), ("right", ERROR)]  # fmt: skip

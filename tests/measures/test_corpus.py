@@ -8,12 +8,15 @@ from typing import Any
 import pytest
 
 from app.measures.amounts import read_depth, read_proud, read_weight
+from app.measures.axis_points import read_sided_axis_point
+from app.measures.degrees import read_degrees
 from app.measures.describe import describe
 from app.measures.lengths import read_length
+from app.measures.ounces import read_ball_ounces, read_imbalance, read_ounces
 from app.measures.ovals import read_clock, read_oval
 from app.measures.pairs import read_axis_point, read_span_pair
 from app.measures.pitches import read_pitch
-from app.measures.reading import QUANTITIES, Reading
+from app.measures.reading import LAYOUT_ANGLE, QUANTITIES, TOP_WEIGHT, Reading
 from tests.measures import corpus
 
 READERS: list[tuple[Callable[[str], Reading[Any]], list[tuple[str, Any]]]] = [
@@ -25,6 +28,13 @@ READERS: list[tuple[Callable[[str], Reading[Any]], list[tuple[str, Any]]]] = [
     (read_depth, corpus.DEPTHS),
     (read_proud, corpus.HEIGHTS),
     (read_weight, corpus.WEIGHTS),
+    (lambda text: read_ounces(text, TOP_WEIGHT), corpus.TOP_WEIGHTS),
+    (read_ball_ounces, corpus.BALL_OUNCES),
+    (lambda text: read_imbalance(text, "right"), corpus.HEAVY_RIGHT),
+    (lambda text: read_imbalance(text, "finger"), corpus.HEAVY_FINGER),
+    (lambda text: read_imbalance(text, "top"), corpus.HEAVY_TOP),
+    (lambda text: read_degrees(text, LAYOUT_ANGLE), corpus.LAYOUT_ANGLES),
+    (read_sided_axis_point, corpus.SIDED_POINTS),
 ]
 LENGTHS = [*corpus.SPELLED, *corpus.LENGTHS]
 STATES = {corpus.ASK, corpus.ERROR, corpus.ABSENT, corpus.UNKNOWN}
