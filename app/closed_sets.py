@@ -236,6 +236,8 @@ FOUND_BY_WORDS: dict[FoundBy, str] = {
     "guessed": "estimated",
     "unknown": "unknown",
 }
+MassMark = Literal["yes", "no", "unknown"]
+MASS_MARK_WORDS: dict[MassMark, str] = {"yes": "there is one", "no": "there is none", "unknown": "unknown"}
 WeighedStage = Literal["before", "after"]
 WEIGHED_STAGE_WORDS: dict[WeighedStage, str] = {"before": "before drilling", "after": "after drilling"}
 

@@ -131,22 +131,26 @@ TOLERANCE = _make_quantity("tolerance", "0", "0.25", "0", "1/16")
 SHIM = _make_quantity("shim", "0.001", "2", "0.001", "1/2")
 ALLOWANCE = _make_quantity("limit", "0", "6", "0", "6")
 ARC = _make_quantity("place", "0", "14", "0", "7")
+HOLE_LIMIT = _make_quantity("limit", "0.02", "3", "1/16", "3/2")
 MARK_DOUBT = _make_quantity("doubt of a mark", "0.001", "1", "1/64", "1/4")
+ARM_DOUBT = _make_quantity("doubt of the arm", "0.001", "2", "0.005", "1/4")
 SCALE_ARM = _make_quantity("arm", "0.5", "12", "3", "6")
 RESOLUTION = _make_quantity("smallest division", "0", "0.25", "0", "1/16")
 QUANTITIES = {
     "span": SPAN, "reach": REACH, "sleeve_to_cut": SLEEVE_TO_CUT, "hole": HOLE, "bridge": BRIDGE, "oval_width": OVAL,
     "diameter": DIAMETER, "depth": DEPTH, "circumference": CIRCUMFERENCE, "proud": PROUD,
     "tolerance": TOLERANCE, "shim": SHIM, "resolution": RESOLUTION, "allowance": ALLOWANCE, "arc": ARC,
-    "mark_doubt": MARK_DOUBT, "scale_arm": SCALE_ARM,
+    "mark_doubt": MARK_DOUBT, "scale_arm": SCALE_ARM, "arm_doubt": ARM_DOUBT, "hole_limit": HOLE_LIMIT,
 }  # fmt: skip
 TOP_WEIGHT = _make_quantity("top weight", "0", "8", "1", "5")
 IMBALANCE = _make_quantity("reading", "-12", "12", "-4", "4")
+SCALE_READING = _make_quantity("reading", "0", "12", "0", "8")
 KNOWN_MASS = _make_quantity("known mass", "0.01", "64", "1/2", "16")
 SCALE_STEP = _make_quantity("smallest division", "0.001", "1", "0.01", "1/4")
 SMALL_LIMIT = _make_quantity("limit", "0", "16", "1/2", "4")
 WEIGHT_QUANTITIES = {
     "top_weight": TOP_WEIGHT, "known_mass": KNOWN_MASS, "scale_step": SCALE_STEP, "ounce_limit": SMALL_LIMIT,
+    "scale_reading": SCALE_READING,
 }  # fmt: skip
 LAYOUT_ANGLE = _make_quantity("angle", "0", "360", "0", "180")
 ANGLE_QUANTITIES = {"layout_angle": LAYOUT_ANGLE}

@@ -130,7 +130,7 @@ def _sentence(problem: ErrorDetails) -> str:
     return known.format(**problem.get("ctx", {})) if known else problem["msg"]
 
 
-def _make_reader(reader: Callable[[str, dict[str, Any]], Reading[T]], needed: bool = False) -> BeforeValidator:
+def make_reader(reader: Callable[[str, dict[str, Any]], Reading[T]], needed: bool = False) -> BeforeValidator:
     def validate(value: Any, info: ValidationInfo) -> Reading[T]:
         reading = reader(str(value or ""), info.context or {})
         if not reading.is_usable:
@@ -142,20 +142,20 @@ def _make_reader(reader: Callable[[str, dict[str, Any]], Reading[T]], needed: bo
     return BeforeValidator(validate)
 
 
-_BLANK = Field(default="", validate_default=True)  # a measure that is not sent is read as empty
+BLANK = Field(default="", validate_default=True)  # a measure that is not sent is read as empty
 
 
 def length(quantity: str, needed: bool = False) -> BeforeValidator:
     """Returns a validator that reads a length of a named quantity (see `app.measures.reading`)."""
-    return _make_reader(lambda text, _: _read_length(text, quantity), needed)
+    return make_reader(lambda text, _: _read_length(text, quantity), needed)
 
 
 def pitch(hole: str) -> BeforeValidator:
     """Returns a validator that reads a pitch in two parts; the form's `hand` decides which side is under the palm."""
-    return _make_reader(lambda text, context: _read_pitch(text, str(context.get("hand", "")), hole))
+    return make_reader(lambda text, context: _read_pitch(text, str(context.get("hand", "")), hole))
 
 
-def _refuse_empty(reading: Reading[T]) -> Reading[T]:
+def refuse_empty(reading: Reading[T]) -> Reading[T]:
     if reading.state == "absent":
         sentence = "This is needed. Write unknown if nobody measured it."
         raise PydanticCustomError("measure", "{message}", {"message": sentence, "choices": ()})
@@ -182,42 +182,42 @@ def _limit(text: str, context: dict[str, Any]) -> Reading[Fraction]:
 
 
 Length = Reading[Fraction]
-SpanPairText = Annotated[Reading[SpanPair], _make_reader(_span_pair), _BLANK]
-BridgeText = Annotated[Length, length("bridge"), _BLANK]
-HoleText = Annotated[Length, length("hole"), _BLANK]
-OvalText = Annotated[Reading[Oval], _make_reader(lambda text, _: _read_oval(text)), _BLANK]
-NeededOvalText = Annotated[Reading[Oval], _make_reader(lambda text, _: _read_oval(text), needed=True), _BLANK]
-OffsetText = Annotated[Length, _make_reader(lambda text, _: read_offset(text)), _BLANK]
-TowardsText = Annotated[Reading[Towards], _make_reader(lambda text, _: read_towards(text)), _BLANK]
-ClockText = Annotated[Length, _make_reader(lambda text, _: read_clock(text)), _BLANK]
-ThumbPitchText = Annotated[Reading[Pitch], pitch("thumb"), _BLANK]
-FingerPitchText = Annotated[Reading[Pitch], pitch("finger"), _BLANK]
-MetPitchText = Annotated[Reading[Pitch], _make_reader(_met_pitch), _BLANK]
-DiameterText = Annotated[Length, length("diameter"), _BLANK]
-DepthText = Annotated[Length, length("depth"), _BLANK]
-WrittenDepthText = Annotated[Reading[WrittenDepth], _make_reader(lambda text, _: read_depth(text)), _BLANK]
-CircumferenceText = Annotated[Length, length("circumference"), _BLANK]
-ShimText = Annotated[Length, length("shim"), _BLANK]
-NeededDiameterText = Annotated[Length, length("diameter", needed=True), _BLANK]
-SaidDiameterText = Annotated[Length, length("diameter"), AfterValidator(_refuse_empty), _BLANK]
+SpanPairText = Annotated[Reading[SpanPair], make_reader(_span_pair), BLANK]
+BridgeText = Annotated[Length, length("bridge"), BLANK]
+HoleText = Annotated[Length, length("hole"), BLANK]
+OvalText = Annotated[Reading[Oval], make_reader(lambda text, _: _read_oval(text)), BLANK]
+NeededOvalText = Annotated[Reading[Oval], make_reader(lambda text, _: _read_oval(text), needed=True), BLANK]
+OffsetText = Annotated[Length, make_reader(lambda text, _: read_offset(text)), BLANK]
+TowardsText = Annotated[Reading[Towards], make_reader(lambda text, _: read_towards(text)), BLANK]
+ClockText = Annotated[Length, make_reader(lambda text, _: read_clock(text)), BLANK]
+ThumbPitchText = Annotated[Reading[Pitch], pitch("thumb"), BLANK]
+FingerPitchText = Annotated[Reading[Pitch], pitch("finger"), BLANK]
+MetPitchText = Annotated[Reading[Pitch], make_reader(_met_pitch), BLANK]
+DiameterText = Annotated[Length, length("diameter"), BLANK]
+DepthText = Annotated[Length, length("depth"), BLANK]
+WrittenDepthText = Annotated[Reading[WrittenDepth], make_reader(lambda text, _: read_depth(text)), BLANK]
+CircumferenceText = Annotated[Length, length("circumference"), BLANK]
+ShimText = Annotated[Length, length("shim"), BLANK]
+NeededDiameterText = Annotated[Length, length("diameter", needed=True), BLANK]
+SaidDiameterText = Annotated[Length, length("diameter"), AfterValidator(refuse_empty), BLANK]
 FinishText = Annotated[
     Length,
-    _make_reader(lambda text, of: _read_length(text, "reach" if of.get("is_reached") else "sleeve_to_cut")),
-    _BLANK,
+    make_reader(lambda text, of: _read_length(text, "reach" if of.get("is_reached") else "sleeve_to_cut")),
+    BLANK,
 ]
-NeededDepthText = Annotated[Reading[WrittenDepth], _make_reader(lambda text, _: read_depth(text), needed=True), _BLANK]
-NeededHeightText = Annotated[Length, length("depth", needed=True), _BLANK]
-ProudText = Annotated[Length, _make_reader(lambda text, _: read_proud(text)), _BLANK]
-NeededProudText = Annotated[Length, _make_reader(lambda text, _: read_proud(text), needed=True), _BLANK]
-WeightText = Annotated[Length, _make_reader(lambda text, _: read_weight(text)), _BLANK]
-ResolutionText = Annotated[Length, length("resolution"), _BLANK]
+NeededDepthText = Annotated[Reading[WrittenDepth], make_reader(lambda text, _: read_depth(text), needed=True), BLANK]
+NeededHeightText = Annotated[Length, length("depth", needed=True), BLANK]
+ProudText = Annotated[Length, make_reader(lambda text, _: read_proud(text)), BLANK]
+NeededProudText = Annotated[Length, make_reader(lambda text, _: read_proud(text), needed=True), BLANK]
+WeightText = Annotated[Length, make_reader(lambda text, _: read_weight(text)), BLANK]
+ResolutionText = Annotated[Length, length("resolution"), BLANK]
 DatumBeside = Annotated[Datum, BeforeValidator(_take_written_datum)]  # of the field `depth` before it
-ArcText = Annotated[Length, length("arc"), _BLANK]
-NeededArcText = Annotated[Length, length("arc", needed=True), _BLANK]
-SaidHoleText = Annotated[Length, length("hole"), AfterValidator(_refuse_empty), _BLANK]
-SaidDepthText = Annotated[Length, length("depth"), AfterValidator(_refuse_empty), _BLANK]
-SaidPitchText = Annotated[Reading[Pitch], _make_reader(_met_pitch), AfterValidator(_refuse_empty), _BLANK]
-LimitText = Annotated[Length, _make_reader(_limit), _BLANK]
+ArcText = Annotated[Length, length("arc"), BLANK]
+NeededArcText = Annotated[Length, length("arc", needed=True), BLANK]
+SaidHoleText = Annotated[Length, length("hole"), AfterValidator(refuse_empty), BLANK]
+SaidDepthText = Annotated[Length, length("depth"), AfterValidator(refuse_empty), BLANK]
+SaidPitchText = Annotated[Reading[Pitch], make_reader(_met_pitch), AfterValidator(refuse_empty), BLANK]
+LimitText = Annotated[Length, make_reader(_limit), BLANK]
 
 
 def pitch_parts(reading: Reading[Pitch]) -> dict[str, Fraction | None]:

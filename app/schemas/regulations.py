@@ -1,0 +1,235 @@
+"""A regulation of static balance and holes: its data as stored and imported, and the form an owner types it in.
+
+Amounts are exact fractions as text. A limit of None is not said by the source: no verdict is given on it.
+"""
+
+import json
+from datetime import date
+from fractions import Fraction
+from typing import Annotated, Any, Literal
+
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
+
+from app.errors import FieldError, InvalidError
+from app.measures.lengths import read_length
+from app.measures.ounces import read_ball_ounces, read_ounces
+from app.measures.reading import HOLE_LIMIT, SMALL_LIMIT, Reading
+from app.schemas.forms import NoteText, SignedForm, read_whole
+
+_MOST_TEXT = 15_000
+
+
+def _to_exact(value: object) -> str:
+    """Returns a number or a text such as 3/4 as the text of its fraction; raises ValueError."""
+    if isinstance(value, bool) or not isinstance(value, (int, float, str)) or len(str(value)) > 40:
+        raise ValueError("Write a number, or a fraction such as 3/4.")
+    try:
+        amount = Fraction(str(value).strip())
+    except (ValueError, ZeroDivisionError):
+        raise ValueError("Write a number, or a fraction such as 3/4.") from None
+    if not 0 <= amount <= 1000:
+        raise ValueError("That is no weight or size of a ball.")
+    return str(amount)
+
+
+Amount = Annotated[str, BeforeValidator(_to_exact)]
+
+
+class WeightClass(BaseModel):
+    """Limits of balls heavier than `over_oz` and up to `up_to_oz`, which is within; None: without end."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    over_oz: Amount | None = None
+    up_to_oz: Amount | None = None
+    top_bottom_oz: Amount | None = None
+    side_oz: Amount | None = None
+    finger_thumb_oz: Amount | None = None
+
+    @model_validator(mode="after")
+    def require_order(self) -> "WeightClass":
+        if self.over_oz and self.up_to_oz and Fraction(self.over_oz) >= Fraction(self.up_to_oz):
+            raise ValueError("Over is not less than up to.")
+        if self.top_bottom_oz is None and self.side_oz is None and self.finger_thumb_oz is None:
+            raise ValueError("No limit is given.")
+        return self
+
+    def holds(self, weight_oz: Fraction) -> bool:
+        is_over = self.over_oz is None or weight_oz > Fraction(self.over_oz)
+        return is_over and (self.up_to_oz is None or weight_oz <= Fraction(self.up_to_oz))
+
+
+def _require_apart(classes: list[WeightClass]) -> list[WeightClass]:
+    """Raises ValueError for two classes that hold the same weight."""
+    ordered = sorted(classes, key=lambda of: Fraction(of.over_oz or 0))
+    for lower, upper in zip(ordered, ordered[1:], strict=False):
+        if lower.up_to_oz is None or Fraction(lower.up_to_oz) > Fraction(upper.over_oz or 0):
+            raise ValueError("Two weight classes hold the same weight.")
+    return classes
+
+
+Classes = Annotated[list[WeightClass], AfterValidator(_require_apart), Field(max_length=12)]
+
+
+class RegulationBody(BaseModel):
+    """What a regulation says. Without classes of their own, balls without a thumb hole or any hole have those of all."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    classes: Annotated[Classes, Field(min_length=1)]
+    without_thumb: Classes = []
+    without_holes: Classes = []
+    most_holes: Annotated[int, Field(ge=0, le=20)] | None = None
+    counted_holes: NoteText = ""
+    vent_largest_in: Amount | None = None
+    mill_hole_largest_in: Amount | None = None
+    mill_hole_deepest_in: Amount | None = None
+    needs_plus_without_thumb: bool | None = None
+    device_words: NoteText = ""
+    notes: Annotated[str, Field(max_length=4000)] = ""
+    typed: dict[str, Annotated[str, Field(max_length=120)]] = {}
+
+    def find_class(self, weight_oz: Fraction, has_thumb: bool = True, has_holes: bool = True) -> WeightClass | None:
+        """Returns the limits of a ball of this weight, None where the regulation says nothing of such a ball."""
+        own = self.classes
+        if not has_holes and self.without_holes:
+            own = self.without_holes
+        elif has_holes and not has_thumb and self.without_thumb:
+            own = self.without_thumb
+        return next((of for of in own if of.holds(weight_oz)), None)
+
+
+def _read_day(value: object) -> object:
+    if not value:
+        raise ValueError("From which day is it in force?")
+    return value
+
+
+Edition = Annotated[str, Field(min_length=1, max_length=120)]
+Source = Annotated[str, Field(min_length=1, max_length=400)]
+Day = Annotated[date, BeforeValidator(_read_day)]
+
+
+class RegulationFile(BaseModel):
+    """A whole regulation as imported, and as its page shows it for another shop."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    edition: Edition
+    in_force_from: Day
+    source: Source
+    is_example: bool = False
+    body: RegulationBody
+
+
+class ImportForm(SignedForm):
+    text: Annotated[str, Field(min_length=1, max_length=_MOST_TEXT)]
+
+    def read_file(self) -> RegulationFile:
+        """Returns the regulation that the text holds; raises InvalidError at `text`."""
+        try:
+            return RegulationFile.model_validate(json.loads(self.text))
+        except json.JSONDecodeError as error:
+            raise InvalidError.at("text", f"That is no JSON: line {error.lineno}, column {error.colno}.") from None
+        except (ValidationError, RecursionError) as error:
+            raise InvalidError.at("text", _tell(error)) from None
+
+
+def _tell(error: ValidationError | RecursionError) -> str:
+    if isinstance(error, RecursionError):
+        return "That is nested too deeply for a regulation."
+    first = error.errors()[0]
+    where = ".".join(map(str, first["loc"]))
+    return f"{where or 'The whole'}: {first['msg'].removeprefix('Value error, ')}"
+
+
+class EndingForm(SignedForm):
+    """Ends a regulation on a day; one that ends on the day it began, or before, was never in force."""
+
+    ended_on: Day
+    why: Annotated[str, Field(min_length=1, max_length=400)]
+
+
+# As typed -------------------------------------------------------------------------------------------------------------
+
+# the rows of the form: a short name, the list that it goes to, and what its legend says
+ROWS = {
+    "c1": ("classes", "Balls with all their holes"),
+    "c2": ("classes", "A lighter class"),
+    "c3": ("classes", "The lightest"),
+    "t1": ("without_thumb", "Balls drilled without a thumb hole"),
+    "n1": ("without_holes", "Balls without any hole"),
+}
+CELLS = ("over", "up_to", "top_bottom", "side", "finger_thumb")
+_SIZES = ("vent_largest", "mill_hole_largest", "mill_hole_deepest")
+
+
+def _read_cell(cell: str, text: str) -> Reading[Fraction]:
+    return read_ball_ounces(text) if cell in {"over", "up_to"} else read_ounces(text, SMALL_LIMIT)
+
+
+class RegulationForm(SignedForm):
+    """A regulation as an owner types it: `texts` holds the measures by field."""
+
+    edition: Edition
+    in_force_from: Day
+    source: Source
+    most_holes: Annotated[int | None, BeforeValidator(lambda value: read_whole(value, 0, 20) if value else None)] = None
+    counted_holes: NoteText = ""
+    needs_plus_without_thumb: Literal["yes", "no", "unknown"] = "unknown"
+    device_words: NoteText = ""
+    notes: Annotated[str, Field(max_length=4000)] = ""
+    texts: dict[str, str] = {}
+
+    @model_validator(mode="before")
+    @classmethod
+    def collect_texts(cls, posted: dict[str, Any]) -> dict[str, Any]:
+        names = [*(f"{row}_{cell}" for row in ROWS for cell in CELLS), *_SIZES]
+        return posted | {"texts": {name: text for name in names if (text := str(posted.get(name) or "").strip())}}
+
+    def _read(self) -> dict[str, Reading[Fraction]]:
+        found = {}
+        for name, text in self.texts.items():
+            is_size = name in _SIZES
+            found[name] = read_length(text, HOLE_LIMIT) if is_size else _read_cell(name.split("_", 1)[1], text)
+        return found
+
+    def find_wrong(self) -> dict[str, FieldError]:
+        wrong = {n: FieldError(r.message, r.choices) for n, r in self._read().items() if not r.is_usable}
+        if wrong:
+            return wrong
+        try:
+            self.to_body()
+        except ValidationError as error:
+            return self._place(error)
+        return {}
+
+    def _place(self, error: ValidationError) -> dict[str, FieldError]:
+        """Returns what is wrong with the rows, at the first field of the first row of its list."""
+        first = error.errors()[0]
+        group = str(first["loc"][0]) if first["loc"] else "classes"
+        place = first["loc"][1] if len(first["loc"]) > 1 else 0
+        filled = [row for row, (own, _) in ROWS.items() if own == group and self._cells(row)]
+        row = filled[place] if isinstance(place, int) and place < len(filled) else "c1"
+        is_missing = first["type"] == "too_short"
+        message = "Write at least one limit." if is_missing else first["msg"].removeprefix("Value error, ")
+        return {f"{row}_top_bottom" if is_missing else f"{row}_over": FieldError(message)}
+
+    def _cells(self, row: str) -> dict[str, str]:
+        return {cell: self.texts[f"{row}_{cell}"] for cell in CELLS if f"{row}_{cell}" in self.texts}
+
+    def to_body(self) -> RegulationBody:
+        """Returns the data to be stored; raises ValidationError for classes that contradict each other."""
+        read = {name: str(reading.value) for name, reading in self._read().items() if reading.value is not None}
+        groups: dict[str, list[dict[str, str]]] = {"classes": [], "without_thumb": [], "without_holes": []}
+        for row, (group, _) in ROWS.items():
+            if self._cells(row):
+                own = {f"{cell}_oz": read[f"{row}_{cell}"] for cell in CELLS if f"{row}_{cell}" in read}
+                groups[group].append(own)
+        said = {"yes": True, "no": False, "unknown": None}[self.needs_plus_without_thumb]
+        return RegulationBody.model_validate(
+            groups
+            | {f"{name}_in": read.get(name) for name in _SIZES}
+            | {"most_holes": self.most_holes, "counted_holes": self.counted_holes, "needs_plus_without_thumb": said}
+            | {"device_words": self.device_words, "notes": self.notes, "typed": self.texts}
+        )
