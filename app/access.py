@@ -60,6 +60,10 @@ OWNER_WRITES = {
     "/backups",
     "/first-day/putting-away",
     "/bowlers/{bowler_id}/erasure",
+    "/regulations",
+    "/regulations/import",
+    "/regulations/example",
+    "/regulations/{regulation_id}/ending",
 }
 
 

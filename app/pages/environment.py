@@ -105,6 +105,9 @@ def _list_choices() -> dict[str, list[tuple[str, str]]]:
         "wait_kind": closed_sets.WAIT_KIND_WORDS,
         "redo_reason": closed_sets.REDO_REASON_WORDS,
         "part_kind": closed_sets.PART_KIND_WORDS,
+        "found_by": closed_sets.FOUND_BY_WORDS,
+        "mass_mark": closed_sets.MASS_MARK_WORDS,
+        "weighed_stage": closed_sets.WEIGHED_STAGE_WORDS,
     }
     return {name: list(known.items()) for name, known in words.items()}
 
@@ -178,6 +181,7 @@ def _list_filters() -> dict[str, Callable[..., object]]:
         counted=formats.format_count,
         moved=formats.format_movement,
         lasting=formats.format_minutes,
+        ounces=formats.format_ounces,
     )
 
 
@@ -219,6 +223,7 @@ def _list_globals() -> dict[str, object]:
         height_words=closed_sets.HEIGHT_WORDS,
         stop_words=closed_sets.STOP_DECISION_WORDS,
         obtained_words=closed_sets.OBTAINED_WORDS,
+        found_by_words=closed_sets.FOUND_BY_WORDS,
         choices=_list_choices(),
     )
 

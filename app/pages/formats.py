@@ -152,3 +152,14 @@ def format_minutes(minutes: float) -> str:
     if hours:
         return f"{hours} h" + (f" {rest} min" if rest else "")
     return f"{rest} min"
+
+
+_FINEST_OZ = 64
+
+
+def format_ounces(value: Fraction | str | None) -> str:
+    """`3 1/4 oz`, `3.001 oz`: to a thousandth where it is no fraction of the trade; empty without one."""
+    if value is None:
+        return ""
+    amount = Fraction(value)
+    return f"{exact(amount) if amount.denominator <= _FINEST_OZ else decimal(amount, 3)} oz"

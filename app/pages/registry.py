@@ -1,7 +1,9 @@
 """Every module of pages, in the order in which their routes are tried, and those whose forms bring a photo."""
 
 from app.pages import (
+    axis_points,
     backups,
+    ball_marks,
     balls,
     bench,
     bits,
@@ -25,6 +27,8 @@ from app.pages import (
     personal,
     prints,
     quality,
+    regulations,
+    scales,
     setup,
     shelf,
     shops,
@@ -50,6 +54,8 @@ PAGES = (
     squads,
     fits,
     balls,
+    axis_points,
+    ball_marks,
     drillings,
     bench,
     prints,
@@ -62,6 +68,8 @@ PAGES = (
     inners,
     visitor_sets,
     bits,
+    scales,
+    regulations,
     strips,
     studies,
     troubles,

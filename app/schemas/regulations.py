@@ -6,7 +6,8 @@ Amounts are exact fractions as text. A limit of None is not said by the source: 
 import json
 from datetime import date
 from fractions import Fraction
-from typing import Annotated, Any, Literal
+from itertools import pairwise
+from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 
@@ -62,7 +63,7 @@ class WeightClass(BaseModel):
 def _require_apart(classes: list[WeightClass]) -> list[WeightClass]:
     """Raises ValueError for two classes that hold the same weight."""
     ordered = sorted(classes, key=lambda of: Fraction(of.over_oz or 0))
-    for lower, upper in zip(ordered, ordered[1:], strict=False):
+    for lower, upper in pairwise(ordered):
         if lower.up_to_oz is None or Fraction(lower.up_to_oz) > Fraction(upper.over_oz or 0):
             raise ValueError("Two weight classes hold the same weight.")
     return classes
@@ -72,7 +73,7 @@ Classes = Annotated[list[WeightClass], AfterValidator(_require_apart), Field(max
 
 
 class RegulationBody(BaseModel):
-    """What a regulation says. Without classes of their own, balls without a thumb hole or any hole have those of all."""
+    """What a regulation says. Balls without a thumb hole, or any hole, may have classes of their own."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
@@ -179,11 +180,11 @@ class RegulationForm(SignedForm):
     needs_plus_without_thumb: Literal["yes", "no", "unknown"] = "unknown"
     device_words: NoteText = ""
     notes: Annotated[str, Field(max_length=4000)] = ""
-    texts: dict[str, str] = {}
+    texts: dict[str, str] = Field(default_factory=dict)
 
     @model_validator(mode="before")
     @classmethod
-    def collect_texts(cls, posted: dict[str, Any]) -> dict[str, Any]:
+    def collect_texts(cls, posted: dict[str, object]) -> dict[str, object]:
         names = [*(f"{row}_{cell}" for row in ROWS for cell in CELLS), *_SIZES]
         return posted | {"texts": {name: text for name in names if (text := str(posted.get(name) or "").strip())}}
 
