@@ -33,6 +33,7 @@ TESTED_IN = {
     "services/met_terms": "services/test_as_met.py",
     "services/step_numbers": "services/test_routes.py",
     "services/balls": "pages/test_conflicts.py",
+    "services/example_regulation": "services/test_regulations.py",
     "services/bowler_words": "services/test_words.py",
     "services/changes": "pages/test_history.py",
     "services/felt": "services/test_transfers.py",

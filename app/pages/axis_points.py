@@ -1,10 +1,8 @@
-from typing import Any
-
 from fastapi import Response
 
 from app.errors import ShopError
 from app.pages.admission import PageDep, PageRouter, Posted, RecordId
-from app.pages.render import Page
+from app.pages.render import Page, Shown
 from app.schemas.layouts import AxisPointForm
 from app.schemas.taken_back import TakingBackForm
 from app.services import axis_points, bowlers
@@ -12,7 +10,7 @@ from app.services import axis_points, bowlers
 router = PageRouter()
 
 
-def _load(page: Page, bowler_id: int) -> dict[str, Any]:
+def _load(page: Page, bowler_id: int) -> Shown:
     bowler = bowlers.get_bowler(page.session, bowler_id)
     points = axis_points.list_of_bowler(page.session, bowler.id)
     current = {hand: next((p.id for p in points if p.hand == hand and not p.taken_back_at), 0) for hand in _HANDS}

@@ -1,17 +1,15 @@
-from typing import Any
-
 from fastapi import Response
 
 from app.errors import ShopError
 from app.pages.admission import PageDep, PageRouter, Posted, RecordId
-from app.pages.render import Page
+from app.pages.render import Page, Shown
 from app.schemas.layouts import BallMarksForm
 from app.services import ball_marks, balls
 
 router = PageRouter()
 
 
-def _load(page: Page, ball_id: int) -> dict[str, Any]:
+def _load(page: Page, ball_id: int) -> Shown:
     rows = ball_marks.list_of_ball(page.session, ball_id)
     newest = rows[0] if rows else None
     return {

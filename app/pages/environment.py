@@ -223,13 +223,13 @@ def _list_globals() -> dict[str, object]:
         height_words=closed_sets.HEIGHT_WORDS,
         stop_words=closed_sets.STOP_DECISION_WORDS,
         obtained_words=closed_sets.OBTAINED_WORDS,
-        found_by_words=closed_sets.FOUND_BY_WORDS,
         choices=_list_choices(),
     )
 
 
 def _list_floor_words() -> dict[str, object]:
     return dict(
+        found_by_words=closed_sets.FOUND_BY_WORDS,
         ticket_words=closed_sets.TICKET_KIND_WORDS,
         wait_words=closed_sets.WAIT_KIND_WORDS,
         redo_words=closed_sets.REDO_REASON_WORDS,

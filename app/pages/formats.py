@@ -10,7 +10,7 @@ from markupsafe import Markup, escape
 
 from app.calculation.units import millimetres
 from app.measures.lengths import is_unknown
-from app.measures.wording import LEAST_TOLD_IN, clock_words, decimal, inches, nearest_mark, plain_fraction
+from app.measures.wording import LEAST_TOLD_IN, clock_words, decimal, exact, inches, nearest_mark, plain_fraction
 
 NO_BREAK = "\u00a0"
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")

@@ -1,11 +1,10 @@
 from datetime import date
-from typing import Any
 
 from fastapi import Response
 
 from app.errors import ShopError
 from app.pages.admission import PageDep, PageRouter, Posted, RecordId
-from app.pages.render import Page
+from app.pages.render import Page, Shown
 from app.schemas.forms import SignedForm
 from app.schemas.regulations import ROWS, EndingForm, ImportForm, RegulationForm
 from app.services import changes, regulations
@@ -13,7 +12,7 @@ from app.services import changes, regulations
 router = PageRouter(prefix="/regulations")
 
 
-def _load_list(page: Page) -> dict[str, Any]:
+def _load_list(page: Page) -> Shown:
     found = regulations.list_regulations(page.session)
     return {
         "regulations": found,
@@ -56,7 +55,7 @@ def add_example(page: PageDep, posted: Posted) -> Response:
     return page.redirect(f"/regulations/{added.id}")
 
 
-def _load(page: Page, regulation_id: int) -> dict[str, Any]:
+def _load(page: Page, regulation_id: int) -> Shown:
     found = regulations.get_regulation(page.session, regulation_id)
     body = regulations.read_body(found)
     return {

@@ -1,17 +1,15 @@
-from typing import Any
-
 from fastapi import Response
 
 from app.errors import ShopError
 from app.pages.admission import PageDep, PageRouter, Posted, RecordId
-from app.pages.render import Page
+from app.pages.render import Page, Shown
 from app.schemas.weighings import ScaleForm
 from app.services import changes, scales
 
 router = PageRouter(prefix="/scales")
 
 
-def _load_list(page: Page) -> dict[str, Any]:
+def _load_list(page: Page) -> Shown:
     return {"scales": scales.list_scales(page.session)}
 
 
@@ -29,7 +27,7 @@ def add_scale(page: PageDep, posted: Posted) -> Response:
     return page.redirect(f"/scales/{added.id}")
 
 
-def _load(page: Page, scale_id: int) -> dict[str, Any]:
+def _load(page: Page, scale_id: int) -> Shown:
     scale = scales.get_scale(page.session, scale_id)
     history = changes.list_record_lines(page.session, scale)
     return {"scale": scale, "values": scales.list_texts(scale), "version": scale.version, "history": history}

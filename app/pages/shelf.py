@@ -1,5 +1,4 @@
 from itertools import groupby
-from typing import Any
 
 from fastapi import Response
 
@@ -8,11 +7,10 @@ from app.errors import ShopError
 from app.models import Part, now
 from app.pages.admission import PageDep, PageRouter, Posted, QueryId, RecordId
 from app.pages.prints import answer_print, make_qr_code
-from app.pages.render import Page
+from app.pages.render import Page, Shown
 from app.schemas.parts import CountForm, DeliveryForm, PartForm, UndoingForm
 from app.services import changes, part_uses, parts, shelf, systems
 
-Shown = dict[str, Any]
 router = PageRouter()
 
 

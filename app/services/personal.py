@@ -8,13 +8,15 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import ColumnElement, Table, delete, exists, func, or_, select, union, update
+from sqlalchemy import ColumnElement, Select, Table, delete, exists, func, or_, select, union, update
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from app.errors import ConflictError, InvalidError
 from app.models import (
+    AxisPoint,
     Ball,
     BallCheck,
+    BallMarks,
     BenchStop,
     Bore,
     Bowler,
@@ -23,10 +25,12 @@ from app.models import (
     DepthObservation,
     Drilling,
     DrillingStep,
+    FavouriteLayout,
     Fit,
     FitHole,
     Inner,
     IntakeRow,
+    Layout,
     Measurement,
     Merger,
     OldHole,
@@ -38,6 +42,7 @@ from app.models import (
     TicketWait,
     TrialFit,
     Trouble,
+    Weighing,
     now,
 )
 from app.models.old_holes import PlannedOldHole
@@ -82,6 +87,7 @@ def _select_parts(ids: Sequence[int]) -> dict[str, Part]:
         ),
         "troubles": (Trouble, Trouble.drilling_id.in_(drillings)),
         "parts used": (PartMovement, PartMovement.drilling_id.in_(drillings)),
+        **_select_layouts(ids, balls),
         **_select_tickets(or_(Ticket.ball_id.in_(balls), Ticket.inner_id.in_(inners), _was_taken_in_of(ids))),
         "changes of owner": (OwnerChange, or_(OwnerChange.from_id.in_(ids), OwnerChange.to_id.in_(ids))),
         "mergers": (Merger, or_(Merger.kept_id.in_(ids), Merger.gone_id.in_(ids))),
@@ -96,6 +102,17 @@ def _was_taken_in_of(ids: Sequence[int]) -> ColumnElement[bool]:
     """Whether a ticket was taken in before its ball or inner went from one of these bowlers to another."""
     went = or_(OwnerChange.ball_id == Ticket.ball_id, OwnerChange.inner_id == Ticket.inner_id)
     return exists().where(OwnerChange.from_id.in_(ids), went, Ticket.created_at < OwnerChange.at)
+
+
+def _select_layouts(ids: Sequence[int], balls: Select[int]) -> dict[str, Part]:
+    points = select(AxisPoint.id).where(AxisPoint.bowler_id.in_(ids))
+    return {
+        "axis points": (AxisPoint, AxisPoint.bowler_id.in_(ids)),
+        "ball marks": (BallMarks, BallMarks.ball_id.in_(balls)),
+        "layouts": (Layout, or_(Layout.ball_id.in_(balls), Layout.axis_point_id.in_(points))),
+        "favourite layouts": (FavouriteLayout, FavouriteLayout.bowler_id.in_(ids)),
+        "weighings": (Weighing, Weighing.ball_id.in_(balls)),
+    }
 
 
 def _select_tickets(own: ColumnElement[bool]) -> dict[str, Part]:
@@ -226,6 +243,11 @@ _FREE_TEXT: dict[str, tuple[str, ...]] = {
     "measurements": ("note",),
     "depth observations": ("notes",),
     "troubles": ("note",),
+    "axis points": ("note", "taken_back_reason"),
+    "ball marks": ("note",),
+    "layouts": ("note", "dropped_reason"),
+    "favourite layouts": ("label",),
+    "weighings": ("note", "taken_back_reason"),
     "tickets": (
         *("words", "symptom", "wishes", "priority_reason", "price", "handed_to", "checked_with", "outcome_words"),
         "called_off_reason",

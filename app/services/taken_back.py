@@ -10,7 +10,23 @@ from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from app.errors import ConflictError
-from app.models import Ball, Bowler, Drilling, Fit, Inner, Merger, OldHole, OwnerChange, Ticket, now
+from app.models import (
+    AxisPoint,
+    Ball,
+    BallMarks,
+    Bowler,
+    Drilling,
+    FavouriteLayout,
+    Fit,
+    Inner,
+    Layout,
+    Merger,
+    OldHole,
+    OwnerChange,
+    Ticket,
+    Weighing,
+    now,
+)
 from app.schemas.taken_back import TakingBackForm
 from app.services import balls, bench, bowler_words, bowlers, changes, drillings, fits
 
@@ -108,6 +124,9 @@ def list_ball_obstacles(session: Session, ball_id: int) -> list[str]:
         "drilling": select(func.count()).where(Drilling.ball_id == ball_id),
         "old hole": select(func.count()).where(OldHole.ball_id == ball_id),
         "ticket": select(func.count()).where(Ticket.ball_id == ball_id),
+        "reading of its marks": select(func.count()).where(BallMarks.ball_id == ball_id),
+        "layout": select(func.count()).where(Layout.ball_id == ball_id),
+        "weighing": select(func.count()).where(Weighing.ball_id == ball_id),
         "change of owner": select(func.count()).where(OwnerChange.ball_id == ball_id),
     }
     return _describe_counts(session, counts)
@@ -120,6 +139,8 @@ def list_bowler_obstacles(session: Session, bowler_id: int) -> list[str]:
         "fit": select(func.count()).where(Fit.bowler_id == bowler_id),
         "ball": select(func.count()).where(Ball.bowler_id == bowler_id, Ball.removed_at.is_(None)),
         "inner": select(func.count()).where(Inner.bowler_id == bowler_id),
+        "axis point": select(func.count()).where(AxisPoint.bowler_id == bowler_id),
+        "favourite layout": select(func.count()).where(FavouriteLayout.bowler_id == bowler_id),
         "change of owner": select(func.count()).where(moved),
         "merged record": select(func.count()).where(Merger.kept_id == bowler_id, Merger.parted_at.is_(None)),
     }
@@ -128,7 +149,7 @@ def list_bowler_obstacles(session: Session, bowler_id: int) -> list[str]:
 
 def _describe_counts(session: Session, counts: Mapping[str, Select[int]]) -> list[str]:
     found = {words: session.scalar(query) or 0 for words, query in counts.items()}
-    plural = {"change of owner": "changes of owner"}
+    plural = {"change of owner": "changes of owner", "reading of its marks": "readings of its marks"}
     return [
         f"{count} {words if count == 1 else plural.get(words, words + 's')}" for words, count in found.items() if count
     ]

@@ -78,7 +78,7 @@ def keep_verdict(
 ) -> None:
     """Keeps the verdict of a weighing with the regulation that it was given under, in place of an earlier one."""
     values = {"regulation_id": regulation.id, "verdict": dict(verdict)}
-    changes.revise(session, who, weighing, values, bowler=weighing.ball.bowler_id)
+    changes.revise(session, who, weighing, values, bowler=session.get_one(Ball, weighing.ball_id).bowler_id)
 
 
 def take_back(session: Session, weighing_id: int, form: TakingBackForm) -> Weighing:

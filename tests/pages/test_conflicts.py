@@ -13,7 +13,7 @@ from app.models import Base, Bowler, Change, SentForm, Staff, now
 from app.services import tokens
 from seed_demo.world import FIT, TWIST_LOCK
 from tests.conftest import Client, not_none, signed_in
-from tests.pages.test_history import SHOWN_ONCE, WRITES, prepared, sent
+from tests.pages.test_history import SCALE, SHOWN_ONCE, WRITES, prepared, sent
 from tests.pages.test_pages import new_bowler, text_of
 from tests.services.test_floor import FORM as FLOOR
 from tests.services.test_tokens import token_form
@@ -33,6 +33,8 @@ EDITS = {
     "floor": ("/floor", "/floor", FLOOR, "usual_words", "first words", "second words"),
     "route": ("/systems/1/route", "/systems/1/route", {"keep-mark": "1", "place-mark": "10", "keep-measure": "1", "place-measure": "20"}, "words-mark", "Scribe it", "Score it"),
     "ticket": ("/tickets/1/edit", "/tickets/1", {"thing": "ball:1", "what": "sand", "promised": "2099-05-02T10:00"}, "wishes", "first wish", "second wish"),
+    "marks": ("/balls/1/marks", "/balls/1/marks", {"label_weight": "15 lb", "has_mass_mark": "yes"}, "note", "first note", "second note"),
+    "scale": ("/scales/1", "/scales/1", SCALE, "note", "first note", "second note"),
     "squad": ("/squads/1", "/squads/1", {"begins": "2099-05-02T12:00"}, "label", "Sunday", "Monday"),
     "rule": ("/people", "/rules/retention_years", {}, "value", "3", "5"),
 }  # fmt: skip
@@ -48,6 +50,8 @@ def test_the_loser_sees_both_versions_and_nothing_is_overwritten_unseen(client: 
     shown, action, typed, field, first, second = EDITS[what]
     if what in ("ticket", "squad"):
         prepared(client, who, f"/{what}s/{{{'taken' if what == 'ticket' else what}}}")
+    if what == "scale":
+        prepared(client, who, "/scales/{scale}")
     version = version_in(client.get(shown).text, action)
     form = typed | {"who": who, "version": version}
     assert client.post(action, form | {field: first}).status_code == 303

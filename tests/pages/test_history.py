@@ -24,6 +24,13 @@ OLD_HOLE = {
     "hole": "thumb", "hand": "right", "along": "2 1/2", "along_way": "palm", "across": "0", "size": "1 1/2",
     "pitch": "1/4 reverse", "depth": "2 3/4", "state": "filled",
 }  # fmt: skip
+AXIS_POINT = {"hand": "right", "point": "4 1/2 over 1/2 up", "found_by": "tape"}
+SCALE = {"label": "Arm scale", "arm": "4 1/4", "mass": "2 oz", "place": "6 3/4", "reading_1": "2.1"}
+REGULATION = {
+    "edition": "Our copy", "in_force_from": "2026-01-01", "source": "the manual, read by TB", "c1_over": "10 lb",
+    "c1_top_bottom": "3", "c1_side": "3", "c1_finger_thumb": "3",
+}  # fmt: skip
+IMPORTED = '{"edition": "Theirs", "in_force_from": "2026-02-01", "source": "a file", "body": {"classes": [{"side_oz": "3/4"}]}}'
 TICKET = {"thing": "ball:1", "what": "sand", "promised": "2099-05-02T10:00"}
 SQUAD = {"label": "Cup", "begins": "2099-05-02T12:00"}
 TO_THE_BENCH = ["ready", "take"]
@@ -89,6 +96,15 @@ WRITES = {
     "/bits": {"label": "1 1/2 no. 2", "bores_limit": "40"},
     "/bits/{bit}/events": {"what": "sharpened"},
     "/troubles": {"system_id": "1", "drilling_id": "1", "what": "stuck", "note": "after the heat wave"},
+    "/bowlers/1/axis-points": AXIS_POINT,
+    "/axis-points/{point}/taking-back": {"why": "of the other hand"},
+    "/balls/1/marks": {"label_weight": "15 lb", "has_mass_mark": "yes", "pin_mark": "6 3/4"},
+    "/scales": SCALE,
+    "/scales/{scale}": SCALE | {"arm": "4 5/16"},
+    "/regulations": REGULATION,
+    "/regulations/import": {"text": IMPORTED},
+    "/regulations/example": {},
+    "/regulations/{regulation}/ending": {"ended_on": "2026-06-01", "why": "a newer edition"},
     "/studies": {"instrument": "span gauge", "measures": "sleeve_to_cut"} | {c: f"3.7{i:02d}" for i, c in enumerate(CELLS)},
     "/systems/2/removal": {},
     "/shops/1/look": {"accent": "plum"},
@@ -166,6 +182,8 @@ def prepared(client: Client, who: str, address: str) -> str:
         sent(client, who, "/inners/1/trial-fits", {"trial_depth": "2 3/4", "proud": "flush"})
     made = {"{bit}": ("/bits", {"label": "1 1/2 no. 2"}), "{merged}": ("/shops/3/merger", {"into_id": "2"})}
     made["{old}"] = ("/balls/1/old-holes", OLD_HOLE)
+    made |= {"{point}": ("/bowlers/1/axis-points", AXIS_POINT), "{scale}": ("/scales", SCALE)}
+    made["{regulation}"] = ("/regulations", REGULATION)
     for name, (where, typed) in made.items():
         if name in address:
             sent(client, who, where, typed)
@@ -173,7 +191,7 @@ def prepared(client: Client, who: str, address: str) -> str:
     filled = re.sub(r"\{(drilled|measured|merged|stopped)\}", "3", address)
     if "{token}" in address:
         sent(client, who, "/tokens", WRITES["/tokens"])
-    return re.sub(r"\{(tried|bit|token|old)\}", "1", filled)
+    return re.sub(r"\{(tried|bit|token|old|point|scale|regulation)\}", "1", filled)
 
 
 def prepare_floor(client: Client, who: str, address: str) -> str:
@@ -190,6 +208,7 @@ def prepare_floor(client: Client, who: str, address: str) -> str:
 
 
 FORMS_ELSEWHERE = {"route": "/route", "erasure": "/held", "undoing": "/undoing", "parting": "/parting"}
+FORMS_ELSEWHERE["/marks"] = "/marks"
 FORMS_ELSEWHERE |= {"bowlers/1/merger": "/merger?other=4", "shops/1/look": "/edit"}
 
 
@@ -221,17 +240,17 @@ def prepare_taken_back(client: Client, who: str, address: str) -> str:
 
 def sent(client: Client, who: str, address: str, typed: dict[str, str]) -> Response:
     record = re.match(
-        r"/(bowlers|fits|balls|drillings|systems|shops|inners|people|owner-changes|mergers|old-holes|tickets|squads|parts)/\d+",
+        r"/(bowlers|fits|balls|drillings|systems|shops|inners|people|owner-changes|mergers|old-holes|tickets|squads|parts|scales)/\d+",
         address,
     )
     version = ""
-    if record and not address.endswith(("/fits", "/balls", "/inners", "/old-holes")):
+    if record and not address.endswith(("/fits", "/balls", "/inners", "/old-holes", "/axis-points")):
         ending = "/edit" if address == record[0] else ""
         for words, page in FORMS_ELSEWHERE.items():
             ending = page if words in address else ending
         if re.fullmatch(r"/bowlers/\d+/(removal|return)", address):
             ending = "/edit"
-        is_own_form = re.match("/(people|squads)/", address)
+        is_own_form = re.match("/(people|squads|scales)/", address)
         shown = client.get(record[0] + ("" if is_own_form else ending)).text
         version = next(iter(re.findall(r'name="version" value="(\d+)"', shown)), "")
     return client.post(address, typed | {"who": who, "version": version})

@@ -1,0 +1,53 @@
+"""The demo's scale, the example of a regulation, and one bowler's axis points and marked balls."""
+
+from datetime import timedelta
+
+from sqlalchemy import select
+
+from app.models import Ball, Bowler, now
+from app.schemas.forms import SignedForm
+from app.schemas.layouts import AxisPointForm, BallMarksForm, FavouriteForm
+from app.schemas.weighings import ScaleForm
+from app.services import axis_points, ball_marks, layouts, regulations, scales
+from seed_demo.bench_hands import DRILLER, OWNER, Hands
+from seed_demo.past import Story
+
+SCALE = {
+    "label": "Two-way scale by the window", "resolution": "1/16", "arm": "4 5/16", "arm_doubt": "0.03",
+    "mass": "50 g", "place": "6 3/4", "circumference": "27", "reading_1": "1.75", "reading_2": "1.78",
+}  # fmt: skip
+MARKS = {
+    "label_weight": "15 lb", "real_weight": "15 lb 1 1/2 oz", "top_weight": "3 1/4", "has_mass_mark": "yes",
+    "pin_mark": "6 3/4", "pin_centre": "2 1/2", "mark_centre": "5 7/8", "doubt": "1/16",
+}  # fmt: skip
+
+
+def find_axis_points(hands: Hands, serial: str) -> Story:
+    """From two months ago: a scale, the example, and the axis point and marked balls of the bowler of one ball."""
+    yield 62
+    day = (now() - timedelta(days=62)).date().isoformat()
+    scales.add(hands.session, ScaleForm.read({"who": DRILLER, "calibrated_on": day} | SCALE))
+    regulations.add_example(hands.session, SignedForm.read({"who": OWNER}))
+    yield 56
+    ball = hands.session.scalars(select(Ball).where(Ball.serial == serial)).one()
+    bowler = hands.session.get_one(Bowler, ball.bowler_id)
+    first = {"who": DRILLER, "hand": bowler.hand, "point": "4 3/4 over 1/4 up", "found_by": "watched"}
+    axis_points.add(hands.session, bowler, AxisPointForm.read(first))
+    read = MARKS | {"real_weight": "unknown", "mark_centre": "", "note": "read from the label only"}
+    ball_marks.add(hands.session, ball, BallMarksForm.read({"who": DRILLER} | read))
+    yield 20
+    newer = first | {"point": "4 1/2 over 1/2 up", "found_by": "ring", "track": "4 1/8"}
+    newer["found_on"] = (now() - timedelta(days=20)).date().isoformat()
+    axis_points.add(hands.session, bowler, AxisPointForm.read(newer))
+    liked = {
+        "who": DRILLER,
+        "hand": bowler.hand,
+        "label": "Smooth",
+        "pin_axis": "4",
+        "axis_line": "35",
+        "drilling": "40",
+    }
+    layouts.add_favourite(hands.session, bowler, FavouriteForm.read(liked))
+    hands.session.flush()
+    version = {"version": str(ball_marks.list_of_ball(hands.session, ball.id)[0].id)}
+    ball_marks.add(hands.session, ball, BallMarksForm.read({"who": DRILLER} | MARKS | version))

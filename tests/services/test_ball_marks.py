@@ -1,0 +1,62 @@
+"""Marks of a ball: each saving is a row, the newest counts, and what contradicts itself is asked about."""
+
+from fractions import Fraction
+
+import pytest
+from sqlalchemy.orm import Session
+
+from app.errors import ConflictError, InvalidError
+from app.models import BallMarks
+from app.schemas.layouts import BallMarksForm
+from app.services import ball_marks, balls, changes, taken_back
+
+MARKS = {
+    "label_weight": "15 lb", "real_weight": "15 lb 1 1/2 oz", "top_weight": "3 1/4", "has_mass_mark": "yes",
+    "pin_mark": "6 3/4", "pin_centre": "2 1/2", "mark_centre": "unknown", "doubt": "1/16",
+}  # fmt: skip
+
+
+def save(session: Session, who: str, version: int = 0, **typed: str) -> BallMarks:
+    form = BallMarksForm.read({"who": who, "version": str(version)} | MARKS | typed)
+    made = ball_marks.add(session, balls.get_ball(session, 1), form)
+    session.flush()
+    return made
+
+
+def test_marks_are_exact_ounces_and_inches_and_keep_their_texts(session: Session, who: str) -> None:
+    made = save(session, who)
+    weights = (made.label_weight_oz, made.real_weight_oz, made.top_weight_oz)
+    assert weights == (Fraction(240), Fraction(483, 2), Fraction(13, 4))
+    assert (made.pin_mark_in, made.pin_centre_in, made.mark_centre_in) == (Fraction(27, 4), Fraction(5, 2), None)
+    assert made.typed == {name: text for name, text in MARKS.items() if name != "has_mass_mark"}
+    assert changes.list_record_lines(session, made)[0].noun == "ball_marks"
+
+
+def test_each_saving_is_a_row_and_the_newest_counts(session: Session, who: str) -> None:
+    first = save(session, who)
+    second = save(session, who, first.id, top_weight="3", has_mass_mark="unknown")
+    assert ball_marks.find_newest(session, 1) is second
+    assert [row.top_weight_oz for row in ball_marks.list_of_ball(session, 1)] == [3, Fraction(13, 4)]
+    assert second.has_mass_mark is None
+    with pytest.raises(ConflictError):
+        save(session, who, first.id)
+    assert ball_marks.list_texts(second)["has_mass_mark"] == "unknown"
+
+
+def test_a_top_weight_without_any_mark_is_asked_about(who: str) -> None:
+    with pytest.raises(InvalidError) as asked:
+        BallMarksForm.read({"who": who} | MARKS | {"pin_centre": "", "mark_centre": ""})
+    assert list(asked.value.fields) == ["pin_centre"]
+    assert BallMarksForm.read({"who": who} | MARKS | {"pin_centre": "unknown", "mark_centre": ""}).top_weight.value
+
+
+def test_arcs_to_a_mass_mark_that_is_not_there_are_asked_about(who: str) -> None:
+    with pytest.raises(InvalidError) as asked:
+        BallMarksForm.read({"who": who} | MARKS | {"has_mass_mark": "no"})
+    assert list(asked.value.fields) == ["has_mass_mark"]
+
+
+def test_a_ball_whose_marks_were_read_was_no_mistake(session: Session, who: str) -> None:
+    before = taken_back.list_ball_obstacles(session, 1)
+    save(session, who)
+    assert set(taken_back.list_ball_obstacles(session, 1)) - set(before) == {"1 reading of its marks"}

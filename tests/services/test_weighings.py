@@ -1,0 +1,70 @@
+"""Weighings: readings with their sides, the verdict kept as told, and one taken back."""
+
+from fractions import Fraction
+
+import pytest
+from sqlalchemy.orm import Session
+
+from app.errors import ConflictError, InvalidError
+from app.models import Weighing
+from app.schemas.forms import SignedForm
+from app.schemas.taken_back import TakingBackForm
+from app.schemas.weighings import WeighingForm
+from app.services import balls, regulations, weighings
+from tests.services import test_scales
+
+READ = {
+    "stage": "after", "drilling_id": "1", "weight": "14 lb 13 oz", "right_1": "1/4 left", "right_2": "3/16 left",
+    "finger_1": "1/8 thumb", "finger_2": "unknown", "top_1": "1 3/4 top",
+}  # fmt: skip
+
+
+def add(session: Session, who: str, **typed: str) -> Weighing:
+    scale = test_scales.add(session, who, label=f"Scale {typed}")
+    form = WeighingForm.read({"who": who, "scale_id": str(scale.id)} | READ | typed)
+    made = weighings.add(session, balls.get_ball(session, 1), form, {"verdict": "weigh it", "margin_oz": 0.25})
+    session.flush()
+    return made
+
+
+def test_readings_are_signed_exactly_and_keep_their_texts(session: Session, who: str) -> None:
+    made = add(session, who)
+    assert made.weight_oz == 237
+    assert (made.right_1_oz, made.right_2_oz) == (Fraction(-1, 4), Fraction(-3, 16))
+    assert (made.finger_1_oz, made.finger_2_oz, made.top_1_oz, made.top_2_oz) == (
+        Fraction(-1, 8), None, Fraction(7, 4), None,
+    )  # fmt: skip
+    assert made.typed["finger_2"] == "unknown"
+    assert made.verdict == {"verdict": "weigh it", "margin_oz": 0.25}
+
+
+def test_a_weighing_that_read_nothing_is_asked_about(who: str) -> None:
+    with pytest.raises(InvalidError) as asked:
+        WeighingForm.read({"who": who, "scale_id": "1", "stage": "before", "weight": "unknown"})
+    assert list(asked.value.fields) == ["weight"]
+
+
+def test_a_weighing_names_a_drilling_of_its_own_ball(session: Session, who: str) -> None:
+    with pytest.raises(InvalidError) as refused:
+        add(session, who, drilling_id="2")
+    assert list(refused.value.fields) == ["drilling_id"]
+
+
+def test_a_verdict_is_kept_with_its_regulation(session: Session, who: str) -> None:
+    made = add(session, who)
+    rules = regulations.add_example(session, SignedForm.read({"who": who}))
+    weighings.keep_verdict(session, int(who), made, rules, {"verdict": "within"})
+    session.flush()
+    assert (made.regulation_id, made.verdict) == (rules.id, {"verdict": "within"})
+
+
+def test_one_taken_back_counts_nowhere_and_is_kept(session: Session, who: str) -> None:
+    made = add(session, who)
+    assert weighings.list_of_drilling(session, 1) == [made]
+    form = TakingBackForm.read({"who": who, "version": str(made.version), "why": "the ball was wet"})
+    weighings.take_back(session, made.id, form)
+    session.flush()
+    assert weighings.list_of_drilling(session, 1) == []
+    assert weighings.list_of_ball(session, 1) == [made]
+    with pytest.raises(ConflictError):
+        weighings.take_back(session, made.id, form.model_copy(update={"version": made.version}))
