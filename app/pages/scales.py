@@ -3,7 +3,7 @@ from fastapi import Response
 from app.errors import ShopError
 from app.pages.admission import PageDep, PageRouter, Posted, RecordId
 from app.pages.render import Page, Shown
-from app.schemas.weighings import ScaleForm
+from app.schemas.scales import ScaleForm
 from app.services import changes, scales
 
 router = PageRouter(prefix="/scales")

@@ -9,7 +9,7 @@ from app.db import load_one
 from app.errors import InvalidError, NotFoundError
 from app.models import Scale, now
 from app.schemas.forms import typed_texts
-from app.schemas.weighings import ScaleForm
+from app.schemas.scales import ScaleForm
 from app.services import changes, shops
 
 _SHOP = joinedload(Scale.shop)

@@ -41,6 +41,7 @@ COLUMNS: dict[tuple[str, str], list[tuple[str, tuple[str, ...]]]] = {
     ("OldHoleForm", "size"): [("old hole", ("cut_in",))],
     ("OldHoleForm", "pitch"): [("old hole", PITCH)],
     ("DepthForm", "pitch"): [("observation", PITCH)],
+    ("ScaleForm", "arm_doubt"): [("scale", ("arm_u_in",))],
     ("TickForm", "depth"): [("bore", ("met_depth_in",))],
     ("TickForm", "pitch"): [("bore_pitch", ("met_forward_in", "met_right_in"))],
 }  # fmt: skip
@@ -72,6 +73,10 @@ DERIVED: dict[tuple[str, str], frozenset[str]] = {
     ("SystemForm", "notch"): NO_GREEN_OF,
     ("SystemForm", "wide_tab"): NO_GREEN_OF,
 }  # fmt: skip
+# no green hangs on what is only recorded of marks, axis points and scales
+DERIVED |= {
+    (form, name): NO_GREEN_OF for form in ("AxisPointForm", "BallMarksForm", "ScaleForm") for name in FIELDS[form]
+}
 OLD_WALL = frozenset({"Wall, ring to the plug of the old finger hole", STRIP})
 DERIVED |= {("OldHoleForm", name): OLD_WALL for name in ("size", "pitch", "depth")}
 A_COUNT = "In stock at this size"  # follows from no measure
@@ -101,7 +106,12 @@ def columns_of(form: str, name: str, saved: Saved) -> list[tuple[str, tuple[str,
     named = COLUMNS.get((form, name), [])
     if not named:
         columns = {tag: model.__table__.c.keys() for tag, (model, _) in saved.rows.items()}
-        named = [(tag, (c,)) for tag, own in columns.items() for c in (f"{name}_in", f"{name}_deg", name) if c in own]
+        named = [
+            (tag, (c,))
+            for tag, own in columns.items()
+            for c in (f"{name}_in", f"{name}_deg", f"{name}_oz", name)
+            if c in own
+        ]
     return named
 
 
@@ -140,6 +150,9 @@ def list_problems(world: World, form: str, spellings: Typed, known: str) -> list
                 "drilling",
                 "fit",
                 "old hole",
+                "axis point",
+                "marks",
+                "scale",
             }:
                 typed = row.get("typed", {}).get(name)
                 wrong += [f"{name}: typed {typed!r} exported"] if typed != spelling else []

@@ -14,7 +14,21 @@ from sqlalchemy.orm import selectinload
 
 from app.db import READ_ONLY
 from app.measures.reading import Reading
-from app.models import Ball, Base, Bore, DepthObservation, Drilling, DrillingStep, Fit, Inner, InsertSystem, OldHole
+from app.models import (
+    AxisPoint,
+    Ball,
+    BallMarks,
+    Base,
+    Bore,
+    DepthObservation,
+    Drilling,
+    DrillingStep,
+    Fit,
+    Inner,
+    InsertSystem,
+    OldHole,
+    Scale,
+)
 from app.schemas import (
     balls,
     bits,
@@ -23,8 +37,10 @@ from app.schemas import (
     fits,
     identities,
     inners,
+    layouts,
     old_holes,
     personal,
+    scales,
     shops,
     studies,
     systems,
@@ -43,8 +59,10 @@ MODULES = (
     fits,
     identities,
     inners,
+    layouts,
     old_holes,
     personal,
+    scales,
     shops,
     studies,
     systems,
@@ -264,6 +282,22 @@ def save_old_hole(world: World, typed: Typed) -> Saved:
     return Saved({"old hole": (OldHole, hole)}, f"/balls/{ball}", [f"/balls/{ball}/drillings/new?fit_id=1&system_id=1"])
 
 
+def save_axis_point(world: World, typed: Typed) -> Saved:
+    world.post("/bowlers/1/axis-points", typed)
+    return Saved({"axis point": (AxisPoint, world.newest(AxisPoint))}, "/bowlers/1/axis-points")
+
+
+def save_marks(world: World, typed: Typed) -> Saved:
+    ball = world.ball()
+    world.post(f"/balls/{ball}/marks", typed)
+    return Saved({"marks": (BallMarks, world.newest(BallMarks))}, f"/balls/{ball}/marks")
+
+
+def save_scale(world: World, typed: Typed) -> Saved:
+    scale = id_of(world.post("/scales", typed | {"label": world.name("Scale")}))
+    return Saved({"scale": (Scale, scale)}, f"/scales/{scale}")
+
+
 SCENARIOS: dict[str, tuple[Callable[[World, Typed], Saved], Typed]] = {
     "BallForm": (save_ball, {"weight": "15", "circumference": "27", "safe_depth": "3 1/4"}),
     "OldHoleForm": (
@@ -286,5 +320,15 @@ SCENARIOS: dict[str, tuple[Callable[[World, Typed], Saved], Typed]] = {
     "DepthForm": (
         save_depth,
         {"depth": "2 3/4", "datum": "crown", "obtained": "collar_measured", "pitch": "0", "resolution": "1/64", "observed_on": "2026-01-02"},
+    ),
+    "AxisPointForm": (save_axis_point, {"hand": "right", "point": "4 1/2 over 1/2 up", "found_by": "tape", "track": "4"}),
+    "BallMarksForm": (
+        save_marks,
+        {"label_weight": "15", "real_weight": "15 lb 1 oz", "top_weight": "3", "has_mass_mark": "yes", "pin_mark": "6 3/4",
+         "pin_centre": "2", "mark_centre": "5", "doubt": "1/16"},
+    ),
+    "ScaleForm": (
+        save_scale,
+        {"resolution": "1/8", "arm": "4 1/4", "arm_doubt": "0.03", "mass": "2 oz", "place": "6 3/4", "circumference": "27", "reading_1": "2"},
     ),
 }  # fmt: skip

@@ -7,7 +7,7 @@ from sqlalchemy.orm import Session
 
 from app.errors import ConflictError, InvalidError
 from app.models import Scale
-from app.schemas.weighings import ScaleForm
+from app.schemas.scales import ScaleForm
 from app.services import changes, scales
 
 SCALE = {
