@@ -4,11 +4,12 @@ from datetime import timedelta
 
 from sqlalchemy import select
 
-from app.models import Ball, Bowler, now
+from app.models import Ball, Bowler, Drilling, now
 from app.schemas.forms import SignedForm
-from app.schemas.layouts import AxisPointForm, BallMarksForm, FavouriteForm
-from app.schemas.weighings import ScaleForm
-from app.services import axis_points, ball_marks, layouts, regulations, scales
+from app.schemas.layouts import AxisPointForm, BallMarksForm, FavouriteForm, LayoutForm
+from app.schemas.scales import ScaleForm
+from app.schemas.weighings import WeighingForm
+from app.services import axis_points, ball_marks, layouts, regulations, scales, weighings
 from seed_demo.bench_hands import DRILLER, OWNER, Hands
 from seed_demo.past import Story
 
@@ -20,6 +21,10 @@ MARKS = {
     "label_weight": "15 lb", "real_weight": "15 lb 1 1/2 oz", "top_weight": "3 1/4", "has_mass_mark": "yes",
     "pin_mark": "6 3/4", "pin_centre": "2 1/2", "mark_centre": "5 7/8", "doubt": "1/16",
 }  # fmt: skip
+
+LIKED = {"pin_axis": "4", "axis_line": "35", "drilling": "40"}
+WEIGHED = {"weight": "15 lb 1 1/2 oz", "top_1": "2 3/4 top", "top_2": "2 11/16 top"}
+PLANNED = "HK-3310"
 
 
 def find_axis_points(hands: Hands, serial: str) -> Story:
@@ -51,3 +56,20 @@ def find_axis_points(hands: Hands, serial: str) -> Story:
     hands.session.flush()
     version = {"version": str(ball_marks.list_of_ball(hands.session, ball.id)[0].id)}
     ball_marks.add(hands.session, ball, BallMarksForm.read({"who": DRILLER} | MARKS | version))
+    yield 1.1
+    _lay_out(hands, bowler)
+
+
+def _lay_out(hands: Hands, bowler: Bowler) -> None:
+    """The ball that is planned for tomorrow: its marks, the layout that its plan uses, and its weight before a cut."""
+    session, who = hands.session, {"who": DRILLER}
+    ball = session.scalars(select(Ball).where(Ball.serial == PLANNED)).one()
+    ball_marks.add(session, ball, BallMarksForm.read(who | MARKS | {"top_weight": "2 3/4", "note": "bought new"}))
+    point = axis_points.find_current(session, bowler.id, bowler.hand)
+    plan = session.scalars(select(Drilling).where(Drilling.ball_id == ball.id)).one()
+    if point:
+        chosen = {"axis_point_id": str(point.id), "drilling_id": str(plan.id)} | LIKED
+        layouts.add(session, ball, LayoutForm.read(who | chosen))
+    scale = scales.list_scales(session)[0]
+    read = {"scale_id": str(scale.id), "stage": "before", "drilling_id": str(plan.id)} | WEIGHED
+    weighings.add(session, ball, WeighingForm.read(who | read))
