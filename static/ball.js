@@ -2,7 +2,8 @@
 // A page without this script keeps the still drawing. Loaded as a module, so only once however many balls a page has.
 
 const SVG = "http://www.w3.org/2000/svg";
-const CLOSED = new Set(["sleeve", "bore", "hole", "old", "plug", "notch", "dot"]);
+const CLOSED = new Set(["sleeve", "bore", "hole", "old", "plug", "notch", "dot", "axis-point", "pin", "mass-mark",
+  "heavy-spot"]);
 const STEP = Math.PI / 12;
 const WAYS = {
   left: [-STEP, 0], right: [STEP, 0], up: [0, -STEP], down: [0, STEP],
@@ -25,6 +26,14 @@ function turn([x, y, z], view) {
   const across = x * c + z * s, deep = z * c - x * s;
   const d = Math.cos(view.down), e = Math.sin(view.down);
   return [across, y * d - deep * e, y * e + deep * d];
+}
+
+// The point that was turned to this one.
+function turnBack([x, y, z], view) {
+  const d = Math.cos(view.down), e = Math.sin(view.down);
+  const up = y * d + z * e, deep = z * d - y * e;
+  const c = Math.cos(view.right), s = Math.sin(view.right);
+  return [x * c - deep * s, up, deep * c + x * s];
 }
 
 const at = ([x, y]) => `${x.toFixed(3)} ${(-y).toFixed(3)}`;
@@ -181,9 +190,21 @@ document.addEventListener("pointermove", (event) => {
   held.view.down = clamp(held.down + down * held.share);
   show(held.view);
 });
+
+// A tap tells which place of the ball was meant: inches of arc along and across from the grip centre.
+function tellPlace(svg, view, event) {
+  const { x, y } = new DOMPoint(event.clientX, event.clientY).matrixTransform(svg.getScreenCTM().inverse());
+  const size = view.drawing.radius, deep = size * size - x * x - y * y;
+  if (deep < 0) return;
+  const [across, up, near] = turnBack([x, -y, Math.sqrt(deep)], view);
+  const detail = { along: size * Math.atan2(up, near), across: size * Math.asin(Math.max(-1, Math.min(1, across / size))) };
+  svg.dispatchEvent(new CustomEvent("place", { bubbles: true, detail }));
+}
+
 for (const end of ["pointerup", "pointercancel"]) {
   document.addEventListener(end, (event) => {
     if (!held || event.pointerId !== held.id) return;
+    if (end === "pointerup" && !held.isMoved) tellPlace(held.svg, held.view, event);
     held.svg.parentElement.classList.remove("is-held");
     held = null;
   });

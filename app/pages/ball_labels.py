@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from math import cos, pi, sin
 
-from app.calculation.sphere import Vector
+from app.calculation.sphere import Vector, combine
 from app.pages.ball_notes import Note, TextLine
 from app.pages.ground import Point
 from app.pages.labels import Lettering, Wish, place_labels
@@ -17,8 +17,8 @@ _KINDS = {
     "hole-name": (1.0, True), "figure": (1.3, True), "pitch": (1.0, True),
     "lateral": (1.0, False), "words": (1.0, False), "accent": (1.0, False), "quiet": (1.0, False),
 }  # fmt: skip
-_SOLID = {"sleeve", "bore", "hole", "old", "plug", "notch"}
-_FAINT = {"line", "arrow"}
+_SOLID = {"sleeve", "bore", "hole", "old", "plug", "notch", "axis-point", "pin", "mass-mark", "heavy-spot"}
+_FAINT = {"line", "arrow", "track"}
 
 
 @dataclass(frozen=True)
@@ -38,8 +38,10 @@ _BALL = (-4.5, -4.5, 9.0, 9.0)
 SIZES = {
     "thumb": Size((-4.4, -4.4, 8.8, 8.8), 0.0),
     "page": Size(_BALL, 0.33),
+    "layout": Size((-5.6, -4.5, 11.2, 9.0), 0.36),  # room beside the ball for the names of marks near its edge
     "bench": Size(_BALL, 0.46, is_short=True, is_of_lit=True),
     "print": Size((-4.4, -4.4, 8.8, 8.8), 0.416, is_short=True),  # 71 mm wide: figures of fractions are 7.1 pt
+    "layout print": Size((-5.6, -4.5, 11.2, 9.0), 0.416, is_short=True),
 }
 
 
@@ -109,11 +111,15 @@ def list_points(picture: GripPicture) -> dict[str, object]:
             if not s.only_lit
         ],
         "names": [
-            {"text": note.forms[0][0][0], "at": _round(_lift(note.places[0], picture.radius_in)), "reach": note.reach}
+            {"text": note.forms[0][0][0], "at": _round(_find_named(note, picture.radius_in)), "reach": note.reach}
             for note in picture.notes
             if note.forms and note.forms[0][0][1] == "hole-name"
         ],
     }
+
+
+def _find_named(note: Note, radius_in: float) -> Vector:
+    return combine(radius_in, note.at, 0.0, note.at) if note.at else _lift(note.places[0], radius_in)
 
 
 def _lift(at: Point, radius_in: float) -> Vector:

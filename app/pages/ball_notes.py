@@ -22,7 +22,8 @@ _CLEAR_IN = 0.1
 class Note:
     """One label before it is set in a size: ways to break it into lines, and those of a small or a far drawing.
 
-    It would like to stand `reach` off one of `places` in the direction `way`; `parts` name what it tells of.
+    It would like to stand `reach` off one of `places` in the direction `way`; `parts` name what it tells of. `at` is
+    the unit vector of what it names, where its places do not tell: they are of the near side.
     """
 
     forms: tuple[Form, ...]
@@ -32,6 +33,7 @@ class Note:
     reach: float = 0.0
     parts: tuple[str, ...] = ()
     may_drop: bool = False
+    at: Vector | None = None
 
 
 def note_grip(
