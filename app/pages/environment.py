@@ -182,6 +182,7 @@ def _list_filters() -> dict[str, Callable[..., object]]:
         moved=formats.format_movement,
         lasting=formats.format_minutes,
         ounces=formats.format_ounces,
+        degrees=formats.format_degrees,
     )
 
 
@@ -204,6 +205,7 @@ def _list_globals() -> dict[str, object]:
         drilling_options=lambda made: [
             (d.id, f"{d.ball.label}, {d.state}, {formats.format_local_day(d.planned_at)}") for d in made
         ],
+        point_options=formats.list_points,
         fix_options=lambda fixes: [(f"{fix.field}={fix.value}", fix.words) for fix in fixes],
         kind_options=lambda kinds: [(name, kind.words) for name, kind in kinds.items()],
         inner_options=_list_inner_options,

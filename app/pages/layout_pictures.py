@@ -275,3 +275,38 @@ def _note_lines(laid: LaidOut, track: Sequence[Shape]) -> list[Note]:
 def describe_arc(value_in: float) -> str:
     """`4 1/8 (4.125)`: an arc to mark by, and its decimal."""
     return f"{mark_words(value_in)} ({decimal(value_in)})"
+
+
+# Steps ----------------------------------------------------------------------------------------------------------------
+
+
+@lru_cache(maxsize=500)
+def draw_step(laid: LaidOut, step: int) -> GripPicture:
+    """Draws what is on the ball after a step of the marking list (from 0), without letters; what it adds is `lit`."""
+    pin_line = _draw_arcs(laid)
+    axis_line, midline, centre_line = _draw_lines(laid)[2], _draw_lines(laid)[1], _draw_lines(laid)[0]
+    spots = dict(_list_spots(laid, None))
+    marks = {kind: _draw_mark(kind, at, laid.radius_in) for kind, at in spots.items()}
+    foot = _draw_dot(laid.foot, laid.radius_in, "midline on the axis line")
+    grip = _draw_dot(GRIP_CENTRE, laid.radius_in, "grip centre")
+    added: tuple[list[Shape], ...] = (
+        [pin_line[0], pin_line[3], *marks["axis point"]],
+        [pin_line[2], axis_line],
+        [_step_arc(laid.axis, laid.foot, laid.radius_in), foot],
+        [midline, _step_arc(laid.foot, GRIP_CENTRE, laid.radius_in), grip],
+        [replace(centre_line, kind="axis-line")],
+    )
+    before = [pin_line[1], *marks["pin"], *marks["mass mark"], *(shape for own in added[:step] for shape in own)]
+    now = [replace(shape, parts=("now",)) for shape in added[step]]
+    shapes = (*(replace(shape, parts=()) for shape in before), *now)
+    return GripPicture(laid.radius_in, shapes, (), f"Step {step + 1} on the ball")
+
+
+def _step_arc(one: Vector, other: Vector, radius: float) -> Shape:
+    angle = arc_angle(one, other)
+    points = _follow(one, heading(one, other), 0.0, angle, radius) if angle > 1e-9 else ()
+    return _draw_arc("span", "along", points)
+
+
+def _draw_dot(at: Vector, radius: float, words: str) -> Shape:
+    return replace(_draw_mark("pin", at, radius)[0], kind="dot", words=words, parts=(words,))

@@ -49,3 +49,9 @@ class PartingForm(SignedForm):
 
 def _collect(posted: dict[str, object], prefix: str) -> dict[str, str]:
     return {name: str(value) for name, value in posted.items() if name.startswith(prefix)}
+
+
+class TakingOffForm(SignedForm):
+    """Takes a favourite off its list; `ball_id` is the ball at whose page it was seen."""
+
+    ball_id: OptionalId = None

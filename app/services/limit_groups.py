@@ -17,6 +17,7 @@ GROUPS = {  # what they govern, and the limits in the order in which they matter
     "What a plan has to keep": (
         "least_wall", "least_web", "least_bridge", "least_surface", "safe_depth", "finger_depth", "cusp",
     ),
+    "What a layout has to keep": ("least_to_pin", "least_to_mark", "least_to_track"),
     "When the bench stops": ("met_depth", "met_hole_depth", "met_pitch", "met_bit"),
 }  # fmt: skip
 
@@ -104,6 +105,9 @@ _EXAMPLES: dict[str, Callable[[SetLimit], str]] = {
     "least_web": _least("Two holes that come as near as {at} inside the ball pass; {under} fails."),
     "least_bridge": _least("A bridge cut to {at} passes; {under} fails."),
     "least_surface": _least("{at} from the sleeve’s edge to a finger hole passes; {under} fails."),
+    "least_to_pin": _least("A hole {at} from the pin passes; {under} is named as a conflict."),
+    "least_to_mark": _least("A hole {at} from the mass mark passes; {under} is named as a conflict."),
+    "least_to_track": _least("A hole {at} from the track passes; {under} is named as a conflict."),
     "safe_depth": _edge("In a ball without a depth of its own a floor at {at} passes; {past} fails."),
     "finger_depth": lambda of: (
         f"A fit that gives no depth is drilled {inches(of.value_in)} deep at the fingers, if the walls allow."

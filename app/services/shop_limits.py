@@ -112,6 +112,27 @@ LIMITS = (
     Limit("least_bridge", "Least bridge as cut", "The narrowest bridge to cut.", "3/16", "allowance"),
     Limit("least_surface", "Least surface left beside the fingers", "Sleeve's edge to finger hole.", "1", "allowance"),
     Limit(
+        "least_to_pin",
+        "Least from a hole to the pin",
+        "On the surface, from the rim as cut. Starting value.",
+        "1/4",
+        "allowance",
+    ),
+    Limit(
+        "least_to_mark",
+        "Least from a hole to the mass mark",
+        "The same for the mass mark. Starting value.",
+        "1/8",
+        "allowance",
+    ),
+    Limit(
+        "least_to_track",
+        "Least from a hole to the track",
+        "The same for the track. Starting value.",
+        "1/4",
+        "allowance",
+    ),
+    Limit(
         "finger_depth",
         "Usual depth of a finger hole",
         "Drilled so deep where a fit has no depth, or less deep if that keeps the wall between the holes.",

@@ -1,0 +1,199 @@
+"""A worked layout as its page and its print tell it: the one answer, arcs, marking steps, what an error does."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from app.calculation.layout_conflicts import Clearance
+from app.calculation.layouts import LaidOut
+from app.calculation.marking_lists import ARC_ERROR_IN, SWING_ERROR_DEG, Change, MarkingStep
+from app.measures.wording import in_64ths, inches
+from app.pages.layout_pictures import draw_layout, draw_step, write_degrees
+from app.pages.pictures import GripPicture
+from app.services.layout_work_outs import OnBall, WorkedLayout
+
+_HERE_IN = 1e-6
+_SPOTS = {"pin": "the pin", "mark": "the mass mark", "track": "the track"}
+_AT = {"pin": "At the pin", "axis": "At the axis point", "foot": "Where they cross", "grip": "At the grip centre"}
+_OFF = {"mark": "the line to the mass mark", "pin": "the line back to the pin", "upper half": "the axis line"}
+_FINDS = {
+    "axis": "axis point", "axis line": "axis line", "foot": "midline on the axis line", "grip": "grip centre",
+    "centre line": "centre line",
+}  # fmt: skip
+ERRORS = (inches(ARC_ERROR_IN), write_degrees(SWING_ERROR_DEG))
+
+
+@dataclass(frozen=True)
+class Answer:
+    """The one answer of a layout: its kind of verdict (empty is none), what it says, and more."""
+
+    kind: str
+    says: str
+    more: str
+
+
+def answer_layout(worked: WorkedLayout, on: OnBall) -> Answer:
+    """Which holes come too near, or that none does; no verdict where there is no grip to judge."""
+    if on.solved is None:
+        return Answer("", "Laid out", f"no grip of the {on.hand} hand is known here, so no hole is judged")
+    conflicts = worked.conflicts
+    if conflicts:
+        return Answer("bad", describe_clearance(conflicts[0]), f"{len(conflicts)} in all" if len(conflicts) > 1 else "")
+    nearest = min(worked.clearances, key=lambda c: c.gap_in - c.limit_in)
+    unjudged = "" if worked.track_in is not None else "; no track was measured"
+    return Answer("good", "Clear of every hole", f"nearest: {describe_clearance(nearest)}{unjudged}")
+
+
+def describe_clearance(of: Clearance) -> str:
+    """`ring hole 3/16 from the pin, at least 1/4`, `ring hole over the pin`."""
+    spot = _SPOTS[of.spot]
+    if of.is_over:
+        return f"{of.hole} hole {'crossed by' if of.spot == 'track' else 'over'} {spot}"
+    return f"{of.hole} hole {inches(of.gap_in)} from {spot}, at least {inches(of.limit_in)}"
+
+
+@dataclass(frozen=True)
+class Arc:
+    """One arc that a tape can check."""
+
+    words: str
+    value_in: float
+    more: str = ""
+
+
+def list_arcs(worked: WorkedLayout) -> list[Arc]:
+    """The arcs of a layout between its places."""
+    laid, arcs = worked.laid, worked.laid.arcs
+    off_in = arcs["pin_axis_line_in"]
+    beyond = "" if off_in >= 0 else "on the far side of it, seen from the grip"
+    quarter = "" if worked.is_mark_arc_measured else "a quarter of the ball, its own was not measured"
+    return [
+        Arc("Pin to axis point", laid.layout.pin_axis_in),
+        Arc("Pin to mass mark", laid.pin_mark_in, quarter),
+        Arc("Pin to axis line, square", abs(off_in), beyond),
+        Arc("Mass mark to axis point", arcs["mark_axis_in"]),
+        Arc("Grip centre to axis point", arcs["grip_axis_in"]),
+        Arc("Grip centre to pin", arcs["grip_pin_in"]),
+        Arc("Grip centre to mass mark", arcs["grip_mark_in"]),
+    ]
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step of the marking list: what it finds, what to do, and what an error at it does to the two check arcs."""
+
+    finds: str
+    do: str
+    arc_in: float | None
+    swing: str
+    picture: GripPicture
+    arc_error: Change | None
+    swing_error: Change | None
+
+
+def list_steps(worked: WorkedLayout) -> list[Step]:
+    """The marking list in words, each step with its drawing."""
+    marking = worked.marking
+    return [
+        Step(
+            _FINDS[step.finds],
+            _describe_step(step, worked.laid),
+            step.arc_in,
+            _describe_swing(step),
+            draw_step(worked.laid, i),
+            error.arc,
+            error.swing,
+        )
+        for i, (step, error) in enumerate(zip(marking.steps, marking.errors, strict=True))
+    ]
+
+
+def _describe_swing(step: MarkingStep) -> str:
+    """`40° anticlockwise`, `square`; empty where nothing is swung."""
+    if step.swing_deg is None or abs(step.swing_deg) < _HERE_IN:
+        return ""
+    if abs(step.swing_deg) == 90 and step.at in {"foot", "grip"}:
+        return "square"
+    return f"{write_degrees(abs(step.swing_deg))} {'clockwise' if step.swing_deg > 0 else 'anticlockwise'}"
+
+
+def _describe_step(step: MarkingStep, laid: LaidOut) -> str:
+    swing = _describe_swing(step)
+    if step.finds == "foot":
+        way = "down" if step.line == "lower half" else "up"
+        if not step.arc_in or step.arc_in < _HERE_IN:
+            return "The axis point lies on the midline: they cross there."
+        return f"Along the axis line, {way} from the axis point."
+    if step.finds == "grip":
+        side = "left" if (laid.axis_point.over_in > 0) == (laid.hand == "right") else "right"
+        return f"Where they cross, square off the axis line, to the {side}."
+    if step.finds == "centre line":
+        return "At the grip centre, square off the line back, through it both ways: the fingers go up."
+    along = "on it" if not swing else "swing it and draw" if step.arc_in is None else "swing, and along that"
+    ends = ", its upper half that way and the lower straight on" if step.finds == "axis line" else ""
+    return f"{_AT[step.at]}, from {_OFF[step.line]}: {along}{ends}."
+
+
+# Comparison -----------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Difference:
+    """One line of two layouts side by side: lengths in inches, or angles in degrees; `words` is how far apart."""
+
+    what: str
+    one: float
+    other: float
+    words: str
+    is_angle: bool = False
+
+
+def compare(one: WorkedLayout, other: WorkedLayout) -> list[Difference]:
+    """Two layouts in angles, arcs and places, the second less the first, lengths in 64ths."""
+    lines = [
+        Difference(arc.words, arc.value_in, twin.value_in, tell_apart(arc.value_in, twin.value_in))
+        for arc, twin in zip(list_arcs(one), list_arcs(other), strict=True)
+    ]
+    pairs = (("Axis-line angle", "axis_line_deg"), ("Drilling angle", "drilling_deg"))
+    angles = [
+        Difference(words, a, b, _tell_turned(a, b), is_angle=True)
+        for words, name in pairs
+        for a, b in [(getattr(one.laid.layout, name), getattr(other.laid.layout, name))]
+    ]
+    return [lines[0], *angles, *lines[1:], *_compare_places(one.laid, other.laid)]
+
+
+def _compare_places(one: LaidOut, other: LaidOut) -> list[Difference]:
+    ways = (("pin", "Pin"), ("mark", "Mass mark"))
+    found = []
+    for name, words in ways:
+        for i, (way, more, less) in enumerate(
+            (("forward of the midline", "forward", "back"), ("right of the centre line", "right", "left"))
+        ):
+            a, b = one.places[name][i], other.places[name][i]
+            found.append(Difference(f"{words}, {way}", a, b, tell_apart(a, b, more, less)))
+    return found
+
+
+def tell_apart(one: float, other: float, more: str = "longer", less: str = "shorter") -> str:
+    """`+12/64 longer`; empty where no tape shows a difference."""
+    words = in_64ths(other - one, more, less)
+    return "" if words == "even" else words
+
+
+def _tell_turned(one: float, other: float) -> str:
+    turned = write_degrees(other - one)
+    return "" if turned == "0°" else turned if turned[0] == "−" else f"+{turned}"
+
+
+def draw_worked(worked: WorkedLayout, on: OnBall) -> GripPicture:
+    return draw_layout(worked.laid, on.solved, worked.heavy.at, worked.track_in)
+
+
+def name_errors(steps: Sequence[Step]) -> list[tuple[str, str, Change]]:
+    """Every error that a hand makes at a step, and what it does: (step, error, change)."""
+    found = []
+    for step in steps:
+        for error, change in zip(ERRORS, (step.arc_error, step.swing_error), strict=True):
+            if change:
+                found.append((step.finds, error, change))
+    return found

@@ -1,0 +1,248 @@
+"""The layout of a ball: chosen, read back, drawn, marked by a list and by strips, compared with another."""
+
+from collections.abc import Mapping
+from typing import Annotated, Any, Literal
+
+from fastapi import Query, Response
+
+from app.calculation.layout_strips import lay_layout_strips
+from app.errors import FieldError, InvalidError, NotFoundError, ShopError
+from app.measures.print_scale import read_print_scale
+from app.measures.wording import mark_words
+from app.models import AxisPoint, Layout
+from app.pages import layout_views, strip_pictures
+from app.pages.admission import PageDep, PageRouter, Posted, RecordId
+from app.pages.formats import format_local_day
+from app.pages.prints import answer_print, make_qr_code
+from app.pages.render import Page
+from app.schemas.forms import read_id
+from app.schemas.layout_readings import PlacesForm
+from app.schemas.layouts import FavouriteForm, LayoutForm
+from app.schemas.taken_back import TakingBackForm, TakingOffForm
+from app.services import bowlers, changes, layout_choices, layouts
+from app.services.layout_choices import NUMBERS, Choices
+from app.services.layout_work_outs import OnBall, WorkedLayout, work_out_layout
+
+router = PageRouter()
+_NOTHING: dict[str, object] = {"worked": None, "picture": None, "answer": None, "arcs": [], "steps": []}
+
+
+def _draw(worked: WorkedLayout, on: OnBall) -> dict[str, object]:
+    """Everything that a page or a print shows of a worked layout."""
+    steps = layout_views.list_steps(worked)
+    return {
+        "worked": worked,
+        "picture": layout_views.draw_worked(worked, on),
+        "answer": layout_views.answer_layout(worked, on),
+        "conflicts": [layout_views.describe_clearance(one) for one in worked.conflicts],
+        "arcs": layout_views.list_arcs(worked),
+        "steps": steps,
+        "errors_by_step": layout_views.name_errors(steps),
+    }
+
+
+def _fill(of: Choices, values: Mapping[str, str]) -> dict[str, str]:
+    """The form: a favourite that was tapped, what was typed, else the layout that counts."""
+    favourite = next((f for f in of.favourites if f.id == read_id(values.get("favourite_id", ""))), None)
+    if favourite:
+        point = next((p for p in of.points if p.hand == favourite.hand), None)
+        return layout_choices.list_texts(favourite) | ({"axis_point_id": str(point.id)} if point else {})
+    if any(name in values for name in NUMBERS):
+        return dict(values)
+    current = of.current
+    if current:
+        return layout_choices.list_texts(current) | {"axis_point_id": str(current.axis_point_id), "note": current.note}
+    return dict(values)
+
+
+def _load(page: Page, ball_id: int, values: Mapping[str, str]) -> dict[str, Any]:
+    of = layout_choices.load(page.session, ball_id)
+    filled = _fill(of, values)
+    point = of.find_point(read_id(filled.get("axis_point_id", "")))
+    current = of.current
+    is_as_saved = current is not None and _is_same(filled, current)
+    return {
+        "ball": of.ball,
+        "of": of,
+        "point": point,
+        "values": filled | ({"axis_point_id": str(point.id)} if point else {}),
+        "is_as_saved": is_as_saved,
+        "is_fragment": page.is_fragment,
+        "history": [(saved, changes.list_record_lines(page.session, saved)) for saved in of.saved],
+        "comparable": _list_comparable(of),
+        **_work_out(page, of, point, filled, current if is_as_saved else None),
+    }
+
+
+def _is_same(filled: Mapping[str, str], saved: Layout) -> bool:
+    texts = layout_choices.list_texts(saved) | {"axis_point_id": str(saved.axis_point_id)}
+    return all(filled.get(name, "") == text for name, text in texts.items())
+
+
+def _work_out(
+    page: Page, of: Choices, point: AxisPoint | None, filled: Mapping[str, str], saved: Layout | None
+) -> dict[str, Any]:
+    """The layout as typed, or what is wrong with it; an empty form is not refused."""
+    if point is None or not any(filled.get(name) for name in NUMBERS):
+        return _NOTHING | {"refusal": None, "refused_fields": {}}
+    on = layout_choices.stand_on(page.session, of, point, saved.marks if saved else None)
+    try:
+        worked = work_out_layout(layout_choices.read_numbers(filled), on)
+    except InvalidError as error:
+        refusal = next(iter(error.fields.values()), FieldError(error.message))
+        return _NOTHING | {"refusal": refusal, "refused_fields": error.fields}
+    return _draw(worked, on) | {"refusal": None, "refused_fields": {}}
+
+
+def _list_comparable(of: Choices) -> list[tuple[str, str]]:
+    """What may be compared: (name in an address, words)."""
+    saved = [(f"layout-{one.id}", f"{layouts.describe(one)}, {format_local_day(one.chosen_at)}") for one in of.saved]
+    liked = [(f"favourite-{one.id}", f"{one.label}: {layouts.describe(one)}") for one in of.favourites]
+    return [*saved, *liked]
+
+
+@router.get("/balls/{ball_id}/layout")
+def show_layout(page: PageDep, ball_id: RecordId) -> Response:
+    values = {name: value[:200] for name, value in page.request.query_params.items()}
+    context = _load(page, ball_id, values)
+    return page.show("layouts/show.html", "worked" if page.is_fragment else "", **context)
+
+
+@router.get("/balls/{ball_id}/layout/reading")
+def show_reading(page: PageDep, ball_id: RecordId) -> Response:
+    """The three numbers of a ball whose pin and mass mark were found at two places."""
+    typed = {name: value[:200] for name, value in page.request.query_params.items()}
+    of = layout_choices.load(page.session, ball_id)
+    try:
+        texts, found = layout_choices.read_back(of, PlacesForm.read(typed))
+    except InvalidError as error:
+        return page.show_refused(error, "layouts/show.html", typed, lambda: _load(page, ball_id, {}), "reading")
+    context = _load(page, ball_id, texts | {"note": "read back from the ball"})
+    return page.show("layouts/show.html", **context, read_mark_in=found.pin_mark_in, places=typed)
+
+
+@router.post("/balls/{ball_id}/layouts")
+def choose_layout(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
+    try:
+        layout_choices.choose(page.session, ball_id, page.read(LayoutForm, posted))
+    except ShopError as error:
+        return page.show_refused(error, "layouts/show.html", posted, lambda: _load(page, ball_id, posted))
+    return page.redirect(f"/balls/{ball_id}/layout")
+
+
+@router.post("/layouts/{layout_id}/dropping")
+def drop_layout(page: PageDep, layout_id: RecordId, posted: Posted) -> Response:
+    ball_id = layouts.get_layout(page.session, layout_id).ball_id
+    try:
+        layouts.drop(page.session, layout_id, page.read(TakingBackForm, posted))
+    except ShopError as error:
+        shown = f"drop-{layout_id}"
+        return page.show_refused(error, "layouts/show.html", posted, lambda: _load(page, ball_id, {}), shown)
+    return page.redirect(f"/balls/{ball_id}/layout")
+
+
+@router.post("/layouts/{layout_id}/favourite")
+def keep_favourite(page: PageDep, layout_id: RecordId, posted: Posted) -> Response:
+    """Keeps the numbers of a layout as a favourite of its bowler."""
+    of = layouts.get_layout(page.session, layout_id)
+    ball_id, texts = of.ball_id, layout_choices.list_texts(of) | {"hand": of.hand}
+    try:
+        bowler = bowlers.get_bowler(page.session, of.ball.bowler_id)
+        layouts.add_favourite(page.session, bowler, page.read(FavouriteForm, {**posted, **texts}))
+    except ShopError as error:
+        shown = f"keep-{layout_id}"
+        return page.show_refused(error, "layouts/show.html", posted, lambda: _load(page, ball_id, {}), shown)
+    return page.redirect(f"/balls/{ball_id}/layout")
+
+
+@router.post("/favourite-layouts/{favourite_id}/removal")
+def remove_favourite(page: PageDep, favourite_id: RecordId, posted: Posted) -> Response:
+    """Takes a favourite off its bowler's list; back to the ball that it was seen at."""
+    form = page.read(TakingOffForm, posted)
+    removed = layouts.remove_favourite(page.session, form.who, favourite_id)
+    seen_at = f"/balls/{form.ball_id}/layout" if form.ball_id else f"/bowlers/{removed.bowler_id}"
+    return page.redirect(seen_at)
+
+
+# Comparison -----------------------------------------------------------------------------------------------------------
+
+Named = Annotated[str, Query(max_length=40)]
+
+
+@router.get("/balls/{ball_id}/layout/comparison")
+def compare_layouts(page: PageDep, ball_id: RecordId, one: Named, other: Named) -> Response:
+    """Two layouts of a ball side by side: saved ones, favourites, or `typed`."""
+    of = layout_choices.load(page.session, ball_id)
+    typed = {name: page.request.query_params.get(name, "")[:200] for name in (*NUMBERS, "axis_point_id")}
+    sides = [_find_side(page, of, name, typed) for name in (one, other)]
+    drawn = [(words, worked, layout_views.draw_worked(worked, on)) for words, worked, on in sides]
+    lines = layout_views.compare(sides[0][1], sides[1][1])
+    return page.show("layouts/comparison.html", ball=of.ball, sides=drawn, lines=lines)
+
+
+def _find_side(
+    page: Page, of: Choices, name: str, typed: Mapping[str, str]
+) -> tuple[str, WorkedLayout, OnBall]:
+    """Its words, the layout worked out, and what on; raises NotFoundError, or InvalidError for what cannot be built."""
+    saved = next((one for one in of.saved if name == f"layout-{one.id}"), None)
+    if saved:
+        on = layout_choices.stand_on(page.session, of, saved.axis_point, saved.marks)
+        return f"{layouts.describe(saved)}, {format_local_day(saved.chosen_at)}", work_out_layout(saved, on), on
+    favourite = next((one for one in of.favourites if name == f"favourite-{one.id}"), None)
+    if favourite:
+        point = next((p for p in of.points if p.hand == favourite.hand), None)
+    else:
+        point = of.find_point(read_id(typed["axis_point_id"]))
+    if point is None or (favourite is None and name != "typed"):
+        raise NotFoundError("There is no such layout, or no axis point to lay it out from.")
+    on = layout_choices.stand_on(page.session, of, point)
+    numbers = favourite or layout_choices.read_numbers(typed)
+    return favourite.label if favourite else "As typed", work_out_layout(numbers, on), on
+
+
+# Strips ---------------------------------------------------------------------------------------------------------------
+
+Bar = Annotated[str, Query(max_length=80)]
+Paper = Literal["A4", "letter"]
+
+
+def _print_strips(page: Page, layout_id: int, is_pdf: bool, bar: str, paper: str = "") -> Response:
+    saved = layouts.get_layout(page.session, layout_id)
+    of = layout_choices.load(page.session, saved.ball_id)
+    on = layout_choices.stand_on(page.session, of, saved.axis_point, saved.marks)
+    worked = work_out_layout(saved, on)
+    reading = read_print_scale(bar)
+    scale = 1 / float(reading.value or 1)
+    identity = (
+        saved.ball.bowler.name,
+        saved.ball.label,
+        f"{layouts.describe(saved)} · {saved.hand} · {format_local_day(saved.chosen_at)}",
+    )
+    strips = lay_layout_strips(worked.laid)
+    notes = {f"{strip.start} {strip.end}": ["By tape", mark_words(strip.length_in)] for strip in strips}
+    answer = answer_print(
+        page,
+        "prints/layout_strips.html",
+        f"layout-strips-{saved.id}",
+        is_pdf and reading.is_usable,
+        paper,
+        layout=saved,
+        bar=bar,
+        reading=reading,
+        scale=scale,
+        strips=strip_pictures.draw_strips(strips, scale, identity, notes),
+        code=make_qr_code(page, f"/balls/{saved.ball_id}/layout"),
+        **_draw(worked, on),
+    )
+    answer.status_code = 200 if reading.is_usable else 422
+    return answer
+
+
+@router.get("/layouts/{layout_id}/strips")
+def show_layout_strips(page: PageDep, layout_id: RecordId, bar: Bar = "") -> Response:
+    return _print_strips(page, layout_id, is_pdf=False, bar=bar)
+
+
+@router.get("/layouts/{layout_id}/strips.pdf")
+def download_layout_strips(page: PageDep, layout_id: RecordId, bar: Bar = "", paper: Paper = "A4") -> Response:
+    return _print_strips(page, layout_id, is_pdf=True, bar=bar, paper=paper)

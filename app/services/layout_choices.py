@@ -1,0 +1,177 @@
+"""Chooses a layout for a ball: what it is worked out on, what was typed or read back, and which drilling uses it."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import cast
+
+from sqlalchemy.orm import Session
+
+from app.calculation.cuts import SleeveBore
+from app.calculation.errors import CannotBuildError
+from app.calculation.grip import Hand, SolvedGrip
+from app.calculation.layouts import AxisPoint as Point
+from app.calculation.layouts import Layout as Shape
+from app.calculation.layouts import radius_of, read_layout
+from app.calculation.sphere import place
+from app.errors import ConflictError, InvalidError
+from app.measures.wording import decimal
+from app.models import AxisPoint, Ball, BallMarks, Drilling, FavouriteLayout, Fit, Layout
+from app.schemas.layout_readings import LayoutTyped, PlacesForm
+from app.schemas.layouts import LayoutForm, LayoutNumbers
+from app.services import axis_points, ball_marks, drillings, grips, layouts, shop_limits
+from app.services.layout_work_outs import OnBall, TypedNumbers, WorkedLayout, work_out_layout, write_angle
+from app.services.old_places import give_way
+from app.services.work_outs import work_out
+
+NUMBERS = ("pin_axis", "axis_line", "drilling")
+
+
+@dataclass(frozen=True)
+class Choices:
+    """What a layout of a ball is chosen from: axis points that count, the newest marks, and what is there already."""
+
+    ball: Ball
+    points: Sequence[AxisPoint]
+    marks: BallMarks | None
+    saved: Sequence[Layout]
+    favourites: Sequence[FavouriteLayout]
+    drilling: Drilling | None
+    fits: Sequence[Fit]
+
+    @property
+    def current(self) -> Layout | None:
+        """The layout that counts: the last that was not dropped."""
+        return next((of for of in self.saved if not of.dropped_at), None)
+
+    def find_point(self, axis_point_id: int | None = None) -> AxisPoint | None:
+        """The axis point that was asked for, else that of the hand in question: of the drilling, the fit or the bowler.
+
+        A point that was taken back counts only for a layout that has it.
+        """
+        kept = [of.axis_point for of in self.saved]
+        asked = next((of for of in (*self.points, *kept) if of.id == axis_point_id), None)
+        if asked or axis_point_id:
+            return asked
+        plan = self.drilling.current_plan if self.drilling else None
+        hand = plan.grip.hand if plan else self.fits[0].hand if self.fits else self.ball.bowler.hand
+        return next((of for of in self.points if of.hand == hand), self.points[0] if self.points else None)
+
+
+def load(session: Session, ball_id: int) -> Choices:
+    """Raises NotFoundError."""
+    ball, in_force, _ = drillings.list_choices(session, ball_id)
+    every = axis_points.list_of_bowler(session, ball.bowler_id)
+    return Choices(
+        ball,
+        [point for point in every if not point.taken_back_at],
+        ball_marks.find_newest(session, ball.id),
+        layouts.list_of_ball(session, ball.id),
+        layouts.list_favourites(session, ball.bowler_id),
+        drillings.pick_in_force(drillings.list_of_balls(session, [ball.id])).get(ball.id),
+        in_force,
+    )
+
+
+def stand_on(session: Session, of: Choices, point: AxisPoint, marks: BallMarks | None = None) -> OnBall:
+    """What a layout from this axis point is worked out on; `marks` are those it was chosen from, else the newest."""
+    solved, bore = _find_grip(of, point.hand)
+    hand = cast(Hand, point.hand)
+    limits = shop_limits.load_limits(session)
+    return OnBall(float(of.ball.around_in), hand, point, marks or of.marks, solved, bore, limits)
+
+
+def _find_grip(of: Choices, hand: str) -> tuple[SolvedGrip | None, SleeveBore | None]:
+    """The grip of the drilling that is in the ball, else of the fit in force of this hand; none where it is unknown."""
+    plan = of.drilling.current_plan if of.drilling else None
+    if plan:
+        bore = plan.bore
+        cut = SleeveBore(bore.bore_in, bore.forward_in, bore.right_in, bore.depth_in) if bore else None
+        return (work_out(plan).solved, cut) if plan.grip.hand == hand else (None, None)
+    fit = next((fit for fit in of.fits if fit.hand == hand), None)
+    if fit is None or not grips.can_solve(fit) or grips.is_sleeve_unknown(fit.system):
+        return None, None
+    try:
+        return grips.solve(fit, fit.system, float(of.ball.around_in)), None
+    except InvalidError:
+        return None, None
+
+
+def read_numbers(values: Mapping[str, str]) -> TypedNumbers:
+    """Returns the three typed numbers; raises InvalidError at each that is missing or no number."""
+    form: LayoutNumbers = LayoutTyped.read({name: values.get(name, "") for name in NUMBERS})
+    return TypedNumbers(form.pin_axis.given, form.axis_line.given, form.drilling.given)
+
+
+def choose(session: Session, ball_id: int, form: LayoutForm) -> Layout:
+    """Adds a layout that can be built; raises InvalidError at the number with which it cannot."""
+    of = load(session, ball_id)
+    point = of.find_point(form.axis_point_id)
+    if point is not None:
+        numbers = TypedNumbers(form.pin_axis.given, form.axis_line.given, form.drilling.given)
+        work_out_layout(numbers, stand_on(session, of, point))
+    return layouts.add(session, of.ball, form)
+
+
+def work_out_saved(session: Session, of: Choices, saved: Layout) -> WorkedLayout:
+    """Works out a layout of this ball, from the axis point and the marks it was chosen from."""
+    return work_out_layout(saved, stand_on(session, of, saved.axis_point, saved.marks))
+
+
+def read_back(of: Choices, form: PlacesForm) -> tuple[dict[str, str], Shape]:
+    """Returns the three numbers of a ball as texts of the form, and as the calculation has them.
+
+    Raises InvalidError at a place from which nothing can be read.
+    """
+    point = of.find_point(form.axis_point_id)
+    if point is None:
+        raise InvalidError.at("axis_point_id", "Choose an axis point of this ball's bowler.")
+    around_in = float(of.ball.around_in)
+    radius_in = radius_of(around_in)
+    pin, mark = (
+        place(
+            float(give_way(along, along_way, "palm", f"{name}_along_way")),
+            float(give_way(across, across_way, "left", f"{name}_across_way")),
+            radius_in,
+        )
+        for name, along, along_way, across, across_way in (
+            ("pin", form.pin_along, form.pin_along_way, form.pin_across, form.pin_across_way),
+            ("mark", form.mark_along, form.mark_along_way, form.mark_across, form.mark_across_way),
+        )
+    )
+    try:
+        hand = cast(Hand, point.hand)
+        found = read_layout(around_in, hand, Point(float(point.over_in), float(point.up_in)), pin, mark)
+    except CannotBuildError as error:
+        field = {"pin": "pin_along", "mark": "mark_along"}.get(error.field, "axis_point_id")
+        raise InvalidError.at(field, f"Is that right? {error.message[0].upper()}{error.message[1:]}.") from None
+    texts = {
+        "pin_axis": decimal(found.pin_axis_in),
+        "axis_line": f"{write_angle(found.axis_line_deg):.2f}",
+        "drilling": f"{write_angle(found.drilling_deg):.2f}",
+        "axis_point_id": str(point.id),
+    }
+    return texts, found
+
+
+def list_texts(of: Layout | FavouriteLayout) -> dict[str, str]:
+    """Returns the three numbers of a layout or favourite as typed."""
+    return {name: of.typed.get(name, "") for name in NUMBERS}
+
+
+def take_up(session: Session, who: int, drilling: Drilling) -> None:
+    """Notes that a drilling uses the layout of its ball, if it has one of this hand that no other drilling used."""
+    current = layouts.find_current(session, drilling.ball_id)
+    plan = drilling.current_plan
+    if current and plan and current.drilling_id is None and current.hand == plan.grip.hand:
+        layouts.use_in(session, who, current.id, drilling.id)
+
+
+def find_of(session: Session, drilling: Drilling) -> Layout | None:
+    """The layout that a drilling uses; of one that is not confirmed yet, the layout that it would use."""
+    used = layouts.find_of_drilling(session, drilling.id)
+    if used or drilling.state != "planned":
+        return used
+    current = layouts.find_current(session, drilling.ball_id)
+    plan = drilling.current_plan
+    is_free = current is not None and current.drilling_id is None
+    return current if is_free and plan and current and current.hand == plan.grip.hand else None

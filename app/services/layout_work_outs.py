@@ -1,0 +1,176 @@
+"""Works a layout out on its ball: where its marks go, what a tape reads, what the holes come too near."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+from typing import Protocol
+
+from app.calculation import ball_marks
+from app.calculation.ball_marks import Arc, MeasuredArc
+from app.calculation.cuts import SleeveBore
+from app.calculation.errors import CannotBuildError
+from app.calculation.grip import Hand, SolvedGrip
+from app.calculation.layout_conflicts import Clearance, Limits, measure_clearances
+from app.calculation.layouts import AxisPoint, LaidOut, Layout, solve_layout
+from app.calculation.marking_lists import MarkingList, list_marks
+from app.calculation.sphere import Vector
+from app.errors import FieldError, InvalidError
+from app.models import AxisPoint as AxisPointRow
+from app.models import BallMarks
+from app.services.shop_limits import SetLimit
+
+ASSUMED_MARK_DOUBT_IN = 1 / 16  # of one arc between marks, inches: common practice, no source
+_AS_ONE_LINE_DEG = 5.0  # marks within this of one line: on which side of it the heavy spot lies does not matter
+_FIELDS = {"pin_axis_in": "pin_axis", "axis_line_deg": "axis_line", "drilling_deg": "drilling"}
+_OF_POINT = {"over_in", "up_in"}
+
+solve_once = lru_cache(maxsize=500)(solve_layout)
+list_once = lru_cache(maxsize=500)(list_marks)
+measure_once = lru_cache(maxsize=500)(measure_clearances)
+
+
+class Numbers(Protocol):
+    """The three numbers of a layout, of a favourite or of a typed one: inches, and degrees from 0 to 360."""
+
+    pin_axis_in: Fraction
+    axis_line_deg: Fraction
+    drilling_deg: Fraction
+
+
+@dataclass(frozen=True)
+class TypedNumbers:
+    """Three numbers that are not stored."""
+
+    pin_axis_in: Fraction
+    axis_line_deg: Fraction
+    drilling_deg: Fraction
+
+
+@dataclass(frozen=True)
+class OnBall:
+    """What a layout is worked out on: the ball, the hand, its axis point, the ball's marks, the grip, the limits."""
+
+    circumference_in: float
+    hand: Hand
+    point: AxisPointRow
+    marks: BallMarks | None
+    solved: SolvedGrip | None
+    bore: SleeveBore | None
+    limits: Mapping[str, SetLimit]
+
+
+@dataclass(frozen=True)
+class HeavySpot:
+    """Where a ball's heavy spot lies in the frame of the grip (a unit vector), or why nobody can say.
+
+    Its arcs do not tell on which side of the line from the pin to the mass mark it lies; the side nearer to the grip
+    centre is ASSUMED where that matters.
+    """
+
+    at: Vector | None = None
+    is_side_assumed: bool = False
+    problem: str = ""
+
+
+@dataclass(frozen=True)
+class WorkedLayout:
+    """A layout worked out on a ball."""
+
+    laid: LaidOut
+    marking: MarkingList
+    clearances: tuple[Clearance, ...]
+    heavy: HeavySpot
+    track_in: float | None
+    is_mark_arc_measured: bool
+
+    @property
+    def conflicts(self) -> list[Clearance]:
+        """What comes too near, the nearest first."""
+        return sorted((c for c in self.clearances if c.is_conflict), key=lambda c: c.gap_in)
+
+
+def work_out_layout(numbers: Numbers, on: OnBall) -> WorkedLayout:
+    """Raises InvalidError at the field of a number with which nothing can be built."""
+    point = AxisPoint(float(on.point.over_in), float(on.point.up_in))
+    mark_in, heavy_arcs = _read_marks(on)
+    layout = Layout(
+        float(numbers.pin_axis_in), sign_angle(numbers.axis_line_deg), sign_angle(numbers.drilling_deg), mark_in
+    )
+    try:
+        laid = solve_once(on.circumference_in, on.hand, point, layout)
+        marking = list_once(laid)
+    except CannotBuildError as error:
+        raise _to_invalid(error) from None
+    track_in = None if on.point.track_in is None else float(on.point.track_in)
+    found: tuple[Clearance, ...] = ()
+    if on.solved:
+        found = measure_once(on.solved, laid, _read_limits(on.limits), track_in, on.bore)
+    return WorkedLayout(laid, marking, found, _place_heavy(laid, on, heavy_arcs), track_in, mark_in is not None)
+
+
+def sign_angle(angle_deg: Fraction | float) -> float:
+    """An angle of 0 to 360 degrees as the calculation has it: one of more than half a turn is swung the other way."""
+    return float(angle_deg - 360 if angle_deg > 180 else angle_deg)
+
+
+def write_angle(signed_deg: float) -> float:
+    """The inverse of `sign_angle`."""
+    return signed_deg + 360 if signed_deg < 0 else signed_deg
+
+
+def _to_invalid(error: CannotBuildError) -> InvalidError:
+    sentence = f"Is that right? {error.message[0].upper()}{error.message[1:]}."
+    if error.field in _OF_POINT:
+        return InvalidError.at("axis_point_id", sentence)
+    if error.field in _FIELDS:
+        return InvalidError.at(_FIELDS[error.field], sentence)
+    return InvalidError.at("", f"The ball’s marks: {error.message}.")
+
+
+def _read_limits(limits: Mapping[str, SetLimit]) -> Limits:
+    return Limits(*(float(limits[f"least_to_{name}"].value_in) for name in ("pin", "mark", "track")))
+
+
+def _read_marks(on: OnBall) -> tuple[float | None, ball_marks.BallMarks | str | None]:
+    """The arc from the pin to the mass mark, or what takes its part, and the fitted marks or why they do not fit."""
+    marks = on.marks
+    if marks is None:
+        return None, None
+    if marks.has_mass_mark is False:
+        arc_in = None if marks.pin_centre_in is None else float(marks.pin_centre_in)
+        return arc_in, None
+    arcs: dict[Arc, Fraction | None] = {
+        "pin_mark_in": marks.pin_mark_in, "pin_heavy_in": marks.pin_centre_in, "mark_heavy_in": marks.mark_centre_in,
+    }  # fmt: skip
+    readings = [MeasuredArc(arc, float(value)) for arc, value in arcs.items() if value]
+    measured_in = None if marks.pin_mark_in is None else float(marks.pin_mark_in)
+    if len(readings) < len(arcs):
+        return measured_in, None
+    doubt_in = float(marks.doubt_in or 0) or ASSUMED_MARK_DOUBT_IN
+    try:
+        fitted = ball_marks.fit_marks(on.circumference_in, readings, doubt_in)
+    except CannotBuildError as error:
+        return measured_in, error.message
+    return fitted.arcs["pin_mark_in"], fitted
+
+
+def _place_heavy(laid: LaidOut, on: OnBall, fitted: ball_marks.BallMarks | str | None) -> HeavySpot:
+    if isinstance(fitted, str):
+        return HeavySpot(problem=f"{fitted[0].upper()}{fitted[1:]}.")
+    if fitted is None:
+        is_mark = on.marks is not None and on.marks.has_mass_mark is False and on.marks.pin_centre_in is not None
+        return HeavySpot(laid.mark if is_mark else None)
+    turn_deg = fitted.turn_deg or 0.0
+    ways = [_turn_heavy(fitted, turn, laid) for turn in (turn_deg, -turn_deg)]
+    return HeavySpot(max(ways, key=lambda at: at[2]), abs(turn_deg) > _AS_ONE_LINE_DEG)
+
+
+def _turn_heavy(fitted: ball_marks.BallMarks, turn_deg: float, laid: LaidOut) -> Vector:
+    own = ball_marks.BallMarks(fitted.arcs, turn_deg, fitted.residuals, fitted.misfit_in, fitted.heavy_spot_u_in)
+    return ball_marks.place_heavy_spot(own, laid)
+
+
+def refuse(fields: Mapping[str, str]) -> InvalidError:
+    """One refusal of several fields."""
+    return InvalidError(next(iter(fields.values())), {name: FieldError(words) for name, words in fields.items()})
