@@ -39,6 +39,7 @@ SIZES = {
     "thumb": Size((-4.4, -4.4, 8.8, 8.8), 0.0),
     "page": Size(_BALL, 0.33),
     "layout": Size((-5.6, -4.5, 11.2, 9.0), 0.36),  # room beside the ball for the names of marks near its edge
+    "step": Size(_BALL, 0.0),  # of a marking list
     "bench": Size(_BALL, 0.46, is_short=True, is_of_lit=True),
     "print": Size((-4.4, -4.4, 8.8, 8.8), 0.416, is_short=True),  # 71 mm wide: figures of fractions are 7.1 pt
     "layout print": Size((-5.6, -4.5, 11.2, 9.0), 0.416, is_short=True),

@@ -12,8 +12,10 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoes
 from markupsafe import Markup
 
 from app import closed_sets
+from app.measures.axis_points import write_point
 from app.measures.describe import describe
 from app.measures.lengths import is_unknown
+from app.measures.pairs import AxisPoint as PointText
 from app.measures.wording import (
     VERDICT_WORDS,
     clock_words,
@@ -29,9 +31,9 @@ from app.measures.wording import (
     proud_words,
     share_words,
 )
-from app.models import Drilling, Inner
+from app.models import AxisPoint, Drilling, Inner
 from app.models.plans import Plan
-from app.pages import arrows, ball_labels, formats, sections
+from app.pages import arrows, ball_labels, formats, layout_pictures, sections
 from app.services.changes import describe_field
 from app.services.held import flatten
 from app.settings import ROOT
@@ -60,6 +62,12 @@ def list_options(records: Iterable[Any], words: str = "name") -> list[tuple[int,
 def _list_inner_options(inners: Sequence[Inner]) -> list[tuple[int, str]]:
     sizes = {i.id: "unknown outside" if i.outside_in is None else inches(i.outside_in) for i in inners}
     return [(i.id, f"{i.label}, {sizes[i.id]}, {i.system.label}") for i in inners]
+
+
+def _list_point_options(points: Sequence[AxisPoint]) -> list[tuple[int, str]]:
+    """Axis points as choices, each with its hand and the day it was found."""
+    days = {p.id: p.found_on.isoformat() if p.found_on else "day unknown" for p in points}
+    return [(p.id, f"{p.hand} hand, {write_point(PointText(p.over_in, p.up_in))}, {days[p.id]}") for p in points]
 
 
 def _list_found_options(plan: Plan | None) -> list[tuple[str, str]]:
@@ -182,7 +190,7 @@ def _list_filters() -> dict[str, Callable[..., object]]:
         moved=formats.format_movement,
         lasting=formats.format_minutes,
         ounces=formats.format_ounces,
-        degrees=formats.format_degrees,
+        degrees=layout_pictures.write_degrees,
     )
 
 
@@ -205,7 +213,7 @@ def _list_globals() -> dict[str, object]:
         drilling_options=lambda made: [
             (d.id, f"{d.ball.label}, {d.state}, {formats.format_local_day(d.planned_at)}") for d in made
         ],
-        point_options=formats.list_points,
+        point_options=_list_point_options,
         fix_options=lambda fixes: [(f"{fix.field}={fix.value}", fix.words) for fix in fixes],
         kind_options=lambda kinds: [(name, kind.words) for name, kind in kinds.items()],
         inner_options=_list_inner_options,

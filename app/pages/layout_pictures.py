@@ -12,7 +12,7 @@ from math import cos, hypot, pi, radians, sin
 from app.calculation.grip import GRIP_CENTRE, SolvedGrip
 from app.calculation.layouts import LaidOut, side_of
 from app.calculation.sphere import Vector, arc_angle, combine, frame, heading, travel, veer
-from app.measures.wording import decimal, inches, mark_words
+from app.measures.wording import inches, mark_words
 from app.pages.ball_notes import Note, TextLine
 from app.pages.ground import Point
 from app.pages.pictures import GripPicture, Shape, draw_grip
@@ -270,11 +270,6 @@ def _note_lines(laid: LaidOut, track: Sequence[Shape]) -> list[Note]:
     grip: tuple[tuple[TextLine, ...], ...] = ((("grip centre", "quiet"),),)
     away = -side_of(laid.hand)
     return [Note(grip, grip, ((0.0, 0.0),), (0.8 * away, 0.6), 0.08, ("grip centre",), may_drop=True), *notes]
-
-
-def describe_arc(value_in: float) -> str:
-    """`4 1/8 (4.125)`: an arc to mark by, and its decimal."""
-    return f"{mark_words(value_in)} ({decimal(value_in)})"
 
 
 # Steps ----------------------------------------------------------------------------------------------------------------

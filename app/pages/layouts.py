@@ -1,7 +1,7 @@
 """The layout of a ball: chosen, read back, drawn, marked by a list and by strips, compared with another."""
 
 from collections.abc import Mapping
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from fastapi import Query, Response
 
@@ -14,7 +14,7 @@ from app.pages import layout_views, strip_pictures
 from app.pages.admission import PageDep, PageRouter, Posted, RecordId
 from app.pages.formats import format_local_day
 from app.pages.prints import answer_print, make_qr_code
-from app.pages.render import Page
+from app.pages.render import Page, Shown
 from app.schemas.forms import read_id
 from app.schemas.layout_readings import PlacesForm
 from app.schemas.layouts import FavouriteForm, LayoutForm
@@ -24,10 +24,10 @@ from app.services.layout_choices import NUMBERS, Choices
 from app.services.layout_work_outs import OnBall, WorkedLayout, work_out_layout
 
 router = PageRouter()
-_NOTHING: dict[str, object] = {"worked": None, "picture": None, "answer": None, "arcs": [], "steps": []}
+_NOTHING: Shown = {"worked": None, "picture": None, "answer": None, "arcs": [], "steps": []}
 
 
-def _draw(worked: WorkedLayout, on: OnBall) -> dict[str, object]:
+def _draw(worked: WorkedLayout, on: OnBall) -> Shown:
     """Everything that a page or a print shows of a worked layout."""
     steps = layout_views.list_steps(worked)
     return {
@@ -55,7 +55,7 @@ def _fill(of: Choices, values: Mapping[str, str]) -> dict[str, str]:
     return dict(values)
 
 
-def _load(page: Page, ball_id: int, values: Mapping[str, str]) -> dict[str, Any]:
+def _load(page: Page, ball_id: int, values: Mapping[str, str]) -> Shown:
     of = layout_choices.load(page.session, ball_id)
     filled = _fill(of, values)
     point = of.find_point(read_id(filled.get("axis_point_id", "")))
@@ -81,7 +81,7 @@ def _is_same(filled: Mapping[str, str], saved: Layout) -> bool:
 
 def _work_out(
     page: Page, of: Choices, point: AxisPoint | None, filled: Mapping[str, str], saved: Layout | None
-) -> dict[str, Any]:
+) -> Shown:
     """The layout as typed, or what is wrong with it; an empty form is not refused."""
     if point is None or not any(filled.get(name) for name in NUMBERS):
         return _NOTHING | {"refusal": None, "refused_fields": {}}
@@ -180,9 +180,7 @@ def compare_layouts(page: PageDep, ball_id: RecordId, one: Named, other: Named) 
     return page.show("layouts/comparison.html", ball=of.ball, sides=drawn, lines=lines)
 
 
-def _find_side(
-    page: Page, of: Choices, name: str, typed: Mapping[str, str]
-) -> tuple[str, WorkedLayout, OnBall]:
+def _find_side(page: Page, of: Choices, name: str, typed: Mapping[str, str]) -> tuple[str, WorkedLayout, OnBall]:
     """Its words, the layout worked out, and what on; raises NotFoundError, or InvalidError for what cannot be built."""
     saved = next((one for one in of.saved if name == f"layout-{one.id}"), None)
     if saved:

@@ -13,7 +13,7 @@ from app.calculation.layouts import AxisPoint as Point
 from app.calculation.layouts import Layout as Shape
 from app.calculation.layouts import radius_of, read_layout
 from app.calculation.sphere import place
-from app.errors import ConflictError, InvalidError
+from app.errors import InvalidError
 from app.measures.wording import decimal
 from app.models import AxisPoint, Ball, BallMarks, Drilling, FavouriteLayout, Fit, Layout
 from app.schemas.layout_readings import LayoutTyped, PlacesForm

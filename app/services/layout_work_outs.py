@@ -4,7 +4,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
-from typing import Protocol
 
 from app.calculation import ball_marks
 from app.calculation.ball_marks import Arc, MeasuredArc
@@ -17,7 +16,8 @@ from app.calculation.marking_lists import MarkingList, list_marks
 from app.calculation.sphere import Vector
 from app.errors import FieldError, InvalidError
 from app.models import AxisPoint as AxisPointRow
-from app.models import BallMarks
+from app.models import BallMarks, FavouriteLayout
+from app.models import Layout as LayoutRow
 from app.services.shop_limits import SetLimit
 
 ASSUMED_MARK_DOUBT_IN = 1 / 16  # of one arc between marks, inches: common practice, no source
@@ -30,21 +30,16 @@ list_once = lru_cache(maxsize=500)(list_marks)
 measure_once = lru_cache(maxsize=500)(measure_clearances)
 
 
-class Numbers(Protocol):
-    """The three numbers of a layout, of a favourite or of a typed one: inches, and degrees from 0 to 360."""
-
-    pin_axis_in: Fraction
-    axis_line_deg: Fraction
-    drilling_deg: Fraction
-
-
 @dataclass(frozen=True)
 class TypedNumbers:
-    """Three numbers that are not stored."""
+    """The three numbers of a layout that is not stored: inches, and degrees from 0 to 360."""
 
     pin_axis_in: Fraction
     axis_line_deg: Fraction
     drilling_deg: Fraction
+
+
+Numbers = TypedNumbers | LayoutRow | FavouriteLayout
 
 
 @dataclass(frozen=True)
