@@ -6,7 +6,7 @@ from fastapi import Response
 from app.errors import FieldError, InvalidError, ShopError
 from app.models import Ball, Drilling
 from app.models.plans import Plan
-from app.pages import charts, overlays, pictures, plan_views, sections
+from app.pages import charts, layout_views, overlays, pictures, plan_views, sections
 from app.pages.admission import PageDep, PageRouter, Posted, QueryId, RecordId
 from app.pages.render import Page
 from app.schemas.drillings import (
@@ -149,6 +149,7 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
         "first_cut": taken_back.find_first_cut(drilling),
         "obstacle": taken_back.find_obstacle(page.session, drilling) if drilling.called_off_at else "",
         "ticket": ticket_reads.find_of_drilling(page.session, drilling.id),
+        **layout_views.show_in_drilling(page.session, drilling),
         "history": changes.list_record_lines(page.session, drilling),
         "version": drilling.version,
         "stale": stale_plans.find_staleness(page.session, drilling),

@@ -229,6 +229,7 @@ def _list_globals() -> dict[str, object]:
         hardware_words=_name_hardware,
         datum_words=closed_sets.DATUM_WORDS,
         edge_words=closed_sets.SPAN_EDGES_WORDS,
+        layout_errors=layout_pictures.ERRORS,
         bridge_words=closed_sets.BRIDGE_EDGES_WORDS,
         height_words=closed_sets.HEIGHT_WORDS,
         stop_words=closed_sets.STOP_DECISION_WORDS,

@@ -11,6 +11,7 @@ from math import cos, hypot, pi, radians, sin
 
 from app.calculation.grip import GRIP_CENTRE, SolvedGrip
 from app.calculation.layouts import LaidOut, side_of
+from app.calculation.marking_lists import ARC_ERROR_IN, SWING_ERROR_DEG
 from app.calculation.sphere import Vector, arc_angle, combine, frame, heading, travel, veer
 from app.measures.wording import inches, mark_words
 from app.pages.ball_notes import Note, TextLine
@@ -55,6 +56,9 @@ def describe_layout(laid: LaidOut) -> str:
 def write_degrees(angle_deg: float) -> str:
     """`35°`, `42.5°`, `−12°`: to a tenth of a degree."""
     return f"{round(angle_deg, 1) + 0.0:g}°".replace("-", "−")
+
+
+ERRORS = (inches(ARC_ERROR_IN), write_degrees(SWING_ERROR_DEG))  # of a hand that marks: along an arc, in a swing
 
 
 def _draw_under(solved: SolvedGrip | None) -> tuple[list[Shape], list[Note]]:

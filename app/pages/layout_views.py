@@ -3,13 +3,18 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from sqlalchemy.orm import Session
+
 from app.calculation.layout_conflicts import Clearance
 from app.calculation.layouts import LaidOut
-from app.calculation.marking_lists import ARC_ERROR_IN, SWING_ERROR_DEG, Change, MarkingStep
+from app.calculation.marking_lists import Change, MarkingStep
+from app.errors import InvalidError
 from app.measures.wording import in_64ths, inches
-from app.pages.layout_pictures import draw_layout, draw_step, write_degrees
+from app.models import Drilling
+from app.pages.layout_pictures import ERRORS, draw_layout, draw_step, write_degrees
 from app.pages.pictures import GripPicture
-from app.services.layout_work_outs import OnBall, WorkedLayout
+from app.services import layout_choices
+from app.services.layout_work_outs import OnBall, WorkedLayout, work_out_layout
 
 _HERE_IN = 1e-6
 _SPOTS = {"pin": "the pin", "mark": "the mass mark", "track": "the track"}
@@ -19,7 +24,6 @@ _FINDS = {
     "axis": "axis point", "axis line": "axis line", "foot": "midline on the axis line", "grip": "grip centre",
     "centre line": "centre line",
 }  # fmt: skip
-ERRORS = (inches(ARC_ERROR_IN), write_degrees(SWING_ERROR_DEG))
 
 
 @dataclass(frozen=True)
@@ -37,7 +41,11 @@ def answer_layout(worked: WorkedLayout, on: OnBall) -> Answer:
         return Answer("", "Laid out", f"no grip of the {on.hand} hand is known here, so no hole is judged")
     conflicts = worked.conflicts
     if conflicts:
-        return Answer("bad", describe_clearance(conflicts[0]), f"{len(conflicts)} in all" if len(conflicts) > 1 else "")
+        return Answer(
+            "bad",
+            describe_clearance(conflicts[0]).capitalize(),
+            f"{len(conflicts)} in all" if len(conflicts) > 1 else "",
+        )
     nearest = min(worked.clearances, key=lambda c: c.gap_in - c.limit_in)
     unjudged = "" if worked.track_in is not None else "; no track was measured"
     return Answer("good", "Clear of every hole", f"nearest: {describe_clearance(nearest)}{unjudged}")
@@ -133,6 +141,19 @@ def _describe_step(step: MarkingStep, laid: LaidOut) -> str:
     return f"{_AT[step.at]}, from {_OFF[step.line]}: {along}{ends}."
 
 
+def show_in_drilling(session: Session, drilling: Drilling) -> dict[str, object]:
+    """The layout of a drilling and its drawing; None of what is not there, or cannot be built any more."""
+    layout = layout_choices.find_of(session, drilling)
+    if layout is None:
+        return {"layout": None, "layout_picture": None}
+    of = layout_choices.load(session, drilling.ball_id)
+    on = layout_choices.stand_on(session, of, layout.axis_point, layout.marks)
+    try:
+        return {"layout": layout, "layout_picture": draw_worked(work_out_layout(layout, on), on)}
+    except InvalidError:
+        return {"layout": layout, "layout_picture": None}
+
+
 # Comparison -----------------------------------------------------------------------------------------------------------
 
 
@@ -189,11 +210,13 @@ def draw_worked(worked: WorkedLayout, on: OnBall) -> GripPicture:
     return draw_layout(worked.laid, on.solved, worked.heavy.at, worked.track_in)
 
 
-def name_errors(steps: Sequence[Step]) -> list[tuple[str, str, Change]]:
-    """Every error that a hand makes at a step, and what it does: (step, error, change)."""
-    found = []
+def name_errors(steps: Sequence[Step]) -> list[tuple[str, Change]]:
+    """Every error that a hand makes at a step, and what it does: (error in words, change)."""
+    arc, swing = ERRORS
+    found: list[tuple[str, Change]] = []
     for step in steps:
-        for error, change in zip(ERRORS, (step.arc_error, step.swing_error), strict=True):
-            if change:
-                found.append((step.finds, error, change))
+        if step.arc_error:
+            found.append((f"{arc} along, to the {step.finds}", step.arc_error))
+        if step.swing_error:
+            found.append((f"{swing} in the swing, for the {step.finds}", step.swing_error))
     return found

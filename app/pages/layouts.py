@@ -24,7 +24,7 @@ from app.services.layout_choices import NUMBERS, Choices
 from app.services.layout_work_outs import OnBall, WorkedLayout, work_out_layout
 
 router = PageRouter()
-_NOTHING: Shown = {"worked": None, "picture": None, "answer": None, "arcs": [], "steps": []}
+_NOTHING: Shown = {"worked": None, "picture": None, "answer": None, "arcs": [], "steps": [], "grip_words": ""}
 
 
 def _draw(worked: WorkedLayout, on: OnBall) -> Shown:
@@ -32,6 +32,7 @@ def _draw(worked: WorkedLayout, on: OnBall) -> Shown:
     steps = layout_views.list_steps(worked)
     return {
         "worked": worked,
+        "grip_words": on.grip_words,
         "picture": layout_views.draw_worked(worked, on),
         "answer": layout_views.answer_layout(worked, on),
         "conflicts": [layout_views.describe_clearance(one) for one in worked.conflicts],

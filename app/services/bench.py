@@ -22,6 +22,7 @@ from app.services import (
     changes,
     checks,
     drillings,
+    layout_choices,
     owned_rims,
     part_uses,
     routes,
@@ -77,6 +78,7 @@ def confirm(session: Session, drilling_id: int, form: ConfirmationForm) -> Drill
     checks.require_reason(plan, work_out(plan), form.reason)
     values = {"confirmed_at": now(), "confirmed_by_id": form.who, "confirmed_reason": form.reason}
     changes.revise(session, form.who, of, values, "read back before the first cut", of.ball.bowler_id)
+    layout_choices.take_up(session, form.who, of)
     return of
 
 

@@ -74,26 +74,30 @@ def load(session: Session, ball_id: int) -> Choices:
 
 def stand_on(session: Session, of: Choices, point: AxisPoint, marks: BallMarks | None = None) -> OnBall:
     """What a layout from this axis point is worked out on; `marks` are those it was chosen from, else the newest."""
-    solved, bore = _find_grip(of, point.hand)
+    solved, bore, words = _find_grip(of, point.hand)
     hand = cast(Hand, point.hand)
     limits = shop_limits.load_limits(session)
-    return OnBall(float(of.ball.around_in), hand, point, marks or of.marks, solved, bore, limits)
+    return OnBall(float(of.ball.around_in), hand, point, marks or of.marks, solved, bore, limits, words)
 
 
-def _find_grip(of: Choices, hand: str) -> tuple[SolvedGrip | None, SleeveBore | None]:
-    """The grip of the drilling that is in the ball, else of the fit in force of this hand; none where it is unknown."""
+def _find_grip(of: Choices, hand: str) -> tuple[SolvedGrip | None, SleeveBore | None, str]:
+    """The grip of the drilling that is in the ball, else of the fit in force of this hand, and whose it is in words.
+
+    None where it is unknown, or where the ball is drilled for the other hand.
+    """
     plan = of.drilling.current_plan if of.drilling else None
     if plan:
         bore = plan.bore
         cut = SleeveBore(bore.bore_in, bore.forward_in, bore.right_in, bore.depth_in) if bore else None
-        return (work_out(plan).solved, cut) if plan.grip.hand == hand else (None, None)
+        is_of_hand = plan.grip.hand == hand
+        return (work_out(plan).solved, cut, "of this ball’s drilling") if is_of_hand else (None, None, "")
     fit = next((fit for fit in of.fits if fit.hand == hand), None)
     if fit is None or not grips.can_solve(fit) or grips.is_sleeve_unknown(fit.system):
-        return None, None
+        return None, None, ""
     try:
-        return grips.solve(fit, fit.system, float(of.ball.around_in)), None
+        return grips.solve(fit, fit.system, float(of.ball.around_in)), None, f"of fit {fit.letter}, in force"
     except InvalidError:
-        return None, None
+        return None, None, ""
 
 
 def read_numbers(values: Mapping[str, str]) -> TypedNumbers:

@@ -53,6 +53,7 @@ class OnBall:
     solved: SolvedGrip | None
     bore: SleeveBore | None
     limits: Mapping[str, SetLimit]
+    grip_words: str = ""  # whose grip it is
 
 
 @dataclass(frozen=True)
