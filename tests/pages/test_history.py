@@ -25,6 +25,7 @@ OLD_HOLE = {
     "pitch": "1/4 reverse", "depth": "2 3/4", "state": "filled",
 }  # fmt: skip
 AXIS_POINT = {"hand": "right", "point": "4 1/2 over 1/2 up", "found_by": "tape"}
+LAYOUT = {"axis_point_id": "1", "pin_axis": "4", "axis_line": "35", "drilling": "40"}
 SCALE = {"label": "Arm scale", "arm": "4 1/4", "mass": "2 oz", "place": "6 3/4", "reading_1": "2.1"}
 REGULATION = {
     "edition": "Our copy", "in_force_from": "2026-01-01", "source": "the manual, read by TB", "c1_over": "10 lb",
@@ -99,6 +100,10 @@ WRITES = {
     "/bowlers/1/axis-points": AXIS_POINT,
     "/axis-points/{point}/taking-back": {"why": "of the other hand"},
     "/balls/1/marks": {"label_weight": "15 lb", "has_mass_mark": "yes", "pin_mark": "6 3/4"},
+    "/balls/1/layouts": LAYOUT,
+    "/layouts/{layout}/dropping": {"why": "another one"},
+    "/layouts/{layout}/favourite": {"label": "Smooth"},
+    "/favourite-layouts/{liked}/removal": {"ball_id": "1"},
     "/scales": SCALE,
     "/scales/{scale}": SCALE | {"arm": "4 5/16"},
     "/regulations": REGULATION,
@@ -184,6 +189,7 @@ def prepared(client: Client, who: str, address: str) -> str:
     made["{old}"] = ("/balls/1/old-holes", OLD_HOLE)
     made |= {"{point}": ("/bowlers/1/axis-points", AXIS_POINT), "{scale}": ("/scales", SCALE)}
     made["{regulation}"] = ("/regulations", REGULATION)
+    prepare_layout(client, who, address)
     for name, (where, typed) in made.items():
         if name in address:
             sent(client, who, where, typed)
@@ -191,7 +197,17 @@ def prepared(client: Client, who: str, address: str) -> str:
     filled = re.sub(r"\{(drilled|measured|merged|stopped)\}", "3", address)
     if "{token}" in address:
         sent(client, who, "/tokens", WRITES["/tokens"])
-    return re.sub(r"\{(tried|bit|token|old|point|scale|regulation)\}", "1", filled)
+    return re.sub(r"\{(tried|bit|token|old|point|scale|regulation|layout|liked)\}", "1", filled)
+
+
+def prepare_layout(client: Client, who: str, address: str) -> None:
+    """Adds what a layout is chosen from, a layout, and a favourite of its numbers, as far as the address wants them."""
+    if "layout" in address:
+        sent(client, who, "/bowlers/1/axis-points", AXIS_POINT)
+    if "{layout}" in address or "{liked}" in address:
+        sent(client, who, "/balls/1/layouts", LAYOUT)
+    if "{liked}" in address:
+        sent(client, who, "/layouts/1/favourite", {"label": "Smooth"})
 
 
 def prepare_floor(client: Client, who: str, address: str) -> str:
@@ -244,6 +260,8 @@ def sent(client: Client, who: str, address: str, typed: dict[str, str]) -> Respo
         address,
     )
     version = ""
+    if address.startswith("/layouts/"):
+        version = next(iter(re.findall(r'name="version" value="(\d+)"', client.get("/balls/1/layout").text)), "")
     if record and not address.endswith(("/fits", "/balls", "/inners", "/old-holes", "/axis-points")):
         ending = "/edit" if address == record[0] else ""
         for words, page in FORMS_ELSEWHERE.items():
