@@ -8,7 +8,7 @@ from app.schemas.shops import MergerForm, ShopForm
 from app.schemas.studies import CELLS, StudyForm
 from app.schemas.systems import DepthForm, SystemForm
 from app.services import bits, depths, rules, shops, studies, systems
-from seed_demo import fullest, layout_scenes, scenes, shelves
+from seed_demo import fullest, laid_out, layout_scenes, scenes, shelves
 from seed_demo.bench_hands import DRILLER, OWNER, Hands
 from seed_demo.neighbours import NEIGHBOURS, Neighbour
 from seed_demo.past import Story
@@ -79,7 +79,12 @@ def list_stories(hands: Hands) -> list[Story]:
     """Returns every story, none of them begun."""
     told = [shelf(hands), collar(hands), fullest.live(hands), *scenes.list_scenes(hands)]
     told += [neighbour(hands, of, number) for number, of in enumerate(NEIGHBOURS)]
-    return [*told, shelves.keep(hands), layout_scenes.find_axis_points(hands, "HK-1107")]
+    return [
+        *told,
+        shelves.keep(hands),
+        layout_scenes.find_axis_points(hands, "HK-1107"),
+        laid_out.lay_out(hands, "HK-1107"),
+    ]
 
 
 def shelf(hands: Hands) -> Story:

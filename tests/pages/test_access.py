@@ -196,7 +196,7 @@ ROUTES = {
     ("POST", "/balls/{ball_id}/marks"): (DRILLER, 422),
     ("GET", "/balls/{ball_id}/layout"): (COUNTER, 200),
     ("GET", "/balls/{ball_id}/layout/reading"): (COUNTER, 422),
-    ("GET", "/balls/{ball_id}/layout/comparison"): (COUNTER, 422),
+    ("GET", "/balls/{ball_id}/layout/comparison"): (COUNTER, 404),
     ("POST", "/balls/{ball_id}/layouts"): (DRILLER, 422),
     ("POST", "/layouts/{layout_id}/dropping"): (DRILLER, 404),
     ("POST", "/layouts/{layout_id}/favourite"): (DRILLER, 404),
@@ -275,6 +275,7 @@ QUERIES = {
     "/api/v1/bowlers": "?q=anna",
     "/fits/{fit_id}/comparison": "?other=2",
     "/drillings/{drilling_id}/comparison": "?other=999999",
+    "/balls/{ball_id}/layout/comparison": "?one=layout-999999&other=typed",
 }
 
 
