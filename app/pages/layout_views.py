@@ -21,7 +21,7 @@ _SPOTS = {"pin": "the pin", "mark": "the mass mark", "track": "the track"}
 _AT = {"pin": "At the pin", "axis": "At the axis point", "foot": "Where they cross", "grip": "At the grip centre"}
 _OFF = {"mark": "the line to the mass mark", "pin": "the line back to the pin", "upper half": "the axis line"}
 _FINDS = {
-    "axis": "axis point", "axis line": "axis line", "foot": "midline on the axis line", "grip": "grip centre",
+    "axis": "axis point", "axis line": "axis line", "foot": "midline crossing", "grip": "grip centre",
     "centre line": "centre line",
 }  # fmt: skip
 
@@ -159,13 +159,17 @@ def show_in_drilling(session: Session, drilling: Drilling) -> dict[str, object]:
 
 @dataclass(frozen=True)
 class Difference:
-    """One line of two layouts side by side: lengths in inches, or angles in degrees; `words` is how far apart."""
+    """One line of two layouts side by side: lengths in inches, or angles in degrees; `words` is how far apart.
+
+    Of a place `ways` say what is more than 0 and what is less.
+    """
 
     what: str
     one: float
     other: float
     words: str
     is_angle: bool = False
+    ways: tuple[str, str] = ("", "")
 
 
 def compare(one: WorkedLayout, other: WorkedLayout) -> list[Difference]:
@@ -184,14 +188,12 @@ def compare(one: WorkedLayout, other: WorkedLayout) -> list[Difference]:
 
 
 def _compare_places(one: LaidOut, other: LaidOut) -> list[Difference]:
-    ways = (("pin", "Pin"), ("mark", "Mass mark"))
     found = []
-    for name, words in ways:
-        for i, (way, more, less) in enumerate(
-            (("forward of the midline", "forward", "back"), ("right of the centre line", "right", "left"))
-        ):
+    for name, words in (("pin", "Pin"), ("mark", "Mass mark")):
+        for i, (way, *ways) in enumerate((("along", "forward", "back"), ("across", "right", "left"))):
             a, b = one.places[name][i], other.places[name][i]
-            found.append(Difference(f"{words}, {way}", a, b, tell_apart(a, b, more, less)))
+            more, less = ways
+            found.append(Difference(f"{words}, {way}", a, b, tell_apart(a, b, *ways), ways=(more, less)))
     return found
 
 
