@@ -7,9 +7,12 @@ from fastapi import Response
 from app.calculation.bores import Bore, flushness
 from app.calculation.grip import Finger, Grip, Thumb
 from app.calculation.grip_solver import solve_grip
+from app.calculation.layouts import AxisPoint, Layout, solve_layout
+from app.calculation.sphere import place
 from app.models import now
 from app.pages import charts, design_floor, pictures
 from app.pages.admission import PageDep, PageRouter
+from app.pages.layout_pictures import draw_layout, draw_step
 
 router = PageRouter()
 
@@ -33,5 +36,8 @@ def show_design(page: PageDep) -> Response:
     floors = [
         (scheme, design_floor.make_floor(scheme, number, at)) for number, scheme in enumerate(("light", "dark"), 1)
     ]
-    picture = pictures.draw_grip(solve_grip(_GRIP), Fraction(180))
-    return page.show("design.html", picture=picture, rim=rim, floors=floors, at=at)
+    solved = solve_grip(_GRIP)
+    laid = solve_layout(27.0, "right", AxisPoint(4.5, 0.5), Layout(4.0, 35.0, 40.0))
+    drawn = draw_layout(laid, solved, place(1.5, -2.0, solved.radius_in), 2.5), draw_step(laid, 0)
+    picture = pictures.draw_grip(solved, Fraction(180))
+    return page.show("design.html", picture=picture, laid=drawn, rim=rim, floors=floors, at=at)

@@ -36,7 +36,10 @@ class Answer:
 
 
 def answer_layout(worked: WorkedLayout, on: OnBall) -> Answer:
-    """Which holes come too near, or that none does; no verdict where there is no grip to judge."""
+    """Which holes come too near, or that none does; no verdict where there is no grip to judge.
+
+    Over something that nobody knows it is never green.
+    """
     if on.solved is None:
         return Answer("", "Laid out", f"no grip of the {on.hand} hand is known here, so no hole is judged")
     conflicts = worked.conflicts
@@ -46,9 +49,13 @@ def answer_layout(worked: WorkedLayout, on: OnBall) -> Answer:
             describe_clearance(conflicts[0]).capitalize(),
             f"{len(conflicts)} in all" if len(conflicts) > 1 else "",
         )
-    nearest = min(worked.clearances, key=lambda c: c.gap_in - c.limit_in)
-    unjudged = "" if worked.track_in is not None else "; no track was measured"
-    return Answer("good", "Clear of every hole", f"nearest: {describe_clearance(nearest)}{unjudged}")
+    nearest = describe_clearance(min(worked.clearances, key=lambda c: c.gap_in - c.limit_in))
+    is_tracked = worked.track_in is not None
+    doubts = [*worked.doubts, *on.doubts]
+    if doubts:
+        return Answer("doubt", "Clear as far as is known", "; ".join([*doubts, f"nearest: {nearest}"]))
+    says = "Clear of every hole" if is_tracked else "No hole near the pin or the mass mark"
+    return Answer("good", says, f"nearest: {nearest}" + ("" if is_tracked else "; no track was measured"))
 
 
 def describe_clearance(of: Clearance) -> str:

@@ -77,7 +77,16 @@ def stand_on(session: Session, of: Choices, point: AxisPoint, marks: BallMarks |
     solved, bore, words = _find_grip(of, point.hand)
     hand = cast(Hand, point.hand)
     limits = shop_limits.load_limits(session)
-    return OnBall(float(of.ball.around_in), hand, point, marks or of.marks, solved, bore, limits, words)
+    doubts = _list_doubts(of) if solved else ()
+    return OnBall(float(of.ball.around_in), hand, point, marks or of.marks, solved, bore, limits, words, doubts)
+
+
+def _list_doubts(of: Choices) -> tuple[str, ...]:
+    """What of the ball and of the plan in it is counted with although nobody knows it."""
+    plan = of.drilling.current_plan if of.drilling else None
+    around = of.ball.circumference_in is None or of.ball.is_circumference_unasked
+    unknown = [f"{words} unknown" for words in plan.unknown if words != "circumference"] if plan else []
+    return (*(["the ball’s circumference is ASSUMED"] if around else []), *unknown)
 
 
 def _find_grip(of: Choices, hand: str) -> tuple[SolvedGrip | None, SleeveBore | None, str]:

@@ -54,6 +54,7 @@ class OnBall:
     bore: SleeveBore | None
     limits: Mapping[str, SetLimit]
     grip_words: str = ""  # whose grip it is
+    doubts: tuple[str, ...] = ()  # in words, what is counted with although nobody knows it
 
 
 @dataclass(frozen=True)
@@ -79,6 +80,11 @@ class WorkedLayout:
     heavy: HeavySpot
     track_in: float | None
     is_mark_arc_measured: bool
+
+    @property
+    def doubts(self) -> list[str]:
+        """What the layout itself counts with although nobody measured it."""
+        return [] if self.is_mark_arc_measured else ["the mass mark’s own arc was not measured"]
 
     @property
     def conflicts(self) -> list[Clearance]:

@@ -1,0 +1,62 @@
+"""What the page of a layout says: its one answer, its steps in words, and how two layouts differ."""
+
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from app.calculation.layout_conflicts import Clearance
+from app.models import AxisPoint
+from app.pages.layout_views import answer_layout, compare, describe_clearance, list_steps, tell_apart
+from app.services.layout_work_outs import TypedNumbers, work_out_layout
+from tests.services.test_layout_work_outs import NUMBERS, marks, on
+
+MEASURED = marks(pin_mark="27/4")
+
+
+@pytest.mark.parametrize(
+    ("case", "kind"),
+    [
+        (on(MEASURED), "good"),
+        (on(), "doubt"),  # the arc of the mass mark is taken as a quarter of the ball
+        (replace(on(MEASURED), doubts=("the ball’s circumference is ASSUMED",)), "doubt"),
+        (on(MEASURED, track="33/8"), "bad"),
+        (on(MEASURED, has_grip=False), ""),
+    ],
+)
+def test_no_answer_is_green_over_what_nobody_knows(case: object, kind: str) -> None:
+    assert answer_layout(work_out_layout(NUMBERS, case), case).kind == kind  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("clearance", "words"),
+    [
+        (Clearance("ring", "pin", 3 / 16, 0.25), "ring hole 3/16 from the pin, at least 1/4"),
+        (Clearance("ring", "pin", -0.2, 0.25), "ring hole over the pin"),
+        (Clearance("thumb", "track", -0.2, 0.25), "thumb hole crossed by the track"),
+    ],
+)
+def test_a_clearance_names_hole_spot_gap_and_limit(clearance: Clearance, words: str) -> None:
+    assert describe_clearance(clearance) == words
+
+
+def test_each_step_says_what_it_finds_and_an_axis_point_below_the_midline_goes_up_to_it() -> None:
+    steps = list_steps(work_out_layout(NUMBERS, on()))
+    assert [step.swing for step in steps] == ["40° anticlockwise", "35° clockwise", "", "square", "square"]
+    assert [step.arc_in for step in steps] == [4.0, None, 0.5, 4.5, None]
+    assert "down" in steps[2].do and "to the left" in steps[3].do
+    below = AxisPoint(hand="right", over_in=Fraction(9, 2), up_in=Fraction(-1, 2), track_in=None)
+    assert "up from the axis point" in list_steps(work_out_layout(NUMBERS, replace(on(), point=below)))[2].do
+    level = AxisPoint(hand="right", over_in=Fraction(9, 2), up_in=Fraction(0), track_in=None)
+    assert "lies on the midline" in list_steps(work_out_layout(NUMBERS, replace(on(), point=level)))[2].do
+
+
+def test_two_layouts_differ_by_what_their_numbers_do() -> None:
+    other = TypedNumbers(Fraction(17, 4), Fraction(35), Fraction(70))
+    lines = {line.what: line for line in compare(work_out_layout(NUMBERS, on()), work_out_layout(other, on()))}
+    assert lines["Pin to axis point"].words == "+16/64 longer"
+    assert (lines["Axis-line angle"].words, lines["Drilling angle"].words) == ("", "+30°")
+    assert lines["Grip centre to axis point"].words == ""
+    across = lines["Pin, across"]
+    assert across.words == tell_apart(across.one, across.other, "right", "left")
+    assert across.ways == ("right", "left")
