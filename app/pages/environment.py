@@ -213,7 +213,6 @@ def _list_globals() -> dict[str, object]:
         drilling_options=lambda made: [
             (d.id, f"{d.ball.label}, {d.state}, {formats.format_local_day(d.planned_at)}") for d in made
         ],
-        point_options=_list_point_options,
         fix_options=lambda fixes: [(f"{fix.field}={fix.value}", fix.words) for fix in fixes],
         kind_options=lambda kinds: [(name, kind.words) for name, kind in kinds.items()],
         inner_options=_list_inner_options,
@@ -229,7 +228,6 @@ def _list_globals() -> dict[str, object]:
         hardware_words=_name_hardware,
         datum_words=closed_sets.DATUM_WORDS,
         edge_words=closed_sets.SPAN_EDGES_WORDS,
-        layout_errors=layout_pictures.ERRORS,
         bridge_words=closed_sets.BRIDGE_EDGES_WORDS,
         height_words=closed_sets.HEIGHT_WORDS,
         stop_words=closed_sets.STOP_DECISION_WORDS,
@@ -241,6 +239,7 @@ def _list_globals() -> dict[str, object]:
 def _list_floor_words() -> dict[str, object]:
     return dict(
         found_by_words=closed_sets.FOUND_BY_WORDS,
+        point_options=_list_point_options,
         ticket_words=closed_sets.TICKET_KIND_WORDS,
         wait_words=closed_sets.WAIT_KIND_WORDS,
         redo_words=closed_sets.REDO_REASON_WORDS,
@@ -251,6 +250,7 @@ def _list_drawings() -> dict[str, object]:
     """What the drawings use besides."""
     return dict(
         dial_path=arrows.draw_dial,
+        layout_errors=layout_pictures.ERRORS,
         letter_ball=ball_labels.letter_ball,
         ball_view=ball_labels.format_view,
         ball_points=ball_labels.list_points,

@@ -86,12 +86,10 @@ def _draw_lines(laid: LaidOut) -> list[Shape]:
     radius = laid.radius_in
     past = _PAST_IN / radius
     up, over = laid.axis_point.up_in / radius, laid.axis_point.over_in / radius
-    low, high = min(0.0, over) - past, max(0.0, over) + past
-    aside = (float(side_of(laid.hand)), 0.0, 0.0)
-    upper = frame(laid.foot)[0]
+    aside, upper = (float(side_of(laid.hand)), 0.0, 0.0), frame(laid.foot)[0]
     return [
         _draw_arc("line", "centre line", _follow(GRIP_CENTRE, (0.0, 1.0, 0.0), -1.1, 1.1, radius)),
-        _draw_arc("line", "midline", _follow(GRIP_CENTRE, aside, low, high, radius)),
+        _draw_arc("line", "midline", _follow(GRIP_CENTRE, aside, min(0.0, over) - past, max(0.0, over) + past, radius)),
         _draw_arc(
             "axis-line", "axis line", _follow(laid.foot, upper, min(0.0, up) - past, max(0.0, up) + past, radius)
         ),
@@ -148,17 +146,13 @@ def _draw_mark(kind: str, at: Vector, radius: float) -> list[Shape]:
     count, start = corners.get(kind, (24, 0.0))
     size = {"axis point": _RING_IN, "pin": _MARK_IN}.get(kind, 1.25 * _MARK_IN)
     outline = lay([start + 2 * pi * i / count for i in range(count)], size)
-    shapes = [_draw_mark_shape(kind.replace(" ", "-"), kind, outline, at)]
+    path = "M" + " L".join(map(_format, outline)) + " Z" if at[2] >= 0 else ""
+    shapes = [Shape(kind.replace(" ", "-"), path, kind, outline, (kind,))]
     if kind == "axis point":
         for turn in (0.0, pi / 2):
             ends = lay([turn, turn + pi], 1.5 * _RING_IN)
             shapes.append(_draw_arc("axis-cross", kind, ends))
     return shapes
-
-
-def _draw_mark_shape(kind: str, words: str, outline: tuple[Vector, ...], at: Vector) -> Shape:
-    path = "M" + " L".join(map(_format, outline)) + " Z" if at[2] >= 0 else ""
-    return Shape(kind, path, words, outline, (words,))
 
 
 def _follow(start: Vector, tangent: Vector, begin: float, end: float, radius: float) -> tuple[Vector, ...]:
@@ -173,7 +167,8 @@ def _draw_arc(kind: str, words: str, points: tuple[Vector, ...]) -> Shape:
     for i, point in enumerate(points):
         before = points[i - 1] if i else None
         if before and (before[2] < 0) != (point[2] < 0):
-            edge = _format(combine(1.0, before, before[2] / (before[2] - point[2]), _less(point, before)))
+            share = before[2] / (before[2] - point[2])
+            edge = _format(combine(1 - share, before, share, point))
             if point[2] < 0:
                 pieces[-1].append(edge)
             else:
@@ -184,10 +179,6 @@ def _draw_arc(kind: str, words: str, points: tuple[Vector, ...]) -> Shape:
             pieces[-1].append(_format(point))
     path = " ".join("M" + " L".join(piece) for piece in pieces if len(piece) > 1)
     return Shape(kind, path, words, points, (words,))
-
-
-def _less(a: Vector, b: Vector) -> Vector:
-    return combine(1.0, a, -1.0, b)
 
 
 def _format(point: Vector) -> str:
@@ -227,8 +218,7 @@ def _say(name: str) -> tuple[tuple[TextLine, ...], ...]:
 def _note_arcs(laid: LaidOut) -> list[Note]:
     notes = []
     for end, kind in ((laid.axis, "figure"), (laid.mark, "accent")):
-        angle = arc_angle(laid.pin, end)
-        tangent = heading(laid.pin, end)
+        angle, tangent = arc_angle(laid.pin, end), heading(laid.pin, end)
         spots = [
             travel(laid.pin, tangent, angle * share) for share in (0.5, 0.55, 0.45, 0.6, 0.4, 0.65, 0.35, 0.7, 0.3)
         ]
@@ -259,7 +249,7 @@ def _note_angles(laid: LaidOut) -> list[Note]:
 
 def _note_lines(laid: LaidOut, track: Sequence[Shape]) -> list[Note]:
     """The names of the lines, each at an end of it; they are left out sooner than that they cross anything."""
-    axis_line, midline = _draw_lines(laid)[2], _draw_lines(laid)[1]
+    _, midline, axis_line = _draw_lines(laid)
     named: list[tuple[str, tuple[Vector, ...]]] = [
         ("axis line", (axis_line.points[0], axis_line.points[-1])),
         ("midline", (midline.points[0], midline.points[-1])),
@@ -272,8 +262,10 @@ def _note_lines(laid: LaidOut, track: Sequence[Shape]) -> list[Note]:
             text: tuple[tuple[TextLine, ...], ...] = (((name, "quiet"),),)
             notes.append(Note(text, text, near, _outwards(near[0]), 0.0, (name,), may_drop=True))
     grip: tuple[tuple[TextLine, ...], ...] = ((("grip centre", "quiet"),),)
-    away = -side_of(laid.hand)
-    return [Note(grip, grip, ((0.0, 0.0),), (0.8 * away, 0.6), 0.08, ("grip centre",), may_drop=True), *notes]
+    return [
+        Note(grip, grip, ((0.0, 0.0),), (-0.8 * side_of(laid.hand), 0.6), 0.08, ("grip centre",), may_drop=True),
+        *notes,
+    ]
 
 
 # Steps ----------------------------------------------------------------------------------------------------------------
@@ -283,7 +275,7 @@ def _note_lines(laid: LaidOut, track: Sequence[Shape]) -> list[Note]:
 def draw_step(laid: LaidOut, step: int) -> GripPicture:
     """Draws what is on the ball after a step of the marking list (from 0), without letters; what it adds is `lit`."""
     pin_line = _draw_arcs(laid)
-    axis_line, midline, centre_line = _draw_lines(laid)[2], _draw_lines(laid)[1], _draw_lines(laid)[0]
+    centre_line, midline, axis_line = _draw_lines(laid)
     spots = dict(_list_spots(laid, None))
     marks = {kind: _draw_mark(kind, at, laid.radius_in) for kind, at in spots.items()}
     foot = _draw_dot(laid.foot, laid.radius_in, "midline on the axis line")
