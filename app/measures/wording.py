@@ -270,3 +270,8 @@ def clock_words(degrees: Fraction | float) -> str:
     minutes = round(turn * 2)
     hour, minute = divmod(minutes, 60)
     return f"{hour % 12 or 12}:{minute:02d} ({turn:g}°)"
+
+
+def degree_words(angle_deg: float) -> str:
+    """`35°`, `42.5°`, `−12°`: to a tenth of a degree."""
+    return f"{round(angle_deg, 1) + 0.0:g}°".replace("-", "−")

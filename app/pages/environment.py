@@ -20,6 +20,7 @@ from app.measures.wording import (
     VERDICT_WORDS,
     clock_words,
     decimal,
+    degree_words,
     in_64ths,
     inches,
     lateral_words,
@@ -190,7 +191,7 @@ def _list_filters() -> dict[str, Callable[..., object]]:
         moved=formats.format_movement,
         lasting=formats.format_minutes,
         ounces=formats.format_ounces,
-        degrees=layout_pictures.write_degrees,
+        degrees=degree_words,
     )
 
 

@@ -13,7 +13,7 @@ from app.calculation.grip import GRIP_CENTRE, SolvedGrip
 from app.calculation.layouts import LaidOut, side_of
 from app.calculation.marking_lists import ARC_ERROR_IN, SWING_ERROR_DEG
 from app.calculation.sphere import Vector, arc_angle, combine, frame, heading, travel, veer
-from app.measures.wording import inches, mark_words
+from app.measures.wording import degree_words, inches, mark_words
 from app.pages.ball_notes import Note, TextLine
 from app.pages.ground import Point
 from app.pages.pictures import GripPicture, Shape, draw_grip
@@ -48,17 +48,12 @@ def describe_layout(laid: LaidOut) -> str:
     layout = laid.layout
     return (
         f"Layout seen from outside, {laid.hand} hand, fingers up: pin {inches(layout.pin_axis_in)} in from the axis"
-        f" point, axis-line angle {write_degrees(layout.axis_line_deg)}, drilling angle"
-        f" {write_degrees(layout.drilling_deg)}."
+        f" point, axis-line angle {degree_words(layout.axis_line_deg)}, drilling angle"
+        f" {degree_words(layout.drilling_deg)}."
     )
 
 
-def write_degrees(angle_deg: float) -> str:
-    """`35°`, `42.5°`, `−12°`: to a tenth of a degree."""
-    return f"{round(angle_deg, 1) + 0.0:g}°".replace("-", "−")
-
-
-ERRORS = (inches(ARC_ERROR_IN), write_degrees(SWING_ERROR_DEG))  # of a hand that marks: along an arc, in a swing
+ERRORS = (inches(ARC_ERROR_IN), degree_words(SWING_ERROR_DEG))  # of a hand that marks: along an arc, in a swing
 
 
 def _draw_under(solved: SolvedGrip | None) -> tuple[list[Shape], list[Note]]:
@@ -119,7 +114,7 @@ def _list_swings(laid: LaidOut) -> list[tuple[str, list[Vector]]]:
     )
     return [
         (
-            f"{words} {write_degrees(layout.axis_line_deg if corner == laid.axis else layout.drilling_deg)}",
+            f"{words} {degree_words(layout.axis_line_deg if corner == laid.axis else layout.drilling_deg)}",
             [travel(corner, veer(corner, line, radians(turn) * i / _STEPS), reach) for i in range(_STEPS + 1)],
         )
         for words, corner, line, turn in corners
@@ -242,7 +237,7 @@ def _note_angles(laid: LaidOut) -> list[Note]:
         if middle[2] < 0.1:
             continue
         at, of = _see(middle, laid.radius_in), _see(corner, laid.radius_in)
-        text: tuple[tuple[TextLine, ...], ...] = (((write_degrees(angle), "accent"),),)
+        text: tuple[tuple[TextLine, ...], ...] = (((degree_words(angle), "accent"),),)
         notes.append(Note(text, text, (at,), _outwards((at[0] - of[0], at[1] - of[1])), 0.02, (words,)))
     return notes
 

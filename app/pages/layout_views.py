@@ -9,9 +9,9 @@ from app.calculation.layout_conflicts import Clearance
 from app.calculation.layouts import LaidOut
 from app.calculation.marking_lists import Change, MarkingStep
 from app.errors import InvalidError
-from app.measures.wording import in_64ths, inches
+from app.measures.wording import degree_words, in_64ths, inches
 from app.models import Drilling
-from app.pages.layout_pictures import ERRORS, draw_layout, draw_step, write_degrees
+from app.pages.layout_pictures import ERRORS, draw_layout, draw_step
 from app.pages.pictures import GripPicture
 from app.services import layout_choices
 from app.services.layout_work_outs import OnBall, WorkedLayout, work_out_layout
@@ -128,7 +128,7 @@ def _describe_swing(step: MarkingStep) -> str:
         return ""
     if abs(step.swing_deg) == 90 and step.at in {"foot", "grip"}:
         return "square"
-    return f"{write_degrees(abs(step.swing_deg))} {'clockwise' if step.swing_deg > 0 else 'anticlockwise'}"
+    return f"{degree_words(abs(step.swing_deg))} {'clockwise' if step.swing_deg > 0 else 'anticlockwise'}"
 
 
 def _describe_step(step: MarkingStep, laid: LaidOut) -> str:
@@ -211,7 +211,7 @@ def tell_apart(one: float, other: float, more: str = "longer", less: str = "shor
 
 
 def _tell_turned(one: float, other: float) -> str:
-    turned = write_degrees(other - one)
+    turned = degree_words(other - one)
     return "" if turned == "0°" else turned if turned[0] == "−" else f"+{turned}"
 
 

@@ -9,6 +9,7 @@ from app.measures.describe import describe
 from app.measures.wording import (
     clock_words,
     decimal,
+    degree_words,
     exact,
     in_64ths,
     in_words,
@@ -182,3 +183,10 @@ def test_full_is_more_and_shy_is_less_than_its_64th(value: Fraction) -> None:
     assert abs(value - near) <= Fraction(1, 128)
     assert (word == "full") == (value - near > Fraction(1, 512))
     assert (word == "shy") == (near - value > Fraction(1, 512))
+
+
+@pytest.mark.parametrize(
+    ("angle", "words"), [(35.0, "35°"), (42.46, "42.5°"), (-12.0, "−12°"), (-0.04, "0°"), (179.99, "180°")]
+)
+def test_an_angle_is_told_to_a_tenth_of_a_degree(angle: float, words: str) -> None:
+    assert degree_words(angle) == words
