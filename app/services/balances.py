@@ -1,0 +1,256 @@
+"""The static balance of a drilling, from its plan and from what is known of its ball before the first cut.
+
+A ball that was weighed before drilling, all three ways with its grip marked, starts from that reading, and its old
+holes belong to it. Any other starts from its top weight at its heavy spot, which the ball's marks and its layout place,
+or a place that the driller typed. Where neither is known nothing is predicted: what is missing is told.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from sqlalchemy.orm import Session
+
+from app.calculation.balances import (
+    NO_OUNCES,
+    Balance,
+    Ounces,
+    TowardsAxis,
+    Uncertainty,
+    UndrilledBall,
+    balance,
+    mean_density_oz_in3,
+    towards_axis_oz,
+    weigh_hole,
+)
+from app.calculation.ball_densities import KindDensity, start_density
+from app.calculation.errors import CannotBuildError
+from app.calculation.sphere import along_across_in, unit
+from app.calculation.units import radius_in
+from app.models import AxisPoint, Ball, BallMarks, Drilling, Layout, Scale, Weighing
+from app.models.plans import Plan
+from app.services import axis_points, ball_marks, heavy_spots, layouts, weighings
+from app.services.balance_holes import NamedHole, list_holes
+from app.services.heavy_spots import ASSUMED_DOUBT_IN, HeavySpot, Missing
+from app.services.work_outs import WorkedOut, work_out
+
+TOP_WEIGHT_U_OZ = 1 / 8  # ASSUMED: standard uncertainty of a top weight as labelled or read, no source
+OUNCES_PER_POUND = 16
+AS_WEIGHED = "as weighed"
+READ_ONCE_U_OZ = 1 / 16  # ASSUMED: repeat spread of one reading of a two-way scale, no source
+ASSUMED_STEP_OZ = 1 / 8  # ASSUMED: the smallest division of a scale that nobody wrote down
+
+
+@dataclass(frozen=True)
+class TypedStart:
+    """What the driller typed for one look at a balance; nothing of it is stored."""
+
+    top_oz: Fraction | None = None
+    along_in: Fraction | None = None
+    across_in: Fraction | None = None
+
+
+NOTHING_TYPED = TypedStart()
+
+
+@dataclass(frozen=True)
+class Start:
+    """A ball before its first cut, as far as it is known; `words` say where each number is from.
+
+    `is_weighed`: it was weighed all three ways. `is_weight_weighed`: its weight is a scale's, not a label's.
+    """
+
+    weight_oz: float | None
+    top_oz: float | None
+    spot: HeavySpot | None
+    top_u_oz: float
+    is_weighed: bool
+    is_weight_weighed: bool
+    missing: tuple[Missing, ...]
+    words: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class Prediction:
+    """The balance that a plan leads to. `balance` is None while something is missing; `change` is what drilling does.
+
+    `axis_point` is the one that *towards the axis point* is told for; None where nobody found one.
+    """
+
+    start: Start
+    density: KindDensity
+    holes: tuple[NamedHole, ...]
+    change: Ounces
+    ball: UndrilledBall | None = None
+    uncertainty: Uncertainty | None = None
+    balance: Balance | None = None
+    axis_point: AxisPoint | None = None
+    towards: TowardsAxis | None = None
+    side: tuple[float, float] | None = None  # of the axis point, seen from above: right and finger, a unit vector
+    has_thumb: bool = True
+    missing: tuple[Missing, ...] = ()
+
+
+def predict(
+    session: Session,
+    drilling: Drilling,
+    typed: TypedStart = NOTHING_TYPED,
+    density: KindDensity | None = None,
+    scale: Scale | None = None,
+) -> Prediction | None:
+    """Returns the balance of a drilling as its steps now stand; None for one without a plan.
+
+    `density` is what is known of that kind of ball; None: only its mean density. Without a calibrated `scale` the arm
+    counts as the ball's radius.
+    """
+    plan = drilling.current_plan
+    if plan is None:
+        return None
+    layout = layouts.find_of_drilling(session, drilling.id) or layouts.find_current(session, drilling.ball_id)
+    start = _find_start(session, drilling, plan, layout, typed)
+    if start.weight_oz is None:
+        return Prediction(start, start_density(1.0), (), NO_OUNCES, missing=start.missing)
+    known = density or start_density(mean_density_oz_in3(start.weight_oz, plan.grip.circumference_in))
+    found = _weigh(plan, work_out(plan), start, known, scale)
+    hand = plan.grip.hand
+    point = layout.axis_point if layout and layout.hand == hand else None
+    return _point_to_axis(found, plan, point or axis_points.find_current(session, drilling.ball.bowler_id, hand))
+
+
+def _weigh(plan: Plan, worked: WorkedOut, start: Start, known: KindDensity, scale: Scale | None) -> Prediction:
+    around_in = plan.grip.circumference_in
+    arm_in = float(scale.arm_in) if scale and scale.arm_in else None
+    named = tuple(list_holes(plan, worked, known.density_oz_in3, has_old=not start.is_weighed))
+    weight_oz, top_oz, spot = start.weight_oz or 0.0, start.top_oz, start.spot
+    blank = UndrilledBall(around_in, weight_oz, 0.0, 0.0, 0.0, arm_in)
+    has_thumb = plan.grip.thumb is not None
+    change = NO_OUNCES
+    for one in named:
+        taken, given = weigh_hole(one.hole, blank)
+        change = change.plus(taken, -1.0).plus(given)
+    if top_oz is None or spot is None:
+        return Prediction(start, known, named, change, has_thumb=has_thumb, missing=start.missing)
+    ball = UndrilledBall(around_in, weight_oz, top_oz, spot.along_in, spot.across_in, arm_in)
+    arm_u_in = float(scale.arm_u_in or 0) if scale and arm_in else 0.0
+    uncertainty = Uncertainty(known.fraction, start.top_u_oz, spot.u_in, arm_u_in)
+    found = balance(ball, [one.hole for one in named], uncertainty)
+    return Prediction(start, known, named, change, ball, uncertainty, found, has_thumb=has_thumb)
+
+
+def _point_to_axis(found: Prediction, plan: Plan, point: AxisPoint | None) -> Prediction:
+    if point is None or found.balance is None:
+        return found
+    try:
+        at = heavy_spots.place_axis(plan.grip.circumference_in, point)
+        towards = towards_axis_oz(found.balance, at)
+    except CannotBuildError:
+        return found
+    across = math.hypot(at[0], at[1])
+    side = (at[0] / across, at[1] / across)
+    return replace(found, axis_point=point, towards=towards, side=side)
+
+
+# Before the first cut -------------------------------------------------------------------------------------------------
+
+
+def _find_start(session: Session, drilling: Drilling, plan: Plan, layout: Layout | None, typed: TypedStart) -> Start:
+    marks = ball_marks.find_newest(session, drilling.ball_id)
+    weight_oz, words = find_weight(drilling.ball, marks)
+    is_weighed = words == AS_WEIGHED
+    if weighed := _find_weighed(session, drilling, plan):
+        own_oz, top_oz, spot, u_oz = weighed
+        weight_oz, words, is_weighed = (own_oz, AS_WEIGHED, True) if own_oz else (weight_oz, words, is_weighed)
+        start = Start(weight_oz, top_oz, spot, u_oz, True, is_weighed, (), (("Before drilling", spot.words),))
+    else:
+        start = _start_from_marks(plan, layout, marks, typed)
+        start = replace(start, weight_oz=weight_oz, is_weight_weighed=is_weighed)
+    if weight_oz is None:
+        return replace(start, missing=(Missing("The ball’s weight is not known.", "marks"), *start.missing))
+    return replace(start, words=(("Weight", words), *start.words))
+
+
+def _start_from_marks(plan: Plan, layout: Layout | None, marks: BallMarks | None, typed: TypedStart) -> Start:
+    missing, told = [], []
+    top_oz = typed.top_oz if typed.top_oz is not None else marks.top_weight_oz if marks else None
+    if top_oz is None:
+        missing.append(Missing("The top weight is not known: read it off the ball, or weigh it.", "marks"))
+    else:
+        told.append(("Top weight", "typed here" if typed.top_oz is not None else "from the ball’s marks"))
+    spot = _find_spot(plan.grip.circumference_in, layout, marks, typed)
+    if isinstance(spot, Missing):
+        missing.append(spot)
+    else:
+        told.append(("Heavy spot", spot.words))
+    return Start(
+        None, None if top_oz is None else float(top_oz), None if isinstance(spot, Missing) else spot, TOP_WEIGHT_U_OZ,
+        False, False, tuple(missing), tuple(told),
+    )  # fmt: skip
+
+
+def find_weight(ball: Ball, marks: BallMarks | None) -> tuple[float | None, str]:
+    """Returns the weight before drilling in ounces, and whether a scale, a label or the ball's record says so."""
+    if marks and marks.real_weight_oz:
+        return float(marks.real_weight_oz), AS_WEIGHED
+    if marks and marks.label_weight_oz:
+        return float(marks.label_weight_oz), "as on the label"
+    pounds = ball.weight_lb
+    return (float(pounds * OUNCES_PER_POUND), "as typed for the ball") if pounds else (None, "")
+
+
+def _find_spot(
+    circumference_in: float, layout: Layout | None, marks: BallMarks | None, typed: TypedStart
+) -> HeavySpot | Missing:
+    if typed.along_in is not None and typed.across_in is not None:
+        return HeavySpot(float(typed.along_in), float(typed.across_in), ASSUMED_DOUBT_IN, "typed here")
+    return heavy_spots.find_spot(circumference_in, layout, marks)
+
+
+def _find_weighed(
+    session: Session, drilling: Drilling, plan: Plan
+) -> tuple[float | None, float, HeavySpot, float] | None:
+    """The start of a ball weighed before drilling, all three ways: weight, top weight, its place, doubt of both."""
+    before = [of for of in weighings.list_of_drilling(session, drilling.id) if of.stage == "before"]
+    read = read_weighing(before[0]) if before else None
+    if read is None or None in read.ways:
+        return None
+    right, finger, top = (value or 0.0 for value in read.ways)
+    size, radius = math.hypot(right, finger, top), radius_in(plan.grip.circumference_in)
+    if size <= read.u_oz:
+        return None
+    along, across = along_across_in(unit((right, finger, top)), radius)
+    words = f"weighed all three ways on {before[0].at.date().isoformat()}; old holes were in it"
+    return read.weight_oz, size, HeavySpot(along, across, radius * read.u_oz / size, words), read.u_oz
+
+
+# Readings -------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class ReadBalance:
+    """A weighing: the mean of the readings each way (right, finger, top; None not read), ounces, and their doubt.
+
+    `u_oz` is the standard uncertainty of the least often read of them.
+    """
+
+    ways: tuple[float | None, float | None, float | None]
+    u_oz: float
+    weight_oz: float | None
+
+
+def read_weighing(of: Weighing) -> ReadBalance:
+    """Returns what a weighing tells."""
+    weight_oz = None if of.weight_oz is None else float(of.weight_oz)
+    pairs = ((of.right_1_oz, of.right_2_oz), (of.finger_1_oz, of.finger_2_oz), (of.top_1_oz, of.top_2_oz))
+    return average(pairs, weight_oz, None if of.scale.resolution_oz is None else float(of.scale.resolution_oz))
+
+
+def average(
+    pairs: Sequence[tuple[Fraction | None, Fraction | None]], weight_oz: float | None, step_oz: float | None
+) -> ReadBalance:
+    """The means of two readings each way. Source of the division's part: JCGM 100:2008, 4.3.7 (step / √12)."""
+    read = [[float(value) for value in pair if value is not None] for pair in pairs]
+    right, finger, top = (math.fsum(values) / len(values) if values else None for values in read)
+    least = min((len(values) for values in read if values), default=1)
+    one_u_oz = math.hypot((ASSUMED_STEP_OZ if step_oz is None else step_oz) / math.sqrt(12), READ_ONCE_U_OZ)
+    return ReadBalance((right, finger, top), one_u_oz / math.sqrt(least), weight_oz)

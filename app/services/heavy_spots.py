@@ -1,0 +1,115 @@
+"""Where a ball's heavy spot lies from a grip centre, from the ball's marks and the layout that it is drilled to.
+
+A place that cannot be told is never zero: what is missing is said in words, at the page that has it.
+"""
+
+import math
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from app.calculation import ball_marks
+from app.calculation.ball_marks import Arc, MeasuredArc
+from app.calculation.errors import CannotBuildError
+from app.calculation.grip import Hand
+from app.calculation.layouts import AxisPoint, LaidOut, find_axis, solve_layout
+from app.calculation.layouts import Layout as LayoutNumbers
+from app.calculation.sphere import Vector, along_across_in, arc_angle
+from app.models import AxisPoint as AxisPointRow
+from app.models import BallMarks, Layout
+
+ASSUMED_DOUBT_IN = 1 / 8  # ASSUMED: of a heavy spot, along and across, where no marks tell; no source
+ASSUMED_MARK_DOUBT_IN = 1 / 16  # ASSUMED: of one arc between marks; common practice, no source
+
+
+@dataclass(frozen=True)
+class HeavySpot:
+    """A heavy spot from the grip centre, inches of arc, with its standard uncertainty each way, and how it is known."""
+
+    along_in: float
+    across_in: float
+    u_in: float
+    words: str
+    is_side_assumed: bool = False
+
+
+@dataclass(frozen=True)
+class Missing:
+    """What has to be known first: in words, and the page where it is written (empty: this one)."""
+
+    words: str
+    page: str = ""
+
+
+def find_spot(circumference_in: float, layout: Layout | None, marks: BallMarks | None) -> HeavySpot | Missing:
+    """Returns the heavy spot of a ball laid out so; `marks` are those that the layout was chosen from, or newer."""
+    if layout is None:
+        return Missing("The ball has no layout, so nobody knows where its heavy spot comes to lie.", "layout")
+    if marks is None:
+        return Missing("The ball’s marks are not measured.", "marks")
+    try:
+        return _place(circumference_in, layout, marks)
+    except CannotBuildError as error:
+        return Missing(f"Layout and marks do not go together: {error.message}.", "marks")
+
+
+def _place(circumference_in: float, layout: Layout, marks: BallMarks) -> HeavySpot | Missing:
+    doubt_in = float(marks.doubt_in or 0) or ASSUMED_MARK_DOUBT_IN
+    if marks.has_mass_mark is False:  # the centre-of-gravity mark takes the mass mark's part
+        if marks.pin_centre_in is None:
+            return Missing("The arc from the pin to the centre-of-gravity mark is not measured.", "marks")
+        laid = lay_out(circumference_in, layout, float(marks.pin_centre_in))
+        return _tell(laid.mark, laid.radius_in, doubt_in, "from the layout: its second mark is the centre of gravity")
+    arcs: dict[Arc, Fraction | None] = {
+        "pin_mark_in": marks.pin_mark_in, "pin_heavy_in": marks.pin_centre_in, "mark_heavy_in": marks.mark_centre_in,
+    }  # fmt: skip
+    if None in arcs.values():
+        return Missing(
+            "The three arcs between pin, mass mark and centre-of-gravity mark are not all measured.", "marks"
+        )
+    readings = [MeasuredArc(arc, float(value)) for arc, value in arcs.items() if value is not None]
+    fitted = ball_marks.fit_marks(circumference_in, readings, doubt_in)
+    laid = lay_out(circumference_in, layout, fitted.arcs["pin_mark_in"])
+    return _choose_side(fitted, laid)
+
+
+def _choose_side(fitted: ball_marks.BallMarks, laid: LaidOut) -> HeavySpot:
+    """Arcs do not tell on which side of the line from pin to mass mark it lies: nearer to the grip centre is ASSUMED.
+
+    Half of the way to the other side is a standard uncertainty of its own.
+    """
+    turn_deg = fitted.turn_deg or 0.0
+    ways = [ball_marks.place_heavy_spot(replace(fitted, turn_deg=turn), laid) for turn in (turn_deg, -turn_deg)]
+    apart_in = laid.radius_in * arc_angle(*ways)
+    u_in = math.hypot((fitted.heavy_spot_u_in or 0.0) / math.sqrt(2), apart_in / 2)
+    return _tell(
+        max(ways, key=lambda at: at[2]),
+        laid.radius_in,
+        u_in,
+        "from the ball’s marks and its layout",
+        apart_in > u_in / 4,
+    )
+
+
+def _tell(at: Vector, radius_in: float, u_in: float, words: str, is_side_assumed: bool = False) -> HeavySpot:
+    return HeavySpot(*along_across_in(at, radius_in), u_in, words, is_side_assumed)
+
+
+def lay_out(circumference_in: float, layout: Layout, mark_in: float | None) -> LaidOut:
+    """Works a stored layout out on its ball; raises CannotBuildError."""
+    point = AxisPoint(float(layout.axis_point.over_in), float(layout.axis_point.up_in))
+    numbers = LayoutNumbers(float(layout.pin_axis_in), _sign(layout.axis_line_deg), _sign(layout.drilling_deg), mark_in)
+    return solve_layout(circumference_in, _hand(layout.hand), point, numbers)
+
+
+def place_axis(circumference_in: float, point: AxisPointRow) -> Vector:
+    """Returns the unit vector of an axis point; raises CannotBuildError."""
+    return find_axis(circumference_in, _hand(point.hand), AxisPoint(float(point.over_in), float(point.up_in)))
+
+
+def _sign(angle_deg: Fraction) -> float:
+    """An angle of 0 to 360 degrees as the calculation has it: one of more than half a turn is swung the other way."""
+    return float(angle_deg - 360 if angle_deg > 180 else angle_deg)
+
+
+def _hand(text: str) -> Hand:
+    return "left" if text == "left" else "right"
