@@ -131,6 +131,8 @@ TOLERANCE = _make_quantity("tolerance", "0", "0.25", "0", "1/16")
 SHIM = _make_quantity("shim", "0.001", "2", "0.001", "1/2")
 ALLOWANCE = _make_quantity("limit", "0", "6", "0", "6")
 ARC = _make_quantity("place", "0", "14", "0", "7")
+CHANGE = _make_quantity("change", "1/64", "2", "1/16", "1")
+SIZE_CHANGE = _make_quantity("change", "1/128", "1/2", "1/64", "1/4")
 HOLE_LIMIT = _make_quantity("limit", "0.02", "3", "1/16", "3/2")
 MARK_DOUBT = _make_quantity("doubt of a mark", "0.001", "1", "1/64", "1/4")
 ARM_DOUBT = _make_quantity("doubt of the arm", "0.001", "2", "0.005", "1/4")
@@ -141,6 +143,7 @@ QUANTITIES = {
     "diameter": DIAMETER, "depth": DEPTH, "circumference": CIRCUMFERENCE, "proud": PROUD,
     "tolerance": TOLERANCE, "shim": SHIM, "resolution": RESOLUTION, "allowance": ALLOWANCE, "arc": ARC,
     "mark_doubt": MARK_DOUBT, "scale_arm": SCALE_ARM, "arm_doubt": ARM_DOUBT, "hole_limit": HOLE_LIMIT,
+    "change": CHANGE, "size_change": SIZE_CHANGE,
 }  # fmt: skip
 TOP_WEIGHT = _make_quantity("top weight", "0", "8", "1", "5")
 IMBALANCE = _make_quantity("reading", "-12", "12", "-4", "4")

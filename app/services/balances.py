@@ -91,6 +91,11 @@ class Prediction:
     has_thumb: bool = True
     missing: tuple[Missing, ...] = ()
 
+    @property
+    def drilled_oz(self) -> float | None:
+        """The weight of the drilled ball; None where that of the ball is not known."""
+        return None if self.start.weight_oz is None else self.start.weight_oz + self.change.weight_oz
+
 
 def predict(
     session: Session,

@@ -1,0 +1,129 @@
+"""Weighings of a drilling held against its prediction: what was found, what each doubt accounts for, the verdict then.
+
+All of it is kept with the weighing as it was told, with the regulation's edition, and never worked out again.
+"""
+
+from collections.abc import Sequence
+from datetime import date
+
+from pydantic import JsonValue
+from sqlalchemy.orm import Session
+
+from app.calculation.balance_verdicts import BalanceVerdict
+from app.calculation.balances import NORMAL, Ounces
+from app.calculation.ball_densities import Explanation, KindDensity, explain_difference, sharpen_density
+from app.calculation.errors import CannotBuildError
+from app.errors import ConflictError, InvalidError
+from app.models import Drilling, Scale, Weighing
+from app.schemas.balance_views import BalanceWeighingForm, LookForm
+from app.services import balance_rulings, balances, ball_kinds, scales, weighings
+from app.services.balance_rulings import Ruling
+from app.services.balances import Prediction, ReadBalance, TypedStart
+
+_WAYS = ("right", "finger", "top", "weight")
+
+
+def take_typed(form: LookForm) -> TypedStart:
+    """Returns what a form counts with besides the ball's own marks."""
+    along, across = form.place_in or (None, None)
+    return TypedStart(form.start_top.value, along, across)
+
+
+def find_scale(session: Session, scale_id: int | None = None) -> Scale | None:
+    """Returns the chosen scale, else the only one that our shop uses; None where that is open."""
+    own = [of for of in scales.list_scales(session, own_only=True) if not of.retired_at]
+    if scale_id:
+        return next((of for of in own if of.id == scale_id), None)
+    return own[0] if len(own) == 1 else None
+
+
+def predict(session: Session, drilling: Drilling, form: LookForm, scale_id: int | None = None) -> Prediction | None:
+    """Returns the balance of a drilling with all that is known of its kind of ball; raises CannotBuildError."""
+    density = ball_kinds.learn_density(session, drilling)
+    scale = find_scale(session, scale_id or form.scale_for_arm)
+    return balances.predict(session, drilling, take_typed(form), density, scale)
+
+
+def add(session: Session, drilling: Drilling, form: BalanceWeighingForm) -> Weighing:
+    """Adds a weighing with what was told of it; raises InvalidError, and ConflictError for one after no drilling."""
+    if form.stage == "after" and drilling.state not in {"drilled", "closed"}:
+        raise InvalidError.at("stage", "This ball is not drilled yet. Was it weighed before drilling?")
+    if drilling.state in {"plugged", "not drilled"}:
+        raise ConflictError("This drilling has ended: nothing more is weighed of it.")
+    form = form.model_copy(update={"drilling_id": drilling.id})
+    scale = find_scale(session, form.scale_id)
+    read = balances.average(
+        [(getattr(form, f"{way}_1").value, getattr(form, f"{way}_2").value) for way in _WAYS[:3]],
+        None if form.weight.value is None else float(form.weight.value),
+        None if scale is None or scale.resolution_oz is None else float(scale.resolution_oz),
+    )
+    told: dict[str, JsonValue] = {}
+    if form.stage == "after":
+        told, ruling = _tell(session, drilling, form, read)
+        form = form.model_copy(update={"regulation_id": ruling.regulation.id if ruling else None})
+    return weighings.add(session, drilling.ball, form, told)
+
+
+def _tell(
+    session: Session, drilling: Drilling, form: BalanceWeighingForm, read: ReadBalance
+) -> tuple[dict[str, JsonValue], Ruling | None]:
+    told: dict[str, JsonValue] = {
+        "half_width_oz": NORMAL * read.u_oz,
+        "found": dict(zip(_WAYS, read.ways, strict=False)),
+    }
+    prediction = predict(session, drilling, form, form.scale_id)
+    weight_oz = read.weight_oz or (prediction and prediction.drilled_oz)
+    plan = drilling.current_plan
+    ruling = None
+    if weight_oz and plan:
+        has_thumb = plan.grip.thumb is not None
+        ruling = balance_rulings.find_ruling(session, date.today(), form.regulation_id, weight_oz, has_thumb)
+        if ruling:
+            told |= _write_verdict(ruling, balance_rulings.judge_reading(read, ruling.limits), weight_oz)
+    if prediction and prediction.balance:
+        told |= _explain(prediction, read)
+    return told, ruling
+
+
+def _write_verdict(ruling: Ruling, verdict: BalanceVerdict | None, weight_oz: float) -> dict[str, JsonValue]:
+    of = ruling.regulation
+    named: dict[str, JsonValue] = {"edition": of.edition, "source": of.source, "is_example": of.is_example}
+    directions: list[JsonValue] = [
+        {"direction": one.direction, "state": one.state, "limit_oz": one.limit_oz, "margin_oz": one.margin_oz}
+        for one in (verdict.directions if verdict else ())
+    ]
+    return named | {"state": verdict.state if verdict else "", "weight_oz": weight_oz, "directions": directions}
+
+
+def _explain(prediction: Prediction, read: ReadBalance) -> dict[str, JsonValue]:
+    predicted = prediction.balance
+    assert predicted is not None
+    found = ball_kinds.tell_found(read, prediction.start.is_weight_weighed)
+    told: dict[str, JsonValue] = {"predicted": _write(predicted.ounces)}
+    try:
+        explained, after = explain_difference(predicted, found), sharpen_density(prediction.density, predicted, found)
+    except CannotBuildError:
+        return told
+    return told | _write_explanation(explained) | {"density": _write_density(prediction.density, after)}
+
+
+def _write_explanation(explained: Explanation) -> dict[str, JsonValue]:
+    shares: list[JsonValue] = [
+        {"source": share.source, "change": _write(share.change), "off_by": share.off_by} for share in explained.shares
+    ]
+    return {"difference": _write(explained.difference), "shares": shares, "rest": _write(explained.rest)}
+
+
+def _write_density(before: KindDensity, after: KindDensity) -> dict[str, JsonValue]:
+    pair = {"before": before, "after": after}
+    told: dict[str, JsonValue] = {name: of.density_oz_in3 for name, of in pair.items()}
+    return told | {f"{name}_u": of.fraction * of.density_oz_in3 for name, of in pair.items()} | {"balls": after.balls}
+
+
+def _write(ounces: Ounces) -> dict[str, JsonValue]:
+    return dict(zip(_WAYS, ounces, strict=True))
+
+
+def list_weighings(session: Session, drilling: Drilling) -> Sequence[Weighing]:
+    """Returns the weighings of a drilling, newest first; those taken back too, which count nowhere."""
+    return [of for of in weighings.list_of_ball(session, drilling.ball_id) if of.drilling_id == drilling.id]
