@@ -13,6 +13,7 @@ from markupsafe import Markup
 
 from app import closed_sets
 from app.measures.axis_points import write_point
+from app.measures.balance_words import interval_words, pound_words, side_words
 from app.measures.describe import describe
 from app.measures.lengths import is_unknown
 from app.measures.pairs import AxisPoint as PointText
@@ -192,6 +193,8 @@ def _list_filters() -> dict[str, Callable[..., object]]:
         lasting=formats.format_minutes,
         ounces=formats.format_ounces,
         degrees=degree_words,
+        side=side_words,
+        pounds=pound_words,
     )
 
 
@@ -204,6 +207,7 @@ def _list_globals() -> dict[str, object]:
         pitch_words=pitch_words,
         verdict_words=VERDICT_WORDS,
         pitch_decimals=pitch_decimals,
+        interval_words=interval_words,
         place_words=partial(place_words, length=formats.format_exactly),
         place_64ths=partial(place_words, length=formats.format_inches),
         place_decimals=partial(place_words, length=decimal),

@@ -3,6 +3,7 @@
 from app.pages import (
     axis_points,
     backups,
+    balances,
     ball_marks,
     balls,
     bench,
@@ -59,6 +60,7 @@ PAGES = (
     ball_marks,
     drillings,
     layouts,
+    balances,
     bench,
     prints,
     systems,

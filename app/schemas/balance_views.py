@@ -3,7 +3,7 @@
 from fractions import Fraction
 from typing import Annotated, Any
 
-from pydantic import model_validator
+from pydantic import Field, model_validator
 
 from app.closed_sets import AcrossWay, AlongWay
 from app.errors import FieldError
@@ -63,7 +63,7 @@ class BalanceWeighingForm(LookForm, WeighingForm):
 class RemedyForm(LookForm):
     """What the driller lets change, and how far either way: `far` by names such as `along`, `depth_0` or `size_2`."""
 
-    far: dict[str, Reading[Fraction]] = {}
+    far: dict[str, Reading[Fraction]] = Field(default_factory=dict)
 
     @model_validator(mode="before")
     @classmethod

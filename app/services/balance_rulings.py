@@ -64,7 +64,7 @@ def judge_prediction(prediction: Prediction, ruling: Ruling | None) -> BalanceVe
 
 
 def judge_reading(read: ReadBalance, limits: BalanceLimits | None) -> BalanceVerdict | None:
-    """Returns the verdict over a weighing of those directions that were read; one with a limit and no reading is open."""
+    """Returns the verdict over the directions that were read; one with a limit and no reading leaves it open."""
     if limits is None or all(way is None for way in read.ways):
         return None
     own = (limits.right_left_oz, limits.finger_thumb_oz, limits.top_bottom_oz)

@@ -38,10 +38,14 @@ def find_scale(session: Session, scale_id: int | None = None) -> Scale | None:
 
 
 def predict(session: Session, drilling: Drilling, form: LookForm, scale_id: int | None = None) -> Prediction | None:
-    """Returns the balance of a drilling with all that is known of its kind of ball; raises CannotBuildError."""
+    """Returns the balance of a drilling with all that is known of its kind of ball; raises InvalidError."""
     density = ball_kinds.learn_density(session, drilling)
     scale = find_scale(session, scale_id or form.scale_for_arm)
-    return balances.predict(session, drilling, take_typed(form), density, scale)
+    try:
+        return balances.predict(session, drilling, take_typed(form), density, scale)
+    except CannotBuildError as error:
+        field = next((name for name in ("along", "across") if error.field == f"heavy_spot.{name}_in"), "")
+        raise InvalidError.at(field, f"Is that right? {error.message[0].upper()}{error.message[1:]}.") from None
 
 
 def add(session: Session, drilling: Drilling, form: BalanceWeighingForm) -> Weighing:

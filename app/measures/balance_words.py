@@ -1,0 +1,43 @@
+"""Words of a balance: ounces with the side that is heavier, pounds and ounces, and which side is which."""
+
+from typing import Literal
+
+from app.measures.ounces import OUNCES_PER_POUND
+
+Way = Literal["right", "finger", "top"]
+SIDES: dict[Way, tuple[str, str]] = {  # the positive one first
+    "right": ("right", "left"),
+    "finger": ("finger side", "thumb side"),
+    "top": ("top", "bottom"),
+}
+_SHOWN_OZ = 0.005  # what is shown to a hundredth and less than half of one is even
+
+
+def side_words(value_oz: float, way: Way) -> str:
+    """`0.27 oz finger side`, `even`."""
+    side = name_side(value_oz, way)
+    return f"{abs(value_oz):.2f} oz {side}" if side else "even"
+
+
+def name_side(value_oz: float, way: Way) -> str:
+    """The heavier side, empty where both are alike to a hundredth of an ounce."""
+    if abs(value_oz) < _SHOWN_OZ:
+        return ""
+    return SIDES[way][0 if value_oz > 0 else 1]
+
+
+def interval_words(interval_oz: tuple[float, float], way: Way) -> str:
+    """`0.07 oz thumb side to 0.61 oz finger side`; one side is named once."""
+    low, high = sorted(interval_oz)
+    sides = {side for side in (name_side(low, way), name_side(high, way)) if side}
+    if len(sides) == 1:
+        near, far = sorted((abs(low), abs(high)))
+        return f"{near:.2f} to {far:.2f} oz {sides.pop()}"
+    return f"{side_words(low, way)} to {side_words(high, way)}"
+
+
+def pound_words(weight_oz: float) -> str:
+    """`14 lb 14.0 oz`."""
+    tenths = round(weight_oz * 10)
+    pounds, rest = divmod(tenths, OUNCES_PER_POUND * 10)
+    return f"{pounds} lb {rest / 10:.1f} oz"

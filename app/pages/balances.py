@@ -1,0 +1,138 @@
+from collections.abc import Mapping
+from contextlib import suppress
+from datetime import date
+
+from fastapi import Response
+
+from app.errors import InvalidError, ShopError
+from app.models import Drilling, Weighing
+from app.pages.admission import PageDep, PageRouter, Posted, RecordId
+from app.pages.balance_pictures import draw_balance
+from app.pages.render import Page, Shown
+from app.schemas.balance_views import BalanceWeighingForm, LookForm, RemedyForm
+from app.schemas.taken_back import TakingBackForm
+from app.services import (
+    balance_changes,
+    balance_rulings,
+    bench,
+    changes,
+    drillings,
+    scales,
+    weighed_balances,
+    weighings,
+)
+from app.services.balance_rulings import Ruling
+from app.services.balances import Prediction
+
+router = PageRouter()
+_TEMPLATE = "drillings/balance.html"
+_LOOK = ("regulation_id", "scale_for_arm", "start_top", "along", "along_way", "across", "across_way")
+
+
+def _load(page: Page, drilling_id: int, asked: Mapping[str, str]) -> Shown:
+    """What the page shows; a look that cannot be counted with is shown as typed, with what is wrong at its fields."""
+    drilling = bench.get_drilling(page.session, drilling_id, *drillings.AS_BUILT)
+    shown: Shown = {"values": dict(asked), "errors": {}, "refused": ""}
+    look = RemedyForm.read({})
+    prediction = None
+    try:
+        look = RemedyForm.read(asked)
+        prediction = weighed_balances.predict(page.session, drilling, look)
+    except InvalidError as error:
+        is_of_changes = any(name.startswith("far_") for name in error.fields)
+        shown |= {"errors": error.fields, "refused": "remedy" if is_of_changes else "look"}
+        with suppress(InvalidError):
+            look = RemedyForm.read({name: asked.get(name, "") for name in _LOOK} if is_of_changes else {})
+            prediction = weighed_balances.predict(page.session, drilling, look)
+    return shown | _tell(page, drilling, prediction, look) | _find_remedies(page, prediction, look)
+
+
+def _tell(page: Page, drilling: Drilling, prediction: Prediction | None, look: LookForm) -> Shown:
+    ruling = _find_ruling(page, prediction, look)
+    verdict = balance_rulings.judge_prediction(prediction, ruling) if prediction else None
+    told = weighed_balances.list_weighings(page.session, drilling)
+    after = next((of for of in told if of.stage == "after" and not of.taken_back_at), None)
+    weighed = _read_found(after)
+    plan = drilling.current_plan
+    return {
+        "drilling": drilling,
+        "plan": plan,
+        "prediction": prediction,
+        "ruling": ruling,
+        "regulations": balance_rulings.list_choices(page.session, date.today()),
+        "verdict": verdict,
+        "judged": {one.direction: one for one in verdict.directions} if verdict else {},
+        "picture": draw_balance(prediction, ruling.limits if ruling else None, weighed),
+        "weighings": told,
+        "last": after,
+        "scales": [of for of in scales.list_scales(page.session, own_only=True) if not of.retired_at],
+        "scale": weighed_balances.find_scale(page.session, look.scale_for_arm),
+        "carried": {name: page_text(page, name) for name in _LOOK},
+        "histories": {of.id: changes.list_record_lines(page.session, of) for of in told},
+        "version": drilling.version,
+    }
+
+
+def page_text(page: Page, name: str) -> str:
+    """What was asked by this name, in the address or in a form."""
+    return (page.posted.get(name) or page.request.query_params.get(name) or "")[:120]
+
+
+def _find_ruling(page: Page, prediction: Prediction | None, look: LookForm) -> Ruling | None:
+    if prediction is None or prediction.drilled_oz is None:
+        return None
+    return balance_rulings.find_ruling(
+        page.session, date.today(), look.regulation_id, prediction.drilled_oz, prediction.has_thumb
+    )
+
+
+def _read_found(of: Weighing | None) -> tuple[float | None, ...]:
+    found = of.verdict.get("found") if of else None
+    if not isinstance(found, dict):
+        return ()
+    values = [found.get(way) for way in ("right", "finger", "top")]
+    return tuple(float(value) if isinstance(value, int | float) else None for value in values)
+
+
+def _find_remedies(page: Page, prediction: Prediction | None, look: RemedyForm) -> Shown:
+    """The changes that may be ticked, and the remedies among those that are; None before any is."""
+    if prediction is None or prediction.balance is None:
+        return {"offered": [], "remedies": None}
+    offered = balance_changes.list_changes(prediction)
+    ruling = _find_ruling(page, prediction, look)
+    if not look.far or ruling is None or ruling.limits is None:
+        return {"offered": offered, "remedies": None}
+    try:
+        return {"offered": offered, "remedies": balance_changes.solve(prediction, ruling.limits, look.far)}
+    except InvalidError as error:
+        return {"offered": offered, "remedies": None, "errors": error.fields, "refused": "remedy"}
+
+
+@router.get("/drillings/{drilling_id}/balance")
+def show_balance(page: PageDep, drilling_id: RecordId) -> Response:
+    """The balance that a drilling leads to, under the regulation in force, and how it was weighed."""
+    asked = {name: value[:120] for name, value in page.request.query_params.items()}
+    context = _load(page, drilling_id, asked)
+    return page.show(_TEMPLATE, status=422 if context["errors"] else 200, **context)
+
+
+@router.post("/drillings/{drilling_id}/weighings")
+def add_weighing(page: PageDep, drilling_id: RecordId, posted: Posted) -> Response:
+    drilling = bench.get_drilling(page.session, drilling_id, *drillings.AS_BUILT)
+    try:
+        weighed_balances.add(page.session, drilling, page.read(BalanceWeighingForm, posted))
+    except ShopError as error:
+        return page.show_refused(error, _TEMPLATE, posted, lambda: _load(page, drilling_id, {}), "weigh")
+    return page.redirect(f"/drillings/{drilling_id}/balance#weighings")
+
+
+@router.post("/weighings/{weighing_id}/taking-back")
+def take_back(page: PageDep, weighing_id: RecordId, posted: Posted) -> Response:
+    """Marks a weighing as a mistake; it is kept, and counts nowhere."""
+    of = weighings.get_weighing(page.session, weighing_id)
+    drilling_id = of.drilling_id or 0
+    try:
+        weighings.take_back(page.session, weighing_id, page.read(TakingBackForm, posted))
+    except ShopError as error:
+        return page.show_refused(error, _TEMPLATE, posted, lambda: _load(page, drilling_id, {}), f"back-{of.id}")
+    return page.redirect(f"/drillings/{drilling_id}/balance#weighings")

@@ -1,0 +1,43 @@
+"""Words of a balance, by value."""
+
+import pytest
+
+from app.measures.balance_words import Way, interval_words, name_side, pound_words, side_words
+
+
+@pytest.mark.parametrize(
+    ("value", "way", "words"),
+    [
+        (0.267991, "finger", "0.27 oz finger side"),
+        (-0.267991, "finger", "0.27 oz thumb side"),
+        (0.003336, "right", "even"),
+        (-0.006, "right", "0.01 oz left"),
+        (1.817821, "top", "1.82 oz top"),
+        (-3.0, "top", "3.00 oz bottom"),
+    ],
+)
+def test_the_heavier_side_is_named(value: float, way: Way, words: str) -> None:
+    assert side_words(value, way) == words
+    assert (name_side(value, way) == "") == (words == "even")
+
+
+@pytest.mark.parametrize(
+    ("ends", "words"),
+    [
+        ((-0.0708, 0.6068), "0.07 oz thumb side to 0.61 oz finger side"),
+        ((0.9111, 2.7246), "0.91 to 2.72 oz finger side"),
+        ((-2.7246, -0.9111), "0.91 to 2.72 oz thumb side"),
+        ((0.001, 0.5), "0.00 to 0.50 oz finger side"),
+        ((-0.001, 0.001), "even to even"),
+    ],
+)
+def test_an_interval_names_a_side_once(ends: tuple[float, float], words: str) -> None:
+    assert interval_words(ends, "finger") == words
+
+
+@pytest.mark.parametrize(
+    ("ounces", "words"),
+    [(238.041275, "14 lb 14.0 oz"), (240, "15 lb 0.0 oz"), (239.96, "15 lb 0.0 oz"), (160.5, "10 lb 0.5 oz")],
+)
+def test_a_weight_is_told_in_pounds_and_ounces(ounces: float, words: str) -> None:
+    assert pound_words(ounces) == words
