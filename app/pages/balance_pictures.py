@@ -4,6 +4,7 @@ The ball's rim stands for `reach_oz` ounces, 100 units from the middle; right is
 lies on the bench. The limits are a frame, the interval a pale field, the prediction a dot, the weighing a ring.
 """
 
+import math
 from dataclasses import dataclass
 
 from app.calculation.balance_verdicts import BalanceLimits
@@ -14,6 +15,7 @@ from app.services.balances import Prediction
 RIM = 100.0
 _LEAST_OZ = 1.0
 _ROOM = 1.12
+_INSIDE = 1.03
 _LABEL = 9.0
 _WAYS: tuple[Way, ...] = ("right", "finger", "top")
 
@@ -68,7 +70,8 @@ def draw_balance(
     ends = [found.find_interval(i) if found else None for i in range(len(_WAYS))]
     own = (limits.right_left_oz, limits.finger_thumb_oz, limits.top_bottom_oz) if limits else (None, None, None)
     sizes = [abs(value) for value in weighed if value is not None] + [abs(e) for pair in ends if pair for e in pair]
-    reach = _ROOM * max(_LEAST_OZ, *sizes, *(limit for limit in own if limit is not None))
+    corner = math.hypot(own[0] or 0.0, own[1] or 0.0) / _ROOM  # the frame lies inside the rim
+    reach = _ROOM * max(_LEAST_OZ, corner * _INSIDE, *sizes, *(limit for limit in own if limit is not None))
     unit = RIM / reach
     ounces = found.ounces if found else None
     return BalancePicture(

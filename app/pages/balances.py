@@ -44,7 +44,9 @@ def _load(page: Page, drilling_id: int, asked: Mapping[str, str]) -> Shown:
         with suppress(InvalidError):
             look = RemedyForm.read({name: asked.get(name, "") for name in _LOOK} if is_of_changes else {})
             prediction = weighed_balances.predict(page.session, drilling, look)
-    return shown | _tell(page, drilling, prediction, look) | _find_remedies(page, prediction, look)
+    shown |= _tell(page, drilling, prediction, look) | _find_remedies(page, prediction, look)
+    usual = {f"far_{change.name}": change.usual for change in shown["offered"]}
+    return shown | {"asked": usual | dict(asked)}
 
 
 def _tell(page: Page, drilling: Drilling, prediction: Prediction | None, look: LookForm) -> Shown:
@@ -67,13 +69,13 @@ def _tell(page: Page, drilling: Drilling, prediction: Prediction | None, look: L
         "last": after,
         "scales": [of for of in scales.list_scales(page.session, own_only=True) if not of.retired_at],
         "scale": weighed_balances.find_scale(page.session, look.scale_for_arm),
-        "carried": {name: page_text(page, name) for name in _LOOK},
+        "carried": {name: _take_text(page, name) for name in _LOOK},
         "histories": {of.id: changes.list_record_lines(page.session, of) for of in told},
         "version": drilling.version,
     }
 
 
-def page_text(page: Page, name: str) -> str:
+def _take_text(page: Page, name: str) -> str:
     """What was asked by this name, in the address or in a form."""
     return (page.posted.get(name) or page.request.query_params.get(name) or "")[:120]
 
@@ -119,10 +121,11 @@ def show_balance(page: PageDep, drilling_id: RecordId) -> Response:
 @router.post("/drillings/{drilling_id}/weighings")
 def add_weighing(page: PageDep, drilling_id: RecordId, posted: Posted) -> Response:
     drilling = bench.get_drilling(page.session, drilling_id, *drillings.AS_BUILT)
+    look = {name: posted.get(name, "") for name in _LOOK}
     try:
         weighed_balances.add(page.session, drilling, page.read(BalanceWeighingForm, posted))
     except ShopError as error:
-        return page.show_refused(error, _TEMPLATE, posted, lambda: _load(page, drilling_id, {}), "weigh")
+        return page.show_refused(error, _TEMPLATE, posted, lambda: _load(page, drilling_id, look), "weigh")
     return page.redirect(f"/drillings/{drilling_id}/balance#weighings")
 
 

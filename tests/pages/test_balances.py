@@ -47,7 +47,7 @@ def test_what_is_missing_is_asked_for_and_nothing_is_told(judged: Client) -> Non
 def test_a_prediction_is_judged_under_the_regulation_in_force(judged: Client) -> None:
     page = look(judged)
     assert verdict_of(page) == "good"
-    assert "example, check against the rules in force" in told(page)
+    assert "Example, check against the rules in force" in told(page)
     assert page.count("to spare") == 3
     assert "official’s scale and the rules in force decide" in page
 
