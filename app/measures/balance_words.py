@@ -41,3 +41,10 @@ def pound_words(weight_oz: float) -> str:
     tenths = round(weight_oz * 10)
     pounds, rest = divmod(tenths, OUNCES_PER_POUND * 10)
     return f"{pounds} lb {rest / 10:.1f} oz"
+
+
+def signed_words(value_oz: float) -> str:
+    """`+0.06`, `−0.75`, `0.00`: ounces with the sign that says which side."""
+    if abs(value_oz) < _SHOWN_OZ:
+        return "0.00"
+    return f"{'+' if value_oz > 0 else '−'}{abs(value_oz):.2f}"

@@ -15,7 +15,6 @@ from app.services import (
     balance_changes,
     balance_rulings,
     bench,
-    changes,
     drillings,
     scales,
     weighed_balances,
@@ -65,12 +64,12 @@ def _tell(page: Page, drilling: Drilling, prediction: Prediction | None, look: L
         "verdict": verdict,
         "judged": {one.direction: one for one in verdict.directions} if verdict else {},
         "picture": draw_balance(prediction, ruling.limits if ruling else None, weighed),
+        "weighed": weighed or (None, None, None),
         "weighings": told,
         "last": after,
         "scales": [of for of in scales.list_scales(page.session, own_only=True) if not of.retired_at],
         "scale": weighed_balances.find_scale(page.session, look.scale_for_arm),
         "carried": {name: _take_text(page, name) for name in _LOOK},
-        "histories": {of.id: changes.list_record_lines(page.session, of) for of in told},
         "version": drilling.version,
     }
 

@@ -10,7 +10,8 @@ from app.db import open_engine, sessions
 from app.models import Ball, Bowler
 from app.schemas.drillings import PlanForm
 from app.schemas.fits import FitForm, InForceForm
-from app.services import fits, plans
+from app.schemas.layouts import AxisPointForm
+from app.services import axis_points, fits, plans
 from seed_demo.world import FIT
 from tests.browser.conftest import KeepScreenshot, Shop, opened
 from tests.browser.test_bench import tap_initials
@@ -29,6 +30,7 @@ THUMBLESS = {name: text for name, text in FIT.items() if not name.startswith("th
 @pytest.fixture
 def bench(shop: Shop, page: Page) -> Page:
     """A shop with the example of a regulation and a calibrated scale, at the bench's size."""
+    add_axis_points(shop)
     page.set_viewport_size({"width": 1024, "height": 768})
     page.goto("/regulations")
     tap_initials(page)
@@ -40,6 +42,16 @@ def bench(shop: Shop, page: Page) -> Page:
     tap_initials(page)
     page.get_by_role("button", name="Save this scale").click()
     return page
+
+
+def add_axis_points(shop: Shop) -> None:
+    """The same axis point of Anna Johnson's right hand and of Piet Olander's left one."""
+    engine = open_engine(shop.database)
+    with sessions(engine)() as session, session.begin():
+        for bowler_id, hand in ((1, "right"), (2, "left")):
+            form = {"who": "2", "hand": hand, "point": "4 1/2 over 1/2 up", "found_by": "ring"}
+            axis_points.add(session, session.get_one(Bowler, bowler_id), AxisPointForm.read(form))
+    engine.dispose()
 
 
 def plan_thumbless(shop: Shop) -> int:
@@ -92,6 +104,7 @@ def test_a_ball_is_predicted_judged_and_weighed(bench: Page, keep_screenshot: Ke
     expect(page.locator(".strip.good")).to_contain_text("Inside, as predicted")
     expect(page.get_by_role("main")).to_contain_text("Example, check against the rules in force")
     assert side_of(page, "Right or left") == "left"
+    assert side_of(page, "Towards the axis point") == "away"
     look_everywhere(page, keep_screenshot, "predicted")
 
     page.locator("#weigh-weight").fill("15 lb")
@@ -119,7 +132,7 @@ def test_a_left_hand_is_the_mirror_image(browser: Browser, shop: Shop, bench: Pa
     page = bench
     page.goto(f"/drillings/3/balance?{START}")
     assert side_of(page, "Right or left") == "left"
-    expect(page.locator(".title-block")).to_contain_text("left")
+    assert side_of(page, "Towards the axis point") == "towards"
     page.goto(f"/drillings/3/balance?{START.replace('across_way=left', 'across_way=right')}")
     assert side_of(page, "Right or left") == "right"
     context = opened(browser, shop, viewport={"width": 1024, "height": 768}, java_script_enabled=False)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from app.measures.balance_words import Way, interval_words, name_side, pound_words, side_words
+from app.measures.balance_words import Way, interval_words, name_side, pound_words, side_words, signed_words
 
 
 @pytest.mark.parametrize(
@@ -41,3 +41,8 @@ def test_an_interval_names_a_side_once(ends: tuple[float, float], words: str) ->
 )
 def test_a_weight_is_told_in_pounds_and_ounces(ounces: float, words: str) -> None:
     assert pound_words(ounces) == words
+
+
+@pytest.mark.parametrize(("value", "words"), [(0.061, "+0.06"), (-0.75, "−0.75"), (-0.004, "0.00"), (0.0, "0.00")])
+def test_a_sign_says_which_side_and_nothing_has_none(value: float, words: str) -> None:
+    assert signed_words(value) == words
