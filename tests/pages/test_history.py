@@ -27,6 +27,7 @@ OLD_HOLE = {
 AXIS_POINT = {"hand": "right", "point": "4 1/2 over 1/2 up", "found_by": "tape"}
 LAYOUT = {"axis_point_id": "1", "pin_axis": "4", "axis_line": "35", "drilling": "40"}
 SCALE = {"label": "Arm scale", "arm": "4 1/4", "mass": "2 oz", "place": "6 3/4", "reading_1": "2.1"}
+WEIGHED = {"stage": "after", "scale_id": "1", "right_1": "1/8 right", "right_2": "1/4 right"}
 REGULATION = {
     "edition": "Our copy", "in_force_from": "2026-01-01", "source": "the manual, read by TB", "c1_over": "10 lb",
     "c1_top_bottom": "3", "c1_side": "3", "c1_finger_thumb": "3",
@@ -105,6 +106,8 @@ WRITES = {
     "/layouts/{layout}/favourite": {"label": "Smooth"},
     "/favourite-layouts/{liked}/removal": {"ball_id": "1"},
     "/scales": SCALE,
+    "/drillings/1/weighings": WEIGHED,
+    "/weighings/{weighing}/taking-back": {"why": "the pan was dirty"},
     "/scales/{scale}": SCALE | {"arm": "4 5/16"},
     "/regulations": REGULATION,
     "/regulations/import": {"text": IMPORTED},
@@ -188,6 +191,8 @@ def prepared(client: Client, who: str, address: str) -> str:
     made = {"{bit}": ("/bits", {"label": "1 1/2 no. 2"}), "{merged}": ("/shops/3/merger", {"into_id": "2"})}
     made["{old}"] = ("/balls/1/old-holes", OLD_HOLE)
     made |= {"{point}": ("/bowlers/1/axis-points", AXIS_POINT), "{scale}": ("/scales", SCALE)}
+    made |= {"weighings": ("/scales", SCALE)}  # with what scale
+    made["{weighing}"] = ("/drillings/1/weighings", WEIGHED)
     made["{regulation}"] = ("/regulations", REGULATION)
     prepare_layout(client, who, address)
     for name, (where, typed) in made.items():
@@ -197,7 +202,7 @@ def prepared(client: Client, who: str, address: str) -> str:
     filled = re.sub(r"\{(drilled|measured|merged|stopped)\}", "3", address)
     if "{token}" in address:
         sent(client, who, "/tokens", WRITES["/tokens"])
-    return re.sub(r"\{(tried|bit|token|old|point|scale|regulation|layout|liked)\}", "1", filled)
+    return re.sub(r"\{(tried|bit|token|old|point|scale|regulation|layout|liked|weighing)\}", "1", filled)
 
 
 def prepare_layout(client: Client, who: str, address: str) -> None:
@@ -271,6 +276,8 @@ def sent(client: Client, who: str, address: str, typed: dict[str, str]) -> Respo
         is_own_form = re.match("/(people|squads|scales)/", address)
         shown = client.get(record[0] + ("" if is_own_form else ending)).text
         version = next(iter(re.findall(r'name="version" value="(\d+)"', shown)), "")
+    if address.startswith("/weighings/"):
+        version = "1"  # it has no page of its own
     return client.post(address, typed | {"who": who, "version": version})
 
 

@@ -27,7 +27,8 @@ PAGES = (
     "/drillings/1/bench", "/drillings/3/bench", "/drillings/4/bench", "/drillings/1/comparison?other=2", "/fits/1/transfer",
     "/fits/1/transfer?system_id=&middle_cut=1", "/systems/1/route", *SHEETS,
     "/inners/1", "/inners/2", "/inners/1?pitch=0", "/inners/1?drilling=2", "/inners/1?drilling=2&rim_12=1/32 proud&rim_3=1/32 proud&rim_6=1/32 proud&rim_9=1/32 proud", "/systems", "/systems/new", "/systems/1", "/systems/1/edit",
-    "/bowlers/1/axis-points", "/balls/1/marks", "/balls/1/layout", "/scales", "/regulations",
+    "/bowlers/1/axis-points", "/balls/1/marks", "/balls/1/layout", "/scales", "/regulations", "/drillings/1/balance",
+    "/drillings/3/balance?start_top=3&along=0&across=1&across_way=left",
     "/board", "/board?wall=true", "/floor",
     "/shelf", "/shelf/new", "/parts/1", "/parts/1?undo=1", "/parts/1/edit", "/quality", "/drillings/1/alike?by=week", "/drillings/1/alike",
     "/shops", "/shops/new", "/shops/1", "/shops/2", "/shops/2/edit", "/settings", "/visitors", "/visitors?bowler_id=1",
@@ -66,7 +67,7 @@ def test_every_id_is_unique_and_every_field_is_described(look: Look, url: str) -
     "url",
     ["/nope", "/bowlers/999", "/fits/999", "/balls/999", "/drillings/999", "/systems/999", "/shops/999", "/inners/999", "/bowlers/abc", "/bowlers/0",
      "/bowlers/99999999999999999999", "/fits/1/comparison?other=999", "/bowlers/999/fits/new", "/balls/999/drillings/new", "/visitors?bowler_id=999",
-     "/tickets/999", "/tickets/999/edit", "/tickets/new?bowler_id=999", "/squads/999", "/parts/999", "/parts/999/label", "/drillings/999/alike",
+     "/tickets/999", "/tickets/999/edit", "/tickets/new?bowler_id=999", "/squads/999", "/parts/999", "/parts/999/label", "/drillings/999/alike", "/drillings/999/balance",
      "/bowlers/999/axis-points", "/balls/999/marks", "/balls/999/layout", "/layouts/999/strips", "/scales/999", "/regulations/999"],
 )  # fmt: skip
 def test_what_is_not_there_is_404_in_words(client: Client, url: str) -> None:

@@ -29,7 +29,7 @@ def whole(app: FastAPI) -> list[str]:
 ADDITIONS = {
     "/bowlers", "/bowlers/8/fits", "/fits/3/revisions", "/bowlers/1/balls", "/balls/1/drillings", "/bowlers/1/inners", "/systems",
     "/shops", "/shops/2/depths", "/inners/1/trial-fits", "/inners/1/findings",
-    "/drillings/1/findings", "/bits", "/troubles", "/studies", "/visitors/set", "/visitors", "/tickets", "/squads", "/parts",
+    "/drillings/1/findings", "/drillings/1/weighings", "/bits", "/troubles", "/studies", "/visitors/set", "/visitors", "/tickets", "/squads", "/parts",
     "/bowlers/1/axis-points", "/balls/1/marks", "/balls/1/layouts", "/layouts/{layout}/favourite", "/scales",
     "/me/password", "/me/pin", "/me/sign-outs", "/sign-out",
 }  # fmt: skip
