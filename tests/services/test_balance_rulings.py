@@ -1,0 +1,77 @@
+"""Which limits count for a ball, and the verdict over readings of which some are missing."""
+
+from datetime import date
+
+import pytest
+from sqlalchemy.orm import Session
+
+from app.calculation.balance_verdicts import BalanceLimits
+from app.models import Regulation
+from app.services.balance_rulings import find_ruling, judge_reading
+from app.services.balances import ReadBalance
+from tests.conftest import not_none
+
+DAY = date(2026, 6, 1)
+BODY = {
+    "classes": [
+        {"over_oz": "160", "top_bottom_oz": "3", "side_oz": "2", "finger_thumb_oz": "1"},
+        {"up_to_oz": "160", "side_oz": "3/4"},
+    ],
+    "without_thumb": [{"over_oz": "160", "top_bottom_oz": "5/2"}],
+}
+
+
+@pytest.fixture
+def regulation(session: Session, who: str) -> Regulation:
+    made = Regulation(
+        edition="Made up", in_force_from=date(2026, 1, 1), source="this test", body=BODY, staff_id=int(who)
+    )
+    session.add(made)
+    session.flush()
+    return made
+
+
+@pytest.mark.parametrize(
+    ("weight_oz", "has_thumb", "limits"),
+    [
+        (238.0, True, BalanceLimits(2.0, 1.0, 3.0)),
+        (160.0, True, BalanceLimits(0.75, None, None)),
+        (238.0, False, BalanceLimits(None, None, 2.5)),
+        (150.0, False, None),
+    ],
+)
+def test_the_class_is_that_of_the_weight_and_the_holes(
+    session: Session, regulation: Regulation, weight_oz: float, has_thumb: bool, limits: BalanceLimits | None
+) -> None:
+    assert not_none(find_ruling(session, DAY, None, weight_oz, has_thumb)).limits == limits
+
+
+def test_none_in_force_is_no_ruling_and_a_chosen_one_is_taken_all_the_same(
+    session: Session, regulation: Regulation
+) -> None:
+    before = date(2025, 12, 31)
+    assert find_ruling(session, before, None, 238.0, True) is None
+    assert not_none(find_ruling(session, before, regulation.id, 238.0, True)).regulation is regulation
+
+
+@pytest.mark.parametrize(
+    ("ways", "state"),
+    [
+        ((0.5, 0.5, 0.5), "inside"),
+        ((1.95, 0.5, 0.5), "weigh it"),  # ± 1.96 x 0.05 reaches over 2
+        ((-2.2, 0.5, None), "outside"),
+        ((0.5, 0.5, None), "weigh it"),
+        ((None, None, 0.5), "weigh it"),
+    ],
+)
+def test_a_direction_with_a_limit_that_nobody_read_is_never_inside(
+    ways: tuple[float | None, float | None, float | None], state: str
+) -> None:
+    found = not_none(judge_reading(ReadBalance(ways, 0.05, None), BalanceLimits(2.0, 1.0, 3.0)))
+    assert found.state == state
+    assert len(found.directions) == sum(way is not None for way in ways)
+
+
+def test_nothing_read_or_no_limits_is_no_verdict() -> None:
+    assert judge_reading(ReadBalance((None, None, None), 0.05, 238.0), BalanceLimits(2.0, 1.0, 3.0)) is None
+    assert judge_reading(ReadBalance((0.0, 0.0, 0.0), 0.05, 238.0), None) is None
