@@ -38,11 +38,11 @@ def test_ounces_have_one_scale_each_way_and_the_frame_lies_inside_the_rim() -> N
     assert field.x < dot.x < field.x + field.width
 
 
-@pytest.mark.parametrize("across_in", [1.0, -1.0])
-def test_words_stand_outside_of_the_interval_towards_the_middle(across_in: float) -> None:
+@pytest.mark.parametrize(("across_in", "is_before"), [(0.2, False), (-0.2, True), (4.0, True), (-4.0, False)])
+def test_words_stand_beside_the_interval_where_there_is_room(across_in: float, is_before: bool) -> None:
     drawn = not_none(draw_balance(predicted(across_in), None))
     dot, field = not_none(drawn.dot), not_none(drawn.field)
-    assert dot.is_before == (across_in > 0)
+    assert dot.is_before == is_before
     assert dot.label_x < field.x if dot.is_before else dot.label_x > field.x + field.width
     assert drawn.frame is None
 
