@@ -194,6 +194,7 @@ def _list_filters() -> dict[str, Callable[..., object]]:
         ounces=formats.format_ounces,
         degrees=degree_words,
         side=side_words,
+        interval=interval_words,
         pounds=pound_words,
         signed=signed_words,
     )
@@ -208,7 +209,6 @@ def _list_globals() -> dict[str, object]:
         pitch_words=pitch_words,
         verdict_words=VERDICT_WORDS,
         pitch_decimals=pitch_decimals,
-        interval_words=interval_words,
         place_words=partial(place_words, length=formats.format_exactly),
         place_64ths=partial(place_words, length=formats.format_inches),
         place_decimals=partial(place_words, length=decimal),

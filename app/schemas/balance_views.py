@@ -1,7 +1,7 @@
 """What the page of a balance is asked: from where to count, under which regulation, what may change, and a weighing."""
 
 from fractions import Fraction
-from typing import Annotated, Any
+from typing import Annotated
 
 from pydantic import Field, model_validator
 
@@ -30,7 +30,7 @@ class LookForm(Form):
 
     @model_validator(mode="before")
     @classmethod
-    def empty_ways(cls, posted: dict[str, Any]) -> dict[str, Any]:
+    def empty_ways(cls, posted: dict[str, object]) -> dict[str, object]:
         return posted | {name: posted.get(name) or None for name in ("along_way", "across_way")}
 
     def find_wrong(self) -> dict[str, FieldError]:
@@ -67,7 +67,7 @@ class RemedyForm(LookForm):
 
     @model_validator(mode="before")
     @classmethod
-    def collect_changes(cls, posted: dict[str, Any]) -> dict[str, Any]:
+    def collect_changes(cls, posted: dict[str, object]) -> dict[str, object]:
         names = [name.removeprefix("may_") for name, value in posted.items() if name.startswith("may_") and value]
         return posted | {"far": {name: _read_far(name, str(posted.get(f"far_{name}") or "")) for name in names[:20]}}
 

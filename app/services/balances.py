@@ -1,8 +1,8 @@
 """The static balance of a drilling, from its plan and from what is known of its ball before the first cut.
 
 A ball that was weighed before drilling, all three ways with its grip marked, starts from that reading, and its old
-holes belong to it. Any other starts from its top weight at its heavy spot, which the ball's marks and its layout place,
-or a place that the driller typed. Where neither is known nothing is predicted: what is missing is told.
+holes belong to it. Every other one starts from its top weight at its heavy spot, which the ball's marks and its layout
+place, or at a place that the driller typed. Where neither is known nothing is predicted: what is missing is told.
 """
 
 import math

@@ -1,7 +1,7 @@
 """The page of a balance: predicted, judged under a regulation, weighed, and brought inside."""
 
+import json
 import re
-from typing import Any
 
 import pytest
 from sqlalchemy import select
@@ -73,7 +73,7 @@ def kept(session: Session) -> Weighing:
 def test_a_weighing_keeps_what_was_told_then(judged: Client, session: Session, who: str) -> None:
     form = START | READ | {"who": who, "version": "0"}
     assert judged.post(WEIGHED, form).status_code == 303
-    found: dict[str, Any] = kept(session).verdict
+    found = json.loads(json.dumps(kept(session).verdict))
     assert found["found"] == {"right": 0.1875, "finger": 0.5, "top": 1.75}
     assert found["state"] == "inside"
     assert [one["margin_oz"] for one in found["directions"]] == pytest.approx([2.8125, 2.5, 1.25])
@@ -91,7 +91,7 @@ def test_a_weighing_keeps_what_was_told_then(judged: Client, session: Session, w
 def test_a_direction_that_nobody_read_leaves_the_verdict_open(judged: Client, session: Session, who: str) -> None:
     form = START | READ | {"who": who, "version": "0", "top_1": "", "top_2": "unknown"}
     assert judged.post(WEIGHED, form).status_code == 303
-    found: dict[str, Any] = kept(session).verdict
+    found = json.loads(json.dumps(kept(session).verdict))
     assert found["found"]["top"] is None
     assert found["state"] == "weigh it"
     assert [one["direction"] for one in found["directions"]] == ["right_left", "finger_thumb"]
@@ -100,7 +100,7 @@ def test_a_direction_that_nobody_read_leaves_the_verdict_open(judged: Client, se
 def test_too_heavy_a_side_is_outside_by_so_much(judged: Client, session: Session, who: str) -> None:
     form = START | READ | {"who": who, "version": "0", "right_1": "3 1/2 left", "right_2": "3 1/2 left"}
     assert judged.post(WEIGHED, form).status_code == 303
-    found: dict[str, Any] = kept(session).verdict
+    found = json.loads(json.dumps(kept(session).verdict))
     assert found["state"] == "outside"
     assert found["directions"][0]["margin_oz"] == pytest.approx(-0.5)
     assert "strip bad" in judged.get("/drillings/1/balance").text

@@ -1,7 +1,7 @@
 """What a weighing is told, held against the calculation's own explanation."""
 
+import json
 from fractions import Fraction
-from typing import Any
 
 import pytest
 from sqlalchemy.orm import Session
@@ -48,7 +48,7 @@ def test_the_places_typed_have_their_signs() -> None:
 
 def test_what_each_doubt_accounts_for_is_kept(session: Session, who: str, drilled: Drilling, scale: Scale) -> None:
     posted = form(who, scale)
-    told: dict[str, Any] = weighed_balances.add(session, drilled, posted).verdict
+    told = json.loads(json.dumps(weighed_balances.add(session, drilled, posted).verdict))
     predicted = not_none(weighed_balances.predict(session, drilled, posted, scale.id))
     assert told["half_width_oz"] == pytest.approx(NORMAL * ((1 / 16) ** 2 / 12 + (1 / 16) ** 2) ** 0.5)
     exact = explain_difference(
