@@ -13,7 +13,7 @@ from app.calculation.ball_densities import KindDensity
 from app.calculation.grip import Finger, Grip, Thumb
 from app.calculation.removed import BalanceHole
 from app.calculation.sphere import place
-from app.models import AxisPoint, BallMarks, Drilling, Scale, Weighing
+from app.models import AxisPoint, BallMarks, Drilling, Layout, Scale, Weighing
 from app.models.plans import Plan, PlannedBore, PlannedInner
 from app.services import balances
 from app.services.balance_holes import NamedHole
@@ -167,3 +167,32 @@ def test_the_holes_told_are_those_that_the_balance_weighs(session: Session, dril
     found = predict(session, drilling)
     again = balance(not_none(found.ball), [one.hole for one in found.holes], found.uncertainty)
     assert again == found.balance
+
+
+def test_marks_and_layout_place_the_heavy_spot(session: Session, drilling: Drilling, who: str) -> None:
+    # source: geometry, 6.1: its layout's second mark, here the centre of gravity, in the ball of 6.2
+    staff = int(who)
+    point = AxisPoint(
+        bowler_id=drilling.ball.bowler_id, hand="right", over_in=Fraction(9, 2), up_in=Fraction(1, 2), found_by="ring",
+        staff_id=staff, typed={},
+    )  # fmt: skip
+    marks = BallMarks(
+        ball_id=drilling.ball_id, real_weight_oz=Fraction(240), top_weight_oz=Fraction(3), has_mass_mark=False,
+        pin_centre_in=Fraction(27, 4), staff_id=staff, typed={},
+    )  # fmt: skip
+    session.add_all([point, marks])
+    session.flush()
+    layout = Layout(
+        ball_id=drilling.ball_id, axis_point_id=point.id, ball_marks_id=marks.id, drilling_id=drilling.id, hand="right",
+        pin_axis_in=Fraction(4), axis_line_deg=Fraction(35), drilling_deg=Fraction(40), staff_id=staff, typed={},
+    )  # fmt: skip
+    session.add(layout)
+    session.flush()
+    found = predict(session, drilling, TypedStart())
+    before = not_none(found.balance).ounces.plus(found.change, -1.0)
+    heavy = [3 * part for part in place(-3.685229, 2.108438, 13.5 / math.pi)]
+    assert before[:3] == pytest.approx(heavy, abs=1e-5)
+    assert not_none(found.axis_point).id == point.id
+    layout.dropped_at = drilling.planned_at
+    session.flush()
+    assert predict(session, drilling, TypedStart()).balance is None
