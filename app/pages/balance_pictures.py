@@ -17,6 +17,7 @@ _LEAST_OZ = 1.0
 _ROOM = 1.12
 _INSIDE = 1.03
 _LABEL = 9.0
+_WIDE = 14.0  # beside an interval wider than this there may be no room: the words then stand in it
 _OUTWARD = 30.0  # nearer to the middle there is room for words on the outer side
 _WAYS: tuple[Way, ...] = ("right", "finger", "top")
 
@@ -114,9 +115,9 @@ def _field(ends: list[tuple[float, float] | None], unit: float) -> Box | None:
 def _spot(ounces: Ounces, ends: list[tuple[float, float] | None], unit: float) -> Spot:
     """The dot; its words stand beside its field, on the side away from the middle while they have room there."""
     x, y = ounces.right_oz * unit, -ounces.finger_oz * unit
-    low, high = ends[0] or (ounces.right_oz, ounces.right_oz)
+    low, high = (end * unit for end in ends[0] or (ounces.right_oz, ounces.right_oz))
     is_before = (x < 0) == (abs(x) < _OUTWARD)
-    label_x = low * unit - _LABEL if is_before else high * unit + _LABEL
+    label_x = max(low, x - _WIDE) - _LABEL if is_before else min(high, x + _WIDE) + _LABEL
     lines = tuple(
         side_words(ounces[i], way).replace(" oz", "").removesuffix(" side") for i, way in enumerate(_WAYS[:2])
     )

@@ -53,3 +53,12 @@ def test_nothing_known_is_nothing_drawn_and_a_weighing_alone_is_drawn() -> None:
     drawn = not_none(draw_balance(None, LIMITS, (0.5, -0.25, 1.0)))
     assert drawn.dot is None
     assert "weighed 0.50 oz right, 0.25 oz thumb side, 1.00 oz top" in drawn.words
+
+
+def test_words_stay_on_the_drawing_however_wide_the_interval() -> None:
+    ball = UndrilledBall(27.0, 240.0, 3.0, 0.0, -0.2)
+    wide = replace(predicted(-0.2), balance=balance(ball, (), Uncertainty(0.15, 0.125, 2.3)))
+    drawn = not_none(draw_balance(wide, LIMITS))
+    dot = not_none(drawn.dot)
+    assert dot.is_before
+    assert dot.label_x > dot.x - 30 > -RIM / 2
