@@ -11,7 +11,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import KeepScreenshot, Shop
 from tests.browser.test_bench import tap_initials
-from tests.browser.test_every_page import overflow, problems, set_width
+from tests.browser.test_every_page import DIM, SMALL, TOUCH_PX, WIDE, overflow, problems, set_width
 from tests.browser.test_fewer_holes import make_fit
 from tests.conftest import not_none
 
@@ -91,6 +91,7 @@ def test_a_layout_is_typed_drawn_chosen_printed_and_drilled(
     sheet.goto(not_none(page.get_by_role("link", name="Marking list and strips, 1:1").get_attribute("href")))
     expect(sheet.locator("svg.strip")).to_have_count(7)  # six arcs, the longest in two pieces
     expect(sheet.locator(".check-arcs")).to_contain_text("3.670")
+    assert problems(sheet) == []
     keep_screenshot(sheet, f"layout-strips-{hand}")
     sheet.close()
 
@@ -100,7 +101,13 @@ def test_a_layout_is_typed_drawn_chosen_printed_and_drilled(
     expect(page.locator(".laid-by")).to_contain_text("35° · 40°")
     page.goto(f"{ball}/layout")
     set_width(page, 360)
+    page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
     assert overflow(page) <= 0
+    assert page.evaluate(WIDE) == []
+    assert page.evaluate(SMALL, TOUCH_PX) == []
+    page.emulate_media(color_scheme="dark", reduced_motion="reduce")
+    assert page.evaluate(DIM) == []
+    assert problems(page) == []
     keep_screenshot(page, f"layout-phone-{hand}")
 
 
