@@ -238,6 +238,8 @@ FOUND_BY_WORDS: dict[FoundBy, str] = {
 }
 MassMark = Literal["yes", "no", "unknown"]
 MASS_MARK_WORDS: dict[MassMark, str] = {"yes": "there is one", "no": "there is none", "unknown": "unknown"}
+CentreSide = Literal["left", "right", "unknown"]
+CENTRE_SIDE_WORDS: dict[CentreSide, str] = {"left": "left of it", "right": "right of it", "unknown": "unknown"}
 WeighedStage = Literal["before", "after"]
 WEIGHED_STAGE_WORDS: dict[WeighedStage, str] = {"before": "before drilling", "after": "after drilling"}
 

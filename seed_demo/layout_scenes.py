@@ -19,7 +19,8 @@ SCALE = {
 }  # fmt: skip
 MARKS = {
     "label_weight": "15 lb", "real_weight": "15 lb 1 1/2 oz", "top_weight": "3 1/4", "has_mass_mark": "yes",
-    "pin_mark": "6 3/4", "pin_centre": "2 1/2", "mark_centre": "5 7/8", "doubt": "1/16",
+    "pin_mark": "6 3/4", "pin_centre": "2 1/2", "mark_centre": "5 7/8", "centre_side": "left",
+    "doubt": "1/16",
 }  # fmt: skip
 
 LIKED = {"pin_axis": "4", "axis_line": "35", "drilling": "40"}

@@ -52,7 +52,9 @@ class BallMarks(MadeInShop, Base):
     """The marks of a ball as somebody read them once: its weights, the arcs between its marks, and their doubt.
 
     `has_mass_mark` is None where nobody looked; a weight or an arc of None is unknown or was not measured, as its text
-    tells. The doubt is the standard uncertainty of one arc; None where it counts as the shop's starting value.
+    tells. `centre_side` is the side of the line from the pin to the mass mark on which the centre of gravity lies, seen
+    from outside with the pin above: `left`, `right`, None where nobody knows. The doubt is the standard uncertainty of
+    one arc; None where it counts as the shop's starting value.
     """
 
     __tablename__ = "ball_marks"
@@ -66,6 +68,7 @@ class BallMarks(MadeInShop, Base):
     pin_mark_in: Mapped[Fraction | None]
     pin_centre_in: Mapped[Fraction | None]
     mark_centre_in: Mapped[Fraction | None]
+    centre_side: Mapped[str | None] = mapped_column(String(5))
     doubt_in: Mapped[Fraction | None]
     note: Mapped[str] = mapped_column(Text, default="")
     typed: Mapped[dict[str, str]] = mapped_column(default=dict)

@@ -117,6 +117,7 @@ def _list_choices() -> dict[str, list[tuple[str, str]]]:
         "part_kind": closed_sets.PART_KIND_WORDS,
         "found_by": closed_sets.FOUND_BY_WORDS,
         "mass_mark": closed_sets.MASS_MARK_WORDS,
+        "centre_side": closed_sets.CENTRE_SIDE_WORDS,
         "weighed_stage": closed_sets.WEIGHED_STAGE_WORDS,
     }
     return {name: list(known.items()) for name, known in words.items()}

@@ -2,7 +2,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from app.closed_sets import FoundBy, Hand, MassMark
+from app.closed_sets import CentreSide, FoundBy, Hand, MassMark
 from app.errors import FieldError
 from app.measures.axis_points import write_point
 from app.schemas.balances import BallOuncesText, MarkDoubtText, NeededAngleText, NeededPointText, TopWeightText
@@ -38,6 +38,7 @@ class BallMarksForm(SignedForm):
     pin_mark: ArcText
     pin_centre: ArcText
     mark_centre: ArcText
+    centre_side: CentreSide = "unknown"
     doubt: MarkDoubtText
     note: NoteText = ""
 

@@ -37,7 +37,8 @@ def list_texts(marks: BallMarks | None) -> dict[str, str]:
     """Returns the form of these marks as typed; of a ball without any it is empty."""
     if marks is None:
         return {}
-    return marks.typed | {"has_mass_mark": write_said(marks.has_mass_mark), "note": marks.note}
+    side = marks.centre_side or "unknown"
+    return marks.typed | {"has_mass_mark": write_said(marks.has_mass_mark), "centre_side": side, "note": marks.note}
 
 
 def add(session: Session, ball: Ball, form: BallMarksForm) -> BallMarks:
@@ -60,7 +61,8 @@ def add(session: Session, ball: Ball, form: BallMarksForm) -> BallMarks:
     has_mark = _SAID[form.has_mass_mark]
     added = BallMarks(ball_id=ball.id, has_mass_mark=has_mark, note=form.note, typed=typed_texts(form), **values)
     added.staff_id = form.who
+    added.centre_side = None if form.centre_side == "unknown" else form.centre_side
     words = ", ".join(f"{changes.describe_field(n)} {exact(v)}" for n, v in values.items() if v is not None)
-    told = f"{words or 'nothing measured'}; mass mark: {form.has_mass_mark}"
+    told = f"{words or 'nothing measured'}; mass mark: {form.has_mass_mark}; side: {form.centre_side}"
     changes.add_record(session, form.who, added, told, bowler=ball.bowler_id)
     return added

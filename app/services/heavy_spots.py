@@ -17,6 +17,7 @@ from app.calculation.sphere import Vector, along_across_in, arc_angle
 from app.models import AxisPoint as AxisPointRow
 from app.models import BallMarks, Layout
 
+_CLOCKWISE = "left"  # seen with the pin above: from the way down to the mass mark it is turned to the left of the page
 ASSUMED_DOUBT_IN = 1 / 8  # ASSUMED: of a heavy spot, along and across, where no marks tell; no source
 ASSUMED_MARK_DOUBT_IN = 1 / 16  # ASSUMED: of one arc between marks; common practice, no source
 
@@ -59,35 +60,44 @@ def _place(circumference_in: float, layout: Layout, marks: BallMarks) -> HeavySp
             return Missing("The arc from the pin to the centre-of-gravity mark is not measured.", "marks")
         laid = lay_out(circumference_in, layout, float(marks.pin_centre_in))
         return _tell(laid.mark, laid.radius_in, doubt_in, "from the layout: its second mark is the centre of gravity")
-    arcs: dict[Arc, Fraction | None] = {
-        "pin_mark_in": marks.pin_mark_in, "pin_heavy_in": marks.pin_centre_in, "mark_heavy_in": marks.mark_centre_in,
-    }  # fmt: skip
-    if None in arcs.values():
+    fitted = fit_stored(circumference_in, marks)
+    if fitted is None:
         return Missing(
             "The three arcs between pin, mass mark and centre-of-gravity mark are not all measured.", "marks"
         )
-    readings = [MeasuredArc(arc, float(value)) for arc, value in arcs.items() if value is not None]
-    fitted = ball_marks.fit_marks(circumference_in, readings, doubt_in)
     laid = lay_out(circumference_in, layout, fitted.arcs["pin_mark_in"])
-    return _choose_side(fitted, laid)
+    return _choose_side(fitted, laid, list_ways(fitted, marks, laid))
 
 
-def _choose_side(fitted: ball_marks.BallMarks, laid: LaidOut) -> HeavySpot:
+def fit_stored(circumference_in: float, marks: BallMarks) -> ball_marks.BallMarks | None:
+    """Returns stored marks fitted to each other, None unless all three arcs are measured; raises CannotBuildError."""
+    arcs: dict[Arc, Fraction | None] = {
+        "pin_mark_in": marks.pin_mark_in, "pin_heavy_in": marks.pin_centre_in, "mark_heavy_in": marks.mark_centre_in,
+    }  # fmt: skip
+    readings = [MeasuredArc(arc, float(value)) for arc, value in arcs.items() if value]
+    if len(readings) < len(arcs):
+        return None
+    doubt_in = float(marks.doubt_in or 0) or ASSUMED_MARK_DOUBT_IN
+    return ball_marks.fit_marks(circumference_in, readings, doubt_in, marks.centre_side == _CLOCKWISE)
+
+
+def list_ways(fitted: ball_marks.BallMarks, marks: BallMarks, laid: LaidOut) -> list[Vector]:
+    """Where the heavy spot may lie: on the side that somebody saw; else on both, the one nearer to the grip first."""
+    if marks.centre_side:
+        return [ball_marks.place_heavy_spot(fitted, laid)]
+    turn_deg = fitted.turn_deg or 0.0
+    ways = [ball_marks.place_heavy_spot(replace(fitted, turn_deg=turn), laid) for turn in (turn_deg, -turn_deg)]
+    return sorted(ways, key=lambda at: -at[2])
+
+
+def _choose_side(fitted: ball_marks.BallMarks, laid: LaidOut, ways: list[Vector]) -> HeavySpot:
     """Arcs do not tell on which side of the line from pin to mass mark it lies: nearer to the grip centre is ASSUMED.
 
     Half of the way to the other side is a standard uncertainty of its own.
     """
-    turn_deg = fitted.turn_deg or 0.0
-    ways = [ball_marks.place_heavy_spot(replace(fitted, turn_deg=turn), laid) for turn in (turn_deg, -turn_deg)]
-    apart_in = laid.radius_in * arc_angle(*ways)
+    apart_in = laid.radius_in * arc_angle(ways[0], ways[-1])
     u_in = math.hypot((fitted.heavy_spot_u_in or 0.0) / math.sqrt(2), apart_in / 2)
-    return _tell(
-        max(ways, key=lambda at: at[2]),
-        laid.radius_in,
-        u_in,
-        "from the ball’s marks and its layout",
-        apart_in > u_in / 4,
-    )
+    return _tell(ways[0], laid.radius_in, u_in, "from the ball’s marks and its layout", apart_in > u_in / 4)
 
 
 def _tell(at: Vector, radius_in: float, u_in: float, words: str, is_side_assumed: bool = False) -> HeavySpot:
@@ -97,7 +107,8 @@ def _tell(at: Vector, radius_in: float, u_in: float, words: str, is_side_assumed
 def lay_out(circumference_in: float, layout: Layout, mark_in: float | None) -> LaidOut:
     """Works a stored layout out on its ball; raises CannotBuildError."""
     point = AxisPoint(float(layout.axis_point.over_in), float(layout.axis_point.up_in))
-    numbers = LayoutNumbers(float(layout.pin_axis_in), _sign(layout.axis_line_deg), _sign(layout.drilling_deg), mark_in)
+    angles = (sign_angle(layout.axis_line_deg), sign_angle(layout.drilling_deg))
+    numbers = LayoutNumbers(float(layout.pin_axis_in), *angles, mark_in)
     return solve_layout(circumference_in, _hand(layout.hand), point, numbers)
 
 
@@ -106,7 +117,7 @@ def place_axis(circumference_in: float, point: AxisPointRow) -> Vector:
     return find_axis(circumference_in, _hand(point.hand), AxisPoint(float(point.over_in), float(point.up_in)))
 
 
-def _sign(angle_deg: Fraction) -> float:
+def sign_angle(angle_deg: Fraction | float) -> float:
     """An angle of 0 to 360 degrees as the calculation has it: one of more than half a turn is swung the other way."""
     return float(angle_deg - 360 if angle_deg > 180 else angle_deg)
 

@@ -6,7 +6,6 @@ from fractions import Fraction
 from functools import lru_cache
 
 from app.calculation import ball_marks
-from app.calculation.ball_marks import Arc, MeasuredArc
 from app.calculation.cuts import SleeveBore
 from app.calculation.errors import CannotBuildError
 from app.calculation.grip import Hand, SolvedGrip
@@ -18,9 +17,9 @@ from app.errors import FieldError, InvalidError
 from app.models import AxisPoint as AxisPointRow
 from app.models import BallMarks, FavouriteLayout
 from app.models import Layout as LayoutRow
+from app.services.heavy_spots import fit_stored, list_ways, sign_angle
 from app.services.shop_limits import SetLimit
 
-ASSUMED_MARK_DOUBT_IN = 1 / 16  # of one arc between marks, inches: common practice, no source
 _AS_ONE_LINE_DEG = 5.0  # marks within this of one line: on which side of it the heavy spot lies does not matter
 _FIELDS = {"pin_axis_in": "pin_axis", "axis_line_deg": "axis_line", "drilling_deg": "drilling"}
 _OF_POINT = {"over_in", "up_in"}
@@ -61,8 +60,8 @@ class OnBall:
 class HeavySpot:
     """Where a ball's heavy spot lies in the frame of the grip (a unit vector), or why nobody can say.
 
-    Its arcs do not tell on which side of the line from the pin to the mass mark it lies; the side nearer to the grip
-    centre is ASSUMED where that matters.
+    Its arcs do not tell on which side of the line from the pin to the mass mark it lies; where nobody saw it, the side
+    nearer to the grip centre is ASSUMED if that matters.
     """
 
     at: Vector | None = None
@@ -96,9 +95,8 @@ def work_out_layout(numbers: Numbers, on: OnBall) -> WorkedLayout:
     """Raises InvalidError at the field of a number with which nothing can be built."""
     point = AxisPoint(float(on.point.over_in), float(on.point.up_in))
     mark_in, heavy_arcs = _read_marks(on)
-    layout = Layout(
-        float(numbers.pin_axis_in), sign_angle(numbers.axis_line_deg), sign_angle(numbers.drilling_deg), mark_in
-    )
+    angles = (sign_angle(numbers.axis_line_deg), sign_angle(numbers.drilling_deg))
+    layout = Layout(float(numbers.pin_axis_in), *angles, mark_in)
     try:
         laid = solve_once(on.circumference_in, on.hand, point, layout)
         marking = list_once(laid)
@@ -109,11 +107,6 @@ def work_out_layout(numbers: Numbers, on: OnBall) -> WorkedLayout:
     if on.solved:
         found = measure_once(on.solved, laid, _read_limits(on.limits), track_in, on.bore)
     return WorkedLayout(laid, marking, found, _place_heavy(laid, on, heavy_arcs), track_in, mark_in is not None)
-
-
-def sign_angle(angle_deg: Fraction | float) -> float:
-    """An angle of 0 to 360 degrees as the calculation has it: one of more than half a turn is swung the other way."""
-    return float(angle_deg - 360 if angle_deg > 180 else angle_deg)
 
 
 def write_angle(signed_deg: float) -> float:
@@ -142,35 +135,22 @@ def _read_marks(on: OnBall) -> tuple[float | None, ball_marks.BallMarks | str | 
     if marks.has_mass_mark is False:
         arc_in = None if marks.pin_centre_in is None else float(marks.pin_centre_in)
         return arc_in, None
-    arcs: dict[Arc, Fraction | None] = {
-        "pin_mark_in": marks.pin_mark_in, "pin_heavy_in": marks.pin_centre_in, "mark_heavy_in": marks.mark_centre_in,
-    }  # fmt: skip
-    readings = [MeasuredArc(arc, float(value)) for arc, value in arcs.items() if value]
     measured_in = None if marks.pin_mark_in is None else float(marks.pin_mark_in)
-    if len(readings) < len(arcs):
-        return measured_in, None
-    doubt_in = float(marks.doubt_in or 0) or ASSUMED_MARK_DOUBT_IN
     try:
-        fitted = ball_marks.fit_marks(on.circumference_in, readings, doubt_in)
+        fitted = fit_stored(on.circumference_in, marks)
     except CannotBuildError as error:
         return measured_in, error.message
-    return fitted.arcs["pin_mark_in"], fitted
+    return (fitted.arcs["pin_mark_in"], fitted) if fitted else (measured_in, None)
 
 
 def _place_heavy(laid: LaidOut, on: OnBall, fitted: ball_marks.BallMarks | str | None) -> HeavySpot:
     if isinstance(fitted, str):
         return HeavySpot(problem=f"{fitted[0].upper()}{fitted[1:]}.")
-    if fitted is None:
+    if fitted is None or on.marks is None:
         is_mark = on.marks is not None and on.marks.has_mass_mark is False and on.marks.pin_centre_in is not None
         return HeavySpot(laid.mark if is_mark else None)
-    turn_deg = fitted.turn_deg or 0.0
-    ways = [_turn_heavy(fitted, turn, laid) for turn in (turn_deg, -turn_deg)]
-    return HeavySpot(max(ways, key=lambda at: at[2]), abs(turn_deg) > _AS_ONE_LINE_DEG)
-
-
-def _turn_heavy(fitted: ball_marks.BallMarks, turn_deg: float, laid: LaidOut) -> Vector:
-    own = ball_marks.BallMarks(fitted.arcs, turn_deg, fitted.residuals, fitted.misfit_in, fitted.heavy_spot_u_in)
-    return ball_marks.place_heavy_spot(own, laid)
+    ways = list_ways(fitted, on.marks, laid)
+    return HeavySpot(ways[0], len(ways) > 1 and abs(fitted.turn_deg or 0.0) > _AS_ONE_LINE_DEG)
 
 
 def refuse(fields: Mapping[str, str]) -> InvalidError:

@@ -116,6 +116,7 @@ def upgrade() -> None:
         sa.Column("pin_mark_in", sa.String(length=64), nullable=True),
         sa.Column("pin_centre_in", sa.String(length=64), nullable=True),
         sa.Column("mark_centre_in", sa.String(length=64), nullable=True),
+        sa.Column("centre_side", sa.String(length=5), nullable=True),
         sa.Column("doubt_in", sa.String(length=64), nullable=True),
         sa.Column("note", sa.Text(), nullable=False),
         sa.Column("typed", sa.JSON(), nullable=False),

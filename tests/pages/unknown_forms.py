@@ -325,7 +325,7 @@ SCENARIOS: dict[str, tuple[Callable[[World, Typed], Saved], Typed]] = {
     "BallMarksForm": (
         save_marks,
         {"label_weight": "15", "real_weight": "15 lb 1 oz", "top_weight": "3", "has_mass_mark": "yes", "pin_mark": "6 3/4",
-         "pin_centre": "2", "mark_centre": "5", "doubt": "1/16"},
+         "pin_centre": "2", "mark_centre": "5", "centre_side": "left", "doubt": "1/16"},
     ),
     "ScaleForm": (
         save_scale,

@@ -60,3 +60,10 @@ def test_a_ball_whose_marks_were_read_was_no_mistake(session: Session, who: str)
     before = taken_back.list_ball_obstacles(session, 1)
     save(session, who)
     assert set(taken_back.list_ball_obstacles(session, 1)) - set(before) == {"1 reading of its marks"}
+
+
+def test_the_side_of_the_centre_of_gravity_is_kept_and_unknown_is_nobody_saw(session: Session, who: str) -> None:
+    told = save(session, who, centre_side="left")
+    assert (told.centre_side, ball_marks.list_texts(told)["centre_side"]) == ("left", "left")
+    unseen = save(session, who, told.id)
+    assert (unseen.centre_side, ball_marks.list_texts(unseen)["centre_side"]) == (None, "unknown")

@@ -68,6 +68,23 @@ def test_a_spot_off_the_line_may_lie_on_either_side_and_is_as_doubtful() -> None
     assert beside.u_in > 1.0 > on_line.u_in
 
 
+@pytest.mark.parametrize(("side", "hand"), [("left", "right"), ("right", "right"), ("left", "left"), ("right", "left")])
+def test_on_the_side_that_somebody_saw_it_is_placed_without_a_doubt_of_the_side(side: str, hand: str) -> None:
+    # source: pyproj on a sphere; in this layout the pin lies above the mass mark, so a side of the page is one of the line
+    laid = lay_out(27.0, chosen(hand), 6.75)
+    pin, mark = laid.places["pin"], laid.places["mark"]
+    middle = (pin[1] + mark[1]) / 2
+    there = (0.5, middle - 1.25 if side == "left" else middle + 1.25)
+    marks = BallMarks(
+        pin_mark_in=Fraction(27, 4), pin_centre_in=Fraction(apart_in(pin, there)), mark_centre_in=Fraction(apart_in(mark, there)),
+        centre_side=side,
+    )  # fmt: skip
+    found = spot(find_spot(27.0, chosen(hand), marks))
+    assert (found.along_in, found.across_in) == pytest.approx(there, abs=1e-9)
+    assert not found.is_side_assumed
+    assert found.u_in < 1 / 2
+
+
 @pytest.mark.parametrize(
     ("layout", "marks", "page"),
     [

@@ -14,7 +14,8 @@ from app.calculation.sphere import arc_angle
 from app.errors import InvalidError
 from app.models import AxisPoint, BallMarks
 from app.schemas.calc_grips import GripIn
-from app.services.layout_work_outs import OnBall, TypedNumbers, sign_angle, work_out_layout, write_angle
+from app.services.heavy_spots import sign_angle
+from app.services.layout_work_outs import OnBall, TypedNumbers, work_out_layout, write_angle
 from app.services.shop_limits import LIMITS, SetLimit
 from tests.calculation.grips import example
 
