@@ -54,12 +54,17 @@ def choose(page: Page) -> None:
     expect(page.locator(".title-block")).to_contain_text("chosen")
 
 
-def find_mark(page: Page, kind: str) -> tuple[float, float]:
-    """The middle of a mark in the drawing, inches, y up."""
-    box = page.locator(f"#worked .still path.{kind}").first.evaluate(
-        "e => { const b = e.getBBox(); return [b.x + b.width / 2, -b.y - b.height / 2] }"
-    )
-    return box[0], box[1]
+_FIND_MARK = """([kind, x, y]) => {
+  const mark = document.querySelector(`#worked .still path.${kind}`)
+  if (!mark) return false
+  const box = mark.getBBox()
+  return Math.hypot(box.x + box.width / 2 - x, -box.y - box.height / 2 - y) < 0.02
+}"""
+
+
+def expect_mark(page: Page, kind: str, x: float, y: float) -> None:
+    """Waits until the middle of a mark stands there in the drawing, inches, y up: the drawing follows what is typed."""
+    page.wait_for_function(_FIND_MARK, arg=[kind, x, y])
 
 
 @pytest.mark.parametrize("hand", ["right", "left"])
@@ -74,8 +79,7 @@ def test_a_layout_is_typed_drawn_chosen_printed_and_drilled(
 
     type_layout(page, NUMBERS)
     expect(page.locator("#worked path.pin")).to_be_visible()  # drawn before it is saved
-    x, y = find_mark(page, "pin")
-    assert (x, y) == pytest.approx((side * 0.9349, 3.1025), abs=0.02)  # R·sin(across/R), R·cos(across/R)·sin(along/R)
+    expect_mark(page, "pin", side * 0.9349, 3.1025)  # R·sin(across/R), R·cos(across/R)·sin(along/R)
     expect(page.locator("#told .arcs")).to_contain_text("3.907")
     swung = page.locator(".marking-steps .swung")
     ways = ("anticlockwise", "clockwise")[::side]
