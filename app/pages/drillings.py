@@ -133,8 +133,11 @@ def plan_drilling(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
 
 def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
     drilling = bench.get_drilling(page.session, drilling_id, *drillings.AS_BUILT)
-    numbers = _draw_numbers(drilling.plan, work_out(drilling.plan)) if drilling.plan else _NO_NUMBERS
+    numbers: dict[str, Any] = _NO_NUMBERS
+    if drilling.plan:
+        numbers = _draw_numbers(drilling.plan, work_out(drilling.plan))
     finished = measurements.compare_built(drilling)
+    laid, conflicts = layout_views.show_in_drilling(page.session, drilling)
     return {
         "drilling": drilling,
         **_draw_finish(drilling, finished),
@@ -149,13 +152,14 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
         "first_cut": taken_back.find_first_cut(drilling),
         "obstacle": taken_back.find_obstacle(page.session, drilling) if drilling.called_off_at else "",
         "ticket": ticket_reads.find_of_drilling(page.session, drilling.id),
-        **layout_views.show_in_drilling(page.session, drilling),
+        **laid,
         "history": changes.list_record_lines(page.session, drilling),
         "version": drilling.version,
         "stale": stale_plans.find_staleness(page.session, drilling),
         "old_holes_changed": old_holes.have_changed(page.session, drilling),
         "others": [d for d in drillings.list_of_bowler(page.session, drilling.ball.bowler_id) if d.id != drilling.id],
         **numbers,
+        "answer": plan_views.judge_with_layout(numbers["answer"], conflicts),
     }
 
 

@@ -148,17 +148,23 @@ def _describe_step(step: MarkingStep, laid: LaidOut) -> str:
     return f"{_AT[step.at]}, from {_OFF[step.line]}: {along}{ends}."
 
 
-def show_in_drilling(session: Session, drilling: Drilling) -> dict[str, object]:
-    """The layout of a drilling and its drawing; None of what is not there, or cannot be built any more."""
+def show_in_drilling(session: Session, drilling: Drilling) -> tuple[dict[str, object], list[str]]:
+    """The layout of a drilling and its drawing, and what comes too near to its marks, in words.
+
+    None of what is not there, or cannot be built any more.
+    """
     layout = layout_choices.find_of(session, drilling)
+    shown: dict[str, object] = {"layout": layout, "layout_picture": None}
     if layout is None:
-        return {"layout": None, "layout_picture": None}
+        return shown, []
     of = layout_choices.load(session, drilling.ball_id)
     on = layout_choices.stand_on(session, of, layout.axis_point, layout.marks)
     try:
-        return {"layout": layout, "layout_picture": draw_worked(work_out_layout(layout, on), on)}
+        worked = work_out_layout(layout, on)
     except InvalidError:
-        return {"layout": layout, "layout_picture": None}
+        return shown, []
+    shown["layout_picture"] = draw_worked(worked, on)
+    return shown, [describe_clearance(conflict) for conflict in worked.conflicts]
 
 
 # Comparison -----------------------------------------------------------------------------------------------------------

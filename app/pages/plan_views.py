@@ -1,7 +1,7 @@
 """What a plan's page says first: the one answer as a strip, and each check that does not hold, with its section."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from app.measures.wording import VERDICT_WORDS
 from app.models.plans import Plan
@@ -51,6 +51,16 @@ def answer_plan(plan: Plan, found: Sequence[Check], owned: OwnedRim | None) -> A
         return Answer("doubt", "Nothing fails, not all is known", f"{'; '.join(doubts)}. {more}", ())
     assumed = f"; depth of the {' and the '.join(plan.assumed_depths)} ASSUMED" if plan.assumed_depths else ""
     return Answer("good", "Ready to drill", more + assumed, ())
+
+
+def judge_with_layout(answer: Answer | None, conflicts: Sequence[str]) -> Answer | None:
+    """Returns the answer of a plan whose holes come too near to a mark of its layout: never green."""
+    if answer is None or not conflicts:
+        return answer
+    told = f"layout: {'; '.join(conflicts)}"
+    if answer.kind == "bad":
+        return replace(answer, more=f"{answer.more}; {told}")
+    return Answer("bad", "Holes and layout do not go together", f"{told}. {answer.more}", answer.fixes)
 
 
 def _list_doubts(plan: Plan, found: Sequence[Check], owned: OwnedRim | None) -> list[str]:

@@ -1,3 +1,4 @@
+from fractions import Fraction
 from typing import Annotated
 
 from pydantic import Field
@@ -7,6 +8,8 @@ from app.errors import FieldError
 from app.measures.axis_points import write_point
 from app.schemas.balances import BallOuncesText, MarkDoubtText, NeededAngleText, NeededPointText, TopWeightText
 from app.schemas.forms import ArcText, Id, NeededArcText, NoteText, OptionalId, OptionalPastDay, SignedForm
+
+_HALF_ROUND_IN = Fraction(27, 2)  # of the usual ball
 
 
 class AxisPointForm(SignedForm):
@@ -22,6 +25,10 @@ class AxisPointForm(SignedForm):
     def find_wrong(self) -> dict[str, FieldError]:
         """Asks about a point on the side of the other hand."""
         point = self.point.given
+        if self.track.value is not None and not 0 < self.track.value < _HALF_ROUND_IN:
+            return {"track": FieldError("That is no arc on a ball: more than 0, and less than half of the way round.")}
+        if not point.over_in:
+            return {"point": FieldError("That lies on the centre line. How far over is the axis point?")}
         if point.side in {"", self.hand}:
             return {}
         message = f"Over is towards the {self.hand} on a {self.hand} hand. Is the side wrong, or the hand?"

@@ -1,7 +1,11 @@
+from fractions import Fraction
+
 from app.closed_sets import WeighedStage
 from app.errors import FieldError
 from app.schemas.balances import BallOuncesText, FingerText, RightText, TopText
 from app.schemas.forms import Id, Length, NoteText, OptionalId, SignedForm
+
+FARTHEST_APART_OZ = Fraction(1, 2)  # ASSUMED: readings of a scale in good order, turned half about; no source
 
 
 class WeighingForm(SignedForm):
@@ -26,5 +30,14 @@ class WeighingForm(SignedForm):
         return {name: getattr(self, name) for name in names}
 
     def find_wrong(self) -> dict[str, FieldError]:
-        is_read = any(reading.value is not None for reading in self.readings.values())
-        return {} if is_read else {"weight": FieldError("Nothing was read: write what the scale shows.")}
+        """Asks about a weighing without a reading, and about two readings of one direction that contradict."""
+        if all(reading.value is None for reading in self.readings.values()):
+            return {"weight": FieldError("Nothing was read: write what the scale shows.")}
+        wrong = {}
+        for way in ("right", "finger", "top"):
+            first, turned = self.readings[f"{way}_1"].value, self.readings[f"{way}_2"].value
+            if first is not None and turned is not None and abs(first - turned) > FARTHEST_APART_OZ:
+                apart = float(abs(first - turned))
+                words = f"The two readings are {apart:.2f} oz apart. Is the side right? Read again, or leave one blank."
+                wrong[f"{way}_2"] = FieldError(words)
+        return wrong

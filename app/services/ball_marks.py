@@ -6,13 +6,15 @@ from fractions import Fraction
 from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload
 
-from app.errors import ConflictError
+from app.calculation.errors import CannotBuildError
+from app.errors import ConflictError, InvalidError
 from app.measures.wording import exact
 from app.models import Ball, BallMarks
 from app.schemas.forms import typed_texts
 from app.schemas.layouts import BallMarksForm
-from app.services import changes
+from app.services import changes, heavy_spots
 
+_FIELDS = {"pin_mark_in": "pin_mark", "pin_heavy_in": "pin_centre", "mark_heavy_in": "mark_centre"}
 _SAID = {"yes": True, "no": False, "unknown": None}
 
 
@@ -62,7 +64,18 @@ def add(session: Session, ball: Ball, form: BallMarksForm) -> BallMarks:
     added = BallMarks(ball_id=ball.id, has_mass_mark=has_mark, note=form.note, typed=typed_texts(form), **values)
     added.staff_id = form.who
     added.centre_side = None if form.centre_side == "unknown" else form.centre_side
+    _check_arcs(ball, added)
     words = ", ".join(f"{changes.describe_field(n)} {exact(v)}" for n, v in values.items() if v is not None)
     told = f"{words or 'nothing measured'}; mass mark: {form.has_mass_mark}; side: {form.centre_side}"
     changes.add_record(session, form.who, added, told, bowler=ball.bowler_id)
     return added
+
+
+def _check_arcs(ball: Ball, marks: BallMarks) -> None:
+    """Raises InvalidError at the arc that contradicts the others beyond their doubt, or is impossible."""
+    try:
+        heavy_spots.fit_stored(float(ball.around_in), marks)
+    except CannotBuildError as error:
+        field = _FIELDS.get(error.field, "doubt")
+        words = f"The arcs between the three marks do not go together: {error.message}. Which of them was read wrong?"
+        raise InvalidError.at(field, words) from None

@@ -67,3 +67,15 @@ def test_points_of_a_merged_record_are_found(session: Session, who: str) -> None
     kept = bowlers.get_bowler(session, 4)
     assert axis_points.find_current(session, kept.id, "right") is made
     assert session.scalars(select(Bowler.merged_into_id).where(Bowler.id.in_([1, 4]))).all().count(kept.id) == 1
+
+
+@pytest.mark.parametrize(
+    ("typed", "field"),
+    [({"track": "0"}, "track"), ({"track": "13 1/2"}, "track"), ({"track": "14"}, "track"), ({"point": "0 over 1/2 up"}, "point")],
+)  # fmt: skip
+def test_a_track_that_is_no_arc_and_a_point_on_the_centre_line_are_asked(
+    who: str, typed: dict[str, str], field: str
+) -> None:
+    with pytest.raises(InvalidError) as asked:
+        AxisPointForm.read({"who": who} | POINT | typed)
+    assert list(asked.value.fields) == [field]

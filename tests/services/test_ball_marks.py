@@ -67,3 +67,14 @@ def test_the_side_of_the_centre_of_gravity_is_kept_and_unknown_is_nobody_saw(ses
     assert (told.centre_side, ball_marks.list_texts(told)["centre_side"]) == ("left", "left")
     unseen = save(session, who, told.id)
     assert (unseen.centre_side, ball_marks.list_texts(unseen)["centre_side"]) == (None, "unknown")
+
+
+def test_arcs_that_contradict_each_other_beyond_their_doubt_are_refused_at_the_one_furthest_off(
+    session: Session, who: str
+) -> None:
+    # source: the triangle inequality: two sides of 2 1/2 do not reach over one of 6 3/4
+    with pytest.raises(InvalidError) as refused:
+        save(session, who, pin_mark="6 3/4", pin_centre="2 1/2", mark_centre="2 1/2", doubt="1/16")
+    assert set(refused.value.fields) <= {"pin_mark", "pin_centre", "mark_centre"}
+    assert ball_marks.find_newest(session, 1) is None
+    save(session, who, pin_mark="6 3/4", pin_centre="2 1/2", mark_centre="4 1/4", doubt="1/16")

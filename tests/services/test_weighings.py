@@ -68,3 +68,21 @@ def test_one_taken_back_counts_nowhere_and_is_kept(session: Session, who: str) -
     assert weighings.list_of_ball(session, 1) == [made]
     with pytest.raises(ConflictError):
         weighings.take_back(session, made.id, form.model_copy(update={"version": made.version}))
+
+
+@pytest.mark.parametrize(
+    ("typed", "fields"),
+    [
+        ({"right_1": "3 left", "right_2": "3 right"}, ["right_2"]),
+        ({"right_1": "1/4 left", "right_2": "1/4 right"}, []),  # half an ounce apart
+        ({"right_1": "1/4 left", "right_2": "9/32 right"}, ["right_2"]),
+        ({"top_1": "2 top", "top_2": "2 bottom", "finger_1": "2 finger", "finger_2": "2 thumb"}, ["finger_2", "top_2"]),
+    ],
+)
+def test_two_readings_that_contradict_each_other_are_asked(who: str, typed: dict[str, str], fields: list[str]) -> None:
+    told: list[str] = []
+    try:
+        WeighingForm.read({"who": who, "scale_id": "1"} | READ | typed)
+    except InvalidError as error:
+        told = list(error.fields)
+    assert told == fields
