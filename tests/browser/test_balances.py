@@ -34,13 +34,15 @@ def bench(shop: Shop, page: Page) -> Page:
     page.set_viewport_size({"width": 1024, "height": 768})
     page.goto("/regulations")
     tap_initials(page)
-    page.get_by_role("button", name="Add the example").click()
+    with page.expect_navigation():  # another address would call the form off on its way
+        page.get_by_role("button", name="Add the example").click()
     page.goto("/scales")
     page.locator("#label").fill("Bench scale")
     page.locator("#resolution").fill("1/16")
     page.locator("#arm").fill("4 5/16")
     tap_initials(page)
-    page.get_by_role("button", name="Save this scale").click()
+    with page.expect_navigation():
+        page.get_by_role("button", name="Save this scale").click()
     return page
 
 
