@@ -77,5 +77,5 @@ def _check_arcs(ball: Ball, marks: BallMarks) -> None:
         heavy_spots.fit_stored(float(ball.around_in), marks)
     except CannotBuildError as error:
         field = _FIELDS.get(error.field, "doubt")
-        words = f"The arcs between the three marks do not go together: {error.message}. Which of them was read wrong?"
+        words = f"{error.message[0].upper()}{error.message[1:]}. Which was read wrong?"
         raise InvalidError.at(field, words) from None
