@@ -30,7 +30,7 @@ from app.calculation.sphere import along_across_in, unit
 from app.calculation.units import radius_in
 from app.models import AxisPoint, Ball, BallMarks, Drilling, Layout, Scale, Weighing
 from app.models.plans import Plan
-from app.services import axis_points, ball_marks, heavy_spots, layouts, weighings
+from app.services import axis_points, ball_marks, heavy_spots, layouts, weighed_starts, weighings
 from app.services.balance_holes import NamedHole, list_holes
 from app.services.heavy_spots import ASSUMED_DOUBT_IN, HeavySpot, Missing
 from app.services.work_outs import WorkedOut, work_out
@@ -58,7 +58,8 @@ NOTHING_TYPED = TypedStart()
 class Start:
     """A ball before its first cut, as far as it is known; `words` say where each number is from.
 
-    `is_weighed`: it was weighed all three ways. `is_weight_weighed`: its weight is a scale's, not a label's.
+    `is_weighed`: it was weighed all three ways. `is_weight_weighed`: its weight is a scale's, not a label's. `left_out`
+    says of a weighing before drilling why it does not count.
     """
 
     weight_oz: float | None
@@ -69,6 +70,7 @@ class Start:
     is_weight_weighed: bool
     missing: tuple[Missing, ...]
     words: tuple[tuple[str, str], ...]
+    left_out: str = ""
 
 
 @dataclass(frozen=True)
@@ -163,13 +165,14 @@ def _find_start(session: Session, drilling: Drilling, plan: Plan, layout: Layout
     marks = ball_marks.find_newest(session, drilling.ball_id)
     weight_oz, words = find_weight(drilling.ball, marks)
     is_weighed = words == AS_WEIGHED
-    if weighed := _find_weighed(session, drilling, plan):
+    weighed = _find_weighed(session, drilling, plan, layout)
+    if isinstance(weighed, tuple):
         own_oz, top_oz, spot, u_oz = weighed
         weight_oz, words, is_weighed = (own_oz, AS_WEIGHED, True) if own_oz else (weight_oz, words, is_weighed)
         start = Start(weight_oz, top_oz, spot, u_oz, True, is_weighed, (), (("Before drilling", spot.words),))
     else:
         start = _start_from_marks(plan, layout, marks, typed)
-        start = replace(start, weight_oz=weight_oz, is_weight_weighed=is_weighed)
+        start = replace(start, weight_oz=weight_oz, is_weight_weighed=is_weighed, left_out=weighed)
     if weight_oz is None:
         return replace(start, missing=(Missing("The ball’s weight is not known.", "marks"), *start.missing))
     return replace(start, words=(("Weight", words), *start.words))
@@ -212,20 +215,31 @@ def _find_spot(
 
 
 def _find_weighed(
-    session: Session, drilling: Drilling, plan: Plan
-) -> tuple[float | None, float, HeavySpot, float] | None:
-    """The start of a ball weighed before drilling, all three ways: weight, top weight, its place, doubt of both."""
+    session: Session, drilling: Drilling, plan: Plan, layout: Layout | None
+) -> tuple[float | None, float, HeavySpot, float] | str:
+    """The start of a ball weighed before drilling, all three ways: weight, top weight, its place, doubt of both.
+
+    In words why its weighing does not count, empty without one.
+    """
     before = [of for of in weighings.list_of_drilling(session, drilling.id) if of.stage == "before"]
     read = read_weighing(before[0]) if before else None
     if read is None or None in read.ways:
-        return None
+        return ""
     right, finger, top = (value or 0.0 for value in read.ways)
     size, radius = math.hypot(right, finger, top), radius_in(plan.grip.circumference_in)
     if size <= read.u_oz:
-        return None
-    along, across = along_across_in(unit((right, finger, top)), radius)
-    words = f"weighed all three ways on {before[0].at.date().isoformat()}; old holes were in it"
-    return read.weight_oz, size, HeavySpot(along, across, radius * read.u_oz / size, words), read.u_oz
+        return ""
+    day = before[0].at.date().isoformat()
+    found = weighed_starts.carry_reading(session, before[0], layout, plan.grip.circumference_in, (right, finger, top))
+    if found is None:
+        return (
+            f"The weighing of {day} does not count: the grip lies elsewhere since, nobody knows how far. Weigh again."
+        )
+    at, is_carried = found
+    words = f"weighed all three ways on {day}; old holes were in it"
+    words += "; turned to the layout chosen since" if is_carried else ""
+    u_in = math.hypot(radius * read.u_oz / size, weighed_starts.CARRIED_U_IN if is_carried else 0.0)
+    return read.weight_oz, size, HeavySpot(*along_across_in(unit(at), radius), u_in, words), read.u_oz
 
 
 # Readings -------------------------------------------------------------------------------------------------------------

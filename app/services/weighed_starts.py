@@ -1,0 +1,62 @@
+"""What a weighing before drilling tells of the grip that a ball has now, which may lie elsewhere since.
+
+A weighing tells the heavy spot from the grip that was marked then. Where the ball was laid out anew, pin and mass mark
+are the same places of the ball under both layouts, so the reading is turned with them. Where one of the two grips was
+never recorded nobody knows how far it moved, and the reading counts no more.
+"""
+
+import math
+
+from sqlalchemy.orm import Session
+
+from app.calculation.errors import CannotBuildError
+from app.calculation.sphere import Vector, combine, cross, dot, heading
+from app.models import Layout, Weighing
+from app.services import layouts
+from app.services.heavy_spots import ASSUMED_MARK_DOUBT_IN, lay_out
+
+CARRIED_U_IN = ASSUMED_MARK_DOUBT_IN * math.sqrt(2)  # ASSUMED: each of two grips is marked to that, each way; no source
+
+
+def find_layout_then(session: Session, of: Weighing) -> Layout | None:
+    """Returns the layout that a ball was marked with when it was weighed; the one of its drilling comes first."""
+    stood = [
+        one
+        for one in layouts.list_of_ball(session, of.ball_id)
+        if one.chosen_at <= of.at
+        and (one.dropped_at is None or one.dropped_at > of.at)
+        and one.drilling_id in {None, of.drilling_id}
+    ]
+    return next((one for one in stood if one.drilling_id), next(iter(stood), None))
+
+
+def carry_reading(
+    session: Session, of: Weighing, layout: Layout | None, circumference_in: float, read: Vector
+) -> tuple[Vector, bool] | None:
+    """Returns what was read as it is from the grip of `layout`, and whether that is another; None where nobody knows.
+
+    Without a layout then and now the grip counts as the same.
+    """
+    then = find_layout_then(session, of)
+    if then is layout:
+        return read, False
+    if then is None or layout is None or _has_mark(then) != _has_mark(layout):
+        return None
+    try:
+        before, after = (_frame_marks(circumference_in, one) for one in (then, layout))
+    except CannotBuildError:
+        return None
+    a, b, c = (dot(read, way) for way in before)
+    return combine(1.0, combine(a, after[0], b, after[1]), c, after[2]), True
+
+
+def _has_mark(layout: Layout) -> bool:
+    """Whether the drilling angle is to a mass mark; without one it is to the centre-of-gravity mark."""
+    return layout.marks is None or layout.marks.has_mass_mark is not False
+
+
+def _frame_marks(circumference_in: float, layout: Layout) -> tuple[Vector, Vector, Vector]:
+    """Directions that are the ball's own, in the frame of a layout's grip: pin, from there to the mark, across both."""
+    laid = lay_out(circumference_in, layout, None)
+    towards = heading(laid.pin, laid.mark)
+    return laid.pin, towards, cross(laid.pin, towards)

@@ -1,0 +1,112 @@
+"""What a weighing before drilling tells after the grip was put elsewhere, against a rotation that scipy fits."""
+
+import math
+from collections.abc import Callable
+from datetime import timedelta
+from fractions import Fraction
+
+import numpy as np
+import pytest
+from scipy.spatial.transform import Rotation
+from sqlalchemy.orm import Session
+
+from app.calculation.layouts import AxisPoint as Point
+from app.calculation.layouts import Layout as Numbers
+from app.calculation.layouts import solve_layout
+from app.calculation.sphere import place
+from app.models import AxisPoint, Drilling, Layout, Scale, Weighing, now
+from app.services import balances
+from tests.conftest import not_none
+from tests.services.test_balances import DENSITY, contract_plan
+
+READ = (0.375, -1.0, 2.0)
+RADIUS = 13.5 / math.pi
+OLD, NEW = (4, 35, 40), (5, 70, 20)
+LayOut = Callable[[tuple[int, int, int], int], Layout]  # numbers, days before the weighing
+
+
+@pytest.fixture
+def weighed(session: Session, plan: Drilling, who: str) -> Drilling:
+    plan.plan = contract_plan(not_none(plan.plan))
+    plan.ball.weight_lb = Fraction(15)
+    scale = Scale(shop_id=plan.shop_id, label="Bench", readings_oz=[], resolution_oz=Fraction(1, 64))
+    session.add(scale)
+    session.flush()
+    right, finger, top = (Fraction(value) for value in READ)
+    session.add(
+        Weighing(
+            ball_id=plan.ball_id, drilling_id=plan.id, scale_id=scale.id, stage="before", staff_id=int(who), typed={},
+            right_1_oz=right, finger_1_oz=finger, top_1_oz=top, at=now() - timedelta(days=10),
+        )
+    )  # fmt: skip
+    session.flush()
+    return plan
+
+
+@pytest.fixture
+def lay_out(session: Session, weighed: Drilling, who: str) -> LayOut:
+    point = AxisPoint(
+        bowler_id=weighed.ball.bowler_id, hand="right", over_in=Fraction(9, 2), up_in=Fraction(1, 2), found_by="ring",
+        staff_id=int(who), typed={},
+    )  # fmt: skip
+    session.add(point)
+    session.flush()
+
+    def add(numbers: tuple[int, int, int], before_days: int) -> Layout:
+        arc, line, drilling = (Fraction(number) for number in numbers)
+        made = Layout(
+            ball_id=weighed.ball_id, axis_point_id=point.id, hand="right", pin_axis_in=arc, axis_line_deg=line,
+            drilling_deg=drilling, staff_id=int(who), typed={}, chosen_at=now() - timedelta(days=10 + before_days),
+        )  # fmt: skip
+        session.add(made)
+        session.flush()
+        return made
+
+    return add
+
+
+def find_start(session: Session, drilling: Drilling) -> balances.Start:
+    return not_none(balances.predict(session, drilling, density=DENSITY)).start
+
+
+def vector(start: balances.Start) -> np.ndarray:
+    spot = not_none(start.spot)
+    return not_none(start.top_oz) * np.array(place(spot.along_in, spot.across_in, RADIUS))
+
+
+def test_a_ball_laid_out_anew_has_its_heavy_spot_elsewhere_from_the_grip(
+    session: Session, weighed: Drilling, lay_out: LayOut
+) -> None:
+    # outside reference: scipy's least-squares rotation between the two layouts' pin, mark and their normal
+    old = lay_out(OLD, 1)
+    held = vector(find_start(session, weighed))
+    assert held == pytest.approx(READ, abs=1e-9)
+    old.dropped_at = now() - timedelta(days=1)
+    lay_out(NEW, -5)
+    start = find_start(session, weighed)
+    laid = [solve_layout(27.0, "right", Point(4.5, 0.5), Numbers(*map(float, n))) for n in (OLD, NEW)]
+    before, after = ([one.pin, one.mark, tuple(np.cross(one.pin, one.mark))] for one in laid)
+    turn, misfit = Rotation.align_vectors(after, before)
+    assert misfit < 1e-9
+    assert vector(start) == pytest.approx(turn.apply(READ), abs=1e-9)
+    assert not_none(start.spot).u_in > math.sqrt(2) / 16  # both grips were marked
+    assert start.is_weighed
+
+
+@pytest.mark.parametrize("days", [(), (-5,)])
+def test_a_grip_that_nobody_recorded_is_kept_until_another_is_chosen(
+    session: Session, weighed: Drilling, lay_out: LayOut, days: tuple[int, ...]
+) -> None:
+    for day in days:
+        lay_out(NEW, day)
+    start = find_start(session, weighed)
+    assert start.is_weighed == (not days)
+    assert (start.spot is not None) == (not days)
+    assert bool(start.left_out) == bool(days)
+
+
+def test_a_layout_dropped_since_leaves_the_grip_unknown(session: Session, weighed: Drilling, lay_out: LayOut) -> None:
+    lay_out(OLD, 1).dropped_at = now() - timedelta(days=1)
+    start = find_start(session, weighed)
+    assert start.spot is None
+    assert start.left_out
