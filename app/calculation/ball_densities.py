@@ -13,6 +13,10 @@ from dataclasses import dataclass, replace
 from app.calculation.balances import HOLES, NO_OUNCES, Balance, Doubt, Ounces
 from app.calculation.errors import CannotBuildError
 
+MOST_MISFIT = 2.6  # standard uncertainties; 99 of 100 differences of one direction are within
+# Source: NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.4: upper critical values, 0.99, 1 to 4 degrees
+CHI_SQUARE_99 = (6.635, 9.210, 11.345, 13.277)
+
 
 @dataclass(frozen=True, slots=True)
 class Found:
@@ -48,11 +52,26 @@ class Share:
 
 @dataclass(frozen=True, slots=True)
 class Explanation:
-    """Found less predicted, what each doubt accounts for, and what is left to the readings; 0 where not read."""
+    """Found less predicted, what each doubt accounts for, and what is left to the readings; 0 where not read.
+
+    `misfits` are the differences in standard uncertainties of prediction and reading together, `chi_square` that of all
+    `freedom` readings at once.
+    """
 
     difference: Ounces
     shares: tuple[Share, ...]
     rest: Ounces
+    misfits: Ounces
+    chi_square: float
+    freedom: int
+
+    @property
+    def beyond(self) -> tuple[int, ...]:
+        """The components whose difference the stated doubts do not allow; the worst where only all at once are."""
+        own = tuple(i for i, misfit in enumerate(self.misfits) if abs(misfit) > MOST_MISFIT)
+        if own or self.chi_square <= CHI_SQUARE_99[self.freedom - 1]:
+            return own
+        return (max(range(len(self.misfits)), key=lambda i: abs(self.misfits[i])),)
 
 
 def explain_difference(predicted: Balance, found: Found) -> Explanation:
@@ -71,7 +90,7 @@ def _explain(predicted: Balance, found: Found, doubts: Sequence[Doubt]) -> Expla
         raise CannotBuildError("top_oz", "give at least one reading")
     if any(u <= 0 for _, _, u in readings):
         raise CannotBuildError("reading_u_oz", "a reading has a doubt of its own")
-    size = len(doubts)
+    size, chi_square = len(doubts), 0.0
     off, spread = [0.0] * size, [[float(i == k) for k in range(size)] for i in range(size)]
     for component, value, u in readings:
         effect = [doubt.change[component] for doubt in doubts]
@@ -79,6 +98,7 @@ def _explain(predicted: Balance, found: Found, doubts: Sequence[Doubt]) -> Expla
         expected = math.fsum(a * b for a, b in zip(effect, off, strict=True))
         variance = math.fsum(a * b for a, b in zip(effect, gain, strict=True)) + u * u
         miss = (value - predicted.ounces[component] - expected) / variance
+        chi_square += miss * miss * variance
         off = [o + g * miss for o, g in zip(off, gain, strict=True)]
         spread = [
             [s - a * b / variance for s, b in zip(row, gain, strict=True)] for row, a in zip(spread, gain, strict=True)
@@ -87,13 +107,15 @@ def _explain(predicted: Balance, found: Found, doubts: Sequence[Doubt]) -> Expla
         Share(doubt.source, _only_read(doubt.change.times(o), readings), o, math.sqrt(max(0.0, spread[i][i])))
         for i, (doubt, o) in enumerate(zip(doubts, off, strict=True))
     )
-    difference = NO_OUNCES
-    for component, value, _ in readings:
-        difference = _set(difference, component, value - predicted.ounces[component])
+    difference = misfits = NO_OUNCES
+    for component, value, u in readings:
+        apart = value - predicted.ounces[component]
+        difference = _set(difference, component, apart)
+        misfits = _set(misfits, component, apart / math.hypot(u, *(doubt.change[component] for doubt in doubts)))
     rest = difference
     for share in shares:
         rest = rest.plus(share.change, -1.0)
-    return Explanation(difference, shares, rest)
+    return Explanation(difference, shares, rest, misfits, chi_square, len(readings))
 
 
 def _only_read(change: Ounces, readings: Sequence[tuple[int, float, float]]) -> Ounces:
@@ -144,7 +166,8 @@ def sharpen_density(kind: KindDensity, predicted: Balance, found: Found) -> Kind
 
     `predicted` has to be the balance with every hole at the kind's density; its doubts of fills, top weight, heavy spot
     and arm count, and in place of its own doubt of the holes those of the kind and of this ball. Raises
-    CannotBuildError as `explain_difference`, and where what is drilled away is nothing.
+    CannotBuildError as `explain_difference`, where what is drilled away is nothing, and where the difference is beyond
+    what all the doubts allow: a reading amiss tells nothing of a density.
     """
     if predicted.removed.weight_oz <= 0:
         raise CannotBuildError("holes", "nothing was drilled away that could tell a density")
@@ -154,7 +177,10 @@ def sharpen_density(kind: KindDensity, predicted: Balance, found: Found) -> Kind
         Doubt(_KIND, a_unit.times(kind.standard_uncertainty_oz_in3)),
         Doubt(_OWN, a_unit.times(kind.scatter_oz_in3)),
     ]
-    share = next(s for s in _explain(predicted, found, doubts).shares if s.source == _KIND)
+    explained = _explain(predicted, found, doubts)
+    if explained.beyond:
+        raise CannotBuildError("top_oz", "the difference is beyond what the doubts allow: was it read right?")
+    share = next(s for s in explained.shares if s.source == _KIND)
     return replace(
         kind,
         density_oz_in3=kind.density_oz_in3 + share.off_by * kind.standard_uncertainty_oz_in3,

@@ -54,7 +54,12 @@ class LookForm(Form):
 
 
 class BalanceWeighingForm(LookForm, WeighingForm):
-    """A weighing, and what the prediction that it is held against counts with."""
+    """A weighing, and what the prediction that it is held against counts with.
+
+    `as_read` says that what was asked about is as it was read.
+    """
+
+    as_read: bool = False
 
     def find_wrong(self) -> dict[str, FieldError]:
         return WeighingForm.find_wrong(self) | LookForm.find_wrong(self)

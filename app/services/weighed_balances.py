@@ -4,6 +4,7 @@ All of it is kept with the weighing as it was told, with the regulation's editio
 """
 
 from collections.abc import Sequence
+from contextlib import suppress
 from datetime import date
 
 from pydantic import JsonValue
@@ -16,7 +17,7 @@ from app.calculation.errors import CannotBuildError
 from app.errors import ConflictError, InvalidError
 from app.models import Drilling, Scale, Weighing
 from app.schemas.balance_views import BalanceWeighingForm, LookForm
-from app.services import balance_rulings, balances, ball_kinds, scales, weighings
+from app.services import balance_rulings, balances, ball_kinds, doubtful_readings, scales, weighings
 from app.services.balance_rulings import Ruling
 from app.services.balances import Prediction, ReadBalance, TypedStart
 
@@ -63,19 +64,22 @@ def add(session: Session, drilling: Drilling, form: BalanceWeighingForm) -> Weig
     )
     told: dict[str, JsonValue] = {}
     if form.stage == "after":
-        told, ruling = _tell(session, drilling, form, read)
+        prediction = predict(session, drilling, form, form.scale_id)
+        if prediction and prediction.balance and not form.as_read:
+            found = ball_kinds.tell_found(read, prediction.start.is_weight_weighed)
+            doubtful_readings.require_explained(form, prediction.balance, found)
+        told, ruling = _tell(session, drilling, form, read, prediction)
         form = form.model_copy(update={"regulation_id": ruling.regulation.id if ruling else None})
     return weighings.add(session, drilling.ball, form, told)
 
 
 def _tell(
-    session: Session, drilling: Drilling, form: BalanceWeighingForm, read: ReadBalance
+    session: Session, drilling: Drilling, form: BalanceWeighingForm, read: ReadBalance, prediction: Prediction | None
 ) -> tuple[dict[str, JsonValue], Ruling | None]:
     told: dict[str, JsonValue] = {
         "half_width_oz": NORMAL * read.u_oz,
         "found": dict(zip(_WAYS, read.ways, strict=False)),
     }
-    prediction = predict(session, drilling, form, form.scale_id)
     weight_oz = read.weight_oz or (prediction and prediction.drilled_oz)
     plan = drilling.current_plan
     ruling = None
@@ -104,18 +108,18 @@ def _explain(prediction: Prediction, read: ReadBalance) -> dict[str, JsonValue]:
     assert predicted is not None
     found = ball_kinds.tell_found(read, prediction.start.is_weight_weighed)
     told: dict[str, JsonValue] = {"predicted": _write(predicted.ounces)}
-    try:
-        explained, after = explain_difference(predicted, found), sharpen_density(prediction.density, predicted, found)
-    except CannotBuildError:
-        return told
-    return told | _write_explanation(explained) | {"density": _write_density(prediction.density, after)}
+    with suppress(CannotBuildError):
+        told |= _write_explanation(explain_difference(predicted, found))
+        told["density"] = _write_density(prediction.density, sharpen_density(prediction.density, predicted, found))
+    return told
 
 
 def _write_explanation(explained: Explanation) -> dict[str, JsonValue]:
     shares: list[JsonValue] = [
         {"source": share.source, "change": _write(share.change), "off_by": share.off_by} for share in explained.shares
     ]
-    return {"difference": _write(explained.difference), "shares": shares, "rest": _write(explained.rest)}
+    told: dict[str, JsonValue] = {"difference": _write(explained.difference), "is_explained": not explained.beyond}
+    return told | {"shares": shares, "rest": _write(explained.rest)}
 
 
 def _write_density(before: KindDensity, after: KindDensity) -> dict[str, JsonValue]:

@@ -6,10 +6,18 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.stats import chi2
 
 from app.calculation.balances import HOLES as HOLES_DOUBT
 from app.calculation.balances import Balance, Ounces, Uncertainty, balance
-from app.calculation.ball_densities import Found, KindDensity, explain_difference, sharpen_density, start_density
+from app.calculation.ball_densities import (
+    CHI_SQUARE_99,
+    Found,
+    KindDensity,
+    explain_difference,
+    sharpen_density,
+    start_density,
+)
 from app.calculation.errors import CannotBuildError
 from app.calculation.sphere import place
 from tests.calculation.test_balances import BALL, DOUBTS, HOLES, RADIUS
@@ -109,9 +117,48 @@ def test_the_interval_of_the_density_covers_it() -> None:
             top * spot[i] - own * PREDICTED.removed[i] + fills * PREDICTED.added[i] + pick.gauss(0, 0.06)
             for i in range(3)
         ]
-        got = sharpen_density(KIND, PREDICTED, Found(read[0], read[1], read[2], 0.06))
+        try:
+            got = sharpen_density(KIND, PREDICTED, Found(read[0], read[1], read[2], 0.06))
+        except CannotBuildError:
+            got = KIND  # beyond its doubt it tells nothing
         hits += abs(got.density_oz_in3 - truth) <= 1.959964 * got.standard_uncertainty_oz_in3
     assert 0.93 < hits / DRAWS < 0.97
+
+
+def test_the_misfit_is_that_of_the_whole_covariance() -> None:
+    # outside source: numpy's matrix of the stated doubts; the table's values by scipy.stats
+    miss = np.array([0.1, -0.2, 0.5])
+    doubts = np.array([d.change for d in PREDICTED.doubts or ()])[:, :3]
+    covariance = doubts.T @ doubts + 0.06**2 * np.eye(3)
+    got = explain_difference(PREDICTED, found(tuple(miss)))
+    assert got.chi_square == pytest.approx(miss @ np.linalg.inv(covariance) @ miss, rel=1e-9)
+    assert got.misfits[:3] == pytest.approx(miss / np.sqrt(np.diag(covariance)), rel=1e-9)
+    assert got.freedom == 3
+    assert [chi2.ppf(0.99, n + 1) for n in range(4)] == pytest.approx(CHI_SQUARE_99, abs=6e-4)
+
+
+def test_a_side_mistyped_is_not_explained_and_tells_no_density() -> None:
+    top_u = math.hypot(0.06, *(d.change.top_oz for d in PREDICTED.doubts or ()))
+    for apart, beyond in ((2.5, ()), (2.7, (2,)), (-2.7, (2,))):
+        read = Found(None, None, PREDICTED.ounces.top_oz + apart * top_u, 0.06)
+        assert explain_difference(PREDICTED, read).beyond == beyond
+    turned = Found(PREDICTED.ounces.right_oz, PREDICTED.ounces.finger_oz, -PREDICTED.ounces.top_oz, 0.06)
+    assert 2 in explain_difference(PREDICTED, turned).beyond
+    with pytest.raises(CannotBuildError):
+        sharpen_density(KIND, PREDICTED, turned)
+
+
+def test_honest_readings_are_seldom_asked_about() -> None:
+    # a simulation: every doubt as stated
+    pick, asked = random.Random(5), 0
+    for _ in range(DRAWS):
+        off = [pick.gauss(0, 1) for _ in PREDICTED.doubts or ()]
+        miss = [
+            sum(o * d.change[i] for o, d in zip(off, PREDICTED.doubts or (), strict=True)) + pick.gauss(0, 0.06)
+            for i in range(3)
+        ]
+        asked += bool(explain_difference(PREDICTED, found((miss[0], miss[1], miss[2]))).beyond)
+    assert 0.005 < asked / DRAWS < 0.05
 
 
 def test_a_kind_that_was_never_weighed_has_the_starting_share() -> None:

@@ -99,7 +99,11 @@ def test_a_direction_that_nobody_read_leaves_the_verdict_open(judged: Client, se
 
 def test_too_heavy_a_side_is_outside_by_so_much(judged: Client, session: Session, who: str) -> None:
     form = START | READ | {"who": who, "version": "0", "right_1": "3 1/2 left", "right_2": "3 1/2 left"}
-    assert judged.post(WEIGHED, form).status_code == 303
+    asked = judged.post(WEIGHED, form)
+    assert asked.status_code == 422
+    assert 'id="weigh-right_1-error"' in asked.text
+    assert 'name="as_read"' in asked.text
+    assert judged.post(WEIGHED, form | {"as_read": "true"}).status_code == 303
     found = json.loads(json.dumps(kept(session).verdict))
     assert found["state"] == "outside"
     assert found["directions"][0]["margin_oz"] == pytest.approx(-0.5)

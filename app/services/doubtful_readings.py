@@ -1,0 +1,68 @@
+"""Readings of a balance that nobody expects are asked about at their fields, before they are kept.
+
+A difference beyond what the stated doubts allow is mostly a side written the wrong way round. Only after "yes, as read"
+is such a weighing kept; it is then called not explained, and no density is learnt from it.
+"""
+
+import math
+from dataclasses import replace
+
+from app.calculation.balances import Balance
+from app.calculation.ball_densities import MOST_MISFIT, Explanation, Found, explain_difference
+from app.calculation.errors import CannotBuildError
+from app.errors import FieldError, InvalidError
+from app.measures.balance_words import SIDES, Way, pound_words, side_words
+from app.measures.wording import exact
+from app.schemas.weighings import WeighingForm
+
+_WAYS: tuple[Way, ...] = ("right", "finger", "top")
+CONFIRM = "as_read"
+
+
+def require_explained(form: WeighingForm, predicted: Balance, found: Found) -> None:
+    """Raises InvalidError at each direction whose difference the doubts do not allow."""
+    try:
+        explained = explain_difference(predicted, found)
+    except CannotBuildError:
+        return
+    wrong: dict[str, FieldError] = {}
+    for i in explained.beyond:
+        wrong |= _ask(form, i, explained, predicted, found)
+    refuse(wrong)
+
+
+def refuse(wrong: dict[str, FieldError]) -> None:
+    """Raises InvalidError for what is asked, if anything is."""
+    if wrong:
+        confirm = FieldError("Read it again, or tick this.")
+        raise InvalidError("That is not what was expected. Nothing was saved.", wrong | {CONFIRM: confirm})
+
+
+def _ask(form: WeighingForm, i: int, explained: Explanation, predicted: Balance, found: Found) -> dict[str, FieldError]:
+    sigma_oz = explained.difference[i] / explained.misfits[i]
+    most = f"at most {MOST_MISFIT * sigma_oz:.2f} oz off"
+    if i >= len(_WAYS):
+        words = f"Is that right? It was to weigh {pound_words(predicted.ounces.weight_oz)}, {most}."
+        return {"weight": FieldError(words)}
+    way = _WAYS[i]
+    value_oz = predicted.ounces[i] + explained.difference[i]
+    words = f"Is that right? {side_words(value_oz, way)}; predicted {side_words(predicted.ounces[i], way)}, {most}."
+    is_turned = _agrees_turned(i, predicted, found)
+    words += " On the other side it would agree." if is_turned else " Is the ball the right way round?"
+    asked = {}
+    for name in (f"{way}_1", f"{way}_2"):
+        if read_oz := form.readings[name].value:
+            other = SIDES[way][1 if read_oz > 0 else 0].removesuffix(" side")
+            choices = (f"{exact(abs(read_oz))} {other}",) if is_turned else ()
+            asked[name] = FieldError(words, choices)
+        elif read_oz is not None:
+            asked[name] = FieldError(words)
+    return asked
+
+
+def _agrees_turned(i: int, predicted: Balance, found: Found) -> bool:
+    """Whether a direction would be as expected with its other side the heavier one."""
+    name = f"{_WAYS[i]}_oz"
+    value: float = getattr(found, name) or 0.0
+    turned = explain_difference(predicted, replace(found, **{name: -value}))
+    return not math.isclose(value, 0.0, abs_tol=1e-9) and i not in turned.beyond
