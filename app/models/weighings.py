@@ -73,7 +73,8 @@ class Weighing(MadeInShop, Base):
     """One weighing of a ball, before or after drilling, with two readings each way of the scale.
 
     Positive is right, finger side and top; a reading of None was not taken or is unknown, as its text tells. `verdict`
-    is what was told then, with its doubt and the regulation's edition; it is never worked out again.
+    is what was told then, with its doubt and the regulation's edition; it is never worked out again. `counted_from` is
+    what the driller typed in place of the ball's own marks, exact fractions as text; None where nothing was.
     """
 
     __tablename__ = "weighing"
@@ -92,6 +93,7 @@ class Weighing(MadeInShop, Base):
     top_2_oz: Mapped[Fraction | None]
     regulation_id: Mapped[int | None] = mapped_column(ForeignKey("regulation.id"))
     verdict: Mapped[dict[str, JsonValue]] = mapped_column(JSON, default=dict)
+    counted_from: Mapped[dict[str, str] | None] = mapped_column(JSON(none_as_null=True))
     note: Mapped[str] = mapped_column(Text, default="")
     typed: Mapped[dict[str, str]] = mapped_column(default=dict)
     staff_id: Mapped[int] = mapped_column(ForeignKey("staff.id"))

@@ -7,7 +7,7 @@ place, or at a place that the driller typed. Where neither is known nothing is p
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from fractions import Fraction
 
 from sqlalchemy.orm import Session
@@ -44,11 +44,20 @@ ASSUMED_STEP_OZ = 1 / 8  # ASSUMED: the smallest division of a scale that nobody
 
 @dataclass(frozen=True)
 class TypedStart:
-    """What the driller typed for one look at a balance; nothing of it is stored."""
+    """What the driller typed for one look at a balance; a weighing keeps what it was held against."""
 
     top_oz: Fraction | None = None
     along_in: Fraction | None = None
     across_in: Fraction | None = None
+
+    def write(self) -> dict[str, str] | None:
+        """What was typed as exact text, to be kept; None where nothing was."""
+        return {name: str(value) for name, value in asdict(self).items() if value is not None} or None
+
+
+def read_start(of: Weighing) -> TypedStart:
+    """Returns what was typed for a weighing."""
+    return TypedStart(**{name: Fraction(text) for name, text in (of.counted_from or {}).items()})
 
 
 NOTHING_TYPED = TypedStart()

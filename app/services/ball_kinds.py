@@ -56,7 +56,9 @@ def learn_density(session: Session, drilling: Drilling) -> KindDensity | None:
 def sharpen(session: Session, known: KindDensity, of: Weighing) -> KindDensity:
     """Returns what is known after one more weighing; the same where it tells nothing."""
     drilling = session.get(Drilling, of.drilling_id, options=(joinedload(Drilling.ball),)) if of.drilling_id else None
-    predicted = balances.predict(session, drilling, density=known, scale=of.scale) if drilling else None
+    if drilling is None:
+        return known
+    predicted = balances.predict(session, drilling, balances.read_start(of), known, of.scale)
     if predicted is None or predicted.balance is None:
         return known
     try:

@@ -70,7 +70,7 @@ def add(session: Session, drilling: Drilling, form: BalanceWeighingForm) -> Weig
             doubtful_readings.require_explained(form, prediction.balance, found)
         told, ruling = _tell(session, drilling, form, read, prediction)
         form = form.model_copy(update={"regulation_id": ruling.regulation.id if ruling else None})
-    return weighings.add(session, drilling.ball, form, told)
+    return weighings.add(session, drilling.ball, form, told, take_typed(form).write())
 
 
 def _tell(

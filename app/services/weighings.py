@@ -42,7 +42,13 @@ def list_of_drilling(session: Session, drilling_id: int) -> Sequence[Weighing]:
     return session.scalars(own.options(*_WITH).order_by(Weighing.id.desc())).all()
 
 
-def add(session: Session, ball: Ball, form: WeighingForm, verdict: Mapping[str, JsonValue] | None = None) -> Weighing:
+def add(
+    session: Session,
+    ball: Ball,
+    form: WeighingForm,
+    verdict: Mapping[str, JsonValue] | None = None,
+    counted_from: dict[str, str] | None = None,
+) -> Weighing:
     """Adds a weighing with the verdict that was told; raises InvalidError for a scale, drilling or regulation amiss."""
     if ball.removed_at:
         raise ConflictError(f"{ball.label} was removed. Put it back first.")
@@ -62,6 +68,7 @@ def add(session: Session, ball: Ball, form: WeighingForm, verdict: Mapping[str, 
         stage=form.stage,
         regulation_id=form.regulation_id,
         verdict=dict(verdict or {}),
+        counted_from=counted_from,
         note=form.note,
         typed=typed_texts(form),
         staff_id=form.who,

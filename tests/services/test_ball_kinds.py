@@ -9,7 +9,7 @@ from app.calculation.balances import mean_density_oz_in3
 from app.calculation.ball_densities import sharpen_density, start_density
 from app.models import Ball, BallMarks, Drilling, Scale, Weighing
 from app.services import balances, ball_kinds
-from app.services.balances import ReadBalance
+from app.services.balances import ReadBalance, TypedStart
 from app.services.ball_kinds import learn_density, name_kind, tell_found
 from tests.conftest import not_none
 from tests.services.test_balances import contract_plan
@@ -91,6 +91,27 @@ def test_a_ball_counts_once_by_its_newest_weighing(session: Session, plan: Drill
     after = not_none(learn_density(session, another(session, plan, "New red")))
     assert after.balls == 1
     assert after.density_oz_in3 != before.density_oz_in3
+
+
+def test_what_was_typed_for_a_weighing_is_kept_and_counts_for_the_next_ball(
+    session: Session, plan: Drilling, weighed: Weighing
+) -> None:
+    session.query(Weighing).filter_by(stage="before").delete()
+    assert not_none(learn_density(session, another(session, plan, "New red"))).balls == 0  # no heavy spot is known
+    typed = TypedStart(Fraction(13, 4), Fraction(-1, 3), Fraction(1, 16))
+    weighed.counted_from = typed.write()
+    session.flush()
+    session.expire(weighed, ["counted_from"])
+    assert balances.read_start(weighed) == typed
+    predicted = not_none(balances.predict(session, plan, typed, start_density(MEAN), weighed.scale))
+    told = sharpen_density(
+        start_density(MEAN), not_none(predicted.balance), tell_found(balances.read_weighing(weighed), False)
+    )
+    assert not_none(learn_density(session, another(session, plan, "New red"))) == told
+    weighed.counted_from = None
+    session.flush()
+    session.expire(weighed, ["counted_from"])
+    assert balances.read_start(weighed) == TypedStart()
 
 
 def test_a_weight_counts_only_where_it_was_weighed_before_too() -> None:

@@ -4,12 +4,13 @@ import json
 from fractions import Fraction
 
 import pytest
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.calculation.balances import NORMAL
 from app.calculation.ball_densities import Found, explain_difference
 from app.errors import ConflictError, InvalidError
-from app.models import Drilling, Scale
+from app.models import Drilling, Scale, Weighing
 from app.schemas.balance_views import BalanceWeighingForm, LookForm
 from app.services import weighed_balances
 from app.services.weighed_balances import find_scale, take_typed
@@ -57,6 +58,8 @@ def test_what_each_doubt_accounts_for_is_kept(session: Session, who: str, drille
     assert [share["source"] for share in told["shares"]] == [share.source for share in exact.shares]
     for kept, share in zip(told["shares"], exact.shares, strict=True):
         assert list(kept["change"].values()) == pytest.approx(list(share.change))
+    kept = not_none(session.scalar(select(Weighing)))
+    assert kept.counted_from == {"top_oz": "3", "along_in": "-1/2", "across_in": "-1/4"}
     assert "edition" not in told  # no regulation is in force: no verdict
     assert "state" not in told
 
