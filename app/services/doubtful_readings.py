@@ -17,18 +17,28 @@ from app.schemas.weighings import WeighingForm
 
 _WAYS: tuple[Way, ...] = ("right", "finger", "top")
 CONFIRM = "as_read"
+FARTHEST_WEIGHT_OZ = 8  # ASSUMED: a label says whole pounds, and drilling takes a few ounces; no source
 
 
-def require_explained(form: WeighingForm, predicted: Balance, found: Found) -> None:
-    """Raises InvalidError at each direction whose difference the doubts do not allow."""
+def ask_unexplained(form: WeighingForm, predicted: Balance, found: Found) -> dict[str, FieldError]:
+    """Returns a question at each direction whose difference the doubts do not allow."""
     try:
         explained = explain_difference(predicted, found)
     except CannotBuildError:
-        return
+        return {}
     wrong: dict[str, FieldError] = {}
     for i in explained.beyond:
         wrong |= _ask(form, i, explained, predicted, found)
-    refuse(wrong)
+    return wrong
+
+
+def ask_weight(form: WeighingForm, expected_oz: float | None) -> dict[str, FieldError]:
+    """Returns a question at a weight that is far from what the ball is to weigh."""
+    read = form.weight.value
+    if read is None or expected_oz is None or abs(float(read) - expected_oz) <= FARTHEST_WEIGHT_OZ:
+        return {}
+    words = f"Is that right? {pound_words(float(read))}, and it was to weigh about {pound_words(expected_oz)}."
+    return {"weight": FieldError(words)}
 
 
 def refuse(wrong: dict[str, FieldError]) -> None:

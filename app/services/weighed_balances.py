@@ -17,7 +17,7 @@ from app.calculation.errors import CannotBuildError
 from app.errors import ConflictError, InvalidError
 from app.models import Drilling, Scale, Weighing
 from app.schemas.balance_views import BalanceWeighingForm, LookForm
-from app.services import balance_rulings, balances, ball_kinds, doubtful_readings, scales, weighings
+from app.services import balance_rulings, balances, ball_kinds, ball_marks, doubtful_readings, scales, weighings
 from app.services.balance_rulings import Ruling
 from app.services.balances import Prediction, ReadBalance, TypedStart
 
@@ -63,14 +63,26 @@ def add(session: Session, drilling: Drilling, form: BalanceWeighingForm) -> Weig
         None if scale is None or scale.resolution_oz is None else float(scale.resolution_oz),
     )
     told: dict[str, JsonValue] = {}
+    prediction = predict(session, drilling, form, form.scale_id) if form.stage == "after" else None
+    if not form.as_read:
+        _require_expected(session, drilling, form, read, prediction)
     if form.stage == "after":
-        prediction = predict(session, drilling, form, form.scale_id)
-        if prediction and prediction.balance and not form.as_read:
-            found = ball_kinds.tell_found(read, prediction.start.is_weight_weighed)
-            doubtful_readings.require_explained(form, prediction.balance, found)
         told, ruling = _tell(session, drilling, form, read, prediction)
         form = form.model_copy(update={"regulation_id": ruling.regulation.id if ruling else None})
     return weighings.add(session, drilling.ball, form, told, take_typed(form).write())
+
+
+def _require_expected(
+    session: Session, drilling: Drilling, form: BalanceWeighingForm, read: ReadBalance, prediction: Prediction | None
+) -> None:
+    """Raises InvalidError at what was read otherwise than the ball's weight and its prediction let expect."""
+    label_oz, _ = balances.find_weight(drilling.ball, ball_marks.find_newest(session, drilling.ball_id))
+    expected_oz = prediction.drilled_oz if prediction and prediction.drilled_oz is not None else label_oz
+    wrong = doubtful_readings.ask_weight(form, expected_oz)
+    if prediction and prediction.balance:
+        found = ball_kinds.tell_found(read, prediction.start.is_weight_weighed)
+        wrong = doubtful_readings.ask_unexplained(form, prediction.balance, found) | wrong
+    doubtful_readings.refuse(wrong)
 
 
 def _tell(

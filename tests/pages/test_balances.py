@@ -133,7 +133,7 @@ def test_a_planned_ball_is_weighed_before_and_then_starts_from_that(judged: Clie
     after = judged.post("/drillings/3/weighings", START | READ | {"who": who, "version": "0"})
     assert after.status_code == 422
     assert "not drilled yet" in told(after.text)
-    before = READ | {"stage": "before", "who": who, "version": "0"}
+    before = READ | {"stage": "before", "weight": "15 lb 14 oz", "who": who, "version": "0"}
     assert judged.post("/drillings/3/weighings", before).status_code == 303
     page = judged.get("/drillings/3/balance").text
     assert "weighed-ways" in page
