@@ -1,5 +1,6 @@
 """Words of a balance: ounces with the side that is heavier, pounds and ounces, and which side is which."""
 
+from collections.abc import Iterable
 from typing import Literal
 
 from app.measures.ounces import OUNCES_PER_POUND
@@ -24,6 +25,11 @@ def name_side(value_oz: float, way: Way) -> str:
     if abs(value_oz) < _SHOWN_OZ:
         return ""
     return SIDES[way][0 if value_oz > 0 else 1]
+
+
+def direction_words(directions: Iterable[str]) -> str:
+    """`right or left; top or bottom`: directions as a verdict names them."""
+    return "; ".join(one.replace("_", " or ") for one in directions)
 
 
 def interval_words(interval_oz: tuple[float, float], way: Way) -> str:

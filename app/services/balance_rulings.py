@@ -15,7 +15,7 @@ from app.calculation.balance_verdicts import (
     DIRECTIONS,
     BalanceLimits,
     BalanceVerdict,
-    DirectionVerdict,
+    Direction,
     judge_balance,
     judge_weighing,
 )
@@ -63,6 +63,12 @@ def judge_prediction(prediction: Prediction, ruling: Ruling | None) -> BalanceVe
     return judge_balance(prediction.balance, ruling.limits)
 
 
+def list_unread(read: ReadBalance, limits: BalanceLimits | None) -> list[Direction]:
+    """Returns the directions that have a limit and were not read."""
+    pairs = zip(DIRECTIONS, read.ways, strict=True)
+    return [d for d, way in pairs if way is None and limits and limits.find_limit_oz(d) is not None]
+
+
 def judge_reading(read: ReadBalance, limits: BalanceLimits | None) -> BalanceVerdict | None:
     """Returns the verdict over the directions that were read; one with a limit and no reading leaves it open."""
     if limits is None or all(way is None for way in read.ways):
@@ -73,12 +79,6 @@ def judge_reading(read: ReadBalance, limits: BalanceLimits | None) -> BalanceVer
     found = judge_weighing(Ounces(right, finger, top, 0.0), NORMAL * read.u_oz, known)
     if found is None:
         return None
-    told: list[DirectionVerdict] = []
-    is_open = False
-    for i, one in enumerate(found.directions):
-        if read.ways[i] is not None:
-            told.append(one)
-        elif limits.find_limit_oz(DIRECTIONS[i]) is not None:
-            is_open = True
-    state = "weigh it" if is_open and found.state == "inside" else found.state
-    return BalanceVerdict(state, tuple(told))
+    told = tuple(one for one, way in zip(found.directions, read.ways, strict=True) if way is not None)
+    state = "weigh it" if found.state == "inside" and list_unread(read, limits) else found.state
+    return BalanceVerdict(state, told)

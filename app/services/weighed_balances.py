@@ -100,6 +100,7 @@ def _tell(
         ruling = balance_rulings.find_ruling(session, date.today(), form.regulation_id, weight_oz, has_thumb)
         if ruling:
             told |= _write_verdict(ruling, balance_rulings.judge_reading(read, ruling.limits), weight_oz)
+            told["unread"] = list[JsonValue](balance_rulings.list_unread(read, ruling.limits))
     if prediction and prediction.balance:
         told |= _explain(prediction, read)
     return told, ruling

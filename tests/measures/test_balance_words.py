@@ -2,7 +2,15 @@
 
 import pytest
 
-from app.measures.balance_words import Way, interval_words, name_side, pound_words, side_words, signed_words
+from app.measures.balance_words import (
+    Way,
+    direction_words,
+    interval_words,
+    name_side,
+    pound_words,
+    side_words,
+    signed_words,
+)
 
 
 @pytest.mark.parametrize(
@@ -46,3 +54,7 @@ def test_a_weight_is_told_in_pounds_and_ounces(ounces: float, words: str) -> Non
 @pytest.mark.parametrize(("value", "words"), [(0.061, "+0.06"), (-0.75, "−0.75"), (-0.004, "0.00"), (0.0, "0.00")])
 def test_a_sign_says_which_side_and_nothing_has_none(value: float, words: str) -> None:
     assert signed_words(value) == words
+
+
+def test_directions_are_named_as_their_two_halves() -> None:
+    assert direction_words(["right_left", "top_bottom"]) == "right or left; top or bottom"

@@ -22,6 +22,10 @@ def verdict_of(html: str) -> str:
     return not_none(re.search(r'<section class="strip (\w*)"', html))[1]
 
 
+def verdict_strip(html: str) -> str:
+    return told(not_none(re.search(r'<section class="strip .*?</section>', html, re.S))[0])
+
+
 @pytest.fixture
 def judged(client: Client, who: str) -> Client:
     """A shop with a scale, and the example of a regulation."""
@@ -95,6 +99,20 @@ def test_a_direction_that_nobody_read_leaves_the_verdict_open(judged: Client, se
     assert found["found"]["top"] is None
     assert found["state"] == "weigh it"
     assert [one["direction"] for one in found["directions"]] == ["right_left", "finger_thumb"]
+    assert found["unread"] == ["top_bottom"]
+    assert "not read yet: top or bottom" in verdict_strip(judged.get("/drillings/1/balance").text)
+
+
+def test_a_weight_alone_is_not_judged_and_has_limits_all_the_same(judged: Client, session: Session, who: str) -> None:
+    blank = dict.fromkeys(("right_1", "right_2", "finger_1", "finger_2", "top_1", "top_2"), "")
+    assert judged.post(WEIGHED, START | READ | blank | {"who": who, "version": "0"}).status_code == 303
+    found = json.loads(json.dumps(kept(session).verdict))
+    assert found["unread"] == ["right_left", "finger_thumb", "top_bottom"]
+    assert found["directions"] == []
+    weighing = not_none(
+        re.search(r'<article class="weighing.*?</article>', judged.get("/drillings/1/balance").text, re.S)
+    )
+    assert "no limit" not in weighing[0]
 
 
 def test_too_heavy_a_side_is_outside_by_so_much(judged: Client, session: Session, who: str) -> None:
