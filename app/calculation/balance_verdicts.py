@@ -4,8 +4,9 @@ Limits are data that a shop gives; without them there is no verdict. A limit is 
 more than".)
 """
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from app.calculation.balances import Balance, Ounces
@@ -31,6 +32,11 @@ class BalanceLimits:
             "finger_thumb": self.finger_thumb_oz,
             "top_bottom": self.top_bottom_oz,
         }[direction]
+
+    @property
+    def unlimited(self) -> tuple[Direction, ...]:
+        """The directions without a limit: a verdict says nothing of them."""
+        return tuple(direction for direction in DIRECTIONS if self.find_limit_oz(direction) is None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +114,24 @@ def judge_weighing(weighed: Ounces, half_width_oz: float, limits: BalanceLimits 
     return _judge(
         weighed, [(value - half_width_oz, value + half_width_oz) for value in weighed[: len(DIRECTIONS)]], limits
     )
+
+
+def combine_verdicts(verdict: BalanceVerdict, other: BalanceVerdict | None) -> BalanceVerdict:
+    """The verdict over a ball that may belong to either of two weight classes: weigh it where they differ.
+
+    Each direction keeps the numbers of the one with less to spare. None is a class without limits: weigh it.
+    """
+    if other is None:
+        return BalanceVerdict("weigh it", verdict.directions)
+    pairs = zip(verdict.directions, other.directions, strict=True)
+    each = tuple(_combine(one, another) for one, another in pairs)
+    return BalanceVerdict(verdict.state if verdict.state == other.state else "weigh it", each)
+
+
+def _combine(one: DirectionVerdict, other: DirectionVerdict) -> DirectionVerdict:
+    margins = [math.inf if of.margin_oz is None else of.margin_oz for of in (one, other)]
+    stricter = one if margins[0] <= margins[1] else other
+    return stricter if one.state == other.state else replace(stricter, state="weigh it")
 
 
 def _judge(ounces: Ounces, intervals: Sequence[tuple[float, float] | None], limits: BalanceLimits) -> BalanceVerdict:

@@ -63,7 +63,7 @@ def _tell(page: Page, drilling: Drilling, prediction: Prediction | None, look: L
         "regulations": balance_rulings.list_choices(page.session, date.today()),
         "verdict": verdict,
         "judged": {one.direction: one for one in verdict.directions} if verdict else {},
-        "picture": draw_balance(prediction, ruling.limits if ruling else None, weighed),
+        "picture": draw_balance(prediction, ruling.strictest if ruling else None, weighed),
         "weighed": weighed or (None, None, None),
         "weighings": told,
         "last": after,
@@ -83,7 +83,12 @@ def _find_ruling(page: Page, prediction: Prediction | None, look: LookForm) -> R
     if prediction is None or prediction.drilled_oz is None:
         return None
     return balance_rulings.find_ruling(
-        page.session, date.today(), look.regulation_id, prediction.drilled_oz, prediction.has_thumb
+        page.session,
+        date.today(),
+        look.regulation_id,
+        prediction.drilled_oz,
+        prediction.has_thumb,
+        prediction.drilled_u_oz,
     )
 
 
@@ -101,10 +106,11 @@ def _find_remedies(page: Page, prediction: Prediction | None, look: RemedyForm) 
         return {"offered": [], "remedies": None}
     offered = balance_changes.list_changes(prediction)
     ruling = _find_ruling(page, prediction, look)
-    if not look.far or ruling is None or ruling.limits is None:
+    limits = ruling.strictest if ruling else None
+    if not look.far or limits is None:
         return {"offered": offered, "remedies": None}
     try:
-        return {"offered": offered, "remedies": balance_changes.solve(prediction, ruling.limits, look.far)}
+        return {"offered": offered, "remedies": balance_changes.solve(prediction, limits, look.far)}
     except InvalidError as error:
         return {"offered": offered, "remedies": None, "errors": error.fields, "refused": "remedy"}
 

@@ -1,10 +1,11 @@
 """What a regulation says of a balance: its limits for a ball of this weight and these holes, and the verdict.
 
-A ball belongs to the weight class of its weight as drilled (ASSUMED: the texts that were seen do not say). Without a
-regulation there is no verdict. The official's scale and the rules in force decide.
+A ball belongs to the weight class of its weight as drilled (ASSUMED: the texts that were seen do not say); one whose
+weight may lie in either of two classes is judged under both. Without a regulation there is no verdict. The official's
+scale and the rules in force decide.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -16,21 +17,38 @@ from app.calculation.balance_verdicts import (
     BalanceLimits,
     BalanceVerdict,
     Direction,
+    combine_verdicts,
     judge_balance,
     judge_weighing,
 )
 from app.calculation.balances import NORMAL, Ounces
 from app.models import Regulation
+from app.schemas.regulations import RegulationBody
 from app.services import regulations
 from app.services.balances import Prediction, ReadBalance
 
 
 @dataclass(frozen=True)
 class Ruling:
-    """A regulation with its limits for one ball; `limits` is None where it says nothing of such a ball."""
+    """A regulation with its limits for one ball; `limits` is None where it says nothing of such a ball.
+
+    `others` are those of the weight classes that the ball may belong to as well, within the doubt of its weight.
+    `needs_plus` says that this ball has to bear a plus, for it has no thumb hole.
+    """
 
     regulation: Regulation
     limits: BalanceLimits | None
+    others: tuple[BalanceLimits | None, ...] = ()
+    needs_plus: bool = False
+
+    @property
+    def strictest(self) -> BalanceLimits | None:
+        """The least of each limit among the classes that the ball may belong to."""
+        if self.limits is None:
+            return None
+        known = [self.limits, *(of for of in self.others if of)]
+        own = [[limit for of in known if (limit := of.find_limit_oz(d)) is not None] for d in DIRECTIONS]
+        return BalanceLimits(*(min(each, default=None) for each in own))
 
 
 def list_choices(session: Session, on: date) -> Sequence[Regulation]:
@@ -39,28 +57,53 @@ def list_choices(session: Session, on: date) -> Sequence[Regulation]:
 
 
 def find_ruling(
-    session: Session, on: date, regulation_id: int | None, weight_oz: float, has_thumb: bool, has_holes: bool = True
+    session: Session, on: date, regulation_id: int | None, weight_oz: float, has_thumb: bool, weight_u_oz: float = 0.0
 ) -> Ruling | None:
-    """Returns the chosen regulation, else the first in force, with its limits; None where none is in force."""
-    in_force = list_choices(session, on)
-    chosen = regulations.get_regulation(session, regulation_id) if regulation_id else next(iter(in_force), None)
-    if chosen is None:
-        return None
-    found = regulations.read_body(chosen).find_class(Fraction(weight_oz).limit_denominator(1_000), has_thumb, has_holes)
+    """Returns the chosen regulation, else the first in force with limits for such a ball; None where none is in force.
+
+    Where none in force has limits for it, the first one is returned without any.
+    """
+    listed = [regulations.get_regulation(session, regulation_id)] if regulation_id else list_choices(session, on)
+    found = [_rule(of, weight_oz, has_thumb, weight_u_oz) for of in listed]
+    return next((one for one in found if one.limits), next(iter(found), None))
+
+
+def _rule(of: Regulation, weight_oz: float, has_thumb: bool, weight_u_oz: float) -> Ruling:
+    body, apart_oz = regulations.read_body(of), NORMAL * weight_u_oz
+    limits, *ends = (_find_limits(body, weight_oz + by, has_thumb) for by in (0.0, -apart_oz, apart_oz))
+    others = tuple(one for one in dict.fromkeys(ends) if one != limits)
+    return Ruling(of, limits, others, not has_thumb and bool(body.needs_plus_without_thumb))
+
+
+def _find_limits(body: RegulationBody, weight_oz: float, has_thumb: bool) -> BalanceLimits | None:
+    found = body.find_class(Fraction(weight_oz).limit_denominator(1_000), has_thumb)
     if found is None:
-        return Ruling(chosen, None)
-    side, finger, top = (
-        None if limit is None else float(Fraction(limit))
-        for limit in (found.side_oz, found.finger_thumb_oz, found.top_bottom_oz)
-    )
-    return Ruling(chosen, BalanceLimits(side, finger, top))
+        return None
+    own = (found.side_oz, found.finger_thumb_oz, found.top_bottom_oz)
+    return BalanceLimits(*(None if limit is None else float(Fraction(limit)) for limit in own))
 
 
 def judge_prediction(prediction: Prediction, ruling: Ruling | None) -> BalanceVerdict | None:
     """Returns the verdict over a predicted balance; None without a prediction or limits."""
-    if prediction.balance is None or ruling is None:
+    found = prediction.balance
+    if found is None or ruling is None:
         return None
-    return judge_balance(prediction.balance, ruling.limits)
+    return _judge_each(ruling, lambda limits: judge_balance(found, limits))
+
+
+def judge_weighed(read: ReadBalance, ruling: Ruling) -> BalanceVerdict | None:
+    """Returns the verdict over what was read, as `judge_reading`."""
+    return _judge_each(ruling, lambda limits: judge_reading(read, limits))
+
+
+def _judge_each(
+    ruling: Ruling, judge: Callable[[BalanceLimits | None], BalanceVerdict | None]
+) -> BalanceVerdict | None:
+    """The verdict under every class that the ball may belong to: weigh it where they differ."""
+    found = judge(ruling.limits)
+    for other in ruling.others if found else ():
+        found = combine_verdicts(found, judge(other)) if found else None
+    return found
 
 
 def list_unread(read: ReadBalance, limits: BalanceLimits | None) -> list[Direction]:

@@ -36,6 +36,8 @@ from app.services.heavy_spots import ASSUMED_DOUBT_IN, HeavySpot, Missing
 from app.services.work_outs import WorkedOut, work_out
 
 TOP_WEIGHT_U_OZ = 1 / 8  # ASSUMED: standard uncertainty of a top weight as labelled or read, no source
+LABEL_U_OZ = 2.0  # ASSUMED: of a weight by its label, no source
+WEIGHED_U_OZ = 0.35  # ASSUMED: of a ball's weight on a shop's scale, no source
 OUNCES_PER_POUND = 16
 AS_WEIGHED = "as weighed"
 READ_ONCE_U_OZ = 1 / 16  # ASSUMED: repeat spread of one reading of a two-way scale, no source
@@ -106,6 +108,13 @@ class Prediction:
     def drilled_oz(self) -> float | None:
         """The weight of the drilled ball; None where that of the ball is not known."""
         return None if self.start.weight_oz is None else self.start.weight_oz + self.change.weight_oz
+
+    @property
+    def drilled_u_oz(self) -> float:
+        """The standard uncertainty of the drilled ball's weight."""
+        doubts = self.balance.doubts if self.balance else None
+        own_oz = WEIGHED_U_OZ if self.start.is_weight_weighed else LABEL_U_OZ
+        return math.hypot(own_oz, *(doubt.change.weight_oz for doubt in doubts or ()))
 
 
 def predict(

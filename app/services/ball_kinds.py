@@ -5,6 +5,7 @@ spaces aside, and that weigh alike to the half pound. Each ball counts once, by 
 weighing that was taken back counts nowhere. Nothing learnt is stored: it is worked out again from the weighings.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -21,7 +22,7 @@ from app.services.balances import ReadBalance
 MOST = 30  # of the newest weighings of a kind that count
 _HALVES = 2
 _LOOKED_THROUGH = 2_000  # newest weighings of any kind, so that a page's cost is bounded
-WEIGHT_U_OZ = 0.5  # ASSUMED: of the weight drilled away, the difference of two weighings; no source
+WEIGHT_U_OZ = balances.WEIGHED_U_OZ * math.sqrt(2)  # of the weight drilled away, the difference of two weighings
 
 
 @dataclass(frozen=True)

@@ -92,14 +92,16 @@ def _tell(
         "half_width_oz": NORMAL * read.u_oz,
         "found": dict(zip(_WAYS, read.ways, strict=False)),
     }
-    weight_oz = read.weight_oz or (prediction and prediction.drilled_oz)
+    weight_oz, u_oz = read.weight_oz, balances.WEIGHED_U_OZ
+    if not weight_oz and prediction:
+        weight_oz, u_oz = prediction.drilled_oz, prediction.drilled_u_oz
     plan = drilling.current_plan
     ruling = None
     if weight_oz and plan:
         has_thumb = plan.grip.thumb is not None
-        ruling = balance_rulings.find_ruling(session, date.today(), form.regulation_id, weight_oz, has_thumb)
+        ruling = balance_rulings.find_ruling(session, date.today(), form.regulation_id, weight_oz, has_thumb, u_oz)
         if ruling:
-            told |= _write_verdict(ruling, balance_rulings.judge_reading(read, ruling.limits), weight_oz)
+            told |= _write_verdict(ruling, balance_rulings.judge_weighed(read, ruling), weight_oz)
             told["unread"] = list[JsonValue](balance_rulings.list_unread(read, ruling.limits))
     if prediction and prediction.balance:
         told |= _explain(prediction, read)
@@ -113,6 +115,8 @@ def _write_verdict(ruling: Ruling, verdict: BalanceVerdict | None, weight_oz: fl
         {"direction": one.direction, "state": one.state, "limit_oz": one.limit_oz, "margin_oz": one.margin_oz}
         for one in (verdict.directions if verdict else ())
     ]
+    named |= {"unlimited": list[JsonValue](ruling.limits.unlimited if ruling.limits else ())}
+    named |= {"is_between_classes": bool(ruling.others), "needs_plus": ruling.needs_plus}
     return named | {"state": verdict.state if verdict else "", "weight_oz": weight_oz, "directions": directions}
 
 

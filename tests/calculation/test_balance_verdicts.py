@@ -4,7 +4,9 @@ import pytest
 
 from app.calculation.balance_verdicts import (
     BalanceLimits,
+    BalanceVerdict,
     WeightClass,
+    combine_verdicts,
     find_limits,
     judge_balance,
     judge_weighing,
@@ -75,6 +77,27 @@ def test_a_direction_without_a_limit_is_inside_and_has_no_margin() -> None:
     assert verdict and verdict.state == "inside"
     assert verdict.directions[0].margin_oz is verdict.directions[0].least_margin_oz is None
     assert verdict.directions[2].margin_oz == pytest.approx(1.0)
+
+
+def test_the_directions_without_a_limit_are_named() -> None:
+    assert BalanceLimits(1.0, None, 2.0).unlimited == ("finger_thumb",)
+    assert NEW.unlimited == ()
+
+
+def judged(right: float, limits: BalanceLimits) -> BalanceVerdict:
+    return judge_balance(predicted(right, 0.0), limits) or pytest.fail()
+
+
+@pytest.mark.parametrize(("right", "state"), [(0.5, "inside"), (2.0, "weigh it"), (3.5, "outside")])
+def test_a_ball_of_either_class_is_weighed_where_they_differ(right: float, state: str) -> None:
+    # source: NEW over 10 lb, 3/4 oz aside up to 10 lb, as above
+    lighter = CLASSES[1].limits
+    for one, other in ((NEW, lighter), (lighter, NEW)):
+        both = combine_verdicts(judged(right, one), judged(right, other))
+        assert both.state == state
+        assert both.directions[0].state == state
+        assert both.directions[0].limit_oz == 0.75
+    assert combine_verdicts(judged(0.0, NEW), None).state == "weigh it"
 
 
 def test_without_limits_there_is_no_verdict() -> None:

@@ -63,6 +63,32 @@ def test_without_a_regulation_there_is_no_verdict(client: Client) -> None:
     assert "to spare" not in page
 
 
+def type_rules(client: Client, who: str, **typed: str) -> None:
+    form = {"who": who, "edition": "One limit", "in_force_from": "2026-01-01", "source": "this test", "c1_side": "3"}
+    assert client.post("/regulations", form | typed).status_code == 303
+
+
+def test_a_rule_set_with_one_limit_of_three_is_no_full_green(judged: Client, session: Session, who: str) -> None:
+    type_rules(judged, who)
+    page = look(judged)
+    assert verdict_of(page) == ""
+    assert "No limit in this rule set: finger or thumb; top or bottom" in verdict_strip(page)
+    assert judged.post(WEIGHED, START | READ | {"who": who, "version": "0"}).status_code == 303
+    found = json.loads(json.dumps(kept(session).verdict))
+    assert (found["state"], found["unlimited"]) == ("inside", ["finger_thumb", "top_bottom"])
+    assert verdict_of(judged.get("/drillings/1/balance").text) == ""
+
+
+def test_a_weight_near_a_class_is_judged_under_both(judged: Client, session: Session, who: str) -> None:
+    lighter = {"c1_over": "238 oz", "c2_up_to": "238 oz", "c2_side": "1/8"}
+    type_rules(judged, who, **lighter)
+    assert judged.post(WEIGHED, START | READ | {"who": who, "version": "0"}).status_code == 303
+    found = json.loads(json.dumps(kept(session).verdict))
+    assert found["is_between_classes"]
+    assert found["state"] == "weigh it"
+    assert "judged under both" in verdict_strip(judged.get("/drillings/1/balance").text)
+
+
 READ = {
     "stage": "after", "scale_id": "1", "weight": "14 lb 14 oz", "right_1": "1/8 right", "right_2": "1/4 right",
     "finger_1": "1/2 finger", "finger_2": "1/2 finger", "top_1": "1 3/4 top", "top_2": "1 3/4 top",
@@ -100,7 +126,7 @@ def test_a_direction_that_nobody_read_leaves_the_verdict_open(judged: Client, se
     assert found["state"] == "weigh it"
     assert [one["direction"] for one in found["directions"]] == ["right_left", "finger_thumb"]
     assert found["unread"] == ["top_bottom"]
-    assert "not read yet: top or bottom" in verdict_strip(judged.get("/drillings/1/balance").text)
+    assert "Not read yet: top or bottom" in verdict_strip(judged.get("/drillings/1/balance").text)
 
 
 def test_a_weight_alone_is_not_judged_and_has_limits_all_the_same(judged: Client, session: Session, who: str) -> None:

@@ -3,11 +3,12 @@
 from datetime import date
 
 import pytest
+from pydantic import JsonValue
 from sqlalchemy.orm import Session
 
 from app.calculation.balance_verdicts import BalanceLimits
 from app.models import Regulation
-from app.services.balance_rulings import find_ruling, judge_reading
+from app.services.balance_rulings import find_ruling, judge_reading, judge_weighed
 from app.services.balances import ReadBalance
 from tests.conftest import not_none
 
@@ -52,6 +53,52 @@ def test_none_in_force_is_no_ruling_and_a_chosen_one_is_taken_all_the_same(
     before = date(2025, 12, 31)
     assert find_ruling(session, before, None, 238.0, True) is None
     assert not_none(find_ruling(session, before, regulation.id, 238.0, True)).regulation is regulation
+
+
+def add(
+    session: Session, who: str, edition: str, body: dict[str, JsonValue], day: date = date(2026, 2, 1)
+) -> Regulation:
+    made = Regulation(edition=edition, in_force_from=day, source="this test", body=body, staff_id=int(who))
+    session.add(made)
+    session.flush()
+    return made
+
+
+def test_a_rule_set_for_other_weights_leaves_it_to_one_that_has_this_weight(
+    session: Session, who: str, regulation: Regulation
+) -> None:
+    light = add(session, who, "Children", {"classes": [{"up_to_oz": "128", "side_oz": "1"}]})
+    assert not_none(find_ruling(session, DAY, None, 120.0, True)).regulation is light
+    assert not_none(find_ruling(session, DAY, None, 238.0, True)).regulation is regulation
+    chosen = not_none(find_ruling(session, DAY, light.id, 238.0, True))
+    assert (chosen.regulation, chosen.limits) == (light, None)
+    regulation.ended_on = DAY
+    assert not_none(find_ruling(session, DAY, None, 238.0, True)).limits is None
+
+
+@pytest.mark.parametrize(
+    ("needs", "has_thumb", "told"), [(True, False, True), (True, True, False), (None, False, False)]
+)
+def test_a_plus_is_told_of_where_it_is_needed(
+    session: Session, who: str, needs: bool | None, has_thumb: bool, told: bool
+) -> None:
+    add(session, who, "Marked", {"classes": [{"side_oz": "1"}], "needs_plus_without_thumb": needs})
+    assert not_none(find_ruling(session, DAY, None, 238.0, has_thumb)).needs_plus is told
+
+
+@pytest.mark.parametrize(
+    ("weight_oz", "u_oz", "others"),
+    [(161.0, 0.35, 0), (160.5, 0.35, 1), (160.0, 0.35, 1), (159.0, 0.35, 0), (159.0, 2.0, 1), (160.5, 0.0, 0)],
+)
+def test_a_weight_within_its_doubt_of_a_class_has_both(
+    session: Session, regulation: Regulation, weight_oz: float, u_oz: float, others: int
+) -> None:
+    ruling = not_none(find_ruling(session, DAY, None, weight_oz, True, u_oz))
+    assert len(ruling.others) == others
+    strictest = not_none(ruling.strictest)
+    assert strictest.right_left_oz == (0.75 if others or weight_oz <= 160 else 2.0)
+    found = not_none(judge_weighed(ReadBalance((1.0, 0.0, 0.0), 0.05, None), ruling))
+    assert found.state == ("weigh it" if others else "inside" if weight_oz > 160 else "outside")
 
 
 @pytest.mark.parametrize(
