@@ -32,7 +32,7 @@ from app.models import AxisPoint, Ball, BallMarks, Drilling, Layout, Scale, Weig
 from app.models.plans import Plan
 from app.services import axis_points, ball_marks, heavy_spots, layouts, weighed_starts, weighings
 from app.services.balance_holes import NamedHole, list_holes
-from app.services.heavy_spots import ASSUMED_DOUBT_IN, HeavySpot, Missing
+from app.services.heavy_spots import ASSUMED_DOUBT_IN, TYPED_ASSUMED, HeavySpot, Missing
 from app.services.work_outs import WorkedOut, work_out
 
 TOP_WEIGHT_U_OZ = 1 / 8  # ASSUMED: standard uncertainty of a top weight as labelled or read, no source
@@ -228,7 +228,8 @@ def _find_spot(
     circumference_in: float, layout: Layout | None, marks: BallMarks | None, typed: TypedStart
 ) -> HeavySpot | Missing:
     if typed.along_in is not None and typed.across_in is not None:
-        return HeavySpot(float(typed.along_in), float(typed.across_in), ASSUMED_DOUBT_IN, "typed here")
+        place = float(typed.along_in), float(typed.across_in)
+        return HeavySpot(*place, ASSUMED_DOUBT_IN, "typed here", assumed=(TYPED_ASSUMED,))
     return heavy_spots.find_spot(circumference_in, layout, marks)
 
 
@@ -253,11 +254,13 @@ def _find_weighed(
         return (
             f"The weighing of {day} does not count: the grip lies elsewhere since, nobody knows how far. Weigh again."
         )
-    at, is_carried = found
+    at, moved_u_in = found
     words = f"weighed all three ways on {day}; old holes were in it"
-    words += "; turned to the layout chosen since" if is_carried else ""
-    u_in = math.hypot(radius * read.u_oz / size, weighed_starts.CARRIED_U_IN if is_carried else 0.0)
-    return read.weight_oz, size, HeavySpot(*along_across_in(unit(at), radius), u_in, words), read.u_oz
+    words += "; turned to the layout chosen since" if moved_u_in else ""
+    u_in = math.hypot(radius * read.u_oz / size, moved_u_in)
+    assumed = (heavy_spots.MARKING_ASSUMED,) if moved_u_in else ()
+    spot = HeavySpot(*along_across_in(unit(at), radius), u_in, words, assumed=assumed)
+    return read.weight_oz, size, spot, read.u_oz
 
 
 # Readings -------------------------------------------------------------------------------------------------------------

@@ -13,24 +13,31 @@ from app.calculation.errors import CannotBuildError
 from app.calculation.grip import Hand
 from app.calculation.layouts import AxisPoint, LaidOut, find_axis, solve_layout
 from app.calculation.layouts import Layout as LayoutNumbers
+from app.calculation.marking_lists import ARC_ERROR_IN, SWING_ERROR_DEG, list_marks
 from app.calculation.sphere import Vector, along_across_in, arc_angle
 from app.models import AxisPoint as AxisPointRow
 from app.models import BallMarks, Layout
 
 _CLOCKWISE = "left"  # seen with the pin above: from the way down to the mass mark it is turned to the left of the page
 ASSUMED_DOUBT_IN = 1 / 8  # ASSUMED: of a heavy spot, along and across, where no marks tell; no source
-ASSUMED_MARK_DOUBT_IN = 1 / 16  # ASSUMED: of one arc between marks; common practice, no source
+ASSUMED_MARK_DOUBT_IN = ARC_ERROR_IN  # ASSUMED: of one arc between marks; common practice, no source
+MARKING_ASSUMED = f"the grip is marked to {ARC_ERROR_IN:.3f} in an arc and {SWING_ERROR_DEG:g}° a swing"
+TYPED_ASSUMED = f"typed to {ASSUMED_DOUBT_IN:.3f} in each way"
 
 
 @dataclass(frozen=True)
 class HeavySpot:
-    """A heavy spot from the grip centre, inches of arc, with its standard uncertainty each way, and how it is known."""
+    """A heavy spot from the grip centre, inches of arc, with its standard uncertainty each way, and how it is known.
+
+    `assumed` says in words which of the figures behind it nobody measured.
+    """
 
     along_in: float
     across_in: float
     u_in: float
     words: str
     is_side_assumed: bool = False
+    assumed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -54,25 +61,43 @@ def find_spot(circumference_in: float, layout: Layout | None, marks: BallMarks |
 
 
 def _place(circumference_in: float, layout: Layout, marks: BallMarks) -> HeavySpot | Missing:
-    doubt_in = float(marks.doubt_in or 0) or ASSUMED_MARK_DOUBT_IN
+    doubt_in, assumed = float(marks.doubt_in or 0), [MARKING_ASSUMED]
+    if not doubt_in:
+        doubt_in = ASSUMED_MARK_DOUBT_IN
+        assumed.append(f"an arc between marks is good to {doubt_in:.3f} in")
     if marks.has_mass_mark is False:  # the centre-of-gravity mark takes the mass mark's part
         if marks.pin_centre_in is None:
             return Missing("The arc from the pin to the centre-of-gravity mark is not measured.", "marks")
         laid = lay_out(circumference_in, layout, float(marks.pin_centre_in))
-        return _tell(laid.mark, laid.radius_in, doubt_in, "from the layout: its second mark is the centre of gravity")
-    fitted = fit_stored(circumference_in, marks)
+        u_in = math.hypot(doubt_in, find_marking_u_in(laid))
+        words = "from the layout: its second mark is the centre of gravity"
+        return HeavySpot(*along_across_in(laid.mark, laid.radius_in), u_in, words, assumed=tuple(assumed))
+    fitted = fit_stored(circumference_in, marks, is_quarter_assumed=True)
     if fitted is None:
-        return Missing(
-            "The three arcs between pin, mass mark and centre-of-gravity mark are not all measured.", "marks"
-        )
+        return Missing("The arcs from pin and mass mark to the centre-of-gravity mark are not both measured.", "marks")
+    if marks.pin_mark_in is None:
+        assumed.append("the mass mark lies a quarter of the ball from the pin")
     laid = lay_out(circumference_in, layout, fitted.arcs["pin_mark_in"])
-    return _choose_side(fitted, laid, list_ways(fitted, marks, laid))
+    return _choose_side(fitted, laid, list_ways(fitted, marks, laid), assumed)
 
 
-def fit_stored(circumference_in: float, marks: BallMarks) -> ball_marks.BallMarks | None:
-    """Returns stored marks fitted to each other, None unless all three arcs are measured; raises CannotBuildError."""
-    arcs: dict[Arc, Fraction | None] = {
-        "pin_mark_in": marks.pin_mark_in, "pin_heavy_in": marks.pin_centre_in, "mark_heavy_in": marks.mark_centre_in,
+def find_marking_u_in(laid: LaidOut) -> float:
+    """Returns how far off the grip is marked on the ball, as the layout's marking list tells it for the second mark."""
+    return list_marks(laid).root_sum.grip_mark_in
+
+
+def fit_stored(
+    circumference_in: float, marks: BallMarks, is_quarter_assumed: bool = False
+) -> ball_marks.BallMarks | None:
+    """Returns stored marks fitted to each other, None unless all three arcs are measured; raises CannotBuildError.
+
+    With `is_quarter_assumed` a mass mark whose own arc was not measured lies a quarter of the ball from the pin, as a
+    layout has it.
+    """
+    own = marks.pin_mark_in
+    arcs: dict[Arc, Fraction | float | None] = {
+        "pin_mark_in": circumference_in / 4 if own is None and is_quarter_assumed else own,
+        "pin_heavy_in": marks.pin_centre_in, "mark_heavy_in": marks.mark_centre_in,
     }  # fmt: skip
     readings = [MeasuredArc(arc, float(value)) for arc, value in arcs.items() if value]
     if len(readings) < len(arcs):
@@ -90,18 +115,18 @@ def list_ways(fitted: ball_marks.BallMarks, marks: BallMarks, laid: LaidOut) -> 
     return sorted(ways, key=lambda at: -at[2])
 
 
-def _choose_side(fitted: ball_marks.BallMarks, laid: LaidOut, ways: list[Vector]) -> HeavySpot:
+def _choose_side(fitted: ball_marks.BallMarks, laid: LaidOut, ways: list[Vector], assumed: list[str]) -> HeavySpot:
     """Arcs do not tell on which side of the line from pin to mass mark it lies: nearer to the grip centre is ASSUMED.
 
     Half of the way to the other side is a standard uncertainty of its own.
     """
     apart_in = laid.radius_in * arc_angle(ways[0], ways[-1])
-    u_in = math.hypot((fitted.heavy_spot_u_in or 0.0) / math.sqrt(2), apart_in / 2)
-    return _tell(ways[0], laid.radius_in, u_in, "from the ball’s marks and its layout", apart_in > u_in / 4)
-
-
-def _tell(at: Vector, radius_in: float, u_in: float, words: str, is_side_assumed: bool = False) -> HeavySpot:
-    return HeavySpot(*along_across_in(at, radius_in), u_in, words, is_side_assumed)
+    own_in = (fitted.heavy_spot_u_in or 0.0) / math.sqrt(2)
+    u_in = math.hypot(own_in, find_marking_u_in(laid), apart_in / 2)
+    is_assumed = apart_in > u_in / 4
+    told = (*assumed, "it lies on the side nearer to the grip centre") if is_assumed else tuple(assumed)
+    place = along_across_in(ways[0], laid.radius_in)
+    return HeavySpot(*place, u_in, "from the ball’s marks and its layout", is_assumed, told)
 
 
 def lay_out(circumference_in: float, layout: Layout, mark_in: float | None) -> LaidOut:

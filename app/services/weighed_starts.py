@@ -10,12 +10,11 @@ import math
 from sqlalchemy.orm import Session
 
 from app.calculation.errors import CannotBuildError
+from app.calculation.layouts import LaidOut
 from app.calculation.sphere import Vector, combine, cross, dot, heading
 from app.models import Layout, Weighing
 from app.services import layouts
-from app.services.heavy_spots import ASSUMED_MARK_DOUBT_IN, lay_out
-
-CARRIED_U_IN = ASSUMED_MARK_DOUBT_IN * math.sqrt(2)  # ASSUMED: each of two grips is marked to that, each way; no source
+from app.services.heavy_spots import find_marking_u_in, lay_out
 
 
 def find_layout_then(session: Session, of: Weighing) -> Layout | None:
@@ -32,22 +31,25 @@ def find_layout_then(session: Session, of: Weighing) -> Layout | None:
 
 def carry_reading(
     session: Session, of: Weighing, layout: Layout | None, circumference_in: float, read: Vector
-) -> tuple[Vector, bool] | None:
-    """Returns what was read as it is from the grip of `layout`, and whether that is another; None where nobody knows.
+) -> tuple[Vector, float] | None:
+    """Returns what was read as it is from the grip of `layout`, and its doubt by moving; None where nobody knows.
 
-    Without a layout then and now the grip counts as the same.
+    The doubt, inches each way, is that of marking both grips; 0 where they are the same. Without a layout then and now
+    the grip counts as the same.
     """
     then = find_layout_then(session, of)
     if then is layout:
-        return read, False
+        return read, 0.0
     if then is None or layout is None or _has_mark(then) != _has_mark(layout):
         return None
     try:
-        before, after = (_frame_marks(circumference_in, one) for one in (then, layout))
+        laid = [lay_out(circumference_in, one, None) for one in (then, layout)]
     except CannotBuildError:
         return None
+    before, after = (_frame_marks(one) for one in laid)
     a, b, c = (dot(read, way) for way in before)
-    return combine(1.0, combine(a, after[0], b, after[1]), c, after[2]), True
+    u_in = math.hypot(*(find_marking_u_in(one) for one in laid))
+    return combine(1.0, combine(a, after[0], b, after[1]), c, after[2]), u_in
 
 
 def _has_mark(layout: Layout) -> bool:
@@ -55,8 +57,7 @@ def _has_mark(layout: Layout) -> bool:
     return layout.marks is None or layout.marks.has_mass_mark is not False
 
 
-def _frame_marks(circumference_in: float, layout: Layout) -> tuple[Vector, Vector, Vector]:
+def _frame_marks(laid: LaidOut) -> tuple[Vector, Vector, Vector]:
     """Directions that are the ball's own, in the frame of a layout's grip: pin, from there to the mark, across both."""
-    laid = lay_out(circumference_in, layout, None)
     towards = heading(laid.pin, laid.mark)
     return laid.pin, towards, cross(laid.pin, towards)

@@ -6,6 +6,7 @@ from fractions import Fraction
 import pytest
 from pyproj import Geod
 
+from app.calculation.marking_lists import list_marks
 from app.calculation.units import radius_in
 from app.models import AxisPoint, BallMarks, Layout
 from app.services.heavy_spots import HeavySpot, Missing, find_spot, lay_out, place_axis
@@ -40,7 +41,9 @@ def test_without_a_mass_mark_it_lies_where_the_contract_has_its_second_mark(hand
     marks = BallMarks(has_mass_mark=False, pin_centre_in=Fraction(27, 4), doubt_in=Fraction(1, 32))
     found = spot(find_spot(27.0, chosen(hand), marks))
     assert (found.along_in, found.across_in) == pytest.approx((-3.685229, side * 2.108438), abs=PLACE_IN)
-    assert found.u_in == 1 / 32
+    # the one doubt of marking that the layout's marking list tells, beside that of the arc
+    marking_in = list_marks(lay_out(27.0, chosen(hand), 6.75)).root_sum.grip_mark_in
+    assert found.u_in == pytest.approx(math.hypot(1 / 32, marking_in))
     assert not found.is_side_assumed
 
 
@@ -58,6 +61,20 @@ def test_three_arcs_place_it_from_pin_and_mass_mark() -> None:
         float(marks.mark_centre_in or 0), abs=1e-9
     )
     assert found.u_in > 1 / 16 / math.sqrt(2)  # of one arc at least
+
+
+def test_a_mass_mark_without_an_arc_of_its_own_lies_a_quarter_off_as_in_the_layout() -> None:
+    arcs = {"pin_centre_in": Fraction(5, 2), "mark_centre_in": Fraction(11, 2), "centre_side": "left"}
+    assumed = spot(find_spot(27.0, chosen(), BallMarks(**arcs)))
+    measured = spot(find_spot(27.0, chosen(), BallMarks(pin_mark_in=Fraction(27, 4), **arcs)))
+    assert (assumed.along_in, assumed.across_in, assumed.u_in) == (measured.along_in, measured.across_in, measured.u_in)
+    assert len(assumed.assumed) == len(measured.assumed) + 1
+
+
+def test_what_nobody_measured_is_listed() -> None:
+    arcs = {"has_mass_mark": False, "pin_centre_in": Fraction(5, 2)}
+    without, own = (spot(find_spot(27.0, chosen(), BallMarks(doubt_in=d, **arcs))) for d in (None, Fraction(1, 16)))
+    assert (without.u_in, len(without.assumed)) == (own.u_in, len(own.assumed) + 1)
 
 
 def test_a_spot_off_the_line_may_lie_on_either_side_and_is_as_doubtful() -> None:

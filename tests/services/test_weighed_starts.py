@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 from app.calculation.layouts import AxisPoint as Point
 from app.calculation.layouts import Layout as Numbers
 from app.calculation.layouts import solve_layout
+from app.calculation.marking_lists import list_marks
 from app.calculation.sphere import place
 from app.models import AxisPoint, Drilling, Layout, Scale, Weighing, now
 from app.services import balances
@@ -89,7 +90,10 @@ def test_a_ball_laid_out_anew_has_its_heavy_spot_elsewhere_from_the_grip(
     turn, misfit = Rotation.align_vectors(after, before)
     assert misfit < 1e-9
     assert vector(start) == pytest.approx(turn.apply(READ), abs=1e-9)
-    assert not_none(start.spot).u_in > math.sqrt(2) / 16  # both grips were marked
+    marking_in = [list_marks(one).root_sum.grip_mark_in for one in laid]  # both grips were marked
+    assert not_none(start.spot).u_in == pytest.approx(
+        math.hypot(*marking_in, RADIUS * start.top_u_oz / math.hypot(*READ))
+    )
     assert start.is_weighed
 
 
