@@ -42,6 +42,19 @@ def interval_words(interval_oz: tuple[float, float], way: Way) -> str:
     return f"{side_words(low, way)} to {side_words(high, way)}"
 
 
+def to_hundredth(value_oz: float) -> float:
+    """Ounces as they are shown."""
+    return round(value_oz, 2) + 0.0
+
+
+def spare_words(margin_oz: float, limit_oz: float) -> str:
+    """`2.73 oz to spare`, `0.50 oz too much`: what is left of a limit, so that it adds up with the value as shown."""
+    shown_oz = abs(limit_oz - to_hundredth(limit_oz - margin_oz))
+    if margin_oz >= 0:
+        return f"{shown_oz:.2f} oz to spare"
+    return f"{shown_oz:.2f} oz too much" if shown_oz > _SHOWN_OZ else "less than 0.01 oz too much"
+
+
 def pound_words(weight_oz: float) -> str:
     """`14 lb 14.0 oz`."""
     tenths = round(weight_oz * 10)

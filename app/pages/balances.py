@@ -8,6 +8,7 @@ from app.errors import InvalidError, ShopError
 from app.models import Drilling, Weighing
 from app.pages.admission import PageDep, PageRouter, Posted, RecordId
 from app.pages.balance_pictures import draw_balance
+from app.pages.balance_tables import list_rows
 from app.pages.render import Page, Shown
 from app.schemas.balance_views import BalanceWeighingForm, LookForm, RemedyForm
 from app.schemas.taken_back import TakingBackForm
@@ -66,6 +67,7 @@ def _tell(page: Page, drilling: Drilling, prediction: Prediction | None, look: L
         "picture": draw_balance(prediction, ruling.strictest if ruling else None, weighed),
         "weighed": weighed or (None, None, None),
         "weighings": told,
+        "explained": {of.id: list_rows(of.verdict) for of in told},
         "last": after,
         "scales": [of for of in scales.list_scales(page.session, own_only=True) if not of.retired_at],
         "scale": weighed_balances.find_scale(page.session, look.scale_for_arm),

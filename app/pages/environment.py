@@ -13,7 +13,14 @@ from markupsafe import Markup
 
 from app import closed_sets
 from app.measures.axis_points import write_point
-from app.measures.balance_words import direction_words, interval_words, pound_words, side_words, signed_words
+from app.measures.balance_words import (
+    direction_words,
+    interval_words,
+    pound_words,
+    side_words,
+    signed_words,
+    spare_words,
+)
 from app.measures.describe import describe
 from app.measures.lengths import is_unknown
 from app.measures.pairs import AxisPoint as PointText
@@ -197,6 +204,7 @@ def _list_filters() -> dict[str, Callable[..., object]]:
         side=side_words,
         interval=interval_words,
         directions=direction_words,
+        spare=spare_words,
         pounds=pound_words,
         signed=signed_words,
     )

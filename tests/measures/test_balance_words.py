@@ -10,6 +10,7 @@ from app.measures.balance_words import (
     pound_words,
     side_words,
     signed_words,
+    spare_words,
 )
 
 
@@ -58,3 +59,16 @@ def test_a_sign_says_which_side_and_nothing_has_none(value: float, words: str) -
 
 def test_directions_are_named_as_their_two_halves() -> None:
     assert direction_words(["right_left", "top_bottom"]) == "right or left; top or bottom"
+
+
+@pytest.mark.parametrize(
+    ("value", "limit", "words"),
+    [
+        (0.2651, 3.0, "2.73 oz to spare"),  # 0.27 is shown, and 3 less 0.27
+        (2.9951, 3.0, "0.00 oz to spare"),
+        (3.5049, 3.0, "0.50 oz too much"),
+        (0.754, 0.75, "less than 0.01 oz too much"),
+    ],
+)
+def test_what_is_left_of_a_limit_adds_up_with_the_value_shown(value: float, limit: float, words: str) -> None:
+    assert spare_words(limit - value, limit) == words
