@@ -4,6 +4,7 @@ from datetime import date
 
 from fastapi import Response
 
+from app.calculation.ball_densities import STARTING_SCATTER_SHARE
 from app.errors import InvalidError, ShopError
 from app.models import Drilling, Weighing
 from app.pages.admission import PageDep, PageRouter, Posted, RecordId
@@ -21,12 +22,23 @@ from app.services import (
     weighed_balances,
     weighings,
 )
+from app.services.balance_holes import INSERT_OZ_IN3, SLEEVE_OZ_IN3
 from app.services.balance_rulings import Ruling
-from app.services.balances import Prediction
+from app.services.balances import ASSUMED_STEP_OZ, READ_ONCE_U_OZ, Prediction
+from app.services.work_outs import work_out
 
 router = PageRouter()
 _TEMPLATE = "drillings/balance.html"
 _LOOK = ("regulation_id", "scale_for_arm", "start_top", "along", "along_way", "across", "across_way")
+
+# starting values without a source, as the page marks them
+_ASSUMED = {
+    "insert": INSERT_OZ_IN3,
+    "sleeve": SLEEVE_OZ_IN3,
+    "scatter": STARTING_SCATTER_SHARE,
+    "reading": READ_ONCE_U_OZ,
+    "step": ASSUMED_STEP_OZ,
+}
 
 
 def _load(page: Page, drilling_id: int, asked: Mapping[str, str]) -> Shown:
@@ -73,6 +85,8 @@ def _tell(page: Page, drilling: Drilling, prediction: Prediction | None, look: L
         "scale": weighed_balances.find_scale(page.session, look.scale_for_arm),
         "carried": {name: _take_text(page, name) for name in _LOOK},
         "version": drilling.version,
+        "assumed": _ASSUMED,
+        "assumed_depths": work_out(plan).depths_nobody_gave if plan else [],
     }
 
 

@@ -195,6 +195,24 @@ def test_a_weighing_taken_back_is_kept_and_counts_nowhere(judged: Client, sessio
     assert "the pan was dirty" in page
 
 
+def test_what_a_verdict_hangs_on_without_a_source_is_marked(judged: Client, who: str) -> None:
+    page = look(judged)
+    counted = not_none(re.search(r'<details class="fold" id="counted">.*?</details>', page, re.S))[0]
+    marked = {told(dt): "ASSUMED" in dd for dt, dd in re.findall(r"<dt>(.*?)</dt>\s*<dd>(.*?)</dd>", counted, re.S)}
+    hung = {
+        "Weight, drilled", "Heavy spot from the grip centre", "Ball, as dense as", "Sleeve, inner, slug",
+        "Finger inserts", "Arm of the scale", "Weight class", "At a limit",
+    }  # fmt: skip
+    assert {name for name in hung if not marked[name]} == set()
+    assert counted.count("<dt>Top weight</dt>") == 2  # where it is from, and its number
+    assert marked["Top weight"]
+    assert judged.post(WEIGHED, START | READ | {"who": who, "version": "0"}).status_code == 303
+    weighing = not_none(
+        re.search(r'<article class="weighing.*?</article>', judged.get("/drillings/1/balance").text, re.S)
+    )
+    assert "1/16 oz, ASSUMED" in told(weighing[0])
+
+
 LEFT_HEAVY = {"start_top": "4", "along": "0", "across": "5", "across_way": "left"}
 
 
