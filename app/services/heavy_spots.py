@@ -15,14 +15,15 @@ from app.calculation.layouts import AxisPoint, LaidOut, find_axis, solve_layout
 from app.calculation.layouts import Layout as LayoutNumbers
 from app.calculation.marking_lists import ARC_ERROR_IN, SWING_ERROR_DEG, list_marks
 from app.calculation.sphere import Vector, along_across_in, arc_angle
+from app.measures.wording import exact
 from app.models import AxisPoint as AxisPointRow
 from app.models import BallMarks, Layout
 
 _CLOCKWISE = "left"  # seen with the pin above: from the way down to the mass mark it is turned to the left of the page
 ASSUMED_DOUBT_IN = 1 / 8  # ASSUMED: of a heavy spot, along and across, where no marks tell; no source
 ASSUMED_MARK_DOUBT_IN = ARC_ERROR_IN  # ASSUMED: of one arc between marks; common practice, no source
-MARKING_ASSUMED = f"the grip is marked to {ARC_ERROR_IN:.3f} in an arc and {SWING_ERROR_DEG:g}° a swing"
-TYPED_ASSUMED = f"typed to {ASSUMED_DOUBT_IN:.3f} in each way"
+MARKING_ASSUMED = f"the grip is marked to {exact(Fraction(ARC_ERROR_IN))} in an arc and {SWING_ERROR_DEG:g}° a swing"
+TYPED_ASSUMED = f"typed to {exact(Fraction(ASSUMED_DOUBT_IN))} in each way"
 
 
 @dataclass(frozen=True)
@@ -64,7 +65,7 @@ def _place(circumference_in: float, layout: Layout, marks: BallMarks) -> HeavySp
     doubt_in, assumed = float(marks.doubt_in or 0), [MARKING_ASSUMED]
     if not doubt_in:
         doubt_in = ASSUMED_MARK_DOUBT_IN
-        assumed.append(f"an arc between marks is good to {doubt_in:.3f} in")
+        assumed.append(f"an arc between marks is good to {exact(Fraction(doubt_in))} in")
     if marks.has_mass_mark is False:  # the centre-of-gravity mark takes the mass mark's part
         if marks.pin_centre_in is None:
             return Missing("The arc from the pin to the centre-of-gravity mark is not measured.", "marks")
