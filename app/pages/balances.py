@@ -22,7 +22,7 @@ from app.services import (
     weighed_balances,
     weighings,
 )
-from app.services.balance_holes import INSERT_OZ_IN3, SLEEVE_OZ_IN3
+from app.services.balance_holes import INSERT_OZ_IN3, MOST_BY_TILT_OZ, SLEEVE_OZ_IN3
 from app.services.balance_rulings import Ruling
 from app.services.balances import ASSUMED_STEP_OZ, READ_ONCE_U_OZ, Prediction
 from app.services.work_outs import work_out
@@ -38,6 +38,7 @@ _ASSUMED = {
     "scatter": STARTING_SCATTER_SHARE,
     "reading": READ_ONCE_U_OZ,
     "step": ASSUMED_STEP_OZ,
+    "tilt": MOST_BY_TILT_OZ,
 }
 
 

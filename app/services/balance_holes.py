@@ -1,9 +1,9 @@
 """The holes of a plan as the balance counts them: what each bit takes out of the ball, and what is put back in.
 
 A sleeve, inner or slug stands on the floor of its bore and is trimmed at the ball's surface. Neglected, as far below
-the doubt of the densities: the tilt of a thumb hole in its bore, play and glue between the parts, a shim, the sides of
-an oval below an inner's end, and how far the inside of a finger insert stands off its axis. Two holes that break into
-each other count twice where they overlap.
+the doubt of the densities: the tilt of a thumb hole in its bore (at most MOST_BY_TILT_OZ each way), play and glue
+between the parts, a shim, the sides of an oval below an inner's end, and how far the inside of a finger insert stands
+off its axis. Two holes that break into each other count twice where they overlap.
 """
 
 from dataclasses import dataclass
@@ -16,6 +16,7 @@ from app.services.work_outs import WorkedOut
 
 SLEEVE_OZ_IN3 = 0.68  # ASSUMED: sleeve, inner and slug, no source
 INSERT_OZ_IN3 = 0.60  # ASSUMED: finger inserts, no source
+MOST_BY_TILT_OZ = 0.04  # what a thumb hole pitched up to 3/8 in otherwise than its bore is counted wrong by, each way
 _SAME_IN = 1e-6
 
 

@@ -9,11 +9,13 @@ from sqlalchemy.orm import Session
 from app.calculation.bores import Bore, axis_depth_in
 from app.calculation.holes import OldHole
 from app.calculation.removed import BalanceHole, fill_materials, hole_material
+from app.calculation.units import radius_in
 from app.models import Drilling
 from app.models.old_holes import PlannedOldHole
 from app.models.plans import Plan, PlannedInner
-from app.services.balance_holes import INSERT_OZ_IN3, SLEEVE_OZ_IN3, list_holes
+from app.services.balance_holes import INSERT_OZ_IN3, MOST_BY_TILT_OZ, SLEEVE_OZ_IN3, list_holes
 from app.services.work_outs import work_out
+from tests.calculation.test_removed import Reference, measure
 from tests.conftest import not_none
 
 DENSITY = 0.70
@@ -102,3 +104,17 @@ def test_old_holes_count_open_or_plugged_and_to_the_depth_they_have(made: Plan, 
         assert found.fills[0].density_oz_in3 == DENSITY
     weighed = list_holes(with_old, work_out(with_old), DENSITY, has_old=False)
     assert [one.name for one in weighed] == ["thumb bore", "middle", "ring"]
+
+
+@pytest.mark.parametrize("forward_in", [-0.375, 0.0, 0.375])
+@pytest.mark.parametrize("right_in", [-0.375, 0.0, 0.375])
+def test_a_thumb_hole_of_another_pitch_than_its_bore_is_off_by_little(forward_in: float, right_in: float) -> None:
+    # outside source: manifold3d, the hole's own tilted column in the inner, down to the floor of the bore
+    bore = BalanceHole(-2.5, 0.0, 0.0, 0.0, "thumb", 1.25, 2.75, DENSITY)
+    straight = hole_material(replace(bore, bore_in=0.9375), 27.0)
+    tilted = replace(bore, bore_in=0.9375, depth_in=4.0, forward_in=forward_in, right_in=right_in)
+    room, cut = (Reference(27.0, hole).hole_solid(hole, 96) for hole in (bore, tilted))
+    _, *moment = SLEEVE_OZ_IN3 * measure(room ^ cut)
+    counted = [SLEEVE_OZ_IN3 * part for part in straight.moment_in4]
+    off_oz = [abs(a - b) / radius_in(27.0) for a, b in zip(moment, counted, strict=True)]
+    assert max(off_oz) < MOST_BY_TILT_OZ
