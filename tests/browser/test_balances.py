@@ -111,16 +111,23 @@ def test_a_ball_is_predicted_judged_and_weighed(bench: Page, keep_screenshot: Ke
 
     page.locator("#weigh-weight").fill("15 lb")
     for field, text in {
-        "right_1": "1/2", "right_2": "1/2 left", "finger_1": "1/4 finger", "finger_2": "1/4 finger", "top_1": "2 top",
+        "right_1": "1/2", "right_2": "1/2 left", "finger_1": "1 thumb", "finger_2": "7/8 thumb", "top_1": "2 top",
         "top_2": "1 7/8 top",
     }.items():  # fmt: skip
         page.locator(f"#weigh-{field}").fill(text)
     tap_initials(page)
     page.get_by_role("button", name="Keep this weighing").click()
     expect(page.locator("#weigh-right_1-error")).to_contain_text("Heavier on which side")
-    expect(page.locator("#weigh-finger_2")).to_have_value("1/4 finger")
+    expect(page.locator("#weigh-finger_2")).to_have_value("7/8 thumb")
     keep_screenshot(page, "balance-refused")
     page.locator("#weigh-right_1").fill("1/2 left")
+    tap_initials(page)
+    page.get_by_role("button", name="Keep this weighing").click()
+    expect(page.locator("#weigh-as_read")).not_to_be_checked()
+    keep_screenshot(page, "balance-asked")
+    for field, turned in (("finger_1", "1 finger"), ("finger_2", "7/8 finger")):  # the other side agrees
+        page.locator(f"#weigh-{field}-error button").click()
+        expect(page.locator(f"#weigh-{field}")).to_have_value(turned)
     tap_initials(page)
     page.get_by_role("button", name="Keep this weighing").click()
     expect(page.locator(".strip.good")).to_contain_text("Weighed: inside")
@@ -151,6 +158,7 @@ def test_without_a_thumb_hole_what_is_outside_is_brought_inside(
     drilling = plan_thumbless(shop)
     page.goto(f"/drillings/{drilling}/balance?start_top=4&along=0&across=5&across_way=left")
     expect(page.locator(".strip.bad")).to_contain_text("Outside, as predicted")
+    expect(page.locator(".under")).to_contain_text("plus at the palm")
     assert side_of(page, "Finger or thumb") == "thumb side"
     page.locator("#remedies > summary").click()
     page.get_by_label("Grip across it").check()
