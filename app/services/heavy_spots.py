@@ -6,6 +6,7 @@ A place that cannot be told is never zero: what is missing is said in words, at 
 import math
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import lru_cache
 
 from app.calculation import ball_marks
 from app.calculation.ball_marks import Arc, MeasuredArc
@@ -82,6 +83,7 @@ def _place(circumference_in: float, layout: Layout, marks: BallMarks) -> HeavySp
     return _choose_side(fitted, laid, list_ways(fitted, marks, laid), assumed)
 
 
+@lru_cache(maxsize=500)
 def find_marking_u_in(laid: LaidOut) -> float:
     """Returns how far off the grip is marked on the ball, as the layout's marking list tells it for the second mark."""
     return list_marks(laid).root_sum.grip_mark_in
