@@ -13,7 +13,7 @@ from fastapi.responses import JSONResponse
 from app.closed_sets import StopChoice
 from app.errors import InvalidError, ShopError
 from app.models import BenchStop, Drilling, DrillingStep
-from app.pages import bench_views, pictures, sections
+from app.pages import bench_views, layout_views, pictures, plan_views, sections
 from app.pages.admission import PageDep, PageRouter, Posted, RecordId
 from app.pages.formats import format_inches
 from app.pages.render import Page
@@ -53,6 +53,7 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
     answers = bench_stops.list_answers(page.session, drilling, looked_at) if looked_at else []
     told = answers[0][1] if answers else None
     ticket = ticket_reads.find_of_drilling(page.session, drilling.id)
+    laid, conflicts = layout_views.show_in_drilling(page.session, drilling, is_drawn=False)
     return {
         "drilling": drilling,
         "plan": plan,
@@ -76,6 +77,8 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
         "ticket": ticket,
         "called_off": None if ticket else ticket_reads.find_called_off(page.session, drilling.id),
         "seen": step.position if step else 0,
+        "apart": plan_views.describe_conflicts(conflicts),
+        **laid,
         **_load_shelf(page, drilling, step, screens),
         **_draw(drilling, step),
     }

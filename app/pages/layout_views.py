@@ -148,8 +148,10 @@ def _describe_step(step: MarkingStep, laid: LaidOut) -> str:
     return f"{_AT[step.at]}, from {_OFF[step.line]}: {along}{ends}."
 
 
-def show_in_drilling(session: Session, drilling: Drilling) -> tuple[dict[str, object], list[str]]:
-    """The layout of a drilling and its drawing, and what comes too near to its marks, in words.
+def show_in_drilling(
+    session: Session, drilling: Drilling, is_drawn: bool = True
+) -> tuple[dict[str, object], list[str]]:
+    """The layout of a drilling and, if asked, its drawing, and what comes too near to its marks, in words.
 
     None of what is not there, or cannot be built any more.
     """
@@ -157,13 +159,13 @@ def show_in_drilling(session: Session, drilling: Drilling) -> tuple[dict[str, ob
     shown: dict[str, object] = {"layout": layout, "layout_picture": None}
     if layout is None:
         return shown, []
-    of = layout_choices.load(session, drilling.ball_id)
-    on = layout_choices.stand_on(session, of, layout.axis_point, layout.marks)
+    on = layout_choices.stand_in(session, drilling, layout)
     try:
         worked = work_out_layout(layout, on)
     except InvalidError:
         return shown, []
-    shown["layout_picture"] = draw_worked(worked, on)
+    if is_drawn:
+        shown["layout_picture"] = draw_worked(worked, on)
     return shown, [describe_clearance(conflict) for conflict in worked.conflicts]
 
 

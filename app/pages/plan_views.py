@@ -11,6 +11,7 @@ from app.services.checks import Check, Fix, pick_failing
 from app.services.owned_rims import OwnedRim
 from app.services.work_outs import WorkedOut
 
+_NOT_TOGETHER = "Holes and layout do not go together"
 # The two holes through which a check's section is drawn; every other check with a number is seen at the thumb.
 _PAIRS = {
     "Wall between the finger holes": ("middle", "ring"),
@@ -60,7 +61,12 @@ def judge_with_layout(answer: Answer | None, conflicts: Sequence[str]) -> Answer
     told = f"layout: {'; '.join(conflicts)}"
     if answer.kind == "bad":
         return replace(answer, more=f"{answer.more}; {told}")
-    return Answer("bad", "Holes and layout do not go together", f"{told}. {answer.more}", answer.fixes)
+    return Answer("bad", _NOT_TOGETHER, f"{told}. {answer.more}", answer.fixes)
+
+
+def describe_conflicts(conflicts: Sequence[str]) -> tuple[str, str]:
+    """What the bench says of holes that come too near to a mark, in a few words and in full; empty without any."""
+    return (_NOT_TOGETHER, "; ".join(conflicts)) if conflicts else ("", "")
 
 
 def _list_doubts(plan: Plan, found: Sequence[Check], owned: OwnedRim | None) -> list[str]:

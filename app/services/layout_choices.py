@@ -16,6 +16,7 @@ from app.calculation.sphere import place
 from app.errors import InvalidError
 from app.measures.wording import decimal
 from app.models import AxisPoint, Ball, BallMarks, Drilling, FavouriteLayout, Fit, Layout
+from app.models.plans import Plan
 from app.schemas.layout_readings import LayoutTyped, PlacesForm
 from app.schemas.layouts import LayoutForm, LayoutNumbers
 from app.services import axis_points, ball_marks, drillings, grips, layouts, shop_limits
@@ -74,37 +75,52 @@ def load(session: Session, ball_id: int) -> Choices:
 
 def stand_on(session: Session, of: Choices, point: AxisPoint, marks: BallMarks | None = None) -> OnBall:
     """What a layout from this axis point is worked out on; `marks` are those it was chosen from, else the newest."""
-    solved, bore, words = _find_grip(of, point.hand)
-    hand = cast(Hand, point.hand)
-    limits = shop_limits.load_limits(session)
-    doubts = _list_doubts(of) if solved else ()
-    return OnBall(float(of.ball.around_in), hand, point, marks or of.marks, solved, bore, limits, words, doubts)
-
-
-def _list_doubts(of: Choices) -> tuple[str, ...]:
-    """What of the ball and of the plan in it is counted with although nobody knows it."""
     plan = of.drilling.current_plan if of.drilling else None
-    around = of.ball.circumference_in is None or of.ball.is_circumference_unasked
+    return _stand(session, of.ball, plan, of.fits, point, marks or of.marks)
+
+
+def stand_in(session: Session, drilling: Drilling, layout: Layout) -> OnBall:
+    """What the layout of a drilling is worked out on: the holes of that drilling, as met so far."""
+    plan = drilling.current_plan
+    if plan is None:
+        return stand_on(session, load(session, drilling.ball_id), layout.axis_point, layout.marks)
+    marks = layout.marks or ball_marks.find_newest(session, drilling.ball_id)
+    return _stand(session, drilling.ball, plan, (), layout.axis_point, marks)
+
+
+def _stand(
+    session: Session, ball: Ball, plan: Plan | None, fits: Sequence[Fit], point: AxisPoint, marks: BallMarks | None
+) -> OnBall:
+    solved, bore, words = _find_grip(ball, plan, fits, point.hand)
+    limits = shop_limits.load_limits(session)
+    doubts = _list_doubts(ball, plan) if solved else ()
+    return OnBall(float(ball.around_in), cast(Hand, point.hand), point, marks, solved, bore, limits, words, doubts)
+
+
+def _list_doubts(ball: Ball, plan: Plan | None) -> tuple[str, ...]:
+    """What of the ball and of the plan in it is counted with although nobody knows it."""
+    around = ball.circumference_in is None or ball.is_circumference_unasked
     unknown = [f"{words} unknown" for words in plan.unknown if words != "circumference"] if plan else []
     return (*(["the ball’s circumference is ASSUMED"] if around else []), *unknown)
 
 
-def _find_grip(of: Choices, hand: str) -> tuple[SolvedGrip | None, SleeveBore | None, str]:
+def _find_grip(
+    ball: Ball, plan: Plan | None, fits: Sequence[Fit], hand: str
+) -> tuple[SolvedGrip | None, SleeveBore | None, str]:
     """The grip of the drilling that is in the ball, else of the fit in force of this hand, and whose it is in words.
 
     None where it is unknown, or where the ball is drilled for the other hand.
     """
-    plan = of.drilling.current_plan if of.drilling else None
     if plan:
         bore = plan.bore
         cut = SleeveBore(bore.bore_in, bore.forward_in, bore.right_in, bore.depth_in) if bore else None
         is_of_hand = plan.grip.hand == hand
         return (work_out(plan).solved, cut, "of this ball’s drilling") if is_of_hand else (None, None, "")
-    fit = next((fit for fit in of.fits if fit.hand == hand), None)
+    fit = next((fit for fit in fits if fit.hand == hand), None)
     if fit is None or not grips.can_solve(fit) or grips.is_sleeve_unknown(fit.system):
         return None, None, ""
     try:
-        return grips.solve(fit, fit.system, float(of.ball.around_in)), None, f"of fit {fit.letter}, in force"
+        return grips.solve(fit, fit.system, float(ball.around_in)), None, f"of fit {fit.letter}, in force"
     except InvalidError:
         return None, None, ""
 
@@ -181,10 +197,9 @@ def take_up(session: Session, who: int, drilling: Drilling) -> None:
 
 def find_of(session: Session, drilling: Drilling) -> Layout | None:
     """The layout that a drilling uses; of one that is not confirmed yet, the layout that it would use."""
-    used = layouts.find_of_drilling(session, drilling.id)
-    if used or drilling.state != "planned":
-        return used
-    current = layouts.find_current(session, drilling.ball_id)
+    kept = [of for of in layouts.list_of_ball(session, drilling.ball_id) if not of.dropped_at]
+    used = next((of for of in kept if of.drilling_id == drilling.id), None)
     plan = drilling.current_plan
-    is_free = current is not None and current.drilling_id is None
-    return current if is_free and plan and current and current.hand == plan.grip.hand else None
+    if used or drilling.state != "planned" or not plan or not kept:
+        return used
+    return kept[0] if kept[0].drilling_id is None and kept[0].hand == plan.grip.hand else None

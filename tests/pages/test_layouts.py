@@ -5,7 +5,7 @@ import re
 import pytest
 from httpx import Response
 
-from tests.conftest import Client, not_none
+from tests.conftest import Client, CountQueries, not_none
 from tests.pages.drawn import read_drawn
 from tests.pages.test_pages import text_of
 from tests.pages.test_strips import read_strips
@@ -187,6 +187,26 @@ def test_a_drilling_shows_the_layout_that_it_takes_up(client: Client, who: str) 
     shown = client.get("/drillings/3").text
     assert 'href="/layouts/1/strips"' in shown
     assert re.search(r"Layout\s+4 · 35° · 40°", text_of(shown))
+
+
+def test_the_bench_tells_its_layout_and_what_its_holes_come_too_near(
+    client: Client, who: str, count_queries: CountQueries
+) -> None:
+    client.get("/drillings/3/bench")
+    without = count_queries(lambda: client.get("/drillings/3/bench"))
+    record_point(client, who, 2, hand="left")
+    choose(client, who, 3)
+    shown = client.get("/drillings/3/bench").text
+    assert 'href="/layouts/1/strips"' in shown
+    assert re.search(r"Layout\s+4 · 35° · 40°", text_of(shown))
+    assert "bench-apart" not in shown
+    assert count_queries(lambda: client.get("/drillings/3/bench")) <= without + 2  # the newest marks, the shop's limits
+    client.post("/settings/least_to_pin", {"value": "5", "source": "ours", "version": "0", "who": who})
+    apart = re.search(r'<p class="bench-apart">(.*?)</p>', client.get("/drillings/3/bench").text, re.S)
+    told = re.findall(r"(\w+) hole .{1,20}? from the pin, at least 5", text_of(not_none(apart)[1]))
+    assert sorted(told) == ["middle", "ring"]  # the thumb lies further from this pin
+    page = text_of(client.get("/drillings/3").text)
+    assert all(re.search(rf"{hole} hole .{{1,20}}? from the pin, at least 5", page, re.I) for hole in told)
 
 
 def test_a_fragment_tells_the_drawing_the_answer_and_the_list(client: Client, who: str) -> None:
