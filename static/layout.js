@@ -3,11 +3,11 @@
 const form = document.querySelector("form.places");
 const told = document.getElementById("tap-for");
 const WAYS = { along: ["fingers", "palm"], across: ["right", "left"] };
-const NAMES = { pin: "pin", mark: "mass mark" };
 
 function ask(name) {
   form.elements.tapped.value = name;
-  told.textContent = name ? `Tap the ${NAMES[name]} on the drawing. Turn the ball first if it lies on the far side.` : "";
+  const mark = form.querySelector("[name=tapped]:checked")?.dataset.name;
+  told.textContent = mark ? `Tap the ${mark} on the drawing. Turn the ball first if it lies on the far side.` : "";
   told.hidden = !name;
   (name ? told : form).scrollIntoView({ block: name ? "start" : "end" });
 }

@@ -17,22 +17,22 @@ _HERE = 1e-6  # radians: two places that are one, or opposite
 _APART_IN = 0.125  # a whole inch nearer to another tick than this is left out
 
 
-def lay_layout_strips(laid: LaidOut) -> tuple[Strip, ...]:
+def lay_layout_strips(laid: LaidOut, mark_name: str = "mass mark") -> tuple[Strip, ...]:
     """Returns the strips of a layout in the order in which its marking list uses them, then the two of its check arcs.
 
     Pin to axis point; midline to axis point along the axis line; grip centre to axis line along the midline; pin to
-    mass mark; grip centre to pin and to mass mark. Zero is at the start, and the ticks are the two ends, the lines that
-    are crossed and whole inches. A strip between places that are one, or opposite, is left out. Source: derived;
-    checked by walking pyproj's geodesics.
+    mass mark; grip centre to pin and to mass mark, which a ball may have another mark for: `mark_name`. Zero is at the
+    start, and the ticks are the two ends, the lines that are crossed and whole inches. A strip between places that are
+    one, or opposite, is left out. Source: derived; checked by walking pyproj's geodesics.
     """
     foot = laid.foot
     ends = (
         ("pin", laid.pin, "axis point", laid.axis),
         ("midline", foot, "axis point", laid.axis),
         ("grip centre", GRIP_CENTRE, "axis line", foot),
-        ("pin", laid.pin, "mass mark", laid.mark),
+        ("pin", laid.pin, mark_name, laid.mark),
         ("grip centre", GRIP_CENTRE, "pin", laid.pin),
-        ("grip centre", GRIP_CENTRE, "mass mark", laid.mark),
+        ("grip centre", GRIP_CENTRE, mark_name, laid.mark),
     )
     return tuple(
         _lay_strip(laid, start, one, end, other)

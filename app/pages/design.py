@@ -12,7 +12,8 @@ from app.calculation.sphere import place
 from app.models import now
 from app.pages import charts, design_floor, pictures
 from app.pages.admission import PageDep, PageRouter
-from app.pages.layout_pictures import draw_layout, draw_step
+from app.pages.layout_pictures import draw_layout
+from app.pages.layout_step_pictures import draw_step
 
 router = PageRouter()
 

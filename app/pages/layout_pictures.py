@@ -28,17 +28,21 @@ _PAST_IN = 1.1  # how far lines are drawn beyond the last place on them
 
 @lru_cache(maxsize=200)
 def draw_layout(
-    laid: LaidOut, solved: SolvedGrip | None = None, heavy: Vector | None = None, track_in: float | None = None
+    laid: LaidOut,
+    solved: SolvedGrip | None = None,
+    heavy: Vector | None = None,
+    track_in: float | None = None,
+    mark_name: str = "mass mark",
 ) -> GripPicture:
     """Draws a layout that was worked out, with the grip, the heavy spot and the track where they are known.
 
     `heavy` is a unit vector in the grip's frame; `track_in` the arc from the axis point to the track.
     """
     under, names = _draw_under(solved)
-    lines, arcs = _draw_lines(laid), _draw_arcs(laid)
+    lines, arcs, spots = draw_lines(laid), draw_arcs(laid, mark_name), list_spots(laid, heavy, mark_name)
     track = [] if track_in is None else [_draw_track(laid, track_in)]
-    marks = [shape for kind, at in _list_spots(laid, heavy) for shape in _draw_mark(kind, at, laid.radius_in)]
-    notes = [_name_spot(kind, at, laid.radius_in) for kind, at in _list_spots(laid, heavy)]
+    marks = [shape for kind, at in spots for shape in draw_mark(kind, at, laid.radius_in)]
+    notes = [_name_spot(kind, at, laid.radius_in) for kind, at in spots]
     notes += [*_note_arcs(laid), *_note_angles(laid), *_note_lines(laid, track), *names]
     return GripPicture(laid.radius_in, (*under, *track, *lines, *arcs, *marks), tuple(notes), describe_layout(laid))
 
@@ -71,36 +75,35 @@ def _quieten(note: Note) -> Note:
     return replace(note, forms=((name,),), short=((name,),), may_drop=True)
 
 
-def _list_spots(laid: LaidOut, heavy: Vector | None) -> list[tuple[str, Vector]]:
-    spots = [("axis point", laid.axis), ("pin", laid.pin), ("mass mark", laid.mark)]
-    return [*spots, ("heavy spot", heavy)] if heavy else spots
+def list_spots(laid: LaidOut, heavy: Vector | None, mark_name: str) -> list[tuple[str, Vector]]:
+    """The marks by name; a heavy spot that is the layout's second mark is drawn once."""
+    spots = [("axis point", laid.axis), ("pin", laid.pin), (mark_name, laid.mark)]
+    return [*spots, ("heavy spot", heavy)] if heavy and heavy != laid.mark else spots
 
 
-def _draw_lines(laid: LaidOut) -> list[Shape]:
+def draw_lines(laid: LaidOut) -> list[Shape]:
     """Centre line, midline as far as the axis line and beyond it, and the axis line."""
     radius = laid.radius_in
     past = _PAST_IN / radius
     up, over = laid.axis_point.up_in / radius, laid.axis_point.over_in / radius
     aside, upper = (float(side_of(laid.hand)), 0.0, 0.0), frame(laid.foot)[0]
     return [
-        _draw_arc("line", "centre line", _follow(GRIP_CENTRE, (0.0, 1.0, 0.0), -1.1, 1.1, radius)),
-        _draw_arc("line", "midline", _follow(GRIP_CENTRE, aside, min(0.0, over) - past, max(0.0, over) + past, radius)),
-        _draw_arc(
-            "axis-line", "axis line", _follow(laid.foot, upper, min(0.0, up) - past, max(0.0, up) + past, radius)
-        ),
+        draw_arc("line", "centre line", follow(GRIP_CENTRE, (0.0, 1.0, 0.0), -1.1, 1.1, radius)),
+        draw_arc("line", "midline", follow(GRIP_CENTRE, aside, min(0.0, over) - past, max(0.0, over) + past, radius)),
+        draw_arc("axis-line", "axis line", follow(laid.foot, upper, min(0.0, up) - past, max(0.0, up) + past, radius)),
     ]
 
 
-def _draw_arcs(laid: LaidOut) -> list[Shape]:
+def draw_arcs(laid: LaidOut, mark_name: str) -> list[Shape]:
     """The arcs from pin to axis point and from pin to mass mark, and the two angles."""
-    ways = ((laid.axis, "pin to axis point", "span"), (laid.mark, "pin to mass mark", "dim"))
+    ways = ((laid.axis, "pin to axis point", "span"), (laid.mark, f"pin to {mark_name}", "dim"))
     shapes = []
     for end, words, kind in ways:
         angle = arc_angle(laid.pin, end)
-        points = _follow(laid.pin, heading(laid.pin, end), 0.0, angle, laid.radius_in)
-        shapes.append(_draw_arc(kind, f"{words} {inches(laid.radius_in * angle)}", points))
+        points = follow(laid.pin, heading(laid.pin, end), 0.0, angle, laid.radius_in)
+        shapes.append(draw_arc(kind, f"{words} {inches(laid.radius_in * angle)}", points))
     for words, swing in _list_swings(laid):
-        shapes.append(_draw_arc("swing", words, tuple(combine(laid.radius_in, at, 0.0, at) for at in swing)))
+        shapes.append(draw_arc("swing", words, tuple(combine(laid.radius_in, at, 0.0, at) for at in swing)))
     return shapes
 
 
@@ -126,10 +129,10 @@ def _draw_track(laid: LaidOut, track_in: float) -> Shape:
     turns = (2 * pi * i / (3 * _STEPS) for i in range(3 * _STEPS + 1))
     ring = (travel(laid.axis, combine(cos(t), long, sin(t), right), track_in / laid.radius_in) for t in turns)
     points = tuple(combine(laid.radius_in, at, 0.0, at) for at in ring)
-    return _draw_arc("track", f"track, {inches(track_in)} from the axis point", points)
+    return draw_arc("track", f"track, {inches(track_in)} from the axis point", points)
 
 
-def _draw_mark(kind: str, at: Vector, radius: float) -> list[Shape]:
+def draw_mark(kind: str, at: Vector, radius: float) -> list[Shape]:
     """The shape of one mark, lying on the ball; in the still drawing nothing of one on the far side."""
     long, right = frame(at)
 
@@ -137,26 +140,26 @@ def _draw_mark(kind: str, at: Vector, radius: float) -> list[Shape]:
         ring = (travel(at, combine(cos(t), long, sin(t), right), size_in / radius) for t in turns)
         return tuple(combine(radius, point, 0.0, point) for point in ring)
 
-    corners = {"mass mark": (4, pi / 4), "heavy spot": (3, 0.0)}
-    count, start = corners.get(kind, (24, 0.0))
+    corners = {"heavy spot": (3, 0.0), "pin": (24, 0.0), "axis point": (24, 0.0)}
+    count, start = corners.get(kind, (4, pi / 4))
     size = {"axis point": _RING_IN, "pin": _MARK_IN}.get(kind, 1.25 * _MARK_IN)
     outline = lay([start + 2 * pi * i / count for i in range(count)], size)
     path = "M" + " L".join(map(_format, outline)) + " Z" if at[2] >= 0 else ""
-    shapes = [Shape(kind.replace(" ", "-"), path, kind, outline, (kind,))]
+    shapes = [Shape(kind.replace(" ", "-") if kind in corners else "mass-mark", path, kind, outline, (kind,))]
     if kind == "axis point":
         for turn in (0.0, pi / 2):
             ends = lay([turn, turn + pi], 1.5 * _RING_IN)
-            shapes.append(_draw_arc("axis-cross", kind, ends))
+            shapes.append(draw_arc("axis-cross", kind, ends))
     return shapes
 
 
-def _follow(start: Vector, tangent: Vector, begin: float, end: float, radius: float) -> tuple[Vector, ...]:
+def follow(start: Vector, tangent: Vector, begin: float, end: float, radius: float) -> tuple[Vector, ...]:
     """Points along a great circle from `begin` to `end` radians past a place."""
     steps = (begin + (end - begin) * i / _STEPS for i in range(_STEPS + 1))
     return tuple(combine(radius, travel(start, tangent, step), 0.0, start) for step in steps)
 
 
-def _draw_arc(kind: str, words: str, points: tuple[Vector, ...]) -> Shape:
+def draw_arc(kind: str, words: str, points: tuple[Vector, ...]) -> Shape:
     """A line on the ball; its path shows what lies on the near side, cut where it goes over the edge."""
     pieces: list[list[str]] = []
     for i, point in enumerate(points):
@@ -244,7 +247,7 @@ def _note_angles(laid: LaidOut) -> list[Note]:
 
 def _note_lines(laid: LaidOut, track: Sequence[Shape]) -> list[Note]:
     """The names of the lines, each at an end of it; they are left out sooner than that they cross anything."""
-    _, midline, axis_line = _draw_lines(laid)
+    _, midline, axis_line = draw_lines(laid)
     named: list[tuple[str, tuple[Vector, ...]]] = [
         ("axis line", (axis_line.points[0], axis_line.points[-1])),
         ("midline", (midline.points[0], midline.points[-1])),
@@ -261,38 +264,3 @@ def _note_lines(laid: LaidOut, track: Sequence[Shape]) -> list[Note]:
         Note(grip, grip, ((0.0, 0.0),), (-0.8 * side_of(laid.hand), 0.6), 0.08, ("grip centre",), may_drop=True),
         *notes,
     ]
-
-
-# Steps ----------------------------------------------------------------------------------------------------------------
-
-
-@lru_cache(maxsize=500)
-def draw_step(laid: LaidOut, step: int) -> GripPicture:
-    """Draws what is on the ball after a step of the marking list (from 0), without letters; what it adds is `lit`."""
-    pin_line = _draw_arcs(laid)
-    centre_line, midline, axis_line = _draw_lines(laid)
-    spots = dict(_list_spots(laid, None))
-    marks = {kind: _draw_mark(kind, at, laid.radius_in) for kind, at in spots.items()}
-    foot = _draw_dot(laid.foot, laid.radius_in, "midline on the axis line")
-    grip = _draw_dot(GRIP_CENTRE, laid.radius_in, "grip centre")
-    added: tuple[list[Shape], ...] = (
-        [pin_line[0], pin_line[3], *marks["axis point"]],
-        [pin_line[2], axis_line],
-        [_step_arc(laid.axis, laid.foot, laid.radius_in), foot],
-        [midline, _step_arc(laid.foot, GRIP_CENTRE, laid.radius_in), grip],
-        [replace(centre_line, kind="axis-line")],
-    )
-    before = [pin_line[1], *marks["pin"], *marks["mass mark"], *(shape for own in added[:step] for shape in own)]
-    now = [replace(shape, parts=("now",)) for shape in added[step]]
-    shapes = (*(replace(shape, parts=()) for shape in before), *now)
-    return GripPicture(laid.radius_in, shapes, (), f"Step {step + 1} on the ball")
-
-
-def _step_arc(one: Vector, other: Vector, radius: float) -> Shape:
-    angle = arc_angle(one, other)
-    points = _follow(one, heading(one, other), 0.0, angle, radius) if angle > 1e-9 else ()
-    return _draw_arc("span", "along", points)
-
-
-def _draw_dot(at: Vector, radius: float, words: str) -> Shape:
-    return replace(_draw_mark("pin", at, radius)[0], kind="dot", words=words, parts=(words,))

@@ -1,7 +1,7 @@
 """A worked layout as its page and its print tell it: the one answer, arcs, marking steps, what an error does."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sqlalchemy.orm import Session
 
@@ -11,15 +11,15 @@ from app.calculation.marking_lists import Change, MarkingStep
 from app.errors import InvalidError
 from app.measures.wording import degree_words, in_64ths, inches
 from app.models import Drilling
-from app.pages.layout_pictures import ERRORS, draw_layout, draw_step
+from app.pages.layout_pictures import ERRORS, draw_layout
+from app.pages.layout_step_pictures import draw_step
 from app.pages.pictures import GripPicture
 from app.services import layout_choices
-from app.services.layout_work_outs import OnBall, WorkedLayout, work_out_layout
+from app.services.layout_work_outs import MASS_MARK, OnBall, WorkedLayout, work_out_layout
 
 _HERE_IN = 1e-6
-_SPOTS = {"pin": "the pin", "mark": "the mass mark", "track": "the track"}
 _AT = {"pin": "At the pin", "axis": "At the axis point", "foot": "Where they cross", "grip": "At the grip centre"}
-_OFF = {"mark": "the line to the mass mark", "pin": "the line back to the pin", "upper half": "the axis line"}
+_OFF = {"pin": "the line back to the pin", "upper half": "the axis line"}
 _FINDS = {
     "axis": "axis point", "axis line": "axis line", "foot": "midline crossing", "grip": "grip centre",
     "centre line": "centre line",
@@ -46,21 +46,26 @@ def answer_layout(worked: WorkedLayout, on: OnBall) -> Answer:
     if conflicts:
         return Answer(
             "bad",
-            describe_clearance(conflicts[0]).capitalize(),
+            list_conflicts(worked)[0].capitalize(),
             f"{len(conflicts)} in all" if len(conflicts) > 1 else "",
         )
-    nearest = describe_clearance(min(worked.clearances, key=lambda c: c.gap_in - c.limit_in))
+    nearest = describe_clearance(min(worked.clearances, key=lambda c: c.gap_in - c.limit_in), worked.mark_name)
     is_tracked = worked.track_in is not None
     doubts = [*worked.doubts, *on.doubts]
     if doubts:
         return Answer("doubt", "Clear as far as is known", "; ".join([*doubts, f"nearest: {nearest}"]))
-    says = "Clear of every hole" if is_tracked else "No hole near the pin or the mass mark"
+    says = "Clear of every hole" if is_tracked else f"No hole near the pin or the {worked.mark_name}"
     return Answer("good", says, f"nearest: {nearest}" + ("" if is_tracked else "; no track was measured"))
 
 
-def describe_clearance(of: Clearance) -> str:
+def list_conflicts(worked: WorkedLayout) -> list[str]:
+    """What comes too near, the nearest first, in words."""
+    return [describe_clearance(one, worked.mark_name) for one in worked.conflicts]
+
+
+def describe_clearance(of: Clearance, mark_name: str = MASS_MARK) -> str:
     """`ring hole 3/16 from the pin, at least 1/4`, `ring hole over the pin`."""
-    spot = _SPOTS[of.spot]
+    spot = f"the {mark_name if of.spot == 'mark' else of.spot}"
     if of.is_over:
         return f"{of.hole} hole {'crossed by' if of.spot == 'track' else 'over'} {spot}"
     return f"{of.hole} hole {inches(of.gap_in)} from {spot}, at least {inches(of.limit_in)}"
@@ -77,18 +82,18 @@ class Arc:
 
 def list_arcs(worked: WorkedLayout) -> list[Arc]:
     """The arcs of a layout between its places."""
-    laid, arcs = worked.laid, worked.laid.arcs
+    laid, arcs, mark = worked.laid, worked.laid.arcs, worked.mark_name
     off_in = arcs["pin_axis_line_in"]
     beyond = "" if off_in >= 0 else "on the far side of it, seen from the grip"
-    quarter = "" if worked.is_mark_arc_measured else "a quarter of the ball, its own was not measured"
+    quarter = "" if worked.is_mark_arc_measured else "a quarter of the ball ASSUMED, its own was not measured"
     return [
         Arc("Pin to axis point", laid.layout.pin_axis_in),
-        Arc("Pin to mass mark", laid.pin_mark_in, quarter),
+        Arc(f"Pin to {mark}", laid.pin_mark_in, quarter),
         Arc("Pin to axis line, square", abs(off_in), beyond),
-        Arc("Mass mark to axis point", arcs["mark_axis_in"]),
+        Arc(f"{mark.capitalize()} to axis point", arcs["mark_axis_in"]),
         Arc("Grip centre to axis point", arcs["grip_axis_in"]),
         Arc("Grip centre to pin", arcs["grip_pin_in"]),
-        Arc("Grip centre to mass mark", arcs["grip_mark_in"]),
+        Arc(f"Grip centre to {mark}", arcs["grip_mark_in"]),
     ]
 
 
@@ -111,10 +116,10 @@ def list_steps(worked: WorkedLayout) -> list[Step]:
     return [
         Step(
             _FINDS[step.finds],
-            _describe_step(step, worked.laid),
+            _describe_step(step, worked),
             step.arc_in,
             _describe_swing(step),
-            draw_step(worked.laid, i),
+            draw_step(worked.laid, i, worked.mark_name),
             error.arc,
             error.swing,
         )
@@ -131,8 +136,8 @@ def _describe_swing(step: MarkingStep) -> str:
     return f"{degree_words(abs(step.swing_deg))} {'clockwise' if step.swing_deg > 0 else 'anticlockwise'}"
 
 
-def _describe_step(step: MarkingStep, laid: LaidOut) -> str:
-    swing = _describe_swing(step)
+def _describe_step(step: MarkingStep, worked: WorkedLayout) -> str:
+    swing, laid = _describe_swing(step), worked.laid
     if step.finds == "foot":
         way = "down" if step.line == "lower half" else "up"
         if not step.arc_in or step.arc_in < _HERE_IN:
@@ -143,9 +148,10 @@ def _describe_step(step: MarkingStep, laid: LaidOut) -> str:
         return f"Where they cross, square off the axis line, to the {side}."
     if step.finds == "centre line":
         return "At the grip centre, square off the line back, through it both ways: the fingers go up."
+    off = _OFF.get(step.line, f"the line to the {worked.mark_name}")
     along = "on it" if not swing else "swing it and draw" if step.arc_in is None else "swing, and along that"
     ends = ", its upper half that way and the lower straight on" if step.finds == "axis line" else ""
-    return f"{_AT[step.at]}, from {_OFF[step.line]}: {along}{ends}."
+    return f"{_AT[step.at]}, from {off}: {along}{ends}."
 
 
 def show_in_drilling(
@@ -166,7 +172,7 @@ def show_in_drilling(
         return shown, []
     if is_drawn:
         shown["layout_picture"] = draw_worked(worked, on)
-    return shown, [describe_clearance(conflict) for conflict in worked.conflicts]
+    return shown, list_conflicts(worked)
 
 
 # Comparison -----------------------------------------------------------------------------------------------------------
@@ -189,6 +195,8 @@ class Difference:
 
 def compare(one: WorkedLayout, other: WorkedLayout) -> list[Difference]:
     """Two layouts in angles, arcs and places, the second less the first, lengths in 64ths."""
+    mark = one.mark_name if one.mark_name == other.mark_name else "second mark"
+    one, other = replace(one, mark_name=mark), replace(other, mark_name=mark)
     lines = [
         Difference(arc.words, arc.value_in, twin.value_in, tell_apart(arc.value_in, twin.value_in))
         for arc, twin in zip(list_arcs(one), list_arcs(other), strict=True)
@@ -199,12 +207,12 @@ def compare(one: WorkedLayout, other: WorkedLayout) -> list[Difference]:
         for words, name in pairs
         for a, b in [(getattr(one.laid.layout, name), getattr(other.laid.layout, name))]
     ]
-    return [lines[0], *angles, *lines[1:], *_compare_places(one.laid, other.laid)]
+    return [lines[0], *angles, *lines[1:], *_compare_places(one.laid, other.laid, mark)]
 
 
-def _compare_places(one: LaidOut, other: LaidOut) -> list[Difference]:
+def _compare_places(one: LaidOut, other: LaidOut, mark: str) -> list[Difference]:
     found = []
-    for name, words in (("pin", "Pin"), ("mark", "Mass mark")):
+    for name, words in (("pin", "Pin"), ("mark", mark.capitalize())):
         for i, (way, *ways) in enumerate((("along", "forward", "back"), ("across", "right", "left"))):
             a, b = one.places[name][i], other.places[name][i]
             more, less = ways
@@ -224,7 +232,7 @@ def _tell_turned(one: float, other: float) -> str:
 
 
 def draw_worked(worked: WorkedLayout, on: OnBall) -> GripPicture:
-    return draw_layout(worked.laid, on.solved, worked.heavy.at, worked.track_in)
+    return draw_layout(worked.laid, on.solved, worked.heavy.at, worked.track_in, worked.mark_name)
 
 
 def name_errors(steps: Sequence[Step]) -> list[tuple[str, Change]]:

@@ -35,7 +35,7 @@ def _draw(worked: WorkedLayout, on: OnBall) -> Shown:
         "grip_words": on.grip_words,
         "picture": layout_views.draw_worked(worked, on),
         "answer": layout_views.answer_layout(worked, on),
-        "conflicts": [layout_views.describe_clearance(one) for one in worked.conflicts],
+        "conflicts": layout_views.list_conflicts(worked),
         "arcs": layout_views.list_arcs(worked),
         "steps": steps,
         "errors_by_step": layout_views.name_errors(steps),
@@ -217,7 +217,7 @@ def _print_strips(page: Page, layout_id: int, is_pdf: bool, bar: str, paper: str
         saved.ball.label,
         f"{layouts.describe(saved)} · {saved.hand} · {format_local_day(saved.chosen_at)}",
     )
-    strips = lay_layout_strips(worked.laid)
+    strips = lay_layout_strips(worked.laid, worked.mark_name)
     notes = {f"{strip.start} {strip.end}": ["By tape", mark_words(strip.length_in)] for strip in strips}
     answer = answer_print(
         page,

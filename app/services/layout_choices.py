@@ -20,7 +20,7 @@ from app.models.plans import Plan
 from app.schemas.layout_readings import LayoutTyped, PlacesForm
 from app.schemas.layouts import LayoutForm, LayoutNumbers
 from app.services import axis_points, ball_marks, drillings, grips, layouts, shop_limits
-from app.services.layout_work_outs import OnBall, TypedNumbers, WorkedLayout, work_out_layout, write_angle
+from app.services.layout_work_outs import OnBall, TypedNumbers, WorkedLayout, name_mark, work_out_layout, write_angle
 from app.services.old_places import give_way
 from app.services.work_outs import work_out
 
@@ -38,6 +38,11 @@ class Choices:
     favourites: Sequence[FavouriteLayout]
     drilling: Drilling | None
     fits: Sequence[Fit]
+
+    @property
+    def mark_name(self) -> str:
+        """Which mark of this ball the drilling angle is swung to."""
+        return name_mark(self.marks)
 
     @property
     def current(self) -> Layout | None:

@@ -21,6 +21,7 @@ from app.services.heavy_spots import fit_stored, list_ways, sign_angle
 from app.services.shop_limits import SetLimit
 
 _AS_ONE_LINE_DEG = 5.0  # marks within this of one line: on which side of it the heavy spot lies does not matter
+MASS_MARK = "mass mark"
 _FIELDS = {"pin_axis_in": "pin_axis", "axis_line_deg": "axis_line", "drilling_deg": "drilling"}
 _OF_POINT = {"over_in", "up_in"}
 
@@ -79,11 +80,12 @@ class WorkedLayout:
     heavy: HeavySpot
     track_in: float | None
     is_mark_arc_measured: bool
+    mark_name: str = MASS_MARK
 
     @property
     def doubts(self) -> list[str]:
         """What the layout itself counts with although nobody measured it."""
-        return [] if self.is_mark_arc_measured else ["the mass mark’s own arc was not measured"]
+        return [] if self.is_mark_arc_measured else [f"the arc from the pin to the {self.mark_name} was not measured"]
 
     @property
     def conflicts(self) -> list[Clearance]:
@@ -106,7 +108,16 @@ def work_out_layout(numbers: Numbers, on: OnBall) -> WorkedLayout:
     found: tuple[Clearance, ...] = ()
     if on.solved:
         found = measure_once(on.solved, laid, _read_limits(on.limits), track_in, on.bore)
-    return WorkedLayout(laid, marking, found, _place_heavy(laid, on, heavy_arcs), track_in, mark_in is not None)
+    heavy = _place_heavy(laid, on, heavy_arcs)
+    return WorkedLayout(laid, marking, found, heavy, track_in, mark_in is not None, name_mark(on.marks))
+
+
+def name_mark(marks: BallMarks | None) -> str:
+    """Which mark the drilling angle is swung to: without a mass mark the centre of gravity takes its part."""
+    if marks is None or marks.has_mass_mark is None:
+        measured = marks is not None and marks.pin_mark_in is not None
+        return MASS_MARK if measured else "assumed mass mark"
+    return MASS_MARK if marks.has_mass_mark else "centre-of-gravity mark"
 
 
 def write_angle(signed_deg: float) -> float:

@@ -6,8 +6,18 @@ from fractions import Fraction
 import pytest
 
 from app.calculation.layout_conflicts import Clearance
-from app.models import AxisPoint
-from app.pages.layout_views import answer_layout, compare, describe_clearance, list_steps, tell_apart
+from app.calculation.layout_strips import lay_layout_strips
+from app.models import AxisPoint, BallMarks
+from app.pages.layout_views import (
+    answer_layout,
+    compare,
+    describe_clearance,
+    draw_worked,
+    list_arcs,
+    list_conflicts,
+    list_steps,
+    tell_apart,
+)
 from app.services.layout_work_outs import TypedNumbers, work_out_layout
 from tests.services.test_layout_work_outs import NUMBERS, marks, on
 
@@ -38,6 +48,32 @@ def test_no_answer_is_green_over_what_nobody_knows(case: object, kind: str) -> N
 )
 def test_a_clearance_names_hole_spot_gap_and_limit(clearance: Clearance, words: str) -> None:
     assert describe_clearance(clearance) == words
+
+
+@pytest.mark.parametrize(
+    ("of", "name", "is_measured"),
+    [
+        (None, "assumed mass mark", False),
+        (marks(pin_mark="27/4"), "mass mark", True),
+        (marks(), "mass mark", False),
+        (marks(has_mass_mark=False, pin_centre="5/2"), "centre-of-gravity mark", True),
+        (marks(has_mass_mark=False), "centre-of-gravity mark", False),
+    ],
+)
+def test_every_word_names_the_mark_that_is_really_used(of: BallMarks | None, name: str, is_measured: bool) -> None:
+    worked = work_out_layout(NUMBERS, on(of, track="33/8"))
+    assert (worked.mark_name, worked.is_mark_arc_measured) == (name, is_measured)
+    arcs = [arc.words.lower() for arc in list_arcs(worked)]
+    assert {f"pin to {name}", f"{name} to axis point", f"grip centre to {name}"} <= set(arcs)
+    assert list_steps(worked)[0].do.startswith(f"At the pin, from the line to the {name}:")
+    strips = lay_layout_strips(worked.laid, worked.mark_name)
+    assert [strip.end for strip in strips if "mark" in strip.end] == [name, name]
+    spots = {shape.words for shape in draw_worked(worked, on(of)).shapes if shape.kind == "mass-mark"}
+    assert spots == {name}
+    line = next(line for line in compare(worked, worked) if line.what.endswith("mark, along"))
+    assert line.what.lower() == f"{name}, along"
+    said = [*arcs, *(step.do for step in list_steps(worked)), *worked.doubts, *list_conflicts(worked)]
+    assert name == "mass mark" or not any("the mass mark" in words for words in said)
 
 
 def test_each_step_says_what_it_finds_and_an_axis_point_below_the_midline_goes_up_to_it() -> None:

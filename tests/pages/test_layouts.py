@@ -42,8 +42,8 @@ def test_the_arcs_of_the_worked_example_are_alike_for_both_hands(client: Client,
     record_point(client, who, hand=hand)
     arcs = read_arcs(client.get("/balls/1/layout", params=NUMBERS).text)
     told = {
-        "Pin to axis line, square": 2.054415, "Mass mark to axis point": 3.906537, "Grip centre to axis point": 4.516757,
-        "Grip centre to pin": 3.670435, "Grip centre to mass mark": 4.106627, "Pin to axis point": 4.0,
+        "Pin to axis line, square": 2.054415, "Assumed mass mark to axis point": 3.906537, "Grip centre to axis point": 4.516757,
+        "Grip centre to pin": 3.670435, "Grip centre to assumed mass mark": 4.106627, "Pin to axis point": 4.0,
     }  # fmt: skip
     for words, value in told.items():
         assert arcs[words] == pytest.approx(value, abs=5.1e-4), words
