@@ -209,6 +209,21 @@ def test_the_bench_tells_its_layout_and_what_its_holes_come_too_near(
     assert all(re.search(rf"{hole} hole .{{1,20}}? from the pin, at least 5", page, re.I) for hole in told)
 
 
+def test_title_and_forms_follow_the_axis_point_that_is_tried(client: Client, who: str) -> None:
+    record_point(client, who)
+    record_point(client, who, hand="left", point="5 over 1/4 down")
+    whole = client.get("/balls/1/layout", params=NUMBERS).text
+    tried = client.get("/balls/1/layout", params=NUMBERS | {"axis_point_id": "2"}, headers={"HX-Request": "true"}).text
+    for shown, hand, over, point_id in ((whole, "right", "4", "1"), (tried, "left", "5", "2")):
+        told = {
+            of: text_of(words) for of, words in re.findall(r'id="layout-(hand|point)"[^>]*>(.*?)</(?:span|a)>', shown)
+        }
+        assert told["hand"].strip() == hand
+        assert told["point"].strip().startswith(over)
+        assert dict(re.findall(r'value="(\d)" id="(?:(reading)-point)"', shown)) == {point_id: "reading"}
+    assert set(re.findall(r'id="([\w-]+)" hx-swap-oob', tried)) >= {"layout-hand", "layout-point", "reading-point"}
+
+
 def test_a_fragment_tells_the_drawing_the_answer_and_the_list(client: Client, who: str) -> None:
     record_point(client, who)
     shown = client.get("/balls/1/layout", params=NUMBERS, headers={"HX-Request": "true"}).text
