@@ -155,5 +155,5 @@ WEIGHT_QUANTITIES = {
     "top_weight": TOP_WEIGHT, "known_mass": KNOWN_MASS, "scale_step": SCALE_STEP, "ounce_limit": SMALL_LIMIT,
     "scale_reading": SCALE_READING,
 }  # fmt: skip
-LAYOUT_ANGLE = _make_quantity("angle", "0", "360", "0", "180")
+LAYOUT_ANGLE = _make_quantity("angle", "-180", "180", "0", "180")
 ANGLE_QUANTITIES = {"layout_angle": LAYOUT_ANGLE}

@@ -14,13 +14,13 @@ from app.calculation.layouts import Layout as Shape
 from app.calculation.layouts import radius_of, read_layout
 from app.calculation.sphere import place
 from app.errors import InvalidError
-from app.measures.wording import decimal
+from app.measures.wording import decimal, exact
 from app.models import AxisPoint, Ball, BallMarks, Drilling, FavouriteLayout, Fit, Layout
 from app.models.plans import Plan
 from app.schemas.layout_readings import LayoutTyped, PlacesForm
 from app.schemas.layouts import LayoutForm, LayoutNumbers
 from app.services import axis_points, ball_marks, drillings, grips, layouts, shop_limits
-from app.services.layout_work_outs import OnBall, TypedNumbers, WorkedLayout, name_mark, work_out_layout, write_angle
+from app.services.layout_work_outs import OnBall, TypedNumbers, WorkedLayout, name_mark, work_out_layout
 from app.services.old_places import give_way
 from app.services.work_outs import work_out
 
@@ -180,16 +180,18 @@ def read_back(of: Choices, form: PlacesForm) -> tuple[dict[str, str], Shape]:
         raise InvalidError.at(field, f"Is that right? {error.message[0].upper()}{error.message[1:]}.") from None
     texts = {
         "pin_axis": decimal(found.pin_axis_in),
-        "axis_line": f"{write_angle(found.axis_line_deg):.2f}",
-        "drilling": f"{write_angle(found.drilling_deg):.2f}",
+        "axis_line": f"{found.axis_line_deg:.2f}",
+        "drilling": f"{found.drilling_deg:.2f}",
         "axis_point_id": str(point.id),
     }
     return texts, found
 
 
 def list_texts(of: Layout | FavouriteLayout) -> dict[str, str]:
-    """Returns the three numbers of a layout or favourite as typed."""
-    return {name: of.typed.get(name, "") for name in NUMBERS}
+    """Returns the three numbers of a layout or favourite as typed; an older one has angles of 0 to 360 degrees."""
+    stored = {"axis_line": of.axis_line_deg, "drilling": of.drilling_deg}
+    signed = {name: exact(angle - 360) for name, angle in stored.items() if angle > 180}
+    return {name: of.typed.get(name, "") for name in NUMBERS} | signed
 
 
 def take_up(session: Session, who: int, drilling: Drilling) -> None:

@@ -32,7 +32,7 @@ measure_once = lru_cache(maxsize=500)(measure_clearances)
 
 @dataclass(frozen=True)
 class TypedNumbers:
-    """The three numbers of a layout that is not stored: inches, and degrees from 0 to 360."""
+    """The three numbers of a layout that is not stored: inches, and degrees from −180 to 180."""
 
     pin_axis_in: Fraction
     axis_line_deg: Fraction
@@ -118,11 +118,6 @@ def name_mark(marks: BallMarks | None) -> str:
         measured = marks is not None and marks.pin_mark_in is not None
         return MASS_MARK if measured else "assumed mass mark"
     return MASS_MARK if marks.has_mass_mark else "centre-of-gravity mark"
-
-
-def write_angle(signed_deg: float) -> float:
-    """The inverse of `sign_angle`."""
-    return signed_deg + 360 if signed_deg < 0 else signed_deg
 
 
 def _to_invalid(error: CannotBuildError) -> InvalidError:

@@ -308,6 +308,6 @@ HEAVY_RIGHT += [("1/8 left", F(-1, 8)), ("left 1/8", F(-1, 8)), ("0", F(0)), ("e
 HEAVY_FINGER: list[tuple[str, F | str]] = [("1/4 finger", F(1, 4)), ("1/2 thumb", F(-1, 2)), ("thumb side 1/2", F(-1, 2)), ("1/4 fingers", F(1, 4)), ("1/4 right", ERROR)]  # fmt: skip
 HEAVY_TOP: list[tuple[str, F | str]] = [("2 1/2 top", F(5, 2)), ("1/2 oz bottom", F(-1, 2)), ("1 1/2", ASK)]
 LAYOUT_ANGLES: list[tuple[str, F | str]] = [(s, F(71, 2)) for s in ("35.5", "35 1/2°", "35,5 deg", "35-1/2 degrees")]  # fmt: skip
-LAYOUT_ANGLES += [("35°", F(35)), ("35", F(35)), ("0", F(0)), ("361", ERROR), ("-5", ERROR), ("35 in", ERROR), ("", ABSENT), ("unknown", UNKNOWN)]  # fmt: skip
+LAYOUT_ANGLES += [("35°", F(35)), ("35", F(35)), ("0", F(0)), ("180", F(180)), ("-180", F(-180)), ("−5", F(-5)), ("-5 1/2°", F(-11, 2)), ("200", ASK), ("361", ERROR), ("-181", ERROR), ("35 in", ERROR), ("", ABSENT), ("unknown", UNKNOWN)]  # fmt: skip
 SIDED_POINTS: list[tuple[str, tuple[F, F, str] | str]] = [(s, (F(9, 2), F(1, 2), "right")) for s in ("4 1/2 right over 1/2 up", "4 1/2 over right, 1/2 up", "right 4 1/2 over 1/2 up", "4 1/2 over to the right 1/2 up")]  # fmt: skip
 SIDED_POINTS += [("4 1/2 over 1/2 up", (F(9, 2), F(1, 2), "")), ("4 1/2 left over 1/4 down", (F(9, 2), F(-1, 4), "left")), ("4 1/2 left", ASK), ("4 1/2 left over 1/2", ASK), ("4 1/2 right over 1/2 left", ERROR), ("right", ERROR)]  # fmt: skip

@@ -67,6 +67,9 @@ def test_what_cannot_be_built_is_an_error_at_its_field_and_all_text_is_kept(clie
     assert 'id="pin_axis-error"' in answer.text
     for text in ("13 1/2", "35", "40", "as she likes it"):
         assert f'value="{text}"' in answer.text
+    other_way = choose(client, who, axis_line="330")  # the calculation API has −180 to 180 too
+    assert (other_way.status_code, 'value="330"' in other_way.text) == (422, True)
+    assert re.search(r'id="axis_line-error".{1,300}data-fill="axis_line">-30<', other_way.text, re.S)
     missing = choose(client, who, drilling="")
     assert 'id="drilling-error"' in missing.text
     assert "not chosen" in text_of(client.get("/balls/1/layout").text)

@@ -15,7 +15,7 @@ from app.errors import InvalidError
 from app.models import AxisPoint, BallMarks
 from app.schemas.calc_grips import GripIn
 from app.services.heavy_spots import sign_angle
-from app.services.layout_work_outs import OnBall, TypedNumbers, work_out_layout, write_angle
+from app.services.layout_work_outs import OnBall, TypedNumbers, work_out_layout
 from app.services.shop_limits import LIMITS, SetLimit
 from tests.calculation.grips import example
 
@@ -83,7 +83,7 @@ def test_a_pin_under_a_hole_and_a_track_through_one_are_conflicts_with_their_lim
     assert here.solved is not None
     ring = here.solved.fingers["ring"].centre
     found = read_layout(27.0, "right", Point(4.5, 0.5), ring, (0.0, -1.0, 0.0))
-    worked = work_out_layout(TypedNumbers(*(Fraction(write_angle(v)) for v in astuple(found)[:3])), here)
+    worked = work_out_layout(TypedNumbers(*(Fraction(v) for v in astuple(found)[:3])), here)
     by_name = {(one.hole, one.spot): one for one in worked.conflicts}
     assert by_name["ring", "pin"].gap_in == pytest.approx(-0.96875 / 2, abs=0.01)
     assert by_name["ring", "pin"].limit_in == 0.25
@@ -102,4 +102,3 @@ def test_what_cannot_be_built_is_told_at_its_field(numbers: tuple[str, str, str]
 @pytest.mark.parametrize(("angle", "signed"), [("0", 0), ("180", 180), ("181", -179), ("359.5", -0.5)])
 def test_an_angle_of_more_than_half_a_turn_is_swung_the_other_way(angle: str, signed: float) -> None:
     assert sign_angle(Fraction(angle)) == signed
-    assert write_angle(signed) == float(Fraction(angle))
