@@ -9,12 +9,13 @@ from app.calculation.layout_conflicts import Clearance
 from app.calculation.layouts import LaidOut
 from app.calculation.marking_lists import Change, MarkingStep
 from app.errors import InvalidError
-from app.measures.wording import degree_words, in_64ths, inches
+from app.measures.wording import decimal, degree_words, in_64ths, inches
 from app.models import Drilling
 from app.pages.layout_pictures import ERRORS, draw_layout
 from app.pages.layout_step_pictures import draw_step
 from app.pages.pictures import GripPicture
 from app.services import layout_choices
+from app.services.layout_choices import ReadBack
 from app.services.layout_work_outs import MASS_MARK, OnBall, WorkedLayout, work_out_layout
 
 _HERE_IN = 1e-6
@@ -56,6 +57,26 @@ def answer_layout(worked: WorkedLayout, on: OnBall) -> Answer:
         return Answer("doubt", "Clear as far as is known", "; ".join([*doubts, f"nearest: {nearest}"]))
     says = "Clear of every hole" if is_tracked else f"No hole near the pin or the {worked.mark_name}"
     return Answer("good", says, f"nearest: {nearest}" + ("" if is_tracked else "; no track was measured"))
+
+
+def note_reading(read: ReadBack, mark_name: str) -> str:
+    """The note of a layout that was read back: what contradicts the ball's marks is kept with it."""
+    return f"read back from the ball{f', {tell_misfit(read, mark_name)}' if read.is_beyond_doubt else ''}"
+
+
+def tell_misfit(read: ReadBack, mark_name: str) -> str:
+    """`pin to mass mark 0.250 in longer than measured`."""
+    way = "longer" if read.misfit_in > 0 else "shorter"
+    than = "the quarter of the ball that is ASSUMED" if read.is_arc_assumed else "measured between the marks"
+    return f"pin to {mark_name} {decimal(abs(read.misfit_in))} in {way} than {than}"
+
+
+def judge_reading(answer: Answer | None, read: ReadBack, mark_name: str) -> Answer | None:
+    """Over places that contradict the ball's marks nothing is green."""
+    if answer is None or not read.is_beyond_doubt or answer.kind == "bad":
+        return answer
+    more = "; ".join(filter(None, (tell_misfit(read, mark_name), answer.more)))
+    return Answer("doubt", "Places and marks contradict each other", more)
 
 
 def list_conflicts(worked: WorkedLayout) -> list[str]:

@@ -115,11 +115,14 @@ def show_reading(page: PageDep, ball_id: RecordId) -> Response:
     typed = {name: value[:200] for name, value in page.request.query_params.items()}
     of = layout_choices.load(page.session, ball_id)
     try:
-        texts, found = layout_choices.read_back(of, PlacesForm.read(typed))
+        read = layout_choices.read_back(of, PlacesForm.read(typed))
     except InvalidError as error:
         return page.show_refused(error, "layouts/show.html", typed, lambda: _load(page, ball_id, {}), "reading")
-    context = _load(page, ball_id, texts | {"note": "read back from the ball"})
-    return page.show("layouts/show.html", **context, read_mark_in=found.pin_mark_in, places=typed)
+    context = _load(page, ball_id, read.texts | {"note": layout_views.note_reading(read, of.mark_name)})
+    context["answer"] = layout_views.judge_reading(context["answer"], read, of.mark_name)
+    return page.show(
+        "layouts/show.html", **context, read=read, misfit=layout_views.tell_misfit(read, of.mark_name), places=typed
+    )
 
 
 @router.post("/balls/{ball_id}/layouts")

@@ -16,6 +16,7 @@ class PlacesForm(Form):
     mark_along_way: Along = ""
     mark_across: NeededArcText
     mark_across_way: Across = ""
+    is_as_read: bool = False
 
     def find_wrong(self) -> dict[str, FieldError]:
         """Asks which way an arc runs that is more than 0."""

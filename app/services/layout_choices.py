@@ -2,10 +2,12 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from math import hypot
 from typing import cast
 
 from sqlalchemy.orm import Session
 
+from app.calculation.ball_marks import find_limit
 from app.calculation.cuts import SleeveBore
 from app.calculation.errors import CannotBuildError
 from app.calculation.grip import Hand, SolvedGrip
@@ -20,7 +22,8 @@ from app.models.plans import Plan
 from app.schemas.layout_readings import LayoutTyped, PlacesForm
 from app.schemas.layouts import LayoutForm, LayoutNumbers
 from app.services import axis_points, ball_marks, drillings, grips, layouts, shop_limits
-from app.services.layout_work_outs import OnBall, TypedNumbers, WorkedLayout, name_mark, work_out_layout
+from app.services.heavy_spots import ASSUMED_MARK_DOUBT_IN
+from app.services.layout_work_outs import OnBall, TypedNumbers, WorkedLayout, name_mark, read_marks, work_out_layout
 from app.services.old_places import give_way
 from app.services.work_outs import work_out
 
@@ -151,10 +154,25 @@ def work_out_saved(session: Session, of: Choices, saved: Layout) -> WorkedLayout
     return work_out_layout(saved, stand_on(session, of, saved.axis_point, saved.marks))
 
 
-def read_back(of: Choices, form: PlacesForm) -> tuple[dict[str, str], Shape]:
-    """Returns the three numbers of a ball as texts of the form, and as the calculation has them.
+@dataclass(frozen=True)
+class ReadBack:
+    """A layout found at two places: its texts for the form, its numbers, and what its arc between the marks misfits.
 
-    Raises InvalidError at a place from which nothing can be read.
+    `misfit_in` is that arc less the one of the ball's marks, or less the quarter of the ball that is ASSUMED without.
+    """
+
+    texts: dict[str, str]
+    shape: Shape
+    misfit_in: float
+    is_arc_assumed: bool
+    is_beyond_doubt: bool
+
+
+def read_back(of: Choices, form: PlacesForm) -> ReadBack:
+    """Returns the layout that the places of pin and mass mark show.
+
+    Raises InvalidError at a place from which nothing can be read, or which contradicts the arc between the ball's marks
+    beyond the doubt of both, unless the form says that it was read so.
     """
     point = of.find_point(form.axis_point_id)
     if point is None:
@@ -184,7 +202,23 @@ def read_back(of: Choices, form: PlacesForm) -> tuple[dict[str, str], Shape]:
         "drilling": f"{found.drilling_deg:.2f}",
         "axis_point_id": str(point.id),
     }
-    return texts, found
+    read = _compare_arc(of, texts, found)
+    if read.is_beyond_doubt and not form.is_as_read:
+        off = f"{decimal(abs(read.misfit_in))} in {'more' if read.misfit_in > 0 else 'less'}"
+        message = f"These places are {off} apart than the ball’s marks say, beyond the doubt. Which was read wrong?"
+        raise InvalidError.at("mark_along", message)
+    return read
+
+
+def _compare_arc(of: Choices, texts: dict[str, str], found: Shape) -> ReadBack:
+    """Beyond doubt is what honest readings show once in a hundred times: one arc, and two places each read by tape."""
+    around_in = float(of.ball.around_in)
+    own_in = read_marks(around_in, of.marks)[0]
+    misfit_in = (found.pin_mark_in or 0.0) - (around_in / 4 if own_in is None else own_in)
+    arc_u_in = float((of.marks and of.marks.doubt_in) or ASSUMED_MARK_DOUBT_IN)
+    u_in = hypot(arc_u_in, ASSUMED_MARK_DOUBT_IN, ASSUMED_MARK_DOUBT_IN)
+    is_beyond = own_in is not None and (misfit_in / u_in) ** 2 > find_limit(1)
+    return ReadBack(texts, found, misfit_in, own_in is None, is_beyond)
 
 
 def list_texts(of: Layout | FavouriteLayout) -> dict[str, str]:

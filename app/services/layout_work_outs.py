@@ -96,7 +96,7 @@ class WorkedLayout:
 def work_out_layout(numbers: Numbers, on: OnBall) -> WorkedLayout:
     """Raises InvalidError at the field of a number with which nothing can be built."""
     point = AxisPoint(float(on.point.over_in), float(on.point.up_in))
-    mark_in, heavy_arcs = _read_marks(on)
+    mark_in, heavy_arcs = read_marks(on.circumference_in, on.marks)
     angles = (sign_angle(numbers.axis_line_deg), sign_angle(numbers.drilling_deg))
     layout = Layout(float(numbers.pin_axis_in), *angles, mark_in)
     try:
@@ -133,9 +133,10 @@ def _read_limits(limits: Mapping[str, SetLimit]) -> Limits:
     return Limits(*(float(limits[f"least_to_{name}"].value_in) for name in ("pin", "mark", "track")))
 
 
-def _read_marks(on: OnBall) -> tuple[float | None, ball_marks.BallMarks | str | None]:
+def read_marks(
+    circumference_in: float, marks: BallMarks | None
+) -> tuple[float | None, ball_marks.BallMarks | str | None]:
     """The arc from the pin to the mass mark, or what takes its part, and the fitted marks or why they do not fit."""
-    marks = on.marks
     if marks is None:
         return None, None
     if marks.has_mass_mark is False:
@@ -143,7 +144,7 @@ def _read_marks(on: OnBall) -> tuple[float | None, ball_marks.BallMarks | str | 
         return arc_in, None
     measured_in = None if marks.pin_mark_in is None else float(marks.pin_mark_in)
     try:
-        fitted = fit_stored(on.circumference_in, marks)
+        fitted = fit_stored(circumference_in, marks)
     except CannotBuildError as error:
         return measured_in, error.message
     return (fitted.arcs["pin_mark_in"], fitted) if fitted else (measured_in, None)

@@ -121,6 +121,25 @@ def test_places_are_read_back_into_the_fields(client: Client, who: str) -> None:
     assert 'name="pin_along" value="3.577689"' in refused.text
 
 
+def test_places_beyond_the_doubt_are_asked_about_and_kept_ones_are_not_green(client: Client, who: str) -> None:
+    record_point(client, who)
+    marks = {"who": who, "version": "0", "has_mass_mark": "yes", "pin_mark": "6"}
+    assert client.post("/balls/1/marks", marks).status_code == 303
+    places = {
+        "axis_point_id": "1", "pin_along": "3.577689", "pin_along_way": "fingers", "pin_across": "0.942422",
+        "pin_across_way": "right", "mark_along": "3.685229", "mark_along_way": "palm", "mark_across": "2.108438",
+        "mark_across_way": "right",
+    }  # fmt: skip
+    asked = client.get("/balls/1/layout/reading", params=places)
+    assert (asked.status_code, 'value="3.685229"' in asked.text) == (422, True)
+    assert 'id="mark_along-error"' in asked.text and 'name="is_as_read"' in asked.text
+    kept = client.get("/balls/1/layout/reading", params=places | {"is_as_read": "true"})
+    assert kept.status_code == 200
+    assert re.search(r'name="note"[^>]* value="[^"]*0\.750 in longer', kept.text)  # 6.75 less 6
+    answer = not_none(re.search(r'<div id="answer".*?</div>', kept.text, re.S))[0]
+    assert "good" not in answer and "contradict" in answer
+
+
 def test_two_layouts_differ_in_64ths_and_degrees(client: Client, who: str) -> None:
     record_point(client, who)
     choose(client, who)

@@ -7,11 +7,11 @@ import pytest
 from sqlalchemy.orm import Session
 
 from app.errors import InvalidError
-from app.models import Layout
+from app.models import Ball, Layout
 from app.schemas.drillings import ConfirmationForm, TickForm
 from app.schemas.layout_readings import PlacesForm
-from app.schemas.layouts import LayoutForm
-from app.services import bench, drillings, layout_choices, layouts
+from app.schemas.layouts import BallMarksForm, LayoutForm
+from app.services import ball_marks, bench, drillings, layout_choices, layouts
 from app.services.layout_work_outs import work_out_layout
 from tests.conftest import not_none
 from tests.services import test_axis_points
@@ -40,7 +40,10 @@ def test_a_layout_is_read_back_from_its_places(session: Session, who: str) -> No
     point = test_axis_points.add(session, who)
     assert (point.over_in, point.up_in) == (Fraction(9, 2), Fraction(1, 2))
     of = layout_choices.load(session, 1)
-    texts, found = layout_choices.read_back(of, places(point.id, (3.577689, 0.942422), (-3.685229, 2.108438)))
+    read = layout_choices.read_back(of, places(point.id, (3.577689, 0.942422), (-3.685229, 2.108438)))
+    texts, found = read.texts, read.shape
+    assert read.misfit_in == pytest.approx(0, abs=5e-6)
+    assert (read.is_arc_assumed, read.is_beyond_doubt) == (True, False)
     assert (found.pin_axis_in, found.pin_mark_in) == pytest.approx((4, 6.75), abs=5e-6)
     assert (texts["pin_axis"], texts["axis_line"], texts["drilling"]) == ("4.000", "35.00", "40.00")
 
@@ -53,10 +56,33 @@ def test_places_read_back_and_laid_out_again_are_the_same_for_both_hands(session
         on = layout_choices.stand_on(session, of, point)
         for _ in range(20):
             pin, mark = ((chance.uniform(-4, 4), chance.uniform(-4, 4)) for _ in range(2))
-            texts, found = layout_choices.read_back(of, places(point.id, pin, mark))
+            read = layout_choices.read_back(of, places(point.id, pin, mark))
+            texts, found = read.texts, read.shape
             worked = work_out_layout(layout_choices.read_numbers(texts), on)
             assert worked.laid.places["pin"] == pytest.approx(pin, abs=2e-3)  # texts are to 0.01°
             assert not_none(found.pin_mark_in) > 0
+
+
+def test_places_that_contradict_the_arc_between_the_marks_are_asked_about(session: Session, who: str) -> None:
+    """The places lie 6 3/4 in apart (the geometry contract). Common practice, no source: each of the arc and the two
+    places is within 1/16 in; at 99 of 100 that allows 2.576 × √3 / 16 = 0.279 in.
+    """
+    point = test_axis_points.add(session, who)
+    ball = not_none(session.get(Ball, 1))
+    asked = places(point.id, (3.577689, 0.942422), (-3.685229, 2.108438))
+    for arc, misfit_in, is_beyond in (("6 1/2", 0.25, False), ("6 3/8", 0.375, True)):
+        before = ball_marks.find_newest(session, 1)
+        typed = {"who": who, "version": str(before.id if before else 0), "has_mass_mark": "yes", "pin_mark": arc}
+        ball_marks.add(session, ball, BallMarksForm.read(typed))
+        session.flush()
+        of = layout_choices.load(session, 1)
+        if is_beyond:
+            with pytest.raises(InvalidError) as refused:
+                layout_choices.read_back(of, asked)
+            assert list(refused.value.fields) == ["mark_along"]
+        read = layout_choices.read_back(of, asked.model_copy(update={"is_as_read": True}))
+        assert read.misfit_in == pytest.approx(misfit_in, abs=5e-6)
+        assert (read.is_arc_assumed, read.is_beyond_doubt) == (False, is_beyond)
 
 
 def test_a_place_on_the_axis_point_reads_back_to_nothing(session: Session, who: str) -> None:
