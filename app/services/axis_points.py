@@ -33,8 +33,8 @@ def list_of_bowler(session: Session, bowler_id: int) -> Sequence[AxisPoint]:
 
 
 def _order(of: AxisPoint) -> tuple[date, datetime, int]:
-    """One found on an unknown day counts as found on the day that it was written down."""
-    return of.found_on or of.made_at.date(), of.made_at, of.id
+    """One found on an unknown day may be older than any other, and counts as the oldest."""
+    return of.found_on or date.min, of.made_at, of.id
 
 
 def find_current(session: Session, bowler_id: int, hand: str) -> AxisPoint | None:

@@ -12,7 +12,7 @@ from app.errors import ConflictError, InvalidError
 from app.models import AxisPoint, Bowler
 from app.schemas.layouts import AxisPointForm
 from app.schemas.taken_back import TakingBackForm
-from app.services import axis_points, bowlers, changes
+from app.services import axis_points, bowlers, changes, layout_choices
 from tests.conftest import not_none
 from tests.services.test_partings import merge
 
@@ -33,6 +33,19 @@ def test_a_point_is_exact_and_keeps_its_text(session: Session, who: str) -> None
     assert made.found_on == date(2026, 3, 1)
     line = changes.list_record_lines(session, made)[0]
     assert (line.noun, line.new) == ("axis_point", "right hand: 4,5 right over 3/8 down")
+
+
+def test_one_found_on_an_unknown_day_counts_as_the_oldest_whenever_it_was_written_down(
+    session: Session, who: str
+) -> None:
+    dated = add(session, who, found_on="2020-01-01")
+    undated = add(session, who, point="5 over 0 up")
+    later = add(session, who, point="4 over 0 up")
+    assert axis_points.find_current(session, 1, "right") is dated
+    of = layout_choices.load(session, 1)
+    assert (of.find_point(), [point.id for point in of.points]) == (dated, [dated.id, later.id, undated.id])
+    axis_points.take_back(session, dated.id, TakingBackForm.read({"who": who, "why": "mistyped"}))
+    assert axis_points.find_current(session, 1, "right") is later
 
 
 @pytest.mark.parametrize(("hand", "side"), [("right", "left"), ("left", "right")])
