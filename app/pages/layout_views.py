@@ -1,15 +1,14 @@
 """A worked layout as its page and its print tell it: the one answer, arcs, marking steps, what an error does."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from sqlalchemy.orm import Session
 
 from app.calculation.layout_conflicts import Clearance
-from app.calculation.layouts import LaidOut
 from app.calculation.marking_lists import Change, MarkingStep
 from app.errors import InvalidError
-from app.measures.wording import decimal, degree_words, in_64ths, inches
+from app.measures.wording import decimal, degree_words, inches
 from app.models import Drilling
 from app.pages.layout_pictures import ERRORS, draw_layout
 from app.pages.layout_step_pictures import draw_step
@@ -194,62 +193,6 @@ def show_in_drilling(
     if is_drawn:
         shown["layout_picture"] = draw_worked(worked, on)
     return shown, list_conflicts(worked)
-
-
-# Comparison -----------------------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class Difference:
-    """One line of two layouts side by side: lengths in inches, or angles in degrees; `words` is how far apart.
-
-    Of a place `ways` say what is more than 0 and what is less.
-    """
-
-    what: str
-    one: float
-    other: float
-    words: str
-    is_angle: bool = False
-    ways: tuple[str, str] = ("", "")
-
-
-def compare(one: WorkedLayout, other: WorkedLayout) -> list[Difference]:
-    """Two layouts in angles, arcs and places, the second less the first, lengths in 64ths."""
-    mark = one.mark_name if one.mark_name == other.mark_name else "second mark"
-    one, other = replace(one, mark_name=mark), replace(other, mark_name=mark)
-    lines = [
-        Difference(arc.words, arc.value_in, twin.value_in, tell_apart(arc.value_in, twin.value_in))
-        for arc, twin in zip(list_arcs(one), list_arcs(other), strict=True)
-    ]
-    pairs = (("Axis-line angle", "axis_line_deg"), ("Drilling angle", "drilling_deg"))
-    angles = [
-        Difference(words, a, b, _tell_turned(a, b), is_angle=True)
-        for words, name in pairs
-        for a, b in [(getattr(one.laid.layout, name), getattr(other.laid.layout, name))]
-    ]
-    return [lines[0], *angles, *lines[1:], *_compare_places(one.laid, other.laid, mark)]
-
-
-def _compare_places(one: LaidOut, other: LaidOut, mark: str) -> list[Difference]:
-    found = []
-    for name, words in (("pin", "Pin"), ("mark", mark.capitalize())):
-        for i, (way, *ways) in enumerate((("along", "forward", "back"), ("across", "right", "left"))):
-            a, b = one.places[name][i], other.places[name][i]
-            more, less = ways
-            found.append(Difference(f"{words}, {way}", a, b, tell_apart(a, b, *ways), ways=(more, less)))
-    return found
-
-
-def tell_apart(one: float, other: float, more: str = "longer", less: str = "shorter") -> str:
-    """`+12/64 longer`; empty where no tape shows a difference."""
-    words = in_64ths(other - one, more, less)
-    return "" if words == "even" else words
-
-
-def _tell_turned(one: float, other: float) -> str:
-    turned = degree_words(other - one)
-    return "" if turned == "0°" else turned if turned[0] == "−" else f"+{turned}"
 
 
 def draw_worked(worked: WorkedLayout, on: OnBall) -> GripPicture:

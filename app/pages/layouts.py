@@ -10,7 +10,7 @@ from app.errors import FieldError, InvalidError, NotFoundError, ShopError
 from app.measures.print_scale import read_print_scale
 from app.measures.wording import mark_words
 from app.models import AxisPoint, Layout
-from app.pages import layout_views, strip_pictures
+from app.pages import layout_comparisons, layout_views, strip_pictures
 from app.pages.admission import PageDep, PageRouter, Posted, RecordId
 from app.pages.formats import format_local_day
 from app.pages.prints import answer_print, make_qr_code
@@ -19,7 +19,7 @@ from app.schemas.forms import read_id
 from app.schemas.layout_readings import PlacesForm
 from app.schemas.layouts import FavouriteForm, LayoutForm
 from app.schemas.taken_back import TakingBackForm, TakingOffForm
-from app.services import bowlers, changes, layout_choices, layouts
+from app.services import bowlers, changes, layout_balances, layout_choices, layouts
 from app.services.layout_choices import NUMBERS, Choices
 from app.services.layout_work_outs import OnBall, WorkedLayout, work_out_layout
 
@@ -180,8 +180,19 @@ def compare_layouts(page: PageDep, ball_id: RecordId, one: Named, other: Named) 
     typed = {name: page.request.query_params.get(name, "")[:200] for name in (*NUMBERS, "axis_point_id")}
     sides = [_find_side(page, of, name, typed) for name in (one, other)]
     drawn = [(words, worked, layout_views.draw_worked(worked, on)) for words, worked, on in sides]
-    lines = layout_views.compare(sides[0][1], sides[1][1])
-    return page.show("layouts/comparison.html", ball=of.ball, sides=drawn, lines=lines)
+    lines = layout_comparisons.compare(sides[0][1], sides[1][1])
+    told = layout_balances.predict_each(page.session, of, [(worked, on) for _, worked, on in sides])
+    balance_lines = layout_comparisons.compare_balances(told)
+    return page.show(
+        "layouts/comparison.html",
+        ball=of.ball,
+        drilling=of.drilling,
+        sides=drawn,
+        lines=lines,
+        balance_lines=balance_lines,
+        problems=list(dict.fromkeys(one.problem for one in told if one.problem)),
+        is_side_assumed=any(one.is_side_assumed for one in told),
+    )
 
 
 def _find_side(page: Page, of: Choices, name: str, typed: Mapping[str, str]) -> tuple[str, WorkedLayout, OnBall]:

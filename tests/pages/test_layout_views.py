@@ -1,4 +1,4 @@
-"""What the page of a layout says: its one answer, its steps in words, and how two layouts differ."""
+"""What the page of a layout says: its one answer, and its steps in words."""
 
 from dataclasses import replace
 from fractions import Fraction
@@ -10,15 +10,13 @@ from app.calculation.layout_strips import lay_layout_strips
 from app.models import AxisPoint, BallMarks
 from app.pages.layout_views import (
     answer_layout,
-    compare,
     describe_clearance,
     draw_worked,
     list_arcs,
     list_conflicts,
     list_steps,
-    tell_apart,
 )
-from app.services.layout_work_outs import TypedNumbers, work_out_layout
+from app.services.layout_work_outs import work_out_layout
 from tests.services.test_layout_work_outs import NUMBERS, marks, on
 
 MEASURED = marks(pin_mark="27/4")
@@ -70,8 +68,6 @@ def test_every_word_names_the_mark_that_is_really_used(of: BallMarks | None, nam
     assert [strip.end for strip in strips if "mark" in strip.end] == [name, name]
     spots = {shape.words for shape in draw_worked(worked, on(of)).shapes if shape.kind == "mass-mark"}
     assert spots == {name}
-    line = next(line for line in compare(worked, worked) if line.what.endswith("mark, along"))
-    assert line.what.lower() == f"{name}, along"
     said = [*arcs, *(step.do for step in list_steps(worked)), *worked.doubts, *list_conflicts(worked)]
     assert name == "mass mark" or not any("the mass mark" in words for words in said)
 
@@ -85,14 +81,3 @@ def test_each_step_says_what_it_finds_and_an_axis_point_below_the_midline_goes_u
     assert "up from the axis point" in list_steps(work_out_layout(NUMBERS, replace(on(), point=below)))[2].do
     level = AxisPoint(hand="right", over_in=Fraction(9, 2), up_in=Fraction(0), track_in=None)
     assert "lies on the midline" in list_steps(work_out_layout(NUMBERS, replace(on(), point=level)))[2].do
-
-
-def test_two_layouts_differ_by_what_their_numbers_do() -> None:
-    other = TypedNumbers(Fraction(17, 4), Fraction(35), Fraction(70))
-    lines = {line.what: line for line in compare(work_out_layout(NUMBERS, on()), work_out_layout(other, on()))}
-    assert lines["Pin to axis point"].words == "+16/64 longer"
-    assert (lines["Axis-line angle"].words, lines["Drilling angle"].words) == ("", "+30°")
-    assert lines["Grip centre to axis point"].words == ""
-    across = lines["Pin, across"]
-    assert across.words == tell_apart(across.one, across.other, "right", "left")
-    assert across.ways == ("right", "left")

@@ -158,6 +158,7 @@ def test_two_layouts_differ_in_64ths_and_degrees(client: Client, who: str) -> No
     }
     assert rows["Pin to axis point"] == "+ 16 ⁄ 64 longer"
     assert rows["Axis-line angle"] == "−5°"
+    assert "marks are not measured" in text_of(shown).partition("Static balance")[2]
     assert rows["Drilling angle"] == "the same"
     assert client.get("/balls/1/layout/comparison", params=asked | {"one": "layout-99"}).status_code == 404
 
