@@ -10,6 +10,7 @@ by how much so many mixed requests make the server grow.
 
 import argparse
 import http.client
+import math
 import os
 import platform
 import random
@@ -36,10 +37,12 @@ from sqlalchemy import create_engine, make_url, select, text
 from app.calculation import bores
 from app.calculation.balances import balance
 from app.calculation.bores import Bore, Flushness, flushness
+from app.calculation.grip import SolvedGrip
 from app.calculation.grip_solver import solve_grip
+from app.calculation.layouts import AxisPoint, LaidOut, Layout, solve_layout
 from app.db import READ_ONLY, open_engine, sessions, upgrade
 from app.models import Bowler, Staff
-from app.pages import ball_labels, pictures
+from app.pages import ball_labels, layout_pictures, pictures
 from app.schemas.calc_grips import GripIn
 from app.services import bowler_words, lookup, sign_ins
 from tests.calculation import reference
@@ -464,12 +467,29 @@ def calculations() -> None:
 
 
 def drawings() -> None:
-    """The ball with its labels, each fit drawn for the first time."""
+    """The ball with its labels, each fit and each layout drawn for the first time."""
     fits = cycle(random_fits(100, 3))
     taken = median_ms(
         lambda: ball_labels.letter_ball.__wrapped__(pictures.draw_grip.__wrapped__(*next(fits)), "page"), 100
     )
     print(f"drawing of the ball with its labels {taken:.1f} ms ({verdict(taken < 20)}: goal < 20)")
+    laid = cycle(random_layouts(100, 3))
+    taken = median_ms(
+        lambda: ball_labels.letter_ball.__wrapped__(layout_pictures.draw_layout.__wrapped__(*next(laid)), "layout"), 100
+    )
+    print(f"drawing of a layout with its labels {taken:.1f} ms ({verdict(taken < 20)}: goal < 20)")
+
+
+def random_layouts(count: int, seed: int) -> list[tuple[LaidOut, SolvedGrip]]:
+    """Layouts on balls with random fits, any angle and arc."""
+    chance = random.Random(seed)
+    found = []
+    for solved, *_ in random_fits(count, seed):
+        point = AxisPoint(chance.uniform(3.5, 5.5), chance.uniform(-1.5, 1.5))
+        layout = Layout(chance.uniform(1, 7), chance.uniform(-180, 180), chance.uniform(-180, 180))
+        around_in = 2 * math.pi * solved.radius_in
+        found.append((solve_layout(around_in, solved.grip.hand, point, layout), solved))
+    return found
 
 
 def main() -> None:
