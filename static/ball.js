@@ -10,6 +10,7 @@ const WAYS = {
   ArrowLeft: [-STEP, 0], ArrowRight: [STEP, 0], ArrowUp: [0, -STEP], ArrowDown: [0, STEP],
 };
 const GLIDE_MS = 150;
+const LETTER = 0.42;
 const views = new WeakMap(); // a .turnable element: how its ball is turned
 
 function viewOf(element) {
@@ -91,13 +92,20 @@ function drawShape(group, shape, view) {
   }
 }
 
-function drawName(group, name, view) {
+// Names and figures stand above or below what they tell, further off where another stands already.
+function drawName(group, name, view, taken) {
   const [x, y, z] = turn(name.at, view);
   if (z < 0.15 * view.drawing.radius) return;
   const isAbove = y > 0;
-  const down = -y + (isAbove ? -name.reach - 0.12 : name.reach + 0.4);
-  const across = Math.max(-3.4, Math.min(3.4, x));
-  add(group, "text", { x: across.toFixed(3), y: down.toFixed(3), "text-anchor": "middle" }, name.text);
+  let down = -y + (isAbove ? -name.reach - 0.12 : name.reach + 0.4);
+  const across = Math.max(-3.4, Math.min(3.4, x)), half = 0.11 * name.text.length;
+  const meets = (of) => Math.abs(of.across - across) < of.half + half && Math.abs(of.down - down) < LETTER;
+  for (let i = 0; i < 9 && taken.some(meets); i++) down += isAbove ? -LETTER / 2 : LETTER / 2;
+  taken.push({ across, down, half });
+  add(group, "text", { x: across.toFixed(3), y: down.toFixed(3), "text-anchor": "middle" });
+  for (const [text, size, dy] of name.runs) {
+    add(group.lastChild, "tspan", { "font-size": size, ...(dy && { dy }) }, text);
+  }
 }
 
 const degrees = (radians) => Math.round((radians * 180) / Math.PI);
@@ -118,7 +126,8 @@ function show(view) {
     const group = document.createElementNS(SVG, "g");
     group.setAttribute("class", "turned");
     for (const shape of view.drawing.shapes) drawShape(group, shape, view);
-    for (const name of view.drawing.names) drawName(group, name, view);
+    const taken = [];
+    for (const name of view.drawing.names) drawName(group, name, view, taken);
     view.svg.append(group);
   }
   tell(view);

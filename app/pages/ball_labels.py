@@ -18,6 +18,8 @@ _KINDS = {
     "lateral": (1.0, False), "words": (1.0, False), "accent": (1.0, False), "quiet": (1.0, False),
 }  # fmt: skip
 _SOLID = {"sleeve", "bore", "hole", "old", "plug", "notch", "axis-point", "pin", "mass-mark", "heavy-spot"}
+_TURNED = {"hole-name", "figure", "accent"}  # what is told of a ball that was turned
+_TURNED_LETTER = 0.36
 _FAINT = {"line", "arrow", "track"}
 
 
@@ -111,12 +113,19 @@ def list_points(picture: GripPicture) -> dict[str, object]:
             for s in picture.shapes
             if not s.only_lit
         ],
-        "names": [
-            {"text": note.forms[0][0][0], "at": _round(_find_named(note, picture.radius_in)), "reach": note.reach}
-            for note in picture.notes
-            if note.forms and note.forms[0][0][1] == "hole-name"
-        ],
+        "names": [name for note in picture.notes if (name := _name(note, picture.radius_in))],
     }
+
+
+def _name(note: Note, radius_in: float) -> dict[str, object] | None:
+    """What is told of a note on a turned ball: the name of what it is about, or its figure, in runs of letters."""
+    lines = (note.forms or note.short)[0]
+    text, kind = lines[0]
+    if kind not in _TURNED or (kind == "hole-name" and not note.forms):
+        return None
+    line = set_line(text, _TURNED_LETTER, kind, is_bold=True)
+    runs = [[run.text, round(run.size, 3), round(run.down, 3)] for run in line.runs]
+    return {"text": text, "runs": runs, "at": _round(_find_named(note, radius_in)), "reach": note.reach}
 
 
 def _find_named(note: Note, radius_in: float) -> Vector:

@@ -23,7 +23,8 @@ class Note:
     """One label before it is set in a size: ways to break it into lines, and those of a small or a far drawing.
 
     It would like to stand `reach` off one of `places` in the direction `way`; `parts` name what it tells of. `at` is
-    the unit vector of what it names, where its places do not tell: they are of the near side.
+    the unit vector of what it names, where its places do not tell: they are of the near side. Without forms it is told
+    only when the ball is turned, or by what is small.
     """
 
     forms: tuple[Form, ...]

@@ -221,12 +221,14 @@ def _note_arcs(laid: LaidOut) -> list[Note]:
             travel(laid.pin, tangent, angle * share) for share in (0.5, 0.55, 0.45, 0.6, 0.4, 0.65, 0.35, 0.7, 0.3)
         ]
         near = [spot for spot in spots if spot[2] > 0.15]
+        text: tuple[tuple[TextLine, ...], ...] = (((mark_words(laid.radius_in * angle), kind),),)
         if not near:
+            notes.append(Note((), text, (), (0.0, 0.0), 0.0, ("arcs",), at=spots[0]))
             continue
         a, b = _see(near[0], 1.0), _see(near[1] if len(near) > 1 else laid.pin, 1.0)
         way = _outwards((b[1] - a[1], a[0] - b[0]))
-        text: tuple[tuple[TextLine, ...], ...] = (((mark_words(laid.radius_in * angle), kind),),)
-        notes.append(Note(text, text, tuple(_see(s, laid.radius_in) for s in near), way, 0.0, ("arcs",)))
+        places = tuple(_see(s, laid.radius_in) for s in near)
+        notes.append(Note(text, text, places, way, 0.0, ("arcs",), at=spots[0]))
     return notes
 
 
@@ -237,11 +239,13 @@ def _note_angles(laid: LaidOut) -> list[Note]:
     ):
         corner = laid.axis if words.startswith("axis") else laid.pin
         middle = swing[len(swing) // 2]
+        text: tuple[tuple[TextLine, ...], ...] = (((degree_words(angle), "accent"),),)
         if middle[2] < 0.1:
+            notes.append(Note((), text, (), (0.0, 0.0), 0.0, (words,), at=middle))
             continue
         at, of = _see(middle, laid.radius_in), _see(corner, laid.radius_in)
-        text: tuple[tuple[TextLine, ...], ...] = (((degree_words(angle), "accent"),),)
-        notes.append(Note(text, text, (at,), _outwards((at[0] - of[0], at[1] - of[1])), 0.02, (words,)))
+        way = _outwards((at[0] - of[0], at[1] - of[1]))
+        notes.append(Note(text, text, (at,), way, 0.02, (words,), at=middle))
     return notes
 
 

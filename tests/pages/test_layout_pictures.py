@@ -1,6 +1,7 @@
 """The drawing of a layout: its marks stand where pyproj's geodesics on a sphere put them, and what is far is not drawn."""
 
 import math
+from collections.abc import Sequence
 
 import pytest
 from pyproj import Geod
@@ -59,6 +60,27 @@ def test_a_mark_on_the_far_side_is_drawn_only_when_the_ball_is_turned() -> None:
     assert find(picture, "pin").path.startswith("M")
     names = {name["text"]: name["at"] for name in list_points(picture)["names"]}  # type: ignore[attr-defined]
     assert names["Mass mark"] == pytest.approx([RADIUS_IN * value for value in laid.mark], abs=1e-3)
+
+
+@pytest.mark.parametrize("drilling_deg", [40.0, -60.0, 180.0])
+def test_a_turned_ball_keeps_its_arcs_and_angles_where_they_lie(drilling_deg: float) -> None:
+    """Each figure stands in the middle of its arc by pyproj's geodesics; both angles lie near their corner."""
+    laid = lay(drilling_deg=drilling_deg)
+    names = {name["text"]: name["at"] for name in list_points(draw_layout(laid))["names"]}  # type: ignore[attr-defined]
+    geod = Geod(a=RADIUS_IN, b=RADIUS_IN)
+
+    def apart_in(one: Sequence[float], other: Sequence[float]) -> float:
+        ends = [
+            (math.degrees(math.atan2(x, z)), math.degrees(math.atan2(y, math.hypot(x, z)))) for x, y, z in (one, other)
+        ]
+        found: float = geod.inv(*ends[0], *ends[1])[2]
+        return found
+
+    assert apart_in(names["4"], laid.pin) == pytest.approx(2.0, abs=1e-3)
+    assert apart_in(names["4"], laid.axis) == pytest.approx(2.0, abs=1e-3)
+    assert apart_in(names["6 3/4"], laid.pin) == pytest.approx(3.375, abs=1e-3)
+    assert apart_in(names["35°"], laid.axis) == pytest.approx(0.75, abs=1e-3)
+    assert apart_in(names[f"{drilling_deg:.0f}°".replace("-", "−")], laid.pin) == pytest.approx(0.75, abs=1e-3)
 
 
 def test_a_line_that_goes_over_the_edge_is_drawn_as_far_as_the_edge() -> None:
