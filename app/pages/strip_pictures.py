@@ -21,6 +21,7 @@ _LEAST_MM = 24.0  # the least room for a note
 _NOTE_MM = 40.0
 _OVERLAP_IN = 0.5
 _ROWS_MM = (4.2, 8.2, 13.6, 17.6)
+_CLOSE_ROWS_MM = (3.2, 6.1, 9.0, 13.1, 16.0, 18.9)  # where a text needs a second line
 _MM = float(MM_PER_INCH)
 
 
@@ -111,11 +112,27 @@ def _describe(strip: Strip, title: str) -> str:
 
 
 def _write(texts: Sequence[str], gap: float, start: float) -> tuple[Line, ...]:
-    """Texts in the room between two names, the first strong, cut off where they are longer; none without room."""
+    """Texts in the room between two names, the first strong, broken over lines where they are longer and cut off where
+    those do not do either; none without room.
+    """
     if gap < _LEAST_MM:
         return ()
-    rows = zip(texts, _ROWS_MM, strict=False)
-    return tuple(Line(start + 3, y, _shorten(text, gap - 4), y == _ROWS_MM[0]) for text, y in rows)
+    found: list[tuple[str, bool]] = []
+    for i, text in enumerate(texts):
+        left = len(_CLOSE_ROWS_MM) - len(found) - (len(texts) - i - 1)
+        found += [(piece, i == 0) for piece in _break(text, gap - 4, left)]
+    rows = _ROWS_MM if len(found) <= len(_ROWS_MM) else _CLOSE_ROWS_MM
+    return tuple(Line(start + 3, y, text, is_strong) for (text, is_strong), y in zip(found, rows, strict=False))
+
+
+def _break(text: str, room: float, most: int) -> list[str]:
+    """A text in at most so many lines, broken between words and after hyphens."""
+    if most < 2 or _measure(text) <= room:
+        return [_shorten(text, room)]
+    ends = [i + 1 for i, letter in enumerate(text) if letter in " -" and _measure(text[: i + 1].rstrip()) <= room]
+    if not ends:
+        return [_shorten(text, room)]
+    return [text[: ends[-1]].rstrip(), *_break(text[ends[-1] :], room, most - 1)]
 
 
 def _shorten(text: str, room: float) -> str:

@@ -1,10 +1,14 @@
 """The pages of a layout: its numbers, what is refused at its field, strips read back, two layouts side by side."""
 
 import re
+from itertools import pairwise
 
 import pytest
 from httpx import Response
 
+from app.calculation.layout_strips import lay_layout_strips
+from app.calculation.layouts import AxisPoint, Layout, solve_layout
+from app.pages.strip_pictures import draw_strips
 from tests.conftest import Client, CountQueries, not_none
 from tests.pages.drawn import read_drawn
 from tests.pages.test_pages import text_of
@@ -173,6 +177,22 @@ def test_the_strips_of_the_pdf_are_as_long_as_their_arcs(client: Client, who: st
     wanted = [4.0, 0.5, 4.5, 3.670435, 4.106627]  # pin to mass mark is longer than a page and has two pieces
     for value in wanted:
         assert min(abs(length - value) for length in lengths) < 0.1 / MM, (value, lengths)
+
+
+@pytest.mark.parametrize("mark_name", ["mass mark", "assumed mass mark", "centre-of-gravity mark"])
+def test_no_title_of_a_strip_is_cut_and_its_lines_keep_apart(mark_name: str) -> None:
+    """Letters of 2.5 mm: lines closer than that would touch; none crosses the middle of the strip or its edge."""
+    laid = solve_layout(
+        27.0, "right", AxisPoint(4.5, 0.5), Layout(4.0, 35.0, 40.0, 6.75 if mark_name[0] != "c" else 2.5)
+    )
+    strips = lay_layout_strips(laid, mark_name)
+    identity = ("Deshawn Rourke-Halloran", "Blue pearl, number two", "4 1/2 in, 35°, 50° · right · 2026-11-27")
+    whole = {f"{strip.start} to {strip.end}".capitalize() for strip in strips}
+    for picture in draw_strips(strips, 1.0, identity, {}):
+        assert " ".join(line.text for line in picture.lines if line.is_strong).replace("- ", "-") in whole
+        rows = [line.y for line in picture.lines]
+        assert all(below - above >= 2.5 for above, below in pairwise(rows))
+        assert all(y - 1.9 > 0 and y + 0.6 < 20 and not y - 1.9 < 10 < y + 0.6 for y in rows)
 
 
 def test_a_print_scale_corrects_the_strips(client: Client, who: str) -> None:
