@@ -53,7 +53,6 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
     answers = bench_stops.list_answers(page.session, drilling, looked_at) if looked_at else []
     told = answers[0][1] if answers else None
     ticket = ticket_reads.find_of_drilling(page.session, drilling.id)
-    laid, conflicts = layout_views.show_in_drilling(page.session, drilling, is_drawn=False)
     return {
         "drilling": drilling,
         "plan": plan,
@@ -77,11 +76,15 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
         "ticket": ticket,
         "called_off": None if ticket else ticket_reads.find_called_off(page.session, drilling.id),
         "seen": step.position if step else 0,
-        "apart": plan_views.describe_conflicts(conflicts),
-        **laid,
+        **_load_layout(page, drilling),
         **_load_shelf(page, drilling, step, screens),
         **_draw(drilling, step),
     }
+
+
+def _load_layout(page: Page, of: Drilling) -> dict[str, object]:
+    laid, conflicts = layout_views.show_in_drilling(page.session, of, is_drawn=False)
+    return {**laid, "apart": plan_views.describe_conflicts(conflicts)}
 
 
 def _load_shelf(page: Page, of: Drilling, due: DrillingStep | None, screens: list[Screen]) -> dict[str, object]:
