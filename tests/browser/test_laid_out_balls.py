@@ -1,0 +1,399 @@
+"""From the axis point to the verdict in one go, as a person goes: marks, layout, strips, plan, bench, scale.
+
+Strips are held against pyproj's geodesics on a sphere, margins against what was typed; neither shares the app's code.
+The limits are those of the example that ships.
+"""
+
+import base64
+import io
+import math
+import re
+from dataclasses import dataclass
+from itertools import pairwise
+
+import pypdf
+import pytest
+from playwright.sync_api import Browser, Locator, Page, expect
+
+from app.calculation.grip import Hand
+from app.calculation.layouts import AxisPoint, Layout
+from tests.browser.conftest import KeepScreenshot, Shop, opened
+from tests.browser.test_bench import PRESS
+from tests.browser.test_every_page import overflow
+from tests.browser.test_fewer_holes import make_fit
+from tests.browser.test_story import sign
+from tests.calculation.layouts import Globe
+from tests.conftest import not_none
+from tests.pages.drawn import read_drawn
+
+pytestmark = pytest.mark.once
+
+MM, POINTS, STRIP_IN = 25.4, 72, 0.01
+TICK_MM, UP_MM = 1.2, 18.8  # of a strip's lower edge, and how far the upper one is above it
+LONGEST_IN = 6.5  # of one piece on A4
+MASS_OZ, MOVED_OZ = 4.0, 4.25  # taped at the end of the arm, a radius from the middle of a ball of 27 in
+ARM_IN = MASS_OZ * 27 / (2 * math.pi) / MOVED_OZ  # statics: mass times its arm
+LIMITS_OZ = {"over 10 lb": (3, 3, 3), "8 to 10 lb": (0.75, 0.75, 2)}  # right, finger, top, of the example
+WAYS = ("right", "finger", "top")
+
+
+@dataclass
+class Story:
+    """What is typed from the first screen to the last, and beside some texts the same as numbers."""
+
+    hand: Hand
+    bowler: str
+    weight: str
+    around: str
+    point: tuple[str, AxisPoint]
+    marks: dict[str, str]
+    layout: tuple[tuple[str, str, str], Layout]
+    measured: dict[str, str]
+    weighed: dict[str, tuple[str, str]]
+    found_oz: tuple[float, float, float]
+    limits: str
+    verdict: str
+    by_keys: bool = False
+    sleeve: bool = False
+    thumb: bool = True
+
+
+STORIES = {
+    "right-inner": Story(
+        "right", "Anna Johnson", "15 lb 2 oz", "27", ("4 1/2 over 1/2 up", AxisPoint(4.5, 0.5)),
+        {"Top weight": "2 3/4", "Pin to mass mark": "6 3/4", "Pin to centre-of-gravity mark": "2",
+         "Mass mark to centre-of-gravity mark": "5"},
+        (("4", "35", "40"), Layout(4, 35, 40)), {"To middle": "3 47/64", "To ring": "3 55/64"},
+        {"right": ("1/2 right", "5/8 right"), "finger": ("1 1/4 finger", "1 1/8 finger"), "top": ("1 3/8 top", "1 1/4 top")},
+        (0.5625, 1.1875, 1.3125), "over 10 lb", "inside", sleeve=True,
+    ),
+    "left-by-keys": Story(
+        "left", "Piet Olander", "9 lb 12 oz", "26.95", ("5 over 1/4 down", AxisPoint(5, -0.25)),
+        {"Top weight": "2 1/2", "Pin to mass mark": "6 3/4", "Pin to centre-of-gravity mark": "1 1/2",
+         "Mass mark to centre-of-gravity mark": "5 1/2"},
+        (("3 1/2", "60", "30"), Layout(3.5, 60, 30, 6.75)), {"To middle": "4 3/8", "To ring": "4 5/16"},
+        {"right": ("1 1/8 left", "1 1/4 left"), "finger": ("1/4 finger", "1/8 finger"), "top": ("1 1/2 top", "1 1/2 top")},
+        (-1.1875, 0.1875, 1.5), "8 to 10 lb", "outside", by_keys=True,
+    ),
+    "thumbless": Story(
+        "right", "Mei Tanaka-Ruiz", "14 lb 8 oz", "27", ("5 1/2 over 3/4 up", AxisPoint(5.5, 0.75)),
+        {"Top weight": "3", "Pin to mass mark": "6 1/2", "Pin to centre-of-gravity mark": "2 1/4",
+         "Mass mark to centre-of-gravity mark": "4 3/4"},
+        (("5", "70", "45"), Layout(5, 70, 45, 6.5)), {"Reach of middle": "2", "Reach of ring": "2 1/8", "Bridge": "1/4"},
+        {"right": ("1/4 right", "3/8 right"), "finger": ("1/4 finger", "1/4 finger"), "top": ("2 top", "1 7/8 top")},
+        (0.3125, 0.25, 1.9375), "over 10 lb", "inside", thumb=False,
+    ),
+}  # fmt: skip
+
+
+class Person:
+    """Works the pages by touch, or by keys alone."""
+
+    def __init__(self, page: Page, by_keys: bool) -> None:
+        self.page, self.by_keys = page, by_keys
+
+    def reach(self, of: Locator) -> None:
+        """Taps it, or presses Tab until it is focused."""
+        if not self.by_keys:
+            return of.tap()
+        of.wait_for()
+        for _ in range(200):
+            if of.evaluate("e => e === document.activeElement"):
+                return None
+            self.page.keyboard.press("Tab")
+        raise AssertionError(f"no key leads to {of}")
+
+    def press(self, of: Locator) -> None:
+        self.reach(of)
+        if self.by_keys:
+            self.page.keyboard.press("Enter")
+
+    def go(self, of: Locator) -> None:
+        """Presses what opens another page, and waits for it."""
+        with self.page.expect_navigation():
+            self.press(of)
+
+    def type(self, label: str, text: str, within: str = "main") -> None:
+        self.type_into(self.page.locator(within).get_by_label(label, exact=True), text)
+
+    def type_into(self, of: Locator, text: str) -> None:
+        self.reach(of)
+        self.page.keyboard.press("Control+A")
+        self.page.keyboard.type(text)
+
+    def choose(self, of: Locator) -> None:
+        """A chip or a radio: tapped, or its group reached and the arrows pressed until it is chosen."""
+        if not self.by_keys:
+            return of.locator("..").tap()
+        name = of.get_attribute("name")
+        at = f"e => document.activeElement.name === '{name}' && document.activeElement.form === e.form"
+        for _ in range(200):
+            if of.evaluate(at):
+                break
+            self.page.keyboard.press("Tab")
+        self.page.keyboard.press("Space")
+        for _ in range(12):
+            if of.is_checked():
+                return None
+            self.page.keyboard.press("ArrowRight")
+        raise AssertionError(f"no key chooses {of}")
+
+    def sign(self, button: str) -> None:
+        form = self.page.locator("form", has=self.page.get_by_role("button", name=button, exact=True))
+        self.go(form.get_by_role("button", name=button, exact=True))
+
+    def follow(self, link: str) -> None:
+        self.go(self.page.get_by_role("main").get_by_role("link", name=link, exact=True).first)
+
+
+def add_bowlers_ball(who: Person, of: Story) -> None:
+    """From the counter to the bowler, the axis point and a new ball with its marks; ends at the ball."""
+    page = who.page
+    page.goto("/")
+    page.keyboard.type(of.bowler)
+    who.go(page.locator("#results a.row", has_text=of.bowler).first)
+    who.follow("Axis points")
+    who.choose(page.get_by_role("main").get_by_label(f"{of.hand} hand", exact=True).first)
+    who.type("Over and up", of.point[0])
+    who.reach(page.get_by_label("How it was found"))
+    page.keyboard.type("from the first")
+    who.sign("Save this axis point")
+    expect(page.get_by_role("main")).to_contain_text("counts")
+    who.follow(of.bowler)
+    who.follow("New ball")
+    for label, text in {"What you call it": "Red pearl", "Serial": "LB-7", "Weight": of.weight,
+                        "Circumference": of.around}.items():  # fmt: skip
+        who.type(label, text)
+    who.sign("Save")
+    who.follow("marks")
+    who.type("Weight on the scale", of.weight)
+    who.choose(page.get_by_role("main").get_by_label("there is one", exact=True).first)
+    for label, text in of.marks.items():
+        who.type(label, text)
+    who.choose(page.get_by_role("main").get_by_label("left of it", exact=True).first)
+    who.sign("Save these marks")
+
+
+def lay_out(who: Person, of: Story) -> None:
+    page = who.page
+    who.follow("Red pearl")
+    who.follow("layout")
+    for label, text in zip(("Pin to axis point", "Axis-line angle", "Drilling angle"), of.layout[0], strict=True):
+        who.type(label, text, "#layout")
+    who.reach(page.locator("#layout [name=note]"))
+    expect(page.locator("#worked path.pin")).to_be_visible()
+    who.sign("Choose this layout")
+    expect(page.locator(".title-block")).to_contain_text("chosen")
+
+
+def measure_strips(pdf: bytes) -> list[list[float]]:
+    """The ticks of each strip of a PDF, points from its first one: upright lines of 1.2 mm along the lower edge.
+
+    A browser draws dashes as slender boxes, so that the upper edge, 18.8 mm higher, has some of 1.2 mm too.
+    """
+    found = []
+    for sheet in pypdf.PdfReader(io.BytesIO(pdf)).pages:
+        single = io.BytesIO()
+        writer = pypdf.PdfWriter()
+        writer.add_page(sheet)
+        writer.write(single)
+        rows: list[tuple[float, list[float]]] = []
+        for path in sorted(read_drawn(single.getvalue()).paths, key=lambda path: -float(path.points[0][1])):
+            if len(path.points) <= 5 and path.size[0] < 0.4 and path.size[1] == pytest.approx(TICK_MM, abs=0.01):
+                x, y = (float(path.points[:, i].min() + path.size[i] / 2) for i in (0, 1))
+                if not rows or rows[-1][0] - y > 0.1:
+                    rows.append((y, []))
+                rows[-1][1].append(x)
+        tops = [y for y, _ in rows]
+        found += [sorted(row) for y, row in rows if not any(abs(y - UP_MM - low) < 0.1 for low in tops)]
+    return [[(at - row[0]) / MM * POINTS for at in row] for row in found]
+
+
+def join(rows: list[list[float]], whole: float) -> float:
+    """How long the first strip is: one row, or pieces of paper laid over each other where their ticks agree."""
+    first = rows.pop(0)
+    if whole <= LONGEST_IN * POINTS:
+        return first[-1]
+    second = rows.pop(0)
+    gaps = [[b - a for a, b in pairwise(row)] for row in (first, second)]
+    shared = next(
+        k for k in range(len(gaps[1]), -1, -1) if k == 0 or gaps[0][-k:] == pytest.approx(gaps[1][:k], abs=0.2)
+    )
+    return first[-1] + second[-1] - sum(gaps[1][:shared])
+
+
+def print_strips(who: Person, of: Story, keep: KeepScreenshot, name: str) -> None:
+    """Both PDFs hold the arcs of the layout, walked on a sphere, at 72 points an inch."""
+    page = who.page
+    who.follow("Marking list and strips, 1:1")
+    keep(page, f"{name}-strips")
+    route = str(page.get_by_role("link", name="As PDF, A4").get_attribute("href"))
+    fetched = page.evaluate(
+        "async url => btoa(String.fromCharCode(...new Uint8Array(await (await fetch(url)).arrayBuffer())))", route
+    )
+    globe, (over_in, up_in) = Globe(float(of.around)), (of.point[1].over_in, of.point[1].up_in)
+    axis, pin, mark = globe.lay(of.hand, of.point[1], of.layout[1])
+    arcs = [of.layout[1].pin_axis_in, abs(up_in), over_in, globe.arc_in(pin, mark)]
+    arcs += [globe.arc_in((0, 0), pin), globe.arc_in((0, 0), mark)]
+    assert globe.arc_in(axis, pin) == pytest.approx(arcs[0])
+    for pdf in (page.pdf(prefer_css_page_size=True), base64.b64decode(fetched)):
+        rows = measure_strips(pdf)
+        __import__("pathlib").Path(f"/tmp/kstory/{name}-{len(pdf)}.pdf").write_bytes(pdf)
+        print("ROWS", [[round(x, 2) for x in r] for r in rows])
+        long = [join(rows, arc * POINTS) for arc in arcs]
+        assert rows == []
+        assert long == pytest.approx([arc * POINTS for arc in arcs], abs=STRIP_IN * POINTS)
+    who.go(page.get_by_role("link", name="The layout"))
+
+
+def plan(who: Person, of: Story) -> str:
+    """Confirms the plan; returns the drilling's address."""
+    page = who.page
+    who.follow(of.bowler)
+    who.follow("Red pearl")
+    who.follow("Drill this ball")
+    who.sign("Save this plan")
+    expect(page.locator(".laid-by")).to_contain_text(f"{of.layout[0][1]}° · {of.layout[0][2]}°")
+    return page.url
+
+
+def read_predicted(page: Page) -> list[float]:
+    """Right, finger and top in ounces, as shown."""
+    rows = page.locator(".weighed-ways .number").all_inner_texts()[:3]
+    found = [not_none(re.match(r"([\d.]+) oz (\w+)|even", row.replace("\u2009", " "))) for row in rows]
+    return [0.0 if one[1] is None else float(one[1]) * (1 if one[2] in WAYS else -1) for one in found]
+
+
+def find_undrilled(of: Story) -> list[float]:
+    """The ball's own imbalance each way: its top weight at the mark that its arcs place, by spherical trigonometry."""
+    globe = Globe(float(of.around))
+    _, pin, mark = globe.lay(of.hand, of.point[1], of.layout[1])
+    texts = [of.marks[f"{label} to centre-of-gravity mark"] for label in ("Pin", "Mass mark")]
+    near, far = (sum(map(_number, text.split())) / globe.radius for text in texts)
+    whole = globe.arc_in(pin, mark) / globe.radius
+    turn = math.acos((math.cos(far) - math.cos(near) * math.cos(whole)) / (math.sin(near) * math.sin(whole)))
+    # left of the line to the mass mark, seen with the pin above, is clockwise from it
+    at = globe.walk(pin, globe.azimuth(pin, mark) + math.degrees(turn), near * globe.radius)
+    return [sum(map(_number, of.marks["Top weight"].split())) * way for way in globe.vector(at)]
+
+
+def _number(text: str) -> float:
+    whole, _, parts = text.partition("/")
+    return int(whole) / int(parts or 1)
+
+
+def set_up(who: Person, keep: KeepScreenshot) -> None:
+    """The owner's part, once: the example of a rule set, and the scale with its calibration."""
+    page = who.page
+    page.goto("/regulations")
+    who.sign("Add the example")
+    page.goto("/scales")
+    for label, text in {"Your label": "Bench scale", "Smallest division": "1/16", "Arm": f"{ARM_IN:.4f}",
+                        "Known mass": f"{MASS_OZ}",
+                        "Taped at, from the top of the ball": "6 3/4", "Circumference of that ball": "27", "Reading 1": f"{MOVED_OZ}"}.items():  # fmt: skip
+        who.type(label, text)
+    who.sign("Save this scale")
+    keep(page, "scale")
+
+
+def predict(who: Person, of: Story, drilling: str, keep: KeepScreenshot, name: str) -> None:
+    """Before the first cut; what is drilled away counts by the scale's arm once there is one."""
+    page = who.page
+    who.follow("Static balance")
+    by_radius, undrilled = read_predicted(page), find_undrilled(of)
+    set_up(who, keep)
+    page.goto(drilling)
+    who.follow("Static balance")
+    keep(page, f"{name}-predicted")
+    print("PREDICTED", name, read_predicted(page), "by radius", by_radius, "undrilled", undrilled)
+    ratio = float(of.around) / (2 * math.pi) / ARM_IN
+    expected = [own + (found - own) * ratio for own, found in zip(undrilled, by_radius, strict=True)]
+    assert read_predicted(page) == pytest.approx(expected, abs=0.012)
+    page.goto(drilling)
+
+
+def drill(who: Person, of: Story, keep: KeepScreenshot, name: str) -> None:
+    """Step by step to the end, each depth met as planned, then what was cut is measured and the drilling closed."""
+    page = who.page
+    who.go(page.get_by_role("link", name="To the bench"))
+    heading = page.get_by_role("heading", level=1)
+    for step in range(40):
+        words = heading.inner_text()
+        assert overflow(page) <= 0, words
+        keep(page, f"{name}-bench-{step:02}")
+        if words.startswith("Measure"):
+            break
+        planned = page.locator(".bench-met .chip.of-2 input")
+        if planned.count():
+            who.choose(planned)
+        done = page.get_by_role("button", name=re.compile("^(Done|It is this hand)"))
+        who.press(done)
+        expect(heading).not_to_have_text(words)
+    assert step > 5
+    who.go(page.get_by_role("link", name="Measure and close"))
+    for label, text in of.measured.items():
+        who.type(label, text, "#finish")
+    keep(page, f"{name}-measured")
+    who.sign("Log these")
+    who.sign("Close this drilling")
+    expect(page.locator(".title-block")).to_contain_text("closed")
+    expect(page.locator(".laid-by")).to_contain_text(f"{of.layout[0][1]}° · {of.layout[0][2]}°")
+    keep(page, f"{name}-closed")
+
+
+def weigh(who: Person, of: Story, keep: KeepScreenshot, name: str) -> None:
+    page = who.page
+    who.follow("Static balance")
+    keep(page, f"{name}-to-weigh")
+    for way, texts in of.weighed.items():
+        for n, text in enumerate(texts, 1):
+            who.type_into(page.locator(f"#weigh-{way}_{n}"), text)
+    keep(page, f"{name}-typed")
+    who.sign("Keep this weighing")
+    keep(page, f"{name}-weighed")
+    check_verdict(page, of)
+
+
+def check_verdict(page: Page, of: Story) -> None:
+    """Margins and states from the typed readings: the mean of two, each way, and what two readings are good to."""
+    limits = LIMITS_OZ[of.limits]
+    u_oz = math.hypot(1 / 16 / math.sqrt(12), 1 / 16) / math.sqrt(2)  # JCGM 100:2008, 4.3.7; the second is ASSUMED
+    words = page.locator(".weighing").first.inner_text()
+    told = re.findall(
+        r"(right or left|finger or thumb|top or bottom)\s+(inside|outside|weigh it), ([\d.]+) oz (to spare|too)", words
+    )
+    assert [one[0] for one in told] == ["right or left", "finger or thumb", "top or bottom"]
+    margins = [float(one[2]) * (1 if one[3] == "to spare" else -1) for one in told]
+    due = [limit - abs(found) for limit, found in zip(limits, of.found_oz, strict=True)]
+    assert margins == pytest.approx(due, abs=0.0051)
+    half = 1.96 * u_oz
+    assert [one[1] for one in told] == [
+        "inside" if left > half else "outside" if left < -half else "weigh it" for left in due
+    ]
+    expect(page.locator(".strip").first).to_contain_text(f"Weighed: {of.verdict}")
+    expect(page.locator(".under").first).to_contain_text("check against the rules in force")
+
+
+@pytest.mark.parametrize("name", STORIES)
+def test_from_the_axis_point_to_the_verdict(
+    browser: Browser, shop: Shop, keep_screenshot: KeepScreenshot, name: str
+) -> None:
+    of = STORIES[name]
+    context = opened(browser, shop, viewport=PRESS, has_touch=not of.by_keys)
+    page = context.new_page()
+    who = Person(page, of.by_keys)
+    if not of.thumb:
+        make_fit(page, "thumbless", of.hand)
+        sign(page, "Save draft")
+        sign(page, "Put in force")
+    add_bowlers_ball(who, of)
+    keep_screenshot(page, f"{name}-marks")
+    lay_out(who, of)
+    keep_screenshot(page, f"{name}-layout")
+    print_strips(who, of, keep_screenshot, name)
+    drilling = plan(who, of)
+    keep_screenshot(page, f"{name}-plan")
+    predict(who, of, drilling, keep_screenshot, name)
+    drill(who, of, keep_screenshot, name)
+    weigh(who, of, keep_screenshot, name)
+    context.close()
