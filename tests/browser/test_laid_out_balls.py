@@ -5,32 +5,28 @@ The limits are those of the example that ships.
 """
 
 import base64
-import io
 import math
 import re
 from dataclasses import dataclass
-from itertools import pairwise
 
-import pypdf
 import pytest
-from playwright.sync_api import Browser, Locator, Page, expect
+from playwright.sync_api import Browser, Page, expect
 
 from app.calculation.grip import Hand
 from app.calculation.layouts import AxisPoint, Layout
 from tests.browser.conftest import KeepScreenshot, Shop, opened
+from tests.browser.person import Person
 from tests.browser.test_bench import PHONE, PRESS
-from tests.browser.test_every_page import overflow
+from tests.browser.test_every_page import overflow, type_at_the_counter
 from tests.browser.test_fewer_holes import make_fit
 from tests.browser.test_story import sign
 from tests.calculation.layouts import Globe
 from tests.conftest import not_none
-from tests.pages.drawn import read_drawn
+from tests.pages.strips_on_paper import POINTS, join, measure_strips
 
 pytestmark = pytest.mark.once
 
-MM, POINTS, STRIP_IN = 25.4, 72, 0.01
-TICK_MM, UP_MM = 1.2, 18.8  # of a strip's lower edge, and how far the upper one is above it
-LONGEST_IN = 6.5  # of one piece on A4
+STRIP_IN = 0.01
 MASS_OZ, MOVED_OZ = 4.0, 4.25  # taped at the end of the arm, a radius from the middle of a ball of 27 in
 ARM_IN = MASS_OZ * 27 / (2 * math.pi) / MOVED_OZ  # statics: mass times its arm
 LIMITS_OZ = {"over 10 lb": (3, 3, 3), "8 to 10 lb": (0.75, 0.75, 2)}  # right, finger, top, of the example
@@ -54,7 +50,6 @@ class Story:
     limits: str
     verdict: str
     by_keys: bool = False
-    sleeve: bool = False
     thumb: bool = True
 
 
@@ -65,7 +60,7 @@ STORIES = {
          "Mass mark to centre-of-gravity mark": "5"},
         (("4", "35", "40"), Layout(4, 35, 40)), {"To middle": "3 47/64", "To ring": "3 55/64"},
         {"right": ("1/2 right", "5/8 right"), "finger": ("1 1/4 finger", "1 1/8 finger"), "top": ("1 3/8 top", "1 1/4 top")},
-        (0.5625, 1.1875, 1.3125), "over 10 lb", "inside", sleeve=True,
+        (0.5625, 1.1875, 1.3125), "over 10 lb", "inside",
     ),
     "left-by-keys": Story(
         "left", "Piet Olander", "9 lb 12 oz", "26.95", ("5 over 1/4 down", AxisPoint(5, -0.25)),
@@ -86,66 +81,6 @@ STORIES = {
 }  # fmt: skip
 
 
-class Person:
-    """Works the pages by touch, or by keys alone."""
-
-    def __init__(self, page: Page, by_keys: bool, scripted: bool = True) -> None:
-        self.page, self.by_keys, self.scripted = page, by_keys, scripted
-
-    def reach(self, of: Locator) -> None:
-        """Taps it, or presses Tab until it is focused."""
-        if not self.by_keys:
-            return of.tap()
-        of.wait_for()
-        for _ in range(200):
-            if of.evaluate("e => e === document.activeElement"):
-                return None
-            self.page.keyboard.press("Tab")
-        raise AssertionError(f"no key leads to {of}")
-
-    def press(self, of: Locator) -> None:
-        self.reach(of)
-        if self.by_keys:
-            self.page.keyboard.press("Enter")
-
-    def go(self, of: Locator) -> None:
-        """Presses what opens another page, and waits for it."""
-        with self.page.expect_navigation():
-            self.press(of)
-
-    def type(self, label: str, text: str, within: str = "main") -> None:
-        self.type_into(self.page.locator(within).get_by_label(label, exact=True), text)
-
-    def type_into(self, of: Locator, text: str) -> None:
-        self.reach(of)
-        self.page.keyboard.press("Control+A")
-        self.page.keyboard.type(text)
-
-    def choose(self, of: Locator) -> None:
-        """A chip or a radio: tapped, or its group reached and the arrows pressed until it is chosen."""
-        if not self.by_keys:
-            return of.locator("..").tap()
-        name = of.get_attribute("name")
-        at = f"e => document.activeElement.name === '{name}' && document.activeElement.form === e.form"
-        for _ in range(200):
-            if of.evaluate(at):
-                break
-            self.page.keyboard.press("Tab")
-        self.page.keyboard.press("Space")
-        for _ in range(12):
-            if of.is_checked():
-                return None
-            self.page.keyboard.press("ArrowRight")
-        raise AssertionError(f"no key chooses {of}")
-
-    def sign(self, button: str) -> None:
-        form = self.page.locator("form", has=self.page.get_by_role("button", name=button, exact=True))
-        self.go(form.get_by_role("button", name=button, exact=True))
-
-    def follow(self, link: str) -> None:
-        self.go(self.page.get_by_role("main").get_by_role("link", name=link, exact=True).first)
-
-
 def keep_both(page: Page, keep: KeepScreenshot, name: str) -> None:
     """A picture of the press's screen and one of a phone, where nothing is beside the screen."""
     keep(page, name)
@@ -158,8 +93,7 @@ def keep_both(page: Page, keep: KeepScreenshot, name: str) -> None:
 def add_bowlers_ball(who: Person, of: Story) -> None:
     """From the counter to the bowler, the axis point and a new ball with its marks; ends at the ball."""
     page = who.page
-    page.goto("/")
-    page.keyboard.type(of.bowler)
+    type_at_the_counter(page, of.bowler)
     found = page.locator("#results a.row", has_text=of.bowler).first
     who.go(found if who.scripted else page.get_by_role("button", name="Find"))  # the only one of that name
     who.follow("Axis points")
@@ -197,42 +131,6 @@ def lay_out(who: Person, of: Story) -> None:
     expect(page.locator(".title-block")).to_contain_text("chosen")
 
 
-def measure_strips(pdf: bytes) -> list[list[float]]:
-    """The ticks of each strip of a PDF, points from its first one: upright lines of 1.2 mm along the lower edge.
-
-    A browser draws dashes as slender boxes, so that the upper edge, 18.8 mm higher, has some of 1.2 mm too.
-    """
-    found = []
-    for sheet in pypdf.PdfReader(io.BytesIO(pdf)).pages:
-        single = io.BytesIO()
-        writer = pypdf.PdfWriter()
-        writer.add_page(sheet)
-        writer.write(single)
-        rows: list[tuple[float, list[float]]] = []
-        for path in sorted(read_drawn(single.getvalue()).paths, key=lambda path: -float(path.points[0][1])):
-            if len(path.points) <= 5 and path.size[0] < 0.4 and path.size[1] == pytest.approx(TICK_MM, abs=0.01):
-                x, y = (float(path.points[:, i].min() + path.size[i] / 2) for i in (0, 1))
-                if not rows or rows[-1][0] - y > 0.1:
-                    rows.append((y, []))
-                rows[-1][1].append(x)
-        tops = [y for y, _ in rows]
-        found += [sorted(row) for y, row in rows if not any(abs(y - UP_MM - low) < 0.1 for low in tops)]
-    return [[(at - row[0]) / MM * POINTS for at in row] for row in found]
-
-
-def join(rows: list[list[float]], whole: float) -> float:
-    """How long the first strip is: one row, or pieces of paper laid over each other where their ticks agree."""
-    first = rows.pop(0)
-    if whole <= LONGEST_IN * POINTS:
-        return first[-1]
-    second = rows.pop(0)
-    gaps = [[b - a for a, b in pairwise(row)] for row in (first, second)]
-    shared = next(
-        k for k in range(len(gaps[1]), -1, -1) if k == 0 or gaps[0][-k:] == pytest.approx(gaps[1][:k], abs=0.2)
-    )
-    return first[-1] + second[-1] - sum(gaps[1][:shared])
-
-
 def print_strips(who: Person, of: Story, keep: KeepScreenshot, name: str) -> None:
     """Both PDFs hold the arcs of the layout, walked on a sphere, at 72 points an inch."""
     page = who.page
@@ -242,11 +140,10 @@ def print_strips(who: Person, of: Story, keep: KeepScreenshot, name: str) -> Non
     fetched = page.evaluate(
         "async url => btoa(String.fromCharCode(...new Uint8Array(await (await fetch(url)).arrayBuffer())))", route
     )
-    globe, (over_in, up_in) = Globe(float(of.around)), (of.point[1].over_in, of.point[1].up_in)
-    axis, pin, mark = globe.lay(of.hand, of.point[1], of.layout[1])
-    arcs = [of.layout[1].pin_axis_in, abs(up_in), over_in, globe.arc_in(pin, mark)]
-    arcs += [globe.arc_in((0, 0), pin), globe.arc_in((0, 0), mark)]
-    assert globe.arc_in(axis, pin) == pytest.approx(arcs[0])
+    globe, point = Globe(float(of.around)), of.point[1]
+    axis, pin, mark = globe.lay(of.hand, point, of.layout[1])
+    arcs = [globe.arc_in(axis, pin), abs(point.up_in), point.over_in, globe.arc_in(pin, mark)]
+    arcs += [globe.arc_in((0, 0), place) for place in (pin, mark)]
     for pdf in (page.pdf(prefer_css_page_size=True), base64.b64decode(fetched)):
         rows = measure_strips(pdf)
         long = [join(rows, arc * POINTS) for arc in arcs]
@@ -298,8 +195,8 @@ def set_up(who: Person, keep: KeepScreenshot) -> None:
     who.sign("Add the example")
     page.goto("/scales")
     for label, text in {"Your label": "Bench scale", "Smallest division": "1/16", "Arm": f"{ARM_IN:.4f}",
-                        "Known mass": f"{MASS_OZ}",
-                        "Taped at, from the top of the ball": "6 3/4", "Circumference of that ball": "27", "Reading 1": f"{MOVED_OZ}"}.items():  # fmt: skip
+                        "Known mass": f"{MASS_OZ}", "Taped at, from the top of the ball": "6 3/4",
+                        "Circumference of that ball": "27", "Reading 1": f"{MOVED_OZ}"}.items():  # fmt: skip
         who.type(label, text)
     who.sign("Save this scale")
     keep(page, "scale")
@@ -333,19 +230,26 @@ def drill(who: Person, of: Story, keep: KeepScreenshot, name: str) -> None:
         planned = page.locator(".bench-met .chip.of-2 input")
         if planned.count():
             who.choose(planned)
-        done = page.get_by_role("button", name=re.compile("^(Done|It is this hand)"))
-        who.press(done)
+        who.press(page.get_by_role("button", name=re.compile("^(Done|It is this hand)")))
         expect(heading).not_to_have_text(words)
-    assert step > 5
+    assert step >= (14 if of.thumb and of.hand == "right" else 7)
     who.go(page.get_by_role("link", name="Measure and close"))
     for label, text in of.measured.items():
         who.type(label, text, "#finish")
+    assert find_room(page) > 0.9
     keep_both(page, keep, f"{name}-measured")
     who.sign("Log these")
     who.sign("Close this drilling")
     expect(page.locator(".title-block")).to_contain_text("closed")
+    assert find_room(page) > 0.9
     expect(page.locator(".laid-by")).to_contain_text(f"{of.layout[0][1]}° · {of.layout[0][2]}°")
     keep_both(page, keep, f"{name}-closed")
+
+
+def find_room(page: Page) -> float:
+    """The share of the page's width that the measured spans have; the layout does not stand beside them."""
+    wide: float = page.locator(".finish").evaluate("e => e.clientWidth / document.querySelector('main').clientWidth")
+    return wide
 
 
 def weigh(who: Person, of: Story, keep: KeepScreenshot, name: str) -> None:
@@ -373,10 +277,8 @@ def check_verdict(page: Page, of: Story) -> None:
     margins = [float(one[2]) * (1 if one[3] == "to spare" else -1) for one in told]
     due = [limit - abs(found) for limit, found in zip(limits, of.found_oz, strict=True)]
     assert margins == pytest.approx(due, abs=0.0051)
-    half = 1.96 * u_oz
-    assert [one[1] for one in told] == [
-        "inside" if left > half else "outside" if left < -half else "weigh it" for left in due
-    ]
+    states = ["inside" if left > 1.96 * u_oz else "outside" if left < -1.96 * u_oz else "weigh it" for left in due]
+    assert [one[1] for one in told] == states
     expect(page.locator(".strip").first).to_contain_text(f"Weighed: {of.verdict}")
     expect(page.locator(".under").first).to_contain_text("check against the rules in force")
 
