@@ -2,6 +2,10 @@
 
 from playwright.sync_api import Locator, Page
 
+from tests.browser.conftest import KeepScreenshot
+from tests.browser.test_bench import PHONE, PRESS
+from tests.browser.test_every_page import overflow
+
 
 class Person:
     """Works the pages by touch, or by keys alone."""
@@ -61,3 +65,12 @@ class Person:
 
     def follow(self, link: str) -> None:
         self.go(self.page.get_by_role("main").get_by_role("link", name=link, exact=True).first)
+
+
+def keep_both(page: Page, keep: KeepScreenshot, name: str) -> None:
+    """A picture of the press's screen and one of a phone, where nothing is beside the screen."""
+    keep(page, name)
+    page.set_viewport_size({"width": PHONE["width"], "height": PHONE["height"]})
+    assert overflow(page) <= 0, name
+    keep(page, f"{name}-phone")
+    page.set_viewport_size({"width": PRESS["width"], "height": PRESS["height"]})

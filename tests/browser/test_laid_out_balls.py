@@ -15,9 +15,9 @@ from playwright.sync_api import Browser, Page, expect
 from app.calculation.grip import Hand
 from app.calculation.layouts import AxisPoint, Layout
 from tests.browser.conftest import KeepScreenshot, Shop, opened
-from tests.browser.person import Person
-from tests.browser.test_bench import PHONE, PRESS
-from tests.browser.test_every_page import overflow, type_at_the_counter
+from tests.browser.person import Person, keep_both
+from tests.browser.test_bench import PRESS
+from tests.browser.test_every_page import type_at_the_counter
 from tests.browser.test_fewer_holes import make_fit
 from tests.browser.test_story import sign
 from tests.calculation.layouts import Globe
@@ -79,15 +79,6 @@ STORIES = {
         (0.5, -0.5625, 2.5625), "over 10 lb", "inside", thumb=False,
     ),
 }  # fmt: skip
-
-
-def keep_both(page: Page, keep: KeepScreenshot, name: str) -> None:
-    """A picture of the press's screen and one of a phone, where nothing is beside the screen."""
-    keep(page, name)
-    page.set_viewport_size(PHONE)
-    assert overflow(page) <= 0, name
-    keep(page, f"{name}-phone")
-    page.set_viewport_size(PRESS)
 
 
 def add_bowlers_ball(who: Person, of: Story) -> None:
