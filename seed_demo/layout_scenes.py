@@ -14,8 +14,9 @@ from seed_demo.bench_hands import DRILLER, OWNER, Hands
 from seed_demo.past import Story
 
 SCALE = {
-    "label": "Two-way scale by the window", "resolution": "1/16", "arm": "4 5/16", "arm_doubt": "0.03",
-    "mass": "50 g", "place": "6 3/4", "circumference": "27", "reading_1": "1.75", "reading_2": "1.78",
+    "label": "Two-way scale by the window", "resolution": "1/16", "mass": "150 g", "mass_step": "1 g", "place": "6 3/4",
+    "lift": "3/8", "circumference": "27", "without_first": "5/8", "without_turned": "-1/2",
+    "taped_first": "6 1/4", "taped_turned": "-6 1/8",
 }  # fmt: skip
 MARKS = {
     "label_weight": "15 lb", "real_weight": "15 lb 1 1/2 oz", "top_weight": "3 1/4", "has_mass_mark": "yes",

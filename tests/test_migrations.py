@@ -1,5 +1,6 @@
 import json
 from collections.abc import Iterator
+from fractions import Fraction
 from typing import Any
 
 import pytest
@@ -9,7 +10,7 @@ from sqlalchemy import inspect, select, text
 from sqlalchemy.orm import joinedload
 
 from app.db import alembic_config, open_engine, sessions, upgrade
-from app.models import Base, DepthObservation, Drilling, Inner
+from app.models import Base, DepthObservation, Drilling, Inner, Scale
 from tests.conftest import Databases
 
 
@@ -333,3 +334,27 @@ def test_stock_becomes_parts_on_the_shelf_and_goes_back(database_url: str) -> No
     with pytest.raises(RuntimeError, match="part"):
         command.downgrade(config, "0024")
     engine.dispose()
+
+
+def test_a_scale_of_older_records_keeps_its_readings_and_gets_no_arm_invented(database_url: str) -> None:
+    config = alembic_config(database_url)
+    command.downgrade(config, "0030")
+    engine = open_engine(database_url)
+    with engine.begin() as connection:
+        connection.exec_driver_sql(
+            "INSERT INTO scale (shop_id, label, mass_oz, place_in, readings_oz, note, typed, version)"
+            """ VALUES (1, 'Older scale', '2', '27/4', '["21/10"]', '', '{"reading_1": "2.1"}', 1)"""
+        )
+    upgrade(database_url)
+    with sessions(engine)() as session:
+        of = session.scalars(select(Scale).where(Scale.label == "Older scale")).one()
+        assert (of.readings_oz, of.typed, of.mass_oz) == (["21/10"], {"reading_1": "2.1"}, 2)
+        assert (of.arm_in, of.taped_first_oz, of.mass_doubt_oz, of.lift_in) == (None, None, None, None)
+        of.taped_first_oz = Fraction(9, 4)
+        session.commit()
+    command.downgrade(config, "0030")
+    with engine.connect() as connection:
+        kept = connection.exec_driver_sql("SELECT mass_oz FROM scale WHERE label = 'Older scale'").scalar_one()
+    engine.dispose()
+    assert kept == "2"
+    upgrade(database_url)

@@ -67,13 +67,15 @@ class Uncertainty:
     """Standard uncertainties of what a balance is reckoned from.
 
     `density_fraction` (a share of the density) errs by the same for every hole, and independently by the same for every
-    fill. `heavy_spot_in` holds along and across, independently. `arm_in` is 0 where the arm counts as known.
+    fill. `heavy_spot_in` holds along and across, independently. `arm_in` is 0 where the arm counts as known;
+    `is_start_by_arm` says that the top weight is a moment over it, read on another scale, and errs with it.
     """
 
     density_fraction: float
     top_weight_oz: float
     heavy_spot_in: float
     arm_in: float = 0.0
+    is_start_by_arm: bool = False
 
 
 class Doubt(NamedTuple):
@@ -169,7 +171,8 @@ def _find_doubts(ball: UndrilledBall, removed: Ounces, added: Ounces, uncertaint
     x, y, z = place(ball.heavy_along_in, ball.heavy_across_in, radius)
     b, a = ball.heavy_along_in / radius, ball.heavy_across_in / radius
     move = top * shift / radius
-    by_arm = added.plus(removed, -1.0)._replace(weight_oz=0.0).times(-uncertainty.arm_in / ball.lever_in)
+    hung = added.plus(removed, -1.0).plus(_weigh_undrilled(ball), float(uncertainty.is_start_by_arm))
+    by_arm = hung._replace(weight_oz=0.0).times(-uncertainty.arm_in / ball.lever_in)
     return (
         Doubt(HOLES, removed.times(-uncertainty.density_fraction)),
         Doubt(FILLS, added.times(uncertainty.density_fraction)),

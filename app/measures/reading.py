@@ -136,6 +136,7 @@ SIZE_CHANGE = _make_quantity("change", "1/128", "1/2", "1/64", "1/4")
 HOLE_LIMIT = _make_quantity("limit", "0.02", "3", "1/16", "3/2")
 MARK_DOUBT = _make_quantity("doubt of a mark", "0.001", "1", "1/64", "1/4")
 ARM_DOUBT = _make_quantity("doubt of the arm", "0.001", "2", "0.005", "1/4")
+MASS_LIFT = _make_quantity("height of the mass's middle", "0", "2", "0", "1/2")
 SCALE_ARM = _make_quantity("arm", "0.5", "12", "3", "6")
 RESOLUTION = _make_quantity("smallest division", "0", "0.25", "0", "1/16")
 QUANTITIES = {
@@ -143,17 +144,18 @@ QUANTITIES = {
     "diameter": DIAMETER, "depth": DEPTH, "circumference": CIRCUMFERENCE, "proud": PROUD,
     "tolerance": TOLERANCE, "shim": SHIM, "resolution": RESOLUTION, "allowance": ALLOWANCE, "arc": ARC,
     "mark_doubt": MARK_DOUBT, "scale_arm": SCALE_ARM, "arm_doubt": ARM_DOUBT, "hole_limit": HOLE_LIMIT,
-    "change": CHANGE, "size_change": SIZE_CHANGE,
+    "change": CHANGE, "size_change": SIZE_CHANGE, "mass_lift": MASS_LIFT,
 }  # fmt: skip
 TOP_WEIGHT = _make_quantity("top weight", "0", "8", "1", "5")
 IMBALANCE = _make_quantity("reading", "-12", "12", "-4", "4")
-SCALE_READING = _make_quantity("reading", "0", "12", "0", "8")
+SCALE_READING = _make_quantity("reading", "-12", "12", "-8", "8")  # minus: the other side is the heavier
 KNOWN_MASS = _make_quantity("known mass", "0.01", "64", "1/2", "16")
+MASS_DOUBT = _make_quantity("doubt of the mass", "0.0001", "4", "0.001", "1/8")
 SCALE_STEP = _make_quantity("smallest division", "0.001", "1", "0.01", "1/4")
 SMALL_LIMIT = _make_quantity("limit", "0", "16", "1/2", "4")
 WEIGHT_QUANTITIES = {
     "top_weight": TOP_WEIGHT, "known_mass": KNOWN_MASS, "scale_step": SCALE_STEP, "ounce_limit": SMALL_LIMIT,
-    "scale_reading": SCALE_READING,
+    "scale_reading": SCALE_READING, "mass_doubt": MASS_DOUBT,
 }  # fmt: skip
 LAYOUT_ANGLE = _make_quantity("angle", "-180", "180", "0", "180")
 ANGLE_QUANTITIES = {"layout_angle": LAYOUT_ANGLE}

@@ -19,7 +19,9 @@ class Scale(MadeInShop, Base):
     """A two-way scale of one shop. An arm of None counts as the radius of the ball, and the pages say so.
 
     It was calibrated with a known mass taped to a ball, `place_in` along the surface from the top of the ball as it
-    lay; `readings_oz` are exact ounces as text, as of a gauge study.
+    lay, its own middle `lift_in` above the surface: two-way readings without it and with it, plus where the taped side
+    of the first one is the heavier. `arm_in` is what counts, typed or worked out of them; `readings_oz` are readings of
+    older records, exact ounces as text, which tell no arm.
     """
 
     __tablename__ = "scale"
@@ -32,8 +34,15 @@ class Scale(MadeInShop, Base):
     arm_u_in: Mapped[Fraction | None]
     calibrated_on: Mapped[date | None]
     mass_oz: Mapped[Fraction | None]
+    mass_doubt_oz: Mapped[Fraction | None]
+    mass_step_oz: Mapped[Fraction | None]
+    lift_in: Mapped[Fraction | None]
     place_in: Mapped[Fraction | None]
     circumference_in: Mapped[Fraction | None]
+    without_first_oz: Mapped[Fraction | None]
+    without_turned_oz: Mapped[Fraction | None]
+    taped_first_oz: Mapped[Fraction | None]
+    taped_turned_oz: Mapped[Fraction | None]
     readings_oz: Mapped[list[str]] = mapped_column(JSON, default=list)
     note: Mapped[str] = mapped_column(Text, default="")
     typed: Mapped[dict[str, str]] = mapped_column(default=dict)

@@ -24,7 +24,8 @@ from app.services import (
 )
 from app.services.balance_holes import INSERT_OZ_IN3, MOST_BY_TILT_OZ, SLEEVE_OZ_IN3
 from app.services.balance_rulings import Ruling
-from app.services.balances import ASSUMED_STEP_OZ, READ_ONCE_U_OZ, Prediction
+from app.services.balances import Prediction
+from app.services.read_balances import ASSUMED_STEP_OZ, READ_ONCE_U_OZ
 from app.services.work_outs import work_out
 
 router = PageRouter()

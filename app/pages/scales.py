@@ -4,7 +4,7 @@ from app.errors import ShopError
 from app.pages.admission import PageDep, PageRouter, Posted, RecordId
 from app.pages.render import Page, Shown
 from app.schemas.scales import ScaleForm
-from app.services import changes, scales
+from app.services import changes, scale_calibrations, scales
 
 router = PageRouter(prefix="/scales")
 
@@ -30,7 +30,8 @@ def add_scale(page: PageDep, posted: Posted) -> Response:
 def _load(page: Page, scale_id: int) -> Shown:
     scale = scales.get_scale(page.session, scale_id)
     history = changes.list_record_lines(page.session, scale)
-    return {"scale": scale, "values": scales.list_texts(scale), "version": scale.version, "history": history}
+    shown: Shown = {"scale": scale, "values": scales.list_texts(scale), "version": scale.version, "history": history}
+    return shown | {"calibration": scale_calibrations.work_out(scale)}
 
 
 @router.get("/{scale_id}")

@@ -30,6 +30,8 @@ def _degrees(text: str, _context: object) -> Reading[Fraction]:
 BallOuncesText = Annotated[Length, make_reader(lambda text, _: read_ball_ounces(text)), BLANK]
 TopWeightText = Annotated[Length, ounces("top_weight"), BLANK]
 KnownMassText = Annotated[Length, ounces("known_mass"), BLANK]
+MassDoubtText = Annotated[Length, ounces("mass_doubt"), BLANK]
+MassLiftText = Annotated[Length, length("mass_lift"), BLANK]
 ScaleStepText = Annotated[Length, ounces("scale_step"), BLANK]
 ScaleReadingText = Annotated[Length, ounces("scale_reading"), BLANK]
 RightText = Annotated[Length, imbalance("right"), BLANK]

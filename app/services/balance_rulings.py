@@ -25,7 +25,8 @@ from app.calculation.balances import NORMAL, Ounces
 from app.models import Regulation
 from app.schemas.regulations import RegulationBody
 from app.services import regulations
-from app.services.balances import Prediction, ReadBalance
+from app.services.balances import Prediction
+from app.services.read_balances import ReadBalance
 
 
 @dataclass(frozen=True)

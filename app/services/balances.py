@@ -6,7 +6,6 @@ place, or at a place that the driller typed. Where neither is known nothing is p
 """
 
 import math
-from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from fractions import Fraction
 
@@ -30,7 +29,7 @@ from app.calculation.sphere import along_across_in, unit
 from app.calculation.units import radius_in
 from app.models import AxisPoint, Ball, BallMarks, Drilling, Layout, Scale, Weighing
 from app.models.plans import Plan
-from app.services import axis_points, ball_marks, heavy_spots, layouts, weighed_starts, weighings
+from app.services import axis_points, ball_marks, heavy_spots, layouts, read_balances, weighed_starts, weighings
 from app.services.balance_holes import NamedHole, list_holes
 from app.services.heavy_spots import ASSUMED_DOUBT_IN, TYPED_ASSUMED, HeavySpot, Missing
 from app.services.work_outs import WorkedOut, work_out
@@ -40,8 +39,6 @@ LABEL_U_OZ = 2.0  # ASSUMED: of a weight by its label, no source
 WEIGHED_U_OZ = 0.35  # ASSUMED: of a ball's weight on a shop's scale, no source
 OUNCES_PER_POUND = 16
 AS_WEIGHED = "as weighed"
-READ_ONCE_U_OZ = 1 / 16  # ASSUMED: repeat spread of one reading of a two-way scale, no source
-ASSUMED_STEP_OZ = 1 / 8  # ASSUMED: the smallest division of a scale that nobody wrote down
 
 
 @dataclass(frozen=True)
@@ -70,7 +67,7 @@ class Start:
     """A ball before its first cut, as far as it is known; `words` say where each number is from.
 
     `is_weighed`: it was weighed all three ways. `is_weight_weighed`: its weight is a scale's, not a label's. `left_out`
-    says of a weighing before drilling why it does not count.
+    says of a weighing before drilling why it does not count; `is_carried`: its reading is of another scale.
     """
 
     weight_oz: float | None
@@ -82,6 +79,7 @@ class Start:
     missing: tuple[Missing, ...]
     words: tuple[tuple[str, str], ...]
     left_out: str = ""
+    is_carried: bool = False
 
 
 @dataclass(frozen=True)
@@ -133,7 +131,7 @@ def predict(
     if plan is None:
         return None
     layout = layouts.find_of_drilling(session, drilling.id) or layouts.find_current(session, drilling.ball_id)
-    start = _find_start(session, drilling, plan, layout, typed)
+    start = _find_start(session, drilling, plan, layout, typed, scale)
     if start.weight_oz is None:
         return Prediction(start, start_density(1.0), (), NO_OUNCES, missing=start.missing)
     known = density or start_density(mean_density_oz_in3(start.weight_oz, plan.grip.circumference_in))
@@ -158,7 +156,7 @@ def _weigh(plan: Plan, worked: WorkedOut, start: Start, known: KindDensity, scal
         return Prediction(start, known, named, change, has_thumb=has_thumb, missing=start.missing)
     ball = UndrilledBall(around_in, weight_oz, top_oz, spot.along_in, spot.across_in, arm_in)
     arm_u_in = float(scale.arm_u_in or 0) if scale and arm_in else 0.0
-    uncertainty = Uncertainty(known.fraction, start.top_u_oz, spot.u_in, arm_u_in)
+    uncertainty = Uncertainty(known.fraction, start.top_u_oz, spot.u_in, arm_u_in, start.is_carried)
     found = balance(ball, [one.hole for one in named], uncertainty)
     return Prediction(start, known, named, change, ball, uncertainty, found, has_thumb=has_thumb)
 
@@ -179,15 +177,17 @@ def _point_to_axis(found: Prediction, plan: Plan, point: AxisPoint | None) -> Pr
 # Before the first cut -------------------------------------------------------------------------------------------------
 
 
-def _find_start(session: Session, drilling: Drilling, plan: Plan, layout: Layout | None, typed: TypedStart) -> Start:
+def _find_start(
+    session: Session, drilling: Drilling, plan: Plan, layout: Layout | None, typed: TypedStart, scale: Scale | None
+) -> Start:
     marks = ball_marks.find_newest(session, drilling.ball_id)
     weight_oz, words = find_weight(drilling.ball, marks)
     is_weighed = words == AS_WEIGHED
-    weighed = _find_weighed(session, drilling, plan, layout)
-    if isinstance(weighed, tuple):
-        own_oz, top_oz, spot, u_oz = weighed
+    weighed = _find_weighed(session, drilling, plan, layout, scale)
+    if isinstance(weighed, Start):
+        own_oz = weighed.weight_oz
         weight_oz, words, is_weighed = (own_oz, AS_WEIGHED, True) if own_oz else (weight_oz, words, is_weighed)
-        start = Start(weight_oz, top_oz, spot, u_oz, True, is_weighed, (), (("Before drilling", spot.words),))
+        start = replace(weighed, weight_oz=weight_oz, is_weight_weighed=is_weighed)
     else:
         start = _start_from_marks(plan, layout, marks, typed)
         start = replace(start, weight_oz=weight_oz, is_weight_weighed=is_weighed, left_out=weighed)
@@ -234,14 +234,14 @@ def _find_spot(
 
 
 def _find_weighed(
-    session: Session, drilling: Drilling, plan: Plan, layout: Layout | None
-) -> tuple[float | None, float, HeavySpot, float] | str:
-    """The start of a ball weighed before drilling, all three ways: weight, top weight, its place, doubt of both.
+    session: Session, drilling: Drilling, plan: Plan, layout: Layout | None, scale: Scale | None
+) -> Start | str:
+    """The start of a ball weighed before drilling, all three ways, as `scale` would read it.
 
     In words why its weighing does not count, empty without one.
     """
     before = [of for of in weighings.list_of_drilling(session, drilling.id) if of.stage == "before"]
-    read = read_weighing(before[0]) if before else None
+    read = read_balances.read_weighing(before[0]) if before else None
     if read is None or None in read.ways:
         return ""
     right, finger, top = (value or 0.0 for value in read.ways)
@@ -260,37 +260,8 @@ def _find_weighed(
     u_in = math.hypot(radius * read.u_oz / size, moved_u_in)
     assumed = (heavy_spots.MARKING_ASSUMED,) if moved_u_in else ()
     spot = HeavySpot(*along_across_in(unit(at), radius), u_in, words, assumed=assumed)
-    return read.weight_oz, size, spot, read.u_oz
-
-
-# Readings -------------------------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class ReadBalance:
-    """A weighing: the mean of the readings each way (right, finger, top; None not read), ounces, and their doubt.
-
-    `u_oz` is the standard uncertainty of the least often read of them.
-    """
-
-    ways: tuple[float | None, float | None, float | None]
-    u_oz: float
-    weight_oz: float | None
-
-
-def read_weighing(of: Weighing) -> ReadBalance:
-    """Returns what a weighing tells."""
-    weight_oz = None if of.weight_oz is None else float(of.weight_oz)
-    pairs = ((of.right_1_oz, of.right_2_oz), (of.finger_1_oz, of.finger_2_oz), (of.top_1_oz, of.top_2_oz))
-    return average(pairs, weight_oz, None if of.scale.resolution_oz is None else float(of.scale.resolution_oz))
-
-
-def average(
-    pairs: Sequence[tuple[Fraction | None, Fraction | None]], weight_oz: float | None, step_oz: float | None
-) -> ReadBalance:
-    """The means of two readings each way. Source of the division's part: JCGM 100:2008, 4.3.7 (step / √12)."""
-    read = [[float(value) for value in pair if value is not None] for pair in pairs]
-    right, finger, top = (math.fsum(values) / len(values) if values else None for values in read)
-    least = min((len(values) for values in read if values), default=1)
-    one_u_oz = math.hypot((ASSUMED_STEP_OZ if step_oz is None else step_oz) / math.sqrt(12), READ_ONCE_U_OZ)
-    return ReadBalance((right, finger, top), one_u_oz / math.sqrt(least), weight_oz)
+    top_oz, u_oz, is_carried = read_balances.carry_reading(size, read.u_oz, before[0].scale, scale, radius)
+    told = [("Before drilling", spot.words)]
+    if is_carried:
+        told.append(("Top weight", f"read on {before[0].scale.label}, told by the arm that counts here"))
+    return Start(read.weight_oz, top_oz, spot, u_oz, True, False, (), tuple(told), is_carried=is_carried)

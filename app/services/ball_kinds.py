@@ -17,7 +17,7 @@ from app.calculation.ball_densities import Found, KindDensity, sharpen_density, 
 from app.calculation.errors import CannotBuildError
 from app.models import Ball, Drilling, Weighing
 from app.services import balances, ball_marks
-from app.services.balances import ReadBalance
+from app.services.read_balances import ReadBalance, read_weighing
 
 MOST = 30  # of the newest weighings of a kind that count
 _HALVES = 2
@@ -64,7 +64,7 @@ def sharpen(session: Session, known: KindDensity, of: Weighing) -> KindDensity:
         return known
     try:
         return sharpen_density(
-            known, predicted.balance, tell_found(balances.read_weighing(of), predicted.start.is_weight_weighed)
+            known, predicted.balance, tell_found(read_weighing(of), predicted.start.is_weight_weighed)
         )
     except CannotBuildError:
         return known

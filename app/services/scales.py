@@ -1,6 +1,8 @@
-"""Scales of the shops, and how each was calibrated; nothing is worked out here."""
+"""Scales of the shops, and how each was calibrated."""
 
 from collections.abc import Sequence
+from datetime import date
+from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload
@@ -10,7 +12,7 @@ from app.errors import InvalidError, NotFoundError
 from app.models import Scale, now
 from app.schemas.forms import typed_texts
 from app.schemas.scales import ScaleForm
-from app.services import changes, shops
+from app.services import changes, scale_calibrations, shops
 
 _SHOP = joinedload(Scale.shop)
 
@@ -38,27 +40,41 @@ def list_texts(of: Scale) -> dict[str, str]:
     return of.typed | own
 
 
-def _read_values(form: ScaleForm) -> dict[str, object]:
-    return {
+def _read_values(form: ScaleForm, before: Scale | None = None) -> dict[str, Any]:
+    """A form's values, with the arm that counts: the one typed, else the one that its calibration tells.
+
+    A calibration that is new and has no day is today's. Texts of readings that the form no longer asks for are kept.
+    """
+    older = {name: text for name, text in (before.typed if before else {}).items() if name.startswith("reading_")}
+    values: dict[str, Any] = {
         "label": form.label,
         "resolution_oz": form.resolution.value,
         "arm_in": form.arm.value,
         "arm_u_in": form.arm_doubt.value,
         "calibrated_on": form.calibrated_on,
         "mass_oz": form.mass.value,
+        "mass_doubt_oz": form.mass_doubt.value,
+        "mass_step_oz": form.mass_step.value,
+        "lift_in": form.lift.value,
         "place_in": form.place.value,
         "circumference_in": form.circumference.value,
-        "readings_oz": [str(reading.value) for reading in form.readings if reading.value is not None],
         "note": form.note,
-        "typed": typed_texts(form),
+        "typed": older | typed_texts(form),
     }
+    read = {f"{name}_oz": reading.value for name, reading in form.readings.items()}
+    is_new = any(value is not None and (not before or getattr(before, name) != value) for name, value in read.items())
+    if is_new and not form.calibrated_on:
+        values["calibrated_on"] = date.today()
+    settled = Scale(**values, **read)
+    scale_calibrations.settle_arm(settled)
+    return values | read | {"arm_in": settled.arm_in, "arm_u_in": settled.arm_u_in}
 
 
 def add(session: Session, form: ScaleForm) -> Scale:
     """Adds a scale of the shop that acts; raises InvalidError for a name that it has already."""
     ours = shops.require_our_shop(session)
     _require_label(session, ours.id, form.label, 0)
-    added = Scale(shop_id=ours.id, **_read_values(form))
+    added = Scale(shop_id=ours.id, readings_oz=[], **_read_values(form))
     changes.add_record(session, form.who, added, added.label)
     return added
 
@@ -69,7 +85,7 @@ def edit(session: Session, scale_id: int, form: ScaleForm) -> Scale:
     changes.require_version(session, of, form.version)
     _require_label(session, of.shop_id, form.label, of.id)
     retired_at = (of.retired_at or now()) if form.is_retired else None
-    changes.revise(session, form.who, of, _read_values(form) | {"retired_at": retired_at})
+    changes.revise(session, form.who, of, _read_values(form, of) | {"retired_at": retired_at})
     return of
 
 

@@ -17,9 +17,19 @@ from app.calculation.errors import CannotBuildError
 from app.errors import ConflictError, InvalidError
 from app.models import Drilling, Scale, Weighing
 from app.schemas.balance_views import BalanceWeighingForm, LookForm
-from app.services import balance_rulings, balances, ball_kinds, ball_marks, doubtful_readings, scales, weighings
+from app.services import (
+    balance_rulings,
+    balances,
+    ball_kinds,
+    ball_marks,
+    doubtful_readings,
+    read_balances,
+    scales,
+    weighings,
+)
 from app.services.balance_rulings import Ruling
-from app.services.balances import Prediction, ReadBalance, TypedStart
+from app.services.balances import Prediction, TypedStart
+from app.services.read_balances import ReadBalance
 
 _WAYS = ("right", "finger", "top", "weight")
 
@@ -57,7 +67,7 @@ def add(session: Session, drilling: Drilling, form: BalanceWeighingForm) -> Weig
         raise ConflictError("This drilling has ended: nothing more is weighed of it.")
     form = form.model_copy(update={"drilling_id": drilling.id})
     scale = find_scale(session, form.scale_id)
-    read = balances.average(
+    read = read_balances.average(
         [(getattr(form, f"{way}_1").value, getattr(form, f"{way}_2").value) for way in _WAYS[:3]],
         None if form.weight.value is None else float(form.weight.value),
         None if scale is None or scale.resolution_oz is None else float(scale.resolution_oz),

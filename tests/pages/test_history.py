@@ -26,7 +26,7 @@ OLD_HOLE = {
 }  # fmt: skip
 AXIS_POINT = {"hand": "right", "point": "4 1/2 over 1/2 up", "found_by": "tape"}
 LAYOUT = {"axis_point_id": "1", "pin_axis": "4", "axis_line": "35", "drilling": "40"}
-SCALE = {"label": "Arm scale", "arm": "4 1/4", "mass": "2 oz", "place": "6 3/4", "reading_1": "2.1"}
+SCALE = {"label": "Arm scale", "arm": "4 1/4", "mass": "2 oz", "place": "6 3/4"}
 WEIGHED = {"stage": "after", "scale_id": "1", "right_1": "1/8 right", "right_2": "1/4 right"}
 REGULATION = {
     "edition": "Our copy", "in_force_from": "2026-01-01", "source": "the manual, read by TB", "c1_over": "10 lb",

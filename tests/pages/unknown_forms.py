@@ -329,6 +329,7 @@ SCENARIOS: dict[str, tuple[Callable[[World, Typed], Saved], Typed]] = {
     ),
     "ScaleForm": (
         save_scale,
-        {"resolution": "1/8", "arm": "4 1/4", "arm_doubt": "0.03", "mass": "2 oz", "place": "6 3/4", "circumference": "27", "reading_1": "2"},
+        {"resolution": "1/8", "arm": "4 1/4", "arm_doubt": "0.03", "mass": "2 oz", "mass_doubt": "0.01", "mass_step": "1 g",
+         "place": "6 3/4", "lift": "1/8", "circumference": "27"},
     ),
 }  # fmt: skip

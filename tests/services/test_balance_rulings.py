@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 from app.calculation.balance_verdicts import BalanceLimits
 from app.models import Regulation
 from app.services.balance_rulings import find_ruling, judge_reading, judge_weighed
-from app.services.balances import ReadBalance
+from app.services.read_balances import ReadBalance
 from tests.conftest import not_none
 
 DAY = date(2026, 6, 1)

@@ -17,7 +17,7 @@ from app.models import AxisPoint, BallMarks, Drilling, Layout, Scale, Weighing
 from app.models.plans import Plan, PlannedBore, PlannedInner
 from app.services import balances
 from app.services.balance_holes import NamedHole
-from app.services.balances import Prediction, TypedStart, average
+from app.services.balances import Prediction, TypedStart
 from tests.conftest import not_none
 
 WORKED_OZ = 1e-5  # the contract gives the places of its holes to a millionth of an inch
@@ -118,16 +118,6 @@ def test_the_arm_of_a_scale_takes_the_place_of_the_radius(session: Session, dril
     radius = 13.5 / math.pi
     assert by_arm.change.finger_oz == pytest.approx(by_radius.change.finger_oz * radius / 4)
     assert not_none(by_arm.uncertainty).arm_in == 0.125
-
-
-def test_two_readings_are_averaged_and_halve_the_variance() -> None:
-    # source: JCGM 100:2008, 4.2.3 (mean of n) and 4.3.7 (a division read to its nearest step)
-    once = average([(Fraction(1), None), (None, None), (None, None)], None, 0.125)
-    twice = average([(Fraction(1), Fraction(2)), (None, None), (None, None)], None, 0.125)
-    assert once.ways == (1.0, None, None)
-    assert twice.ways == (1.5, None, None)
-    assert once.u_oz == pytest.approx(math.hypot(0.125 / math.sqrt(12), 1 / 16))
-    assert once.u_oz / twice.u_oz == pytest.approx(math.sqrt(2))
 
 
 def test_a_grip_of_the_left_hand_and_one_without_a_thumb_hole_are_counted(session: Session, drilling: Drilling) -> None:

@@ -9,8 +9,9 @@ from app.calculation.balances import mean_density_oz_in3
 from app.calculation.ball_densities import sharpen_density, start_density
 from app.models import Ball, BallMarks, Drilling, Scale, Weighing
 from app.services import balances, ball_kinds
-from app.services.balances import ReadBalance, TypedStart
+from app.services.balances import TypedStart
 from app.services.ball_kinds import learn_density, name_kind, tell_found
+from app.services.read_balances import ReadBalance, read_weighing
 from tests.conftest import not_none
 from tests.services.test_balances import contract_plan
 
@@ -62,7 +63,7 @@ def test_the_next_ball_of_the_kind_starts_from_what_the_first_one_told(
     found = not_none(learn_density(session, another(session, plan, "new  RED")))
     start = start_density(MEAN)
     predicted = not_none(balances.predict(session, plan, density=start, scale=weighed.scale))
-    read = balances.read_weighing(weighed)
+    read = read_weighing(weighed)
     assert found == sharpen_density(start, not_none(predicted.balance), tell_found(read, True))
     assert found.balls == 1
     assert found.fraction < start.fraction
@@ -104,9 +105,7 @@ def test_what_was_typed_for_a_weighing_is_kept_and_counts_for_the_next_ball(
     session.expire(weighed, ["counted_from"])
     assert balances.read_start(weighed) == typed
     predicted = not_none(balances.predict(session, plan, typed, start_density(MEAN), weighed.scale))
-    told = sharpen_density(
-        start_density(MEAN), not_none(predicted.balance), tell_found(balances.read_weighing(weighed), False)
-    )
+    told = sharpen_density(start_density(MEAN), not_none(predicted.balance), tell_found(read_weighing(weighed), False))
     assert not_none(learn_density(session, another(session, plan, "New red"))) == told
     weighed.counted_from = None
     session.flush()
