@@ -16,7 +16,7 @@ from app.measures.ounces import read_ball_ounces, read_imbalance, read_ounces
 from app.measures.ovals import read_clock, read_oval
 from app.measures.pairs import read_axis_point, read_span_pair
 from app.measures.pitches import read_pitch
-from app.measures.reading import LAYOUT_ANGLE, QUANTITIES, TOP_WEIGHT, Reading
+from app.measures.reading import LAYOUT_ANGLE, MASS_DOUBT, QUANTITIES, SCALE_READING, TOP_WEIGHT, Reading
 from tests.measures import corpus
 
 READERS: list[tuple[Callable[[str], Reading[Any]], list[tuple[str, Any]]]] = [
@@ -29,6 +29,8 @@ READERS: list[tuple[Callable[[str], Reading[Any]], list[tuple[str, Any]]]] = [
     (read_proud, corpus.HEIGHTS),
     (read_weight, corpus.WEIGHTS),
     (lambda text: read_ounces(text, TOP_WEIGHT), corpus.TOP_WEIGHTS),
+    (lambda text: read_ounces(text, SCALE_READING), corpus.SCALE_SHOWN),
+    (lambda text: read_ounces(text, MASS_DOUBT), corpus.MASS_DOUBTS),
     (read_ball_ounces, corpus.BALL_OUNCES),
     (lambda text: read_imbalance(text, "right"), corpus.HEAVY_RIGHT),
     (lambda text: read_imbalance(text, "finger"), corpus.HEAVY_FINGER),
