@@ -149,8 +149,9 @@ def _describe_ounces(kind: str, value: Fraction) -> _Words:
         words = f"{pounds} lb {exact(ounces)} oz"
     if kind in _HEAVY:
         words = f"{words} {_HEAVY[kind][value < 0]}" if value else "even"
-    numbers = f"{decimal(abs(value))} oz = {float(abs(value) * GRAMS_PER_OUNCE):.1f} g"
-    return _Words(words, numbers, (("ounces", str(value)),))
+    sign = "−" if value < 0 and kind not in _HEAVY else ""  # in `_HEAVY` the side says it
+    numbers = f"{sign}{decimal(abs(value))} oz = {sign}{float(abs(value) * GRAMS_PER_OUNCE):.1f} g"
+    return _Words(sign + words, numbers, (("ounces", str(value)),))
 
 
 def _describe_length(kind: str, value: Fraction) -> _Words:

@@ -67,3 +67,10 @@ def test_a_finger_that_is_pitched_forward_points_down_to_the_palm() -> None:
     shown = describe("pitch", "1/4 forward, 1/8 left", "right", "ring")
     assert (not_none(shown.arrow).up_in, not_none(shown.arrow).right_in) == (-0.25, -0.125)
     assert shown.numbers == "1/4 in = 0.250 in = 6.35 mm; 1/8 in = 0.125 in = 3.17 mm"
+
+
+def test_a_scale_reading_keeps_its_sign() -> None:
+    # source: 28.349523125 g in an ounce, by definition of 1959
+    told = describe("scale_reading", "-1/2")
+    assert (told.words, told.numbers) == ("−1/2 oz", "−0.500 oz = −14.2 g")
+    assert describe("heavy_right", "1/2 left").numbers == "0.500 oz = 14.2 g"
