@@ -348,7 +348,7 @@ def test_a_scale_of_older_records_keeps_its_readings_and_gets_no_arm_invented(da
     upgrade(database_url)
     with sessions(engine)() as session:
         of = session.scalars(select(Scale).where(Scale.label == "Older scale")).one()
-        assert (of.readings_oz, of.typed, of.mass_oz) == (["21/10"], {"reading_1": "2.1"}, 2)
+        assert (of.readings_oz, of.typed, of.mass_oz) == (["21/10"], {"reading_1": "2.1"}, Fraction(2))
         assert (of.arm_in, of.taped_first_oz, of.mass_doubt_oz, of.lift_in) == (None, None, None, None)
         of.taped_first_oz = Fraction(9, 4)
         session.commit()

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from datetime import date
-from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload
@@ -40,13 +39,13 @@ def list_texts(of: Scale) -> dict[str, str]:
     return of.typed | own
 
 
-def _read_values(form: ScaleForm, before: Scale | None = None) -> dict[str, Any]:
+def _read_values(form: ScaleForm, before: Scale | None = None) -> dict[str, object]:
     """A form's values, with the arm that counts: the one typed, else the one that its calibration tells.
 
     A calibration that is new and has no day is today's. Texts of readings that the form no longer asks for are kept.
     """
     older = {name: text for name, text in (before.typed if before else {}).items() if name.startswith("reading_")}
-    values: dict[str, Any] = {
+    values: dict[str, object] = {
         "label": form.label,
         "resolution_oz": form.resolution.value,
         "arm_in": form.arm.value,

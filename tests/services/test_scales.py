@@ -30,7 +30,7 @@ def test_a_calibration_is_kept_exactly_and_as_typed(session: Session, who: str) 
     made = add(session, who)
     assert (made.arm_in, made.arm_u_in, made.resolution_oz) == (Fraction(69, 16), Fraction(3, 100), Fraction(1, 8))
     assert made.mass_oz == 50 / Fraction("28.349523125")  # grams in an ounce, by definition since 1959
-    assert (made.without_turned_oz, made.taped_first_oz, made.readings_oz) == (Fraction(-1, 4), 2, [])
+    assert (made.without_turned_oz, made.taped_first_oz, made.readings_oz) == (Fraction(-1, 4), Fraction(2), [])
     assert made.typed["without_turned"] == "-1/4 oz"
     assert scales.list_texts(made)["calibrated_on"] == "2026-02-01"
 
