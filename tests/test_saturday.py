@@ -178,8 +178,8 @@ def test_an_inner_made_here_stands_proud_in_a_ball_drilled_elsewhere(session: Se
 QUERIES = {
     "/fits/{fit_id}/comparison": "?other=7", "/drillings/{drilling_id}/comparison": "?other=14",
     "/balls/{ball_id}/layout/comparison": "?one=layout-2&other=layout-3",
-    "/balls/{ball_id}/layout/reading": "?axis_point_id=1&pin_along=3&pin_along_way=fingers&pin_across=0&mark_along=3"
-    "&mark_along_way=palm&mark_across=2&mark_across_way=right",
+    "/balls/{ball_id}/layout/reading": "?axis_point_id=1&pin_along=3&pin_along_way=fingers&pin_across=0&mark_along=3.75"
+    "&mark_along_way=palm&mark_across=0",
 }  # fmt: skip
 LEFT_OUT = {"/setup", "/design", "/shops/{shop_id}/picture"}  # the latter shows every component, the empty one too
 EMPTY = re.compile(r'class="empty|No [a-z ]+ yet\.|Nothing is waiting|Nobody yet|None yet\.|There is no copy yet')
