@@ -1,6 +1,7 @@
 from collections.abc import Mapping
 from contextlib import suppress
 from datetime import date
+from urllib.parse import urlencode
 
 from fastapi import Response
 
@@ -70,6 +71,8 @@ def _tell(page: Page, drilling: Drilling, prediction: Prediction | None, look: L
     after = next((of for of in told if of.stage == "after" and not of.taken_back_at), None)
     weighed = _read_found(after)
     plan = drilling.current_plan
+    carried = {name: _take_text(page, name) for name in _LOOK}
+    typed = {name: text for name, text in carried.items() if text}
     return {
         "drilling": drilling,
         "plan": plan,
@@ -85,7 +88,8 @@ def _tell(page: Page, drilling: Drilling, prediction: Prediction | None, look: L
         "last": after,
         "scales": [of for of in scales.list_scales(page.session, own_only=True) if not of.retired_at],
         "scale": weighed_balances.find_scale(page.session, look.scale_for_arm),
-        "carried": {name: _take_text(page, name) for name in _LOOK},
+        "carried": carried,
+        "here": f"/drillings/{drilling.id}/balance" + (f"?{urlencode(typed)}" if typed else ""),
         "version": drilling.version,
         "assumed": _ASSUMED,
         "assumed_depths": work_out(plan).depths_nobody_gave if plan else [],

@@ -12,10 +12,11 @@ router = PageRouter()
 def _load(page: Page, ball_id: int) -> Shown:
     rows = ball_marks.list_of_ball(page.session, ball_id)
     newest = rows[0] if rows else None
+    ball = balls.get_ball(page.session, ball_id)
     return {
-        "ball": balls.get_ball(page.session, ball_id),
+        "ball": ball,
         "rows": rows,
-        "values": ball_marks.list_texts(newest),
+        "values": ball_marks.list_texts(newest) if newest else ball_marks.list_known(ball),
         "version": newest.id if newest else 0,
     }
 

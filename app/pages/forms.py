@@ -18,6 +18,7 @@ class ShownForm:
     who: object  # the id of whoever is chosen to sign
     signers: Callable[[], list[Staff]]
     focus: Iterator[str]
+    return_to: str = ""  # the page that led here, which is led back to after saving
 
     def take_focus(self) -> str:
         """The attribute that gives a field the focus, once a page: to the first on it that asks for it."""
@@ -41,9 +42,10 @@ class Forms:
     who: object
     signers: Callable[[], list[Staff]]
     focus: Iterator[str] = field(default_factory=lambda: iter(("autofocus",)))
+    return_to: str = ""
 
     def of(self, name: str, prefix: str = "", saved: Mapping[str, object] | None = None) -> ShownForm:
         """The form called `name`; `saved` are the values it shows until it is refused."""
-        if name == self.refused:
-            return ShownForm(self.values, self.errors, bool(name), prefix, self.who, self.signers, self.focus)
-        return ShownForm(saved or {}, {}, False, prefix, self.who, self.signers, self.focus)
+        is_refused = name == self.refused
+        own = (self.values, self.errors, bool(name)) if is_refused else (saved or {}, {}, False)
+        return ShownForm(*own, prefix, self.who, self.signers, self.focus, self.return_to)

@@ -5,6 +5,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, TypeVar
+from urllib.parse import urlencode
 
 from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
@@ -28,7 +29,11 @@ F = TypeVar("F", bound=Form)
 Shown = dict[str, Any]  # what a template shows, by name
 NO_KEY = FormKey("", "", "")
 _SECRETS = {"password", "present", "pin", "code", "who"}  # of forms: a page never shows them again
-_UNSHOWN = _SECRETS | {"version", "key", "hand", "hole"}
+_UNSHOWN = _SECRETS | {"version", "key", "hand", "hole", "return_to"}
+_RETURNS = {
+    "the balance": r"/drillings/\d+/balance(\?[\w=&%+.-]*)?",
+    "the layout": r"/balls/\d+/layout",
+}  # pages led back to
 _FAULT = 500  # answers from here on are not the fault of who sent the form
 SAFE_METHODS = {"GET", "HEAD", "OPTIONS"}
 
@@ -102,7 +107,10 @@ class Page:
         chosen = templates.get_template(template)
         own = self.signed_in.staff_id if self.signed_in else ""
         context = {"request": self.request, "values": {}, "errors": {}, "refused": "", "who": own} | context
-        forms = Forms(context["values"], context["errors"], context["refused"], context["who"], lambda: self.signers)
+        returns = self.find_return()
+        back = returns[0] if returns else ""
+        own_forms = context["values"], context["errors"], context["refused"], context["who"]
+        forms = Forms(*own_forms, lambda: self.signers, return_to=back)
         context |= {"forms": forms, "typed": forms.of("")}
         if block:
             return HTMLResponse("".join(chosen.blocks[block](chosen.new_context(context))), status)
@@ -117,6 +125,7 @@ class Page:
             "theirs": {},
             "theirs_prefix": "",
             "lost": {},
+            "returns": returns,
         }
         return HTMLResponse(chosen.render(shared | context), status)
 
@@ -170,8 +179,16 @@ class Page:
             return self.show(template, status=error.status, **(made | shown | {"lost": lost}))
         return answer
 
+    def find_return(self) -> tuple[str, str] | None:
+        """Returns the address and the name of the page that led here, if it is one that is led back to."""
+        asked = self.posted.get("return_to") or self.request.query_params.get("return_to") or ""
+        return next(((asked, name) for name, shape in _RETURNS.items() if re.fullmatch(shape, asked, re.ASCII)), None)
+
     def redirect(self, url: str) -> Response:
-        """Redirects the browser after a save."""
+        """Redirects the browser after a save, to a page that leads on to where this one was come from."""
+        returns = self.find_return()
+        if returns:
+            url += f"{'&' if '?' in url else '?'}{urlencode({'return_to': returns[0]})}"
         self.remember(url)
         return RedirectResponse(url, 303)
 

@@ -43,6 +43,11 @@ def list_texts(marks: BallMarks | None) -> dict[str, str]:
     return marks.typed | {"has_mass_mark": write_said(marks.has_mass_mark), "centre_side": side, "note": marks.note}
 
 
+def list_known(ball: Ball) -> dict[str, str]:
+    """Returns what a form of the first marks need not ask again: the weight that was typed for the ball."""
+    return {"label_weight": f"{exact(ball.weight_lb)} lb"} if ball.weight_lb else {}
+
+
 def add(session: Session, ball: Ball, form: BallMarksForm) -> BallMarks:
     """Adds the marks of a ball; raises ConflictError if somebody saved others since the form was shown."""
     if ball.removed_at:

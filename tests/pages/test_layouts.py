@@ -36,7 +36,7 @@ def read_arcs(html: str) -> dict[str, float]:
 
 def test_a_ball_whose_bowler_has_no_axis_point_leads_to_where_one_is_recorded(client: Client) -> None:
     shown = client.get("/balls/1/layout").text
-    assert 'href="/bowlers/1/axis-points"' in shown
+    assert 'href="/bowlers/1/axis-points?return_to=/balls/1/layout"' in shown
     assert 'name="pin_axis"' not in shown
 
 

@@ -78,3 +78,13 @@ def test_arcs_that_contradict_each_other_beyond_their_doubt_are_refused_at_the_o
     assert set(refused.value.fields) <= {"pin_mark", "pin_centre", "mark_centre"}
     assert ball_marks.find_newest(session, 1) is None
     save(session, who, pin_mark="6 3/4", pin_centre="2 1/2", mark_centre="4 1/4", doubt="1/16")
+
+
+@pytest.mark.parametrize("pounds", ["15", "29/2", "63/4"])
+def test_the_weight_of_the_ball_need_not_be_typed_again(session: Session, who: str, pounds: str) -> None:
+    ball = balls.get_ball(session, 1)
+    ball.weight_lb = Fraction(pounds)
+    made = save(session, who, label_weight=ball_marks.list_known(ball)["label_weight"])
+    assert made.label_weight_oz == 16 * Fraction(pounds)
+    ball.weight_lb = None
+    assert ball_marks.list_known(ball) == {}
