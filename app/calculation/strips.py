@@ -53,9 +53,14 @@ class Strip:
     after: str = ""
 
     @property
+    def ends_in(self) -> tuple[float, float]:
+        """Where its first and its last tick are, inches of arc."""
+        return self.ticks[0].at_in, self.ticks[-1].at_in
+
+    @property
     def length_in(self) -> float:
         """From the first to the last tick, inches of arc."""
-        return self.ticks[-1].at_in - self.ticks[0].at_in
+        return self.ends_in[1] - self.ends_in[0]
 
     def at_in(self, name: str) -> list[float]:
         """The places of all ticks of this name."""

@@ -92,7 +92,7 @@ def _wish(note: Note, size: Size, lit: str) -> Wish | None:
         return None
     set_forms = tuple(tuple(_set(line, size) for line in lines) for lines in forms)
     last = set_forms[0][:1] if len(set_forms[0]) > 1 else ()
-    return Wish(set_forms, note.places, note.way, note.reach, note.parts, note.may_drop, last)
+    return Wish(set_forms, note.places, note.way, note.reach, note.parts, note.may_drop, last, note.keeps_side)
 
 
 def _set(line: TextLine, size: Size) -> Line:

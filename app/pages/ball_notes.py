@@ -24,7 +24,7 @@ class Note:
 
     It would like to stand `reach` off one of `places` in the direction `way`; `parts` name what it tells of. `at` is
     the unit vector of what it names, where its places do not tell: they are of the near side. Without forms it is told
-    only when the ball is turned, or by what is small.
+    only when the ball is turned, or by what is small. One that `keeps_side` stands only on the side of its `way`.
     """
 
     forms: tuple[Form, ...]
@@ -35,6 +35,7 @@ class Note:
     parts: tuple[str, ...] = ()
     may_drop: bool = False
     at: Vector | None = None
+    keeps_side: bool = False
 
 
 def note_grip(

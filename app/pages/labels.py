@@ -32,7 +32,8 @@ class Wish:
     """A label that wants to stand beside one of `places`, `reach` off it, best in the direction `way` (a unit vector).
 
     `forms` are the ways to break it into lines, the best first, and `last` what is left where none of them can stand.
-    `parts` are the names of what it tells of. One that `may_drop` is left out sooner than its leader crosses anything.
+    `parts` are the names of what it tells of. One that `may_drop` is left out sooner than its leader crosses anything;
+    one that `keeps_side` never stands on the other side of its place than its `way`.
     """
 
     forms: tuple[tuple[Line, ...], ...]
@@ -42,6 +43,7 @@ class Wish:
     parts: tuple[str, ...] = ()
     may_drop: bool = False
     last: tuple[Line, ...] = ()
+    keeps_side: bool = False
 
 
 @dataclass(frozen=True)
@@ -157,7 +159,8 @@ class _Layout:
                 beside = x - px if x > px else px - x - width if px > x + width else 0.0
                 dx = x + width / 2 - px
                 turned = 1 - (dx * wx + dy * wy) / (hypot(dx, dy) or 1.0)
-                found.append((hypot(beside, above) + 0.5 * turned, y, x))
+                if turned < 1 or not wish.keeps_side:
+                    found.append((hypot(beside, above) + 0.5 * turned, y, x))
         return [(cost, (x, y, x + width, y + height)) for cost, y, x in nsmallest(_TRIED, found)]
 
     def _lead(self, wish: Wish, place: Point, box: Box, shunned: bytes) -> bool:

@@ -199,7 +199,7 @@ def _name_spot(kind: str, at: Vector, radius: float) -> Note:
     forms = _say(kind)
     seen = _see(at, radius)
     if at[2] >= 0:
-        return Note(forms, forms, (seen,), _outwards(seen), _RING_IN, (kind,), at=at)
+        return Note(forms, forms, (seen,), _outwards(seen), _RING_IN, (kind,), at=at, keeps_side=True)
     far: tuple[TextLine, ...] = (("on the", "words"), ("far side", "words"))
     forms = tuple((*form, *far) for form in forms)
     edge = _outwards(seen)

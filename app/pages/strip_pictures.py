@@ -9,6 +9,7 @@ from itertools import pairwise
 
 from app.calculation.strips import Point, RimDisc, Strip, break_strip
 from app.calculation.units import MM_PER_INCH
+from app.measures.wording import mark_words
 
 STRIP_MM = 20.0  # across: the paper lies taut along its middle, and its edges have 0.4 % of slack
 TEXT_MM = 2.5  # 7.1 pt
@@ -76,10 +77,20 @@ def draw_strips(
     """Draws strips, those longer than the page in pieces; `identity` stands on each, `notes` by its start and end."""
     longest_in = (LONGEST_MM - 2 * _TAB_MM) / _MM / scale
     return [
-        _draw_strip(piece, scale, identity, notes.get(f"{strip.start} {strip.end}", ()))
+        _draw_strip(piece, scale, identity, _note_piece(piece, notes.get(f"{strip.start} {strip.end}", ())))
         for strip in strips
         for piece in break_strip(strip, longest_in, _OVERLAP_IN)
     ]
+
+
+def _note_piece(piece: Strip, notes: Sequence[str]) -> Sequence[str]:
+    """The notes of a whole strip, which on a piece of one say first from where to where the piece reaches."""
+    joints = [name for name in (piece.before, piece.after) if name]
+    if not joints or not notes:
+        return notes
+    first, last = (f"{'−' if at_in < 0 else ''}{mark_words(abs(at_in))}" for at_in in piece.ends_in)
+    whole = " ".join(notes)
+    return f"Piece {first} to {last}", f"joins at {' and '.join(joints)}", f"whole {whole[0].lower()}{whole[1:]}"
 
 
 def _draw_strip(strip: Strip, scale: float, identity: Sequence[str], notes: Sequence[str]) -> StripPicture:

@@ -108,3 +108,25 @@ def test_every_mark_and_number_is_told_and_nothing_of_the_layout_is_left_out(han
         for words in ("Pin", "Axis", "Mass", "Heavy", "4", "35°", "40°"):
             assert words in told
         assert not {"Pin", "Axis point", "Mass mark", "35°", "40°", "4"} & {*set.left_out}
+
+
+@pytest.mark.parametrize("hand", ["right", "left"])
+@pytest.mark.parametrize(
+    ("point", "numbers", "track_in"),
+    [
+        (AxisPoint(4.5, 0.5), Layout(5.0, 45.0, 30.0), None),
+        (AxisPoint(3.5, -0.75), Layout(2.5, 70.0, 30.0), 2.5),
+        (AxisPoint(5.25, 0.5), Layout(4.0, 70.0, 30.0), None),
+        (AxisPoint(5.25, -0.75), Layout(2.5, 45.0, 80.0), 2.5),
+    ],
+)
+def test_the_axis_point_is_named_on_its_own_side(
+    hand: Hand, point: AxisPoint, numbers: Layout, track_in: float | None
+) -> None:
+    laid = solve_layout(27.0, hand, point, numbers)
+    solved = solve_grip(GripIn.model_validate(example() | {"hand": hand}).to_grip())
+    for size in ("layout", "layout print"):
+        told = letter_ball(draw_layout(laid, solved, laid.mark, track_in), size)
+        places = [text.x for text in told.texts if text.parts == ("axis point",)]
+        assert places
+        assert all((x > 0) == (hand == "right") for x in places)

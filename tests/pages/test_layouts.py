@@ -1,6 +1,7 @@
 """The pages of a layout: its numbers, what is refused at its field, strips read back, two layouts side by side."""
 
 import re
+from fractions import Fraction
 from itertools import pairwise
 
 import pytest
@@ -8,6 +9,7 @@ from httpx import Response
 
 from app.calculation.layout_strips import lay_layout_strips
 from app.calculation.layouts import AxisPoint, Layout, solve_layout
+from app.measures.wording import mark_words
 from app.pages.strip_pictures import draw_strips
 from tests.conftest import Client, CountQueries, not_none
 from tests.pages.drawn import read_drawn
@@ -193,6 +195,30 @@ def test_no_title_of_a_strip_is_cut_and_its_lines_keep_apart(mark_name: str) -> 
         rows = [line.y for line in picture.lines]
         assert all(below - above >= 2.5 for above, below in pairwise(rows))
         assert all(y - 1.9 > 0 and y + 0.6 < 20 and not y - 1.9 < 10 < y + 0.6 for y in rows)
+
+
+@pytest.mark.parametrize("mark_in", [6.75, 7.5, 8.25])
+def test_each_piece_of_a_strip_says_what_is_on_it_and_where_it_joins(mark_in: float) -> None:
+    laid = solve_layout(27.0, "right", AxisPoint(4.5, 0.5), Layout(4.0, 35.0, 40.0, mark_in))
+    strips = [strip for strip in lay_layout_strips(laid) if strip.end == "mass mark" and strip.start == "pin"]
+    notes = {"pin mass mark": ["By tape", mark_words(mark_in)]}
+    pieces = draw_strips(strips, 1.0, ("Deshawn Rourke", "Blue pearl", "right · 2026-11-27"), notes)
+    assert len(pieces) == 2
+    told = [" ".join(line.text for line in piece.lines) for piece in pieces]
+    shape = r"Piece (.+?) to (.+?) joins at (\d) in whole by tape (\S+ \S+)"
+    first, last = spans = [not_none(re.search(shape, text)) for text in told]
+    assert (first[1], last[2], first[3]) == ("0", mark_words(mark_in), last[3])
+    assert {first[4], last[4]} == {mark_words(mark_in)}
+    for piece, span in zip(pieces, spans, strict=True):
+        places = [mark.x for mark in piece.marks]
+        drawn_in = (places[-1] - places[0]) / MM
+        assert drawn_in == pytest.approx(float(read_mixed(span[2]) - read_mixed(span[1])), abs=1 / 128)
+    assert "…" not in "".join(told)
+
+
+def read_mixed(words: str) -> Fraction:
+    """`6 3/4` as a number, of a nearest mark without full or shy."""
+    return sum((Fraction(part) for part in words.split() if part[0].isdigit()), Fraction(0))
 
 
 def test_a_print_scale_corrects_the_strips(client: Client, who: str) -> None:
