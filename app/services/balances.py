@@ -121,16 +121,18 @@ def predict(
     typed: TypedStart = NOTHING_TYPED,
     density: KindDensity | None = None,
     scale: Scale | None = None,
+    layout: Layout | None = None,
 ) -> Prediction | None:
     """Returns the balance of a drilling as its steps now stand; None for one without a plan.
 
     `density` is what is known of that kind of ball; None: only its mean density. Without a calibrated `scale` the arm
-    counts as the ball's radius.
+    counts as the ball's radius. `layout` is one to be tried; None: that of the drilling or of its ball.
     """
     plan = drilling.current_plan
     if plan is None:
         return None
-    layout = layouts.find_of_drilling(session, drilling.id) or layouts.find_current(session, drilling.ball_id)
+    chosen = layouts.find_of_drilling(session, drilling.id) or layouts.find_current(session, drilling.ball_id)
+    layout = layout or chosen
     start = _find_start(session, drilling, plan, layout, typed, scale)
     if start.weight_oz is None:
         return Prediction(start, start_density(1.0), (), NO_OUNCES, missing=start.missing)

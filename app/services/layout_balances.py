@@ -1,17 +1,15 @@
 """The static balance that each of several layouts of one ball leads to, with the holes that are planned in it."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 
 from sqlalchemy.orm import Session
 
-from app.calculation.balances import Balance, TowardsAxis, balance, towards_axis_oz
-from app.calculation.errors import CannotBuildError
-from app.models import BallMarks, Layout
-from app.services import balances, ball_kinds, drillings, heavy_spots, weighed_balances
-from app.services.balances import TypedStart
-from app.services.heavy_spots import HeavySpot, Missing
+from app.calculation.balances import Balance, TowardsAxis
+from app.models import Layout
+from app.services import balances, ball_kinds, drillings, weighed_balances
+from app.services.balances import Prediction
 from app.services.layout_choices import Choices
 from app.services.layout_work_outs import OnBall, WorkedLayout
 
@@ -27,10 +25,10 @@ class LayoutBalance:
 
 
 def predict_each(session: Session, of: Choices, sides: Sequence[tuple[WorkedLayout, OnBall]]) -> list[LayoutBalance]:
-    """Returns the balance of each layout as its drilling's page would predict it.
+    """Returns the balance of each layout as its drilling's page would predict it were that layout chosen.
 
-    Only where the heavy spot and the axis point lie differs: the holes, the densities and the scale are the same. A
-    ball that was weighed before drilling was weighed about the grip of one layout, so it is told for none.
+    Only where the heavy spot and the axis point lie differs: the holes, the densities and the scale are the same. What
+    was weighed before drilling is turned with the ball's marks from the layout that it had then.
     """
     plan = of.drilling.current_plan if of.drilling else None
     if of.drilling is None or plan is None:
@@ -39,36 +37,30 @@ def predict_each(session: Session, of: Choices, sides: Sequence[tuple[WorkedLayo
     density, scale = ball_kinds.learn_density(session, drilling), weighed_balances.find_scale(session)
     told = []
     for worked, on in sides:
-        spot = _find_spot(worked, on, of.marks)
         if on.hand != plan.grip.hand:
             told.append(LayoutBalance(problem="The ball is planned for the other hand."))
-        elif isinstance(spot, Missing):
-            told.append(LayoutBalance(problem=spot.words))
         else:
-            typed = TypedStart(None, Fraction(spot.along_in), Fraction(spot.across_in))
-            told.append(_lay(balances.predict(session, drilling, typed, density, scale), spot, worked))
+            layout = _find_layout(of, worked, on)
+            told.append(_tell(balances.predict(session, drilling, density=density, scale=scale, layout=layout)))
     return told
 
 
-def _find_spot(worked: WorkedLayout, on: OnBall, marks: BallMarks | None) -> HeavySpot | Missing:
-    laid = worked.laid
-    numbers = (laid.layout.pin_axis_in, laid.layout.axis_line_deg, laid.layout.drilling_deg)
+def _find_layout(of: Choices, worked: WorkedLayout, on: OnBall) -> Layout:
+    """The saved layout of these numbers, which a weighing may have been made under, else one that is not saved."""
+    laid = worked.laid.layout
+    numbers = tuple(map(Fraction, (laid.pin_axis_in, laid.axis_line_deg, laid.drilling_deg)))
+    for saved in of.saved:
+        own = (saved.pin_axis_in, saved.axis_line_deg, saved.drilling_deg)
+        if saved.axis_point_id == on.point.id and own == numbers:
+            return saved
     names = ("pin_axis_in", "axis_line_deg", "drilling_deg")
-    unsaved = Layout(hand=on.hand, axis_point=on.point, **dict(zip(names, map(Fraction, numbers), strict=True)))
-    return heavy_spots.find_spot(laid.circumference_in, unsaved, marks)
+    return Layout(hand=on.hand, axis_point=on.point, marks=of.marks, **dict(zip(names, numbers, strict=True)))
 
 
-def _lay(found: balances.Prediction | None, spot: HeavySpot, worked: WorkedLayout) -> LayoutBalance:
-    """A prediction with a typed heavy spot, with the doubt of the real one and towards the layout's own axis point."""
-    if found is None or found.ball is None or found.uncertainty is None:
+def _tell(found: Prediction | None) -> LayoutBalance:
+    if found is None or found.balance is None:
         missing = found.missing if found else ()
         return LayoutBalance(problem=" ".join(one.words for one in missing))
-    if found.start.is_weighed:
-        return LayoutBalance(problem="The ball was weighed before drilling, about the grip of one layout.")
-    holes = [one.hole for one in found.holes]
-    balanced = balance(found.ball, holes, replace(found.uncertainty, heavy_spot_in=spot.u_in))
-    try:
-        towards = towards_axis_oz(balanced, worked.laid.axis)
-    except CannotBuildError:
-        towards = None
-    return LayoutBalance(balanced, towards, spot.is_side_assumed)
+    spot = found.start.spot
+    is_side_assumed = spot is not None and spot.is_side_assumed
+    return LayoutBalance(found.balance, found.towards, is_side_assumed, found.start.left_out)

@@ -1,13 +1,16 @@
 """The balance of layouts side by side: the contract's place, what moves with the heavy spot, and what is not known."""
 
 from collections.abc import Sequence
+from datetime import timedelta
 from fractions import Fraction
 
+import numpy as np
 import pytest
+from scipy.spatial.transform import Rotation
 from sqlalchemy.orm import Session
 
 from app.calculation.sphere import dot, unit
-from app.models import AxisPoint, BallMarks, Drilling
+from app.models import AxisPoint, BallMarks, Drilling, Scale, Weighing, now
 from app.services import balances, ball_kinds, layout_choices
 from app.services.balances import TypedStart
 from app.services.layout_balances import LayoutBalance, predict_each
@@ -86,3 +89,38 @@ def test_what_is_missing_is_told_and_no_balance(session: Session, plan: Drilling
     left = test_axis_points.add(session, who, plan.ball.bowler_id, hand="left")
     _, (told,) = lay(session, plan, left, (CONTRACT,))
     assert (told.balance, "other hand" in told.problem) == (None, True)
+
+
+@pytest.mark.parametrize("is_chosen", [True, False])
+def test_a_ball_weighed_before_drilling_has_a_balance_under_each_layout(
+    session: Session, plan: Drilling, marks: BallMarks, who: str, is_chosen: bool
+) -> None:
+    """Outside reference: scipy's least-squares rotation between the two layouts' pin, mark and their normal."""
+    read = (0.375, -1.0, 2.0)
+    point = test_axis_points.add(session, who, plan.ball.bowler_id)
+    if is_chosen:
+        choose(session, who, plan.ball_id, point.id)
+    scale = Scale(shop_id=plan.shop_id, label="Bench", readings_oz=[], resolution_oz=Fraction(1, 64))
+    session.add(scale)
+    session.flush()
+    right, finger, top = map(Fraction, read)
+    session.add(
+        Weighing(
+            ball_id=plan.ball_id, drilling_id=plan.id, scale_id=scale.id, stage="before", staff_id=int(who), typed={},
+            right_1_oz=right, finger_1_oz=finger, top_1_oz=top, at=now() + timedelta(days=1),
+        )
+    )  # fmt: skip
+    session.flush()
+    worked, told = lay(session, plan, point, (CONTRACT, OTHER))
+    if not is_chosen:  # nobody knows where the grip was: the ball's marks tell
+        assert all("does not count" in one.problem for one in told)
+        return
+    first, second = (not_none(one.balance).ounces for one in told)
+    own = not_none(not_none(balances.predict(session, plan, density=ball_kinds.learn_density(session, plan))).balance)
+    assert first == pytest.approx(own.ounces, abs=1e-9)
+    before, after = ([one.laid.pin, one.laid.mark, tuple(np.cross(one.laid.pin, one.laid.mark))] for one in worked)
+    turn, misfit = Rotation.align_vectors(after, before)
+    assert misfit < 1e-9
+    moved = turn.apply(read) - np.array(read)
+    assert [b - a for a, b in zip(first[:3], second[:3], strict=True)] == pytest.approx(moved, abs=1e-6)
+    assert not any(one.problem for one in told)
