@@ -5,17 +5,16 @@ from dataclasses import dataclass
 
 from sqlalchemy.orm import Session
 
-from app.calculation.layout_conflicts import Clearance
 from app.calculation.marking_lists import Change, MarkingStep
 from app.errors import InvalidError
-from app.measures.wording import decimal, degree_words, inches
+from app.measures.wording import decimal, degree_words
 from app.models import Drilling
 from app.pages.layout_pictures import ERRORS, draw_layout
 from app.pages.layout_step_pictures import draw_step
 from app.pages.pictures import GripPicture
 from app.services import layout_choices
 from app.services.layout_choices import ReadBack
-from app.services.layout_work_outs import MASS_MARK, OnBall, WorkedLayout, work_out_layout
+from app.services.layout_work_outs import OnBall, WorkedLayout, describe_clearance, work_out_layout
 
 _HERE_IN = 1e-6
 _AT = {"pin": "At the pin", "axis": "At the axis point", "foot": "Where they cross", "grip": "At the grip centre"}
@@ -52,6 +51,9 @@ def answer_layout(worked: WorkedLayout, on: OnBall) -> Answer:
     nearest = describe_clearance(min(worked.clearances, key=lambda c: c.gap_in - c.limit_in), worked.mark_name)
     is_tracked = worked.track_in is not None
     doubts = [*worked.doubts, *on.doubts]
+    if worked.misfit_in:
+        told = [tell_misfit(worked.misfit_in, worked.mark_name), *doubts, f"nearest: {nearest}"]
+        return Answer("doubt", "Places and marks contradict each other", "; ".join(told))
     if doubts:
         return Answer("doubt", "Clear as far as is known", "; ".join([*doubts, f"nearest: {nearest}"]))
     says = "Clear of every hole" if is_tracked else f"No hole near the pin or the {worked.mark_name}"
@@ -60,35 +62,19 @@ def answer_layout(worked: WorkedLayout, on: OnBall) -> Answer:
 
 def note_reading(read: ReadBack, mark_name: str) -> str:
     """The note of a layout that was read back: what contradicts the ball's marks is kept with it."""
-    return f"read back from the ball{f', {tell_misfit(read, mark_name)}' if read.is_beyond_doubt else ''}"
+    return f"read back from the ball{f', {tell_misfit(read.misfit_in, mark_name)}' if read.is_beyond_doubt else ''}"
 
 
-def tell_misfit(read: ReadBack, mark_name: str) -> str:
+def tell_misfit(misfit_in: float, mark_name: str, is_arc_assumed: bool = False) -> str:
     """`pin to mass mark 0.250 in longer than measured`."""
-    way = "longer" if read.misfit_in > 0 else "shorter"
-    than = "the quarter of the ball that is ASSUMED" if read.is_arc_assumed else "measured between the marks"
-    return f"pin to {mark_name} {decimal(abs(read.misfit_in))} in {way} than {than}"
-
-
-def judge_reading(answer: Answer | None, read: ReadBack, mark_name: str) -> Answer | None:
-    """Over places that contradict the ball's marks nothing is green."""
-    if answer is None or not read.is_beyond_doubt or answer.kind == "bad":
-        return answer
-    more = "; ".join(filter(None, (tell_misfit(read, mark_name), answer.more)))
-    return Answer("doubt", "Places and marks contradict each other", more)
+    way = "longer" if misfit_in > 0 else "shorter"
+    than = "the quarter of the ball that is ASSUMED" if is_arc_assumed else "measured between the marks"
+    return f"pin to {mark_name} {decimal(abs(misfit_in))} in {way} than {than}"
 
 
 def list_conflicts(worked: WorkedLayout) -> list[str]:
     """What comes too near, the nearest first, in words."""
     return [describe_clearance(one, worked.mark_name) for one in worked.conflicts]
-
-
-def describe_clearance(of: Clearance, mark_name: str = MASS_MARK) -> str:
-    """`ring hole 3/16 from the pin, at least 1/4`, `ring hole over the pin`."""
-    spot = f"the {mark_name if of.spot == 'mark' else of.spot}"
-    if of.is_over:
-        return f"{of.hole} hole {'crossed by' if of.spot == 'track' else 'over'} {spot}"
-    return f"{of.hole} hole {inches(of.gap_in)} from {spot}, at least {inches(of.limit_in)}"
 
 
 @dataclass(frozen=True)

@@ -52,7 +52,10 @@ def _fill(of: Choices, values: Mapping[str, str]) -> dict[str, str]:
         return dict(values)
     current = of.current
     if current:
-        return layout_choices.list_texts(current) | {"axis_point_id": str(current.axis_point_id), "note": current.note}
+        kept = {"axis_point_id": str(current.axis_point_id), "note": current.note}
+        is_of_marks = current.ball_marks_id == (of.marks.id if of.marks else None)  # marks read anew settle it
+        misfit = current.typed.get("misfit", "") if is_of_marks else ""
+        return layout_choices.list_texts(current) | kept | {"misfit": misfit}
     return dict(values)
 
 
@@ -88,7 +91,7 @@ def _work_out(
         return _NOTHING | {"refusal": None, "refused_fields": {}}
     on = layout_choices.stand_on(page.session, of, point, saved.marks if saved else None)
     try:
-        worked = work_out_layout(layout_choices.read_numbers(filled), on)
+        worked = work_out_layout(saved or layout_choices.read_numbers(filled), on)
     except InvalidError as error:
         refusal = next(iter(error.fields.values()), FieldError(error.message))
         return _NOTHING | {"refusal": refusal, "refused_fields": error.fields}
@@ -119,10 +122,8 @@ def show_reading(page: PageDep, ball_id: RecordId) -> Response:
     except InvalidError as error:
         return page.show_refused(error, "layouts/show.html", typed, lambda: _load(page, ball_id, {}), "reading")
     context = _load(page, ball_id, read.texts | {"note": layout_views.note_reading(read, of.mark_name)})
-    context["answer"] = layout_views.judge_reading(context["answer"], read, of.mark_name)
-    return page.show(
-        "layouts/show.html", **context, read=read, misfit=layout_views.tell_misfit(read, of.mark_name), places=typed
-    )
+    misfit = layout_views.tell_misfit(read.misfit_in, of.mark_name, read.is_arc_assumed)
+    return page.show("layouts/show.html", **context, read=read, misfit=misfit, places=typed)
 
 
 @router.post("/balls/{ball_id}/layouts")

@@ -70,11 +70,15 @@ class LayoutNumbers(SignedForm):
 
 
 class LayoutForm(LayoutNumbers):
-    """A layout of a ball, from an axis point of its bowler; the ball's newest marks are kept with it."""
+    """A layout of a ball, from an axis point of its bowler; the ball's newest marks are kept with it.
+
+    `misfit`: of one read back against the ball's marks, inches that its arc between pin and mass mark is longer.
+    """
 
     axis_point_id: Id
     drilling_id: OptionalId = None
     note: NoteText = ""
+    misfit: Annotated[str, Field(pattern=r"^(-?\d{1,2}\.\d{3,4})?$")] = ""
 
 
 class FavouriteForm(LayoutNumbers):

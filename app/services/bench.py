@@ -61,7 +61,7 @@ def needs_pause(of: Drilling, step: DrillingStep | None) -> bool:
 
 
 def confirm(session: Session, drilling_id: int, form: ConfirmationForm) -> Drilling:
-    """Records the pause before the first cut; raises InvalidError if a check fails and no reason is given.
+    """Records the pause before the first cut; raises InvalidError where a failing check or layout has no reason.
 
     Raises ConflictError for a page that was shown before a step was taken back: what was read back may be set anew.
     """
@@ -75,7 +75,7 @@ def confirm(session: Session, drilling_id: int, form: ConfirmationForm) -> Drill
         raise ConflictError(f"This drilling is {of.state}: nothing is left to read back.")
     drillings.require_cured(session, of)
     ticket_scans.require_at_bench(session, drilling_id)
-    checks.require_reason(plan, work_out(plan), form.reason)
+    checks.require_reason(plan, work_out(plan), form.reason, layout_choices.list_conflicts(session, of))
     values = {"confirmed_at": now(), "confirmed_by_id": form.who, "confirmed_reason": form.reason}
     changes.revise(session, form.who, of, values, "read back before the first cut", of.ball.bowler_id)
     layout_choices.take_up(session, form.who, of)

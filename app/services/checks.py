@@ -3,6 +3,7 @@
 A plan with a failing check goes on only with a reason, wherever it is kept, confirmed or finished (`require_reason`).
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from app.errors import InvalidError
@@ -53,11 +54,11 @@ class Check:
     fix: Fix | None = None
 
 
-def require_reason(plan: Plan, worked: WorkedOut, reason: str) -> None:
-    """Raises InvalidError at `reason` if a check fails and no reason is given."""
-    failing = pick_failing(run_checks(plan, worked))
-    if failing and not reason:
-        names = ", ".join(check.what.lower() for check in failing)
+def require_reason(plan: Plan, worked: WorkedOut, reason: str, conflicts: Sequence[str] = ()) -> None:
+    """Raises InvalidError at `reason` if a check fails, or a hole is in conflict with the layout, and none is given."""
+    failing = [check.what.lower() for check in pick_failing(run_checks(plan, worked))]
+    if (failing or conflicts) and not reason:
+        names = ", ".join([*failing, *conflicts])
         raise InvalidError.at("reason", f"A check fails ({names}). Mend the plan, or give a reason to go on with it.")
 
 

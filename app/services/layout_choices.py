@@ -1,5 +1,6 @@
 """Chooses a layout for a ball: what it is worked out on, what was typed or read back, and which drilling uses it."""
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import hypot
@@ -23,7 +24,15 @@ from app.schemas.layout_readings import LayoutTyped, PlacesForm
 from app.schemas.layouts import LayoutForm, LayoutNumbers
 from app.services import axis_points, ball_marks, drillings, grips, layouts, shop_limits
 from app.services.heavy_spots import ASSUMED_MARK_DOUBT_IN
-from app.services.layout_work_outs import OnBall, TypedNumbers, WorkedLayout, name_mark, read_marks, work_out_layout
+from app.services.layout_work_outs import (
+    OnBall,
+    TypedNumbers,
+    WorkedLayout,
+    describe_clearance,
+    name_mark,
+    read_marks,
+    work_out_layout,
+)
 from app.services.old_places import give_way
 from app.services.work_outs import work_out
 
@@ -136,7 +145,9 @@ def _find_grip(
 def read_numbers(values: Mapping[str, str]) -> TypedNumbers:
     """Returns the three typed numbers; raises InvalidError at each that is missing or no number."""
     form: LayoutNumbers = LayoutTyped.read({name: values.get(name, "") for name in NUMBERS})
-    return TypedNumbers(form.pin_axis.given, form.axis_line.given, form.drilling.given)
+    misfit = values.get("misfit", "")
+    misfit_in = float(misfit) if re.fullmatch(r"-?\d{1,2}\.\d{3,4}", misfit, re.ASCII) else 0.0
+    return TypedNumbers(form.pin_axis.given, form.axis_line.given, form.drilling.given, misfit_in=misfit_in)
 
 
 def choose(session: Session, ball_id: int, form: LayoutForm) -> Layout:
@@ -218,6 +229,8 @@ def _compare_arc(of: Choices, texts: dict[str, str], found: Shape) -> ReadBack:
     arc_u_in = float((of.marks and of.marks.doubt_in) or ASSUMED_MARK_DOUBT_IN)
     u_in = hypot(arc_u_in, ASSUMED_MARK_DOUBT_IN, ASSUMED_MARK_DOUBT_IN)
     is_beyond = own_in is not None and (misfit_in / u_in) ** 2 > find_limit(1)
+    if is_beyond:
+        texts = texts | {"misfit": decimal(misfit_in)}
     return ReadBack(texts, found, misfit_in, own_in is None, is_beyond)
 
 
@@ -244,3 +257,15 @@ def find_of(session: Session, drilling: Drilling) -> Layout | None:
     if used or drilling.state != "planned" or not plan or not kept:
         return used
     return kept[0] if kept[0].drilling_id is None and kept[0].hand == plan.grip.hand else None
+
+
+def list_conflicts(session: Session, drilling: Drilling) -> list[str]:
+    """What the holes of a drilling come too near to of its layout, in words; nothing without one that can be built."""
+    layout = find_of(session, drilling)
+    if layout is None:
+        return []
+    try:
+        worked = work_out_layout(layout, stand_in(session, drilling, layout))
+    except InvalidError:
+        return []
+    return [describe_clearance(one, worked.mark_name) for one in worked.conflicts]

@@ -1,7 +1,7 @@
 """Works a layout out on its ball: where its marks go, what a tape reads, what the holes come too near."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
 
@@ -14,6 +14,7 @@ from app.calculation.layouts import AxisPoint, LaidOut, Layout, solve_layout
 from app.calculation.marking_lists import MarkingList, list_marks
 from app.calculation.sphere import Vector
 from app.errors import FieldError, InvalidError
+from app.measures.wording import inches
 from app.models import AxisPoint as AxisPointRow
 from app.models import BallMarks, FavouriteLayout
 from app.models import Layout as LayoutRow
@@ -32,11 +33,15 @@ measure_once = lru_cache(maxsize=500)(measure_clearances)
 
 @dataclass(frozen=True)
 class TypedNumbers:
-    """The three numbers of a layout that is not stored: inches, and degrees from −180 to 180."""
+    """The three numbers of a layout that is not stored: inches, and degrees from −180 to 180.
+
+    `misfit_in` as of a worked layout.
+    """
 
     pin_axis_in: Fraction
     axis_line_deg: Fraction
     drilling_deg: Fraction
+    misfit_in: float = field(default=0.0, kw_only=True)
 
 
 Numbers = TypedNumbers | LayoutRow | FavouriteLayout
@@ -72,7 +77,11 @@ class HeavySpot:
 
 @dataclass(frozen=True)
 class WorkedLayout:
-    """A layout worked out on a ball."""
+    """A layout worked out on a ball.
+
+    `misfit_in` is not 0 where it was read back from places that contradict the arc between the ball's marks: by so
+    much that arc was longer.
+    """
 
     laid: LaidOut
     marking: MarkingList
@@ -81,6 +90,7 @@ class WorkedLayout:
     track_in: float | None
     is_mark_arc_measured: bool
     mark_name: str = MASS_MARK
+    misfit_in: float = 0.0
 
     @property
     def doubts(self) -> list[str]:
@@ -109,7 +119,22 @@ def work_out_layout(numbers: Numbers, on: OnBall) -> WorkedLayout:
     if on.solved:
         found = measure_once(on.solved, laid, _read_limits(on.limits), track_in, on.bore)
     heavy = _place_heavy(laid, on, heavy_arcs)
-    return WorkedLayout(laid, marking, found, heavy, track_in, mark_in is not None, name_mark(on.marks))
+    is_measured, misfit_in = mark_in is not None, _find_misfit_in(numbers)
+    return WorkedLayout(laid, marking, found, heavy, track_in, is_measured, name_mark(on.marks), misfit_in)
+
+
+def _find_misfit_in(numbers: Numbers) -> float:
+    if isinstance(numbers, TypedNumbers):
+        return numbers.misfit_in
+    return float(numbers.typed.get("misfit") or 0)
+
+
+def describe_clearance(of: Clearance, mark_name: str = MASS_MARK) -> str:
+    """`ring hole 3/16 from the pin, at least 1/4`, `ring hole over the pin`."""
+    spot = f"the {mark_name if of.spot == 'mark' else of.spot}"
+    if of.is_over:
+        return f"{of.hole} hole {'crossed by' if of.spot == 'track' else 'over'} {spot}"
+    return f"{of.hole} hole {inches(of.gap_in)} from {spot}, at least {inches(of.limit_in)}"
 
 
 def name_mark(marks: BallMarks | None) -> str:

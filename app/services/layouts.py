@@ -86,6 +86,8 @@ def add(session: Session, ball: Ball, form: LayoutForm) -> Layout:
         staff_id=form.who,
         **_read_numbers(form),
     )
+    if form.misfit:
+        added.typed = added.typed | {"misfit": form.misfit}
     changes.add_record(session, form.who, added, f"{describe(added)} in {ball.label}", bowler=ball.bowler_id)
     return added
 

@@ -10,13 +10,12 @@ from app.calculation.layout_strips import lay_layout_strips
 from app.models import AxisPoint, BallMarks
 from app.pages.layout_views import (
     answer_layout,
-    describe_clearance,
     draw_worked,
     list_arcs,
     list_conflicts,
     list_steps,
 )
-from app.services.layout_work_outs import work_out_layout
+from app.services.layout_work_outs import describe_clearance, work_out_layout
 from tests.services.test_layout_work_outs import NUMBERS, marks, on
 
 MEASURED = marks(pin_mark="27/4")

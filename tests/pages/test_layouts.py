@@ -144,6 +144,17 @@ def test_places_beyond_the_doubt_are_asked_about_and_kept_ones_are_not_green(cli
     assert re.search(r'name="note"[^>]* value="[^"]*0\.750 in longer', kept.text)  # 6.75 less 6
     answer = not_none(re.search(r'<div id="answer".*?</div>', kept.text, re.S))[0]
     assert "good" not in answer and "contradict" in answer
+    texts = dict(re.findall(r'name="(pin_axis|axis_line|drilling|misfit)" value="([^"]*)"', kept.text))
+    assert texts["misfit"] == "0.750"
+    assert choose(client, who, **texts).status_code == 303
+    for query in ({}, texts | {"axis_point_id": "1"}):
+        chosen = client.get("/balls/1/layout", params=query).text
+        answer = not_none(re.search(r'<div id="answer".*?</div>', chosen, re.S))[0]
+        assert "good" not in answer and "contradict" in answer and "0.750 in longer" in answer
+    assert 'name="misfit" value="0.750"' in chosen
+    assert client.post("/balls/1/marks", marks | {"version": "1", "pin_mark": "6 3/4"}).status_code == 303
+    assert 'name="misfit" value=""' in client.get("/balls/1/layout").text  # read anew: not carried to a new choice
+    assert choose(client, who, **texts | {"misfit": "a lot"}).status_code == 422
 
 
 def test_two_layouts_differ_in_64ths_and_degrees(client: Client, who: str) -> None:

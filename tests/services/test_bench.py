@@ -10,10 +10,12 @@ from app.errors import ConflictError, InvalidError
 from app.models import Change, Drilling, DrillingStep
 from app.models.numbers import LengthNumber, MoveNumber, Numbers, PlaceNumber
 from app.schemas.drillings import ConfirmationForm, PluggingForm, TickForm
-from app.services import bench, changes, drillings
+from app.services import bench, changes, drillings, layout_choices
 from tests.conftest import not_none
+from tests.services import test_axis_points
 from tests.services.conftest import Make
 from tests.services.test_bench_stops import PLANNED_IN, tick_to
+from tests.services.test_layout_choices import choose
 
 
 def ticked(session: Session, of: Drilling, who: str, position: int, **typed: str) -> DrillingStep:
@@ -189,3 +191,27 @@ def test_nothing_is_read_back_after_the_last_cut(session: Session, make: Make, w
     bench.plug(session, of.id, PluggingForm.read({"who": who, "version": str(of.version), "reason": "given up"}))
     with pytest.raises(ConflictError):
         bench.confirm(session, of.id, ConfirmationForm.read({"who": who, "reason": "wanted"}))
+
+
+def test_a_hole_in_conflict_with_the_layout_needs_a_reason_before_the_first_cut(
+    session: Session, plan: Drilling, who: str
+) -> None:
+    point = test_axis_points.add(session, who, plan.ball.bowler_id, track="4 1/8")
+    choose(session, who, plan.ball_id, point.id)
+    for position in (1, 2, 3):
+        ticked(session, plan, who, position)
+    conflicts = layout_choices.list_conflicts(session, plan)
+    assert conflicts
+    with pytest.raises(InvalidError) as refused:
+        confirmed(session, plan, who)
+    assert all(words in refused.value.fields["reason"].message for words in conflicts)
+    assert confirmed(session, plan, who, "as the bowler asks").confirmed_reason == "as the bowler asks"
+
+
+def test_a_layout_without_a_conflict_needs_no_reason(session: Session, plan: Drilling, who: str) -> None:
+    point = test_axis_points.add(session, who, plan.ball.bowler_id, track="unknown")
+    choose(session, who, plan.ball_id, point.id)
+    assert layout_choices.list_conflicts(session, plan) == []
+    for position in (1, 2, 3):
+        ticked(session, plan, who, position)
+    assert confirmed(session, plan, who).confirmed_at
