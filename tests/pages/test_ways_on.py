@@ -91,3 +91,13 @@ def test_the_balance_sends_along_where_it_is(client: Client) -> None:
     asked = urlencode({"return_to": "/drillings/3/balance?start_top=3"})
     ends = {link.partition("?")[0].split("/")[-1] for link in list_links(page) if link.endswith(asked)}
     assert {"scales", "layout"} <= ends, list_links(page)
+
+
+@pytest.mark.parametrize(("drilling", "is_weighed_first"), [(1, True), (3, False)])
+def test_what_is_to_do_stands_first_on_the_page_of_a_balance(
+    client: Client, who: str, drilling: int, is_weighed_first: bool
+) -> None:
+    """One is drilled, three is planned and not read back."""
+    client.post("/scales", SCALE | {"who": who})
+    page = client.get(f"/drillings/{drilling}/balance", params={"start_top": "3", "along": "0", "across": "0"}).text
+    assert (page.index('name="right_1"') < page.index('<figure class="picture balance"')) == is_weighed_first
