@@ -101,3 +101,5 @@ def test_what_is_to_do_stands_first_on_the_page_of_a_balance(
     client.post("/scales", SCALE | {"who": who})
     page = client.get(f"/drillings/{drilling}/balance", params={"start_top": "3", "along": "0", "across": "0"}).text
     assert (page.index('name="right_1"') < page.index('<figure class="picture balance"')) == is_weighed_first
+    asked = client.get(f"/drillings/{drilling}/balance").text  # nothing is known to predict it from
+    assert (asked.index('name="right_1"') < asked.index('id="look"')) == is_weighed_first
