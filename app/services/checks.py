@@ -18,7 +18,6 @@ from app.services.work_outs import WorkedOut, calculate_wall, work_out
 _FINGERS_CHANGE = "Drill the fingers less deep, or aim them apart."
 _THUMB_CHANGE = "Bore less deep."
 
-
 # What of a plan may be unknown and unsettles everything that is worked out from it.
 UNSETTLING = {
     "circumference": "the ball's circumference is unknown",
