@@ -187,7 +187,8 @@ def set_up(who: Person, keep: KeepScreenshot) -> None:
     page.goto("/scales")
     for label, text in {"Your label": "Bench scale", "Smallest division": "1/16", "Arm": f"{ARM_IN:.4f}",
                         "Known mass": f"{MASS_OZ}", "Taped at, from the top of the ball": "6 3/4",
-                        "Circumference of that ball": "27", "Reading 1": f"{MOVED_OZ}"}.items():  # fmt: skip
+                        "Circumference of that ball": "27", "Without the mass, first": "0", "Without, turned": "0",
+                        "With the mass, first": f"{MOVED_OZ}", "With it, turned": f"-{MOVED_OZ}"}.items():  # fmt: skip
         who.type(label, text)
     who.sign("Save this scale")
     keep(page, "scale")
