@@ -12,7 +12,7 @@ from app.models import Drilling
 from app.pages.layout_pictures import ERRORS, draw_layout
 from app.pages.layout_step_pictures import draw_step
 from app.pages.pictures import GripPicture
-from app.services import layout_choices
+from app.services import layout_choices, layouts
 from app.services.layout_choices import ReadBack
 from app.services.layout_work_outs import OnBall, WorkedLayout, describe_clearance, work_out_layout
 
@@ -167,7 +167,7 @@ def show_in_drilling(
 
     None of what is not there, or cannot be built any more.
     """
-    layout = layout_choices.find_of(session, drilling)
+    layout = layouts.find_of(session, drilling)
     shown: dict[str, object] = {"layout": layout, "layout_picture": None}
     if layout is None:
         return shown, []

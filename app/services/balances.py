@@ -131,8 +131,7 @@ def predict(
     plan = drilling.current_plan
     if plan is None:
         return None
-    chosen = layouts.find_of_drilling(session, drilling.id) or layouts.find_current(session, drilling.ball_id)
-    layout = layout or chosen
+    layout = layout or layouts.find_of(session, drilling)
     start = _find_start(session, drilling, plan, layout, typed, scale)
     if start.weight_oz is None:
         return Prediction(start, start_density(1.0), (), NO_OUNCES, missing=start.missing)
@@ -251,7 +250,7 @@ def _find_weighed(
     if size <= read.u_oz:
         return ""
     day = before[0].at.date().isoformat()
-    found = weighed_starts.carry_reading(session, before[0], layout, plan.grip.circumference_in, (right, finger, top))
+    found = weighed_starts.carry_reading(session, before[0], layout, plan.grip, (right, finger, top))
     if found is None:
         return (
             f"The weighing of {day} does not count: the grip lies elsewhere since, nobody knows how far. Weigh again."

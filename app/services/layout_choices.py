@@ -61,6 +61,11 @@ class Choices:
         """The layout that counts: the last that was not dropped."""
         return next((of for of in self.saved if not of.dropped_at), None)
 
+    @property
+    def drilled(self) -> Drilling | None:
+        """The drilling in the ball that is drilled already: a layout chosen now may be the one it was made on."""
+        return self.drilling if self.drilling and self.drilling.state in {"drilled", "closed"} else None
+
     def find_point(self, axis_point_id: int | None = None) -> AxisPoint | None:
         """The axis point that was asked for, else that of the hand in question: of the drilling, the fit or the bowler.
 
@@ -242,26 +247,15 @@ def list_texts(of: Layout | FavouriteLayout) -> dict[str, str]:
 
 
 def take_up(session: Session, who: int, drilling: Drilling) -> None:
-    """Notes that a drilling uses the layout of its ball, if it has one of this hand that no other drilling used."""
-    current = layouts.find_current(session, drilling.ball_id)
-    plan = drilling.current_plan
-    if current and plan and current.drilling_id is None and current.hand == plan.grip.hand:
-        layouts.use_in(session, who, current.id, drilling.id)
-
-
-def find_of(session: Session, drilling: Drilling) -> Layout | None:
-    """The layout that a drilling uses; of one that is not confirmed yet, the layout that it would use."""
-    kept = [of for of in layouts.list_of_ball(session, drilling.ball_id) if not of.dropped_at]
-    used = next((of for of in kept if of.drilling_id == drilling.id), None)
-    plan = drilling.current_plan
-    if used or drilling.state != "planned" or not plan or not kept:
-        return used
-    return kept[0] if kept[0].drilling_id is None and kept[0].hand == plan.grip.hand else None
+    """Notes that a drilling uses the layout that it is made on, if there is one."""
+    made_on = layouts.find_of(session, drilling)
+    if made_on and made_on.drilling_id is None:
+        layouts.use_in(session, who, made_on.id, drilling.id)
 
 
 def list_conflicts(session: Session, drilling: Drilling) -> list[str]:
     """What the holes of a drilling come too near to of its layout, in words; nothing without one that can be built."""
-    layout = find_of(session, drilling)
+    layout = layouts.find_of(session, drilling)
     if layout is None:
         return []
     try:

@@ -54,15 +54,18 @@ def list_of_ball(session: Session, ball_id: int) -> Sequence[Layout]:
     return session.scalars(own.order_by(Layout.id.desc())).all()
 
 
-def find_current(session: Session, ball_id: int) -> Layout | None:
-    """Returns the layout of a ball that was chosen last and not dropped."""
-    return next((of for of in list_of_ball(session, ball_id) if not of.dropped_at), None)
+def find_of(session: Session, drilling: Drilling) -> Layout | None:
+    """Returns the layout that a drilling was made on; of one that is still planned, the one that it would be made on.
 
-
-def find_of_drilling(session: Session, drilling_id: int) -> Layout | None:
-    """Returns the layout that a drilling uses; None without one."""
-    own = select(Layout).where(Layout.drilling_id == drilling_id, Layout.dropped_at.is_(None)).options(*_WITH)
-    return session.scalar(own.order_by(Layout.id.desc()).limit(1))
+    One of the other hand never counts, nor one that was chosen after drilling, unless it was said to be the one.
+    """
+    plan = drilling.current_plan
+    kept = [of for of in list_of_ball(session, drilling.ball_id) if not of.dropped_at]
+    own = [of for of in kept if plan is None or of.hand == plan.grip.hand]
+    used = next((of for of in own if of.drilling_id == drilling.id), None)
+    if used or plan is None or drilling.state != "planned":
+        return used
+    return own[0] if own and own[0].drilling_id is None else None
 
 
 def add(session: Session, ball: Ball, form: LayoutForm) -> Layout:
@@ -74,7 +77,7 @@ def add(session: Session, ball: Ball, form: LayoutForm) -> Layout:
         raise InvalidError.at("axis_point_id", "Choose an axis point of this ball's bowler.")
     if point.taken_back_at:
         raise InvalidError.at("axis_point_id", f"That axis point was taken back: {point.taken_back_reason}.")
-    _require_of_ball(session, ball, form.drilling_id)
+    _require_of_ball(session, ball, form.drilling_id, point.hand)
     marks = ball_marks.find_newest(session, ball.id)
     added = Layout(
         ball_id=ball.id,
@@ -92,11 +95,14 @@ def add(session: Session, ball: Ball, form: LayoutForm) -> Layout:
     return added
 
 
-def _require_of_ball(session: Session, ball: Ball, drilling_id: int | None) -> None:
-    """Raises InvalidError for a drilling of another ball."""
+def _require_of_ball(session: Session, ball: Ball, drilling_id: int | None, hand: str) -> None:
+    """Raises InvalidError for a drilling of another ball, or of the other hand."""
     drilling = session.get(Drilling, drilling_id) if drilling_id else None
     if drilling_id and (drilling is None or drilling.ball_id != ball.id):
         raise InvalidError.at("drilling_id", "Choose a drilling of this ball.")
+    plan = drilling.current_plan if drilling else None
+    if plan and plan.grip.hand != hand:
+        raise InvalidError.at("drilling_id", f"This ball is drilled for the {plan.grip.hand} hand.")
 
 
 def use_in(session: Session, who: int, layout_id: int, drilling_id: int) -> Layout:
@@ -104,7 +110,7 @@ def use_in(session: Session, who: int, layout_id: int, drilling_id: int) -> Layo
     of = get_layout(session, layout_id)
     if of.dropped_at or of.drilling_id not in {None, drilling_id}:
         raise ConflictError("This layout is dropped, or another drilling uses it. Choose it again for this one.")
-    _require_of_ball(session, of.ball, drilling_id)
+    _require_of_ball(session, of.ball, drilling_id, of.hand)
     changes.revise(session, who, of, {"drilling_id": drilling_id}, bowler=of.ball.bowler_id)
     return of
 

@@ -10,6 +10,7 @@ import math
 from sqlalchemy.orm import Session
 
 from app.calculation.errors import CannotBuildError
+from app.calculation.grip import Grip
 from app.calculation.layouts import LaidOut
 from app.calculation.sphere import Vector, combine, cross, dot, heading
 from app.models import Layout, Weighing
@@ -17,12 +18,13 @@ from app.services import layouts
 from app.services.heavy_spots import find_marking_u_in, lay_out
 
 
-def find_layout_then(session: Session, of: Weighing) -> Layout | None:
-    """Returns the layout that a ball was marked with when it was weighed; the one of its drilling comes first."""
+def find_layout_then(session: Session, of: Weighing, hand: str) -> Layout | None:
+    """Returns the layout of a hand that a ball was marked with when it was weighed; that of its drilling comes first."""
     stood = [
         one
         for one in layouts.list_of_ball(session, of.ball_id)
-        if one.chosen_at <= of.at
+        if one.hand == hand
+        and one.chosen_at <= of.at
         and (one.dropped_at is None or one.dropped_at > of.at)
         and one.drilling_id in {None, of.drilling_id}
     ]
@@ -30,20 +32,20 @@ def find_layout_then(session: Session, of: Weighing) -> Layout | None:
 
 
 def carry_reading(
-    session: Session, of: Weighing, layout: Layout | None, circumference_in: float, read: Vector
+    session: Session, of: Weighing, layout: Layout | None, grip: Grip, read: Vector
 ) -> tuple[Vector, float] | None:
     """Returns what was read as it is from the grip of `layout`, and its doubt by moving; None where nobody knows.
 
     The doubt, inches each way, is that of marking both grips; 0 where they are the same. Without a layout then and now
     the grip counts as the same.
     """
-    then = find_layout_then(session, of)
+    then = find_layout_then(session, of, grip.hand)
     if then is layout:
         return read, 0.0
     if then is None or layout is None or _has_mark(then) != _has_mark(layout):
         return None
     try:
-        laid = [lay_out(circumference_in, one, None) for one in (then, layout)]
+        laid = [lay_out(grip.circumference_in, one, None) for one in (then, layout)]
     except CannotBuildError:
         return None
     before, after = (_frame_marks(one) for one in laid)

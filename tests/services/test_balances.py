@@ -186,3 +186,26 @@ def test_marks_and_layout_place_the_heavy_spot(session: Session, drilling: Drill
     layout.dropped_at = drilling.planned_at
     session.flush()
     assert predict(session, drilling, TypedStart()).balance is None
+
+
+@pytest.mark.parametrize(("hand", "state"), [("left", "planned"), ("right", "drilled"), ("right", "closed")])
+def test_a_layout_of_the_other_hand_or_typed_after_drilling_predicts_nothing(
+    session: Session, drilling: Drilling, who: str, hand: str, state: str
+) -> None:
+    drilling.state = state
+    point = AxisPoint(
+        bowler_id=drilling.ball.bowler_id, hand=hand, over_in=Fraction(9, 2), up_in=Fraction(1, 2), found_by="ring",
+        staff_id=int(who), typed={},
+    )  # fmt: skip
+    session.add(point)
+    session.query(BallMarks).update({"has_mass_mark": False, "pin_centre_in": Fraction(27, 4)})
+    session.flush()
+    layout = Layout(
+        ball_id=drilling.ball_id, axis_point_id=point.id, hand=hand, pin_axis_in=Fraction(4), axis_line_deg=Fraction(35),
+        drilling_deg=Fraction(40), staff_id=int(who), typed={},
+    )  # fmt: skip
+    session.add(layout)
+    session.flush()
+    found = predict(session, drilling, TypedStart())
+    assert found.balance is None
+    assert [missing.page for missing in found.missing] == ["layout"]

@@ -121,9 +121,9 @@ def test_a_drilled_ball_shows_its_own_grip_and_one_of_the_other_hand_none(sessio
 def test_the_layout_of_a_ball_belongs_to_the_drilling_once_it_is_read_back(session: Session, who: str) -> None:
     point = test_axis_points.add(session, who, bowler_id=2, hand="left")
     made = choose(session, who, 3, point.id)
-    assert layout_choices.find_of(session, drillings.get_drilling(session, 3)) is made
-    assert layout_choices.find_of(session, drillings.get_drilling(session, 1)) is None
+    assert layouts.find_of(session, drillings.get_drilling(session, 3)) is made
+    assert layouts.find_of(session, drillings.get_drilling(session, 1)) is None
     bench.tick(session, 3, 1, TickForm.read({"who": who}))
     bench.confirm(session, 3, ConfirmationForm.read({"who": who}))
     assert made.drilling_id == 3
-    assert layout_choices.find_of(session, drillings.get_drilling(session, 3)) is made
+    assert layouts.find_of(session, drillings.get_drilling(session, 3)) is made

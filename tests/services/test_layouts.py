@@ -9,7 +9,7 @@ from app.errors import ConflictError, InvalidError
 from app.models import Layout
 from app.schemas.layouts import FavouriteForm, LayoutForm
 from app.schemas.taken_back import TakingBackForm
-from app.services import axis_points, balls, bowlers, layouts
+from app.services import axis_points, balls, bowlers, drillings, layout_choices, layouts
 from tests.services import test_axis_points, test_ball_marks
 
 NUMBERS = {"pin_axis": "4", "axis_line": "35°", "drilling": "40 1/2"}
@@ -39,7 +39,7 @@ def test_which_point_was_used_for_which_drilling(session: Session, who: str) -> 
     layouts.use_in(session, int(who), made.id, 1)
     session.flush()
     assert [of.drilling_id for of in axis_points.list_uses(session, [point])[point.id]] == [1]
-    assert layouts.find_of_drilling(session, 1) is made
+    assert layouts.find_of(session, drillings.get_drilling(session, 1)) is made
     with pytest.raises(ConflictError):
         layouts.use_in(session, int(who), made.id, 2)
     with pytest.raises(InvalidError):
@@ -59,11 +59,11 @@ def test_a_point_of_another_bowler_or_taken_back_is_refused(session: Session, wh
 def test_a_dropped_layout_is_kept_with_its_reason(session: Session, who: str) -> None:
     point = test_axis_points.add(session, who)
     first, second = add(session, who, point.id), add(session, who, point.id, pin_axis="5")
-    assert layouts.find_current(session, 1) is second
+    assert layout_choices.load(session, 1).current is second
     form = TakingBackForm.read({"who": who, "version": str(second.version), "why": "pin under a hole"})
     layouts.drop(session, second.id, form)
     session.flush()
-    assert layouts.find_current(session, 1) is first
+    assert layout_choices.load(session, 1).current is first
     assert [of.dropped_reason for of in layouts.list_of_ball(session, 1)] == ["pin under a hole", ""]
 
 
@@ -84,3 +84,19 @@ def test_favourites_are_of_one_hand_and_leave_the_list_without_being_deleted(ses
     assert [of.label for of in layouts.list_favourites(session, 1)] == ["Smooth", "Smooth"]
     with pytest.raises(ConflictError):
         layouts.remove_favourite(session, int(who), right[0].id)
+
+
+@pytest.mark.parametrize("state", ["planned", "drilled", "closed"])
+def test_only_the_layout_that_a_drilling_was_made_on_counts_for_it(session: Session, who: str, state: str) -> None:
+    right, left = test_axis_points.add(session, who), test_axis_points.add(session, who, hand="left")
+    drilling = drillings.get_drilling(session, 1)  # of the right hand
+    drilling.state = state
+    later = add(session, who, right.id)
+    add(session, who, left.id)
+    found = layouts.find_of(session, drilling)
+    assert found is (later if state == "planned" else None)
+    with pytest.raises(InvalidError) as refused:
+        add(session, who, left.id, drilling_id="1")
+    assert list(refused.value.fields) == ["drilling_id"]
+    said = add(session, who, right.id, drilling_id="1", pin_axis="3")
+    assert layouts.find_of(session, drilling) is said
