@@ -82,7 +82,8 @@ class Weighing(MadeInShop, Base):
     """One weighing of a ball, before or after drilling, with two readings each way of the scale.
 
     Positive is right, finger side and top; a reading of None was not taken or is unknown, as its text tells. `verdict`
-    is what was told then, with its doubt and the regulation's edition; it is never worked out again. `counted_from` is
+    is what was told then, with its doubt, the regulation's edition and the prediction that it was held against; it is
+    never worked out again. `counted_from` is
     what the driller typed in place of the ball's own marks, exact fractions as text; None where nothing was.
     """
 

@@ -181,7 +181,7 @@ def _point_to_axis(found: Prediction, plan: Plan, point: AxisPoint | None) -> Pr
 def _find_start(
     session: Session, drilling: Drilling, plan: Plan, layout: Layout | None, typed: TypedStart, scale: Scale | None
 ) -> Start:
-    marks = ball_marks.find_newest(session, drilling.ball_id)
+    marks = ball_marks.find_of(session, drilling)
     weight_oz, words = find_weight(drilling.ball, marks)
     is_weighed = words == AS_WEIGHED
     weighed = _find_weighed(session, drilling, plan, layout, scale)

@@ -2,7 +2,8 @@
 
 There is no catalogue of balls, so a kind is a label and a weight: balls that the shops call alike, letters' case and
 spaces aside, and that weigh alike to the half pound. Each ball counts once, by its newest weighing after drilling; a
-weighing that was taken back counts nowhere. Nothing learnt is stored: it is worked out again from the weighings.
+weighing that was taken back counts nowhere. Nothing learnt is stored: it is worked out again from the weighings, each
+with the prediction that it was held against.
 """
 
 import math
@@ -16,7 +17,8 @@ from app.calculation.balances import mean_density_oz_in3
 from app.calculation.ball_densities import Found, KindDensity, sharpen_density, start_density
 from app.calculation.errors import CannotBuildError
 from app.models import Ball, Drilling, Weighing
-from app.services import balances, ball_marks
+from app.services import balances, ball_marks, kept_predictions
+from app.services.kept_predictions import KeptPrediction
 from app.services.read_balances import ReadBalance, read_weighing
 
 MOST = 30  # of the newest weighings of a kind that count
@@ -45,7 +47,7 @@ def learn_density(session: Session, drilling: Drilling) -> KindDensity | None:
     The ball's own weighings do not count: what was predicted for it is compared with them.
     """
     plan = drilling.current_plan
-    weight_oz, _ = balances.find_weight(drilling.ball, ball_marks.find_newest(session, drilling.ball_id))
+    weight_oz, _ = balances.find_weight(drilling.ball, ball_marks.find_of(session, drilling))
     if plan is None or weight_oz is None:
         return None
     known = start_density(mean_density_oz_in3(weight_oz, plan.grip.circumference_in))
@@ -56,18 +58,21 @@ def learn_density(session: Session, drilling: Drilling) -> KindDensity | None:
 
 def sharpen(session: Session, known: KindDensity, of: Weighing) -> KindDensity:
     """Returns what is known after one more weighing; the same where it tells nothing."""
-    drilling = session.get(Drilling, of.drilling_id, options=(joinedload(Drilling.ball),)) if of.drilling_id else None
-    if drilling is None:
-        return known
-    predicted = balances.predict(session, drilling, balances.read_start(of), known, of.scale)
-    if predicted is None or predicted.balance is None:
+    kept = kept_predictions.read(of) if kept_predictions.has_kept(of) else _predict_again(session, known, of)
+    if kept is None:
         return known
     try:
-        return sharpen_density(
-            known, predicted.balance, tell_found(read_weighing(of), predicted.start.is_weight_weighed)
-        )
+        found = tell_found(read_weighing(of), kept.is_weight_weighed)
+        return sharpen_density(known, kept.at_density(known.density_oz_in3), found)
     except CannotBuildError:
         return known
+
+
+def _predict_again(session: Session, known: KindDensity, of: Weighing) -> KeptPrediction | None:
+    drilling = session.get(Drilling, of.drilling_id, options=(joinedload(Drilling.ball),)) if of.drilling_id else None
+    if drilling is None:
+        return None
+    return kept_predictions.take(balances.predict(session, drilling, balances.read_start(of), known, of.scale))
 
 
 def tell_found(read: ReadBalance, is_weight_weighed: bool) -> Found:

@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session, joinedload
 from app.calculation.errors import CannotBuildError
 from app.errors import ConflictError, InvalidError
 from app.measures.wording import exact
-from app.models import Ball, BallMarks
+from app.models import Ball, BallMarks, Drilling
 from app.schemas.forms import typed_texts
 from app.schemas.layouts import BallMarksForm
 from app.services import changes, heavy_spots
@@ -28,6 +28,18 @@ def find_newest(session: Session, ball_id: int) -> BallMarks | None:
     """Returns the marks that count; None where nobody read any."""
     newest = select(BallMarks).where(BallMarks.ball_id == ball_id).order_by(BallMarks.id.desc()).limit(1)
     return session.scalar(newest.options(joinedload(BallMarks.staff)))
+
+
+def find_of(session: Session, drilling: Drilling) -> BallMarks | None:
+    """Returns the marks that count for a drilling: the newest, and for a closed one those that were known by then.
+
+    Where nobody had read any by then, the first that were read since.
+    """
+    read = list_of_ball(session, drilling.ball_id)
+    if drilling.closed_at is None:
+        return next(iter(read), None)
+    then = [of for of in read if of.made_at <= drilling.closed_at]
+    return then[0] if then else next(reversed(read), None)
 
 
 def write_said(has_mass_mark: bool | None) -> str:

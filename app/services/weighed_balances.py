@@ -23,6 +23,7 @@ from app.services import (
     ball_kinds,
     ball_marks,
     doubtful_readings,
+    kept_predictions,
     read_balances,
     scales,
     weighings,
@@ -86,7 +87,7 @@ def _require_expected(
     session: Session, drilling: Drilling, form: BalanceWeighingForm, read: ReadBalance, prediction: Prediction | None
 ) -> None:
     """Raises InvalidError at what was read otherwise than the ball's weight and its prediction let expect."""
-    label_oz, _ = balances.find_weight(drilling.ball, ball_marks.find_newest(session, drilling.ball_id))
+    label_oz, _ = balances.find_weight(drilling.ball, ball_marks.find_of(session, drilling))
     expected_oz = prediction.drilled_oz if prediction and prediction.drilled_oz is not None else label_oz
     wrong = doubtful_readings.ask_weight(form, expected_oz)
     if prediction and prediction.balance:
@@ -113,6 +114,7 @@ def _tell(
         if ruling:
             told |= _write_verdict(ruling, balance_rulings.judge_weighed(read, ruling), weight_oz)
             told["unread"] = list[JsonValue](balance_rulings.list_unread(read, ruling.limits))
+    told |= kept_predictions.write(prediction)
     if prediction and prediction.balance:
         told |= _explain(prediction, read)
     return told, ruling

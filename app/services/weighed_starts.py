@@ -19,7 +19,7 @@ from app.services.heavy_spots import find_marking_u_in, lay_out
 
 
 def find_layout_then(session: Session, of: Weighing, hand: str) -> Layout | None:
-    """Returns the layout of a hand that a ball was marked with when it was weighed; that of its drilling comes first."""
+    """Returns the layout of a hand that a ball was weighed with; that of its drilling comes first."""
     stood = [
         one
         for one in layouts.list_of_ball(session, of.ball_id)

@@ -1,14 +1,15 @@
 """Marks of a ball: each saving is a row, the newest counts, and what contradicts itself is asked about."""
 
+from datetime import timedelta
 from fractions import Fraction
 
 import pytest
 from sqlalchemy.orm import Session
 
 from app.errors import ConflictError, InvalidError
-from app.models import BallMarks
+from app.models import BallMarks, now
 from app.schemas.layouts import BallMarksForm
-from app.services import ball_marks, balls, changes, taken_back
+from app.services import ball_marks, balls, changes, drillings, taken_back
 
 MARKS = {
     "label_weight": "15 lb", "real_weight": "15 lb 1 1/2 oz", "top_weight": "3 1/4", "has_mass_mark": "yes",
@@ -88,3 +89,15 @@ def test_the_weight_of_the_ball_need_not_be_typed_again(session: Session, who: s
     assert made.label_weight_oz == 16 * Fraction(pounds)
     ball.weight_lb = None
     assert ball_marks.list_known(ball) == {}
+
+
+def test_marks_read_after_a_drilling_was_closed_do_not_change_it(session: Session, who: str) -> None:
+    drilling = drillings.get_drilling(session, 1)
+    drilling.closed_at = now()
+    late = save(session, who)
+    assert ball_marks.find_of(session, drilling) is late  # nobody had read any
+    late.made_at = drilling.closed_at - timedelta(days=1)
+    later = save(session, who, late.id, top_weight="2")
+    assert ball_marks.find_of(session, drilling) is late
+    drilling.closed_at = None
+    assert ball_marks.find_of(session, drilling) is later
