@@ -17,7 +17,7 @@ from app.schemas.weighings import WeighingForm
 
 _WAYS: tuple[Way, ...] = ("right", "finger", "top")
 CONFIRM = "as_read"
-FARTHEST_WEIGHT_OZ = 8  # ASSUMED: a label says whole pounds, and drilling takes a few ounces; no source
+FARTHEST_WEIGHT_OZ = 8  # ASSUMED: from there on a label of whole pounds is the next one's; no source
 
 
 def ask_unexplained(form: WeighingForm, predicted: Balance, found: Found) -> dict[str, FieldError]:
@@ -35,7 +35,7 @@ def ask_unexplained(form: WeighingForm, predicted: Balance, found: Found) -> dic
 def ask_weight(form: WeighingForm, expected_oz: float | None) -> dict[str, FieldError]:
     """Returns a question at a weight that is far from what the ball is to weigh."""
     read = form.weight.value
-    if read is None or expected_oz is None or abs(float(read) - expected_oz) <= FARTHEST_WEIGHT_OZ:
+    if read is None or expected_oz is None or abs(float(read) - expected_oz) < FARTHEST_WEIGHT_OZ:
         return {}
     words = f"Is that right? {pound_words(float(read))}, and it was to weigh about {pound_words(expected_oz)}."
     return {"weight": FieldError(words)}

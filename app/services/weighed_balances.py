@@ -8,6 +8,7 @@ from contextlib import suppress
 from datetime import date
 
 from pydantic import JsonValue
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.calculation.balance_verdicts import BalanceVerdict
@@ -15,7 +16,7 @@ from app.calculation.balances import NORMAL, Ounces
 from app.calculation.ball_densities import Explanation, KindDensity, explain_difference, sharpen_density
 from app.calculation.errors import CannotBuildError
 from app.errors import ConflictError, InvalidError
-from app.models import Drilling, Scale, Weighing
+from app.models import Drilling, DrillingStep, Scale, Weighing
 from app.schemas.balance_views import BalanceWeighingForm, LookForm
 from app.services import (
     balance_rulings,
@@ -66,6 +67,10 @@ def add(session: Session, drilling: Drilling, form: BalanceWeighingForm) -> Weig
         raise InvalidError.at("stage", "This ball is not drilled yet. Was it weighed before drilling?")
     if drilling.state in {"plugged", "not drilled"}:
         raise ConflictError("This drilling has ended: nothing more is weighed of it.")
+    if form.stage == "before" and _is_cut(session, drilling):
+        raise InvalidError.at(
+            "stage", "This ball is drilled into already, so its holes count. Weigh it after drilling."
+        )
     form = form.model_copy(update={"drilling_id": drilling.id})
     scale = find_scale(session, form.scale_id)
     read = read_balances.average(
@@ -81,6 +86,12 @@ def add(session: Session, drilling: Drilling, form: BalanceWeighingForm) -> Weig
         told, ruling = _tell(session, drilling, form, read, prediction)
         form = form.model_copy(update={"regulation_id": ruling.regulation.id if ruling else None})
     return weighings.add(session, drilling.ball, form, told, take_typed(form).write())
+
+
+def _is_cut(session: Session, drilling: Drilling) -> bool:
+    """Whether a hole of a drilling may be in the ball: then it would be taken off what was weighed once more."""
+    cut = DrillingStep.drilling_id == drilling.id, DrillingStep.is_cut, DrillingStep.ticked_at.is_not(None)
+    return drilling.state != "planned" or session.scalar(select(DrillingStep.id).where(*cut).limit(1)) is not None
 
 
 def _require_expected(

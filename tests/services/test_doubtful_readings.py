@@ -65,20 +65,34 @@ def test_what_is_kept_as_read_teaches_no_density(session: Session, who: str, dri
     assert not_none(ball_kinds.learn_density(session, another(session, drilled, drilled.ball.label))).balls == 0
 
 
-@pytest.mark.parametrize("stage", ["before", "after"])
-def test_a_weight_far_from_the_label_is_asked(session: Session, who: str, drilled: Drilling, stage: str) -> None:
+@pytest.mark.parametrize(("stage", "state"), [("before", "planned"), ("after", "drilled")])
+def test_a_weight_far_from_the_label_is_asked(
+    session: Session, who: str, drilled: Drilling, stage: str, state: str
+) -> None:
+    drilled.state = state
     with pytest.raises(InvalidError) as asked:
         weigh(session, drilled, who, stage=stage, weight="9 lb")
     assert set(asked.value.fields) == {"weight", "as_read"}
     assert weigh(session, drilled, who, stage=stage, weight="9 lb", as_read="true").weight_oz == 144
 
 
-@pytest.mark.parametrize("weight", ["15 lb 7 oz", "14 lb 8 oz"])
+@pytest.mark.parametrize("weight", ["15 lb 7 oz", "14 lb 8 1/4 oz"])
 def test_a_weight_near_the_label_is_kept_unasked(session: Session, who: str, drilled: Drilling, weight: str) -> None:
+    drilled.state = "planned"
     assert weigh(session, drilled, who, stage="before", weight=weight).weight_oz is not None
 
 
+@pytest.mark.parametrize("weight", ["15 lb 8 oz", "14 lb 8 oz"])
+def test_a_weight_half_a_pound_from_the_label_is_asked(
+    session: Session, who: str, drilled: Drilling, weight: str
+) -> None:
+    drilled.state = "planned"
+    with pytest.raises(InvalidError) as asked:
+        weigh(session, drilled, who, stage="before", weight=weight)
+    assert set(asked.value.fields) == {"weight", "as_read"}
+
+
 def test_a_ball_of_unknown_weight_is_weighed_unasked(session: Session, who: str, drilled: Drilling) -> None:
-    drilled.ball.weight_lb = None
+    drilled.ball.weight_lb, drilled.state = None, "planned"
     session.flush()
     assert weigh(session, drilled, who, stage="before", weight="9 lb").weight_oz == 144

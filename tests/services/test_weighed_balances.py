@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 from app.calculation.balances import NORMAL
 from app.calculation.ball_densities import Found, explain_difference
 from app.errors import ConflictError, InvalidError
-from app.models import Drilling, Scale, Weighing
+from app.models import Drilling, DrillingStep, Scale, Weighing
 from app.schemas.balance_views import BalanceWeighingForm, LookForm
 from app.services import weighed_balances
 from app.services.weighed_balances import find_scale, take_typed
@@ -64,10 +64,21 @@ def test_what_each_doubt_accounts_for_is_kept(session: Session, who: str, drille
     assert "state" not in told
 
 
-def test_a_weighing_before_drilling_is_told_nothing(
-    session: Session, who: str, drilled: Drilling, scale: Scale
+def test_a_weighing_before_drilling_is_told_nothing(session: Session, who: str, plan: Drilling, scale: Scale) -> None:
+    assert weighed_balances.add(session, plan, form(who, scale, stage="before")).verdict == {}
+
+
+@pytest.mark.parametrize("state", ["drilled", "closed", "planned"])
+def test_a_ball_that_is_cut_is_not_weighed_before(
+    session: Session, who: str, plan: Drilling, scale: Scale, state: str
 ) -> None:
-    assert weighed_balances.add(session, drilled, form(who, scale, stage="before")).verdict == {}
+    plan.state = state
+    if state == "planned":
+        cut = session.scalars(select(DrillingStep).where(DrillingStep.drilling_id == plan.id, DrillingStep.is_cut))
+        next(iter(cut)).ticked_at = plan.planned_at
+    with pytest.raises(InvalidError) as refused:
+        weighed_balances.add(session, plan, form(who, scale, stage="before"))
+    assert list(refused.value.fields) == ["stage"]
 
 
 def test_a_ball_that_is_not_drilled_is_not_weighed_after(
