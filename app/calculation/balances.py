@@ -68,7 +68,8 @@ class Uncertainty:
 
     `density_fraction` (a share of the density) errs by the same for every hole, and independently by the same for every
     fill. `heavy_spot_in` holds along and across, independently. `arm_in` is 0 where the arm counts as known;
-    `is_start_by_arm` says that the top weight is a moment over it, read on another scale, and errs with it.
+    `is_start_by_arm` says that the top weight is a moment over it, read on another scale, and errs with it. `start_oz`
+    holds for a ball that was weighed before drilling right, finger and top, independently; None where it was not.
     """
 
     density_fraction: float
@@ -76,6 +77,7 @@ class Uncertainty:
     heavy_spot_in: float
     arm_in: float = 0.0
     is_start_by_arm: bool = False
+    start_oz: tuple[float, float, float] | None = None
 
 
 class Doubt(NamedTuple):
@@ -92,6 +94,11 @@ HOLES, FILLS, TOP_WEIGHT, ALONG, ACROSS, ARM = (
     "heavy spot along",
     "heavy spot across",
     "arm of the scale",
+)
+WEIGHED_BEFORE = (
+    "weighing before drilling, right",
+    "weighing before drilling, finger",
+    "weighing before drilling, top",
 )
 
 
@@ -173,6 +180,11 @@ def _find_doubts(ball: UndrilledBall, removed: Ounces, added: Ounces, uncertaint
     move = top * shift / radius
     hung = added.plus(removed, -1.0).plus(_weigh_undrilled(ball), float(uncertainty.is_start_by_arm))
     by_arm = hung._replace(weight_oz=0.0).times(-uncertainty.arm_in / ball.lever_in)
+    each = uncertainty.start_oz or ()
+    weighed = tuple(
+        Doubt(source, Ounces(*(u if i == k else 0.0 for k in range(4))))
+        for i, (source, u) in enumerate(zip(WEIGHED_BEFORE, each, strict=False))
+    )
     return (
         Doubt(HOLES, removed.times(-uncertainty.density_fraction)),
         Doubt(FILLS, added.times(uncertainty.density_fraction)),
@@ -180,6 +192,7 @@ def _find_doubts(ball: UndrilledBall, removed: Ounces, added: Ounces, uncertaint
         Doubt(ALONG, Ounces(0.0, z, -y, 0.0).times(move)),
         Doubt(ACROSS, Ounces(math.cos(a), -math.sin(a) * math.sin(b), -math.sin(a) * math.cos(b), 0.0).times(move)),
         Doubt(ARM, by_arm),
+        *weighed,
     )
 
 

@@ -39,9 +39,12 @@ def list_holes(plan: Plan, worked: WorkedOut, density_oz_in3: float, has_old: bo
             fills,
         )  # fmt: skip
         found.append(NamedHole(name, hole))
-    if has_old:
-        found += [_build_old(old, plan.grip.circumference_in, density_oz_in3) for old in plan.old_holes]
-    return found
+    return found + list_old_holes(plan, density_oz_in3) if has_old else found
+
+
+def list_old_holes(plan: Plan, density_oz_in3: float) -> list[NamedHole]:
+    """Returns what was drilled into the ball before."""
+    return [_build_old(old, plan.grip.circumference_in, density_oz_in3) for old in plan.old_holes]
 
 
 def _build_thumb(plan: Plan, worked: WorkedOut, density_oz_in3: float) -> NamedHole:

@@ -17,14 +17,14 @@ from app.calculation.balances import mean_density_oz_in3
 from app.calculation.ball_densities import Found, KindDensity, sharpen_density, start_density
 from app.calculation.errors import CannotBuildError
 from app.models import Ball, Drilling, Weighing
-from app.services import balances, ball_marks, kept_predictions
+from app.services import balance_starts, balances, ball_marks, kept_predictions
 from app.services.kept_predictions import KeptPrediction
 from app.services.read_balances import ReadBalance, read_weighing
 
 MOST = 30  # of the newest weighings of a kind that count
 _HALVES = 2
 _LOOKED_THROUGH = 2_000  # newest weighings of any kind, so that a page's cost is bounded
-WEIGHT_U_OZ = balances.WEIGHED_U_OZ * math.sqrt(2)  # of the weight drilled away, the difference of two weighings
+WEIGHT_U_OZ = balance_starts.WEIGHED_U_OZ * math.sqrt(2)  # of the weight drilled away, the difference of two weighings
 
 
 @dataclass(frozen=True)
@@ -47,7 +47,7 @@ def learn_density(session: Session, drilling: Drilling) -> KindDensity | None:
     The ball's own weighings do not count: what was predicted for it is compared with them.
     """
     plan = drilling.current_plan
-    weight_oz, _ = balances.find_weight(drilling.ball, ball_marks.find_of(session, drilling))
+    weight_oz, _ = balance_starts.find_weight(drilling.ball, ball_marks.find_of(session, drilling))
     if plan is None or weight_oz is None:
         return None
     known = start_density(mean_density_oz_in3(weight_oz, plan.grip.circumference_in))
@@ -72,7 +72,7 @@ def _predict_again(session: Session, known: KindDensity, of: Weighing) -> KeptPr
     drilling = session.get(Drilling, of.drilling_id, options=(joinedload(Drilling.ball),)) if of.drilling_id else None
     if drilling is None:
         return None
-    return kept_predictions.take(balances.predict(session, drilling, balances.read_start(of), known, of.scale))
+    return kept_predictions.take(balances.predict(session, drilling, balance_starts.read_start(of), known, of.scale))
 
 
 def tell_found(read: ReadBalance, is_weight_weighed: bool) -> Found:

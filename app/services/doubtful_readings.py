@@ -14,6 +14,7 @@ from app.errors import FieldError, InvalidError
 from app.measures.balance_words import SIDES, Way, pound_words, side_words
 from app.measures.wording import exact
 from app.schemas.weighings import WeighingForm
+from app.services.read_balances import ReadBalance
 
 _WAYS: tuple[Way, ...] = ("right", "finger", "top")
 CONFIRM = "as_read"
@@ -39,6 +40,29 @@ def ask_weight(form: WeighingForm, expected_oz: float | None) -> dict[str, Field
         return {}
     words = f"Is that right? {pound_words(float(read))}, and it was to weigh about {pound_words(expected_oz)}."
     return {"weight": FieldError(words)}
+
+
+def ask_size(form: WeighingForm, read: ReadBalance, top_oz: float | None, top_u_oz: float) -> dict[str, FieldError]:
+    """Returns a question at a reading before drilling that the ball's top weight does not allow, wherever its spot is.
+
+    No side is heavier than the top weight, all three together are as heavy; and a grip is not put opposite to it.
+    """
+    if read.ways[2] is not None and read.ways[2] < -MOST_MISFIT * read.u_oz:
+        return _ask_at(form, "top", "Is that right? The grip would lie opposite to the ball’s heavy spot.")
+    known = [way for way in read.ways if way is not None]
+    if top_oz is None or not known:
+        return {}
+    most_oz, size_oz = MOST_MISFIT * math.hypot(top_u_oz, read.u_oz), math.hypot(*known)
+    if size_oz <= top_oz + most_oz and (len(known) < len(_WAYS) or size_oz >= top_oz - most_oz):
+        return {}
+    way = max(zip(_WAYS, read.ways, strict=True), key=lambda pair: abs(pair[1] or 0.0))[0]
+    words = f"Is that right? What was read comes to {size_oz:.2f} oz; the ball’s top weight is {top_oz:.2f} oz,"
+    return _ask_at(form, way, f"{words} at most {most_oz:.2f} oz off.")
+
+
+def _ask_at(form: WeighingForm, way: Way, words: str) -> dict[str, FieldError]:
+    names = (f"{way}_1", f"{way}_2")
+    return {name: FieldError(words) for name in names if form.readings[name].value is not None}
 
 
 def refuse(wrong: dict[str, FieldError]) -> None:

@@ -51,21 +51,30 @@ def find_reading_u_oz(step_oz: float | None) -> float:
     return math.hypot((ASSUMED_STEP_OZ if step_oz is None else step_oz) / math.sqrt(12), READ_ONCE_U_OZ)
 
 
-def carry_reading(
-    size_oz: float, u_oz: float, read_on: Scale, told_on: Scale | None, radius_in: float
-) -> tuple[float, float, bool]:
-    """Returns a reading of one scale as another would show it, its doubt with that of the first arm.
+def carry_each(
+    read: ReadBalance, read_on: Scale, told_on: Scale | None, radius_in: float
+) -> list[tuple[float, float] | None]:
+    """Returns the readings of one scale each way as another would show them, with their doubts; None not read.
 
-    The last one says whether two arms count in it. A scale without an arm, and none, count with the ball's radius. The
-    doubt of the second arm is not in it.
+    The doubt of neither arm is in them. A scale without an arm, and none, count with the ball's radius.
     """
-    if told_on is not None and told_on.id == read_on.id:
-        return size_oz, u_oz, False
     arm_in, own_in = (float(of.arm_in) if of and of.arm_in else radius_in for of in (read_on, told_on))
-    share = float(read_on.arm_u_in or 0) / arm_in if read_on.arm_in else 0.0
-    ratio = arm_in / own_in
-    return (
-        size_oz * ratio,
-        ratio * math.hypot(u_oz, size_oz * share),
-        bool(read_on.arm_in or (told_on and told_on.arm_in)),
-    )
+    ratio = arm_in / own_in if is_of_another(read_on, told_on) else 1.0
+    return [None if way is None else (way * ratio, read.u_oz * ratio) for way in read.ways]
+
+
+def find_arm_share(read_on: Scale, told_on: Scale | None) -> float:
+    """The doubt of the arm that readings were taken on, as a share of it; 0 where the same scale tells them."""
+    if not is_of_another(read_on, told_on) or not read_on.arm_in:
+        return 0.0
+    return float((read_on.arm_u_in or 0) / read_on.arm_in)
+
+
+def is_of_another(read_on: Scale, told_on: Scale | None) -> bool:
+    """Whether a reading is told by another scale, or by none."""
+    return told_on is None or told_on.id != read_on.id
+
+
+def is_by_two_arms(read_on: Scale, told_on: Scale | None) -> bool:
+    """Whether two arms count in a reading of one scale as another would show it."""
+    return is_of_another(read_on, told_on) and bool(read_on.arm_in or (told_on and told_on.arm_in))

@@ -20,6 +20,7 @@ from app.models import Drilling, DrillingStep, Scale, Weighing
 from app.schemas.balance_views import BalanceWeighingForm, LookForm
 from app.services import (
     balance_rulings,
+    balance_starts,
     balances,
     ball_kinds,
     ball_marks,
@@ -30,7 +31,8 @@ from app.services import (
     weighings,
 )
 from app.services.balance_rulings import Ruling
-from app.services.balances import Prediction, TypedStart
+from app.services.balance_starts import TypedStart
+from app.services.balances import Prediction
 from app.services.read_balances import ReadBalance
 
 _WAYS = ("right", "finger", "top", "weight")
@@ -97,13 +99,18 @@ def _is_cut(session: Session, drilling: Drilling) -> bool:
 def _require_expected(
     session: Session, drilling: Drilling, form: BalanceWeighingForm, read: ReadBalance, prediction: Prediction | None
 ) -> None:
-    """Raises InvalidError at what was read otherwise than the ball's weight and its prediction let expect."""
-    label_oz, _ = balances.find_weight(drilling.ball, ball_marks.find_of(session, drilling))
+    """Raises InvalidError at what was read otherwise than weight, marks and plan of the ball let expect."""
+    if form.stage == "before":
+        scale = find_scale(session, form.scale_id)
+        prediction = balances.predict_undrilled(session, drilling, take_typed(form), scale)
+    label_oz, _ = balance_starts.find_weight(drilling.ball, ball_marks.find_of(session, drilling))
     expected_oz = prediction.drilled_oz if prediction and prediction.drilled_oz is not None else label_oz
     wrong = doubtful_readings.ask_weight(form, expected_oz)
     if prediction and prediction.balance:
         found = ball_kinds.tell_found(read, prediction.start.is_weight_weighed)
         wrong = doubtful_readings.ask_unexplained(form, prediction.balance, found) | wrong
+    elif prediction and form.stage == "before":
+        wrong |= doubtful_readings.ask_size(form, read, prediction.start.top_oz, prediction.start.top_u_oz)
     doubtful_readings.refuse(wrong)
 
 
@@ -114,7 +121,7 @@ def _tell(
         "half_width_oz": NORMAL * read.u_oz,
         "found": dict(zip(_WAYS, read.ways, strict=False)),
     }
-    weight_oz, u_oz = read.weight_oz, balances.WEIGHED_U_OZ
+    weight_oz, u_oz = read.weight_oz, balance_starts.WEIGHED_U_OZ
     if not weight_oz and prediction:
         weight_oz, u_oz = prediction.drilled_oz, prediction.drilled_u_oz
     plan = drilling.current_plan

@@ -6,9 +6,11 @@ never recorded nobody knows how far it moved, and the reading counts no more.
 """
 
 import math
+from collections.abc import Sequence
 
 from sqlalchemy.orm import Session
 
+from app.calculation.balances import NORMAL, Balance
 from app.calculation.errors import CannotBuildError
 from app.calculation.grip import Grip
 from app.calculation.layouts import LaidOut
@@ -29,6 +31,16 @@ def find_layout_then(session: Session, of: Weighing, hand: str) -> Layout | None
         and one.drilling_id in {None, of.drilling_id}
     ]
     return next((one for one in stood if one.drilling_id), next(iter(stood), None))
+
+
+def fill_unread(read: Sequence[tuple[float, float] | None], marked: Balance | None) -> list[tuple[float, float] | None]:
+    """Returns value and doubt each way; of one that was not read (None) those that marks and layout tell, if any."""
+    return [one or _take_way(marked, i) for i, one in enumerate(read)]
+
+
+def _take_way(marked: Balance | None, i: int) -> tuple[float, float] | None:
+    interval = marked.find_interval(i) if marked else None
+    return None if marked is None or interval is None else (marked.ounces[i], (interval[1] - interval[0]) / 2 / NORMAL)
 
 
 def carry_reading(

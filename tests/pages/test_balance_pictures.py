@@ -10,7 +10,8 @@ from app.calculation.balance_verdicts import BalanceLimits
 from app.calculation.balances import NO_OUNCES, Uncertainty, UndrilledBall, balance
 from app.calculation.ball_densities import start_density
 from app.pages.balance_pictures import LEFT, RIGHT, RIM, BalancePicture, Box, draw_balance
-from app.services.balances import Prediction, Start
+from app.services.balance_starts import Start
+from app.services.balances import Prediction
 from tests.conftest import not_none
 
 pytestmark = pytest.mark.once

@@ -14,7 +14,8 @@ from app.measures.reading import Reading
 from app.models import Drilling
 from app.services import balances
 from app.services.balance_changes import list_changes, solve
-from app.services.balances import Prediction, TypedStart
+from app.services.balance_starts import TypedStart
+from app.services.balances import Prediction
 from tests.conftest import not_none
 from tests.services.test_balances import DENSITY, contract_plan
 

@@ -17,7 +17,8 @@ from app.models import AxisPoint, BallMarks, Drilling, Layout, Scale, Weighing
 from app.models.plans import Plan, PlannedBore, PlannedInner
 from app.services import balances
 from app.services.balance_holes import NamedHole
-from app.services.balances import Prediction, TypedStart
+from app.services.balance_starts import TypedStart
+from app.services.balances import Prediction
 from tests.conftest import not_none
 
 WORKED_OZ = 1e-5  # the contract gives the places of its holes to a millionth of an inch

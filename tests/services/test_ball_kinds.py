@@ -8,8 +8,8 @@ from sqlalchemy.orm import Session
 from app.calculation.balances import mean_density_oz_in3
 from app.calculation.ball_densities import sharpen_density, start_density
 from app.models import Ball, BallMarks, Drilling, Scale, Weighing
-from app.services import balances, ball_kinds
-from app.services.balances import TypedStart
+from app.services import balance_starts, balances, ball_kinds
+from app.services.balance_starts import TypedStart
 from app.services.ball_kinds import learn_density, name_kind, tell_found
 from app.services.read_balances import ReadBalance, read_weighing
 from tests.conftest import not_none
@@ -103,14 +103,14 @@ def test_what_was_typed_for_a_weighing_is_kept_and_counts_for_the_next_ball(
     weighed.counted_from = typed.write()
     session.flush()
     session.expire(weighed, ["counted_from"])
-    assert balances.read_start(weighed) == typed
+    assert balance_starts.read_start(weighed) == typed
     predicted = not_none(balances.predict(session, plan, typed, start_density(MEAN), weighed.scale))
     told = sharpen_density(start_density(MEAN), not_none(predicted.balance), tell_found(read_weighing(weighed), False))
     assert not_none(learn_density(session, another(session, plan, "New red"))) == told
     weighed.counted_from = None
     session.flush()
     session.expire(weighed, ["counted_from"])
-    assert balances.read_start(weighed) == TypedStart()
+    assert balance_starts.read_start(weighed) == TypedStart()
 
 
 def test_a_weight_counts_only_where_it_was_weighed_before_too() -> None:

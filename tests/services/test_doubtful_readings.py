@@ -17,6 +17,7 @@ from tests.services.test_ball_kinds import another
 # 3 oz on top, a heavy spot 2 in to the right: what is predicted is well to the right and on top
 START = {"start_top": "3", "along": "0", "across": "2", "across_way": "right"}
 READ = {"right_1": "1 3/8 right", "right_2": "1 1/4 right", "finger_1": "1/4 finger", "top_1": "1 1/2 top"}
+UNREAD = dict.fromkeys(READ, "")
 
 
 @pytest.fixture
@@ -71,15 +72,15 @@ def test_a_weight_far_from_the_label_is_asked(
 ) -> None:
     drilled.state = state
     with pytest.raises(InvalidError) as asked:
-        weigh(session, drilled, who, stage=stage, weight="9 lb")
+        weigh(session, drilled, who, stage=stage, weight="9 lb", **UNREAD)
     assert set(asked.value.fields) == {"weight", "as_read"}
-    assert weigh(session, drilled, who, stage=stage, weight="9 lb", as_read="true").weight_oz == 144
+    assert weigh(session, drilled, who, stage=stage, weight="9 lb", as_read="true", **UNREAD).weight_oz == 144
 
 
 @pytest.mark.parametrize("weight", ["15 lb 7 oz", "14 lb 8 1/4 oz"])
 def test_a_weight_near_the_label_is_kept_unasked(session: Session, who: str, drilled: Drilling, weight: str) -> None:
     drilled.state = "planned"
-    assert weigh(session, drilled, who, stage="before", weight=weight).weight_oz is not None
+    assert weigh(session, drilled, who, stage="before", weight=weight, **UNREAD).weight_oz is not None
 
 
 @pytest.mark.parametrize("weight", ["15 lb 8 oz", "14 lb 8 oz"])
@@ -88,11 +89,62 @@ def test_a_weight_half_a_pound_from_the_label_is_asked(
 ) -> None:
     drilled.state = "planned"
     with pytest.raises(InvalidError) as asked:
-        weigh(session, drilled, who, stage="before", weight=weight)
+        weigh(session, drilled, who, stage="before", weight=weight, **UNREAD)
     assert set(asked.value.fields) == {"weight", "as_read"}
 
 
 def test_a_ball_of_unknown_weight_is_weighed_unasked(session: Session, who: str, drilled: Drilling) -> None:
     drilled.ball.weight_lb, drilled.state = None, "planned"
     session.flush()
-    assert weigh(session, drilled, who, stage="before", weight="9 lb").weight_oz == 144
+    assert weigh(session, drilled, who, stage="before", weight="9 lb", **UNREAD).weight_oz == 144
+
+
+# 3 oz, a heavy spot 2 in to the right of the grip centre of a ball 27 in round: 3 sin(2 / R) right, 3 cos(2 / R) on top
+BEFORE = {"stage": "before", "right_1": "1 3/8 right", "finger_1": "even", "top_1": "2 5/8 top"}
+
+
+@pytest.mark.parametrize(
+    ("typed", "asked"),
+    [
+        ({}, set()),
+        ({"right_1": "1 3/8 left"}, {"right_1"}),
+        ({"top_1": "2 5/8 bottom"}, {"top_1"}),
+        ({"finger_1": "1 1/2 thumb"}, {"finger_1"}),
+        ({"right_1": "", "finger_1": "", "top_1": "2 1/2 bottom"}, {"top_1"}),
+    ],
+)
+def test_a_weighing_before_drilling_is_held_against_marks_and_start(
+    session: Session, who: str, drilled: Drilling, typed: dict[str, str], asked: set[str]
+) -> None:
+    drilled.state = "planned"
+    wrong = BEFORE | {"right_2": ""} | typed
+    if not asked:
+        assert weigh(session, drilled, who, **wrong).top_1_oz == Fraction(21, 8)
+        return
+    with pytest.raises(InvalidError) as refused:
+        weigh(session, drilled, who, **wrong)
+    assert set(refused.value.fields) == asked | {"as_read"}
+    assert weigh(session, drilled, who, **wrong, as_read="true").id
+
+
+@pytest.mark.parametrize(
+    ("typed", "asked"),
+    [
+        ({}, set()),  # 2.96 oz in all against 3
+        ({"top_1": "1 top"}, {"right_1"}),  # 1.70 oz
+        ({"right_1": "", "top_1": "3 1/2 top"}, {"top_1"}),
+        ({"right_1": "", "top_1": "1 top"}, set()),  # the way that was not read may hold the rest
+        ({"top_1": "2 5/8 bottom"}, {"top_1"}),
+    ],
+)
+def test_where_nobody_knows_the_spot_the_top_weight_says_how_much_there_is(
+    session: Session, who: str, drilled: Drilling, typed: dict[str, str], asked: set[str]
+) -> None:
+    drilled.state = "planned"
+    wrong = BEFORE | {"right_2": "", "along": "", "across": "", "across_way": ""} | typed
+    if not asked:
+        assert weigh(session, drilled, who, **wrong).id
+        return
+    with pytest.raises(InvalidError) as refused:
+        weigh(session, drilled, who, **wrong)
+    assert set(refused.value.fields) == asked | {"as_read"}

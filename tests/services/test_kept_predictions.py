@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 from app.calculation.ball_densities import KindDensity
 from app.models import BallMarks, Drilling, Scale, Weighing
 from app.services import balances, ball_kinds, kept_predictions, weighed_balances
-from app.services.balances import TypedStart
+from app.services.balance_starts import TypedStart
 from tests.conftest import not_none
 from tests.services.test_balances import contract_plan
 from tests.services.test_ball_kinds import another

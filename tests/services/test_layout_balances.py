@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 from app.calculation.sphere import dot, unit
 from app.models import AxisPoint, BallMarks, Drilling, Scale, Weighing, now
 from app.services import balances, ball_kinds, layout_choices
-from app.services.balances import TypedStart
+from app.services.balance_starts import TypedStart
 from app.services.layout_balances import LayoutBalance, predict_each
 from app.services.layout_work_outs import TypedNumbers, WorkedLayout, work_out_layout
 from tests.conftest import not_none

@@ -6,7 +6,8 @@ from fractions import Fraction
 import pytest
 
 from app.models import Scale
-from app.services.read_balances import average, carry_reading
+from app.services.read_balances import ReadBalance, average, carry_each, find_arm_share, is_by_two_arms
+from tests.conftest import not_none
 
 RADIUS = 13.5 / math.pi
 
@@ -25,13 +26,22 @@ def test_a_reading_on_an_arm_ten_percent_short_is_corrected_for_another_scale() 
     # by hand: 3.3 oz on an arm of 0.9 R is a moment of 2.97 R, 2.97 oz on an arm of R and 2.7 on one of 1.1 R
     short = Scale(id=1, arm_in=Fraction(0.9 * RADIUS), arm_u_in=Fraction(0.018 * RADIUS))
     long = Scale(id=2, arm_in=Fraction(1.1 * RADIUS), arm_u_in=Fraction(0.1))
-    told, u, is_carried = carry_reading(3.3, 0.05, short, None, RADIUS)
-    assert told == pytest.approx(2.97)
-    # the arm's 2 % of the reading, and the reading's own, add in squares (JCGM 100:2008, 5.1.6)
-    assert u == pytest.approx(0.9 * math.hypot(0.05, 0.02 * 3.3))
-    assert is_carried
-    assert carry_reading(3.3, 0.05, short, long, RADIUS)[0] == pytest.approx(2.7)
-    assert carry_reading(3.3, 0.05, short, short, RADIUS) == (3.3, 0.05, False)
+    once = ReadBalance((3.3, None, -1.0), 0.05, None)
+
+    def carry(read_on: Scale, told_on: Scale | None) -> list[tuple[float, float] | None]:
+        return carry_each(once, read_on, told_on, RADIUS)
+
+    right, unread, top = carry(short, None)
+    assert right == pytest.approx((2.97, 0.9 * 0.05))
+    assert unread is None
+    assert top == pytest.approx((-0.9, 0.9 * 0.05))
+    assert [find_arm_share(short, of) for of in (None, long, short)] == pytest.approx([0.02, 0.02, 0.0])
+    assert find_arm_share(Scale(id=4), long) == 0.0
+    assert not_none(carry(short, long)[0])[0] == pytest.approx(2.7)
+    assert carry(short, short)[0] == (3.3, 0.05)
     bare = Scale(id=3)
-    assert carry_reading(3.3, 0.05, bare, None, RADIUS) == (3.3, 0.05, False)
-    assert carry_reading(2.7, 0.05, bare, short, RADIUS)[0] == pytest.approx(3.0)
+    assert carry(bare, None)[0] == (3.3, 0.05)
+    assert not_none(carry(bare, short)[0])[0] == pytest.approx(3.3 / 0.9)
+    assert [is_by_two_arms(*pair) for pair in ((short, None), (short, short), (bare, None), (bare, long))] == [
+        True, False, False, True
+    ]  # fmt: skip

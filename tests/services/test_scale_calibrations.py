@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 from app.errors import InvalidError
 from app.models import Drilling, Scale, Weighing
 from app.services import balances, read_balances, scale_calibrations
-from app.services.balances import TypedStart
+from app.services.balance_starts import TypedStart
 from tests.conftest import not_none
 from tests.services.test_balances import DENSITY, contract_plan
 
@@ -136,8 +136,9 @@ def test_a_scale_whose_arm_is_ten_percent_off_is_put_right_by_its_calibration(
     size = math.hypot(*moments)
     u = read_balances.find_reading_u_oz(1 / 16)
     share = float(not_none(off.arm_u_in)) / float(not_none(off.arm_in))
-    expected = math.hypot(u * arm / RADIUS, size / RADIUS * share)
-    assert not_none(told.uncertainty).top_weight_oz == pytest.approx(expected, rel=1e-4)
+    doubts = not_none(told.uncertainty)
+    assert doubts.top_weight_oz == pytest.approx(size / RADIUS * share, rel=1e-4)
+    assert not_none(doubts.start_oz) == pytest.approx((u * arm / RADIUS,) * 3, rel=1e-4)
     by_arm = next(one for one in not_none(not_none(told.balance).doubts) if one.source == "arm of the scale")
     assert by_arm.change.right_oz == pytest.approx(-not_none(told.balance).ounces.right_oz * 0.05 / RADIUS)
 

@@ -65,7 +65,8 @@ def test_what_each_doubt_accounts_for_is_kept(session: Session, who: str, drille
 
 
 def test_a_weighing_before_drilling_is_told_nothing(session: Session, who: str, plan: Drilling, scale: Scale) -> None:
-    assert weighed_balances.add(session, plan, form(who, scale, stage="before")).verdict == {}
+    read = {"right_1": "1/8 left", "top_1": "2 7/8 top"}
+    assert weighed_balances.add(session, plan, form(who, scale, stage="before", **read)).verdict == {}
 
 
 @pytest.mark.parametrize("state", ["drilled", "closed", "planned"])

@@ -16,7 +16,8 @@ from app.calculation.layouts import solve_layout
 from app.calculation.marking_lists import list_marks
 from app.calculation.sphere import place
 from app.models import AxisPoint, Drilling, Layout, Scale, Weighing, now
-from app.services import balances
+from app.services import balance_starts, balances
+from app.services.balance_starts import TypedStart
 from tests.conftest import not_none
 from tests.services.test_balances import DENSITY, contract_plan
 
@@ -66,11 +67,11 @@ def lay_out(session: Session, weighed: Drilling, who: str) -> LayOut:
     return add
 
 
-def find_start(session: Session, drilling: Drilling) -> balances.Start:
+def find_start(session: Session, drilling: Drilling) -> balance_starts.Start:
     return not_none(balances.predict(session, drilling, density=DENSITY)).start
 
 
-def vector(start: balances.Start) -> np.ndarray:
+def vector(start: balance_starts.Start) -> np.ndarray:
     spot = not_none(start.spot)
     return not_none(start.top_oz) * np.array(place(spot.along_in, spot.across_in, RADIUS))
 
@@ -114,3 +115,52 @@ def test_a_layout_dropped_since_leaves_the_grip_unknown(session: Session, weighe
     start = find_start(session, weighed)
     assert start.spot is None
     assert start.left_out
+
+
+def read_again(session: Session, **ways: Fraction | None) -> None:
+    """Writes what was read before drilling anew: `right`, `finger`, `top`; None is not read."""
+    weighed = session.query(Weighing).one()
+    for way in ("right", "finger", "top"):
+        setattr(weighed, f"{way}_1_oz", ways.get(way))
+    session.flush()
+
+
+def test_a_ball_that_is_even_all_three_ways_starts_from_nothing_with_the_doubt_of_the_readings(
+    session: Session, weighed: Drilling
+) -> None:
+    read_again(session, right=Fraction(0), finger=Fraction(0), top=Fraction(0))
+    found = not_none(balances.predict(session, weighed, density=DENSITY))
+    start = found.start
+    assert (start.is_weighed, start.top_oz) == (True, 0.0)
+    balance = not_none(found.balance)
+    assert balance.ounces[:3] == pytest.approx(found.change[:3], abs=1e-12)
+    # by hand: each way the reading's own doubt beside those of what is drilled and put in
+    own = {doubt.source: doubt.change for doubt in not_none(balance.doubts)}
+    for i, way in enumerate(("right", "finger", "top")):
+        assert own[f"weighing before drilling, {way}"][i] == pytest.approx(start.top_u_oz)
+        low, high = not_none(balance.find_interval(i))
+        others = [own[name][i] for name in ("density of what is drilled away", "density of what is put in")]
+        assert (high - low) / 2 == pytest.approx(1.959964 * math.hypot(start.top_u_oz, *others), rel=1e-6)
+
+
+def test_a_way_that_was_not_read_keeps_what_is_known_of_it(session: Session, weighed: Drilling) -> None:
+    read_again(session, right=Fraction(1, 2))
+    assert "finger or thumb side and top or bottom not read" in find_start(session, weighed).left_out
+    typed = TypedStart(Fraction(3), Fraction(0), Fraction(1))  # 3 oz, 1 in to the right
+    known = not_none(balances.predict(session, weighed, typed, DENSITY))
+    before = not_none(known.balance).ounces.plus(known.change, -1.0)
+    assert before[:3] == pytest.approx((0.5, 0.0, 3 * math.cos(1 / RADIUS)), abs=1e-12)
+    doubts = not_none(known.start.each_u_oz)
+    assert doubts[0] == pytest.approx(math.hypot(1 / 64 / math.sqrt(12), 1 / 16))
+    # by hand: the spot's 1/8 in along moves 3 oz of it to the finger side, and the top weight's own 1/8 oz is on top
+    assert doubts[1] == pytest.approx(3 / 8 / RADIUS * math.cos(1 / RADIUS), rel=1e-6)
+    on_top = math.hypot(math.cos(1 / RADIUS) / 8, 3 / 8 / RADIUS * math.sin(1 / RADIUS))
+    assert doubts[2] == pytest.approx(on_top, rel=1e-6)
+
+
+def test_a_weight_that_was_weighed_alone_before_drilling_counts(session: Session, weighed: Drilling) -> None:
+    read_again(session)
+    session.query(Weighing).update({"weight_oz": Fraction(241)})
+    session.expire_all()
+    start = find_start(session, weighed)
+    assert (start.weight_oz, start.is_weight_weighed, start.is_weighed) == (241.0, True, False)
