@@ -70,6 +70,7 @@ class Uncertainty:
     fill. `heavy_spot_in` holds along and across, independently. `arm_in` is 0 where the arm counts as known;
     `is_start_by_arm` says that the top weight is a moment over it, read on another scale, and errs with it. `start_oz`
     holds for a ball that was weighed before drilling right, finger and top, independently; None where it was not.
+    `fill_fraction` is the share of the density of what is put in; None: as that of the holes.
     """
 
     density_fraction: float
@@ -78,6 +79,7 @@ class Uncertainty:
     arm_in: float = 0.0
     is_start_by_arm: bool = False
     start_oz: tuple[float, float, float] | None = None
+    fill_fraction: float | None = None
 
 
 class Doubt(NamedTuple):
@@ -180,6 +182,7 @@ def _find_doubts(ball: UndrilledBall, removed: Ounces, added: Ounces, uncertaint
     move = top * shift / radius
     hung = added.plus(removed, -1.0).plus(_weigh_undrilled(ball), float(uncertainty.is_start_by_arm))
     by_arm = hung._replace(weight_oz=0.0).times(-uncertainty.arm_in / ball.lever_in)
+    fills = uncertainty.density_fraction if uncertainty.fill_fraction is None else uncertainty.fill_fraction
     each = uncertainty.start_oz or ()
     weighed = tuple(
         Doubt(source, Ounces(*(u if i == k else 0.0 for k in range(4))))
@@ -187,7 +190,7 @@ def _find_doubts(ball: UndrilledBall, removed: Ounces, added: Ounces, uncertaint
     )
     return (
         Doubt(HOLES, removed.times(-uncertainty.density_fraction)),
-        Doubt(FILLS, added.times(uncertainty.density_fraction)),
+        Doubt(FILLS, added.times(fills)),
         Doubt(TOP_WEIGHT, Ounces(x, y, z, 0.0).times(uncertainty.top_weight_oz)),
         Doubt(ALONG, Ounces(0.0, z, -y, 0.0).times(move)),
         Doubt(ACROSS, Ounces(math.cos(a), -math.sin(a) * math.sin(b), -math.sin(a) * math.cos(b), 0.0).times(move)),

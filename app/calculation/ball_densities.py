@@ -3,7 +3,10 @@
 Every doubt is a normal variable that counts in standard uncertainties; a reading is their sum and its own error. Each
 reading changes all of them at once (conjugate normal, one scalar reading after another), so a doubt that moves the
 scale the same way as another shares the difference with it: an uncertain top weight keeps the density uncertain.
-Source: linear Gaussian model, C. M. Bishop, Pattern Recognition and Machine Learning (2006), 2.3.3; derived.
+What is put in has a density of its own, whose doubt no ball makes smaller: it counts as another error in each ball.
+Where it is the same one in all of them, the density that is learnt takes it up, and what is predicted with such parts
+is covered the better. Source: linear Gaussian model, C. M. Bishop, Pattern Recognition and Machine Learning (2006),
+2.3.3; derived.
 """
 
 import math
@@ -149,7 +152,7 @@ class KindDensity:
 
 
 STARTING_SCATTER_SHARE = 0.03  # ASSUMED: how much balls of one kind differ in density, no source
-STARTING_SHARE = 0.15  # ASSUMED: how far a body's density lies from the ball's mean, which holds published designs
+STARTING_SHARE = 0.15  # ASSUMED: how far a body lies from the ball's mean density, and an insert from its usual one
 
 
 def start_density(mean_oz_in3: float) -> KindDensity:

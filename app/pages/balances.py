@@ -5,7 +5,7 @@ from urllib.parse import urlencode
 
 from fastapi import Response
 
-from app.calculation.ball_densities import STARTING_SCATTER_SHARE
+from app.calculation.ball_densities import STARTING_SCATTER_SHARE, STARTING_SHARE
 from app.errors import InvalidError, ShopError
 from app.models import Drilling, Weighing
 from app.pages.admission import PageDep, PageRouter, Posted, RecordId
@@ -38,6 +38,7 @@ _ASSUMED = {
     "insert": INSERT_OZ_IN3,
     "sleeve": SLEEVE_OZ_IN3,
     "scatter": STARTING_SCATTER_SHARE,
+    "fills": STARTING_SHARE,
     "reading": READ_ONCE_U_OZ,
     "step": ASSUMED_STEP_OZ,
     "tilt": MOST_BY_TILT_OZ,
