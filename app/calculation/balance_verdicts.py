@@ -107,13 +107,14 @@ def judge_balance(found: Balance, limits: BalanceLimits | None) -> BalanceVerdic
     return _judge(found.ounces, intervals, limits)
 
 
-def judge_weighing(weighed: Ounces, half_width_oz: float, limits: BalanceLimits | None) -> BalanceVerdict | None:
-    """The verdict over a weighed ball, its readings good to ± `half_width_oz` (95 %); None without limits."""
+def judge_weighing(
+    weighed: Ounces, half_widths_oz: Sequence[float], limits: BalanceLimits | None
+) -> BalanceVerdict | None:
+    """The verdict over a weighed ball, each direction good to ± its half width (95 %); None without limits."""
     if limits is None:
         return None
-    return _judge(
-        weighed, [(value - half_width_oz, value + half_width_oz) for value in weighed[: len(DIRECTIONS)]], limits
-    )
+    pairs = zip(weighed[: len(DIRECTIONS)], half_widths_oz, strict=True)
+    return _judge(weighed, [(value - half, value + half) for value, half in pairs], limits)
 
 
 def combine_verdicts(verdict: BalanceVerdict, other: BalanceVerdict | None) -> BalanceVerdict:

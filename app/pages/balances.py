@@ -26,7 +26,7 @@ from app.services import (
 from app.services.balance_holes import INSERT_OZ_IN3, MOST_BY_TILT_OZ, SLEEVE_OZ_IN3
 from app.services.balance_rulings import Ruling
 from app.services.balances import Prediction
-from app.services.read_balances import ASSUMED_STEP_OZ, READ_ONCE_U_OZ
+from app.services.read_balances import ARM_U_SHARE, ASSUMED_STEP_OZ, READ_ONCE_U_OZ, ZERO_U_OZ
 from app.services.work_outs import work_out
 
 router = PageRouter()
@@ -41,6 +41,8 @@ _ASSUMED = {
     "fills": STARTING_SHARE,
     "reading": READ_ONCE_U_OZ,
     "step": ASSUMED_STEP_OZ,
+    "zero": ZERO_U_OZ,
+    "arm": ARM_U_SHARE,
     "tilt": MOST_BY_TILT_OZ,
 }
 

@@ -113,6 +113,13 @@ def list_unread(read: ReadBalance, limits: BalanceLimits | None) -> list[Directi
     return [d for d, way in pairs if way is None and limits and limits.find_limit_oz(d) is not None]
 
 
+def list_once(read: ReadBalance, verdict: BalanceVerdict | None) -> list[Direction]:
+    """Returns the directions left open that were read one way round only: another reading may settle them."""
+    once = {d for d, is_once in zip(DIRECTIONS, read.is_once, strict=True) if is_once}
+    told = verdict.directions if verdict else ()
+    return [one.direction for one in told if one.direction in once and one.state == "weigh it"]
+
+
 def judge_reading(read: ReadBalance, limits: BalanceLimits | None) -> BalanceVerdict | None:
     """Returns the verdict over the directions that were read; one with a limit and no reading leaves it open."""
     if limits is None or all(way is None for way in read.ways):
@@ -120,7 +127,7 @@ def judge_reading(read: ReadBalance, limits: BalanceLimits | None) -> BalanceVer
     own = (limits.right_left_oz, limits.finger_thumb_oz, limits.top_bottom_oz)
     known = BalanceLimits(*(limit if way is not None else None for limit, way in zip(own, read.ways, strict=True)))
     right, finger, top = (way or 0.0 for way in read.ways)
-    found = judge_weighing(Ounces(right, finger, top, 0.0), NORMAL * read.u_oz, known)
+    found = judge_weighing(Ounces(right, finger, top, 0.0), read.half_widths_oz, known)
     if found is None:
         return None
     told = tuple(one for one, way in zip(found.directions, read.ways, strict=True) if way is not None)

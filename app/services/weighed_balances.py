@@ -12,7 +12,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.calculation.balance_verdicts import BalanceVerdict
-from app.calculation.balances import NORMAL, Ounces
+from app.calculation.balances import Ounces
 from app.calculation.ball_densities import Explanation, KindDensity, explain_difference, sharpen_density
 from app.calculation.errors import CannotBuildError
 from app.errors import ConflictError, InvalidError
@@ -78,7 +78,7 @@ def add(session: Session, drilling: Drilling, form: BalanceWeighingForm) -> Weig
     read = read_balances.average(
         [(getattr(form, f"{way}_1").value, getattr(form, f"{way}_2").value) for way in _WAYS[:3]],
         None if form.weight.value is None else float(form.weight.value),
-        None if scale is None or scale.resolution_oz is None else float(scale.resolution_oz),
+        scale,
     )
     told: dict[str, JsonValue] = {}
     prediction = predict(session, drilling, form, form.scale_id) if form.stage == "after" else None
@@ -118,7 +118,8 @@ def _tell(
     session: Session, drilling: Drilling, form: BalanceWeighingForm, read: ReadBalance, prediction: Prediction | None
 ) -> tuple[dict[str, JsonValue], Ruling | None]:
     told: dict[str, JsonValue] = {
-        "half_width_oz": NORMAL * read.u_oz,
+        "half_width_oz": max(read.half_widths_oz),
+        "arm_share": read.arm_share,
         "found": dict(zip(_WAYS, read.ways, strict=False)),
     }
     weight_oz, u_oz = read.weight_oz, balance_starts.WEIGHED_U_OZ
@@ -130,7 +131,9 @@ def _tell(
         has_thumb = plan.grip.thumb is not None
         ruling = balance_rulings.find_ruling(session, date.today(), form.regulation_id, weight_oz, has_thumb, u_oz)
         if ruling:
-            told |= _write_verdict(ruling, balance_rulings.judge_weighed(read, ruling), weight_oz)
+            verdict = balance_rulings.judge_weighed(read, ruling)
+            told |= _write_verdict(ruling, verdict, weight_oz)
+            told["once"] = list[JsonValue](balance_rulings.list_once(read, verdict))
             told["unread"] = list[JsonValue](balance_rulings.list_unread(read, ruling.limits))
     told |= kept_predictions.write(prediction)
     if prediction and prediction.balance:

@@ -54,7 +54,7 @@ def test_where_the_interval_straddles_the_limit_the_ball_is_weighed(value: float
     assert one.margin_oz == pytest.approx(3.0 - abs(value))
     assert one.least_margin_oz == pytest.approx(3.0 - abs(value) - half)
     assert one.interval_oz == pytest.approx((value - half, value + half))
-    weighed = judge_weighing(Ounces(value, 0.0, 0.0, FIFTEEN_LB), half, BalanceLimits(3.0, None, None))
+    weighed = judge_weighing(Ounces(value, 0.0, 0.0, FIFTEEN_LB), (half,) * 3, BalanceLimits(3.0, None, None))
     assert weighed and weighed.state == state
 
 
@@ -102,7 +102,7 @@ def test_a_ball_of_either_class_is_weighed_where_they_differ(right: float, state
 
 def test_without_limits_there_is_no_verdict() -> None:
     assert judge_balance(predicted(0.0, 0.0), None) is None
-    assert judge_weighing(Ounces(0.0, 0.0, 0.0, FIFTEEN_LB), 0.0, None) is None
+    assert judge_weighing(Ounces(0.0, 0.0, 0.0, FIFTEEN_LB), (0.0,) * 3, None) is None
     assert find_limits((), FIFTEEN_LB) is None
     assert find_limits(CLASSES[1:], 100.0) is None
 

@@ -129,11 +129,11 @@ def test_the_interval_of_the_density_covers_it() -> None:
 @pytest.mark.parametrize("is_weighed", [False, True])
 @pytest.mark.parametrize(("is_shared", "most"), [(False, 0.97), (True, 1.0)])
 def test_what_ten_balls_teach_leaves_the_eleventh_covered(is_weighed: bool, is_shared: bool, most: float) -> None:
-    """A simulation, seed 3: 250 kinds from the prior, each ball with its scatter and all doubts as stated.
+    """A simulation, seed 3: 400 kinds from the prior, each ball with its scatter and all doubts as stated.
 
     The parts put in err by 15 %, each ball's by its own or all of a kind's alike; then intervals are wider than needed.
     """
-    pick, kinds, balls = random.Random(3), 250, 10
+    pick, kinds, balls = random.Random(3), 400, 10
     hits, hits_of_last, density_hits = [0] * 3, [0] * 3, 0
     spot = place(0.75, 1.25, RADIUS)
     for _ in range(kinds):

@@ -114,7 +114,7 @@ def test_what_was_typed_for_a_weighing_is_kept_and_counts_for_the_next_ball(
 
 
 def test_a_weight_counts_only_where_it_was_weighed_before_too() -> None:
-    read = ReadBalance((0.0, None, 1.0), 0.1, 238.0)
+    read = ReadBalance((0.0, None, 1.0), (0.1, 0.1, 0.1), 238.0)
     assert tell_found(read, False).weight_oz is None
     assert tell_found(read, True).weight_oz == 238.0
 

@@ -12,21 +12,28 @@ from tests.conftest import not_none
 RADIUS = 13.5 / math.pi
 
 
-def test_two_readings_are_averaged_and_halve_the_variance() -> None:
-    # source: JCGM 100:2008, 4.2.3 (mean of n) and 4.3.7 (a division read to its nearest step)
-    once = average([(Fraction(1), None), (None, None), (None, None)], None, 0.125)
-    twice = average([(Fraction(1), Fraction(2)), (None, None), (None, None)], None, 0.125)
-    assert once.ways == (1.0, None, None)
-    assert twice.ways == (1.5, None, None)
-    assert once.u_oz == pytest.approx(math.hypot(0.125 / math.sqrt(12), 1 / 16))
-    assert once.u_oz / twice.u_oz == pytest.approx(math.sqrt(2))
+def test_two_readings_are_averaged_halve_the_variance_and_cancel_the_zero() -> None:
+    # source: JCGM 100:2008, 4.2.3 (mean of n), 4.3.7 (a division read to its nearest step), 5.1.6 (arm)
+    scale = Scale(resolution_oz=Fraction(1, 8), arm_in=Fraction(4), arm_u_in=Fraction(1, 10))
+    own = math.hypot(0.125 / math.sqrt(12), 1 / 16)
+    found = average([(Fraction(1), None), (None, None), (Fraction(1), Fraction(2))], None, scale)
+    assert found.ways == (1.0, None, 1.5)
+    assert (found.each_u_oz[0], found.each_u_oz[2]) == pytest.approx((math.hypot(own, 1 / 8), own / math.sqrt(2)))
+    assert found.u_oz == found.each_u_oz[0]
+    assert found.is_once == (True, False, False)
+    assert found.half_widths_oz[2] == pytest.approx(1.959964 * math.hypot(own / math.sqrt(2), 1.5 / 40), rel=1e-6)
+
+
+@pytest.mark.parametrize("scale", [None, Scale(), Scale(arm_in=Fraction(4)), Scale(arm_u_in=Fraction(1, 10))])
+def test_an_arm_of_unknown_doubt_has_the_usual_one(scale: Scale | None) -> None:
+    assert average([(Fraction(1), None)] * 3, None, scale).arm_share == 0.05
 
 
 def test_a_reading_on_an_arm_ten_percent_short_is_corrected_for_another_scale() -> None:
     # by hand: 3.3 oz on an arm of 0.9 R is a moment of 2.97 R, 2.97 oz on an arm of R and 2.7 on one of 1.1 R
     short = Scale(id=1, arm_in=Fraction(0.9 * RADIUS), arm_u_in=Fraction(0.018 * RADIUS))
     long = Scale(id=2, arm_in=Fraction(1.1 * RADIUS), arm_u_in=Fraction(0.1))
-    once = ReadBalance((3.3, None, -1.0), 0.05, None)
+    once = ReadBalance((3.3, None, -1.0), (0.05, 0.05, 0.05), None)
 
     def carry(read_on: Scale, told_on: Scale | None) -> list[tuple[float, float] | None]:
         return carry_each(once, read_on, told_on, RADIUS)

@@ -51,10 +51,9 @@ def test_what_each_doubt_accounts_for_is_kept(session: Session, who: str, drille
     posted = form(who, scale)
     told = json.loads(json.dumps(weighed_balances.add(session, drilled, posted).verdict))
     predicted = not_none(weighed_balances.predict(session, drilled, posted, scale.id))
-    assert told["half_width_oz"] == pytest.approx(NORMAL * ((1 / 16) ** 2 / 12 + (1 / 16) ** 2) ** 0.5)
-    exact = explain_difference(
-        not_none(predicted.balance), Found(-0.25, 0.25, 1.75, told["half_width_oz"] / NORMAL, None)
-    )
+    u = ((1 / 16) ** 2 / 12 + (1 / 16) ** 2 + (1 / 8) ** 2) ** 0.5  # read once: repeat, division, zero
+    assert told["half_width_oz"] == pytest.approx(NORMAL * (u**2 + (0.05 * 1.75) ** 2) ** 0.5)  # the arm of 1 3/4 oz
+    exact = explain_difference(not_none(predicted.balance), Found(-0.25, 0.25, 1.75, u, None))
     assert [share["source"] for share in told["shares"]] == [share.source for share in exact.shares]
     for kept, share in zip(told["shares"], exact.shares, strict=True):
         assert list(kept["change"].values()) == pytest.approx(list(share.change))

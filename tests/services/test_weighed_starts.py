@@ -151,7 +151,7 @@ def test_a_way_that_was_not_read_keeps_what_is_known_of_it(session: Session, wei
     before = not_none(known.balance).ounces.plus(known.change, -1.0)
     assert before[:3] == pytest.approx((0.5, 0.0, 3 * math.cos(1 / RADIUS)), abs=1e-12)
     doubts = not_none(known.start.each_u_oz)
-    assert doubts[0] == pytest.approx(math.hypot(1 / 64 / math.sqrt(12), 1 / 16))
+    assert doubts[0] == pytest.approx(math.hypot(1 / 64 / math.sqrt(12), 1 / 16, 1 / 8))  # read once
     # by hand: the spot's 1/8 in along moves 3 oz of it to the finger side, and the top weight's own 1/8 oz is on top
     assert doubts[1] == pytest.approx(3 / 8 / RADIUS * math.cos(1 / RADIUS), rel=1e-6)
     on_top = math.hypot(math.cos(1 / RADIUS) / 8, 3 / 8 / RADIUS * math.sin(1 / RADIUS))
