@@ -6,7 +6,7 @@ scale and the rules in force decide.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
 
@@ -85,11 +85,16 @@ def _find_limits(body: RegulationBody, weight_oz: float, has_thumb: bool) -> Bal
 
 
 def judge_prediction(prediction: Prediction, ruling: Ruling | None) -> BalanceVerdict | None:
-    """Returns the verdict over a predicted balance; None without a prediction or limits."""
+    """Returns the verdict over a predicted balance; None without a prediction or limits.
+
+    Where its layout is in doubt it is never inside.
+    """
     found = prediction.balance
     if found is None or ruling is None:
         return None
-    return _judge_each(ruling, lambda limits: judge_balance(found, limits))
+    verdict = _judge_each(ruling, lambda limits: judge_balance(found, limits))
+    is_doubtful = verdict is not None and verdict.state == "inside" and prediction.layout_doubt
+    return replace(verdict, state="weigh it") if verdict and is_doubtful else verdict
 
 
 def judge_weighed(read: ReadBalance, ruling: Ruling) -> BalanceVerdict | None:

@@ -67,6 +67,7 @@ class Prediction:
     side: tuple[float, float] | None = None  # of the axis point, seen from above: right and finger, a unit vector
     has_thumb: bool = True
     missing: tuple[Missing, ...] = ()
+    layout_doubt: str = ""  # what keeps it from being inside for sure, in words
 
     @property
     def drilled_oz(self) -> float | None:
@@ -103,10 +104,15 @@ def predict(
     if start.weight_oz is None:
         return Prediction(start, start_density(1.0), (), NO_OUNCES, missing=start.missing)
     known = density or start_density(mean_density_oz_in3(start.weight_oz, plan.grip.circumference_in))
+    doubt = layouts.describe_doubt(of.layout.axis_point) if of.layout else ""
     found = _weigh(of, list_holes(plan, work_out(plan), known.density_oz_in3, not start.is_weighed), start, known)
     hand = plan.grip.hand
     point = of.layout.axis_point if of.layout else None
-    return _point_to_axis(found, plan, point or axis_points.find_current(session, drilling.ball.bowler_id, hand))
+    return _point_to_axis(
+        replace(found, layout_doubt=doubt),
+        plan,
+        point or axis_points.find_current(session, drilling.ball.bowler_id, hand),
+    )
 
 
 def predict_undrilled(

@@ -23,7 +23,7 @@ class ReadBalance:
     """A weighing: the mean of the readings each way (right, finger, top; None not read), ounces, and their doubt.
 
     `each_u_oz` are their standard uncertainties by repeat, division and zero, 0 where not read; `arm_share` is the
-    arm's, a share that all of them err by alike. `is_once` says which was read one way round only: there its zero counts.
+    arm's, a share that all of them err by alike. `is_once` says which was read one way round only: its zero counts.
     """
 
     ways: tuple[float | None, float | None, float | None]

@@ -1,6 +1,7 @@
 """Which limits count for a ball, and the verdict over readings of which some are missing."""
 
 import random
+from dataclasses import replace
 from datetime import date
 from fractions import Fraction
 
@@ -9,8 +10,10 @@ from pydantic import JsonValue
 from sqlalchemy.orm import Session
 
 from app.calculation.balance_verdicts import BalanceLimits
-from app.models import Regulation, Scale
-from app.services.balance_rulings import find_ruling, judge_reading, judge_weighed, list_once
+from app.models import Drilling, Regulation, Scale
+from app.services import balances
+from app.services.balance_rulings import Ruling, find_ruling, judge_prediction, judge_reading, judge_weighed, list_once
+from app.services.balance_starts import TypedStart
 from app.services.read_balances import ARM_U_SHARE, ZERO_U_OZ, ReadBalance, average
 from tests.conftest import not_none
 
@@ -119,6 +122,15 @@ def test_a_direction_with_a_limit_that_nobody_read_is_never_inside(
     found = not_none(judge_reading(ReadBalance(ways, (0.05,) * 3, None), BalanceLimits(2.0, 1.0, 3.0)))
     assert found.state == state
     assert len(found.directions) == sum(way is not None for way in ways)
+
+
+def test_over_a_layout_in_doubt_nothing_is_inside(session: Session, plan: Drilling, regulation: Regulation) -> None:
+    plan.ball.weight_lb = Fraction(15)
+    typed = TypedStart(Fraction(2), Fraction(0), Fraction(0))
+    sure = not_none(balances.predict(session, plan, typed))
+    ruling = Ruling(regulation, BalanceLimits(5.0, 5.0, 9.0))
+    assert not_none(judge_prediction(sure, ruling)).state == "inside"
+    assert not_none(judge_prediction(replace(sure, layout_doubt="taken back"), ruling)).state == "weigh it"
 
 
 def test_nothing_read_or_no_limits_is_no_verdict() -> None:
