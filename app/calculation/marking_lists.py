@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from app.calculation.layouts import LaidOut, side_of
-from app.calculation.sphere import Vector, arc_angle, combine, heading, travel, veer
+from app.calculation.sphere import Vector, arc_angle, combine, cross, dot, heading, travel, veer
 
 Spot = Literal["pin", "axis", "foot", "grip"]
 Line = Literal["mark", "pin", "upper half", "lower half", "foot"]
@@ -19,6 +19,7 @@ Found = Literal["axis", "axis line", "foot", "grip", "centre line"]
 
 ARC_ERROR_IN = 1 / 16
 SWING_ERROR_DEG = 2.0
+_POLE = 0.9  # nearer to the fingers' pole than this, directions are told from another one
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +94,47 @@ def list_marks(laid: LaidOut) -> MarkingList:
     return MarkingList(steps, arcs["grip_pin_in"], arcs["grip_mark_in"], errors)
 
 
+def find_spot_doubt_in(laid: LaidOut, spot: Vector) -> float:
+    """Returns how far off a spot of the ball comes to lie from the grip that is marked, inches, in the worst direction.
+
+    `spot` is a unit vector in the frame of the layout's grip. The errors of the steps are independent, each a standard
+    uncertainty; grip centre and centre line are off by them together. Source: JCGM 100:2008, 5.1.2 and H.2.
+    """
+    steps = _list_steps(laid)
+    along_across = 0.0
+    squares = [0.0, 0.0]
+    for i, step in enumerate(steps):
+        for field, error in (("arc_in", ARC_ERROR_IN), ("swing_deg", SWING_ERROR_DEG)):
+            if not _has(step, field):
+                continue
+            ends = [_place_from(laid, _change(steps, i, field, way * error), spot) for way in (1, -1)]
+            x, y = ((laid.radius_in * (a - b) / 2) for a, b in zip(*ends, strict=True))
+            squares[0] += x * x
+            squares[1] += y * y
+            along_across += x * y
+    mean, apart = sum(squares) / 2, (squares[0] - squares[1]) / 2
+    return math.sqrt(mean + math.hypot(apart, along_across))
+
+
+def _has(step: MarkingStep, field: str) -> bool:
+    """Whether a step has such an error; an arc of nothing is not measured."""
+    value = getattr(step, field)
+    return bool(value) if field == "arc_in" else value is not None
+
+
+def _change(steps: tuple[MarkingStep, ...], i: int, field: str, by: float) -> tuple[MarkingStep, ...]:
+    return (*steps[:i], replace(steps[i], **{field: getattr(steps[i], field) + by}), *steps[i + 1 :])
+
+
+def _place_from(laid: LaidOut, steps: tuple[MarkingStep, ...], spot: Vector) -> tuple[float, float]:
+    """How far along and across a spot comes to lie of where it should, radians, from the grip that the steps mark."""
+    grip, up = _walk(laid, steps)
+    right = cross(up, grip)
+    there = dot(spot, right), dot(spot, up), dot(spot, grip)
+    forward = heading(spot, (0.0, 1.0, 0.0) if abs(spot[1]) < _POLE else (1.0, 0.0, 0.0))
+    return dot(there, forward), dot(there, cross(spot, forward))
+
+
 def _list_steps(laid: LaidOut) -> tuple[MarkingStep, ...]:
     point, layout, side = laid.axis_point, laid.layout, side_of(laid.hand)
     down: Line = "lower half" if point.up_in >= 0 else "upper half"
@@ -108,13 +150,9 @@ def _list_steps(laid: LaidOut) -> tuple[MarkingStep, ...]:
 
 def _find_errors(laid: LaidOut, steps: tuple[MarkingStep, ...], i: int) -> StepErrors:
     def find_change(field: str, error: float) -> Change | None:
-        value = getattr(steps[i], field)
-        if not (value if field == "arc_in" else value is not None):
-            return None  # an arc of nothing is not measured
-        found = [
-            _walk(laid, (*steps[:i], replace(steps[i], **{field: value + way * error}), *steps[i + 1 :]))
-            for way in (1, -1)
-        ]
+        if not _has(steps[i], field):
+            return None
+        found = [_walk(laid, _change(steps, i, field, way * error))[0] for way in (1, -1)]
         return Change(
             max(abs(laid.radius_in * arc_angle(grip, laid.pin) - laid.arcs["grip_pin_in"]) for grip in found),
             max(abs(laid.radius_in * arc_angle(grip, laid.mark) - laid.arcs["grip_mark_in"]) for grip in found),
@@ -123,8 +161,8 @@ def _find_errors(laid: LaidOut, steps: tuple[MarkingStep, ...], i: int) -> StepE
     return StepErrors(find_change("arc_in", ARC_ERROR_IN), find_change("swing_deg", SWING_ERROR_DEG))
 
 
-def _walk(laid: LaidOut, steps: tuple[MarkingStep, ...]) -> Vector:
-    """The unit vector to which the steps lead from the pin and the mass mark of a layout."""
+def _walk(laid: LaidOut, steps: tuple[MarkingStep, ...]) -> tuple[Vector, Vector]:
+    """The grip centre to which the steps lead from pin and mass mark, and the way to the fingers there."""
     here, back = laid.pin, heading(laid.pin, laid.mark)
     upper = back
     for step in steps:
@@ -139,4 +177,4 @@ def _walk(laid: LaidOut, steps: tuple[MarkingStep, ...]) -> Vector:
         if step.finds == "foot":
             upper = back if step.line == "lower half" else combine(-1.0, back, 0.0, back)
         here = there
-    return here
+    return here, way

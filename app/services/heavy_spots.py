@@ -14,7 +14,7 @@ from app.calculation.errors import CannotBuildError
 from app.calculation.grip import Hand
 from app.calculation.layouts import AxisPoint, LaidOut, find_axis, solve_layout
 from app.calculation.layouts import Layout as LayoutNumbers
-from app.calculation.marking_lists import ARC_ERROR_IN, SWING_ERROR_DEG, list_marks
+from app.calculation.marking_lists import ARC_ERROR_IN, SWING_ERROR_DEG, find_spot_doubt_in
 from app.calculation.sphere import Vector, along_across_in, arc_angle
 from app.measures.wording import exact
 from app.models import AxisPoint as AxisPointRow
@@ -71,7 +71,7 @@ def _place(circumference_in: float, layout: Layout, marks: BallMarks) -> HeavySp
         if marks.pin_centre_in is None:
             return Missing("The arc from the pin to the centre-of-gravity mark is not measured.", "marks")
         laid = lay_out(circumference_in, layout, float(marks.pin_centre_in))
-        u_in = math.hypot(doubt_in, find_marking_u_in(laid))
+        u_in = math.hypot(doubt_in, find_marking_u_in(laid, laid.mark))
         words = "from the layout: its second mark is the centre of gravity"
         return HeavySpot(*along_across_in(laid.mark, laid.radius_in), u_in, words, assumed=tuple(assumed))
     fitted = fit_stored(circumference_in, marks, is_quarter_assumed=True)
@@ -84,9 +84,9 @@ def _place(circumference_in: float, layout: Layout, marks: BallMarks) -> HeavySp
 
 
 @lru_cache(maxsize=500)
-def find_marking_u_in(laid: LaidOut) -> float:
-    """Returns how far off the grip is marked on the ball, as the layout's marking list tells it for the second mark."""
-    return list_marks(laid).root_sum.grip_mark_in
+def find_marking_u_in(laid: LaidOut, spot: Vector) -> float:
+    """Returns how far off a spot lies from the grip as it is marked on the ball by the layout's marking list."""
+    return find_spot_doubt_in(laid, spot)
 
 
 def fit_stored(
@@ -125,7 +125,7 @@ def _choose_side(fitted: ball_marks.BallMarks, laid: LaidOut, ways: list[Vector]
     """
     apart_in = laid.radius_in * arc_angle(ways[0], ways[-1])
     own_in = (fitted.heavy_spot_u_in or 0.0) / math.sqrt(2)
-    u_in = math.hypot(own_in, find_marking_u_in(laid), apart_in / 2)
+    u_in = math.hypot(own_in, find_marking_u_in(laid, ways[0]), apart_in / 2)
     is_assumed = apart_in > u_in / 4
     told = (*assumed, "it lies on the side nearer to the grip centre") if is_assumed else tuple(assumed)
     place = along_across_in(ways[0], laid.radius_in)

@@ -14,10 +14,12 @@ from app.calculation.balances import NORMAL, Balance
 from app.calculation.errors import CannotBuildError
 from app.calculation.grip import Grip
 from app.calculation.layouts import LaidOut
-from app.calculation.sphere import Vector, combine, cross, dot, heading
+from app.calculation.sphere import Vector, combine, cross, dot, heading, unit
 from app.models import Layout, Weighing
 from app.services import layouts
 from app.services.heavy_spots import find_marking_u_in, lay_out
+
+_GRIP_CENTRE: Vector = (0.0, 0.0, 1.0)
 
 
 def find_layout_then(session: Session, of: Weighing, hand: str) -> Layout | None:
@@ -62,8 +64,9 @@ def carry_reading(
         return None
     before, after = (_frame_marks(one) for one in laid)
     a, b, c = (dot(read, way) for way in before)
-    u_in = math.hypot(*(find_marking_u_in(one) for one in laid))
-    return combine(1.0, combine(a, after[0], b, after[1]), c, after[2]), u_in
+    now = combine(1.0, combine(a, after[0], b, after[1]), c, after[2])
+    spots = [unit(v) if any(v) else _GRIP_CENTRE for v in (read, now)]
+    return now, math.hypot(*(find_marking_u_in(one, spot) for one, spot in zip(laid, spots, strict=True)))
 
 
 def _has_mark(layout: Layout) -> bool:

@@ -6,7 +6,7 @@ from fractions import Fraction
 import pytest
 from pyproj import Geod
 
-from app.calculation.marking_lists import list_marks
+from app.calculation.marking_lists import find_spot_doubt_in
 from app.calculation.units import radius_in
 from app.models import AxisPoint, BallMarks, Layout
 from app.services.heavy_spots import HeavySpot, Missing, find_spot, lay_out, place_axis
@@ -42,7 +42,8 @@ def test_without_a_mass_mark_it_lies_where_the_contract_has_its_second_mark(hand
     found = spot(find_spot(27.0, chosen(hand), marks))
     assert (found.along_in, found.across_in) == pytest.approx((-3.685229, side * 2.108438), abs=PLACE_IN)
     # the one doubt of marking that the layout's marking list tells, beside that of the arc
-    marking_in = list_marks(lay_out(27.0, chosen(hand), 6.75)).root_sum.grip_mark_in
+    laid = lay_out(27.0, chosen(hand), 6.75)
+    marking_in = find_spot_doubt_in(laid, laid.mark)
     assert found.u_in == pytest.approx(math.hypot(1 / 32, marking_in))
     assert not found.is_side_assumed
 

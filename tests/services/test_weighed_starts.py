@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 from app.calculation.layouts import AxisPoint as Point
 from app.calculation.layouts import Layout as Numbers
 from app.calculation.layouts import solve_layout
-from app.calculation.marking_lists import list_marks
+from app.calculation.marking_lists import find_spot_doubt_in
 from app.calculation.sphere import place
 from app.models import AxisPoint, Drilling, Layout, Scale, Weighing, now
 from app.services import balance_starts, balances
@@ -91,7 +91,10 @@ def test_a_ball_laid_out_anew_has_its_heavy_spot_elsewhere_from_the_grip(
     turn, misfit = Rotation.align_vectors(after, before)
     assert misfit < 1e-9
     assert vector(start) == pytest.approx(turn.apply(READ), abs=1e-9)
-    marking_in = [list_marks(one).root_sum.grip_mark_in for one in laid]  # both grips were marked
+    size = math.hypot(*READ)
+    x, y, z = (part / size for part in turn.apply(READ))
+    spots = [(READ[0] / size, READ[1] / size, READ[2] / size), (x, y, z)]
+    marking_in = [find_spot_doubt_in(*pair) for pair in zip(laid, spots, strict=True)]  # both grips were marked
     assert not_none(start.spot).u_in == pytest.approx(
         math.hypot(*marking_in, RADIUS * start.top_u_oz / math.hypot(*READ))
     )
@@ -141,6 +144,17 @@ def test_a_ball_that_is_even_all_three_ways_starts_from_nothing_with_the_doubt_o
         low, high = not_none(balance.find_interval(i))
         others = [own[name][i] for name in ("density of what is drilled away", "density of what is put in")]
         assert (high - low) / 2 == pytest.approx(1.959964 * math.hypot(start.top_u_oz, *others), rel=1e-6)
+
+
+def test_a_ball_heavy_on_one_way_alone_is_carried_to_another_layout(
+    session: Session, weighed: Drilling, lay_out: LayOut
+) -> None:
+    lay_out(OLD, 1).dropped_at = now() - timedelta(days=1)
+    lay_out(OLD, 1)
+    lay_out(NEW, -5)
+    read_again(session, right=Fraction(0), finger=Fraction(1), top=Fraction(0))
+    start = find_start(session, weighed)
+    assert not_none(start.top_oz) == pytest.approx(1.0, abs=1e-12)
 
 
 def test_a_way_that_was_not_read_keeps_what_is_known_of_it(session: Session, weighed: Drilling) -> None:
