@@ -27,7 +27,7 @@ from app.calculation.ball_densities import KindDensity, start_density
 from app.calculation.errors import CannotBuildError
 from app.calculation.sphere import Vector, along_across_in, unit
 from app.calculation.units import radius_in
-from app.models import AxisPoint, Drilling, Scale, Weighing
+from app.models import AxisPoint, Drilling, Layout, Scale, Weighing
 from app.models.plans import Plan
 from app.services import axis_points, ball_marks, heavy_spots, layouts, read_balances, weighed_starts, weighings
 from app.services.balance_holes import NamedHole, list_holes, list_old_holes
