@@ -81,6 +81,7 @@ def _tell(page: Page, drilling: Drilling, prediction: Prediction | None, look: L
         "plan": plan,
         "prediction": prediction,
         "ruling": ruling,
+        "other_ruling": _find_other_ruling(page, prediction, look, ruling),
         "regulations": balance_rulings.list_choices(page.session, date.today()),
         "verdict": verdict,
         "judged": {one.direction: one for one in verdict.directions} if verdict else {},
@@ -115,6 +116,16 @@ def _find_ruling(page: Page, prediction: Prediction | None, look: LookForm) -> R
         prediction.has_thumb,
         prediction.drilled_u_oz,
     )
+
+
+def _find_other_ruling(
+    page: Page, prediction: Prediction | None, look: LookForm, ruling: Ruling | None
+) -> Ruling | None:
+    """The one in force that has limits for this ball, where the one that was chosen has none."""
+    if ruling is None or ruling.limits or look.regulation_id is None:
+        return None
+    other = _find_ruling(page, prediction, look.model_copy(update={"regulation_id": None}))
+    return other if other and other.limits else None
 
 
 def _read_found(of: Weighing | None) -> tuple[float | None, ...]:

@@ -7,7 +7,7 @@ import pytest
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from app.models import Weighing
+from app.models import Regulation, Weighing
 from tests.conftest import Client, not_none
 
 START = {"start_top": "3", "along": "0", "across": "0"}
@@ -77,6 +77,18 @@ def test_a_rule_set_with_one_limit_of_three_is_no_full_green(judged: Client, ses
     found = json.loads(json.dumps(kept(session).verdict))
     assert (found["state"], found["unlimited"]) == ("inside", ["finger_thumb", "top_bottom"])
     assert verdict_of(judged.get("/drillings/1/balance").text) == ""
+
+
+def test_a_chosen_rule_set_without_limits_for_the_ball_names_one_that_has(
+    judged: Client, session: Session, who: str
+) -> None:
+    type_rules(judged, who, edition="Light balls", c1_up_to="8 lb")
+    light = not_none(session.scalar(select(Regulation.id).where(Regulation.edition == "Light balls")))
+    example = not_none(session.scalar(select(Regulation.edition).where(Regulation.is_example)))
+    strip = verdict_strip(look(judged, regulation_id=str(light)))
+    assert "the chosen one has no limits" in strip
+    assert f"{example}, in force, has" in strip
+    assert verdict_of(look(judged)) != ""
 
 
 def test_a_weight_near_a_class_is_judged_under_both(judged: Client, session: Session, who: str) -> None:
