@@ -1,9 +1,10 @@
 """A ball before its first cut, as its marks, its layout and what the driller typed tell it."""
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from fractions import Fraction
 
 from app.calculation.balances import Uncertainty
+from app.calculation.ball_densities import STARTING_SHARE
 from app.models import Ball, BallMarks, Drilling, Layout, Scale, Weighing
 from app.models.plans import Plan
 from app.services import heavy_spots
@@ -61,11 +62,12 @@ class Start:
 
     def list_doubts(self, density_fraction: float, arm_u_in: float) -> Uncertainty:
         """The standard uncertainties of a balance from this start, which has top weight and heavy spot."""
-        if self.each_u_oz:
-            return Uncertainty(
-                density_fraction, self.arm_u_oz, self.moved_u_in, arm_u_in, self.is_carried, self.each_u_oz
-            )
-        return Uncertainty(density_fraction, self.top_u_oz, self.spot.u_in if self.spot else 0.0, arm_u_in)
+        of_marks = Uncertainty(density_fraction, self.top_u_oz, self.spot.u_in if self.spot else 0.0, arm_u_in)
+        found = replace(of_marks, fill_fraction=STARTING_SHARE)
+        if self.each_u_oz is None:
+            return found
+        found = replace(found, top_weight_oz=self.arm_u_oz, heavy_spot_in=self.moved_u_in)
+        return replace(found, is_start_by_arm=self.is_carried, start_oz=self.each_u_oz)
 
 
 @dataclass(frozen=True)

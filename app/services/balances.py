@@ -177,9 +177,9 @@ def _point_to_axis(found: Prediction, plan: Plan, point: AxisPoint | None) -> Pr
 def _find_start(session: Session, of: Basis) -> Start:
     before = next((one for one in weighings.list_of_drilling(session, of.drilling.id) if one.stage == "before"), None)
     weight_oz, words = find_weight(of.drilling.ball, of.marks)
-    if before and before.weight_oz:
-        weight_oz, words = float(before.weight_oz), AS_WEIGHED
     found = _find_weighed(session, of, before) if before else ""
+    if before and before.weight_oz and (isinstance(found, Start) or not of.plan.old_holes):  # they were in it
+        weight_oz, words = float(before.weight_oz), AS_WEIGHED
     start = found if isinstance(found, Start) else replace(start_from_marks(of), left_out=found)
     start = replace(start, weight_oz=weight_oz, is_weight_weighed=words == AS_WEIGHED)
     if weight_oz is None:
