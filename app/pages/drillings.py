@@ -159,7 +159,7 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
         "old_holes_changed": old_holes.have_changed(page.session, drilling),
         "others": [d for d in drillings.list_of_bowler(page.session, drilling.ball.bowler_id) if d.id != drilling.id],
         **numbers,
-        "answer": plan_views.judge_with_layout(numbers["answer"], conflicts, str(laid["layout_doubt"])),
+        "answer": plan_views.judge_with_layout(numbers["answer"], conflicts),
     }
 
 

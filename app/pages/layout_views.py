@@ -40,14 +40,13 @@ def answer_layout(worked: WorkedLayout, on: OnBall) -> Answer:
     Over something that nobody knows it is never green.
     """
     if on.solved is None:
-        no_grip = f"no grip of the {on.hand} hand is known here, so no hole is judged"
-        return Answer("doubt" if on.doubts else "", "Laid out", "; ".join([*on.doubts, no_grip]))
+        return Answer("", "Laid out", f"no grip of the {on.hand} hand is known here, so no hole is judged")
     conflicts = worked.conflicts
     if conflicts:
         return Answer(
             "bad",
             list_conflicts(worked)[0].capitalize(),
-            "; ".join([*([f"{len(conflicts)} in all"] if len(conflicts) > 1 else []), *on.doubts]),
+            f"{len(conflicts)} in all" if len(conflicts) > 1 else "",
         )
     nearest = describe_clearance(min(worked.clearances, key=lambda c: c.gap_in - c.limit_in), worked.mark_name)
     is_tracked = worked.track_in is not None
@@ -169,8 +168,7 @@ def show_in_drilling(
     None of what is not there, or cannot be built any more.
     """
     layout = layouts.find_of(session, drilling)
-    doubt = layouts.describe_doubt(layout.axis_point) if layout else ""
-    shown: dict[str, object] = {"layout": layout, "layout_picture": None, "layout_doubt": doubt}
+    shown: dict[str, object] = {"layout": layout, "layout_picture": None}
     if layout is None:
         return shown, []
     on = layout_choices.stand_in(session, drilling, layout)

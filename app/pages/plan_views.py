@@ -54,15 +54,8 @@ def answer_plan(plan: Plan, found: Sequence[Check], owned: OwnedRim | None) -> A
     return Answer("good", "Ready to drill", more + assumed, ())
 
 
-def judge_with_layout(answer: Answer | None, conflicts: Sequence[str], doubt: str = "") -> Answer | None:
-    """Returns the answer of a plan whose holes come too near to a mark of its layout, or whose layout is in doubt.
-
-    Neither is ever green.
-    """
-    if answer and doubt:
-        is_ready = answer.kind == "good"
-        kind, says = ("doubt", "Layout in doubt") if is_ready else (answer.kind, answer.says)
-        answer = replace(answer, kind=kind, says=says, more=f"layout: {doubt}. {answer.more}")
+def judge_with_layout(answer: Answer | None, conflicts: Sequence[str]) -> Answer | None:
+    """Returns the answer of a plan whose holes come too near to a mark of its layout: never green."""
     if answer is None or not conflicts:
         return answer
     told = f"layout: {'; '.join(conflicts)}"

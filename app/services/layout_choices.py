@@ -115,7 +115,7 @@ def _stand(
 ) -> OnBall:
     solved, bore, words = _find_grip(ball, plan, fits, point.hand)
     limits = shop_limits.load_limits(session)
-    doubts = (*filter(None, [layouts.describe_doubt(point)]), *(_list_doubts(ball, plan) if solved else ()))
+    doubts = _list_doubts(ball, plan) if solved else ()
     return OnBall(float(ball.around_in), cast(Hand, point.hand), point, marks, solved, bore, limits, words, doubts)
 
 

@@ -14,13 +14,3 @@ def test_a_hole_over_a_mark_of_the_layout_takes_the_green_away() -> None:
     assert judge_with_layout(failing, ["a", "b"]) == Answer("bad", "One check fails", "bridge as cut; layout: a; b", ())
     assert judge_with_layout(READY, []) is READY
     assert judge_with_layout(None, ["a"]) is None
-
-
-def test_a_layout_in_doubt_is_never_green_and_is_told_beside_what_fails() -> None:
-    told = judge_with_layout(READY, [], "its axis point was taken back: mistyped")
-    assert told == Answer(
-        "doubt", "Layout in doubt", f"layout: its axis point was taken back: mistyped. {READY.more}", ()
-    )
-    failing = Answer("bad", "One check fails", "bridge as cut", ())
-    told = judge_with_layout(failing, [], "moved")
-    assert told == Answer("bad", "One check fails", "layout: moved. bridge as cut", ())

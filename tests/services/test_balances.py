@@ -184,6 +184,10 @@ def test_marks_and_layout_place_the_heavy_spot(session: Session, drilling: Drill
     heavy = [3 * part for part in place(-3.685229, 2.108438, 13.5 / math.pi)]
     assert before[:3] == pytest.approx(heavy, abs=1e-5)
     assert not_none(found.axis_point).id == point.id
+    assert found.layout_doubt == ""
+    point.taken_back_at, point.taken_back_reason = drilling.planned_at, "mistyped"
+    doubtful = predict(session, drilling, TypedStart())
+    assert (doubtful.balance, doubtful.layout_doubt) == (found.balance, "its axis point was taken back: mistyped")
     layout.dropped_at = drilling.planned_at
     session.flush()
     assert predict(session, drilling, TypedStart()).balance is None

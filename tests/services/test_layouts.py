@@ -7,11 +7,9 @@ from sqlalchemy.orm import Session
 
 from app.errors import ConflictError, InvalidError
 from app.models import Layout
-from app.pages import layout_views
 from app.schemas.layouts import FavouriteForm, LayoutForm
 from app.schemas.taken_back import TakingBackForm
-from app.services import axis_points, balances, balls, bowlers, drillings, layout_choices, layouts
-from tests.conftest import not_none
+from app.services import axis_points, balls, bowlers, drillings, layout_choices, layouts
 from tests.services import test_axis_points, test_ball_marks
 
 NUMBERS = {"pin_axis": "4", "axis_line": "35°", "drilling": "40 1/2"}
@@ -102,23 +100,3 @@ def test_only_the_layout_that_a_drilling_was_made_on_counts_for_it(session: Sess
     assert list(refused.value.fields) == ["drilling_id"]
     said = add(session, who, right.id, drilling_id="1", pin_axis="3")
     assert layouts.find_of(session, drilling) is said
-
-
-def test_an_axis_point_taken_back_is_told_of_its_layouts_everywhere(session: Session, who: str) -> None:
-    point = test_axis_points.add(session, who)
-    made = add(session, who, point.id, drilling_id="1")
-    drilling = drillings.get_drilling(session, 1)
-    assert layouts.describe_doubt(point) == ""
-    assert layout_views.show_in_drilling(session, drilling)[0]["layout_doubt"] == ""
-    axis_points.take_back(session, point.id, TakingBackForm.read({"who": who, "why": "mistyped"}))
-    session.flush()
-    told = "its axis point was taken back: mistyped"
-    assert layouts.describe_doubt(point) == told
-    assert layout_views.show_in_drilling(session, drilling)[0]["layout_doubt"] == told
-    assert not_none(balances.predict(session, drilling)).layout_doubt == told
-    of = layout_choices.load(session, 1)
-    on = layout_choices.stand_on(session, of, made.axis_point, made.marks)
-    worked = layout_choices.work_out_saved(session, of, made)
-    answer = layout_views.answer_layout(worked, on)
-    assert answer.kind != "good"
-    assert told in answer.more
