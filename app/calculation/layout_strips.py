@@ -7,13 +7,12 @@ each whole inch shows how true the print is, and is where a strip that is longer
 import math
 
 from app.calculation.grip import GRIP_CENTRE
-from app.calculation.layouts import LaidOut
+from app.calculation.layouts import SAME_PLACE, LaidOut
 from app.calculation.sphere import Vector, arc_angle, dot, frame, heading
 from app.calculation.strips import Strip, Tick
 
 _MIDLINE: Vector = (0.0, 1.0, 0.0)
 _CENTRE_LINE: Vector = (1.0, 0.0, 0.0)
-_HERE = 1e-6  # radians: two places that are one, or opposite
 _APART_IN = 0.125  # a whole inch nearer to another tick than this is left out
 
 
@@ -37,7 +36,7 @@ def lay_layout_strips(laid: LaidOut, mark_name: str = "mass mark") -> tuple[Stri
     return tuple(
         _lay_strip(laid, start, one, end, other)
         for start, one, end, other in ends
-        if _HERE < arc_angle(one, other) < math.pi - _HERE
+        if SAME_PLACE < arc_angle(one, other) < math.pi - SAME_PLACE
     )
 
 
@@ -47,10 +46,10 @@ def _lay_strip(laid: LaidOut, start: str, one: Vector, end: str, other: Vector) 
     ticks = [_tick_end(start, 0.0), _tick_end(end, laid.radius_in * whole)]
     for name, pole in lines.items():
         rise, height = dot(tangent, pole), dot(one, pole)
-        if max(abs(rise), abs(height)) < _HERE:
+        if max(abs(rise), abs(height)) < SAME_PLACE:
             continue  # the strip lies along it
         angle = math.atan2(-height, rise) % math.pi
-        if _HERE < angle < whole - _HERE:
+        if SAME_PLACE < angle < whole - SAME_PLACE:
             ticks.append(Tick(name, laid.radius_in * angle, "line"))
     taken = [tick.at_in for tick in ticks]
     inches = (i for i in range(1, math.ceil(taken[1])) if min(abs(i - at_in) for at_in in taken) >= _APART_IN)

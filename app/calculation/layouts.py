@@ -15,7 +15,7 @@ from app.calculation.errors import CannotBuildError
 from app.calculation.grip import GRIP_CENTRE, Hand
 from app.calculation.sphere import Vector, along_across_in, arc_angle, cross, dot, frame, heading, travel, veer
 
-_APART = 1e-6  # radians: nearer than this to a point, or to the one opposite, no direction to it is told
+SAME_PLACE = 1e-6  # radians: nearer than this to a point, or to the one opposite, no direction to it is told
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +122,7 @@ def find_axis(circumference_in: float, hand: Hand, point: AxisPoint) -> Vector:
     half = circumference_in / 2
     if not abs(point.over_in) < half:
         raise CannotBuildError("over_in", "that is half way round the ball or more")
-    if not abs(point.up_in) < half / 2 - _APART * circumference_in:
+    if not abs(point.up_in) < half / 2 - SAME_PLACE * circumference_in:
         raise CannotBuildError("up_in", "so far from the midline there is no axis line: less than a quarter round")
     over, up = (2 * math.pi * arc_in / circumference_in for arc_in in (point.over_in, point.up_in))
     return (side_of(hand) * math.sin(over) * math.cos(up), math.sin(up), math.cos(over) * math.cos(up))
@@ -153,9 +153,9 @@ def solve_layout(circumference_in: float, hand: Hand, axis_point: AxisPoint, lay
 
 def _check_arc(field: str, angle: float, one: str, other: str) -> None:
     """Raises CannotBuildError unless an arc (radians) leads to a place from which its start lies in one direction."""
-    if not angle >= _APART:
+    if not angle >= SAME_PLACE:
         raise CannotBuildError(field, f"{one} would lie on {other}: no direction leads from one to the other")
-    if not angle <= math.pi - _APART:
+    if not angle <= math.pi - SAME_PLACE:
         raise CannotBuildError(field, f"{one} would lie opposite {other} or further: less than half of the ball round")
 
 

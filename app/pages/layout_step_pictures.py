@@ -4,7 +4,7 @@ from dataclasses import replace
 from functools import lru_cache
 
 from app.calculation.grip import GRIP_CENTRE
-from app.calculation.layouts import LaidOut
+from app.calculation.layouts import SAME_PLACE, LaidOut
 from app.calculation.sphere import Vector, arc_angle, heading
 from app.pages.layout_pictures import draw_arc, draw_arcs, draw_lines, draw_mark, follow, list_spots
 from app.pages.pictures import GripPicture, Shape
@@ -22,8 +22,8 @@ def draw_step(laid: LaidOut, step: int, mark_name: str = "mass mark") -> GripPic
     added: tuple[list[Shape], ...] = (
         [pin_line[0], pin_line[3], *marks["axis point"]],
         [pin_line[2], axis_line],
-        [_step_arc(laid.axis, laid.foot, laid.radius_in), foot],
-        [midline, _step_arc(laid.foot, GRIP_CENTRE, laid.radius_in), grip],
+        [*_step_arc(laid.axis, laid.foot, laid.radius_in), foot],
+        [midline, *_step_arc(laid.foot, GRIP_CENTRE, laid.radius_in), grip],
         [replace(centre_line, kind="axis-line")],
     )
     before = [pin_line[1], *marks["pin"], *marks[mark_name], *(shape for own in added[:step] for shape in own)]
@@ -32,10 +32,12 @@ def draw_step(laid: LaidOut, step: int, mark_name: str = "mass mark") -> GripPic
     return GripPicture(laid.radius_in, shapes, (), f"Step {step + 1} on the ball")
 
 
-def _step_arc(one: Vector, other: Vector, radius: float) -> Shape:
+def _step_arc(one: Vector, other: Vector, radius: float) -> list[Shape]:
+    """The arc that a step measures; none between places that are one, where its dot alone is drawn."""
     angle = arc_angle(one, other)
-    points = follow(one, heading(one, other), 0.0, angle, radius) if angle > 1e-9 else ()
-    return draw_arc("span", "along", points)
+    if angle < SAME_PLACE:
+        return []
+    return [draw_arc("span", "along", follow(one, heading(one, other), 0.0, angle, radius))]
 
 
 def _draw_dot(at: Vector, radius: float, words: str) -> Shape:

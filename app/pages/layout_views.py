@@ -147,7 +147,7 @@ def _describe_step(step: MarkingStep, worked: WorkedLayout) -> str:
     if step.finds == "foot":
         way = "down" if step.line == "lower half" else "up"
         if not step.arc_in or step.arc_in < _HERE_IN:
-            return "The axis point lies on the midline: they cross there."
+            return "The axis point lies on the midline: it and the midline crossing are the same point."
         return f"Along the axis line, {way} from the axis point."
     if step.finds == "grip":
         side = "left" if (laid.axis_point.over_in > 0) == (laid.hand == "right") else "right"

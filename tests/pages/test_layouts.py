@@ -232,6 +232,23 @@ def read_mixed(words: str) -> Fraction:
     return sum((Fraction(part) for part in words.split() if part[0].isdigit()), Fraction(0))
 
 
+@pytest.mark.parametrize("hand", ["right", "left"])
+def test_strips_of_every_layout_from_a_point_on_the_midline_are_laid(client: Client, who: str, hand: str) -> None:
+    """The step from the axis point to the midline has no length: it is told as one point, and drawn as its dot."""
+    record_point(client, who, hand=hand, point="4 over 0 up")
+    saved = 0
+    for axis_line in ("-90", "0", "180"):
+        for drilling in ("-180", "0", "90"):
+            typed = {"axis_line": axis_line, "drilling": drilling, "pin_axis": "6 3/4"}
+            assert choose(client, who, **typed).status_code == 303
+            saved += 1
+            strips = client.get(f"/layouts/{saved}/strips")
+            assert strips.status_code == 200, typed
+            assert "are the same point" in text_of(strips.text)
+            page = client.get("/balls/1/layout", params=NUMBERS | typed).text
+            assert "are the same point" in text_of(page)
+
+
 def test_a_print_scale_corrects_the_strips(client: Client, who: str) -> None:
     record_point(client, who)
     choose(client, who)
