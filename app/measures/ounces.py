@@ -13,7 +13,7 @@ GRAMS_PER_OUNCE = Fraction("28.349523125")  # exact by definition, international
 OUNCES_PER_POUND = 16
 _OUNCES = re.compile(rf"(?P<sign>[-+])?\s*(?P<number>{NUMBER})\s*(?P<unit>oz|ounces?|g|grams?|grammes?)?")
 _ALL_OUNCES = re.compile(rf"({NUMBER})\s*(?:oz|ounces?)")
-_LIGHTEST, _HEAVIEST = 6 * OUNCES_PER_POUND, 16 * OUNCES_PER_POUND
+LIGHTEST_OZ, HEAVIEST_OZ = 6 * OUNCES_PER_POUND, 16 * OUNCES_PER_POUND
 _EVEN = {"even", "level", "balanced", "zero", "nil"}
 SIDES = {"right": ("right", "left"), "finger": ("finger", "thumb"), "top": ("top", "bottom")}  # the positive one first
 
@@ -62,8 +62,8 @@ def _parse_all_ounces(plain: str, refusal: str) -> Fraction:
     if not match:
         raise Refuse(refusal)
     value = parse_number(match[1])[0]
-    if not _LIGHTEST <= value <= _HEAVIEST:
-        raise Refuse(f"A ball weighs {_LIGHTEST} to {_HEAVIEST} oz.")
+    if not LIGHTEST_OZ <= value <= HEAVIEST_OZ:
+        raise Refuse(f"A ball weighs {LIGHTEST_OZ} to {HEAVIEST_OZ} oz.")
     return value
 
 

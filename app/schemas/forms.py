@@ -64,8 +64,18 @@ _JOINERS = "\u200c\u200d"  # of Persian and of emoji
 
 def refuse_unseen(text: str) -> str:
     """Refuses a name with characters that nobody sees, or that turn the writing round: two such names look alike."""
-    if not text.strip(_JOINERS) or any(unicodedata.category(c) in {"Cc", "Cf"} for c in text if c not in _JOINERS):
+    if not text.strip(_JOINERS) or any(
+        unicodedata.category(c) in {"Cc", "Cf", "Cs"} for c in text if c not in _JOINERS
+    ):
         raise ValueError("That holds a character that cannot be seen. Type it by hand.")
+    return text
+
+
+def refuse_unseen_in_lines(text: str) -> str:
+    """Refuses, as `refuse_unseen`, in a text that may be empty and may have several lines."""
+    for line in re.split(r"[\n\r\t]+", text):
+        if line:
+            refuse_unseen(line)
     return text
 
 

@@ -4,6 +4,7 @@ Amounts are exact fractions as text. A limit of None is not said by the source: 
 """
 
 import json
+import re
 from datetime import date
 from fractions import Fraction
 from itertools import pairwise
@@ -13,27 +14,45 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 
 from app.errors import FieldError, InvalidError
 from app.measures.lengths import read_length
-from app.measures.ounces import read_ball_ounces, read_ounces
+from app.measures.ounces import HEAVIEST_OZ, LIGHTEST_OZ, read_ball_ounces, read_ounces
 from app.measures.reading import HOLE_LIMIT, SMALL_LIMIT, Reading
-from app.schemas.forms import NoteText, SignedForm, read_whole
+from app.measures.wording import exact
+from app.schemas.forms import NoteText, SignedForm, read_whole, refuse_unseen, refuse_unseen_in_lines
 
 _MOST_TEXT = 15_000
 
 
-def _to_exact(value: object) -> str:
-    """Returns a number or a text such as 3/4 as the text of its fraction; raises ValueError."""
-    if isinstance(value, bool) or not isinstance(value, (int, float, str)) or len(str(value)) > 40:
-        raise ValueError("Write a number, or a fraction such as 3/4.")
-    try:
-        amount = Fraction(str(value).strip())
-    except (ValueError, ZeroDivisionError):
-        raise ValueError("Write a number, or a fraction such as 3/4.") from None
-    if not 0 <= amount <= 1000:
-        raise ValueError("That is no weight or size of a ball.")
-    return str(amount)
+_AMOUNT = re.compile(r"[0-9]{1,6}(\.[0-9]{1,18})?|[0-9]{1,30}/[1-9][0-9]{0,29}")  # its length bounds its arithmetic
+_LEAST_LIMIT_OZ = Fraction(1, 1000)  # a smaller one would be shown as 0.000 oz
 
 
-Amount = Annotated[str, BeforeValidator(_to_exact)]
+def _amount(what: str, low: Fraction | int, high: Fraction | int, unit: str) -> BeforeValidator:
+    """Returns a validator of a number or of a text such as 3/4, which becomes the text of its fraction."""
+
+    def to_exact(value: object) -> str:
+        text = str(value).strip() if isinstance(value, (int, float, str)) and not isinstance(value, bool) else ""
+        if not _AMOUNT.fullmatch(text):
+            raise ValueError("Write a number, or a fraction such as 3/4.")
+        if not low <= (amount := Fraction(text)) <= high:
+            raise ValueError(f"{what} is {exact(Fraction(low))} to {exact(Fraction(high))} {unit}.")
+        return str(amount)
+
+    return BeforeValidator(to_exact)
+
+
+def _require_visible(value: str) -> str:
+    if 0 < Fraction(value) < _LEAST_LIMIT_OZ:
+        raise ValueError(f"A limit is 0, or at least {exact(_LEAST_LIMIT_OZ)} oz.")
+    return value
+
+
+BallOunces = Annotated[str, _amount("The weight of a ball", LIGHTEST_OZ, HEAVIEST_OZ, "oz")]
+LimitOunces = Annotated[
+    str, _amount("A limit", SMALL_LIMIT.low, SMALL_LIMIT.high, "oz"), AfterValidator(_require_visible)
+]
+Size = Annotated[str, _amount("A size", HOLE_LIMIT.low, HOLE_LIMIT.high, "in")]
+Words = Annotated[NoteText, AfterValidator(refuse_unseen_in_lines)]
+Notes = Annotated[str, Field(max_length=4000), AfterValidator(refuse_unseen_in_lines)]
 
 
 class WeightClass(BaseModel):
@@ -41,11 +60,11 @@ class WeightClass(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
-    over_oz: Amount | None = None
-    up_to_oz: Amount | None = None
-    top_bottom_oz: Amount | None = None
-    side_oz: Amount | None = None
-    finger_thumb_oz: Amount | None = None
+    over_oz: BallOunces | None = None
+    up_to_oz: BallOunces | None = None
+    top_bottom_oz: LimitOunces | None = None
+    side_oz: LimitOunces | None = None
+    finger_thumb_oz: LimitOunces | None = None
 
     @model_validator(mode="after")
     def require_order(self) -> "WeightClass":
@@ -81,14 +100,14 @@ class RegulationBody(BaseModel):
     without_thumb: Classes = []
     without_holes: Classes = []
     most_holes: Annotated[int, Field(ge=0, le=20)] | None = None
-    counted_holes: NoteText = ""
-    vent_largest_in: Amount | None = None
-    mill_hole_largest_in: Amount | None = None
-    mill_hole_deepest_in: Amount | None = None
+    counted_holes: Words = ""
+    vent_largest_in: Size | None = None
+    mill_hole_largest_in: Size | None = None
+    mill_hole_deepest_in: Size | None = None
     needs_plus_without_thumb: bool | None = None
-    device_words: NoteText = ""
-    notes: Annotated[str, Field(max_length=4000)] = ""
-    typed: dict[str, Annotated[str, Field(max_length=120)]] = {}
+    device_words: Words = ""
+    notes: Notes = ""
+    typed: dict[str, Annotated[str, Field(max_length=120), AfterValidator(refuse_unseen_in_lines)]] = {}
 
     def find_class(self, weight_oz: Fraction, has_thumb: bool = True, has_holes: bool = True) -> WeightClass | None:
         """Returns the limits of a ball of this weight, None where the regulation says nothing of such a ball."""
@@ -101,13 +120,13 @@ class RegulationBody(BaseModel):
 
 
 def _read_day(value: object) -> object:
-    if not value:
+    if not value or not isinstance(value, (str, date)):
         raise ValueError("From which day is it in force?")
     return value
 
 
-Edition = Annotated[str, Field(min_length=1, max_length=120)]
-Source = Annotated[str, Field(min_length=1, max_length=400)]
+Edition = Annotated[str, Field(min_length=1, max_length=120), AfterValidator(refuse_unseen)]
+Source = Annotated[str, Field(min_length=1, max_length=400), AfterValidator(refuse_unseen)]
 Day = Annotated[date, BeforeValidator(_read_day)]
 
 
@@ -132,13 +151,15 @@ class ImportForm(SignedForm):
             return RegulationFile.model_validate(json.loads(self.text))
         except json.JSONDecodeError as error:
             raise InvalidError.at("text", f"That is no JSON: line {error.lineno}, column {error.colno}.") from None
-        except (ValidationError, RecursionError) as error:
+        except (ValueError, RecursionError) as error:
             raise InvalidError.at("text", _tell(error)) from None
 
 
-def _tell(error: ValidationError | RecursionError) -> str:
+def _tell(error: ValueError | RecursionError) -> str:
     if isinstance(error, RecursionError):
         return "That is nested too deeply for a regulation."
+    if not isinstance(error, ValidationError):
+        return "A number in that has too many digits."
     first = error.errors()[0]
     where = ".".join(map(str, first["loc"]))
     return f"{where or 'The whole'}: {first['msg'].removeprefix('Value error, ')}"
@@ -176,10 +197,10 @@ class RegulationForm(SignedForm):
     in_force_from: Day
     source: Source
     most_holes: Annotated[int | None, BeforeValidator(lambda value: read_whole(value, 0, 20) if value else None)] = None
-    counted_holes: NoteText = ""
+    counted_holes: Words = ""
     needs_plus_without_thumb: Literal["yes", "no", "unknown"] = "unknown"
-    device_words: NoteText = ""
-    notes: Annotated[str, Field(max_length=4000)] = ""
+    device_words: Words = ""
+    notes: Notes = ""
     texts: dict[str, str] = Field(default_factory=dict)
 
     @model_validator(mode="before")
@@ -212,9 +233,10 @@ class RegulationForm(SignedForm):
         place = first["loc"][1] if len(first["loc"]) > 1 else 0
         filled = [row for row, (own, _) in ROWS.items() if own == group and self._cells(row)]
         row = filled[place] if isinstance(place, int) and place < len(filled) else "c1"
+        cell = str(first["loc"][2]).removesuffix("_oz") if len(first["loc"]) > 2 else "over"
         is_missing = first["type"] == "too_short"
         message = "Write at least one limit." if is_missing else first["msg"].removeprefix("Value error, ")
-        return {f"{row}_top_bottom" if is_missing else f"{row}_over": FieldError(message)}
+        return {f"{row}_{'top_bottom' if is_missing else cell}": FieldError(message)}
 
     def _cells(self, row: str) -> dict[str, str]:
         return {cell: self.texts[f"{row}_{cell}"] for cell in CELLS if f"{row}_{cell}" in self.texts}

@@ -20,6 +20,7 @@ from app.models.base import Exact, Moment
 from app.models.numbers import NumbersColumn, read_numbers, write_numbers
 from app.models.plans import PlanColumn, read_plan, write_plan
 from app.schemas.forms import LARGEST_ID
+from app.schemas.regulations import RegulationBody
 
 
 def export_row(table: Table, row: Mapping[Any, Any]) -> dict[str, Any]:
@@ -86,8 +87,31 @@ def _read_fraction(_column: Column[Any], value: Any) -> Fraction:
 
 def _read_shape(column: Column[Any], value: Any) -> Any:
     """Validates a list or an object by the model's annotation; older rows are validated after their migration."""
-    shape = _load_shapes().get((column.table.name, column.name)) if column.table.metadata is Base.metadata else None
-    return shape.validate_python(value, strict=True) if shape else value
+    place = (column.table.name, column.name)
+    shape = _load_shapes().get(place) if column.table.metadata is Base.metadata else None
+    found = shape.validate_python(value, strict=True) if shape else value
+    if place in _OF_FRACTIONS:
+        _check_fractions(found)
+    elif place == ("regulation", "body"):
+        RegulationBody.model_validate(found)
+    return found
+
+
+# of exact numbers as text: what is read as a fraction later has a bounded length
+_OF_FRACTIONS = {
+    ("insert_system", "inner_ods"),
+    ("study", "readings"),
+    ("scale", "readings_oz"),
+    ("weighing", "counted_from"),
+}
+
+
+def _check_fractions(value: object) -> None:
+    if isinstance(value, list | dict):
+        for part in value.values() if isinstance(value, dict) else value:
+            _check_fractions(part)
+    elif not isinstance(value, str) or not _FRACTION.fullmatch(value):
+        raise ValueError("no exact number")
 
 
 @cache

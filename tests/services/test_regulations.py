@@ -9,6 +9,8 @@ from datetime import date, timedelta
 from fractions import Fraction
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from pydantic import JsonValue
 from sqlalchemy.orm import Session
 
@@ -118,7 +120,13 @@ def broken(**body: JsonValue) -> str:
         "{", "[]", "3", "[" * 5_000, json.dumps({"edition": "x"}), broken(classes=[]), broken(vent_largest="1/4"),
         broken(classes=[{"side_oz": "three"}]), broken(classes=[{"side_oz": "1/0"}]), broken(classes=[{"side_oz": True}]),
         broken(classes=[{"side_oz": "1e999999"}]), broken(classes=[{"side_oz": -1}]), broken(classes=[{"up_to_oz": "160"}]),
-        broken(classes=[{"side_oz": 3}, {"side_oz": 2, "over_oz": 1}]), broken(most_holes="5 or so"),
+        broken(classes=[{"side_oz": 3}, {"side_oz": 2, "over_oz": 100}]), broken(most_holes="5 or so"),
+        broken(classes=[{"side_oz": "1e99999999"}]), '{"edition": ' + "9" * 5_000 + "}", broken(most_holes=10**400),
+        broken(classes=[{"side_oz": "9" * 5_000}]), broken(classes=[{"side_oz": "1/" + "9" * 5_000}]),
+        broken(classes=[{"side_oz": float("nan")}]), broken(classes=[{"side_oz": 1e308}]),
+        broken(classes=[{"side_oz": "\u0663"}]), broken(notes="right\u202eleft"), broken(counted_holes="a\0b"),
+        broken(typed={"c1_side": "\0"}), json.dumps({**EXAMPLE, "edition": "a\0b"}), json.dumps({**EXAMPLE, "source": "\ud800"}),
+        json.dumps({**EXAMPLE, "in_force_from": 1e308}), json.dumps({**EXAMPLE, "in_force_from": 86_400}),
     ],
 )  # fmt: skip
 def test_an_import_that_is_no_regulation_is_refused_at_its_field(session: Session, who: str, text: str) -> None:
@@ -126,3 +134,53 @@ def test_an_import_that_is_no_regulation_is_refused_at_its_field(session: Sessio
         regulations.add_imported(session, ImportForm.read({"who": who, "text": text}))
     assert list(refused.value.fields) == ["text"]
     assert regulations.list_regulations(session) == []
+
+
+@pytest.mark.parametrize(
+    ("of", "value", "message"),
+    [
+        ("side_oz", "16.001", "A limit is 0 to 16 oz."), ("side_oz", 17, "A limit is 0 to 16 oz."),
+        ("top_bottom_oz", "-1", "Write a number"), ("finger_thumb_oz", "1/2000", "A limit is 0, or at least 0.001 oz."),
+        ("side_oz", "0.000000000000000001", "A limit is 0, or at least 0.001 oz."), ("side_oz", 1e-30, "Write a number"),
+        ("over_oz", "95", "The weight of a ball is 96 to 256 oz."), ("up_to_oz", "257", "The weight of a ball is 96 to 256 oz."),
+        ("vent_largest_in", "0.01", "A size is 0.02 to 3 in."), ("mill_hole_deepest_in", "4", "A size is 0.02 to 3 in."),
+    ],
+)  # fmt: skip
+def test_an_import_has_the_ranges_of_the_form(who: str, of: str, value: JsonValue, message: str) -> None:
+    row: dict[str, JsonValue] = {"side_oz": "1", of: value}
+    body: dict[str, JsonValue] = {of: value} if of.endswith("_in") else {"classes": [row]}
+    with pytest.raises(InvalidError) as refused:
+        ImportForm.read({"who": who, "text": broken(**body)}).read_file()
+    assert message in refused.value.fields["text"].message
+    name = of.removesuffix("_oz").removesuffix("_in")
+    typed = {name if of.endswith("_in") else f"c1_{name}": str(value)}
+    if "e" not in str(value):
+        with pytest.raises(InvalidError) as asked:
+            RegulationForm.read({"who": who} | TYPED | typed)
+        assert list(asked.value.fields) == list(typed)
+
+
+@pytest.mark.parametrize("value", ["0", 0, "0.001", "16", 16.0, "136/47"])
+def test_the_ends_of_a_limits_range_are_within(who: str, value: JsonValue) -> None:
+    file = ImportForm.read({"who": who, "text": broken(classes=[{"side_oz": value}])}).read_file()
+    assert Fraction(file.body.classes[0].side_oz or -1) == Fraction(str(value))
+
+
+@given(st.from_regex(r"[0-9]{0,80}[./e]?[0-9-]{0,5000}", fullmatch=True))
+def test_no_text_of_digits_makes_a_limit_longer_than_its_bound(text: str) -> None:
+    try:
+        file = ImportForm.read({"who": "1", "text": broken(classes=[{"side_oz": text}])}).read_file()
+    except InvalidError:
+        return
+    amount = Fraction(file.body.classes[0].side_oz or -1)
+    assert 0 <= amount <= 16
+    assert amount.denominator < 10**30
+
+
+@pytest.mark.parametrize("text", ["right\u202eleft", "a\x07b"])
+def test_what_nobody_sees_is_refused_where_a_regulation_is_typed(who: str, text: str) -> None:
+    for field in ("edition", "source", "notes", "device_words", "counted_holes"):
+        with pytest.raises(InvalidError) as refused:
+            RegulationForm.read({"who": who} | TYPED | {field: text})
+        assert list(refused.value.fields) == [field]
+    assert RegulationForm.read({"who": who} | TYPED | {"notes": "one\r\ntwo\tthree"}).notes == "one\r\ntwo\tthree"
