@@ -40,39 +40,6 @@ class BalanceLimits:
 
 
 @dataclass(frozen=True, slots=True)
-class WeightClass:
-    """The limits of balls from one weight up, until the next class begins. Ounces.
-
-    A ball of exactly `from_oz` belongs to it where `is_from_included`, else to the class below ("more than 10 lb").
-    `without_thumb` replaces the limits for a ball drilled without a thumb hole, `without_holes` for one without any;
-    None where the same limits hold.
-    """
-
-    from_oz: float
-    is_from_included: bool
-    limits: BalanceLimits
-    without_thumb: BalanceLimits | None = None
-    without_holes: BalanceLimits | None = None
-
-    def has(self, weight_oz: float) -> bool:
-        """Whether a ball of this weight is heavy enough for the class."""
-        return weight_oz > self.from_oz or (self.is_from_included and weight_oz == self.from_oz)
-
-
-def find_limits(
-    classes: Sequence[WeightClass], weight_oz: float, *, has_thumb: bool = True, has_holes: bool = True
-) -> BalanceLimits | None:
-    """The limits of the heaviest class that a ball of this weight reaches; None where none does."""
-    reached = [one for one in classes if one.has(weight_oz)]
-    if not reached:
-        return None
-    one = max(reached, key=lambda each: (each.from_oz, not each.is_from_included))
-    if not has_holes:
-        return one.without_holes or one.limits
-    return one.limits if has_thumb else one.without_thumb or one.limits
-
-
-@dataclass(frozen=True, slots=True)
 class DirectionVerdict:
     """One direction: its value, its limit, and how far the value is inside it (negative = outside), ounces.
 

@@ -92,7 +92,10 @@ Classes = Annotated[list[WeightClass], AfterValidator(_require_apart), Field(max
 
 
 class RegulationBody(BaseModel):
-    """What a regulation says. Balls without a thumb hole, or any hole, may have classes of their own."""
+    """What a regulation says. Balls without a thumb hole, or any hole, may have classes of their own.
+
+    Only the classes and the plus are judged; holes, sizes, devices and balls without any hole are kept for reading.
+    """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
@@ -109,13 +112,9 @@ class RegulationBody(BaseModel):
     notes: Notes = ""
     typed: dict[str, Annotated[str, Field(max_length=120), AfterValidator(refuse_unseen_in_lines)]] = {}
 
-    def find_class(self, weight_oz: Fraction, has_thumb: bool = True, has_holes: bool = True) -> WeightClass | None:
-        """Returns the limits of a ball of this weight, None where the regulation says nothing of such a ball."""
-        own = self.classes
-        if not has_holes and self.without_holes:
-            own = self.without_holes
-        elif has_holes and not has_thumb and self.without_thumb:
-            own = self.without_thumb
+    def find_class(self, weight_oz: Fraction, has_thumb: bool = True) -> WeightClass | None:
+        """Returns the limits of a drilled ball of this weight, None where nothing is said of such a ball."""
+        own = self.classes if has_thumb or not self.without_thumb else self.without_thumb
         return next((of for of in own if of.holds(weight_oz)), None)
 
 
@@ -180,7 +179,7 @@ ROWS = {
     "c2": ("classes", "A lighter class"),
     "c3": ("classes", "The lightest"),
     "t1": ("without_thumb", "Balls drilled without a thumb hole"),
-    "n1": ("without_holes", "Balls without any hole"),
+    "n1": ("without_holes", "Balls without any hole, kept for reading"),
 }
 CELLS = ("over", "up_to", "top_bottom", "side", "finger_thumb")
 _SIZES = ("vent_largest", "mill_hole_largest", "mill_hole_deepest")

@@ -5,9 +5,7 @@ import pytest
 from app.calculation.balance_verdicts import (
     BalanceLimits,
     BalanceVerdict,
-    WeightClass,
     combine_verdicts,
-    find_limits,
     judge_balance,
     judge_weighing,
 )
@@ -16,11 +14,7 @@ from app.calculation.balances import NORMAL, Balance, Doubt, Ounces
 # source: published limits of the sport's governing bodies from 1 August 2018, and the older 1 oz aside; 8 to 10 lb as
 # printed before that (edition not checked); under 8 lb from memory
 NEW, OLD = BalanceLimits(3.0, 3.0, 3.0), BalanceLimits(1.0, 1.0, 3.0)
-CLASSES = (
-    WeightClass(0.0, True, BalanceLimits(0.75, 0.75, 0.75)),
-    WeightClass(128.0, True, BalanceLimits(0.75, 0.75, 2.0)),
-    WeightClass(160.0, False, NEW, without_thumb=BalanceLimits(None, None, 3.0), without_holes=BalanceLimits(1.0, 1.0, 1.0)),
-)  # fmt: skip
+LIGHTER = BalanceLimits(0.75, 0.75, 2.0)
 FIFTEEN_LB = 240.0
 
 
@@ -91,8 +85,7 @@ def judged(right: float, limits: BalanceLimits) -> BalanceVerdict:
 @pytest.mark.parametrize(("right", "state"), [(0.5, "inside"), (2.0, "weigh it"), (3.5, "outside")])
 def test_a_ball_of_either_class_is_weighed_where_they_differ(right: float, state: str) -> None:
     # source: NEW over 10 lb, 3/4 oz aside up to 10 lb, as above
-    lighter = CLASSES[1].limits
-    for one, other in ((NEW, lighter), (lighter, NEW)):
+    for one, other in ((NEW, LIGHTER), (LIGHTER, NEW)):
         both = combine_verdicts(judged(right, one), judged(right, other))
         assert both.state == state
         assert both.directions[0].state == state
@@ -103,21 +96,3 @@ def test_a_ball_of_either_class_is_weighed_where_they_differ(right: float, state
 def test_without_limits_there_is_no_verdict() -> None:
     assert judge_balance(predicted(0.0, 0.0), None) is None
     assert judge_weighing(Ounces(0.0, 0.0, 0.0, FIFTEEN_LB), (0.0,) * 3, None) is None
-    assert find_limits((), FIFTEEN_LB) is None
-    assert find_limits(CLASSES[1:], 100.0) is None
-
-
-@pytest.mark.parametrize(
-    ("weight", "expected"),
-    [(127.9, 0.75), (128.0, 2.0), (160.0, 2.0), (160.01, 3.0), (256.0, 3.0)],
-)
-def test_more_than_10_lb_is_another_class_than_10_lb(weight: float, expected: float) -> None:
-    limits = find_limits(tuple(reversed(CLASSES)), weight)
-    assert limits and limits.top_bottom_oz == expected
-
-
-def test_thumbless_and_undrilled_balls_have_limits_of_their_own_where_given() -> None:
-    assert find_limits(CLASSES, FIFTEEN_LB, has_thumb=False) == BalanceLimits(None, None, 3.0)
-    assert find_limits(CLASSES, FIFTEEN_LB, has_holes=False) == BalanceLimits(1.0, 1.0, 1.0)
-    assert find_limits(CLASSES, FIFTEEN_LB, has_thumb=False, has_holes=False) == BalanceLimits(1.0, 1.0, 1.0)
-    assert find_limits(CLASSES, 130.0, has_thumb=False) == find_limits(CLASSES, 130.0, has_holes=False) == find_limits(CLASSES, 130.0)  # fmt: skip

@@ -93,9 +93,9 @@ def test_the_example_has_the_published_limits_and_is_marked(session: Session, wh
     body = regulations.read_body(example)
     limits = [
         of and (of.top_bottom_oz, of.side_oz, of.finger_thumb_oz)
-        for of in (body.find_class(Fraction(oz)) for oz in (240, 150))
+        for of in (body.find_class(Fraction(oz)) for oz in ("240", "160.01", "160", "128.1", "128"))
     ]
-    assert limits == [("3", "3", "3"), ("2", "3/4", "3/4")]
+    assert limits == [("3", "3", "3")] * 2 + [("2", "3/4", "3/4")] * 2 + [("3/4", "3/4", "3/4")]
     assert (body.vent_largest_in, body.mill_hole_largest_in, body.mill_hole_deepest_in) == ("1/4", "5/8", "1/8")
     assert example.is_example
 
