@@ -138,10 +138,10 @@ def _read_found(of: Weighing | None) -> tuple[float | None, ...]:
 
 def _find_remedies(page: Page, prediction: Prediction | None, look: RemedyForm) -> Shown:
     """The changes that may be ticked, and the remedies among those that are; None before any is."""
-    if prediction is None or prediction.balance is None:
+    ruling = _find_ruling(page, prediction, look)
+    if prediction is None or prediction.balance is None or (ruling and ruling.not_in_force):
         return {"offered": [], "remedies": None}
     offered = balance_changes.list_changes(prediction)
-    ruling = _find_ruling(page, prediction, look)
     limits = ruling.strictest if ruling else None
     if not look.far or limits is None:
         return {"offered": offered, "remedies": None}

@@ -34,13 +34,15 @@ class Ruling:
     """A regulation with its limits for one ball; `limits` is None where it says nothing of such a ball.
 
     `others` are those of the weight classes that the ball may belong to as well, within the doubt of its weight.
-    `needs_plus` says that this ball has to bear a plus, for it has no thumb hole.
+    `needs_plus` says that this ball has to bear a plus, for it has no thumb hole. `not_in_force` says why one that was
+    chosen is not in force: its limits are looked at, and nothing is judged.
     """
 
     regulation: Regulation
     limits: BalanceLimits | None
     others: tuple[BalanceLimits | None, ...] = ()
     needs_plus: bool = False
+    not_in_force: str = ""
 
     @property
     def strictest(self) -> BalanceLimits | None:
@@ -65,7 +67,10 @@ def find_ruling(
     Where none in force has limits for it, the first one is returned without any.
     """
     listed = [regulations.get_regulation(session, regulation_id)] if regulation_id else list_choices(session, on)
-    found = [_rule(of, weight_oz, has_thumb, weight_u_oz) for of in listed]
+    found = [
+        replace(_rule(of, weight_oz, has_thumb, weight_u_oz), not_in_force=regulations.tell_not_in_force(of, on))
+        for of in listed
+    ]
     return next((one for one in found if one.limits), next(iter(found), None))
 
 
@@ -85,7 +90,7 @@ def _find_limits(body: RegulationBody, weight_oz: float, has_thumb: bool) -> Bal
 
 
 def judge_prediction(prediction: Prediction, ruling: Ruling | None) -> BalanceVerdict | None:
-    """Returns the verdict over a predicted balance; None without a prediction or limits.
+    """Returns the verdict over a predicted balance; None without a prediction, or limits that are in force.
 
     Where its layout is in doubt it is never inside.
     """
@@ -106,6 +111,8 @@ def _judge_each(
     ruling: Ruling, judge: Callable[[BalanceLimits | None], BalanceVerdict | None]
 ) -> BalanceVerdict | None:
     """The verdict under every class that the ball may belong to: weigh it where they differ."""
+    if ruling.not_in_force:
+        return None
     found = judge(ruling.limits)
     for other in ruling.others if found else ():
         found = combine_verdicts(found, judge(other)) if found else None

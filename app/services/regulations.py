@@ -40,6 +40,15 @@ def is_in_force(of: Regulation, on: date) -> bool:
     return of.in_force_from <= on and (of.ended_on is None or on < of.ended_on)
 
 
+def tell_not_in_force(of: Regulation, on: date) -> str:
+    """Returns in words why a regulation is not in force on a day; empty where it is."""
+    if is_in_force(of, on):
+        return ""
+    if of.ended_on and of.ended_on <= on:
+        return f"ended {of.ended_on.isoformat()}, not in force"
+    return f"in force from {of.in_force_from.isoformat()}, not yet"
+
+
 def list_in_force(session: Session, on: date) -> list[Regulation]:
     """Returns the regulations in force on a day: those that the shop typed first, then an example."""
     found = [of for of in list_regulations(session) if is_in_force(of, on)]

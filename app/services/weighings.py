@@ -1,6 +1,7 @@
 """Weighings of a ball, before and after drilling, and the verdict that was told at one."""
 
 from collections.abc import Mapping, Sequence
+from datetime import date
 
 from pydantic import JsonValue
 from sqlalchemy import select
@@ -12,7 +13,7 @@ from app.models import Ball, Drilling, Regulation, Scale, Weighing, now
 from app.schemas.forms import typed_texts
 from app.schemas.taken_back import TakingBackForm
 from app.schemas.weighings import WeighingForm
-from app.services import changes
+from app.services import changes, regulations
 
 _WITH = (
     joinedload(Weighing.ball).joinedload(Ball.bowler),
@@ -58,8 +59,7 @@ def add(
     drilling = session.get(Drilling, form.drilling_id) if form.drilling_id else None
     if form.drilling_id and (drilling is None or drilling.ball_id != ball.id):
         raise InvalidError.at("drilling_id", "Choose a drilling of this ball.")
-    if form.regulation_id and session.get(Regulation, form.regulation_id) is None:
-        raise InvalidError.at("regulation_id", "Choose a regulation.")
+    _require_in_force(session, form.regulation_id)
     values = {f"{name}_oz": reading.value for name, reading in form.readings.items()}
     added = Weighing(
         ball_id=ball.id,
@@ -80,12 +80,13 @@ def add(
     return added
 
 
-def keep_verdict(
-    session: Session, who: int, weighing: Weighing, regulation: Regulation, verdict: Mapping[str, JsonValue]
-) -> None:
-    """Keeps the verdict of a weighing with the regulation that it was given under, in place of an earlier one."""
-    values = {"regulation_id": regulation.id, "verdict": dict(verdict)}
-    changes.revise(session, who, weighing, values, bowler=session.get_one(Ball, weighing.ball_id).bowler_id)
+def _require_in_force(session: Session, regulation_id: int | None) -> None:
+    """Raises InvalidError for a chosen regulation that is not in force today."""
+    of = session.get(Regulation, regulation_id) if regulation_id else None
+    if regulation_id and of is None:
+        raise InvalidError.at("regulation_id", "Choose a regulation.")
+    if of and (why := regulations.tell_not_in_force(of, date.today())):
+        raise InvalidError.at("regulation_id", f"{of.edition}: {why}. Nothing is weighed under it: choose another.")
 
 
 def take_back(session: Session, weighing_id: int, form: TakingBackForm) -> Weighing:

@@ -91,6 +91,24 @@ def test_a_chosen_rule_set_without_limits_for_the_ball_names_one_that_has(
     assert verdict_of(look(judged)) != ""
 
 
+def test_a_rule_set_that_ended_is_shown_and_gives_no_verdict_and_no_weighing(
+    judged: Client, session: Session, who: str
+) -> None:
+    type_rules(judged, who)
+    ending = {"who": who, "ended_on": "2026-02-01", "why": "a newer edition"}
+    assert judged.post("/regulations/2/ending", ending).status_code == 303
+    assert verdict_of(look(judged)) == "good"  # under the example, which is in force
+    page = look(judged, regulation_id="2", may_along="true", far_along="1/2")
+    assert "No verdict this regulation ended 2026-02-01, not in force" in verdict_strip(page)
+    assert 'class="verdict' not in page
+    assert "to spare" not in page
+    assert 'id="remedies"' not in page
+    refused = judged.post(WEIGHED, START | READ | {"who": who, "version": "0", "regulation_id": "2"})
+    assert (refused.status_code, 'value="14 lb 14 oz"' in refused.text) == (422, True)
+    assert "One limit: ended 2026-02-01, not in force" in told(refused.text)
+    assert session.scalar(select(Weighing)) is None
+
+
 def test_a_weight_near_a_class_is_judged_under_both(judged: Client, session: Session, who: str) -> None:
     lighter = {"c1_over": "238 oz", "c2_up_to": "238 oz", "c2_side": "1/8"}
     type_rules(judged, who, **lighter)

@@ -52,12 +52,26 @@ def test_the_class_is_that_of_the_weight_and_the_holes(
     assert not_none(find_ruling(session, DAY, None, weight_oz, has_thumb)).limits == limits
 
 
-def test_none_in_force_is_no_ruling_and_a_chosen_one_is_taken_all_the_same(
-    session: Session, regulation: Regulation
+@pytest.mark.parametrize(
+    ("day", "words"),
+    [
+        (date(2025, 12, 31), "in force from 2026-01-01, not yet"),
+        (date(2026, 1, 1), ""),
+        (date(2026, 6, 30), ""),
+        (date(2026, 7, 1), "ended 2026-07-01, not in force"),
+    ],
+)
+def test_one_that_is_not_in_force_is_looked_at_when_chosen_and_judges_nothing(
+    session: Session, regulation: Regulation, day: date, words: str
 ) -> None:
-    before = date(2025, 12, 31)
-    assert find_ruling(session, before, None, 238.0, True) is None
-    assert not_none(find_ruling(session, before, regulation.id, 238.0, True)).regulation is regulation
+    regulation.ended_on = date(2026, 7, 1)
+    session.flush()
+    ruling = not_none(find_ruling(session, day, regulation.id, 238.0, True))
+    assert (ruling.regulation, ruling.not_in_force) == (regulation, words)
+    assert ruling.limits == BalanceLimits(2.0, 1.0, 3.0)
+    verdict = judge_weighed(ReadBalance((0.1, 0.1, 0.1), 0.05, 238.0), ruling)
+    assert (verdict.state if verdict else "none") == ("none" if words else "inside")
+    assert (find_ruling(session, day, None, 238.0, True) is None) == bool(words)
 
 
 def add(

@@ -1,5 +1,6 @@
 """Weighings: readings with their sides, the verdict kept as told, and one taken back."""
 
+from datetime import date, timedelta
 from fractions import Fraction
 
 import pytest
@@ -50,12 +51,18 @@ def test_a_weighing_names_a_drilling_of_its_own_ball(session: Session, who: str)
     assert list(refused.value.fields) == ["drilling_id"]
 
 
-def test_a_verdict_is_kept_with_its_regulation(session: Session, who: str) -> None:
-    made = add(session, who)
+def test_nothing_is_weighed_under_a_regulation_that_is_not_in_force_today(session: Session, who: str) -> None:
     rules = regulations.add_example(session, SignedForm.read({"who": who}))
-    weighings.keep_verdict(session, int(who), made, rules, {"verdict": "within"})
-    session.flush()
-    assert (made.regulation_id, made.verdict) == (rules.id, {"verdict": "within"})
+    today = date.today()
+    made = add(session, who, regulation_id=str(rules.id))
+    assert made.regulation_id == rules.id
+    form = WeighingForm.read({"who": who, "scale_id": str(made.scale_id), "regulation_id": str(rules.id)} | READ)
+    for starts, ends in ((rules.in_force_from, today), (today + timedelta(days=1), None)):
+        rules.in_force_from, rules.ended_on = starts, ends
+        session.flush()
+        with pytest.raises(InvalidError) as refused:
+            weighings.add(session, balls.get_ball(session, 1), form)
+        assert list(refused.value.fields) == ["regulation_id"]
 
 
 def test_one_taken_back_counts_nowhere_and_is_kept(session: Session, who: str) -> None:
