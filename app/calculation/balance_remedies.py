@@ -50,6 +50,9 @@ class Allowed:
         return change_in / (self.high_in if change_in > 0 else self.low_in)
 
 
+Changes = tuple[tuple[Allowed, float], ...]
+
+
 @dataclass(frozen=True, slots=True)
 class Remedy:
     """Changes, at most two, that bring the balance inside, and the balance that they lead to.
@@ -57,7 +60,7 @@ class Remedy:
     `size` is the share of what is allowed that they use up, added.
     """
 
-    changes: tuple[tuple[Allowed, float], ...]
+    changes: Changes
     balance: Balance
     size: float
 
@@ -111,9 +114,6 @@ def _is_inside(ounces: Ounces, goal: Sequence[float]) -> bool:
     return all(abs(value) <= most + _SAME_OZ for value, most in zip(ounces, goal, strict=False))
 
 
-Changes = tuple[tuple[Allowed, float], ...]
-
-
 class _Tries:
     """Balances of changed plans: exact, with each part worked out once."""
 
@@ -128,7 +128,7 @@ class _Tries:
             if (quick := self._weigh(changes)) is None or not _is_inside(quick, goal):
                 continue
             try:
-                exact = balance(*self._change_plan(changes))
+                exact = balance(*change_plan(self.ball, self.holes, changes))
             except CannotBuildError:
                 continue
             if _is_inside(exact.ounces, goal):
@@ -153,7 +153,7 @@ class _Tries:
         return total
 
     def _find_difference(self, hole: int | None, changes: Changes) -> Ounces | None:
-        ball, holes = self._change_plan(changes)
+        ball, holes = change_plan(self.ball, self.holes, changes)
         if hole is None:
             return balance(ball, ()).ounces.plus(balance(self.ball, ()).ounces, -1.0)
         try:
@@ -163,15 +163,19 @@ class _Tries:
         before, put_in = weigh_hole(self.holes[hole], ball)
         return before.plus(taken, -1.0).plus(given).plus(put_in, -1.0)
 
-    def _change_plan(self, changes: Changes) -> tuple[UndrilledBall, tuple[BalanceHole, ...]]:
-        ball, holes = self.ball, list(self.holes)
-        moves = {one.what: step for one, step in changes if one.hole is None}
-        for one, step in changes:
-            if one.hole is not None:
-                hole = holes[one.hole]
-                bigger = {"depth_in": hole.depth_in + step} if one.what == "depth" else {"bore_in": hole.bore_in + step}
-                holes[one.hole] = replace(hole, **bigger)  # type: ignore[arg-type]
-        return move_grip(ball, moves.get("grip along", 0.0), moves.get("grip across", 0.0)), tuple(holes)
+
+def change_plan(
+    ball: UndrilledBall, holes: Sequence[BalanceHole], changes: Changes
+) -> tuple[UndrilledBall, tuple[BalanceHole, ...]]:
+    """The undrilled ball seen from a grip that was moved along and then across, and the holes as changed."""
+    changed = list(holes)
+    moves = {one.what: step for one, step in changes if one.hole is None}
+    for one, step in changes:
+        if one.hole is not None:
+            hole = changed[one.hole]
+            bigger = {"depth_in": hole.depth_in + step} if one.what == "depth" else {"bore_in": hole.bore_in + step}
+            changed[one.hole] = replace(hole, **bigger)  # type: ignore[arg-type]
+    return move_grip(ball, moves.get("grip along", 0.0), moves.get("grip across", 0.0)), tuple(changed)
 
 
 def move_grip(ball: UndrilledBall, along_in: float, across_in: float) -> UndrilledBall:

@@ -11,6 +11,7 @@ SIDES: dict[Way, tuple[str, str]] = {  # the positive one first
     "finger": ("finger side", "thumb side"),
     "top": ("top", "bottom"),
 }
+WAYS: tuple[Way, ...] = tuple(SIDES)  # as ounces are listed
 _SHOWN_OZ = 0.005  # what is shown to a hundredth and less than half of one is even
 
 

@@ -11,7 +11,7 @@ from itertools import product
 
 from app.calculation.balance_verdicts import BalanceLimits
 from app.calculation.balances import Ounces
-from app.measures.balance_words import Way, side_words
+from app.measures.balance_words import WAYS, side_words
 from app.services.balances import Prediction
 
 RIM = 100.0
@@ -26,7 +26,6 @@ _TURNS = tuple(math.radians(15 * i + 7.5) for i in range(24))  # where the figur
 _BESIDE = (0.0, 0.75 * SCALE, -0.75 * SCALE)  # and how far off their ring
 _LIGHT = 0.5  # how much less it matters to cover a centre line than another
 _CENTRE_LINES = (((-RIM, 0.0), (RIM, 0.0)), ((0.0, -RIM), (0.0, RIM)))
-_WAYS: tuple[Way, ...] = ("right", "finger", "top")
 
 
 @dataclass(frozen=True, order=True)
@@ -114,7 +113,7 @@ def draw_balance(
     found = prediction.balance if prediction else None
     if found is None and not any(way is not None for way in weighed):
         return None
-    ends = [found.find_interval(i) if found else None for i in range(len(_WAYS))]
+    ends = [found.find_interval(i) if found else None for i in range(len(WAYS))]
     own = (limits.right_left_oz, limits.finger_thumb_oz, limits.top_bottom_oz) if limits else (None, None, None)
     sizes = [abs(value) for value in weighed if value is not None] + [abs(e) for pair in ends if pair for e in pair]
     corner = math.hypot(own[0] or 0.0, own[1] or 0.0) / _ROOM  # the frame lies inside the rim
@@ -213,9 +212,7 @@ def _field(ends: list[tuple[float, float] | None], unit: float) -> Box | None:
 def _spot(ounces: Ounces, unit: float) -> Spot:
     """The dot; its words stand in the corner nearest to it."""
     x, y = ounces.right_oz * unit, -ounces.finger_oz * unit
-    lines = tuple(
-        side_words(ounces[i], way).replace(" oz", "").removesuffix(" side") for i, way in enumerate(_WAYS[:2])
-    )
+    lines = tuple(side_words(ounces[i], way).replace(" oz", "").removesuffix(" side") for i, way in enumerate(WAYS[:2]))
     width, height = max(_measure(line, FIGURE) for line in lines), LINE * len(lines)
     is_right, is_low = x > 0, y > 0
     left = RIGHT - width if is_right else LEFT
@@ -233,8 +230,8 @@ def _ring(weighed: tuple[float | None, ...], unit: float) -> tuple[float, float]
 def _describe(ounces: Ounces | None, weighed: tuple[float | None, ...]) -> str:
     told = []
     if ounces:
-        told.append("predicted " + ", ".join(side_words(ounces[i], way) for i, way in enumerate(_WAYS)))
-    read = [side_words(value, way) for way, value in zip(_WAYS, weighed, strict=False) if value is not None]
+        told.append("predicted " + ", ".join(side_words(ounces[i], way) for i, way in enumerate(WAYS)))
+    read = [side_words(value, way) for way, value in zip(WAYS, weighed, strict=False) if value is not None]
     if read:
         told.append("weighed " + ", ".join(read))
     return "The ball from above, and top to bottom: " + "; ".join(told)

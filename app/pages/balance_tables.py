@@ -8,9 +8,8 @@ from dataclasses import dataclass
 
 from pydantic import JsonValue
 
-from app.measures.balance_words import SIDES, Way, to_hundredth
+from app.measures.balance_words import WAYS, to_hundredth
 
-_WAYS: tuple[Way, ...] = tuple(SIDES)
 Told = Mapping[str, JsonValue]
 
 
@@ -47,7 +46,7 @@ def _list_shares(shares: JsonValue) -> list[Row]:
 
 
 def _read(of: JsonValue) -> tuple[float | None, ...]:
-    values = [of.get(way) if isinstance(of, dict) else None for way in _WAYS]
+    values = [of.get(way) if isinstance(of, dict) else None for way in WAYS]
     return tuple(to_hundredth(float(value)) if isinstance(value, int | float) else None for value in values)
 
 

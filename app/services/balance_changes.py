@@ -1,14 +1,15 @@
 """What would bring a balance inside its limits, by changes that the driller allows; a new hole is never one of them.
 
 The grip may move on the ball, a hole may be shallower or deeper, and a hole that nothing is put into may be of another
-size: what goes into a bore is made for it. Old holes stay as they are.
+size: what goes into a bore is made for it. A thumb's bore is as deep as what stands on its floor, too; under a finger
+insert the bit may go deeper. Old holes stay as they are.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 
-from app.calculation.balance_remedies import Allowed, Remedy, What, find_remedies, move_grip
+from app.calculation.balance_remedies import Allowed, Remedy, What, change_plan, find_remedies
 from app.calculation.balance_verdicts import DIRECTIONS, BalanceLimits, State, judge_balance
 from app.calculation.balances import Balance, balance
 from app.calculation.errors import CannotBuildError
@@ -49,7 +50,8 @@ def list_changes(prediction: Prediction) -> list[Change]:
     for i, one in enumerate(prediction.holes):
         if one.name.startswith("old "):
             continue
-        found.append(Change(f"depth_{i}", f"Depth of the {one.name}", "1/4"))
+        if one.hole.digit == "finger" or not one.hole.fills:
+            found.append(Change(f"depth_{i}", f"Depth of the {one.name}", "1/4"))
         if not one.hole.fills:
             found.append(Change(f"size_{i}", f"Size of the {one.name}", "1/16"))
     return found
@@ -81,26 +83,11 @@ def _allow(name: str, far_in: float) -> Allowed:
 
 
 def _tell(remedy: Remedy, prediction: Prediction, limits: BalanceLimits) -> ToldRemedy:
-    changed = _change_plan(remedy, prediction)
+    ball, holes = prediction.ball, [one.hole for one in prediction.holes]
+    changed = balance(*change_plan(ball, holes, remedy.changes), prediction.uncertainty) if ball else remedy.balance
     verdict = judge_balance(changed, limits)
     words = tuple(_word(one, change_in, prediction.holes) for one, change_in in remedy.changes)
     return ToldRemedy(words, changed, verdict.state if verdict else "weigh it")
-
-
-def _change_plan(remedy: Remedy, prediction: Prediction) -> Balance:
-    """The balance that a remedy leads to, with its doubts."""
-    ball, holes = prediction.ball, [one.hole for one in prediction.holes]
-    if ball is None:
-        return remedy.balance
-    for one, change_in in remedy.changes:
-        if one.hole is None:
-            along_in, across_in = (change_in, 0.0) if one.what == "grip along" else (0.0, change_in)
-            ball = move_grip(ball, along_in, across_in)
-        elif one.what == "depth":
-            holes[one.hole] = replace(holes[one.hole], depth_in=holes[one.hole].depth_in + change_in)
-        else:
-            holes[one.hole] = replace(holes[one.hole], bore_in=holes[one.hole].bore_in + change_in)
-    return balance(ball, holes, prediction.uncertainty)
 
 
 def _word(one: Allowed, change_in: float, holes: Sequence[NamedHole]) -> str:

@@ -11,12 +11,11 @@ from app.calculation.balances import Balance
 from app.calculation.ball_densities import MOST_MISFIT, Explanation, Found, explain_difference
 from app.calculation.errors import CannotBuildError
 from app.errors import FieldError, InvalidError
-from app.measures.balance_words import SIDES, Way, pound_words, side_words
+from app.measures.balance_words import SIDES, WAYS, pound_words, side_words
 from app.measures.wording import exact
 from app.schemas.weighings import WeighingForm
 from app.services.read_balances import ReadBalance
 
-_WAYS: tuple[Way, ...] = ("right", "finger", "top")
 CONFIRM = "as_read"
 FARTHEST_WEIGHT_OZ = 8  # ASSUMED: from there on a label of whole pounds is the next one's; no source
 
@@ -75,10 +74,10 @@ def refuse(wrong: dict[str, FieldError]) -> None:
 def _ask(form: WeighingForm, i: int, explained: Explanation, predicted: Balance, found: Found) -> dict[str, FieldError]:
     sigma_oz = explained.difference[i] / explained.misfits[i]
     most = f"at most {MOST_MISFIT * sigma_oz:.2f} oz off"
-    if i >= len(_WAYS):
+    if i >= len(WAYS):
         words = f"Is that right? It was to weigh {pound_words(predicted.ounces.weight_oz)}, {most}."
         return {"weight": FieldError(words)}
-    way = _WAYS[i]
+    way = WAYS[i]
     value_oz = predicted.ounces[i] + explained.difference[i]
     words = f"Is that right? {side_words(value_oz, way)}; predicted {side_words(predicted.ounces[i], way)}, {most}."
     is_turned = _agrees_turned(i, predicted, found)
@@ -96,7 +95,7 @@ def _ask(form: WeighingForm, i: int, explained: Explanation, predicted: Balance,
 
 def _agrees_turned(i: int, predicted: Balance, found: Found) -> bool:
     """Whether a direction would be as expected with its other side the heavier one."""
-    name = f"{_WAYS[i]}_oz"
+    name = f"{WAYS[i]}_oz"
     value: float = getattr(found, name) or 0.0
     turned = explain_difference(predicted, replace(found, **{name: -value}))
     return not math.isclose(value, 0.0, abs_tol=1e-9) and i not in turned.beyond

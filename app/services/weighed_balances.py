@@ -16,6 +16,7 @@ from app.calculation.balances import Ounces
 from app.calculation.ball_densities import Explanation, KindDensity, explain_difference, sharpen_density
 from app.calculation.errors import CannotBuildError
 from app.errors import ConflictError, InvalidError
+from app.measures.balance_words import WAYS
 from app.models import Drilling, DrillingStep, Scale, Weighing
 from app.schemas.balance_views import BalanceWeighingForm, LookForm
 from app.services import (
@@ -35,7 +36,7 @@ from app.services.balance_starts import TypedStart
 from app.services.balances import Prediction
 from app.services.read_balances import ReadBalance
 
-_WAYS = ("right", "finger", "top", "weight")
+_WAYS_AND_WEIGHT = (*WAYS, "weight")
 
 
 def take_typed(form: LookForm) -> TypedStart:
@@ -76,7 +77,7 @@ def add(session: Session, drilling: Drilling, form: BalanceWeighingForm) -> Weig
     form = form.model_copy(update={"drilling_id": drilling.id})
     scale = find_scale(session, form.scale_id)
     read = read_balances.average(
-        [(getattr(form, f"{way}_1").value, getattr(form, f"{way}_2").value) for way in _WAYS[:3]],
+        [(getattr(form, f"{way}_1").value, getattr(form, f"{way}_2").value) for way in WAYS],
         None if form.weight.value is None else float(form.weight.value),
         scale,
     )
@@ -120,7 +121,7 @@ def _tell(
     told: dict[str, JsonValue] = {
         "half_width_oz": max(read.half_widths_oz),
         "arm_share": read.arm_share,
-        "found": dict(zip(_WAYS, read.ways, strict=False)),
+        "found": dict(zip(WAYS, read.ways, strict=True)),
     }
     weight_oz, u_oz = read.weight_oz, balance_starts.WEIGHED_U_OZ
     if not weight_oz and prediction:
@@ -179,7 +180,7 @@ def _write_density(before: KindDensity, after: KindDensity) -> dict[str, JsonVal
 
 
 def _write(ounces: Ounces) -> dict[str, JsonValue]:
-    return dict(zip(_WAYS, ounces, strict=True))
+    return dict(zip(_WAYS_AND_WEIGHT, ounces, strict=True))
 
 
 def list_weighings(session: Session, drilling: Drilling) -> Sequence[Weighing]:

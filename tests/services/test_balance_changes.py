@@ -59,8 +59,12 @@ def test_where_no_change_leaves_room_for_the_doubt_it_says_weigh_it(prediction: 
 
 def test_only_what_has_nothing_put_in_may_change_its_size_and_old_holes_stay(prediction: Prediction) -> None:
     names = [change.name for change in list_changes(prediction)]
-    assert names == ["along", "across", "depth_0", "depth_1", "depth_2"]
+    assert names == ["along", "across", "depth_1", "depth_2"]  # the thumb's bore is made for what stands in it
+    assert solve(prediction, LIMITS, far(depth_0="2")) == []
     first, second, third = prediction.holes
+    thumb = replace(first, hole=replace(first.hole, fills=()))
+    names = [change.name for change in list_changes(replace(prediction, holes=(thumb, second, third)))]
+    assert names == ["along", "across", "depth_0", "size_0", "depth_1", "depth_2"]
     opened = (replace(first, name="old thumb hole"), replace(second, hole=replace(second.hole, fills=())), third)
     names = [change.name for change in list_changes(replace(prediction, holes=opened))]
     assert names == ["along", "across", "depth_1", "size_1", "depth_2"]
