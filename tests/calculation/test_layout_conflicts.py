@@ -116,6 +116,24 @@ def test_the_widest_rim_of_a_thumb_hole_counts() -> None:
         assert found == pytest.approx(2.0 - RADIUS * math.asin(size / 2 / RADIUS), abs=CLOSE_IN)
 
 
+@pytest.mark.parametrize(("forward_in", "right_in"), [(-0.25, 0.375), (0.5, -0.125)])
+def test_a_sleeves_bore_leans_the_way_it_is_pitched(forward_in: float, right_in: float) -> None:
+    """Source: the rim sampled on pyproj's geodesics; to its two sides the gaps of a side pitch differ."""
+    solved, sphere = solve_grip(STRAIGHT), Sphere(27.0)
+    centre = solved.require_thumb().centre
+    at = sphere.degrees(*along_across_in(centre, sphere.radius))
+    rim = sample(sphere, ReferenceHole(sphere, at, forward_in, right_in, is_thumb=True), (1.625, 0.0, 0.0))
+    gaps = []
+    for turn_deg in (0.0, 90.0, 180.0, 270.0):
+        axis = solved.require_thumb()
+        pin = travel(centre, veer(centre, axis.long, math.radians(turn_deg)), 2.0 / RADIUS)
+        least = float(np.arccos(rim @ np.array(pin)).min()) * RADIUS
+        bore = SleeveBore(1.625, forward_in, right_in, 2.75)
+        gaps.append(told(measure_clearances(solved, laid_at(pin), LIMITS, bore=bore))["thumb", "pin"])
+        assert gaps[-1] == pytest.approx(least, abs=CLOSE_IN)
+    assert abs(gaps[1] - gaps[3]) > 10 * CLOSE_IN
+
+
 def test_only_what_is_nearer_than_its_limit_is_a_conflict_the_worst_first() -> None:
     solved = solve_grip(STRAIGHT)
     thumb, middle = solved.require_thumb().centre, solved.fingers["middle"].centre

@@ -279,6 +279,20 @@ def test_a_hole_that_cannot_be_is_refused(change: dict[str, float], field: str) 
     assert refused.value.field == field
 
 
+@pytest.mark.parametrize("hole", [STRAIGHT, STEEP])
+def test_a_floor_that_reaches_the_far_side_of_the_ball_is_the_deepest(hole: BalanceHole) -> None:
+    # closed form: the collar rests √(R² − (p − r)²) above the mid-plane, the floor's rim meets the ball √(R² − (p + r)²)
+    # below it, with p the pitch and r the bit's radius
+    pitch_in, bit_in = math.hypot(hole.forward_in, hole.right_in), hole.bore_in / 2
+    above, below = (math.sqrt(RADIUS**2 - (pitch_in + way * bit_in) ** 2) for way in (-1, 1))
+    deepest = replace(hole, depth_in=above + below - 1e-6)
+    column_in3 = math.pi * bit_in**2 * 2 * below  # at the least: between both rims, without what is above the upper one
+    assert hole_material(deepest, 27.0).volume_in3 > column_in3 - 1e-5
+    with pytest.raises(CannotBuildError, match="other side") as refused:
+        hole_material(replace(hole, depth_in=above + below + 1e-6), 27.0)
+    assert refused.value.field == "depth_in"
+
+
 @pytest.mark.parametrize(
     ("fills", "field"),
     [

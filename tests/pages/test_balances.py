@@ -7,8 +7,9 @@ import pytest
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from app.models import Regulation, Weighing
+from app.models import Drilling, Regulation, Weighing
 from tests.conftest import Client, not_none
+from tests.services.test_balances import leave_thumb_out
 
 START = {"start_top": "3", "along": "0", "across": "0"}
 SCALE = {"label": "Bench scale", "resolution": "1/16"}
@@ -107,6 +108,19 @@ def test_a_rule_set_that_ended_is_shown_and_gives_no_verdict_and_no_weighing(
     assert (refused.status_code, 'value="14 lb 14 oz"' in refused.text) == (422, True)
     assert "One limit: ended 2026-02-01, not in force" in told(refused.text)
     assert session.scalar(select(Weighing)) is None
+
+
+def test_a_thumbless_ball_is_judged_as_such_and_its_plus_is_asked_for(
+    judged: Client, session: Session, who: str
+) -> None:
+    type_rules(judged, who, t1_side="1/8", needs_plus_without_thumb="yes")
+    assert (verdict_of(look(judged)), "needs a plus" in told(look(judged))) == ("", False)  # inside its one limit
+    drilling = session.get_one(Drilling, 3)
+    drilling.plan = leave_thumb_out(not_none(drilling.plan))
+    session.commit()
+    page = look(judged, along="3", along_way="fingers", across="2", across_way="right")
+    assert verdict_of(page) == "bad"  # about 1 1/3 oz aside, and 1/8 is allowed
+    assert "Without a thumb hole it needs a plus at the palm" in told(page)
 
 
 def test_a_weight_near_a_class_is_judged_under_both(judged: Client, session: Session, who: str) -> None:

@@ -36,6 +36,14 @@ def contract_plan(made: Plan) -> Plan:
     return replace(made, grip=grip, bore=bore, inner=PlannedInner(1.25, 2.75), old_holes=())
 
 
+def leave_thumb_out(made: Plan) -> Plan:
+    """A plan of two finger holes alone."""
+    middle = Finger(2.0, 0.96875, 0.6875, -0.25, 0.0, 1.0)
+    ring = Finger(2.125, 0.96875, 0.65625, -0.25, -0.125, 1.0)
+    grip = replace(made.grip, thumb=None, sleeve_od_in=None, middle=middle, ring=ring)
+    return replace(made, grip=grip, bore=None, inner=None)
+
+
 @pytest.fixture
 def drilling(session: Session, plan: Drilling, who: str) -> Drilling:
     plan.plan = contract_plan(not_none(plan.plan))
@@ -131,9 +139,7 @@ def test_a_grip_of_the_left_hand_and_one_without_a_thumb_hole_are_counted(sessio
     drilling.plan = replace(made, grip=mirrored)
     left = not_none(predict(session, drilling).balance).ounces
     assert left == pytest.approx(Ounces(-right.right_oz, right.finger_oz, right.top_oz, right.weight_oz), abs=1e-9)
-    grip = replace(made.grip, thumb=None, sleeve_od_in=None, middle=Finger(2.0, 0.96875, 0.6875, -0.25, 0.0, 1.0),
-                   ring=Finger(2.125, 0.96875, 0.65625, -0.25, -0.125, 1.0))  # fmt: skip
-    drilling.plan = replace(made, grip=grip, bore=None, inner=None)
+    drilling.plan = leave_thumb_out(made)
     found = predict(session, drilling)
     assert not found.has_thumb
     assert [one.name for one in found.holes] == ["middle", "ring"]
