@@ -11,7 +11,7 @@ from app.calculation.balances import Balance
 from app.calculation.ball_densities import MOST_MISFIT, Explanation, Found, explain_difference
 from app.calculation.errors import CannotBuildError
 from app.errors import FieldError, InvalidError
-from app.measures.balance_words import SIDES, WAYS, pound_words, side_words
+from app.measures.balance_words import SIDES, WAYS, Way, pound_words, side_words
 from app.measures.wording import exact
 from app.schemas.weighings import WeighingForm
 from app.services.read_balances import ReadBalance
@@ -52,9 +52,9 @@ def ask_size(form: WeighingForm, read: ReadBalance, top_oz: float | None, top_u_
     if top_oz is None or not known:
         return {}
     most_oz, size_oz = MOST_MISFIT * math.hypot(top_u_oz, read.u_oz), math.hypot(*known)
-    if size_oz <= top_oz + most_oz and (len(known) < len(_WAYS) or size_oz >= top_oz - most_oz):
+    if size_oz <= top_oz + most_oz and (len(known) < len(WAYS) or size_oz >= top_oz - most_oz):
         return {}
-    way = max(zip(_WAYS, read.ways, strict=True), key=lambda pair: abs(pair[1] or 0.0))[0]
+    way = max(zip(WAYS, read.ways, strict=True), key=lambda pair: abs(pair[1] or 0.0))[0]
     words = f"Is that right? What was read comes to {size_oz:.2f} oz; the ball’s top weight is {top_oz:.2f} oz,"
     return _ask_at(form, way, f"{words} at most {most_oz:.2f} oz off.")
 

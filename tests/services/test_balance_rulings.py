@@ -69,7 +69,7 @@ def test_one_that_is_not_in_force_is_looked_at_when_chosen_and_judges_nothing(
     ruling = not_none(find_ruling(session, day, regulation.id, 238.0, True))
     assert (ruling.regulation, ruling.not_in_force) == (regulation, words)
     assert ruling.limits == BalanceLimits(2.0, 1.0, 3.0)
-    verdict = judge_weighed(ReadBalance((0.1, 0.1, 0.1), 0.05, 238.0), ruling)
+    verdict = judge_weighed(ReadBalance((0.1, 0.1, 0.1), (0.05,) * 3, 238.0), ruling)
     assert (verdict.state if verdict else "none") == ("none" if words else "inside")
     assert (find_ruling(session, day, None, 238.0, True) is None) == bool(words)
 
