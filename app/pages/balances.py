@@ -19,6 +19,7 @@ from app.services import (
     balance_rulings,
     bench,
     drillings,
+    layout_choices,
     scales,
     weighed_balances,
     weighings,
@@ -79,6 +80,7 @@ def _tell(page: Page, drilling: Drilling, prediction: Prediction | None, look: L
     return {
         "drilling": drilling,
         "plan": plan,
+        "stale_layout": layout_choices.list_stale_in(page.session, drilling),
         "prediction": prediction,
         "ruling": ruling,
         "other_ruling": _find_other_ruling(page, prediction, look, ruling),

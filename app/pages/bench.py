@@ -83,8 +83,8 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
 
 
 def _load_layout(page: Page, of: Drilling) -> dict[str, object]:
-    laid, conflicts = layout_views.show_in_drilling(page.session, of, is_drawn=False)
-    return {**laid, "apart": plan_views.describe_conflicts(conflicts)}
+    laid = layout_views.show_in_drilling(page.session, of, is_drawn=False)
+    return {"laid": laid, "layout": laid.layout, "apart": plan_views.describe_conflicts(laid.conflicts)}
 
 
 def _load_shelf(page: Page, of: Drilling, due: DrillingStep | None, screens: list[Screen]) -> dict[str, object]:

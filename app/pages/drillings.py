@@ -137,14 +137,14 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
     if drilling.plan:
         numbers = _draw_numbers(drilling.plan, work_out(drilling.plan))
     finished = measurements.compare_built(drilling)
-    laid, conflicts = layout_views.show_in_drilling(page.session, drilling)
+    laid = layout_views.show_in_drilling(page.session, drilling)
     return {
         "drilling": drilling,
         **_draw_finish(drilling, finished),
         "lines": side_by_side.list_lines(drilling, None if drilling.state == "drilled" else finished),
         "answers": bench_stops.list_answers(page.session, drilling),
         "unsettling": checks.describe_unsettling(drilling.current_plan),
-        "needs_reason": drilling.state == "planned" and _needs_reason(page, drilling),
+        "needs_reason": drilling.state == "planned" and _needs_reason(page, drilling, laid),
         "today": date.today().isoformat(),
         "unread": late_depths.list_unread(drilling, drilling.bore),
         "inner": inners.find_in_drilling(page.session, drilling),
@@ -152,14 +152,14 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
         "first_cut": taken_back.find_first_cut(drilling),
         "obstacle": taken_back.find_obstacle(page.session, drilling) if drilling.called_off_at else "",
         "ticket": ticket_reads.find_of_drilling(page.session, drilling.id),
-        **laid,
+        "laid": laid,
         "history": changes.list_record_lines(page.session, drilling),
         "version": drilling.version,
         "stale": stale_plans.find_staleness(page.session, drilling),
         "old_holes_changed": old_holes.have_changed(page.session, drilling),
         "others": [d for d in drillings.list_of_bowler(page.session, drilling.ball.bowler_id) if d.id != drilling.id],
         **numbers,
-        "answer": plan_views.judge_with_layout(numbers["answer"], conflicts),
+        "answer": plan_views.judge_with_layout(numbers["answer"], laid.conflicts, laid.stale),
     }
 
 
@@ -178,11 +178,11 @@ def _draw_finish(drilling: Drilling, finished: SpanComparison | None) -> dict[st
     }
 
 
-def _needs_reason(page: Page, drilling: Drilling) -> bool:
-    """Whether the plan as met fails a check that nobody gave a reason for."""
+def _needs_reason(page: Page, drilling: Drilling, laid: layout_views.LaidDrilling) -> bool:
+    """Whether the plan as met fails a check, or is in conflict with its layout, and nobody gave a reason for it."""
     plan = drilling.current_plan
     failing = checks.pick_failing(checks.run_checks(plan, work_out(plan))) if plan else []
-    return bool(failing) and not drillings.find_reason(page.session, drilling)
+    return bool(failing or laid.conflicts) and not drillings.find_reason(page.session, drilling)
 
 
 @router.get("/drillings/{drilling_id}")

@@ -12,7 +12,6 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoes
 from markupsafe import Markup
 
 from app import closed_sets
-from app.measures.axis_points import write_point
 from app.measures.balance_words import (
     direction_words,
     interval_words,
@@ -23,7 +22,6 @@ from app.measures.balance_words import (
 )
 from app.measures.describe import describe
 from app.measures.lengths import is_unknown
-from app.measures.pairs import AxisPoint as PointText
 from app.measures.wording import (
     VERDICT_WORDS,
     clock_words,
@@ -40,7 +38,7 @@ from app.measures.wording import (
     proud_words,
     share_words,
 )
-from app.models import AxisPoint, Drilling, Inner
+from app.models import Drilling, Inner
 from app.models.plans import Plan
 from app.pages import arrows, ball_labels, formats, layout_pictures, sections
 from app.services.changes import describe_field
@@ -71,12 +69,6 @@ def list_options(records: Iterable[Any], words: str = "name") -> list[tuple[int,
 def _list_inner_options(inners: Sequence[Inner]) -> list[tuple[int, str]]:
     sizes = {i.id: "unknown outside" if i.outside_in is None else inches(i.outside_in) for i in inners}
     return [(i.id, f"{i.label}, {sizes[i.id]}, {i.system.label}") for i in inners]
-
-
-def _list_point_options(points: Sequence[AxisPoint]) -> list[tuple[int, str]]:
-    """Axis points as choices, each with its hand and the day it was found."""
-    days = {p.id: p.found_on.isoformat() if p.found_on else "day unknown" for p in points}
-    return [(p.id, f"{p.hand} hand, {write_point(PointText(p.over_in, p.up_in))}, {days[p.id]}") for p in points]
 
 
 def _list_found_options(plan: Plan | None) -> list[tuple[str, str]]:
@@ -255,7 +247,6 @@ def _list_globals() -> dict[str, object]:
 def _list_floor_words() -> dict[str, object]:
     return dict(
         found_by_words=closed_sets.FOUND_BY_WORDS,
-        point_options=_list_point_options,
         ticket_words=closed_sets.TICKET_KIND_WORDS,
         wait_words=closed_sets.WAIT_KIND_WORDS,
         redo_words=closed_sets.REDO_REASON_WORDS,

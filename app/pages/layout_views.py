@@ -7,13 +7,17 @@ from sqlalchemy.orm import Session
 
 from app.calculation.marking_lists import Change, MarkingStep
 from app.errors import InvalidError
+from app.measures.axis_points import write_point
+from app.measures.pairs import AxisPoint as PointText
 from app.measures.wording import decimal, degree_words
-from app.models import Drilling
+from app.models import AxisPoint, Drilling, Layout
 from app.pages.layout_pictures import ERRORS, draw_layout
 from app.pages.layout_step_pictures import draw_step
 from app.pages.pictures import GripPicture
+from app.pages.render import Shown
 from app.services import layout_choices, layouts
 from app.services.layout_choices import ReadBack
+from app.services.layout_standings import pick_of, pick_since
 from app.services.layout_work_outs import OnBall, WorkedLayout, describe_clearance, work_out_layout
 
 _HERE_IN = 1e-6
@@ -49,15 +53,17 @@ def answer_layout(worked: WorkedLayout, on: OnBall) -> Answer:
             f"{len(conflicts)} in all" if len(conflicts) > 1 else "",
         )
     nearest = describe_clearance(min(worked.clearances, key=lambda c: c.gap_in - c.limit_in), worked.mark_name)
-    is_tracked = worked.track_in is not None
     doubts = [*worked.doubts, *on.doubts]
+    if worked.track_in is None:
+        doubts.insert(0, "the track is not known")
     if worked.misfit_in:
         told = [tell_misfit(worked.misfit_in, worked.mark_name), *doubts, f"nearest: {nearest}"]
         return Answer("doubt", "Places and marks contradict each other", "; ".join(told))
+    if on.stale:
+        return Answer("doubt", "It stands on what no longer holds", "; ".join([*doubts, f"nearest: {nearest}"]))
     if doubts:
         return Answer("doubt", "Clear as far as is known", "; ".join([*doubts, f"nearest: {nearest}"]))
-    says = "Clear of every hole" if is_tracked else f"No hole near the pin or the {worked.mark_name}"
-    return Answer("good", says, f"nearest: {nearest}" + ("" if is_tracked else "; no track was measured"))
+    return Answer("good", "Clear of every hole", f"nearest: {nearest}")
 
 
 def note_reading(read: ReadBack, mark_name: str) -> str:
@@ -160,25 +166,33 @@ def _describe_step(step: MarkingStep, worked: WorkedLayout) -> str:
     return f"{_AT[step.at]}, from {off}: {along}{ends}."
 
 
-def show_in_drilling(
-    session: Session, drilling: Drilling, is_drawn: bool = True
-) -> tuple[dict[str, object], list[str]]:
-    """The layout of a drilling and, if asked, its drawing, and what comes too near to its marks, in words.
+@dataclass(frozen=True)
+class LaidDrilling:
+    """The layout of a drilling, None without one, as its pages show it; without words where it cannot be built.
 
-    None of what is not there, or cannot be built any more.
+    `since` is the layout chosen since, which it is not on; `stale`, in words, is what no longer holds of its own.
     """
-    layout = layouts.find_of(session, drilling)
-    shown: dict[str, object] = {"layout": layout, "layout_picture": None}
+
+    layout: Layout | None = None
+    since: Layout | None = None
+    conflicts: tuple[str, ...] = ()
+    stale: tuple[str, ...] = ()
+    picture: GripPicture | None = None
+
+
+def show_in_drilling(session: Session, drilling: Drilling, is_drawn: bool = True) -> LaidDrilling:
+    saved = layouts.list_of_ball(session, drilling.ball_id)
+    layout = pick_of(session, saved, drilling)
+    since = pick_since(saved, drilling, layout)
     if layout is None:
-        return shown, []
+        return LaidDrilling(since=since)
     on = layout_choices.stand_in(session, drilling, layout)
     try:
         worked = work_out_layout(layout, on)
     except InvalidError:
-        return shown, []
-    if is_drawn:
-        shown["layout_picture"] = draw_worked(worked, on)
-    return shown, list_conflicts(worked)
+        return LaidDrilling(layout, since, stale=on.stale)
+    picture = draw_worked(worked, on) if is_drawn else None
+    return LaidDrilling(layout, since, tuple(list_conflicts(worked)), on.stale, picture)
 
 
 def draw_worked(worked: WorkedLayout, on: OnBall) -> GripPicture:
@@ -195,3 +209,26 @@ def name_errors(steps: Sequence[Step]) -> list[tuple[str, Change]]:
         if step.swing_error:
             found.append((f"{swing} in the swing, for the {step.finds}", step.swing_error))
     return found
+
+
+def list_point_options(points: Sequence[AxisPoint]) -> list[tuple[int, str]]:
+    """Axis points as choices, each with its hand and the day it was found."""
+    days = {p.id: p.found_on.isoformat() if p.found_on else "day unknown" for p in points}
+    told = {p.id: f"{p.hand} hand, {write_point(PointText(p.over_in, p.up_in))}, {days[p.id]}" for p in points}
+    return [(p.id, f"{told[p.id]}, taken back" if p.taken_back_at else told[p.id]) for p in points]
+
+
+def show_worked(worked: WorkedLayout, on: OnBall) -> Shown:
+    """Everything that a page or a print shows of a worked layout."""
+    steps = list_steps(worked)
+    return {
+        "worked": worked,
+        "stale": on.stale,
+        "grip_words": on.grip_words,
+        "picture": draw_worked(worked, on),
+        "answer": answer_layout(worked, on),
+        "conflicts": list_conflicts(worked),
+        "arcs": list_arcs(worked),
+        "steps": steps,
+        "errors_by_step": name_errors(steps),
+    }

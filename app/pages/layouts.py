@@ -1,45 +1,43 @@
-"""The layout of a ball: chosen, read back, drawn, marked by a list and by strips, compared with another."""
+"""The layout of a ball: chosen, read back, drawn, marked by a list, compared with another."""
 
 from collections.abc import Mapping
-from typing import Annotated, Literal
+from typing import Annotated
+from urllib.parse import urlencode
 
 from fastapi import Query, Response
 
-from app.calculation.layout_strips import lay_layout_strips
 from app.errors import FieldError, InvalidError, NotFoundError, ShopError
-from app.measures.print_scale import read_print_scale
-from app.measures.wording import mark_words
 from app.models import AxisPoint, Layout
-from app.pages import layout_comparisons, layout_views, strip_pictures
+from app.pages import layout_comparisons, layout_views
 from app.pages.admission import PageDep, PageRouter, Posted, RecordId
 from app.pages.formats import format_local_day
-from app.pages.prints import answer_print, make_qr_code
 from app.pages.render import Page, Shown
 from app.schemas.forms import read_id
 from app.schemas.layout_readings import PlacesForm
-from app.schemas.layouts import FavouriteForm, LayoutForm
-from app.schemas.taken_back import TakingBackForm, TakingOffForm
-from app.services import bowlers, changes, layout_balances, layout_choices, layouts
+from app.schemas.layouts import FavouriteForm, LayoutDroppingForm, LayoutForm, LayoutTakingForm
+from app.schemas.taken_back import TakingOffForm
+from app.services import (
+    bench,
+    bowlers,
+    changes,
+    layout_balances,
+    layout_changes,
+    layout_choices,
+    layouts,
+)
 from app.services.layout_choices import NUMBERS, Choices
 from app.services.layout_work_outs import OnBall, WorkedLayout, work_out_layout
 
 router = PageRouter()
-_NOTHING: Shown = {"worked": None, "picture": None, "answer": None, "arcs": [], "steps": [], "grip_words": ""}
-
-
-def _draw(worked: WorkedLayout, on: OnBall) -> Shown:
-    """Everything that a page or a print shows of a worked layout."""
-    steps = layout_views.list_steps(worked)
-    return {
-        "worked": worked,
-        "grip_words": on.grip_words,
-        "picture": layout_views.draw_worked(worked, on),
-        "answer": layout_views.answer_layout(worked, on),
-        "conflicts": layout_views.list_conflicts(worked),
-        "arcs": layout_views.list_arcs(worked),
-        "steps": steps,
-        "errors_by_step": layout_views.name_errors(steps),
-    }
+_NOTHING: Shown = {
+    "stale": (),
+    "worked": None,
+    "picture": None,
+    "answer": None,
+    "arcs": [],
+    "steps": [],
+    "grip_words": "",
+}
 
 
 def _fill(of: Choices, values: Mapping[str, str]) -> dict[str, str]:
@@ -64,13 +62,18 @@ def _load(page: Page, ball_id: int, values: Mapping[str, str]) -> Shown:
     filled = _fill(of, values)
     point = of.find_point(read_id(filled.get("axis_point_id", "")))
     current = of.current
-    is_as_saved = current is not None and _is_same(filled, current)
+    is_as_saved = current is not None and _is_same(filled, current) and not filled.get("anew")
     return {
         "ball": of.ball,
         "of": of,
         "point": point,
         "values": filled | ({"axis_point_id": str(point.id)} if point else {}),
         "is_as_saved": is_as_saved,
+        "version": of.version,
+        "offered": _list_offered(of, point),
+        "anew": f"/balls/{ball_id}/layout?{urlencode({**_pick_texts(current), 'anew': 'true'})}" if current else "",
+        "taking": _find_taking(page, of),
+        "held": _find_held(page, of),
         "is_fragment": page.is_fragment,
         "history": [(saved, changes.list_record_lines(page.session, saved)) for saved in of.saved],
         "comparable": _list_comparable(of),
@@ -78,9 +81,39 @@ def _load(page: Page, ball_id: int, values: Mapping[str, str]) -> Shown:
     }
 
 
+def _find_taking(page: Page, of: Choices) -> Shown | None:
+    """The drilling that stays on a layout although another was chosen since, and why it cannot be put on that one."""
+    if of.drilling is None or of.since is None:
+        return None
+    drilling = bench.get_drilling(page.session, of.drilling.id)
+    return {"drilling": drilling, "obstacle": layout_changes.find_obstacle(page.session, drilling, of.since)}
+
+
+def _find_held(page: Page, of: Choices) -> dict[int, bool]:
+    """The layouts in use, and whether the ball is cut on each."""
+    held = [(saved, layout_changes.find_drilling(page.session, saved)) for saved in of.saved if _may_be_used(of, saved)]
+    return {saved.id: layout_changes.is_cut(drilling) for saved, drilling in held if drilling}
+
+
+def _may_be_used(of: Choices, saved: Layout) -> bool:
+    return not saved.dropped_at and (saved is of.used or saved.drilling_id is not None)
+
+
+def _list_offered(of: Choices, point: AxisPoint | None) -> list[tuple[int, str]]:
+    """The axis points to choose from, and the one shown although it does not hold any more."""
+    options: list[tuple[int, str]] = layout_views.list_point_options(of.points)
+    if point is None or point in of.points:
+        return options
+    (number, words), *_ = layout_views.list_point_options([point])
+    return [*options, (number, words if point.taken_back_at else f"{words}, of a former owner")]
+
+
+def _pick_texts(saved: Layout) -> dict[str, str]:
+    return layout_choices.list_texts(saved) | {"axis_point_id": str(saved.axis_point_id)}
+
+
 def _is_same(filled: Mapping[str, str], saved: Layout) -> bool:
-    texts = layout_choices.list_texts(saved) | {"axis_point_id": str(saved.axis_point_id)}
-    return all(filled.get(name, "") == text for name, text in texts.items())
+    return all(filled.get(name, "") == text for name, text in _pick_texts(saved).items())
 
 
 def _work_out(
@@ -95,7 +128,7 @@ def _work_out(
     except InvalidError as error:
         refusal = next(iter(error.fields.values()), FieldError(error.message))
         return _NOTHING | {"refusal": refusal, "refused_fields": error.fields}
-    return _draw(worked, on) | {"refusal": None, "refused_fields": {}}
+    return layout_views.show_worked(worked, on) | {"refusal": None, "refused_fields": {}}
 
 
 def _list_comparable(of: Choices) -> list[tuple[str, str]]:
@@ -139,10 +172,21 @@ def choose_layout(page: PageDep, ball_id: RecordId, posted: Posted) -> Response:
 def drop_layout(page: PageDep, layout_id: RecordId, posted: Posted) -> Response:
     ball_id = layouts.get_layout(page.session, layout_id).ball_id
     try:
-        layouts.drop(page.session, layout_id, page.read(TakingBackForm, posted))
+        layout_changes.drop(page.session, layout_id, page.read(LayoutDroppingForm, posted))
     except ShopError as error:
         shown = f"drop-{layout_id}"
         return page.show_refused(error, "layouts/show.html", posted, lambda: _load(page, ball_id, {}), shown)
+    return page.redirect(f"/balls/{ball_id}/layout")
+
+
+@router.post("/drillings/{drilling_id}/layout")
+def take_layout(page: PageDep, drilling_id: RecordId, posted: Posted) -> Response:
+    """Puts a drilling that is not cut yet on the layout chosen since."""
+    ball_id = bench.get_drilling(page.session, drilling_id).ball_id
+    try:
+        layout_changes.take(page.session, drilling_id, page.read(LayoutTakingForm, posted))
+    except ShopError as error:
+        return page.show_refused(error, "layouts/show.html", posted, lambda: _load(page, ball_id, {}), "taking")
     return page.redirect(f"/balls/{ball_id}/layout")
 
 
@@ -212,51 +256,3 @@ def _find_side(page: Page, of: Choices, name: str, typed: Mapping[str, str]) -> 
     on = layout_choices.stand_on(page.session, of, point)
     numbers = favourite or layout_choices.read_numbers(typed)
     return favourite.label if favourite else "As typed", work_out_layout(numbers, on), on
-
-
-# Strips ---------------------------------------------------------------------------------------------------------------
-
-Bar = Annotated[str, Query(max_length=80)]
-Paper = Literal["A4", "letter"]
-
-
-def _print_strips(page: Page, layout_id: int, is_pdf: bool, bar: str, paper: str = "") -> Response:
-    saved = layouts.get_layout(page.session, layout_id)
-    of = layout_choices.load(page.session, saved.ball_id)
-    on = layout_choices.stand_on(page.session, of, saved.axis_point, saved.marks)
-    worked = work_out_layout(saved, on)
-    reading = read_print_scale(bar)
-    scale = 1 / float(reading.value or 1)
-    identity = (
-        saved.ball.bowler.name,
-        saved.ball.label,
-        f"{layouts.describe(saved)} · {saved.hand} · {format_local_day(saved.chosen_at)}",
-    )
-    strips = lay_layout_strips(worked.laid, worked.mark_name)
-    notes = {f"{strip.start} {strip.end}": ["By tape", mark_words(strip.length_in)] for strip in strips}
-    answer = answer_print(
-        page,
-        "prints/layout_strips.html",
-        f"layout-strips-{saved.id}",
-        is_pdf and reading.is_usable,
-        paper,
-        layout=saved,
-        bar=bar,
-        reading=reading,
-        scale=scale,
-        strips=strip_pictures.draw_strips(strips, scale, identity, notes),
-        code=make_qr_code(page, f"/balls/{saved.ball_id}/layout"),
-        **_draw(worked, on),
-    )
-    answer.status_code = 200 if reading.is_usable else 422
-    return answer
-
-
-@router.get("/layouts/{layout_id}/strips")
-def show_layout_strips(page: PageDep, layout_id: RecordId, bar: Bar = "") -> Response:
-    return _print_strips(page, layout_id, is_pdf=False, bar=bar)
-
-
-@router.get("/layouts/{layout_id}/strips.pdf")
-def download_layout_strips(page: PageDep, layout_id: RecordId, bar: Bar = "", paper: Paper = "A4") -> Response:
-    return _print_strips(page, layout_id, is_pdf=True, bar=bar, paper=paper)

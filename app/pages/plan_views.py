@@ -54,14 +54,16 @@ def answer_plan(plan: Plan, found: Sequence[Check], owned: OwnedRim | None) -> A
     return Answer("good", "Ready to drill", more + assumed, ())
 
 
-def judge_with_layout(answer: Answer | None, conflicts: Sequence[str]) -> Answer | None:
-    """Returns the answer of a plan whose holes come too near to a mark of its layout: never green."""
-    if answer is None or not conflicts:
+def judge_with_layout(answer: Answer | None, conflicts: Sequence[str], stale: Sequence[str] = ()) -> Answer | None:
+    """Returns the answer of a plan whose layout conflicts with its holes or no longer holds: never green."""
+    if answer is None or not (conflicts or stale):
         return answer
-    told = f"layout: {'; '.join(conflicts)}"
+    told = f"layout: {'; '.join([*conflicts, *stale])}"
     if answer.kind == "bad":
         return replace(answer, more=f"{answer.more}; {told}")
-    return Answer("bad", _NOT_TOGETHER, f"{told}. {answer.more}", answer.fixes)
+    if conflicts:
+        return Answer("bad", _NOT_TOGETHER, f"{told}. {answer.more}", answer.fixes)
+    return Answer("doubt", "Nothing fails, not all holds", f"{told}. {answer.more}", answer.fixes)
 
 
 def describe_conflicts(conflicts: Sequence[str]) -> tuple[str, str]:

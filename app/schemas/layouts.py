@@ -8,6 +8,7 @@ from app.errors import FieldError
 from app.measures.axis_points import write_point
 from app.schemas.balances import BallOuncesText, MarkDoubtText, NeededAngleText, NeededPointText, TopWeightText
 from app.schemas.forms import ArcText, Id, NeededArcText, NoteText, OptionalId, OptionalPastDay, SignedForm
+from app.schemas.taken_back import TakingBackForm
 
 _HALF_ROUND_IN = Fraction(27, 2)  # of the usual ball
 
@@ -72,6 +73,7 @@ class LayoutNumbers(SignedForm):
 class LayoutForm(LayoutNumbers):
     """A layout of a ball, from an axis point of its bowler; the ball's newest marks are kept with it.
 
+    `version` is the number of the newest layout that the form showed, 0 for none.
     `misfit`: of one read back against the ball's marks, inches that its arc between pin and mass mark is longer.
     """
 
@@ -79,6 +81,18 @@ class LayoutForm(LayoutNumbers):
     drilling_id: OptionalId = None
     note: NoteText = ""
     misfit: Annotated[str, Field(pattern=r"^(-?\d{1,2}\.\d{3,4})?$")] = ""
+
+
+class LayoutDroppingForm(TakingBackForm):
+    """Drops a layout; `is_meant` if a drilling is planned on it."""
+
+    is_meant: bool = False
+
+
+class LayoutTakingForm(SignedForm):
+    """Puts a drilling on a layout chosen since; `version` is the drilling's."""
+
+    layout_id: Id
 
 
 class FavouriteForm(LayoutNumbers):

@@ -77,8 +77,8 @@ def confirm(session: Session, drilling_id: int, form: ConfirmationForm) -> Drill
     ticket_scans.require_at_bench(session, drilling_id)
     checks.require_reason(plan, work_out(plan), form.reason, layout_choices.list_conflicts(session, of))
     values = {"confirmed_at": now(), "confirmed_by_id": form.who, "confirmed_reason": form.reason}
-    changes.revise(session, form.who, of, values, "read back before the first cut", of.ball.bowler_id)
     layout_choices.take_up(session, form.who, of)
+    changes.revise(session, form.who, of, values, "read back before the first cut", of.ball.bowler_id)
     return of
 
 

@@ -6,7 +6,8 @@ from app.errors import InvalidError
 from app.measures.amounts import read_depth
 from app.models import Drilling, DrillingStep, now
 from app.schemas.drillings import DrilledForm
-from app.services import bench, bench_stops, changes, depths, owned_rims, shop_limits
+from app.services import bench, bench_stops, changes, checks, depths, drillings, layout_choices, owned_rims, shop_limits
+from app.services.work_outs import work_out
 
 
 def finish_on_paper(session: Session, drilling_id: int, form: DrilledForm) -> Drilling:
@@ -34,6 +35,11 @@ def finish_on_paper(session: Session, drilling_id: int, form: DrilledForm) -> Dr
             bench.note_step(session, form.who, of, bore, "", f"{form.depth.text}, written down on paper")
             _require_reason_for_depth(session, of, bore, form)
     bench_stops.follow_met(session, form.who, of)
+    if of.confirmed_at is None:
+        conflicts = layout_choices.list_conflicts(session, of)
+        plan, reason = drillings.get_current_plan(of), form.reason or drillings.find_reason(session, of)
+        checks.require_reason(plan, work_out(plan), reason, conflicts)
+        layout_choices.take_up(session, form.who, of)
     session.flush()
     return owned_rims.mark_drilled(session, drilling_id, form.model_copy(update={"version": of.version}))
 

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import hypot
 from typing import cast
 
@@ -16,7 +16,7 @@ from app.calculation.layouts import AxisPoint as Point
 from app.calculation.layouts import Layout as Shape
 from app.calculation.layouts import radius_of, read_layout
 from app.calculation.sphere import place
-from app.errors import InvalidError
+from app.errors import ConflictError, InvalidError
 from app.measures.wording import decimal, exact
 from app.models import AxisPoint, Ball, BallMarks, Drilling, FavouriteLayout, Fit, Layout
 from app.models.plans import Plan
@@ -24,6 +24,7 @@ from app.schemas.layout_readings import LayoutTyped, PlacesForm
 from app.schemas.layouts import LayoutForm, LayoutNumbers
 from app.services import axis_points, ball_marks, drillings, grips, layouts, shop_limits
 from app.services.heavy_spots import ASSUMED_MARK_DOUBT_IN
+from app.services.layout_standings import list_stale, pick_of, pick_since
 from app.services.layout_work_outs import (
     OnBall,
     TypedNumbers,
@@ -50,6 +51,17 @@ class Choices:
     favourites: Sequence[FavouriteLayout]
     drilling: Drilling | None
     fits: Sequence[Fit]
+    used: Layout | None  # the layout that the drilling in the ball is made on, or would be
+
+    @property
+    def version(self) -> int:
+        """The number of the newest layout, dropped or not; 0 without one."""
+        return self.saved[0].id if self.saved else 0
+
+    @property
+    def since(self) -> Layout | None:
+        """The layout chosen since, where the drilling in the ball stays on an older one or on none."""
+        return pick_since(self.saved, self.drilling, self.used) if self.drilling else None
 
     @property
     def mark_name(self) -> str:
@@ -84,21 +96,32 @@ def load(session: Session, ball_id: int) -> Choices:
     """Raises NotFoundError."""
     ball, in_force, _ = drillings.list_choices(session, ball_id)
     every = axis_points.list_of_bowler(session, ball.bowler_id)
+    saved = layouts.list_of_ball(session, ball.id)
+    drilling = drillings.pick_in_force(drillings.list_of_balls(session, [ball.id])).get(ball.id)
     return Choices(
         ball,
         [point for point in every if not point.taken_back_at],
         ball_marks.find_newest(session, ball.id),
-        layouts.list_of_ball(session, ball.id),
+        saved,
         layouts.list_favourites(session, ball.bowler_id),
-        drillings.pick_in_force(drillings.list_of_balls(session, [ball.id])).get(ball.id),
+        drilling,
         in_force,
+        pick_of(session, saved, drilling) if drilling else None,
     )
 
 
 def stand_on(session: Session, of: Choices, point: AxisPoint, marks: BallMarks | None = None) -> OnBall:
     """What a layout from this axis point is worked out on; `marks` are those it was chosen from, else the newest."""
     plan = of.drilling.current_plan if of.drilling else None
-    return _stand(session, of.ball, plan, of.fits, point, marks or of.marks)
+    stale = list_stale(session, of.ball, point, marks, of.marks)
+    return replace(_stand(session, of.ball, plan, of.fits, point, marks or of.marks), stale=stale)
+
+
+def list_stale_in(session: Session, drilling: Drilling) -> tuple[str, ...]:
+    """What the layout of a drilling stands on that no longer holds, in words; nothing without one."""
+    of = layouts.find_of(session, drilling)
+    newest = ball_marks.find_newest(session, drilling.ball_id) if of else None
+    return list_stale(session, drilling.ball, of.axis_point, of.marks, newest) if of else ()
 
 
 def stand_in(session: Session, drilling: Drilling, layout: Layout) -> OnBall:
@@ -106,8 +129,10 @@ def stand_in(session: Session, drilling: Drilling, layout: Layout) -> OnBall:
     plan = drilling.current_plan
     if plan is None:
         return stand_on(session, load(session, drilling.ball_id), layout.axis_point, layout.marks)
-    marks = layout.marks or ball_marks.find_newest(session, drilling.ball_id)
-    return _stand(session, drilling.ball, plan, (), layout.axis_point, marks)
+    newest = ball_marks.find_newest(session, drilling.ball_id)
+    on = _stand(session, drilling.ball, plan, (), layout.axis_point, layout.marks or newest)
+    stale = list_stale(session, drilling.ball, layout.axis_point, layout.marks, newest)
+    return replace(on, stale=stale)
 
 
 def _stand(
@@ -156,8 +181,14 @@ def read_numbers(values: Mapping[str, str]) -> TypedNumbers:
 
 
 def choose(session: Session, ball_id: int, form: LayoutForm) -> Layout:
-    """Adds a layout that can be built; raises InvalidError at the number with which it cannot."""
+    """Adds a layout that can be built; raises InvalidError at the number with which it cannot.
+
+    Raises ConflictError if somebody chose one since the form was shown.
+    """
     of = load(session, ball_id)
+    if form.version != of.version:
+        who = f"{of.saved[0].staff.name} chose a layout" if of.saved else "The layouts changed"
+        raise ConflictError(f"{who} while you were typing. Compare it with what you typed, then choose again.")
     point = of.find_point(form.axis_point_id)
     if point is not None:
         numbers = TypedNumbers(form.pin_axis.given, form.axis_line.given, form.drilling.given)

@@ -60,6 +60,7 @@ class OnBall:
     limits: Mapping[str, SetLimit]
     grip_words: str = ""  # whose grip it is
     doubts: tuple[str, ...] = ()  # in words, what is counted with although nobody knows it
+    stale: tuple[str, ...] = ()  # in words, what of its axis point and marks does not hold any more
 
 
 @dataclass(frozen=True)

@@ -13,8 +13,7 @@ from app.measures.wording import exact
 from app.models import AxisPoint, Ball, Bowler, Drilling, FavouriteLayout, Layout, now
 from app.schemas.forms import typed_texts
 from app.schemas.layouts import FavouriteForm, LayoutForm, LayoutNumbers
-from app.schemas.taken_back import TakingBackForm
-from app.services import ball_marks, bowlers, changes, mergers
+from app.services import ball_marks, bowlers, changes, layout_standings, mergers
 
 _WITH = (joinedload(Layout.ball).joinedload(Ball.bowler), joinedload(Layout.axis_point), joinedload(Layout.marks))
 
@@ -60,17 +59,8 @@ def list_of_ball(session: Session, ball_id: int) -> Sequence[Layout]:
 
 
 def find_of(session: Session, drilling: Drilling) -> Layout | None:
-    """Returns the layout that a drilling was made on; of one that is still planned, the one that it would be made on.
-
-    One of the other hand never counts, nor one that was chosen after drilling, unless it was said to be the one.
-    """
-    plan = drilling.current_plan
-    kept = [of for of in list_of_ball(session, drilling.ball_id) if not of.dropped_at]
-    own = [of for of in kept if plan is None or of.hand == plan.grip.hand]
-    used = next((of for of in own if of.drilling_id == drilling.id), None)
-    if used or plan is None or drilling.state != "planned":
-        return used
-    return own[0] if own and own[0].drilling_id is None else None
+    """Returns the layout that a drilling was made on, or would be while it is planned."""
+    return layout_standings.pick_of(session, list_of_ball(session, drilling.ball_id), drilling)
 
 
 def add(session: Session, ball: Ball, form: LayoutForm) -> Layout:
@@ -78,7 +68,7 @@ def add(session: Session, ball: Ball, form: LayoutForm) -> Layout:
     if ball.removed_at:
         raise ConflictError(f"{ball.label} was removed. Put it back first.")
     point = session.get(AxisPoint, form.axis_point_id)
-    if point is None or point.bowler_id not in mergers.list_ids(session, ball.bowler_id):
+    if point is None or not layout_standings.is_of_owner(session, ball, point):
         raise InvalidError.at("axis_point_id", "Choose an axis point of this ball's bowler.")
     if point.taken_back_at:
         raise InvalidError.at("axis_point_id", f"That axis point was taken back: {point.taken_back_reason}.")
@@ -117,17 +107,6 @@ def use_in(session: Session, who: int, layout_id: int, drilling_id: int) -> Layo
         raise ConflictError("This layout is dropped, or another drilling uses it. Choose it again for this one.")
     _require_of_ball(session, of.ball, drilling_id, of.hand)
     changes.revise(session, who, of, {"drilling_id": drilling_id}, bowler=of.ball.bowler_id)
-    return of
-
-
-def drop(session: Session, layout_id: int, form: TakingBackForm) -> Layout:
-    """Marks a layout as dropped, with the reason."""
-    of = get_layout(session, layout_id)
-    changes.require_version(session, of, form.version)
-    if of.dropped_at:
-        raise ConflictError("This layout is dropped already.")
-    changes.revise(session, form.who, of, {"dropped_at": now()}, form.why, of.ball.bowler_id)
-    of.dropped_reason = form.why
     return of
 
 

@@ -199,6 +199,7 @@ ROUTES = {
     ("GET", "/balls/{ball_id}/layout/comparison"): (COUNTER, 404),
     ("POST", "/balls/{ball_id}/layouts"): (DRILLER, 422),
     ("POST", "/layouts/{layout_id}/dropping"): (DRILLER, 404),
+    ("POST", "/drillings/{drilling_id}/layout"): (DRILLER, 422),
     ("POST", "/layouts/{layout_id}/favourite"): (DRILLER, 404),
     ("GET", "/layouts/{layout_id}/strips"): (COUNTER, 404),
     ("GET", "/layouts/{layout_id}/strips.pdf"): (COUNTER, 404),

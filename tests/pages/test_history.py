@@ -104,6 +104,7 @@ WRITES = {
     "/balls/1/layouts": LAYOUT,
     "/layouts/{layout}/dropping": {"why": "another one"},
     "/layouts/{layout}/favourite": {"label": "Smooth"},
+    "/drillings/{read_back}/layout": {"layout_id": "2"},
     "/favourite-layouts/{liked}/removal": {"ball_id": "1"},
     "/scales": SCALE,
     "/drillings/1/weighings": WEIGHED,
@@ -199,7 +200,7 @@ def prepared(client: Client, who: str, address: str) -> str:
         if name in address:
             sent(client, who, where, typed)
     address = prepare_floor(client, who, prepare_taken_back(client, who, address))
-    filled = re.sub(r"\{(drilled|measured|merged|stopped)\}", "3", address)
+    filled = re.sub(r"\{(drilled|measured|merged|stopped|read_back)\}", "3", address)
     if "{token}" in address:
         sent(client, who, "/tokens", WRITES["/tokens"])
     return re.sub(r"\{(tried|bit|token|old|point|scale|regulation|layout|liked|weighing)\}", "1", filled)
@@ -213,6 +214,12 @@ def prepare_layout(client: Client, who: str, address: str) -> None:
         sent(client, who, "/balls/1/layouts", LAYOUT)
     if "{liked}" in address:
         sent(client, who, "/layouts/1/favourite", {"label": "Smooth"})
+    if "{read_back}" in address:
+        sent(client, who, "/bowlers/2/axis-points", AXIS_POINT | {"hand": "left"})
+        layout = LAYOUT | {"axis_point_id": "2"}
+        sent(client, who, "/balls/3/layouts", layout)
+        sent(client, who, "/drillings/3/confirmation", {})
+        sent(client, who, "/balls/3/layouts", layout | {"pin_axis": "5"})
 
 
 def prepare_floor(client: Client, who: str, address: str) -> str:
@@ -229,7 +236,7 @@ def prepare_floor(client: Client, who: str, address: str) -> str:
 
 
 FORMS_ELSEWHERE = {"route": "/route", "erasure": "/held", "undoing": "/undoing", "parting": "/parting"}
-FORMS_ELSEWHERE["/marks"] = "/marks"
+FORMS_ELSEWHERE |= {"/marks": "/marks", "/layouts": "/layout"}
 FORMS_ELSEWHERE |= {"bowlers/1/merger": "/merger?other=4", "shops/1/look": "/edit"}
 
 

@@ -24,7 +24,9 @@ MEASURED = marks(pin_mark="27/4")
 @pytest.mark.parametrize(
     ("case", "kind"),
     [
-        (on(MEASURED), "good"),
+        (on(MEASURED, track="2"), "good"),
+        (on(MEASURED), "doubt"),  # the track was not measured
+        (replace(on(MEASURED, track="2"), stale=("axis point taken back (mistyped)",)), "doubt"),
         (on(), "doubt"),  # the arc of the mass mark is taken as a quarter of the ball
         (replace(on(MEASURED), doubts=("the ball’s circumference is ASSUMED",)), "doubt"),
         (on(MEASURED, track="33/8"), "bad"),

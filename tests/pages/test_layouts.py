@@ -27,7 +27,11 @@ def record_point(client: Client, who: str, bowler_id: int = 1, **typed: str) -> 
 
 
 def choose(client: Client, who: str, ball_id: int = 1, **typed: str) -> Response:
-    return client.post(f"/balls/{ball_id}/layouts", NUMBERS | typed | {"who": who})
+    form = not_none(re.search(r'<form [^>]*id="layout".*?</form>', client.get(f"/balls/{ball_id}/layout").text, re.S))[
+        0
+    ]
+    shown = dict(re.findall(r'name="(version)" value="(\d+)"', form))
+    return client.post(f"/balls/{ball_id}/layouts", NUMBERS | shown | typed | {"who": who})
 
 
 def read_arcs(html: str) -> dict[str, float]:

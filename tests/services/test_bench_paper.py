@@ -7,12 +7,14 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.errors import InvalidError
-from app.models import Change
+from app.models import Change, Drilling
 from app.schemas.drillings import DrilledForm
-from app.services import bench, bench_paper, drillings
+from app.services import bench, bench_paper, drillings, layout_choices
 from tests.conftest import not_none
+from tests.services import test_axis_points
 from tests.services.conftest import Make
 from tests.services.test_bench_stops import tick_to
+from tests.services.test_layout_choices import choose
 
 
 def test_on_paper_the_depth_read_at_the_bench_stays(session: Session, make: Make, who: str) -> None:
@@ -64,3 +66,17 @@ def test_on_paper_the_depth_read_at_the_bench_may_be_written_again_but_no_other(
     bench_paper.finish_on_paper(session, of.id, DrilledForm.read(form | {"depth": "2.765625 collar"}))
     bore = not_none(drillings.get_drilling(session, of.id).bore)
     assert (bored.typed["depth"], bore.depth_in, bore.datum) == ("2 49/64 collar", Fraction(177, 64), "collar")
+
+
+def test_a_layout_conflict_asks_its_reason_without_the_bench_too(session: Session, plan: Drilling, who: str) -> None:
+    point = test_axis_points.add(session, who, plan.ball.bowler_id, track="4 1/8")
+    made = choose(session, who, plan.ball_id, point.id)
+    conflicts = layout_choices.list_conflicts(session, plan)
+    assert conflicts
+    form = {"who": who, "version": str(plan.version), "not_read": "true"}
+    with pytest.raises(InvalidError) as refused:
+        bench_paper.finish_on_paper(session, plan.id, DrilledForm.read(form))
+    assert all(words in refused.value.fields["reason"].message for words in conflicts)
+    form |= {"version": str(plan.version), "reason": "as the bowler asks"}
+    bench_paper.finish_on_paper(session, plan.id, DrilledForm.read(form))
+    assert (plan.state, made.drilling_id) == ("drilled", plan.id)

@@ -6,7 +6,7 @@ from fractions import Fraction
 import pytest
 from sqlalchemy.orm import Session
 
-from app.errors import InvalidError
+from app.errors import ConflictError, InvalidError
 from app.models import Ball, Layout
 from app.schemas.drillings import ConfirmationForm, TickForm
 from app.schemas.layout_readings import PlacesForm
@@ -20,7 +20,8 @@ NUMBERS = {"pin_axis": "4", "axis_line": "35", "drilling": "40"}
 
 
 def choose(session: Session, who: str, ball_id: int, axis_point_id: int, **typed: str) -> Layout:
-    form = LayoutForm.read({"who": who, "axis_point_id": str(axis_point_id)} | NUMBERS | typed)
+    version = str(layout_choices.load(session, ball_id).version)
+    form = LayoutForm.read({"who": who, "axis_point_id": str(axis_point_id), "version": version} | NUMBERS | typed)
     made = layout_choices.choose(session, ball_id, form)
     session.flush()
     return made
@@ -127,3 +128,14 @@ def test_the_layout_of_a_ball_belongs_to_the_drilling_once_it_is_read_back(sessi
     bench.confirm(session, 3, ConfirmationForm.read({"who": who}))
     assert made.drilling_id == 3
     assert layouts.find_of(session, drillings.get_drilling(session, 3)) is made
+
+
+def test_a_layout_typed_beside_one_chosen_meanwhile_is_refused(session: Session, who: str) -> None:
+    point = test_axis_points.add(session, who)
+    first = choose(session, who, 1, point.id)
+    for version in (0, first.id - 1):
+        with pytest.raises(ConflictError):
+            choose(session, who, 1, point.id, version=str(version))
+    assert layouts.list_of_ball(session, 1) == [first]
+    second = choose(session, who, 1, point.id, version=str(first.id), pin_axis="5")
+    assert layout_choices.load(session, 1).version == second.id

@@ -9,7 +9,7 @@ from app.errors import ConflictError, InvalidError
 from app.models import Layout
 from app.schemas.layouts import FavouriteForm, LayoutForm
 from app.schemas.taken_back import TakingBackForm
-from app.services import axis_points, balls, bowlers, drillings, layout_choices, layouts
+from app.services import axis_points, balls, bowlers, drillings, layouts
 from tests.services import test_axis_points, test_ball_marks
 
 NUMBERS = {"pin_axis": "4", "axis_line": "35°", "drilling": "40 1/2"}
@@ -54,17 +54,6 @@ def test_a_point_of_another_bowler_or_taken_back_is_refused(session: Session, wh
         with pytest.raises(InvalidError) as refused:
             add(session, who, point.id)
         assert list(refused.value.fields) == ["axis_point_id"]
-
-
-def test_a_dropped_layout_is_kept_with_its_reason(session: Session, who: str) -> None:
-    point = test_axis_points.add(session, who)
-    first, second = add(session, who, point.id), add(session, who, point.id, pin_axis="5")
-    assert layout_choices.load(session, 1).current is second
-    form = TakingBackForm.read({"who": who, "version": str(second.version), "why": "pin under a hole"})
-    layouts.drop(session, second.id, form)
-    session.flush()
-    assert layout_choices.load(session, 1).current is first
-    assert [of.dropped_reason for of in layouts.list_of_ball(session, 1)] == ["pin under a hole", ""]
 
 
 def test_favourites_are_of_one_hand_and_leave_the_list_without_being_deleted(session: Session, who: str) -> None:
