@@ -96,6 +96,19 @@ def inches(value: Fraction | float | int) -> str:
     return shown
 
 
+_DIVISIONS = (8, 16, 32)  # of an inch on a tape, the coarsest first; then 64ths
+
+
+def inches_within(value: Fraction | float, doubt_in: float) -> str:
+    """`1 5/8`: by the coarsest division of a tape that is no coarser than the doubt; `under 1/16` within half of one.
+
+    The value is 0 or more, and the doubt a standard uncertainty in inches.
+    """
+    parts = next((parts for parts in _DIVISIONS if 1 / parts <= doubt_in), 64)
+    near = Fraction(round(Fraction(value) * parts), parts)
+    return plain_fraction(near) if near else f"under 1/{2 * parts}"
+
+
 # How far off its 64th a mark may lie and still count as on it, inches: an eighth of a 64th, about a third of a pencil
 # line. Common practice, no source. What is a driller's *full* or *shy* begins here and ends half way to the next 64th.
 FULL_OR_SHY_FROM_IN = Fraction(1, 512)

@@ -14,11 +14,11 @@ from app.calculation.layouts import AxisPoint, LaidOut, Layout, solve_layout
 from app.calculation.marking_lists import MarkingList, list_marks
 from app.calculation.sphere import Vector
 from app.errors import FieldError, InvalidError
-from app.measures.wording import inches
+from app.measures.wording import inches, inches_within
 from app.models import AxisPoint as AxisPointRow
 from app.models import BallMarks, FavouriteLayout
 from app.models import Layout as LayoutRow
-from app.services.heavy_spots import fit_stored, list_ways, sign_angle
+from app.services.heavy_spots import ASSUMED_MARK_DOUBT_IN, fit_stored, list_ways, sign_angle
 from app.services.shop_limits import SetLimit
 
 _AS_ONE_LINE_DEG = 5.0  # marks within this of one line: on which side of it the heavy spot lies does not matter
@@ -135,7 +135,15 @@ def describe_clearance(of: Clearance, mark_name: str = MASS_MARK) -> str:
     spot = f"the {mark_name if of.spot == 'mark' else of.spot}"
     if of.is_over:
         return f"{of.hole} hole {'crossed by' if of.spot == 'track' else 'over'} {spot}"
-    return f"{of.hole} hole {inches(of.gap_in)} from {spot}, at least {inches(of.limit_in)}"
+    return f"{of.hole} hole {_describe_gap(of)} from {spot}, at least {inches(of.limit_in)}"
+
+
+def _describe_gap(of: Clearance) -> str:
+    """A gap as sharp as marks are made by hand, and on its own side of the limit."""
+    near = Fraction(round(of.gap_in * 16), 16)
+    if of.is_conflict == (near < of.limit_in):
+        return inches_within(of.gap_in, ASSUMED_MARK_DOUBT_IN)
+    return f"just under {inches(of.limit_in)}" if of.is_conflict else inches(of.limit_in)
 
 
 def name_mark(marks: BallMarks | None) -> str:

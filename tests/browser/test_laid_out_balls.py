@@ -1,7 +1,6 @@
 """From the axis point to the verdict in one go, as a person goes: marks, layout, strips, plan, bench, scale.
 
-Strips are held against pyproj's geodesics on a sphere, margins against what was typed; neither shares the app's code.
-The limits are those of the example that ships.
+Strips are held against pyproj's geodesics on a sphere, margins against what was typed and the example's limits.
 """
 
 import base64

@@ -14,6 +14,7 @@ from app.measures.wording import (
     in_64ths,
     in_words,
     inches,
+    inches_within,
     lateral_words,
     mark_words,
     nearest_mark,
@@ -190,3 +191,18 @@ def test_full_is_more_and_shy_is_less_than_its_64th(value: Fraction) -> None:
 )
 def test_an_angle_is_told_to_a_tenth_of_a_degree(angle: float, words: str) -> None:
     assert degree_words(angle) == words
+
+
+@pytest.mark.parametrize(
+    ("value", "doubt_in", "words"),
+    [
+        (1 + 43 / 64 - 0.001, 0.206, "1 5/8"),  # an eighth is the coarsest division no coarser than the doubt
+        (1 + 43 / 64 - 0.001, 1 / 16, "1 11/16"),
+        (1 + 43 / 64 - 0.001, 0.01, "1 43/64"),
+        (0.02, 1 / 16, "under 1/32"),
+        (0.0, 1 / 16, "under 1/32"),
+        (2.0, 5.0, "2"),
+    ],
+)
+def test_a_length_is_no_sharper_than_its_doubt(value: float, doubt_in: float, words: str) -> None:
+    assert inches_within(value, doubt_in) == words

@@ -41,6 +41,10 @@ def test_no_answer_is_green_over_what_nobody_knows(case: object, kind: str) -> N
     ("clearance", "words"),
     [
         (Clearance("ring", "pin", 3 / 16, 0.25), "ring hole 3/16 from the pin, at least 1/4"),
+        (Clearance("ring", "pin", 9 / 16 - 0.007, 0.25), "ring hole 9/16 from the pin, at least 1/4"),
+        (Clearance("ring", "mark", 0.24, 0.25), "ring hole just under 1/4 from the mass mark, at least 1/4"),
+        (Clearance("ring", "pin", 0.33, 21 / 64), "ring hole 21/64 from the pin, at least 21/64"),
+        (Clearance("ring", "pin", 0.01, 0.25), "ring hole under 1/32 from the pin, at least 1/4"),
         (Clearance("ring", "pin", -0.2, 0.25), "ring hole over the pin"),
         (Clearance("thumb", "track", -0.2, 0.25), "thumb hole crossed by the track"),
     ],
