@@ -17,6 +17,7 @@ def lay_out(hands: Hands, serial: str) -> Story:
     yield 0.9
     ball = hands.session.scalars(select(Ball).where(Ball.serial == serial)).one()
     for point in axis_points.list_of_bowler(hands.session, ball.bowler_id)[:1]:
+        shown = "0"
         for numbers in (FIRST, THEN):
-            typed = {"who": DRILLER, "axis_point_id": str(point.id)} | numbers
-            layout_choices.choose(hands.session, ball.id, LayoutForm.read(typed))
+            typed = {"who": DRILLER, "axis_point_id": str(point.id), "version": shown} | numbers
+            shown = str(layout_choices.choose(hands.session, ball.id, LayoutForm.read(typed)).id)

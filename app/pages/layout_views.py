@@ -215,7 +215,7 @@ def list_point_options(points: Sequence[AxisPoint]) -> list[tuple[int, str]]:
     """Axis points as choices, each with its hand and the day it was found."""
     days = {p.id: p.found_on.isoformat() if p.found_on else "day unknown" for p in points}
     told = {p.id: f"{p.hand} hand, {write_point(PointText(p.over_in, p.up_in))}, {days[p.id]}" for p in points}
-    return [(p.id, f"{told[p.id]}, taken back" if p.taken_back_at else told[p.id]) for p in points]
+    return [(p.id, f"taken back: {told[p.id]}" if p.taken_back_at else told[p.id]) for p in points]
 
 
 def show_worked(worked: WorkedLayout, on: OnBall) -> Shown:

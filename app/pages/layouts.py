@@ -105,7 +105,7 @@ def _list_offered(of: Choices, point: AxisPoint | None) -> list[tuple[int, str]]
     if point is None or point in of.points:
         return options
     (number, words), *_ = layout_views.list_point_options([point])
-    return [*options, (number, words if point.taken_back_at else f"{words}, of a former owner")]
+    return [*options, (number, words if point.taken_back_at else f"a former owner’s: {words}")]
 
 
 def _pick_texts(saved: Layout) -> dict[str, str]:

@@ -36,7 +36,7 @@ def find_obstacle(session: Session, of: Drilling, since: Layout) -> str:
     if plan is None or plan.grip.hand != since.hand:
         return f"that one is of the {since.hand} hand"
     if since.axis_point.taken_back_at or not layout_standings.is_of_owner(session, since.ball, since.axis_point):
-        return "its axis point does not hold any more"
+        return "the axis point of that one does not hold any more"
     return ""
 
 
