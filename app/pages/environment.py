@@ -72,6 +72,10 @@ def _list_inner_options(inners: Sequence[Inner]) -> list[tuple[int, str]]:
     return [(i.id, f"{i.label}, {sizes[i.id]}, {i.system.label}") for i in inners]
 
 
+def _list_drilling_options(made: Sequence[Drilling]) -> list[tuple[int, str]]:
+    return [(d.id, f"{d.ball.label}, {d.state}, {formats.format_local_day(d.planned_at)}") for d in made]
+
+
 def _list_found_options(plan: Plan | None) -> list[tuple[str, str]]:
     """The holes that may be found otherwise on a later visit: those of a plan's grip, all of them without a plan."""
     known = closed_sets.FOUND_HOLE_WORDS.items()
@@ -220,9 +224,7 @@ def _list_globals() -> dict[str, object]:
         fit_options=lambda fits: [(f.id, f"Fit {f.letter}, {f.hand} hand, {f.state}: {f.reason}") for f in fits],
         found_options=_list_found_options,
         thumbless_fits=lambda fits: {f.id: "thumbless" for f in fits if f.is_thumbless},
-        drilling_options=lambda made: [
-            (d.id, f"{d.ball.label}, {d.state}, {formats.format_local_day(d.planned_at)}") for d in made
-        ],
+        drilling_options=_list_drilling_options,
         fix_options=lambda fixes: [(f"{fix.field}={fix.value}", fix.words) for fix in fixes],
         kind_options=lambda kinds: [(name, kind.words) for name, kind in kinds.items()],
         inner_options=_list_inner_options,

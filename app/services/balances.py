@@ -29,7 +29,16 @@ from app.calculation.sphere import Vector, along_across_in, unit
 from app.calculation.units import radius_in
 from app.models import AxisPoint, Drilling, Layout, Scale, Weighing
 from app.models.plans import Plan
-from app.services import axis_points, ball_marks, heavy_spots, layouts, read_balances, weighed_starts, weighings
+from app.services import (
+    axis_points,
+    ball_marks,
+    heavy_spots,
+    layout_standings,
+    layouts,
+    read_balances,
+    weighed_starts,
+    weighings,
+)
 from app.services.balance_holes import NamedHole, list_holes, list_old_holes
 from app.services.balance_starts import (
     AS_WEIGHED,
@@ -104,12 +113,12 @@ def predict(
     if start.weight_oz is None:
         return Prediction(start, start_density(1.0), (), NO_OUNCES, missing=start.missing)
     known = density or start_density(mean_density_oz_in3(start.weight_oz, plan.grip.circumference_in))
-    doubt = layouts.describe_doubt(of.layout.axis_point) if of.layout else ""
+    doubts = layout_standings.list_doubts(session, drilling.ball, of.layout.axis_point) if of.layout else ()
     found = _weigh(of, list_holes(plan, work_out(plan), known.density_oz_in3, not start.is_weighed), start, known)
     hand = plan.grip.hand
     point = of.layout.axis_point if of.layout else None
     return _point_to_axis(
-        replace(found, layout_doubt=doubt),
+        replace(found, layout_doubt="; ".join(doubts)),
         plan,
         point or axis_points.find_current(session, drilling.ball.bowler_id, hand),
     )

@@ -45,19 +45,25 @@ def pick_since(saved: Sequence[Layout], drilling: Drilling, used: Layout | None)
     return newest if newest.id > used.id else None
 
 
-def list_stale(
-    session: Session, ball: Ball, point: AxisPoint, marks: BallMarks | None, newest: BallMarks | None
-) -> tuple[str, ...]:
-    """What of a layout's axis point and marks does not hold any more, in words. A former owner is not named."""
+def list_doubts(session: Session, ball: Ball, point: AxisPoint) -> tuple[str, ...]:
+    """Why an axis point no longer holds for a ball, in words. A former owner is not named."""
     told = []
     if point.taken_back_at:
         told.append(f"axis point taken back ({point.taken_back_reason})")
     if not is_of_owner(session, ball, point):
         told.append("axis point of a former owner")
-    if marks and newest and have_changed(marks, newest):
-        days = [of.made_at.astimezone().date().isoformat() for of in (marks, newest)]
-        told.append(f"laid out from the marks of {days[0]}, read again {days[1]}")
     return tuple(told)
+
+
+def list_stale(
+    session: Session, ball: Ball, point: AxisPoint, marks: BallMarks | None, newest: BallMarks | None
+) -> tuple[str, ...]:
+    """What of a layout's axis point and marks no longer holds, in words."""
+    told = list_doubts(session, ball, point)
+    if marks is None or newest is None or not have_changed(marks, newest):
+        return told
+    days = [of.made_at.astimezone().date().isoformat() for of in (marks, newest)]
+    return (*told, f"laid out from the marks of {days[0]}, read again {days[1]}")
 
 
 def have_changed(marks: BallMarks, newest: BallMarks) -> bool:

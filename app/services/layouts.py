@@ -39,11 +39,6 @@ def describe(of: Layout | FavouriteLayout) -> str:
     return f"{exact(of.pin_axis_in)} in, {exact(of.axis_line_deg)}°, {exact(of.drilling_deg)}°"
 
 
-def describe_doubt(point: AxisPoint) -> str:
-    """What keeps anything that is told of a layout from this axis point from being sure; empty where nothing does."""
-    return f"its axis point was taken back: {point.taken_back_reason}" if point.taken_back_at else ""
-
-
 def get_layout(session: Session, layout_id: int) -> Layout:
     """Returns a layout with its ball, bowler, axis point and marks; raises NotFoundError."""
     found = load_one(session, Layout, layout_id, *_WITH)

@@ -193,7 +193,7 @@ def test_marks_and_layout_place_the_heavy_spot(session: Session, drilling: Drill
     assert found.layout_doubt == ""
     point.taken_back_at, point.taken_back_reason = drilling.planned_at, "mistyped"
     doubtful = predict(session, drilling, TypedStart())
-    assert (doubtful.balance, doubtful.layout_doubt) == (found.balance, "its axis point was taken back: mistyped")
+    assert (doubtful.balance, doubtful.layout_doubt) == (found.balance, "axis point taken back (mistyped)")
     layout.dropped_at = drilling.planned_at
     session.flush()
     assert predict(session, drilling, TypedStart()).balance is None

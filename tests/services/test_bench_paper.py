@@ -73,7 +73,7 @@ def test_a_layout_conflict_asks_its_reason_without_the_bench_too(session: Sessio
     made = choose(session, who, plan.ball_id, point.id)
     conflicts = layout_choices.list_conflicts(session, plan)
     assert conflicts
-    form = {"who": who, "version": str(plan.version), "not_read": "true"}
+    form = {"who": who, "version": str(plan.version), "depth": "unknown"}
     with pytest.raises(InvalidError) as refused:
         bench_paper.finish_on_paper(session, plan.id, DrilledForm.read(form))
     assert all(words in refused.value.fields["reason"].message for words in conflicts)
