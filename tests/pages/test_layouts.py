@@ -244,7 +244,7 @@ def test_strips_of_every_layout_from_a_point_on_the_midline_are_laid(client: Cli
     for axis_line in ("-90", "0", "180"):
         for drilling in ("-180", "0", "90"):
             typed = {"axis_line": axis_line, "drilling": drilling, "pin_axis": "6 3/4"}
-            assert choose(client, who, **typed).status_code == 303
+            assert choose(client, who, 1, **typed).status_code == 303
             saved += 1
             strips = client.get(f"/layouts/{saved}/strips")
             assert strips.status_code == 200, typed
