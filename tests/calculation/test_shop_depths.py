@@ -12,7 +12,7 @@ from statsmodels.stats.meta_analysis import combine_effects
 
 from app.calculation.depths import KnownDepth
 from app.calculation.errors import CannotBuildError
-from app.calculation.shop_depths import STARTING_SCATTER, ScatterPrior, depths_without, pool, shop_depth
+from app.calculation.shop_depths import STARTING_SCATTER, ScatterPrior, StatedDepth, depths_without, pool, shop_depth
 
 RUNS = 20_000
 TRUE_IN = 2.7
@@ -225,6 +225,96 @@ def test_leaving_one_out_is_the_answer_of_the_others() -> None:
     rest = shop_depth([observed[0], *observed[2:]]).estimate.depth_in
     assert depths_without(observed)[1] == pytest.approx(rest, abs=1e-12)
     assert depths_without(observed[:1]) == ()
+
+
+# What a shop says of itself -----------------------------------------------------------------------------------------
+
+
+def state(observed: Sequence[KnownDepth]) -> StatedDepth:
+    """What the shop of these observations would write on a card."""
+    own = shop_depth(observed)
+    return StatedDepth(own.estimate.depth_in, own.estimate.standard_uncertainty_in, own.scatter_in, own.balls)
+
+
+def test_a_statement_alone_is_its_mean_and_its_doubt() -> None:
+    # outside source: scipy's normal and Student's t; 9 balls and a prior of 4 leave 12 degrees of freedom
+    got = shop_depth([], stated=[StatedDepth(2.7, 0.003, 0.01, 9)])
+    half = stats.norm.ppf(0.975) * 0.003
+    assert got.estimate.interval_in == pytest.approx((2.7 - half, 2.7 + half), abs=EXACT_IN)
+    assert got.scatter_in == pytest.approx(0.01 * math.sqrt(12 / stats.chi2.ppf(0.5, 12)), rel=3e-3)
+    draws = np.random.default_rng(1)
+    many = 2.7 + draws.normal(0, 0.003, 400_000) + 0.01 * draws.standard_t(12, 400_000)
+    assert got.next_ball_in == pytest.approx(np.quantile(many, (0.025, 0.975)), abs=2e-4)
+    assert (got.balls, got.estimate.readings, got.strays) == (9, 9, ())
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_statement_and_balls_by_quadrature(seed: int) -> None:
+    # outside source: scipy.integrate.quad over scipy's inverse gamma, the statement as one more normal of the mean
+    pick = np.random.default_rng(seed)
+    depths, doubts = TRUE_IN + pick.normal(0, 0.01, 3), np.full(3, 0.004)
+    stated = StatedDepth(TRUE_IN + 0.006, 0.005, 0.012, 6)
+    variance = stats.invgamma(4.5, scale=4.5 * 0.012**2)  # 4 + 5 degrees of freedom
+
+    def parts(own: float) -> tuple[float, float]:
+        w = np.append(1 / (doubts**2 + own), 1 / 0.005**2)
+        mean = np.sum(w * np.append(depths, stated.depth_in)) / w.sum()
+        off = np.append(depths, stated.depth_in) - mean
+        return np.sum(np.log(w)) / 2 - math.log(w.sum()) / 2 - np.sum(w * off**2) / 2 + variance.logpdf(own), mean
+
+    best = max(parts(own)[0] for own in np.geomspace(1e-6, 1e-2, 300))
+
+    def integral(weigh_mean: bool) -> float:
+        def share(log_own: float) -> float:
+            log, mean = parts(math.exp(log_own))
+            return math.exp(log - best + log_own) * (mean if weigh_mean else 1.0)
+
+        return float(integrate.quad(share, math.log(1e-6), math.log(1e-1), limit=400, epsabs=1e-14)[0])
+
+    got = shop_depth(known(depths, doubts), stated=[stated])
+    assert got.estimate.depth_in == pytest.approx(integral(True) / integral(False), abs=1e-6)
+    assert (got.balls, got.estimate.readings) == (9, 9)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_statement_says_nearly_what_its_balls_would(seed: int) -> None:
+    pick = np.random.default_rng(seed)
+    theirs = known(TRUE_IN + pick.normal(0, 0.008, 12), [0.004] * 12)
+    ours = known(TRUE_IN + pick.normal(0, 0.008, 3), [0.004] * 3)
+    whole, told = shop_depth([*theirs, *ours]), shop_depth(ours, stated=[state(theirs)])
+    assert told.estimate.depth_in == pytest.approx(whole.estimate.depth_in, abs=0.0006)
+    assert told.estimate.standard_uncertainty_in == pytest.approx(whole.estimate.standard_uncertainty_in, rel=0.15)
+    assert told.scatter_in == pytest.approx(whole.scatter_in, rel=0.15)
+    assert told.balls == whole.balls == 15
+
+
+def test_statements_in_any_order_and_beyond_any_doubt() -> None:
+    one, other = StatedDepth(2.70, 0.004, 0.006, 4), StatedDepth(2.71, 0.003, 0.009, 11)
+    ours = known([2.705], [0.004])
+    assert shop_depth(ours, stated=[one, other]).estimate.depth_in == pytest.approx(
+        shop_depth(ours, stated=[other, one]).estimate.depth_in, abs=1e-12
+    )
+    both = shop_depth([], stated=[one, other])  # by hand: weights 62,500 and 111,111, freedoms 3 and 10 beside 4
+    assert both.estimate.depth_in == pytest.approx((2.70 * 62_500 + 2.71 * 1e6 / 9) / (62_500 + 1e6 / 9), abs=1e-9)
+    pooled = math.sqrt((3 * 0.006**2 + 10 * 0.009**2) / 13)
+    assert both.scatter_in == pytest.approx(pooled * math.sqrt(17 / stats.chi2.ppf(0.5, 17)), rel=3e-3)
+    alone = shop_depth([], stated=[StatedDepth(2.7, 0.0, 0.006, 1)])  # one ball says nothing of the scatter
+    assert alone.scatter_in == pytest.approx(0.008 * math.sqrt(4 / stats.chi2.ppf(0.5, 4)), rel=3e-3)
+    assert depths_without(ours, stated=[one]) == pytest.approx([2.70], abs=1e-9)
+
+
+@pytest.mark.parametrize("count", [2, 5, 12])
+def test_with_a_statement_the_intervals_cover_what_they_say(count: int) -> None:
+    pick = np.random.default_rng(count)
+    runs, inside, next_inside = 2000, 0, 0
+    for scatter in scatters(pick, None, runs):
+        theirs = known(TRUE_IN + pick.normal(0, math.hypot(scatter, 0.004), count), [0.004] * count)
+        ours = known(TRUE_IN + pick.normal(0, math.hypot(scatter, 0.004), 1), [0.004])
+        got = shop_depth(ours, stated=[state(theirs)])
+        inside += got.estimate.interval_in[0] <= TRUE_IN <= got.estimate.interval_in[1]
+        next_inside += got.next_ball_in[0] <= TRUE_IN + pick.normal(0, scatter) <= got.next_ball_in[1]
+    print(f"{count} balls told, one seen: mean {inside / runs:.3f}, next ball {next_inside / runs:.3f}")
+    assert 0.925 <= inside / runs <= 0.975 and 0.93 <= next_inside / runs <= 0.975
 
 
 # Simulated shops --------------------------------------------------------------------------------------------------
