@@ -1,0 +1,91 @@
+"""Reads a card's code off a picture, within bounds of bytes and of dots.
+
+A picture is opened by its header first; what is larger than a telephone makes is refused before it is decoded, and a
+JPEG is decoded at a fraction of its size. Several readings are tried, the plain one first.
+"""
+
+import io
+import struct
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from app.cards.errors import NoCodeError, TooLargeError
+from app.cards.texts import PREFIX
+
+if TYPE_CHECKING:
+    from PIL import Image
+
+MOST_PICTURE_BYTES = 25 * 2**20
+MOST_DOTS = {"JPEG": 52_000_000, "PNG": 26_000_000, "WEBP": 26_000_000}
+_WORKING_DOTS = 2400  # the longer side of what is searched
+_TOO_MANY_DOTS = "The picture has too many dots. Take a smaller one."
+
+
+def read_code(data: bytes) -> str:
+    """Returns the text of the card's code in a picture; raises NoCodeError or TooLargeError."""
+    if len(data) > MOST_PICTURE_BYTES:
+        raise TooLargeError("The picture is larger than 25 MB. Take a smaller one.")
+    seen = False
+    for picture in _list_attempts(_open_picture(data)):
+        for text in _find_codes(picture):
+            if text.upper().startswith(PREFIX):
+                return text
+            seen = True
+    if seen:
+        raise NoCodeError("There is a code in this picture, but it is no card.")
+    raise NoCodeError("No code can be read in this picture. Fill it with the code, without glare, and hold still.")
+
+
+def _open_picture(data: bytes) -> "Image.Image":
+    """Returns a picture in grey, upright and small enough to work on."""
+    from PIL import Image, ImageOps  # noqa: PLC0415 - costs every start, and only these pages need it
+
+    try:
+        opened = Image.open(io.BytesIO(data), formats=tuple(MOST_DOTS))
+        if opened.width * opened.height > MOST_DOTS[opened.format or ""]:
+            raise TooLargeError(_TOO_MANY_DOTS)
+        opened.draft("L", (_WORKING_DOTS, _WORKING_DOTS))
+        grey = _flatten(opened)
+        grey.thumbnail((_WORKING_DOTS, _WORKING_DOTS))
+        return ImageOps.exif_transpose(grey)
+    except (Image.DecompressionBombError, Image.DecompressionBombWarning):
+        raise TooLargeError(_TOO_MANY_DOTS) from None
+    except (OSError, ValueError, SyntaxError, EOFError, KeyError, IndexError, TypeError, OverflowError, struct.error):
+        raise NoCodeError("This is no picture that can be read. JPEG, PNG and WebP can.") from None
+
+
+def _flatten(opened: "Image.Image") -> "Image.Image":
+    """Returns a picture in grey; what is transparent is white, as paper is."""
+    from PIL import Image  # noqa: PLC0415
+
+    if not opened.has_transparency_data:
+        return opened.convert("L")
+    clear = opened.convert("LA")
+    paper = Image.new("LA", clear.size, (255, 255))
+    return Image.alpha_composite(paper.convert("RGBA"), clear.convert("RGBA")).convert("L")
+
+
+def _list_attempts(grey: "Image.Image") -> Iterator["Image.Image"]:
+    """Yields a picture as it is, and then as glare, blur, grain and slant may need it."""
+    from PIL import Image, ImageFilter, ImageOps  # noqa: PLC0415
+
+    yield grey
+    even = ImageOps.autocontrast(grey, cutoff=2)
+    yield even
+    yield even.filter(ImageFilter.UnsharpMask(radius=3, percent=250, threshold=0))
+    longer = max(grey.size)
+    for side in (longer * 2, longer * 3 // 2, longer * 2 // 3, longer // 2):
+        if 200 <= side <= _WORKING_DOTS:
+            scale = side / longer
+            yield even.resize(
+                (max(1, round(grey.width * scale)), max(1, round(grey.height * scale))), Image.Resampling.BICUBIC
+            )
+    yield even.filter(ImageFilter.MedianFilter(3))
+    yield even.rotate(30, expand=True, fillcolor=255)
+
+
+def _find_codes(picture: "Image.Image") -> list[str]:
+    import zxingcpp  # noqa: PLC0415
+
+    found = zxingcpp.read_barcodes(picture, formats=zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.QRCode))
+    return [one.text for one in found]
