@@ -288,3 +288,12 @@ def clock_words(degrees: Fraction | float) -> str:
 def degree_words(angle_deg: float) -> str:
     """`35°`, `42.5°`, `−12°`: to a tenth of a degree."""
     return f"{round(angle_deg, 1) + 0.0:g}°".replace("-", "−")
+
+
+def letter_of(revision: int) -> str:
+    """Returns the letter of a revision number: A, B … Z, AA, AB …"""
+    letters, number = "", revision
+    while number > 0:
+        number, rest = divmod(number - 1, 26)
+        letters = chr(ord("A") + rest) + letters
+    return letters

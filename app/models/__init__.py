@@ -7,7 +7,7 @@ from app.models.bits import Bit, BitEvent
 from app.models.bowlers import Bowler, BowlerWord
 from app.models.changes import Change
 from app.models.drillings import BenchStop, Drilling, DrillingStep, Measurement
-from app.models.fits import Fit, FitHole, letter_of
+from app.models.fits import Fit, FitHole
 from app.models.floor import Floor
 from app.models.intake import IntakeRow
 from app.models.layouts import AxisPoint, BallMarks, FavouriteLayout, Layout
@@ -72,6 +72,5 @@ __all__ = [
     "TrialFit",
     "Trouble",
     "Weighing",
-    "letter_of",
     "now",
 ]

@@ -5,6 +5,7 @@ from sqlalchemy import ForeignKey, Index, String, Text, UniqueConstraint, text
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from app.closed_sets import DIGITS_OF, Digit
+from app.measures.wording import letter_of
 from app.models.base import Base, MadeInShop, now
 from app.models.bowlers import Bowler
 from app.models.shops import Staff
@@ -109,12 +110,3 @@ class FitHole(Base):
     lift_deg: Mapped[Fraction | None]
 
     system: Mapped[InsertSystem | None] = relationship(lazy="joined")  # every page that shows a hole names it
-
-
-def letter_of(revision: int) -> str:
-    """Returns the letter of a revision number: A, B … Z, AA, AB …"""
-    letters, number = "", revision
-    while number > 0:
-        number, rest = divmod(number - 1, 26)
-        letters = chr(ord("A") + rest) + letters
-    return letters

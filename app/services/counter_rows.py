@@ -11,7 +11,8 @@ from sqlalchemy import BindParameter, bindparam, cast, func, null, select, union
 from sqlalchemy.orm import Session
 
 from app.closed_sets import GRIP_HOLES_WORDS
-from app.models import Ball, Bowler, Change, Drilling, DrillingStep, Fit, Shop, letter_of, now
+from app.measures.wording import letter_of
+from app.models import Ball, Bowler, Change, Drilling, DrillingStep, Fit, Shop, now
 from app.prepared import AnyRow, Prepared
 from app.queries import constant
 from app.services import bowler_words, matches

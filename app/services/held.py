@@ -14,9 +14,9 @@ from typing import Any
 from sqlalchemy import Column, Date, Table, select
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
+from app.measures.wording import letter_of
 from app.models import Ball, Bowler, Fit, Inner, InsertSystem, Shop, Staff
 from app.models.base import Exact, Moment
-from app.models.fits import letter_of
 from app.services import changes, personal
 
 _LINES = {  # nouns told as a table

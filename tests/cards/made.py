@@ -92,10 +92,10 @@ EXACT_RANGES = {"circumference_in": (20, 30), "forward_in": (-3, 3), "right_in":
 
 def make_random(r: random.Random) -> Card:
     """A card of anything that a card can hold; much is unknown, and much is at the ends of its range."""
-    hardware, bores = r.randint(1, 4), r.randint(1, 3)
-    counts = {"hardware": hardware, "bores": bores, "inners": r.randint(0, 4), "depths": r.randint(0, 2)}
+    hardware, bores = r.randint(1, 2), r.randint(1, 2)
+    counts = {"hardware": hardware, "bores": bores, "inners": r.randint(0, 2), "depths": r.randint(0, 1)}
     parts = {name: tuple(_make(of, r) for _ in range(counts[name])) for of, name in LISTS.items()}
-    made = _make(Card, r, **parts, shops=tuple(_words(r, 60) for _ in range(r.randint(1, 3))), fit=_make_random_fit(r))
+    made = _make(Card, r, **parts, shops=tuple(_words(r, 30) for _ in range(r.randint(1, 3))), fit=_make_random_fit(r))
     assert isinstance(made, Card)
     return replace(
         made,
