@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 MOST_PICTURE_BYTES = 25 * 2**20
 MOST_DOTS = {"JPEG": 52_000_000, "PNG": 26_000_000, "WEBP": 26_000_000}
 _WORKING_DOTS = 2400  # the longer side of what is searched
+_MOST_ENLARGED = 3000
+_SCALES = (2.0, 2.5, 1.5, 0.67, 0.5, 0.33)
 _TOO_MANY_DOTS = "The picture has too many dots. Take a smaller one."
 
 
@@ -72,14 +74,13 @@ def _list_attempts(grey: "Image.Image") -> Iterator["Image.Image"]:
     yield grey
     even = ImageOps.autocontrast(grey, cutoff=2)
     yield even
-    yield even.filter(ImageFilter.UnsharpMask(radius=3, percent=250, threshold=0))
-    longer = max(grey.size)
-    for side in (longer * 2, longer * 3 // 2, longer * 2 // 3, longer // 2):
-        if 200 <= side <= _WORKING_DOTS:
-            scale = side / longer
-            yield even.resize(
-                (max(1, round(grey.width * scale)), max(1, round(grey.height * scale))), Image.Resampling.BICUBIC
-            )
+    sharpen = ImageFilter.UnsharpMask(radius=4, percent=300, threshold=0)
+    yield even.filter(sharpen)
+    for times in _SCALES:
+        size = round(grey.width * times), round(grey.height * times)
+        if min(size) > 0 and max(size) <= _MOST_ENLARGED:
+            other = even.resize(size, Image.Resampling.BICUBIC)
+            yield other.filter(sharpen) if times > 1 else other
     yield even.filter(ImageFilter.MedianFilter(3))
     yield even.rotate(30, expand=True, fillcolor=255)
 

@@ -5,7 +5,7 @@ A field with its default is left out of the map. `null` says unknown where the d
 
 from collections.abc import Callable
 from dataclasses import MISSING, dataclass, field, fields
-from typing import TypeVar, cast, dataclass_transform, overload
+from typing import TypeVar, cast, dataclass_transform, get_args, get_type_hints, overload
 
 from app.cards.cbor import Cbor
 from app.cards.kinds import Kind, OutOfKind
@@ -30,11 +30,7 @@ class _Field:
     key: int
     kind: Kind[object]
     default: object
-
-    @property
-    def may_be_unknown(self) -> bool:
-        """Whether `null` has a meaning: unknown is not what leaving it out means."""
-        return self.default is not MISSING and self.default is not None and self.default is not False
+    may_be_unknown: bool  # whether `null` has a meaning: unknown is not what leaving it out means
 
 
 _FIELDS: dict[type, tuple[_Field, ...]] = {}
@@ -42,9 +38,19 @@ _FIELDS: dict[type, tuple[_Field, ...]] = {}
 
 @dataclass_transform(frozen_default=True, kw_only_default=True, field_specifiers=(held,))
 def record(of: type[R]) -> type[R]:
-    """Makes a class of `held` fields a frozen dataclass."""
+    """Makes a class of `held` fields a frozen dataclass, and notes its format."""
     made = dataclass(frozen=True, kw_only=True)(of)
-    found = (_Field(f.name, f.metadata["key"], f.metadata["kind"], f.default) for f in fields(made))  # type: ignore[arg-type]
+    hints = get_type_hints(made)
+    found = [
+        _Field(
+            f.name,
+            f.metadata["key"],
+            f.metadata["kind"],
+            f.default,
+            f.default is not None and type(None) in get_args(hints[f.name]),
+        )
+        for f in fields(made)  # type: ignore[arg-type]  # mypy does not see that it is a dataclass
+    ]
     _FIELDS[made] = tuple(sorted(found, key=lambda one: one.key))
     return made
 

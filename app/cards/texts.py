@@ -1,7 +1,8 @@
 """A card as text: a prefix of our own and Base45; as a code holds it, and as people copy and paste it.
 
-Base45 uses the blank as a character, which mail and forms break, so the text for people has `_` in its place. Blanks
-and line breaks in a pasted text are let go, and small letters are taken for capitals: the signature proves the rest.
+Base45 uses the blank as a character, which mail and forms break, so the text for people has `_` in its place. Blanks,
+line breaks and the `>` of a quoted mail are let go in a pasted text, and small letters are taken for capitals: the
+signature proves the rest.
 """
 
 import re
@@ -46,6 +47,6 @@ def read_text(text: str) -> Opened:
 def _list_candidates(body: str) -> dict[str, None]:
     """Lists what a text may have been: with the blanks of a code, or with none but `_`."""
     ascii_only = "".join(c.upper() if c.isascii() else c for c in body)
-    as_code = re.sub(r"[\r\n\t]", "", ascii_only)
-    as_copied = re.sub(r"\s", "", ascii_only).replace("_", " ")
+    as_code = re.sub(r"[\r\n\t>]", "", ascii_only)
+    as_copied = re.sub(r"[\s>]", "", ascii_only).replace("_", " ")
     return dict.fromkeys((as_code, as_copied))

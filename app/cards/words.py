@@ -134,7 +134,7 @@ def _tell_depth(one: Depth) -> Iterator[Line]:
     yield "from", f"{one.n} observations of {one.balls} balls, as of {one.as_of.isoformat()}"
 
 
-# Measures --------------------------------------------------------------------------------------------------------------
+# Measures -------------------------------------------------------------------------------------------------------------
 
 
 def length_words(value: Fraction) -> str:
