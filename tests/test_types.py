@@ -25,6 +25,10 @@ TESTED_IN = {
     "calculation/spans": "calculation/test_grip.py",
     "calculation/triangles": "calculation/test_grip.py",
     "calculation/units": "calculation/test_sphere.py",
+    "cards/contents": "cards/test_packing.py",
+    "cards/errors": "cards/test_packing.py",
+    "cards/kinds": "cards/test_packing.py",
+    "cards/records": "cards/test_packing.py",
     "measures/divisions": "calculation/test_loose.py",
     "measures/reading": "measures/test_corpus.py",
     "measures/spelling": "measures/test_corpus.py",
@@ -109,7 +113,7 @@ def test_files_and_functions_of_the_app_stay_short() -> None:
 
 
 def test_each_module_with_rules_has_a_test_file() -> None:
-    folders = ("calculation", "measures", "services")
+    folders = ("calculation", "cards", "measures", "services")
     modules = [f"{folder}/{path.stem}" for folder in folders for path in (ROOT / "app" / folder).glob("[a-z]*.py")]
     files = {m: TESTED_IN.get(m, "{}/test_{}.py".format(*m.split("/"))) for m in modules}
     assert [m for m, file in files.items() if not (ROOT / "tests" / file).exists()] == []

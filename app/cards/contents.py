@@ -162,7 +162,7 @@ class Depth:
     """How deep a shop bores for one hardware, as the maker's own observations have it.
 
     `mean_in`, its standard uncertainty and the scatter from ball to ball; `n` observations of `balls` balls. Estimates
-    of the same `evidence` are one estimate at different dates: only the latest counts.
+    of the same `evidence` are one that grew: only the latest worked out (`as_of`) counts.
     """
 
     hardware: int = held(1, _PLACE, default=0)

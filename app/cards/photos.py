@@ -74,15 +74,25 @@ def _list_attempts(grey: "Image.Image") -> Iterator["Image.Image"]:
     yield grey
     even = ImageOps.autocontrast(grey, cutoff=2)
     yield even
-    sharpen = ImageFilter.UnsharpMask(radius=4, percent=300, threshold=0)
-    yield even.filter(sharpen)
+    yield _sharpen(even, 4)
     for times in _SCALES:
         size = round(grey.width * times), round(grey.height * times)
         if min(size) > 0 and max(size) <= _MOST_ENLARGED:
             other = even.resize(size, Image.Resampling.BICUBIC)
-            yield other.filter(sharpen) if times > 1 else other
+            yield _sharpen(other, 4) if times > 1 else other
+    times = min(2.5, _MOST_ENLARGED / max(grey.size))
+    size = max(1, round(grey.width * times)), max(1, round(grey.height * times))
+    for smoothed, radius in ((0.7, 5), (1.0, 2)):  # grain first, then what is out of focus
+        smooth = even.filter(ImageFilter.GaussianBlur(smoothed))
+        yield _sharpen(smooth.resize(size, Image.Resampling.BICUBIC), radius)
     yield even.filter(ImageFilter.MedianFilter(3))
     yield even.rotate(30, expand=True, fillcolor=255)
+
+
+def _sharpen(picture: "Image.Image", radius: int) -> "Image.Image":
+    from PIL import ImageFilter  # noqa: PLC0415
+
+    return picture.filter(ImageFilter.UnsharpMask(radius=radius, percent=300, threshold=0))
 
 
 def _find_codes(picture: "Image.Image") -> list[str]:

@@ -37,7 +37,7 @@ def photograph(card: Image.Image, r: random.Random) -> bytes:
 
 def _see_askew(card: Image.Image, size: tuple[int, int], r: random.Random) -> Image.Image:
     """The card on a grey table, turned by any angle and seen aslant, its corners off by up to an eighth."""
-    turn, scale = r.uniform(0, 2 * np.pi), r.uniform(0.7, 1.05)
+    turn, scale = r.uniform(0, 2 * np.pi), r.uniform(0.75, 1.05)
     middle = np.array(size) / 2 + np.array([r.uniform(-60, 60), r.uniform(-60, 60)])
     half = np.array(card.size) / 2 * scale
     turned = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])

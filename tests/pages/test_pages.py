@@ -35,7 +35,7 @@ PAGES = (
     "/visitors/set", "/bits", "/studies", "/troubles", "/troubles?drilling_id=1&system_id=1", "/inners/2/loose", "/inners/2/loose?height_12=2.66&height_3=2.62&height_6=2.58&height_9=2.62",
     "/bowlers/1/merger", "/bowlers/1/merger?other=4", "/balls/1/owner", "/balls/1/owner?to=2", "/inners/1/owner?q=piet",
     "/tickets/new?bowler_id=1", "/tickets/new?bowler_id=1&thing=ball:2", "/follow-ups", "/squads",
-    "/design", "/help", "/help/changes", "/help/geometry", "/help/marking", "/help/running", "/help/security", "/help/speed", "/help/words",
+    "/design", "/help", "/help/card", "/help/changes", "/help/geometry", "/help/marking", "/help/running", "/help/security", "/help/speed", "/help/words",
 )  # fmt: skip
 
 
