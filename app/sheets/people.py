@@ -1,0 +1,126 @@
+"""Reads whose row it is: names, phones, hands and days."""
+
+import re
+from datetime import date
+
+from app.sheets.cells import Cell
+from app.sheets.conventions import QUESTIONS, Conventions
+from app.sheets.damages import day_words
+from app.sheets.parts import Part, ask, says_unknown, tidy
+
+_SUFFIX = re.compile(r"(?i)(?:jr|sr|junior|senior|ii|iii|iv)\.?")
+_HAND = re.compile(
+    r"(?i)\(?\s*\b(?:(?P<left>l\.?h\.?|lefty|left[- ]?hand(?:ed|er)?)"
+    r"|(?P<right>r\.?h\.?|right[- ]?hand(?:ed|er)?))(?!\w)\s*\)?"
+)
+_HANDS = {"r": "right", "rh": "right", "right": "right", "righty": "right", "righthand": "right", "right-hand": "right"}
+_HANDS |= {"l": "left", "lh": "left", "left": "left", "lefty": "left", "lefthand": "left", "left-hand": "left"}
+_NO_NAME = re.compile(
+    r"(?i)(?:total|totals|count|average|sum|subtotal|grand total|page \d+|end|n/?a|none|tbd|test|\?+|-+)"
+)
+_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_DAY = re.compile(r"\d{4}-\d{2}-\d{2}|\d{1,2}/\d{1,2}/\d{4}")
+_LONGEST_NAME = 120
+
+
+def is_no_name(text: str) -> bool:
+    """Whether a name's cell holds what is no name: nothing, a total, or nothing but figures and signs."""
+    plain = tidy(text)
+    return bool(_NO_NAME.fullmatch(plain)) or not any(c.isalpha() for c in plain)
+
+
+def read_name(cell: Cell, conventions: Conventions) -> Part:
+    """Reads `Hill, Ann` as Ann Hill where the file's names are so; a mark of the hand behind a name is taken off."""
+    text = tidy(_HAND.sub(" ", cell.text)).strip(" ,;")
+    if len(text) > _LONGEST_NAME:
+        return ask(cell, f"That name has more than {_LONGEST_NAME} characters.", text[:_LONGEST_NAME])
+    last, comma, first = (p.strip() for p in text.partition(","))
+    if comma and first and not _SUFFIX.fullmatch(first) and conventions.name_order != "as_written":
+        turned = f"{first} {last}" if "," not in first else ""
+        if not conventions.name_order or not turned:
+            return ask(cell, QUESTIONS["name_order"], *([turned] if turned else []), text)
+        text = turned
+    return Part(cell.text, "value", text, text)
+
+
+def find_hand_in(text: str) -> str:
+    """Returns the hand that a name or a note names, `(LH)`, `left-handed`; empty if it names none or both."""
+    found = {name for match in _HAND.finditer(text) for name, held in match.groupdict().items() if held}
+    return found.pop() if len(found) == 1 else ""
+
+
+def read_hand(cell: Cell, conventions: Conventions) -> Part:
+    plain = re.sub(r"hand(?:ed|er)\b", "hand", tidy(cell.text).lower().replace(".", "")).replace(" hand", "")
+    if not plain or says_unknown(plain):
+        return Part(cell.text, "absent")
+    hand = _HANDS.get(plain)
+    if not hand or cell.kind in {"error", "date"}:
+        return ask(cell, "Which hand?", "right", "left")
+    return Part(cell.text, "value", hand, f"{hand} hand")
+
+
+def read_phone(cell: Cell, conventions: Conventions) -> Part:
+    """Reads a phone as typed; what a spreadsheet made a decimal or a power of ten of is put right or asked."""
+    text = tidy(cell.text)
+    if cell.is_empty or not text or text.lower() in {"n/a", "none", "-", "?", "unknown"}:
+        return Part(cell.text, "absent")
+    if cell.kind in {"error", "date", "logical", "time"} or _DAY.fullmatch(text):
+        return ask(cell, "The spreadsheet made something else of this phone. What is it?", "")
+    if re.fullmatch(r"\d{4,15}\.0+", text):
+        whole = text.partition(".")[0]
+        return Part(cell.text, "value", whole, whole)
+    if power := re.fullmatch(r"(\d)[.,](\d+)[eE]\+?(\d{1,2})", text):
+        digits, places = power[1] + power[2], int(power[3])
+        kept = (digits.ljust(places + 1, "0"),) if len(digits) >= places else ()
+        return ask(cell, "The spreadsheet made a power of ten of this phone, and figures may be lost.", *kept)
+    if len(re.sub(r"\D", "", text)) < 4 or len(text) > 40:
+        return ask(cell, "A phone number has at least four digits and at most 40 characters.", "")
+    return Part(cell.text, "value", text, text)
+
+
+def read_day(cell: Cell, conventions: Conventions) -> Part:
+    """Reads the day of a fit as an ISO date; years of two figures are 1969 to 2068, as in POSIX."""
+    text = tidy(cell.text)
+    if cell.is_empty or not text or says_unknown(text):
+        return Part(cell.text, "absent")
+    if cell.kind == "date":
+        return _tell_day(cell, text[:10])
+    if serial := re.fullmatch(r"([2-5]\d{4})(?:\.0+)?", text):
+        counted = date.fromordinal(date(1899, 12, 30).toordinal() + int(serial[1])).isoformat()
+        return ask(cell, "A spreadsheet's count of days: is it this day?", counted)
+    days = sorted(set(_list_days(text, conventions)))
+    if len(days) == 1:
+        return _tell_day(cell, days[0])
+    return ask(cell, QUESTIONS["date_order"] if days else "That is no day that can be read.", *days)
+
+
+def _tell_day(cell: Cell, day: str) -> Part:
+    return Part(cell.text, "value", day, day_words(day))
+
+
+def _list_days(text: str, conventions: Conventions) -> list[str]:
+    if iso := re.fullmatch(r"(\d{4})[-./](\d{1,2})[-./](\d{1,2})(?:[T ]00:00(?::00)?)?", text):
+        return _make_day(int(iso[1]), int(iso[2]), int(iso[3]))
+    if three := re.fullmatch(r"(\d{1,2})[-./](\d{1,2})[-./](\d{4}|\d{2})", text):
+        a, b, year = int(three[1]), int(three[2]), _write_out(three[3])
+        by_day, by_month = _make_day(year, b, a), _make_day(year, a, b)
+        chosen = {"day": by_day, "month": by_month}.get(conventions.date_order)
+        return by_day + by_month if chosen is None else chosen
+    named = re.fullmatch(r"(\d{1,2})(?:st|nd|rd|th)?[-. ]+([a-z]{3,9})[-., ]+(\d{4}|\d{2})", text.lower())
+    if named and named[2][:3] in _MONTHS:
+        return _make_day(_write_out(named[3]), _MONTHS.index(named[2][:3]) + 1, int(named[1]))
+    named = re.fullmatch(r"([a-z]{3,9})\.? (\d{1,2})(?:st|nd|rd|th)?,? (\d{4})", text.lower())
+    if named and named[1][:3] in _MONTHS:
+        return _make_day(int(named[3]), _MONTHS.index(named[1][:3]) + 1, int(named[2]))
+    return []
+
+
+def _write_out(year: str) -> int:
+    return int(year) if len(year) == 4 else int(year) + (2000 if int(year) < 69 else 1900)
+
+
+def _make_day(year: int, month: int, day: int) -> list[str]:
+    try:
+        return [date(year, month, day).isoformat()]
+    except ValueError:
+        return []
