@@ -159,6 +159,7 @@ TroubleKind = Literal["tabs", "binds_top", "binds_lock", "loose", "proud", "stuc
 Measures = Literal["sleeve_to_cut", "depth"]
 MEASURES_WORDS: dict[Measures, str] = {"sleeve_to_cut": "sleeve to cut", "depth": "depth"}
 WordKind = Literal["name", "former", "phone", "league", "ball", "hand", "shop", "made"]
+CardOutcome = Literal["read", "taken in", "taken back"]
 MediaType = Literal["image/jpeg", "image/png"]
 Accent = Literal["petrol", "blue", "moss", "plum", "slate"]
 ACCENT_WORDS: dict[Accent, str] = {name: name for name in get_args(Accent)}
@@ -250,11 +251,11 @@ def list_values(closed: object, *more: str) -> frozenset[str]:
 
 
 COLUMNS: dict[tuple[str, str], frozenset[str]] = {
+    **{(table, "hand"): list_values(Hand) for table in ("bowler", "fit", "issued_card")},
+    **{(table, "datum"): list_values(Datum) for table in ("bore", "depth_observation", "stated_depth")},
     ("staff", "role"): list_values(Role),
     ("api_token", "scopes"): list_values(Scope),
-    ("bowler", "hand"): list_values(Hand),
     ("bowler_word", "kind"): list_values(WordKind),
-    ("fit", "hand"): list_values(Hand),
     ("fit", "state"): list_values(FitState),
     ("fit", "style"): list_values(Style),
     ("fit", "grip_holes"): list_values(GripHoles),
@@ -263,10 +264,9 @@ COLUMNS: dict[tuple[str, str], frozenset[str]] = {
     ("insert_system", "digit"): list_values(SystemDigit),
     ("insert_system", "locks"): list_values(Locks),
     ("insert_system", "height_set_by"): list_values(HeightSetBy),
-    ("bore", "datum"): list_values(Datum),
     ("bore", "hand"): list_values(Hand, ""),
-    ("depth_observation", "datum"): list_values(Datum),
     ("depth_observation", "obtained"): list_values(Obtained),
+    ("read_card", "outcome"): list_values(CardOutcome),
     ("drilling", "state"): list_values(DrillingState),
     ("drilling", "verdict"): list_values(DrillingVerdict),
     ("fit_hole", "digit"): list_values(Digit),

@@ -5,6 +5,7 @@ from app.models.balls import Ball, Bore, Inner, Photo
 from app.models.base import Base, MadeInShop, now
 from app.models.bits import Bit, BitEvent
 from app.models.bowlers import Bowler, BowlerWord
+from app.models.cards import NEVER_EXPORTED, Installation, IssuedCard, KnownKey, ReadCard, ShopKey, StatedDepth
 from app.models.changes import Change
 from app.models.drillings import BenchStop, Drilling, DrillingStep, Measurement
 from app.models.fits import Fit, FitHole
@@ -22,6 +23,7 @@ from app.models.troubles import Trouble
 from app.models.weighings import Regulation, Scale, Weighing
 
 __all__ = [
+    "NEVER_EXPORTED",
     "ApiToken",
     "Attempt",
     "AxisPoint",
@@ -45,7 +47,10 @@ __all__ = [
     "Floor",
     "Inner",
     "InsertSystem",
+    "Installation",
     "IntakeRow",
+    "IssuedCard",
+    "KnownKey",
     "Layout",
     "MadeInShop",
     "Measurement",
@@ -55,15 +60,18 @@ __all__ = [
     "Part",
     "PartMovement",
     "Photo",
+    "ReadCard",
     "Regulation",
     "Rule",
     "Scale",
     "SentForm",
     "Shop",
+    "ShopKey",
     "ShopLimit",
     "SignIn",
     "Squad",
     "Staff",
+    "StatedDepth",
     "Study",
     "TickPass",
     "Ticket",

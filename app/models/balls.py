@@ -76,7 +76,7 @@ class Bore(MadeInShop, Base):
 
     A circumference, pitch or notch of None is unknown; `hand` is the hand whose thumb it was bored for, empty if
     unknown. `depth_in` is that of the seat: the floor, or the top of what lies under the sleeve, `shim_in` thick
-    (None: nothing).
+    (None: nothing). `depth_u_in` is its standard uncertainty where its maker said so on a card.
     """
 
     __tablename__ = "bore"
@@ -87,6 +87,7 @@ class Bore(MadeInShop, Base):
     circumference_in: Mapped[Fraction | None]
     bore_in: Mapped[Fraction]
     depth_in: Mapped[Fraction | None]
+    depth_u_in: Mapped[Fraction | None]
     datum: Mapped[str] = mapped_column(String(10))
     shim_in: Mapped[Fraction | None]
     forward_in: Mapped[Fraction | None]

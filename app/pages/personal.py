@@ -9,7 +9,7 @@ from app.errors import ShopError
 from app.pages.admission import PageDep, PageRouter, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.personal import ErasureForm
-from app.services import bowlers, held, personal, rules
+from app.services import bowlers, held, personal, retention, rules
 
 router = PageRouter()
 
@@ -45,4 +45,4 @@ def erase(page: PageDep, bowler_id: RecordId, posted: Posted) -> Response:
 def show_retention(page: PageDep) -> Response:
     """Lists bowlers whose last visit is longer ago than the retention period."""
     years = rules.get_rule(page.session, rules.RETENTION_YEARS)
-    return page.show("people/retention.html", years=years, past=personal.list_past_retention(page.session, years))
+    return page.show("people/retention.html", years=years, past=retention.list_past_retention(page.session, years))

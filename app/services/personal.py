@@ -4,12 +4,11 @@ Erasing deletes names, phones, texts, photos and old values; typed measures stay
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from dataclasses import replace
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, Table, delete, exists, func, or_, select, union, update
-from sqlalchemy.orm import Session, joinedload, selectinload
+from sqlalchemy import ColumnElement, Select, Table, delete, exists, or_, select, union, update
+from sqlalchemy.orm import Session, selectinload
 
 from app.errors import ConflictError, InvalidError
 from app.models import (
@@ -30,6 +29,7 @@ from app.models import (
     FitHole,
     Inner,
     IntakeRow,
+    IssuedCard,
     Layout,
     Measurement,
     Merger,
@@ -37,6 +37,8 @@ from app.models import (
     OwnerChange,
     PartMovement,
     Photo,
+    ReadCard,
+    StatedDepth,
     Ticket,
     TicketMove,
     TicketWait,
@@ -85,6 +87,7 @@ def _select_parts(ids: Sequence[int]) -> dict[str, Part]:
             DepthObservation,
             or_(DepthObservation.drilling_id.in_(drillings), DepthObservation.inner_id.in_(inners)),
         ),
+        **_select_cards(ids),
         "troubles": (Trouble, Trouble.drilling_id.in_(drillings)),
         "parts used": (PartMovement, PartMovement.drilling_id.in_(drillings)),
         **_select_layouts(ids, balls),
@@ -102,6 +105,15 @@ def _was_taken_in_of(ids: Sequence[int]) -> ColumnElement[bool]:
     """Whether a ticket was taken in before its ball or inner went from one of these bowlers to another."""
     went = or_(OwnerChange.ball_id == Ticket.ball_id, OwnerChange.inner_id == Ticket.inner_id)
     return exists().where(OwnerChange.from_id.in_(ids), went, Ticket.created_at < OwnerChange.at)
+
+
+def _select_cards(ids: Sequence[int]) -> dict[str, Part]:
+    read = select(ReadCard.id).where(ReadCard.bowler_id.in_(ids))
+    return {
+        "cards issued": (IssuedCard, IssuedCard.bowler_id.in_(ids)),
+        "cards read": (ReadCard, ReadCard.bowler_id.in_(ids)),
+        "depths said on cards": (StatedDepth, StatedDepth.card_id.in_(read)),
+    }
 
 
 def _select_layouts(ids: Sequence[int], balls: Select[int]) -> dict[str, Part]:
@@ -242,6 +254,7 @@ _FREE_TEXT: dict[str, tuple[str, ...]] = {
     "inners": ("notes",),
     "measurements": ("note",),
     "depth observations": ("notes",),
+    "cards read": ("taken_back_reason",),
     "troubles": ("note",),
     "axis points": ("note", "taken_back_reason"),
     "ball marks": ("note",),
@@ -266,32 +279,9 @@ def _blank_rows(session: Session, parts: dict[str, Part]) -> None:
         model, own = parts[name]
         blank = update(model).where(own).values(dict.fromkeys(fields, ""))
         session.execute(blank, execution_options={"synchronize_session": False})
+    for name in ("cards issued", "cards read"):
+        model, own = parts[name]
+        session.execute(update(model).where(own).values(data=b""), execution_options={"synchronize_session": False})
     for name, model in (("balls", Ball), ("inners", Inner)):
         numbered = update(model).where(parts[name][1]).values(label=name[:-1])
         session.execute(numbered, execution_options={"synchronize_session": False})
-
-
-@dataclass(frozen=True)
-class PastRetention:
-    """A bowler whose last visit is longer ago than the owner's retention period."""
-
-    bowler: Bowler
-    last_at: datetime
-
-
-def list_past_retention(session: Session, years: int) -> Sequence[PastRetention]:
-    """Returns bowlers without a visit for this many years, longest first; none where no retention is set."""
-    if not years:
-        return []
-    last = func.coalesce(func.max(Change.at), Bowler.created_at)
-    query = (
-        select(Bowler, last)
-        .outerjoin(Change, Change.bowler_id == Bowler.id)
-        .where(Bowler.erased_at.is_(None), Bowler.merged_into_id.is_(None))
-        .options(joinedload(Bowler.home_shop))
-        .group_by(Bowler.id)
-        .having(last < now() - timedelta(days=365.25 * years))
-        .order_by(last)
-        .limit(200)
-    )
-    return [PastRetention(found, at) for found, at in session.execute(query)]

@@ -4,7 +4,7 @@ The first line is `{"spanbook": 2, "tables": REVISION}`; every further one `{"ro
 in the order in which they refer to each other, rows by their key, and keys are sorted. Exact numbers are fractions as
 text, times ISO 8601 in UTC, bytes base64; other values are native JSON. The last line is
 `{"end": {NAME: ROWS, ...}, "sha256": HASH}`, the hash being that of all lines before it, each with its line end; lines
-of format 1 have no such end.
+of format 1 have no such end. Private keys (`NEVER_EXPORTED`) are left out: their owner has them on paper.
 """
 
 import hashlib
@@ -18,7 +18,7 @@ from sqlalchemy.exc import IntegrityError
 
 from app.db import revision as newest
 from app.errors import InvalidError
-from app.models import Base
+from app.models import NEVER_EXPORTED, Base
 from app.services.json_values import export_row, from_json
 
 FORMAT = 2
@@ -27,8 +27,8 @@ _BATCH = 500
 
 
 def list_tables() -> list[Table]:
-    """Returns all tables, each after the tables it refers to."""
-    return list(Base.metadata.sorted_tables)
+    """Returns all tables that are exported, each after the tables it refers to."""
+    return [table for table in Base.metadata.sorted_tables if table.name not in NEVER_EXPORTED]
 
 
 def list_tables_at(connection: Connection, revision: str) -> list[Table]:
@@ -37,7 +37,7 @@ def list_tables_at(connection: Connection, revision: str) -> list[Table]:
         return list_tables()
     found = MetaData()
     found.reflect(connection)
-    return [table for table in found.sorted_tables if table.name != "alembic_version"]
+    return [table for table in found.sorted_tables if table.name not in {"alembic_version", *NEVER_EXPORTED}]
 
 
 # Out ------------------------------------------------------------------------------------------------------------------

@@ -10,7 +10,7 @@ from app.errors import InvalidError, NotAllowedError, NotFoundError
 from app.models import Shop, Staff
 from app.schemas.identities import PersonForm, SetupForm
 from app.schemas.shops import LookForm, MergerForm, ShopForm, UnmergingForm
-from app.services import accounts, balls, changes
+from app.services import accounts, balls, changes, shop_keys
 
 LARGEST_PICTURE = 60_000  # bytes: every page shows it
 
@@ -88,6 +88,7 @@ def set_up(session: Session, form: SetupForm) -> Staff:
     if form.pin:
         accounts.give_pin(session, owner, form.pin)
     session.flush()
+    shop_keys.get_key(session, None, ours)
     return owner
 
 
@@ -96,6 +97,7 @@ def add_chain_shop(session: Session, form: ShopForm) -> Shop:
     _require_free_name(session, form.name, None)
     added = _add_own_shop(session, form.name, form.town)
     changes.add_record(session, form.who, added, f"{added.name}, of our chain")
+    shop_keys.get_key(session, form.who, added)
     return added
 
 

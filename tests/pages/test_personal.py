@@ -104,7 +104,7 @@ def test_no_free_text_of_a_bowlers_records_survives_erasing() -> None:
         "hand", "state", "style", "grip_holes", "span_edges", "bridge_edges", "digit", "tolerance_source", "doubt_source", "verdict", "action", "hole",
         "words", "met_datum", "met_bit", "datum", "stage", "what", "typed", "reference", "instrument", "obtained",
         "noun", "field", "media_type", "decision", "name", "phone", "phone_digits", "phone_last4", "guardian", "consent", "league", "notes", "label",
-        "kind", "cause", "moment", "priority", "redo_reason", "outcome", "found_by", "centre_side",
+        "kind", "cause", "moment", "priority", "redo_reason", "outcome", "found_by", "centre_side", "maker",
     }  # fmt: skip
     for words, (model, _) in personal._select_parts([1]).items():
         if words == "photos":

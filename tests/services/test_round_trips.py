@@ -7,7 +7,7 @@ from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
 from app.db import open_engine, sessions
-from app.models import Base, DrillingStep, Part, TicketWait, now
+from app.models import NEVER_EXPORTED, Base, DrillingStep, Part, TicketWait, now
 from app.schemas.floor import FloorForm
 from app.services import backups, floor, rebuilds, restores
 from seed_demo.saturday import fill_saturday
@@ -25,6 +25,7 @@ def read_rows(url: str) -> Rows:
         found = {
             table.name: [tuple(row) for row in connection.execute(select(table).order_by(*table.primary_key.columns))]
             for table in Base.metadata.sorted_tables
+            if table.name not in NEVER_EXPORTED
         }
     engine.dispose()
     return found

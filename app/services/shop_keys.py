@@ -1,0 +1,103 @@
+"""The keys with which our shops sign cards: made, kept on paper, replaced with history, and never exported."""
+
+import hashlib
+import re
+import secrets
+from collections.abc import Sequence
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app.cards.signing import KEY_BYTES, fingerprint, public_key_of
+from app.errors import InvalidError
+from app.models import Installation, Shop, ShopKey, now
+from app.schemas.cards import PaperForm, ReplacementForm
+from app.services import changes
+
+_GROUP = 4
+
+
+def name_installation(session: Session) -> bytes:
+    """Returns the random name of this installation, which is given when it is first needed."""
+    known = session.scalar(select(Installation))
+    if known is None:
+        known = Installation(name=secrets.token_bytes(16))
+        session.add(known)
+    return known.name
+
+
+def find_key(session: Session, shop: Shop) -> ShopKey | None:
+    """Returns the key that a shop signs with, None before it has one."""
+    return session.scalar(select(ShopKey).where(ShopKey.shop_id == shop.id, ShopKey.replaced_at.is_(None)))
+
+
+def get_key(session: Session, who: int | None, shop: Shop) -> ShopKey:
+    """Returns the key that a shop signs with; it is made where there is none."""
+    return find_key(session, shop) or _add(session, who, shop, secrets.token_bytes(KEY_BYTES), "made")
+
+
+def _add(session: Session, who: int | None, shop: Shop, private_key: bytes, why: str) -> ShopKey:
+    added = ShopKey(shop_id=shop.id, private_key=private_key, public_key=public_key_of(private_key))
+    session.add(added)
+    session.flush()
+    changes.note(session, who, shop, changes.Entry("key", "", fingerprint(added.public_key), why), is_addition=True)
+    return added
+
+
+def list_keys(session: Session, shop: Shop) -> Sequence[ShopKey]:
+    """Returns every key that a shop ever signed with here, the newest first."""
+    return session.scalars(select(ShopKey).where(ShopKey.shop_id == shop.id).order_by(ShopKey.id.desc())).all()
+
+
+def is_ours(session: Session, public_key: bytes) -> bool:
+    """Whether a key is, or was, one of our chain's."""
+    return session.scalar(select(ShopKey.id).where(ShopKey.public_key == public_key)) is not None
+
+
+def replace(session: Session, shop: Shop, form: ReplacementForm) -> ShopKey:
+    """Replaces a shop's key by a new one; cards that the old one signed stay good, and other shops will be warned."""
+    old = get_key(session, form.who, shop)
+    changes.require_version(session, old, form.version)
+    old.replaced_at = now()
+    return _add(session, form.who, shop, secrets.token_bytes(KEY_BYTES), form.why)
+
+
+def bring_back(session: Session, shop: Shop, form: PaperForm) -> ShopKey:
+    """Makes the key on an owner's paper the one that signs; raises InvalidError for a slip of the pen."""
+    private_key = read_paper(form.paper)
+    public_key = public_key_of(private_key)
+    signing, known = find_key(session, shop), session.scalar(select(ShopKey).where(ShopKey.public_key == public_key))
+    if known and (known is signing or known.shop_id != shop.id):
+        raise InvalidError.at("paper", "This key is here already.")
+    if signing:
+        signing.replaced_at = now()
+        session.flush()
+    if known is None:
+        return _add(session, form.who, shop, private_key, "from paper")
+    known.replaced_at = None
+    changes.note(session, form.who, shop, changes.Entry("key", "", fingerprint(public_key), "from paper"))
+    return known
+
+
+# Paper ----------------------------------------------------------------------------------------------------------------
+
+
+def write_paper(private_key: bytes) -> list[str]:
+    """Returns a private key as groups to copy by hand, the last of which checks the others."""
+    text = (private_key + _check_of(private_key)).hex().upper()
+    return [text[at : at + _GROUP] for at in range(0, len(text), _GROUP)]
+
+
+def read_paper(text: str) -> bytes:
+    """Returns the private key on a paper; raises InvalidError."""
+    digits = re.sub(r"[\s-]", "", text)
+    if not re.fullmatch(rf"[0-9A-Fa-f]{{{2 * KEY_BYTES + _GROUP}}}", digits):
+        raise InvalidError.at("paper", "A key has 17 groups of 4, each of the digits 0 to 9 and the letters A to F.")
+    data = bytes.fromhex(digits)
+    if _check_of(data[:KEY_BYTES]) != data[KEY_BYTES:]:
+        raise InvalidError.at("paper", "A group was copied wrong. Compare them with the paper, one by one.")
+    return data[:KEY_BYTES]
+
+
+def _check_of(private_key: bytes) -> bytes:
+    return hashlib.sha256(b"spanbook paper\0" + private_key).digest()[: _GROUP // 2]
