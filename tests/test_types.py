@@ -46,6 +46,7 @@ TESTED_IN = {
     "services/owned_rims": "services/test_owned_inners.py",
     "services/owned_routes": "services/test_owned_inners.py",
     "services/personal": "pages/test_personal.py",
+    "services/known_depths": "services/test_depths.py",
     "services/retention": "pages/test_personal.py",
     "services/questions": "services/test_lookup.py",
     "services/sent_forms": "pages/test_conflicts.py",

@@ -23,11 +23,12 @@ _CHECKSUM = 4
 
 @dataclass(frozen=True)
 class Opened:
-    """A card that was read whole, the key that signed it, and its bytes' own name, by which it is known again."""
+    """A card that was read whole, the key that signed it, its bytes, and their own name, by which it is known again."""
 
     card: Card
     public_key: bytes
     digest: bytes
+    data: bytes = b""
 
 
 def seal_card(card: Card, private_key: bytes) -> bytes:
@@ -53,7 +54,7 @@ def open_card(data: bytes) -> Opened:
     key, signature, contents = data[1:_KEY], data[_KEY:_HEAD], data[_HEAD:-_CHECKSUM]
     if not signing.is_signed(key, signature, _CONTEXT + data[:_KEY] + contents):
         raise ChangedError("The signature is wrong: this card was changed after the shop made it. Do not use it.")
-    return Opened(unpack(contents), key, hashlib.sha256(data).digest())
+    return Opened(unpack(contents), key, hashlib.sha256(data).digest(), data)
 
 
 def _checksum(data: bytes) -> bytes:

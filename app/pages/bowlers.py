@@ -32,8 +32,8 @@ from app.services import (
     timelines,
 )
 from app.services.bowlers import LikelyDuplicateError
-from app.services.depths import ShopDepth
 from app.services.inners_in_bores import InnerInBore
+from app.services.known_depths import ShopDepth
 from app.services.measurements import SpanComparison
 from app.services.unsettled import Unsettled
 

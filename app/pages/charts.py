@@ -10,8 +10,8 @@ from app.models import Inner
 from app.pages.heights import HeightPicture, draw_heights
 from app.pages.pictures import Label, Shape
 from app.services.bits import BitCard
-from app.services.depths import ShopDepth
 from app.services.inners_in_bores import InnerInBore
+from app.services.known_depths import ShopDepth
 from app.services.measurements import SpanComparison
 from app.services.shop_limits import SetLimit
 

@@ -1,11 +1,12 @@
 """Forms of cards that travel, and of the keys that sign them."""
 
-from typing import Annotated, Literal
+from collections.abc import Mapping
+from typing import Annotated, Self
 
-from pydantic import BeforeValidator, Field
+from pydantic import Field
 
 from app.closed_sets import Hand
-from app.schemas.forms import Form, OptionalId, SignedForm
+from app.schemas.forms import Form, Id, OptionalId, SignedForm, read_id
 
 Why = Annotated[str, Field(min_length=1, max_length=400)]
 
@@ -29,9 +30,15 @@ class AcceptanceForm(SignedForm):
 
 
 class IssueForm(SignedForm):
-    """Issues a bowler's card for one hand."""
+    """Issues a bowler's card for one hand, without the inners whose fields `leave_out-ID` are ticked."""
 
     hand: Hand
+    left_out: tuple[int, ...] = ()
+
+    @classmethod
+    def read(cls, posted: Mapping[str, object], **context: object) -> Self:
+        ticked = (read_id(name.removeprefix("leave_out-")) for name in posted if name.startswith("leave_out-"))
+        return super().read({**posted, "left_out": tuple(filter(None, ticked))}, **context)
 
 
 class CardText(Form):
@@ -41,20 +48,27 @@ class CardText(Form):
 
 
 class TakingForm(CardText, SignedForm):
-    """Takes a card in: for a new bowler or one of ours, with what each of its shops and hardware is here.
+    """Takes a card in: for a new bowler (`bowler_id` 0) or one of ours, with what its shops and hardware are here.
 
     `shops` and `hardware` are ids in the order of the card's own lists, None for a new record.
     """
 
-    bowler: Annotated[
-        Literal["new"] | int, BeforeValidator(lambda value: int(value) if str(value).isdecimal() else value)
-    ]
+    bowler_id: Id
     takes_fit: bool = False
     takes_inners: bool = False
     takes_depths: bool = False
-    is_compared: bool = False
-    shops: tuple[OptionalId, ...] = ()
-    hardware: tuple[OptionalId, ...] = ()
+    shops: Annotated[dict[int, OptionalId], Field(default_factory=dict)]
+    hardware: Annotated[dict[int, OptionalId], Field(default_factory=dict)]
+
+    @classmethod
+    def read(cls, posted: Mapping[str, object], **context: object) -> Self:
+        places = {kind: _read_places(posted, kind) for kind in ("shop", "hardware")}
+        return super().read({**posted, "shops": places["shop"], "hardware": places["hardware"]}, **context)
+
+
+def _read_places(posted: Mapping[str, object], kind: str) -> dict[int, object]:
+    named = {name.removeprefix(f"{kind}-"): value for name, value in posted.items() if name.startswith(f"{kind}-")}
+    return {int(place): value for place, value in named.items() if place.isdecimal() and len(place) < 3}
 
 
 class CardTakingBackForm(SignedForm):

@@ -1,15 +1,14 @@
 """Bore depths of shops: observations, the depth estimated from them, and our own collar.
 
-A shop's depth is estimated from its observations, never overwritten by hand. What a shop tells counts as one
-observation a day, however many of its balls come in.
+A shop's depth is estimated from its observations, and from what it says of itself on cards, never overwritten by hand.
+What a shop tells counts as one observation a day, however many of its balls come in.
 """
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
-from datetime import date
+from dataclasses import replace
 from fractions import Fraction
-from math import inf, sqrt
+from math import sqrt
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload
@@ -24,79 +23,12 @@ from app.models import DepthObservation, Drilling, Inner, InsertSystem, Shop
 from app.schemas.forms import mark_unasked, pitch_parts, typed_texts
 from app.schemas.systems import DepthForm
 from app.services import apart_depths, changes, shop_limits, shops, systems
+from app.services.known_depths import SAID, Observed, ShopDepth, Stated
+from app.services.stated_depths import HAS_SAID, load_stated
 
 USUAL_CIRCUMFERENCE_IN = Fraction(27)  # common practice, no source: the ball size for which a shop sets its gauges
 USUAL_BORE_IN = Fraction(3, 2)  # common practice, no source
 UNKNOWN_DIVISION_IN = Fraction(1, 16)  # ASSUMED: the coarsest ruler, if the division of a reading is unknown
-
-
-@dataclass(frozen=True)
-class Observed:
-    """One observation: its id, its values for the calculation, how it was obtained, and what of it is unknown."""
-
-    id: int
-    known: depths.KnownDepth
-    obtained: str
-    doubts: tuple[str, ...] = ()
-
-
-def _list_shared_doubts(observed: Sequence[Observed]) -> tuple[str, ...]:
-    if any(not one.doubts for one in observed):
-        return ()
-    return tuple(dict.fromkeys(doubt for one in observed for doubt in one.doubts))
-
-
-@dataclass(frozen=True)
-class OwnDepth:
-    """The observed depth of one bore: collar setting, half of its 95 % interval, and how it was obtained."""
-
-    depth_in: float
-    half_width_in: float
-    words: str
-    doubts: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class ShopDepth:
-    """A shop's collar depth for one system: the estimate from its observations, their last date and sources."""
-
-    knowledge: calculated.DepthKnowledge
-    observed: tuple[Observed, ...]
-    last_on: date
-    sources: tuple[str, ...]
-    is_datum_unknown: bool
-    is_pitch_unknown: bool
-    apart: tuple[Observed, ...] = ()  # each of its own bore alone, not of what the shop does
-
-    @property
-    def estimate(self) -> depths.DepthEstimate:
-        return self.knowledge.estimate
-
-    @property
-    def doubts(self) -> tuple[str, ...]:
-        """What is unknown of every observation, in words; empty if one of them is known altogether."""
-        return _list_shared_doubts(self.observed)
-
-    @property
-    def next_half_width_in(self) -> float:
-        """The wider half of the 95 % interval of a ball not yet measured, which includes the shop's scatter."""
-        low, high = self.knowledge.next_ball_in
-        return max(high - self.estimate.depth_in, self.estimate.depth_in - low)
-
-    def of_bore(self, bore_id: int) -> OwnDepth | None:
-        """Returns the observed depth of one bore of this shop, or None; a run of trial fits keeps its own interval."""
-        own = [o for o in (*self.observed, *self.apart) if o.known.ball == bore_id]
-        if not own:
-            return None
-        known = calculated.pool([o.known for o in own])
-        words = ", ".join(dict.fromkeys(OBTAINED_WORDS[o.obtained] for o in own))
-        return OwnDepth(
-            known.depth_in, depths.student_factor(inf) * known.standard_uncertainty_in, words, _list_shared_doubts(own)
-        )
-
-    @property
-    def age_days(self) -> int:
-        return (date.today() - self.last_on).days
 
 
 def observe(session: Session, shop_id: int, form: DepthForm) -> DepthObservation:
@@ -235,15 +167,17 @@ def to_known_depth(observation: DepthObservation) -> depths.KnownDepth:
     return depths.KnownDepth(depth, floored_doubt_in(sqrt(spread**2 + division**2 / 12 + half**2 / 3), division))
 
 
-def sum_up(found: Sequence[tuple[DepthObservation, int | None]]) -> ShopDepth:
-    """Estimates a shop's depth from its observations of one system, each with the id of its bore if recorded."""
+def sum_up(found: Sequence[tuple[DepthObservation, int | None]], stated: Sequence[Stated] = ()) -> ShopDepth:
+    """Estimates a shop's depth for one system from observations, with the ids of their bores, and from what it says."""
     observations = [o for o, _ in found]
     observed = tuple(_read_observed(*one) for one in found)
+    sources = (*(OBTAINED_WORDS[o.obtained] for o in observations), *(SAID for _ in stated))
     return ShopDepth(
-        knowledge=calculated.shop_depth([o.known for o in observed]),
+        knowledge=calculated.shop_depth([o.known for o in observed], stated=[s.known for s in stated]),
         observed=observed,
-        last_on=max(o.observed_on for o in observations),
-        sources=tuple(dict.fromkeys(OBTAINED_WORDS[o.obtained] for o in observations)),
+        stated=tuple(stated),
+        last_on=max((*(o.observed_on for o in observations), *(s.as_of for s in stated))),
+        sources=tuple(dict.fromkeys(sources)),
         is_datum_unknown=any(o.datum == "unknown" for o in observations),
         is_pitch_unknown=any(map(hangs_on_unknown_pitch, observations)),
     )
@@ -254,8 +188,9 @@ def _read_observed(observation: DepthObservation, bore_id: int | None) -> Observ
     return Observed(observation.id, known, observation.obtained, list_doubts(observation))
 
 
+_OBSERVED = (DepthObservation, apart_depths.BORE_ID, apart_depths.IS_APART)
 _OF_SHOPS = (
-    select(Shop.id, shops.select_counted_as(), DepthObservation, apart_depths.BORE_ID, apart_depths.IS_APART)
+    select(Shop.id, shops.select_counted_as(), HAS_SAID, *_OBSERVED)
     .outerjoin(DepthObservation, DepthObservation.shop_id == Shop.id)
     .outerjoin(Drilling, Drilling.id == DepthObservation.drilling_id)
     .outerjoin(Inner, Inner.id == DepthObservation.inner_id)
@@ -265,25 +200,37 @@ _OF_SHOPS = (
 
 
 def load_shop_depths(session: Session, shop_ids: Iterable[int]) -> dict[tuple[int, int], ShopDepth]:
-    """Returns the depth by (shop, system) of these shops, in one query; merged shops share their observations."""
+    """Returns the depth by (shop, system) of these shops, in one query; merged shops share what is known.
+
+    One more query is sent where one of them said something of itself on a card.
+    """
     if not (wanted := set(shop_ids)):
         return {}
     members: dict[int, set[int]] = defaultdict(set)
     grouped: dict[tuple[int, int], list[tuple[DepthObservation, int | None]]] = defaultdict(list)
     apart: dict[tuple[int, int], list[Observed]] = defaultdict(list)
-    for shop_id, root, observation, bore, is_apart in session.execute(_OF_SHOPS, {"shop_ids": sorted(wanted)}):
+    has_said = False
+    for shop_id, root, says, observation, bore, is_apart in session.execute(_OF_SHOPS, {"shop_ids": sorted(wanted)}):
         members[root].add(shop_id)
+        has_said = has_said or says
         if observation and is_apart:
             apart[root, observation.system_id].append(_read_observed(observation, bore))
         elif observation:
             grouped[root, observation.system_id].append((observation, bore))
-    known = {key: replace(sum_up(found), apart=tuple(apart[key])) for key, found in grouped.items()}
-    return {(shop_id, system_id): known[root, system_id] for root, system_id in known for shop_id in members[root]}
+    said = load_stated(session, wanted) if has_said else {}
+    known = {
+        key: replace(sum_up(grouped.get(key, ()), said.get(key, ())), apart=tuple(apart[key]))
+        for key in dict.fromkeys((*grouped, *said))
+    }
+    return {
+        (shop_id, system_id): known[root, system_id] for root, system_id in known for shop_id in members.get(root, ())
+    }
 
 
 def leave_each_out(depth: ShopDepth) -> dict[int, float]:
     """Returns the shop's mean in inches without each observation in turn, by the observation's id."""
-    means = calculated.depths_without([o.known for o in depth.observed], depth.knowledge.prior)
+    stated = [s.known for s in depth.stated]
+    means = calculated.depths_without([o.known for o in depth.observed], depth.knowledge.prior, stated)
     return dict(zip((o.id for o in depth.observed), means, strict=False))
 
 

@@ -82,7 +82,7 @@ def find_hand_of_bore(session: Session, bore_id: int) -> str:
 def read_frame_values(form: InnerForm | VisitorForm, system: InsertSystem) -> dict[str, Any]:
     """Returns the inner's own numbers, in its lock frame; raises InvalidError for impossible ones."""
     outside, hole = form.outside.value, form.thumb_hole.value
-    _check_size(system, outside, hole.hole_in + hole.oval_in if hole else None, "thumb_hole")
+    check_size(system, outside, hole.hole_in + hole.oval_in if hole else None, "thumb_hole")
     return {
         "outside_in": outside,
         **oval_parts(hole),
@@ -91,7 +91,7 @@ def read_frame_values(form: InnerForm | VisitorForm, system: InsertSystem) -> di
     }
 
 
-def _check_size(system: InsertSystem, outside_in: Fraction | None, hole_in: Fraction | None, field: str) -> None:
+def check_size(system: InsertSystem, outside_in: Fraction | None, hole_in: Fraction | None, field: str) -> None:
     """Raises InvalidError for an inner wider than its sleeve, and at `field` for one with no wall about its hole."""
     widest = system.sleeve_od_in or system.bore_in
     if outside_in and widest and outside_in > widest:
@@ -127,7 +127,7 @@ def complete(session: Session, inner_id: int, form: CompletionForm) -> Inner:
     changes.require_version(session, of, form.version)
     now_said, oval = list_open(of), form.thumb_hole.value
     hole = oval.hole_in + oval.oval_in if oval else of.hole_in and of.hole_in + (of.oval_in or 0)
-    _check_size(of.system, form.outside.value or of.outside_in, hole, "thumb_hole" if oval else "outside")
+    check_size(of.system, form.outside.value or of.outside_in, hole, "thumb_hole" if oval else "outside")
     added: dict[str, tuple[Bore | Inner, Reading[Any], dict[str, Fraction | None]]] = {
         "outside": (of, form.outside, {"outside_in": form.outside.value}),
         "bore_pitch": (of.trimmed_in, form.bore_pitch, pitch_parts(form.bore_pitch)),

@@ -12,12 +12,12 @@ from app.calculation import bores
 from app.calculation.depths import NORMAL_FACTOR
 from app.calculation.errors import CannotBuildError
 from app.calculation.inners import FeltPitch, felt_oval_deg, felt_pitch
-from app.calculation.tolerances import judge_rim
+from app.calculation.tolerances import floored_doubt_in, judge_rim
 from app.errors import InvalidError
 from app.measures.lengths import is_unknown
 from app.models import Ball, Bore, Drilling, Inner
 from app.services import drillings, unsettled
-from app.services.depths import ShopDepth
+from app.services.known_depths import ShopDepth
 from app.services.shop_limits import SetLimit, read_depth_doubt_in
 from app.services.unsettled import Unsettled, list_doubts, predict_range, settle_range
 
@@ -72,8 +72,7 @@ class InnerInBore:
 
 def find_known_bore(bore: Bore, known: ShopDepth | None, limits: dict[str, SetLimit]) -> KnownBore | None:
     """Returns the bore with its measured collar depth, else with its shop's usual one; None if neither is known."""
-    found = _find_known_bore(bore, known, limits)
-    if found is None:
+    if (found := _find_known_bore(bore, known, limits)) is None:
         return None
     own = known.of_bore(bore.id) if known else None
     is_read = bore.depth_in is not None and (own is None or bore.datum in bores.DATUMS)
@@ -88,8 +87,8 @@ def find_known_bore(bore: Bore, known: ShopDepth | None, limits: dict[str, SetLi
 def _find_known_bore(bore: Bore, known: ShopDepth | None, limits: dict[str, SetLimit]) -> KnownBore | None:
     """Returns a known bore without its doubts.
 
-    A measured depth has the doubt of our collar, or of a depth read off another shop's ball, and of the smallest
-    division (JCGM 100:2008 4.3.7), and more if its datum is unknown. An unmeasured bore counts as its shop's next ball.
+    A measured depth has the doubt its maker said, or of one read here, and more if its datum is unknown. An unmeasured
+    bore counts as its shop's next ball.
     """
     notch = None if bore.notch_deg is None else float(bore.notch_deg)
     own = known.of_bore(bore.id) if known else None
@@ -115,8 +114,9 @@ def _find_known_bore(bore: Bore, known: ShopDepth | None, limits: dict[str, SetL
 
 
 def _find_read_half_in(bore: Bore, limits: dict[str, SetLimit]) -> float:
-    """Returns half of the 95 % interval of a depth read in one ball, inches, with the freedom of the gauge study."""
-    return NORMAL_FACTOR * read_depth_doubt_in(limits, "collar_spread" if bore.shop.is_ours else "ball_spread")
+    """Returns half of the 95 % interval of a depth read in one ball, inches: as its maker said, or by our study."""
+    said, spread = bore.depth_u_in, "collar_spread" if bore.shop.is_ours else "ball_spread"
+    return NORMAL_FACTOR * (read_depth_doubt_in(limits, spread) if said is None else floored_doubt_in(float(said)))
 
 
 def _find_pitchless_bore(

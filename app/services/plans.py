@@ -29,6 +29,7 @@ from app.services import (
     target_depths,
     ticket_links,
 )
+from app.services.known_depths import ShopDepth
 from app.services.shop_limits import SetLimit
 from app.services.work_outs import ASSUMED_THUMB_DEPTH_IN, WorkedOut, calculate_wall, work_out
 
@@ -38,7 +39,7 @@ def choose_inputs(
     ball: Ball,
     system: InsertSystem | None,
     form: PlanChoices,
-    ours: depths.ShopDepth | None,
+    ours: ShopDepth | None,
     limits: dict[str, SetLimit],
 ) -> Plan:
     """Returns the inputs of a drilling, to be frozen with it; raises InvalidError if the fit cannot be built so."""

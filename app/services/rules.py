@@ -8,10 +8,11 @@ from app.models import Rule
 from app.schemas.identities import RuleForm
 from app.services import accounts, changes
 
-OWN_SHOP_ONLY, RETENTION_YEARS = "own_shop_only", "retention_years"
+OWN_SHOP_ONLY, RETENTION_YEARS, CARD_MONTHS = "own_shop_only", "retention_years", "card_months"
 RULES = {
     OWN_SHOP_ONLY: "Who edits a record",
     RETENTION_YEARS: "Years without a visit after which a bowler is listed for erasing (0: never)",
+    CARD_MONTHS: "Months after which another shop's card is told to be old (0: 12, ASSUMED)",
 }
 
 

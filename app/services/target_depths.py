@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from app.models import InsertSystem
-from app.services.depths import ShopDepth
+from app.services.known_depths import ShopDepth
 
 
 @dataclass(frozen=True)

@@ -32,6 +32,7 @@ from app.services import (
     target_depths,
 )
 from app.services.inners_in_bores import InnerInBore, KnownBore
+from app.services.known_depths import ShopDepth
 from app.services.shop_limits import SetLimit
 from app.services.target_depths import TargetDepth
 from app.services.unsettled import Unsettled
@@ -192,8 +193,8 @@ class Prediction:
     made: KnownBore | None
     ours: KnownBore | None
     in_bore: InnerInBore | None
-    foreign: depths.ShopDepth | None
-    home: depths.ShopDepth | None
+    foreign: ShopDepth | None
+    home: ShopDepth | None
     unsettled: Unsettled | None = None
     cannot_say: str = ""
 
@@ -275,8 +276,8 @@ def _tell(
     how: InnerInBore | Unsettled | None,
     made: KnownBore | None,
     fitted: KnownBore | None,
-    foreign: depths.ShopDepth | None,
-    home: depths.ShopDepth | None,
+    foreign: ShopDepth | None,
+    home: ShopDepth | None,
 ) -> Prediction:
     if isinstance(how, Unsettled):
         return Prediction(made, fitted, None, foreign, home, unsettled=how)

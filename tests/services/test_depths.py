@@ -16,7 +16,7 @@ from app.closed_sets import OBTAINED_WORDS
 from app.errors import InvalidError
 from app.models import Bore, DepthObservation, Drilling, InsertSystem, Shop
 from app.schemas.systems import DepthForm
-from app.services import depths, inners, shop_limits, visitors
+from app.services import depths, inners, known_depths, shop_limits, visitors
 from tests.conftest import Client, not_none
 from tests.services.conftest import Arrive
 from tests.services.test_visitors import rows_of
@@ -228,7 +228,7 @@ def test_the_wider_half_of_the_next_ball_counts() -> None:
         ]
         knowledge = shop_depth(turned)
         low, high = knowledge.next_ball_in
-        found = depths.ShopDepth(knowledge, (), date(2026, 1, 1), (), False, False)
+        found = known_depths.ShopDepth(knowledge, (), date(2026, 1, 1), (), False, False)
         sides = high - knowledge.estimate.depth_in, knowledge.estimate.depth_in - low
         assert abs(sides[0] - sides[1]) > 1e-5
         assert found.next_half_width_in == max(sides)

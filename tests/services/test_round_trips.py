@@ -8,10 +8,12 @@ from sqlalchemy.orm import Session
 
 from app.db import open_engine, sessions
 from app.models import NEVER_EXPORTED, Base, DrillingStep, Part, TicketWait, now
+from app.schemas.cards import IssueForm
 from app.schemas.floor import FloorForm
-from app.services import backups, floor, rebuilds, restores
+from app.services import backups, card_issues, floor, rebuilds, restores
 from seed_demo.saturday import fill_saturday
 from tests.conftest import Databases, not_none
+from tests.services.cards import open_made, take
 from tests.services.test_floor import FORM
 
 OF_SIGNED_IN = {"api_token", "attempt", "sent_form", "sign_in", "tick_pass"}  # nobody is signed in here
@@ -38,6 +40,8 @@ def add_what_is_missing(session: Session) -> None:
     part = not_none(session.scalar(select(Part).where(Part.lot == "B2")))
     wait.part_id, wait.ended_at, wait.ended_by_id = part.id, now(), 1
     glued = select(DrillingStep.id).where(DrillingStep.action == "glue").limit(1).scalar_subquery()
+    card_issues.issue(session, 1, IssueForm.read({"who": "1", "hand": "right"}))
+    take(session, "1", open_made())
     session.execute(update(DrillingStep).where(DrillingStep.id == glued).values(part_id=part.id))
 
 

@@ -1,0 +1,116 @@
+"""Reads cards: a picture, a file or a pasted text, and what is told of a card that was read whole."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from app.cards.envelope import Opened, open_card
+from app.cards.errors import CardError, DamagedError, NewerError, TooLargeError
+from app.cards.photos import read_code
+from app.cards.signing import fingerprint
+from app.cards.texts import PREFIX, read_text
+from app.errors import InvalidError
+from app.models import IssuedCard, KnownKey, ReadCard
+from app.services import changes, known_keys, rules, shop_keys
+
+USUAL_MONTHS = 12  # ASSUMED: hands change; shipped starting value, common practice, no source
+_PICTURES = (b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n", b"RIFF")
+
+
+@dataclass(frozen=True)
+class Told:
+    """What is known of a card that was read whole; `before` is when the same one was read, `newer` a later revision."""
+
+    opened: Opened
+    key: KnownKey | None
+    is_first_sight: bool
+    is_ours: bool
+    months_old: int
+    is_old: bool
+    before: ReadCard | None
+    newer: int
+
+    @property
+    def digits(self) -> str:
+        return fingerprint(self.opened.public_key)
+
+
+def open_any(data: bytes, text: str) -> Opened:
+    """Returns the card in an upload, else in a text; raises InvalidError with what to do."""
+    try:
+        return _open(data, text)
+    except CardError as error:
+        raise InvalidError.at("photo" if data else "text", f"{_name_state(error)}: {error.message}") from None
+
+
+def _open(data: bytes, text: str) -> Opened:
+    if not data:
+        if not text.strip():
+            raise InvalidError.at("text", "Take or choose a picture, choose a file, or paste the text of a card.")
+        return read_text(text)
+    if data.startswith(_PICTURES):
+        return read_text(read_code(data))
+    if data[:2000].lstrip(b"\xef\xbb\xbf \r\n\t>").upper().startswith(PREFIX.encode()):
+        return read_text(data.decode("utf-8", "replace"))
+    return open_card(data)
+
+
+def _name_state(error: CardError) -> str:
+    known = {DamagedError: "Damaged", NewerError: "Newer", TooLargeError: "Too large"}
+    return known.get(type(error), "Changed" if type(error).__name__ == "ChangedError" else "No code")
+
+
+def tell(session: Session, who: int, opened: Opened) -> Told:
+    """Returns what is known of a card; another shop's key is kept on first sight, and the reading is noted."""
+    card, is_ours = opened.card, shop_keys.is_ours(session, opened.public_key)
+    key, is_first = (None, False) if is_ours else known_keys.see(session, who, opened.public_key, card.maker)
+    told = _look_at(session, opened, key, is_first)
+    if told.before is None or told.before.outcome != "read":
+        read = ReadCard(**read_values(opened), staff_id=who)
+        words = f"a card of {card.maker}, revision {card.revision} of {card.made_on.isoformat()}"
+        changes.add_record(session, who, read, words)
+    else:
+        changes.note(session, who, told.before, changes.Entry("read again", "", "the same card"), is_addition=True)
+    return told
+
+
+def look_again(session: Session, opened: Opened) -> Told:
+    """Returns what is known of a card that was told already, and keeps nothing."""
+    return _look_at(session, opened, known_keys.find_known(session, opened.public_key), is_first=False)
+
+
+def _look_at(session: Session, opened: Opened, key: KnownKey | None, is_first: bool) -> Told:
+    card = opened.card
+    months = max(0, (date.today().year - card.made_on.year) * 12 + date.today().month - card.made_on.month)
+    limit = rules.get_rule(session, rules.CARD_MONTHS) or USUAL_MONTHS
+    same = select(ReadCard).where(ReadCard.digest == opened.digest).order_by(ReadCard.id.desc()).limit(1)
+    of_series = (ReadCard.series == card.series, ReadCard.public_key == opened.public_key)
+    newest = session.scalar(select(func.max(ReadCard.revision)).where(*of_series)) or 0
+    if shop_keys.is_ours(session, opened.public_key):
+        issued = select(func.max(IssuedCard.revision)).where(IssuedCard.series == card.series)
+        newest = max(newest, session.scalar(issued) or 0)
+    return Told(
+        opened=opened,
+        key=key,
+        is_first_sight=is_first,
+        is_ours=shop_keys.is_ours(session, opened.public_key),
+        months_old=months,
+        is_old=months > limit,
+        before=session.scalar(same),
+        newer=newest if newest > card.revision else 0,
+    )
+
+
+def read_values(opened: Opened) -> dict[str, object]:
+    """Returns what is kept of a card by the names of its columns, but not what it says of a person."""
+    card = opened.card
+    return {
+        "digest": opened.digest,
+        "series": card.series,
+        "revision": card.revision,
+        "maker": card.maker,
+        "public_key": opened.public_key,
+        "made_on": card.made_on,
+    }

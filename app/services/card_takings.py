@@ -1,0 +1,283 @@
+"""Takes a card in: a draft fit, inners with the bores they were trimmed in, and what shops say of their depths."""
+
+from dataclasses import dataclass, replace
+from datetime import date
+from fractions import Fraction
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app.calculation import bores as shapes
+from app.calculation.errors import CannotBuildError
+from app.cards import contents
+from app.cards.contents import Card
+from app.closed_sets import NOTCH_UNASKED, STRAIGHT_UNASKED
+from app.errors import ConflictError, InvalidError, NotFoundError
+from app.models import Bore, Bowler, Fit, Inner, InsertSystem, ReadCard, Shop, StatedDepth, now
+from app.schemas.bowlers import BowlerForm
+from app.schemas.cards import CardTakingBackForm, TakingForm
+from app.schemas.fits import FitForm
+from app.schemas.shops import ShopForm
+from app.schemas.systems import SystemForm
+from app.schemas.taken_back import TakingBackForm
+from app.services import (
+    bowler_words,
+    bowlers,
+    card_contents,
+    card_previews,
+    card_reading,
+    card_texts,
+    changes,
+    drillings,
+    fits,
+    inners,
+    known_keys,
+    shops,
+    systems,
+    taken_back,
+)
+from app.services.card_reading import Told
+
+
+@dataclass(frozen=True)
+class _Here:
+    """What a card's shops and hardware are here, in the order of its own lists."""
+
+    shops: list[Shop]
+    systems: list[InsertSystem]
+
+
+def take_in(session: Session, form: TakingForm, told: Told) -> ReadCard:
+    """Takes a card in for a bowler; raises InvalidError or ConflictError, and then nothing is taken."""
+    card = told.opened.card
+    if told.key:
+        known_keys.require_trusted(told.key)
+    if not (form.takes_fit or form.takes_inners or form.takes_depths):
+        raise InvalidError("Choose what to take in: the fit, the inners or the depths.")
+    here = _find_here(session, form, told)
+    bowler = _find_bowler(session, form, card, here.shops[0])
+    taken = ReadCard(**card_reading.read_values(told.opened), staff_id=form.who, outcome="taken in")
+    taken.bowler_id, taken.data, taken.made = bowler.id, told.opened.data, {}
+    changes.add_record(session, form.who, taken, f"card of {card.maker}, revision {card.revision}, taken in")
+    made: dict[str, list[int]] = {}
+    if form.takes_fit and card.fit:
+        made["fit"] = [_take_fit(session, form.who, bowler, card, here).id]
+    if form.takes_inners:
+        made["inner"] = [inner.id for inner in _take_inners(session, form.who, bowler, card, here)]
+    if form.takes_depths and not told.is_ours:
+        made["depth"] = [depth.id for depth in _take_depths(session, form.who, taken, card, here)]
+    taken.made = made
+    if told.key:
+        told.key.shop_id = here.shops[0].id
+    session.flush()
+    bowler_words.index_bowler(session, bowler)
+    return taken
+
+
+# What it means here ---------------------------------------------------------------------------------------------------
+
+
+def _find_here(session: Session, form: TakingForm, told: Told) -> _Here:
+    card = told.opened.card
+    found = [_find_shop(session, form, told, place) for place in range(len(card.shops))]
+    own = [_find_system(session, form, card, place) for place in range(len(card.hardware))]
+    return _Here(found, own)
+
+
+def _find_shop(session: Session, form: TakingForm, told: Told, place: int) -> Shop:
+    """Returns the chosen shop, or adds the card's; a shop of ours whose key is not ours cannot be the maker."""
+    name = told.opened.card.shops[place]
+    chosen = form.shops[place] if place in form.shops else card_previews.find_shop(session, told, place)
+    if chosen:
+        shop = shops.get_shop(session, chosen)
+        if place == 0 and shop.is_ours and not told.is_ours:
+            raise InvalidError(f"The key of this card is none of ours, so {shop.name} did not make it.")
+        return shop
+    name = _find_free_name(name, set(session.scalars(select(Shop.name))))
+    return shops.add_shop(session, ShopForm.read({"who": form.who, "name": name, "notes": "from its card"}))
+
+
+def _find_free_name(name: str, taken: set[str]) -> str:
+    return next(free for free in (name, *(f"{name[:70]} ({n})" for n in range(2, len(taken) + 3))) if free not in taken)
+
+
+def _find_system(session: Session, form: TakingForm, card: Card, place: int) -> InsertSystem:
+    one = card.hardware[place]
+    chosen = form.hardware[place] if place in form.hardware else card_previews.find_system(session, one)
+    if chosen:
+        system = systems.get_system(session, chosen)
+        if system.digit != one.digit:
+            raise InvalidError(f"Hardware {place + 1} of this card is for a {one.digit}: choose such hardware here.")
+        return system
+    label = f"{card.maker[:60]}, hardware {place + 1}"
+    label = _find_free_name(label, set(session.scalars(select(InsertSystem.label))))
+    added = systems.add(session, SystemForm.read({"who": form.who} | card_texts.write_hardware(one, label)))
+    _require_same(card_contents.tell_hardware(added), replace(one, sleeve_in=one.sleeve_in or None), label)
+    return added
+
+
+def _require_same(ours: object, theirs: object, what: str) -> None:
+    """Raises InvalidError where our forms read something else than the card says: nothing is silently wrong."""
+    if ours != theirs:
+        raise InvalidError(f"{what} cannot be kept here exactly as the card has it. Leave it out, and type it.")
+
+
+def _find_bowler(session: Session, form: TakingForm, card: Card, maker: Shop) -> Bowler:
+    if form.bowler_id:
+        known = bowlers.get_bowler(session, form.bowler_id)
+        bowlers.require_in_use(known)
+        return known
+    typed = {"who": form.who, "name": card.bowler, "hand": card.hand, "is_somebody_else": True}
+    home = {} if maker.is_ours else {"home_shop_id": maker.id}
+    return bowlers.register(session, BowlerForm.read(typed | home))
+
+
+# What it brings -------------------------------------------------------------------------------------------------------
+
+
+def _take_fit(session: Session, who: int, bowler: Bowler, card: Card, here: _Here) -> Fit:
+    """Adds the card's fit as a draft; what its forms read must be what the card says."""
+    if card.fit is None:
+        raise InvalidError("This card has no fit.")
+    ids = [system.id for system in here.systems]
+    reason = f"from the card of {card.maker}"[:200]
+    form = FitForm.read({"who": who} | card_texts.write_fit(card.fit, card.hand, reason, ids))
+    made = fits.add_draft(session, bowler, form)
+    session.flush()
+    session.expire(made, ["system"])
+    made = fits.get_fit(session, made.id)
+    told = card_contents.tell_fit(made, lambda system: ids.index(system.id) if system else None)
+    same = replace(told, revision=card.fit.revision, in_force_on=card.fit.in_force_on)
+    _require_same(_by_system(same, ids), _by_system(card.fit, ids), "The fit")
+    return made
+
+
+def _by_system(fit: contents.Fit, ids: list[int]) -> contents.Fit:
+    """Returns a fit whose hardware is numbered by what it is here: two of a card's may be one of ours."""
+
+    def place(number: int | None) -> int | None:
+        return None if number is None else ids.index(ids[number])
+
+    thumb, middle, ring = (
+        hole and replace(hole, hardware=place(hole.hardware)) for hole in (fit.thumb, fit.middle, fit.ring)
+    )
+    return replace(fit, hardware=place(fit.hardware), thumb=thumb, middle=middle, ring=ring)
+
+
+def _take_inners(session: Session, who: int, bowler: Bowler, card: Card, here: _Here) -> list[Inner]:
+    """Adds the inners that are not recorded yet, each in the bore it was trimmed in."""
+    ours = card_contents.build_card(session, bowler, card.hand, card.series, date.today())
+    made: list[Inner] = []
+    bores: dict[int, Bore] = {}
+    for one in card.inners:
+        if card_previews.is_known_inner(card, one, ours):
+            continue
+        if one.bore not in bores:
+            bores[one.bore] = _take_bore(session, who, bowler, card.bores[one.bore], here)
+        made.append(_take_inner(session, who, bowler, one, (here.systems[one.hardware], bores[one.bore])))
+    return made
+
+
+def _take_bore(session: Session, who: int, bowler: Bowler, one: contents.Bore, here: _Here) -> Bore:
+    shop = here.shops[one.shop]
+    typed = {"bore_pitch": STRAIGHT_UNASKED} if one.is_pitch_unsaid else {}
+    bore = Bore(
+        system_id=None if one.hardware is None else here.systems[one.hardware].id,
+        shop_id=shop.id,
+        circumference_in=one.circumference_in,
+        bore_in=one.bore_in,
+        depth_in=one.depth_in,
+        depth_u_in=one.depth_u_in if one.depth_in is not None else None,
+        datum=one.datum if one.depth_in is not None else "unknown",
+        shim_in=one.shim_in or None,
+        forward_in=one.forward_in,
+        right_in=one.right_in if one.forward_in is not None else None,
+        notch_deg=one.notch_deg,
+        hand=one.hand or "",
+        typed=typed | ({"notch": NOTCH_UNASKED} if one.is_notch_unsaid else {}),
+    )
+    try:
+        shapes.check_bore(drillings.to_bore_shape(bore, one.depth_in or Fraction(1)))
+    except CannotBuildError as error:
+        raise InvalidError(f"A bore on this card cannot exist: {error.message}.") from None
+    changes.add_record(session, who, bore, f"bore by {shop.name}, from its card", bowler=bowler.id)
+    return bore
+
+
+def _take_inner(
+    session: Session, who: int, bowler: Bowler, one: contents.Inner, place: tuple[InsertSystem, Bore]
+) -> Inner:
+    system, bore = place
+    hole = one.hole_in + (one.oval_in or 0) if one.hole_in else None
+    inners.check_size(system, one.outside_in, hole, "")
+    taken = Inner(
+        bowler_id=bowler.id,
+        label=one.label or "from a card",
+        system_id=system.id,
+        trimmed_in_id=bore.id,
+        outside_in=one.outside_in,
+        hole_in=one.hole_in if one.oval_in is not None else None,
+        oval_in=one.oval_in if one.hole_in is not None else None,
+        oval_deg=(one.oval_deg or Fraction(0)) if one.hole_in is not None and one.oval_in is not None else None,
+        forward_in=one.forward_in,
+        right_in=one.right_in,
+        typed={"tilt": STRAIGHT_UNASKED} if one.is_tilt_unsaid else {},
+    )
+    changes.add_record(session, who, taken, f"inner {taken.label}, {system.label}, from a card")
+    return taken
+
+
+def _take_depths(session: Session, who: int, taken: ReadCard, card: Card, here: _Here) -> list[StatedDepth]:
+    """Keeps what others' shops say of themselves; what our own bores are known to be is for us to say."""
+    kept = []
+    for one in card.depths:
+        shop, system = here.shops[one.shop], here.systems[one.hardware]
+        if shop.is_ours:
+            continue
+        said = StatedDepth(
+            shop_id=shop.id,
+            system_id=system.id,
+            card_id=taken.id,
+            **{name: getattr(one, name) for name in ("mean_in", "u_in", "scatter_in", "n", "balls", "datum", "as_of")},
+            evidence=one.evidence,
+        )
+        words = f"{shop.name}, {system.label}: {changes.format_value(one.mean_in)} from {one.n} observations"
+        changes.add_record(session, who, said, words, "from its card", bowler=taken.bowler_id)
+        kept.append(said)
+    return kept
+
+
+# Taken back -----------------------------------------------------------------------------------------------------------
+
+
+def get_taken(session: Session, card_id: int) -> ReadCard:
+    """Returns a card that was taken in; raises NotFoundError."""
+    found = session.get(ReadCard, card_id)
+    if found is None or found.outcome == "read":
+        raise NotFoundError("There is no such card.")
+    return found
+
+
+def take_back(session: Session, card_id: int, form: CardTakingBackForm) -> ReadCard:
+    """Takes back what a card brought: its depths no longer count, its draft is discarded, its inners are retired.
+
+    A fit that came in force meanwhile stays: the person decided on it since.
+    """
+    of = get_taken(session, card_id)
+    changes.require_version(session, of, form.version)
+    if of.outcome == "taken back":
+        raise ConflictError("This card was taken back already.")
+    for fit_id in of.made.get("fit", ()):
+        fit = fits.get_fit(session, fit_id)
+        if fit.state == "draft":
+            discarding = {"who": form.who, "version": fit.version, "why": form.why}
+            taken_back.discard_fit(session, fit_id, TakingBackForm.read(discarding))
+    for inner_id in of.made.get("inner", ()):
+        inner = inners.get_inner(session, inner_id)
+        if inner.retired_at is None and inner.bowler_id == of.bowler_id:
+            changes.revise(session, form.who, inner, {"retired_at": now()}, form.why)
+    for depth in session.scalars(select(StatedDepth).where(StatedDepth.card_id == of.id)):
+        changes.revise(session, form.who, depth, {"taken_back_at": now()}, form.why, of.bowler_id)
+    changes.revise(session, form.who, of, {"outcome": "taken back"}, form.why)
+    of.taken_back_reason = form.why
+    return of

@@ -1,0 +1,106 @@
+"""What a card says as texts that our forms read back as exactly the same; what none can hold is refused there."""
+
+from fractions import Fraction
+
+from app.cards.contents import Fit, Hardware, Hole
+from app.cards.words import length_words
+from app.measures.wording import exact
+
+UNKNOWN = "unknown"
+Texts = dict[str, str]
+
+
+def write_fit(fit: Fit, hand: str, reason: str, systems: list[int]) -> Texts:
+    """Returns a fit as its form is typed; `systems` are our hardware in the order of the card's."""
+    texts = {
+        "hand": hand,
+        "style": fit.style,
+        "grip_holes": fit.grip_holes,
+        "reason": reason,
+        "first_finger": "middle",
+        "spans": _write_spans(fit),
+        "span_edges": fit.span_edges,
+        "bridge_edges": fit.bridge_edges or "",
+        "system_id": "" if fit.hardware is None else str(systems[fit.hardware]),
+    }
+    if fit.bridge_edges:
+        texts["bridge"] = _write_size(fit.bridge_in)
+    for digit, hole in fit.holes.items():
+        texts |= {f"{digit}_{part}": text for part, text in _write_hole(hole, digit == "thumb", systems).items()}
+    return texts
+
+
+def _write_spans(fit: Fit) -> str:
+    spans = {"middle": fit.middle_span_in, "ring": fit.ring_span_in}
+    known = {finger: span for finger, span in spans.items() if finger in fit.holes}
+    if all(span is None for span in known.values()):
+        return UNKNOWN
+    if len(known) == 1:
+        return "".join(_write_size(span) for span in known.values())
+    return ", ".join(f"{finger} {_write_size(span)}" for finger, span in known.items())
+
+
+def _write_hole(hole: Hole, is_thumb: bool, systems: list[int]) -> Texts:
+    texts = {
+        "hole": write_oval(hole.size_in, hole.oval_in, hole.oval_deg),
+        "pitch": write_pitch(hole.forward_in, hole.right_in),
+    }
+    if is_thumb:
+        return texts | {"offset": UNKNOWN if hole.offset_in is None else _write_side(hole.offset_in)}
+    return texts | {
+        "insert": "" if hole.hardware is None else str(systems[hole.hardware]),
+        "cut": _write_size(hole.cut_in),
+        "lift": write_towards(hole.lift_in, hole.lift_deg),
+        "depth": "" if hole.depth_in is None else length_words(hole.depth_in),
+    }
+
+
+def write_hardware(one: Hardware, label: str) -> Texts:
+    """Returns hardware as its form is typed."""
+    return {
+        "label": label,
+        "digit": one.digit,
+        "sleeve_od": "" if one.sleeve_in == 0 else _write_size(one.sleeve_in),
+        "bore": _write_size(one.bore_in),
+        "lift": write_towards(one.lift_in, one.lift_deg),
+        "inside_oval": write_towards(one.oval_in, one.oval_deg),
+        "inner_ods": ", ".join(map(length_words, one.inside_in)),
+        "sleeve_length": _write_size(one.sleeve_length_in),
+        "lock_depth": _write_size(one.lock_depth_in),
+        "inner_length": _write_size(one.inner_length_in),
+        "locks": one.locks,
+        "notch": write_clock(one.notch_deg),
+        "wide_tab": write_clock(one.wide_tab_deg),
+        "height_set_by": one.height_set_by,
+    }
+
+
+def _write_size(value: Fraction | None) -> str:
+    return UNKNOWN if value is None else length_words(value)
+
+
+def write_clock(degrees: Fraction | None) -> str:
+    return UNKNOWN if degrees is None else f"{exact(degrees)}°"
+
+
+def write_towards(size: Fraction | None, degrees: Fraction | None) -> str:
+    if not size:
+        return UNKNOWN if size is None else ""
+    return f"{length_words(size)} @ {write_clock(degrees)}"
+
+
+def write_oval(size: Fraction | None, wider: Fraction | None, degrees: Fraction | None) -> str:
+    if size is None or wider is None or (wider and degrees is None):
+        return UNKNOWN
+    return length_words(size) + (f" + {length_words(wider)} @ {write_clock(degrees)}" if wider else "")
+
+
+def write_pitch(forward: Fraction | None, right: Fraction | None) -> str:
+    if forward is None or right is None:
+        return UNKNOWN
+    ahead = f"{length_words(abs(forward))} {'forward' if forward > 0 else 'reverse'}" if forward else "0"
+    return f"{ahead}, {_write_side(right)}"
+
+
+def _write_side(right: Fraction) -> str:
+    return f"{length_words(abs(right))} {'right' if right > 0 else 'left'}" if right else "0"

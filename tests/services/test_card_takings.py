@@ -1,0 +1,172 @@
+"""A card is taken in exactly, as a draft, inners and bores of that shop, and is taken back whole."""
+
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from app.errors import ConflictError, InvalidError
+from app.measures.pitches import Pitch
+from app.models import Bore, Bowler, Change, Fit, Inner, ReadCard, Shop, StatedDepth
+from app.schemas.cards import AcceptanceForm, CardTakingBackForm, IssueForm
+from app.schemas.personal import ErasureForm
+from app.services import (
+    card_contents,
+    card_issues,
+    card_reading,
+    card_takings,
+    depths,
+    fits,
+    inners,
+    known_keys,
+    personal,
+    visitors,
+)
+from tests.cards.made import make_fit
+from tests.conftest import not_none
+from tests.services.cards import OTHER_KEY, open_made, open_twin, take
+
+F = Fraction
+
+
+def test_a_card_is_taken_in_for_a_new_bowler_exactly(session: Session, who: str) -> None:
+    """The fit of tests.cards.made, number by number, through our own forms."""
+    opened = open_made()
+    taken = take(session, who, opened)
+    bowler = session.get_one(Bowler, taken.bowler_id)
+    assert (bowler.name, bowler.hand) == ("Ada Quillfeather", "right")
+    fit = fits.get_fit(session, taken.made["fit"][0])
+    assert (fit.state, fit.reason) == ("draft", "from the card of Harbour Lane")
+    assert (fit.span_middle_in, fit.span_ring_in, fit.span_edges) == (F(257, 64), F(133, 32), "cut")
+    assert (fit.hole("thumb").oval_in, fit.hole("thumb").oval_deg) == (F(1, 16), F(45))
+    assert (fit.hole("ring").forward_in, fit.hole("ring").right_in) == (F(-1, 4), F(-1, 8))
+    assert fit.typed["spans"] == "middle 4 1/64, ring 4 5/32"
+    dry, humid = (inners.get_inner(session, i) for i in taken.made["inner"])
+    assert (dry.label, dry.outside_in, dry.hole_in, dry.oval_deg) == ("dry days", F(5, 4), F(15, 16), F(45))
+    assert (dry.trimmed_in.depth_in, dry.trimmed_in.depth_u_in, dry.trimmed_in.datum) == (F(11, 4), F(1, 250), "collar")
+    assert (humid.trimmed_in.depth_in, humid.trimmed_in.is_pitch_unsaid, humid.trimmed_in.notch_deg) == (
+        None,
+        True,
+        F(30),
+    )
+    assert {dry.trimmed_in.shop.name, humid.trimmed_in.shop.name} == {"Harbour Lane"}
+    said = session.scalars(select(StatedDepth)).one()
+    assert (said.mean_in, said.u_in, said.scatter_in, said.n, said.balls) == (
+        F(27506, 10000),
+        F(53, 10000),
+        F(81, 10000),
+        5,
+        4,
+    )
+    lines = session.scalars(select(Change.noun).where(Change.bowler_id == bowler.id)).all()
+    assert {"fit", "inner", "bore", "stated_depth", "read_card"} <= set(lines)
+
+
+def test_a_twin_shops_card_comes_back_as_the_same_records(session: Session, who: str) -> None:
+    """There and back: what a shop with the demo's records would issue is rebuilt from what was taken in, exactly."""
+    opened = open_twin(session, 1)
+    card = opened.card
+    taken = take(session, who, opened)
+    bowler = session.get_one(Bowler, taken.bowler_id)
+    again = card_contents.build_card(session, bowler, card.hand, card.series, card.made_on)
+    assert [replace(i, hardware=0) for i in again.inners] == [replace(i, hardware=0) for i in card.inners]
+    assert [replace(b, hardware=0, shop=0) for b in again.bores] == [replace(b, hardware=0, shop=0) for b in card.bores]
+    fit = fits.get_fit(session, taken.made["fit"][0])
+    told = card_contents.tell_fit(fit, lambda _: None)
+    of_card = not_none(card.fit)
+    assert (told.middle_span_in, told.thumb) == (of_card.middle_span_in, of_card.thumb)
+
+
+def test_the_adviser_predicts_at_once_how_the_inner_sits_here(session: Session, who: str) -> None:
+    opened = open_twin(session, 1)
+    taken = take(session, who, opened)
+    inner = inners.get_inner(session, taken.made["inner"][0])
+    found = visitors.predict_in_our_bore(session, inner, None, None)
+    assert found.in_bore is not None
+    assert found.foreign is not None
+    assert [s.known.balls for s in found.foreign.stated] == [opened.card.depths[0].balls]
+    assert found.in_bore.flushness.centre_in == pytest.approx(
+        not_none(found.ours).shape.depth_in - not_none(found.made).shape.depth_in, abs=0.02
+    )
+    other = visitors.predict_in_our_bore(session, inner, Pitch(F(0), F(0)), None)
+    assert other.in_bore is not None
+
+
+def test_an_existing_bowler_gets_what_is_new_and_no_inner_twice(session: Session, who: str) -> None:
+    opened = open_made()
+    first = take(session, who, opened)
+    second = take(session, who, open_made(revision=4), bowler_id=not_none(first.bowler_id), takes_fit="")
+    assert second.made["inner"] == []
+    count = select(func.count()).select_from(Inner).where(Inner.bowler_id == first.bowler_id)
+    assert session.scalar(count) == 2
+    assert session.scalar(select(func.count()).select_from(Shop).where(Shop.name.like("Harbour Lane%"))) == 1
+    with pytest.raises(ConflictError):  # that hand's draft is not finished
+        take(session, who, open_made(revision=5), bowler_id=not_none(first.bowler_id))
+
+
+def test_what_our_forms_cannot_hold_is_refused_and_never_bent(session: Session, who: str) -> None:
+    for fit in (replace(make_fit(), middle_span_in=F(8)), replace(make_fit(), bridge_in=F(7))):
+        with pytest.raises(InvalidError):
+            take(session, who, open_made(fit=fit))
+
+
+def test_a_shop_that_is_not_ours_cannot_speak_for_ours(session: Session, who: str) -> None:
+    ours = not_none(session.scalar(select(Shop).where(Shop.is_ours)))
+    opened = open_twin(session, 1, shop=ours.name)
+    with pytest.raises(InvalidError):
+        take(session, who, opened, **{"shop-0": str(ours.id)})
+    session.rollback()
+    taken = take(session, who, opened)
+    said = session.scalars(select(StatedDepth).where(StatedDepth.card_id == taken.id)).all()
+    assert ours.id not in {row.shop_id for row in said}
+
+
+def test_our_own_card_brings_no_depth(session: Session, who: str) -> None:
+    issued = card_issues.issue(session, 1, IssueForm.read({"who": who, "hand": "right"}))
+    session.flush()
+    opened = card_reading.open_any(issued.data, "")
+    ours = not_none(session.scalar(select(Shop).where(Shop.is_ours)))
+    take(session, who, opened, takes_fit="", **{"shop-0": str(ours.id)})
+    assert session.scalar(select(func.count()).select_from(StatedDepth)) == 0
+
+
+def test_a_changed_key_brings_nothing_until_it_is_accepted(session: Session, who: str) -> None:
+    take(session, who, open_made(), takes_fit="", takes_inners="")
+    with pytest.raises(ConflictError):
+        take(session, who, open_made(OTHER_KEY))
+    key = not_none(known_keys.find_known(session, open_made(OTHER_KEY).public_key))
+    known_keys.accept(session, key.id, AcceptanceForm.read({"who": who, "version": key.version, "why": "telephoned"}))
+    session.flush()
+    assert take(session, who, open_made(OTHER_KEY)).outcome == "taken in"
+
+
+def test_a_card_is_taken_back_whole_and_history_says_so(session: Session, who: str) -> None:
+    taken = take(session, who, open_made())
+    shop_id = not_none(session.scalar(select(StatedDepth.shop_id)))
+    assert depths.load_shop_depths(session, [shop_id])
+    form = {"who": who, "version": taken.version, "why": "of somebody else"}
+    card_takings.take_back(session, taken.id, CardTakingBackForm.read(form))
+    session.flush()
+    assert depths.load_shop_depths(session, [shop_id]) == {}
+    assert session.get_one(Fit, taken.made["fit"][0]).state == "discarded"
+    assert all(session.get_one(Inner, i).retired_at for i in taken.made["inner"])
+    assert (taken.outcome, taken.taken_back_reason) == ("taken back", "of somebody else")
+    with pytest.raises(ConflictError):
+        card_takings.take_back(session, taken.id, CardTakingBackForm.read(form | {"version": taken.version}))
+
+
+def test_erasing_empties_the_cards_of_a_person(session: Session, who: str) -> None:
+    taken = take(session, who, open_made())
+    issued = card_issues.issue(session, not_none(taken.bowler_id), IssueForm.read({"who": who, "hand": "right"}))
+    session.flush()
+    bowler = session.get_one(Bowler, taken.bowler_id)
+    typed = {"who": who, "version": bowler.version, "name": bowler.name}
+    personal.erase(session, bowler.id, ErasureForm.read(typed))
+    session.flush()
+    session.expire_all()
+    assert session.get_one(ReadCard, taken.id).data == b""
+    assert issued.data == b""
+    assert card_issues.find_last(session, bowler.id, "right") is None
+    assert session.scalars(select(Bore.depth_u_in).where(Bore.depth_u_in.is_not(None))).all() == [F(1, 250)]
