@@ -43,8 +43,10 @@ COUNTER_WRITES = OWN_ACCOUNT | {
     "/troubles",
     "/parts/{part_id}/deliveries",
     "/demo/tips",
+    "/cards/read",
+    "/bowlers/{bowler_id}/card",
 }
-OWNER_READS = {"/people", "/people/{staff_id}", "/backups", "/retention"}
+OWNER_READS = {"/people", "/people/{staff_id}", "/backups", "/retention", "/keys", "/keys/paper"}
 OWNER_WRITES = {
     "/staff",
     "/people/{staff_id}",
@@ -58,6 +60,9 @@ OWNER_WRITES = {
     "/tokens",
     "/tokens/{token_id}/removal",
     "/backups",
+    "/keys/replacement",
+    "/keys/paper",
+    "/keys/{key_id}/acceptance",
     "/first-day/putting-away",
     "/bowlers/{bowler_id}/erasure",
     "/regulations",

@@ -185,3 +185,28 @@ def _tell_oval(size: Fraction | None, wider: Fraction | None, degrees: Fraction 
     if wider is None:
         return f"{length_words(size)}, oval unknown"
     return f"{length_words(size)} hole, {length_words(wider)} wider towards {_tell_clock(degrees)}"
+
+
+# Small paper ----------------------------------------------------------------------------------------------------------
+
+
+def list_short(card: Card) -> list[Line]:
+    """Returns inners and depths as a wallet card has room for them; its fit stands on the other side."""
+    lines = []
+    for n, inner in enumerate(card.inners, 1):
+        bore = card.bores[inner.bore]
+        hole = _tell_oval(inner.hole_in, inner.oval_in, inner.oval_deg)
+        tilt = pitch_words(inner.forward_in, inner.right_in)
+        depth = UNKNOWN if bore.depth_in is None else f"{length_words(bore.depth_in)} {DATUM_WORDS[bore.datum]}"
+        told = (
+            f"{_tell(inner.outside_in)} outside, hole {hole}, in it {tilt}. Trimmed in a bore "
+            f"{length_words(bore.bore_in)} of {card.shops[bore.shop]}: deep {depth}, "
+            f"{pitch_words(bore.forward_in, bore.right_in)}, notch "
+            f"{_tell_clock(bore.notch_deg)}, ball {_tell(bore.circumference_in)}."
+        )
+        lines.append((inner.label or f"Inner {n}", told))
+    for one in card.depths:
+        told = f"{length_words(one.mean_in)} {DATUM_WORDS[one.datum]}, ± {length_words(one.u_in)}"
+        scatter = f"scatter {length_words(one.scatter_in)}, {one.n} readings of {one.balls} balls."
+        lines.append((f"{card.shops[one.shop]} bores", f"{told}, {scatter}"))
+    return lines

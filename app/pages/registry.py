@@ -11,6 +11,7 @@ from app.pages import (
     board,
     board_events,
     bowlers,
+    cards,
     counter,
     demos,
     design,
@@ -20,6 +21,8 @@ from app.pages import (
     floor,
     help,
     inners,
+    issued_cards,
+    keys,
     layout_prints,
     layouts,
     limits,
@@ -80,6 +83,9 @@ PAGES = (
     studies,
     troubles,
     passports,
+    issued_cards,
+    cards,
+    keys,
     people,
     setup,
     personal,
@@ -91,4 +97,4 @@ PAGES = (
     demos,
     first_day,
 )
-WITH_PHOTO = (visitor_sets, tickets)
+WITH_PHOTO = (visitor_sets, tickets, cards)

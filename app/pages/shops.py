@@ -10,7 +10,7 @@ from app.pages.charts import draw_depths
 from app.pages.render import Page
 from app.schemas.shops import LookForm, MergerForm, ShopForm, UnmergingForm
 from app.schemas.systems import DepthForm
-from app.services import apart_depths, changes, depths, shops, systems
+from app.services import apart_depths, changes, depths, shops, stated_depths, systems
 
 router = PageRouter()
 
@@ -62,6 +62,8 @@ def _load_card(page: Page, shop_id: int) -> dict[str, Any]:
         "depths": known,
         "without": {i: mean for d in known.values() for i, mean in depths.leave_each_out(d).items()},
         "strays": {o.id for d in known.values() for o, far in zip(d.observed, d.knowledge.strays, strict=True) if far},
+        "said": stated_depths.list_said(page.session, shop.id),
+        "counted": {one.id for depth in known.values() for one in depth.stated},
         "apart": apart_depths.list_apart(page.session, shop.id),
         "systems": thumb,
         "history": changes.list_record_lines(page.session, shop),

@@ -219,7 +219,7 @@ def _list_depths(
 
     What others' bores are known to be is left to their own cards: told by two, it would count twice.
     """
-    installation, told = shop_keys.name_installation(session), []
+    installation, told = shop_keys.find_installation(session), []
     for place, shop in enumerate(lists.shops):
         for number, system in enumerate(lists.systems):
             depth = known.get((shop.id, system.id)) if shop.is_ours else None

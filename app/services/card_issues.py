@@ -77,6 +77,7 @@ def issue(session: Session, bowler_id: int, form: IssueForm) -> IssuedCard:
     """Issues a bowler's card; the one issued last stays if it still says the same. Raises InvalidError."""
     bowler = bowlers.get_bowler(session, bowler_id)
     bowlers.require_in_use(bowler)
+    shop_keys.name_installation(session)
     offered = offer(session, bowler, form.hand, form.left_out)
     if offered.is_current and offered.last:
         raise ConflictError(f"Revision {offered.last.revision} says all this already: print it again.")

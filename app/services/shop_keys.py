@@ -17,13 +17,20 @@ from app.services import changes
 _GROUP = 4
 
 
+def find_installation(session: Session) -> bytes:
+    """Returns the random name of this installation, empty before it has one."""
+    return session.scalar(select(Installation.name)) or b""
+
+
 def name_installation(session: Session) -> bytes:
     """Returns the random name of this installation, which is given when it is first needed."""
-    known = session.scalar(select(Installation))
-    if known is None:
-        known = Installation(name=secrets.token_bytes(16))
-        session.add(known)
-    return known.name
+    known = find_installation(session)
+    if known:
+        return known
+    named = Installation(name=secrets.token_bytes(16))
+    session.add(named)
+    session.flush()
+    return named.name
 
 
 def find_key(session: Session, shop: Shop) -> ShopKey | None:
@@ -37,6 +44,7 @@ def get_key(session: Session, who: int | None, shop: Shop) -> ShopKey:
 
 
 def _add(session: Session, who: int | None, shop: Shop, private_key: bytes, why: str) -> ShopKey:
+    name_installation(session)
     added = ShopKey(shop_id=shop.id, private_key=private_key, public_key=public_key_of(private_key))
     session.add(added)
     session.flush()

@@ -8,15 +8,21 @@ from fastapi.routing import APIRoute
 from httpx import Response
 from sqlalchemy import func, select
 
+from app.cards.texts import to_lines
 from app.db import READ_ONLY
 from app.models import Change
 from app.pages.registry import PAGES
 from app.schemas.studies import CELLS
+from app.services import shop_keys
 from seed_demo.world import FIT, PASSWORD, TWIST_LOCK
 from tests.conftest import Client, not_none
+from tests.services.cards import OTHER_KEY, open_made
 from tests.services.test_floor import FORM as FLOOR
 
 pytestmark = pytest.mark.both
+CARD = {"text": to_lines(open_made().data)}
+TAKING = CARD | {"bowler_id": "0", "takes_fit": "true", "takes_inners": "true", "takes_depths": "true"}
+CHANGED = {"text": to_lines(open_made(OTHER_KEY).data)}
 
 MERGER = {"other_id": "4", "other_version": "1", "stays": "1", "why": "one person"}
 MERGER |= {f"which_{name}": "1" for name in ("name", "phone", "hand", "home_shop_id", "league", "notes", "fit_right")}
@@ -84,6 +90,13 @@ WRITES = {
     "/inners/2/completion": {"notch": "6:00", "note": "looked at the ball"},
     "/inners/1/findings": {"value": "61/64", "note": "sanded"},
     "/inners/1/retirement": {"why": "worn"},
+    "/bowlers/1/card": {"hand": "right"},
+    "/cards/read": CARD,
+    "/cards/takings": TAKING,
+    "/cards/{card}/taking-back": {"why": "of somebody else"},
+    "/keys/replacement": {"why": "the till was stolen"},
+    "/keys/paper": {"paper": " ".join(shop_keys.write_paper(bytes(32)))},
+    "/keys/{key}/acceptance": {"why": "telephoned"},
     "/systems": TWIST_LOCK | {"label": "Another"},
     "/systems/1": TWIST_LOCK | {"label": "Renamed", "notes": "new"},
     "/parts": {"kind": "glue", "label": "Slow resin", "lot": "R2", "cure_minutes": "45"},
@@ -157,6 +170,7 @@ WRITES = {
 
 
 SHOWN_ONCE = {"/staff", "/people/3/invitation", "/tokens"}  # the answer itself shows a secret, this once
+SHOWN_ONCE |= {"/cards/read"}  # or a person of whom nothing is kept
 NO_HISTORY = {
     "/setup",
     "/sign-in",
@@ -193,6 +207,7 @@ def prepared(client: Client, who: str, address: str) -> str:
     made["{old}"] = ("/balls/1/old-holes", OLD_HOLE)
     made |= {"{point}": ("/bowlers/1/axis-points", AXIS_POINT), "{scale}": ("/scales", SCALE)}
     made |= {"weighings": ("/scales", SCALE)}  # with what scale
+    prepare_card(client, who, address)
     made["{weighing}"] = ("/drillings/1/weighings", WEIGHED)
     made["{regulation}"] = ("/regulations", REGULATION)
     prepare_layout(client, who, address)
@@ -201,9 +216,18 @@ def prepared(client: Client, who: str, address: str) -> str:
             sent(client, who, where, typed)
     address = prepare_floor(client, who, prepare_taken_back(client, who, address))
     filled = re.sub(r"\{(drilled|measured|merged|stopped|read_back)\}", "3", address)
+    filled = filled.replace("{card}", "1").replace("{key}", "2")
     if "{token}" in address:
         sent(client, who, "/tokens", WRITES["/tokens"])
     return re.sub(r"\{(tried|bit|token|old|point|scale|regulation|layout|liked|weighing)\}", "1", filled)
+
+
+def prepare_card(client: Client, who: str, address: str) -> None:
+    """Takes a card in, or reads two of one shop with different keys, as far as the address wants them."""
+    if "{card}" in address:
+        sent(client, who, "/cards/takings", TAKING)
+    for card in (CARD, CHANGED) if "{key}" in address else ():
+        sent(client, who, "/cards/read", card)
 
 
 def prepare_layout(client: Client, who: str, address: str) -> None:
@@ -283,9 +307,16 @@ def sent(client: Client, who: str, address: str, typed: dict[str, str]) -> Respo
         is_own_form = re.match("/(people|squads|scales)/", address)
         shown = client.get(record[0] + ("" if is_own_form else ending)).text
         version = next(iter(re.findall(r'name="version" value="(\d+)"', shown)), "")
-    if address.startswith("/weighings/"):
+    if address.startswith(("/weighings/", "/keys/")):
         version = "1"  # it has no page of its own
+    if address.startswith("/cards/") and address.endswith("/taking-back"):
+        version = version_of_card(client, address)
     return client.post(address, typed | {"who": who, "version": version})
+
+
+def version_of_card(client: Client, address: str) -> str:
+    shown = client.get(address.removesuffix("/taking-back")).text
+    return next(iter(re.findall(r'name="version" value="(\d+)"', shown)), "")
 
 
 def newest(app: FastAPI) -> tuple[int, int | None]:

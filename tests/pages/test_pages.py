@@ -30,6 +30,7 @@ PAGES = (
     "/bowlers/1/axis-points", "/balls/1/marks", "/balls/1/layout", "/scales", "/regulations", "/drillings/1/balance",
     "/drillings/3/balance?start_top=3&along=0&across=1&across_way=left",
     "/board", "/board?wall=true", "/floor",
+    "/cards/read", "/bowlers/1/card", "/bowlers/1/card?hand=left",
     "/shelf", "/shelf/new", "/parts/1", "/parts/1?undo=1", "/parts/1/edit", "/quality", "/drillings/1/alike?by=week", "/drillings/1/alike",
     "/shops", "/shops/new", "/shops/1", "/shops/2", "/shops/2/edit", "/settings", "/visitors", "/visitors?bowler_id=1",
     "/visitors/set", "/bits", "/studies", "/troubles", "/troubles?drilling_id=1&system_id=1", "/inners/2/loose", "/inners/2/loose?height_12=2.66&height_3=2.62&height_6=2.58&height_9=2.62",

@@ -1,0 +1,35 @@
+"""The travelling card on the prints of a fit: its code, and the same numbers in words beside it."""
+
+from dataclasses import dataclass
+
+from app.cards.codes import make_code, to_svg
+from app.cards.contents import Card
+from app.cards.envelope import open_card
+from app.cards.texts import to_text
+from app.cards.words import Line, list_short
+from app.models import IssuedCard
+from app.pages.render import Page
+from app.services import card_issues
+
+
+def draw_code(issued: IssuedCard) -> str:
+    """Returns the code of an issued card as SVG of its printed size."""
+    return to_svg(make_code(to_text(issued.data)))
+
+
+@dataclass(frozen=True)
+class Travelling:
+    """An issued card on paper: its code as SVG, and its inners and depths in few words."""
+
+    card: Card
+    code: str
+    short: list[Line]
+
+
+def load_travelling(page: Page, fit_id: int, bowler_id: int, hand: str) -> Travelling | None:
+    """Returns the issued card on which a fit stands, None without one."""
+    issued = card_issues.find_of_fit(page.session, fit_id, bowler_id, hand)
+    if issued is None:
+        return None
+    card = open_card(issued.data).card
+    return Travelling(card, draw_code(issued), list_short(card))

@@ -1,0 +1,131 @@
+"""Cards on their pages: issued, printed, read in every way and state, taken in, and keys shown to nobody but owners."""
+
+import io
+import re
+from datetime import date, timedelta
+
+import pytest
+from pypdf import PdfReader
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app.cards.codes import make_code, to_png
+from app.cards.envelope import open_card
+from app.cards.texts import read_text, to_lines, to_text
+from app.models import IssuedCard, ShopKey
+from app.services import shop_keys
+from tests.conftest import Client, not_none
+from tests.pages.test_pages import text_of
+from tests.services.cards import OTHER_KEY, open_made
+
+CARD = open_made()
+TEXT = to_lines(CARD.data)
+
+
+def read(client: Client, who: str, **typed: str) -> str:
+    return text_of(client.post("/cards/read", {"who": who} | typed).text)
+
+
+@pytest.mark.parametrize(
+    ("name", "data"),
+    [("card.png", to_png(make_code(to_text(CARD.data)))), ("card.txt", TEXT.encode()), ("card.cbor", CARD.data)],
+)
+def test_a_picture_and_a_file_are_read(client: Client, who: str, name: str, data: bytes) -> None:
+    answer = client.post("/cards/read", {"who": who}, files={"photo": (name, data)})
+    assert answer.status_code == 200
+    assert "Read whole." in answer.text
+    assert "Ada Quillfeather" in answer.text
+
+
+def test_what_is_no_card_is_told_at_its_field_and_the_text_stays(client: Client, who: str) -> None:
+    answer = client.post("/cards/read", {"who": who, "text": TEXT[:-30]})
+    assert answer.status_code == 422
+    assert 'id="text-error"' in answer.text
+    assert "Damaged" in text_of(answer.text)
+    assert TEXT[:40] in answer.text
+    empty = client.post("/cards/read", {"who": who})
+    assert empty.status_code == 422
+
+
+def test_each_state_is_told(client: Client, who: str) -> None:
+    first = read(client, who, text=TEXT)
+    assert "Unknown shop." in first
+    assert "Seen before" not in first
+    again = read(client, who, text=TEXT)
+    assert "Unknown shop." not in again
+    assert "Seen before" in again
+    old = open_made(made_on=date.today() - timedelta(days=800), revision=2)
+    told = read(client, who, text=to_lines(old.data))
+    assert "months old." in told
+    assert "Not the newest." in told
+    assert "Another key than before." in read(client, who, text=to_lines(open_made(OTHER_KEY, revision=4).data))
+
+
+def test_a_card_is_compared_with_a_namesake_and_taken_in_by_a_plain_form(client: Client, who: str) -> None:
+    """What the preview proposes is posted as a browser without a script would: every field as it stands."""
+    client.post("/bowlers", {"who": who, "name": "Ada Quilfeather", "hand": "right"})
+    page = client.post("/cards/read", {"who": who, "text": TEXT}).text
+    namesake = not_none(re.search(r'name="bowler_id" value="(\d+)"\s*> <span>Ada Quilfeather', page))[1]
+    compared = client.post("/cards/read", {"who": who, "text": TEXT, "bowler_id": namesake}).text
+    assert "To Ada Quilfeather" in compared
+    form = compared.split('id="taking"')[1]
+    fields = dict(re.findall(r'<input type="(?:hidden|checkbox)" name="([\w-]+)" value="([^"]*)"', form))
+    for name, options in re.findall(r'<select id="[\w-]+" name="([\w-]+)"(.*?)</select>', form, re.S):
+        fields[name] = not_none(re.search(r'value="(\d+)" *selected', options))[1]
+    assert {"shop-0", "hardware-0", "hardware-1", "takes_fit"} <= set(fields)
+    fields["text"] = TEXT
+    done = client.post("/cards/takings", fields | {"who": who})
+    assert done.status_code == 303
+    taken = client.get(done.headers["location"]).text
+    assert "Ada Quilfeather" in taken
+    inner = not_none(re.search(r'href="(/inners/\d+)"', taken))[1]
+    assert client.get(inner).status_code == 200
+    shop = not_none(re.search(r'href="(/shops/\d+)"', taken))[1]
+    assert "it says" in text_of(client.get(shop).text)
+
+
+def test_what_cannot_be_taken_in_is_told_on_the_preview(client: Client, who: str) -> None:
+    form = {"who": who, "text": TEXT, "bowler_id": "0"}
+    answer = client.post("/cards/takings", form)
+    assert answer.status_code == 422
+    assert "Choose what to take in" in answer.text
+    assert client.post("/cards/takings", form | {"text": "SPAN:XX"}).status_code == 422
+    assert client.post("/cards/takings", form | {"takes_inners": "true", "hardware-0": "99999"}).status_code == 404
+
+
+def test_an_issued_card_is_printed_with_its_code_and_the_same_numbers_in_words(
+    client: Client, who: str, session: Session
+) -> None:
+    before = PdfReader(io.BytesIO(client.get("/fits/1/card.pdf").content))
+    assert len(before.pages) == 1
+    assert client.post("/bowlers/1/card", {"who": who, "hand": "right"}).status_code == 303
+    issued = not_none(session.scalar(select(IssuedCard)))
+    session.rollback()
+    fit = client.get(f"/fits/{issued.fit_id}/card").text
+    assert 'class="travelling"' in fit
+    pdf = PdfReader(io.BytesIO(client.get(f"/fits/{issued.fit_id}/card.pdf").content))
+    assert len(pdf.pages) == 2
+    words = re.sub(r"\s+", " ", pdf.pages[1].extract_text())
+    inner = open_card(issued.data).card.inners[0]
+    assert f"{inner.label}: 1 1/4 outside, hole 15/16" in words
+    assert "2 3/4 collar setting" in words or "deep 2 " in words
+    assert 'class="travelling"' in client.get(f"/fits/{issued.fit_id}/passport").text
+    text = client.get("/bowlers/1/card.txt?hand=right")
+    assert "attachment" in text.headers["content-disposition"]
+    assert read_text(text.text).data == issued.data == client.get("/bowlers/1/card.cbor").content
+
+
+def test_only_the_owners_paper_shows_the_key(client: Client, who: str, session: Session) -> None:
+    key = not_none(session.scalar(select(ShopKey))).private_key
+    session.rollback()
+    groups = shop_keys.write_paper(key)
+    paper = client.get("/keys/paper")
+    assert [f"<span>{group}</span>" in paper.text for group in groups] == [True] * 17
+    client.post("/bowlers/1/card", {"who": who, "hand": "right"})
+    wrong = client.post("/keys/paper", {"who": who, "paper": " ".join([*groups[:-1], "0000"])})
+    assert wrong.status_code == 422
+    for page in ("/keys", "/bowlers/1/card", "/people", "/shops/1", "/bowlers/1/held", "/bowlers/1/held.json"):
+        told = client.get(page).text
+        assert groups[0] not in told, page
+        assert key.hex() not in told.lower(), page
+    assert groups[3] not in wrong.text
