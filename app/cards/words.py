@@ -199,7 +199,7 @@ def list_short(card: Card) -> list[Line]:
         tilt = pitch_words(inner.forward_in, inner.right_in)
         depth = UNKNOWN if bore.depth_in is None else f"{length_words(bore.depth_in)} {DATUM_WORDS[bore.datum]}"
         told = (
-            f"{_tell(inner.outside_in)} outside, hole {hole}, in it {tilt}. Trimmed in a bore "
+            f"{_tell(inner.outside_in)} outside; {hole}; in it {tilt}. Trimmed in a bore "
             f"{length_words(bore.bore_in)} of {card.shops[bore.shop]}: deep {depth}, "
             f"{pitch_words(bore.forward_in, bore.right_in)}, notch "
             f"{_tell_clock(bore.notch_deg)}, ball {_tell(bore.circumference_in)}."
