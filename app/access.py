@@ -47,6 +47,7 @@ COUNTER_WRITES = OWN_ACCOUNT | {
     "/bowlers/{bowler_id}/card",
 }
 OWNER_READS = {"/people", "/people/{staff_id}", "/backups", "/retention", "/keys", "/keys/paper"}
+OWNER_READS |= {"/bowlers.csv", "/bowlers.xlsx"}
 OWNER_WRITES = {
     "/staff",
     "/people/{staff_id}",

@@ -5,8 +5,10 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from fastapi import Response
+from fastapi.responses import JSONResponse
 from markupsafe import Markup
 
+from app.cards.plain import write_schema
 from app.errors import NotFoundError
 from app.pages.admission import PageDep, PageRouter
 from app.settings import ROOT
@@ -65,6 +67,11 @@ def _name_cells(tokens: "list[Token]") -> None:
 @router.get("")
 def list_pages(page: PageDep) -> Response:
     return page.show("help/index.html", pages=[(name, read_title(name)) for name in NAMES])
+
+
+@router.get("/card.schema.json")
+def show_card_schema(page: PageDep) -> Response:
+    return JSONResponse(write_schema(), media_type="application/schema+json")
 
 
 @router.get("/{name}")

@@ -21,11 +21,16 @@ from app.services import bowlers, card_contents, card_issues
 router = PageRouter()
 
 
-def _load_card(page: Page, bowler_id: int, hand: str) -> Shown:
+def offer_card(page: Page, bowler_id: int, hand: str) -> card_issues.CardOffer:
+    """Returns what a bowler's card says today, of the usual hand unless another is named."""
     bowler = bowlers.get_bowler(page.session, bowler_id)
     bowlers.require_in_use(bowler)
-    chosen = cast("Hand", hand if hand in get_args(Hand) else bowler.hand)
-    offered = card_issues.offer(page.session, bowler, chosen)
+    return card_issues.offer(page.session, bowler, cast("Hand", hand if hand in get_args(Hand) else bowler.hand))
+
+
+def _load_card(page: Page, bowler_id: int, hand: str) -> Shown:
+    offered = offer_card(page, bowler_id, hand)
+    bowler, chosen = bowlers.get_bowler(page.session, bowler_id), offered.hand
     fit = card_contents.find_fit_in_force(page.session, bowler.id, chosen)
     last = offered.last
     return {
@@ -75,7 +80,7 @@ def _find_issued(page: Page, bowler_id: int, hand: str) -> IssuedCard:
     return found
 
 
-def _attach(data: bytes | str, name: str, media_type: str) -> Response:
+def attach(data: bytes | str, name: str, media_type: str) -> Response:
     headers = {"Content-Disposition": f'attachment; filename="{name}"'}
     return Response(data, media_type=media_type, headers=headers)
 
@@ -83,10 +88,10 @@ def _attach(data: bytes | str, name: str, media_type: str) -> Response:
 @router.get("/bowlers/{bowler_id}/card.txt")
 def download_text(page: PageDep, bowler_id: RecordId, hand: str = "") -> Response:
     issued = _find_issued(page, bowler_id, hand)
-    return _attach(f"{to_lines(issued.data)}\n", f"card-{bowler_id}.txt", "text/plain; charset=utf-8")
+    return attach(f"{to_lines(issued.data)}\n", f"card-{bowler_id}.txt", "text/plain; charset=utf-8")
 
 
 @router.get("/bowlers/{bowler_id}/card.cbor")
 def download_bytes(page: PageDep, bowler_id: RecordId, hand: str = "") -> Response:
     issued = _find_issued(page, bowler_id, hand)
-    return _attach(issued.data, f"card-{bowler_id}.cbor", "application/octet-stream")
+    return attach(issued.data, f"card-{bowler_id}.cbor", "application/octet-stream")
