@@ -244,6 +244,9 @@ CENTRE_SIDE_WORDS: dict[CentreSide, str] = {"left": "left of it", "right": "righ
 WeighedStage = Literal["before", "after"]
 WEIGHED_STAGE_WORDS: dict[WeighedStage, str] = {"before": "before drilling", "after": "after drilling"}
 
+SheetState = Literal["looked at", "trying", "tried", "running", "done", "taking back", "taken back"]
+RowOutcome = Literal["taken", "asked", "refused"]
+
 
 def list_values(closed: object, *more: str) -> frozenset[str]:
     """Returns the values of a `Literal`, and `more`."""
@@ -297,4 +300,6 @@ COLUMNS: dict[tuple[str, str], frozenset[str]] = {
     ("layout", "hand"): list_values(Hand),
     ("favourite_layout", "hand"): list_values(Hand),
     ("weighing", "stage"): list_values(WeighedStage),
+    ("sheet_import", "state"): list_values(SheetState),
+    ("sheet_row", "outcome"): list_values(RowOutcome, ""),
 }

@@ -15,6 +15,7 @@ from app.models.layouts import AxisPoint, BallMarks, FavouriteLayout, Layout
 from app.models.old_holes import OldHole
 from app.models.owners import Merger, OwnerChange
 from app.models.parts import Part, PartMovement
+from app.models.sheets import SheetHabit, SheetImport, SheetRow
 from app.models.shops import Rule, Shop, ShopLimit, Staff
 from app.models.studies import Study
 from app.models.systems import DepthObservation, InsertSystem, TrialFit
@@ -65,6 +66,9 @@ __all__ = [
     "Rule",
     "Scale",
     "SentForm",
+    "SheetHabit",
+    "SheetImport",
+    "SheetRow",
     "Shop",
     "ShopKey",
     "ShopLimit",

@@ -48,10 +48,16 @@ def list_removed(session: Session, bowler_id: int) -> Sequence[Ball]:
 
 def add(session: Session, bowler: Bowler, form: BallForm) -> Ball:
     bowlers.require_in_use(bowler)
-    added = Ball(bowler_id=bowler.id, **_read_values(form))
+    added = build(form)
+    added.bowler_id = bowler.id
     changes.add_record(session, form.who, added, added.label)
     bowler_words.index_bowler(session, bowler)
     return added
+
+
+def build(form: BallForm) -> Ball:
+    """Returns the ball of a form, of nobody yet and not stored."""
+    return Ball(**_read_values(form))
 
 
 def edit(session: Session, ball_id: int, form: BallForm) -> Ball:

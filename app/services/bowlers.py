@@ -108,11 +108,16 @@ def register(session: Session, form: BowlerForm) -> Bowler:
         if alike:
             raise LikelyDuplicateError(alike)
     _require_shop(session, form)
-    added = Bowler(**_read_particulars(form), **_read_identity(form))
+    added = build(form)
     changes.add_record(session, form.who, added, f"{added.name}, {added.hand} hand")
     session.flush()
     bowler_words.index_bowler(session, added)
     return added
+
+
+def build(form: BowlerForm) -> Bowler:
+    """Returns the bowler of a form, not stored."""
+    return Bowler(**_read_particulars(form), **_read_identity(form))
 
 
 def edit(session: Session, bowler_id: int, form: BowlerForm) -> Bowler:

@@ -93,18 +93,19 @@ def add_draft(session: Session, bowler: Bowler, form: FitForm) -> Fit:
     _require_no_draft(session, bowler.id, form.hand)
     in_force = select(Fit.id).where(Fit.bowler_id == bowler.id, Fit.hand == form.hand, Fit.state == "in force")
     bowlers.require_in_use(bowler)
-    made = Fit(
-        bowler_id=bowler.id,
-        hand=form.hand,
-        revised_from_id=session.scalar(in_force),
-        revision=_find_next_revision(session, bowler.id, form.hand),
-        state="draft",
-        author_id=form.who,
-        holes=[FitHole(digit=d) for d in DIGITS],
-    )
+    made = build(session, form)
+    made.bowler_id, made.revised_from_id = bowler.id, session.scalar(in_force)
+    made.revision = find_next_revision(session, bowler.id, form.hand)
+    changes.add_record(session, form.who, made, f"fit {made.letter}, {made.hand} hand, draft", form.reason)
+    return made
+
+
+def build(session: Session, form: FitForm) -> Fit:
+    """Returns the first draft of a hand as typed, of nobody yet and not stored; raises InvalidError."""
+    holes = [FitHole(digit=d) for d in DIGITS]
+    made = Fit(hand=form.hand, revision=1, state="draft", author_id=form.who, holes=holes)
     fit_values.fill(session, made, form)
     _check(session, made)
-    changes.add_record(session, form.who, made, f"fit {made.letter}, {made.hand} hand, draft", form.reason)
     return made
 
 
@@ -203,7 +204,7 @@ def revise(session: Session, fit_id: int, form: RevisionForm) -> Fit:
     }  # fmt: skip
     made = Fit(
         **copied,
-        revision=_find_next_revision(session, old.bowler_id, old.hand),
+        revision=find_next_revision(session, old.bowler_id, old.hand),
         state="draft",
         reason=form.reason,
         author_id=form.who,
@@ -230,7 +231,8 @@ _HOLE_NUMBERS = (
 )
 
 
-def _find_next_revision(session: Session, bowler_id: int, hand: str) -> int:
+def find_next_revision(session: Session, bowler_id: int, hand: str) -> int:
+    """Returns the number after the last fit of a hand, discarded ones included."""
     return (session.scalar(_LAST_REVISION, {"bowler_id": bowler_id, "hand": hand}) or 0) + 1
 
 

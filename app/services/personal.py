@@ -39,6 +39,7 @@ from app.models import (
     Photo,
     ReadCard,
     StatedDepth,
+    SheetRow,
     Ticket,
     TicketMove,
     TicketWait,
@@ -50,7 +51,7 @@ from app.models import (
 from app.models.old_holes import PlannedOldHole
 from app.models.plans import Plan
 from app.schemas.personal import ErasureForm
-from app.services import bowler_words, bowlers, changes, mergers
+from app.services import bowler_words, bowlers, changes, mergers, sheet_rows
 from app.services.json_values import export_row
 from app.services.ticket_stages import OPEN
 
@@ -91,6 +92,7 @@ def _select_parts(ids: Sequence[int]) -> dict[str, Part]:
         "parts used": (PartMovement, PartMovement.drilling_id.in_(drillings)),
         **(_select_cards(ids) | _select_layouts(ids, balls)),
         **_select_tickets(or_(Ticket.ball_id.in_(balls), Ticket.inner_id.in_(inners), _was_taken_in_of(ids))),
+        "sheet rows": (SheetRow, SheetRow.bowler_id.in_(ids)),
         "changes of owner": (OwnerChange, or_(OwnerChange.from_id.in_(ids), OwnerChange.to_id.in_(ids))),
         "mergers": (Merger, or_(Merger.kept_id.in_(ids), Merger.gone_id.in_(ids))),
         "history": (
@@ -170,6 +172,7 @@ def erase(session: Session, bowler_id: int, form: ErasureForm) -> Bowler:
     _refuse_open_tickets(session, parts["tickets"][1])
     _blank_words_of_old_holes(session, parts["drillings"][1])
     _blank_rows(session, parts)
+    sheet_rows.empty_rows_of(session, ids)
     _blank_acts_with_others(session, ids)
     session.execute(delete(BowlerWord).where(BowlerWord.bowler_id.in_(ids)))
     session.execute(delete(Photo).where(parts["photos"][1]))
@@ -267,6 +270,7 @@ _FREE_TEXT: dict[str, tuple[str, ...]] = {
     "ticket moves": ("note",),
     "waits": ("why",),
     "parts used": ("why",),
+    "sheet rows": ("reason", "name_key"),
     "changes of owner": ("why", "undone_reason"),
     "mergers": ("why", "parted_reason"),
     "history": ("old", "new", "why"),

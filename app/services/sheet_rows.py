@@ -1,0 +1,158 @@
+"""Rows of a sheet that was taken in: read back from their cells under the columns and conventions of their import."""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import cast
+
+from sqlalchemy import func, or_, select, update
+from sqlalchemy.orm import Session, aliased
+
+from app.errors import NotFoundError
+from app.models import Bowler, SheetImport, SheetRow
+from app.services import bowler_words
+from app.sheets.cells import Cell, CellKind, Row, Sheet
+from app.sheets.columns import Columns
+from app.sheets.conventions import Conventions
+from app.sheets.habits import Habits
+from app.sheets.readings import RowReading
+from app.sheets.rows import RowReader, find_habits
+
+_LOADED_AT_ONCE = 2_000
+PAGE = 50  # rows shown at once
+HIDDEN = "This row is hidden in the sheet."
+
+
+def make_cells(row: SheetRow) -> Row:
+    return tuple(Cell(text, cast(CellKind, kind)) for text, kind in row.cells)
+
+
+def load_sheet(session: Session, import_id: int) -> Sheet:
+    """Returns all rows of an import as a sheet, with its blank rows."""
+    rows: list[Row] = []
+    known: dict[Cell, Cell] = {}
+    while found := _load_after(session, import_id, len(rows)):
+        for number, cells in found:
+            rows += [()] * (number - 1 - len(rows))
+            made = (Cell(text, cast(CellKind, kind)) for text, kind in cells)
+            rows.append(tuple(known.setdefault(cell, cell) for cell in made))
+    return Sheet("", tuple(rows))
+
+
+def _load_after(session: Session, import_id: int, number: int) -> Sequence[tuple[int, list[list[str]]]]:
+    own = (SheetRow.import_id == import_id, SheetRow.number > number)
+    found = select(SheetRow.number, SheetRow.cells).where(*own).order_by(SheetRow.number).limit(_LOADED_AT_ONCE)
+    return [(number, cells) for number, cells in session.execute(found)]
+
+
+def find_usual(session: Session, of: SheetImport) -> dict[str, object]:
+    """Returns what nearly every row of the sheet does, as JSON."""
+    reader = RowReader(Columns.from_json(of.columns), Conventions.from_json(of.conventions))
+    found = find_habits(reader, load_sheet(session, of.id))
+    phones = {str(length): count for length, count in found.phones.items()}
+    return {"sides": dict(found.sides), "phones": phones, "with_zero": found.with_zero}
+
+
+def open_reader(of: SheetImport) -> RowReader:
+    """Returns a reader of the import's rows."""
+    sides = cast(Mapping[str, int], of.usual.get("sides", {}))
+    phones = cast(Mapping[str, int], of.usual.get("phones", {}))
+    usual = Habits(
+        Counter(sides), Counter({int(n): c for n, c in phones.items()}), cast(int, of.usual.get("with_zero", 0))
+    )
+    return RowReader(Columns.from_json(of.columns), Conventions.from_json(of.conventions), usual)
+
+
+@dataclass(frozen=True)
+class StoredRow:
+    """A stored row and what is read of it now."""
+
+    row: SheetRow
+    reading: RowReading
+
+
+def read_rows(reader: RowReader, rows: Sequence[SheetRow], above: SheetRow | None) -> list[StoredRow]:
+    """Reads consecutive rows; `above` is the filled row before the first."""
+    read, over = [], make_cells(above) if above else ()
+    for row in rows:
+        cells = make_cells(row)
+        read.append(StoredRow(row, reader.read(row.number, cells, over, row.answers)))
+        over = cells
+    return read
+
+
+def _find_last_heading(of: SheetImport) -> int:
+    """The number of the last row before the data."""
+    return Columns.from_json(of.columns).first_row
+
+
+def list_rows(session: Session, of: SheetImport, after: int, limit: int = PAGE, outcome: str = "") -> list[SheetRow]:
+    """Returns the next rows under the headings, of one outcome or all."""
+    beyond = max(after, _find_last_heading(of))
+    wanted = select(SheetRow).where(SheetRow.import_id == of.id, SheetRow.number > beyond)
+    if outcome:
+        wanted = wanted.where(SheetRow.outcome == outcome)
+    return list(session.scalars(wanted.order_by(SheetRow.number).limit(limit)))
+
+
+def list_back(session: Session, of: SheetImport, limit: int) -> list[SheetRow]:
+    """Returns the next rows of a pass that goes from the last row to the first."""
+    own = (SheetRow.import_id == of.id, SheetRow.number > _find_last_heading(of))
+    wanted = select(SheetRow).where(*own, SheetRow.number < of.done_to) if of.done_to else select(SheetRow).where(*own)
+    return list(session.scalars(wanted.order_by(SheetRow.number.desc()).limit(limit)))
+
+
+def find_above(session: Session, of: SheetImport, number: int) -> SheetRow | None:
+    """Returns the filled row of data before this one."""
+    before = (SheetRow.import_id == of.id, SheetRow.number < number, SheetRow.number > _find_last_heading(of))
+    return session.scalar(select(SheetRow).where(*before).order_by(SheetRow.number.desc()).limit(1))
+
+
+def get_row(session: Session, of: SheetImport, number: int) -> SheetRow:
+    """Returns a row by its number in the sheet; raises NotFoundError."""
+    found = session.scalar(select(SheetRow).where(SheetRow.import_id == of.id, SheetRow.number == number))
+    if found is None or number <= _find_last_heading(of):
+        raise NotFoundError("There is no such row.")
+    return found
+
+
+def list_read(session: Session, of: SheetImport, after: int, outcome: str = "") -> list[StoredRow]:
+    """Returns a page of rows, each as it is read now."""
+    rows = list_rows(session, of, after, PAGE, outcome)
+    if not rows:
+        return []
+    reader = open_reader(of)
+    if not outcome:
+        return read_rows(reader, rows, find_above(session, of, rows[0].number))
+    over = _find_all_above(session, of, rows)
+    return [read_rows(reader, [row], over.get(row.number))[0] for row in rows]
+
+
+def _find_all_above(session: Session, of: SheetImport, rows: Sequence[SheetRow]) -> dict[int, SheetRow]:
+    """Returns the filled row of data before each of these, by the number of the row below it."""
+    before = aliased(SheetRow)
+    in_data = (before.import_id == of.id, before.number < SheetRow.number, before.number > _find_last_heading(of))
+    over = select(func.max(before.number)).where(*in_data).scalar_subquery()
+    pairs = session.execute(select(SheetRow.number, over).where(SheetRow.id.in_([row.id for row in rows])))
+    numbers = {number: above for number, above in pairs if above}
+    own = (SheetRow.import_id == of.id, SheetRow.number.in_(set(numbers.values())))
+    found = {row.number: row for row in session.scalars(select(SheetRow).where(*own))}
+    return {number: found[above] for number, above in numbers.items()}
+
+
+def read_one(session: Session, of: SheetImport, row: SheetRow) -> StoredRow:
+    return read_rows(open_reader(of), [row], find_above(session, of, row.number))[0]
+
+
+def make_name_key(name: str) -> str:
+    """Returns the words of a name, folded and sorted: rows with the same ones may be one person's."""
+    return " ".join(sorted(bowler_words.fold_words(name)))[:120]
+
+
+def empty_rows_of(session: Session, bowler_ids: Sequence[int]) -> None:
+    """Empties the rows of an erased person, and those of the same name of which no record came."""
+    names = session.scalars(select(Bowler.name).where(Bowler.id.in_(bowler_ids)))
+    nobodys = SheetRow.bowler_id.is_(None) & SheetRow.name_key.in_([make_name_key(name) for name in names])
+    empty = {"cells": [], "questions": [], "answers": {}, "name_key": "", "reason": ""}
+    of_person = update(SheetRow).where(or_(SheetRow.bowler_id.in_(bowler_ids), nobodys))
+    session.execute(of_person.values(empty), execution_options={"synchronize_session": False})
