@@ -46,8 +46,24 @@ COUNTER_WRITES = OWN_ACCOUNT | {
     "/cards/read",
     "/bowlers/{bowler_id}/card",
 }
-OWNER_READS = {"/people", "/people/{staff_id}", "/backups", "/retention", "/keys", "/keys/paper"}
-OWNER_READS |= {"/bowlers.csv", "/bowlers.xlsx"}
+_SHEET = "/moving-in/{import_id}"
+OWNER_READS = {
+    "/people",
+    "/people/{staff_id}",
+    "/backups",
+    "/retention",
+    "/keys",
+    "/keys/paper",
+    "/bowlers.csv",
+    "/bowlers.xlsx",
+    "/moving-in",
+    _SHEET,
+    f"{_SHEET}/columns",
+    f"{_SHEET}/conventions",
+    f"{_SHEET}/rows",
+    f"{_SHEET}/rows/{{number}}",
+    f"{_SHEET}/inbox",
+}
 OWNER_WRITES = {
     "/staff",
     "/people/{staff_id}",
@@ -70,6 +86,14 @@ OWNER_WRITES = {
     "/regulations/import",
     "/regulations/example",
     "/regulations/{regulation_id}/ending",
+    "/moving-in",
+    f"{_SHEET}/columns",
+    f"{_SHEET}/conventions",
+    f"{_SHEET}/dry-run",
+    f"{_SHEET}/import",
+    f"{_SHEET}/going-on",
+    f"{_SHEET}/taking-back",
+    f"{_SHEET}/rows/{{number}}",
 }
 
 

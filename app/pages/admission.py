@@ -85,9 +85,11 @@ async def _read_form(request: Request) -> dict[str, str]:
 
 
 async def _read_fields(request: Request) -> dict[str, str]:
-    async with request.form(max_files=1, max_fields=200) as form:
+    async with request.form(max_files=1, max_fields=260) as form:
         sent = form.get("photo")
         request.state.photo = await sent.read(balls.LARGEST_PHOTO + 1) if isinstance(sent, UploadFile) else b""
+        file = form.get("file")
+        request.state.file = (file.filename or "", await file.read()) if isinstance(file, UploadFile) else ("", b"")
         fields = {n: v.replace("\0", "")[:_LONGEST_FIELD] for n, v in form.items() if isinstance(v, str)}
     request.state.posted = fields  # for the page of a fault, from which they can be sent again
     return fields
@@ -96,6 +98,12 @@ async def _read_fields(request: Request) -> dict[str, str]:
 async def read_photo(request: Request, _fields: "Posted") -> bytes:
     """Returns the photo posted with a form; empty without one."""
     return bytes(request.state.photo)
+
+
+async def read_file(request: Request, _fields: "Posted") -> tuple[str, bytes]:
+    """Returns name and content of the file posted with a form; empty without one."""
+    name, data = request.state.file
+    return str(name), bytes(data)
 
 
 class PageRoute(APIRoute):
@@ -254,5 +262,6 @@ RecordId = Annotated[int, Path(ge=1, le=LARGEST_ID)]
 
 
 PostedPhoto = Annotated[bytes, Depends(read_photo)]
+PostedFile = Annotated[tuple[str, bytes], Depends(read_file)]
 PageDep = Page  # a handler's first parameter
 Posted = Annotated[dict[str, str], Depends(read_posted)]

@@ -45,6 +45,7 @@ from app.pages import arrows, ball_labels, formats, layout_pictures, sections
 from app.services.changes import describe_field
 from app.services.held import flatten
 from app.settings import ROOT
+from app.sheets.fields import FIELDS
 
 
 @cache
@@ -211,6 +212,7 @@ def _list_globals() -> dict[str, object]:
     """The functions and words that templates use, by name."""
     return dict(
         read_back=describe,
+        sheet_fields={name: of.words for name, of in FIELDS.items()},
         gap=formats.name_gap,
         says_unknown=lambda typed, field: is_unknown(typed.get(field, "")),
         pitch_words=pitch_words,

@@ -1,4 +1,4 @@
-"""Every module of pages, in the order in which their routes are tried, and those whose forms bring a photo."""
+"""Every module of pages, in the order in which their routes are tried, and those whose forms bring a photo or file."""
 
 from app.pages import (
     axis_points,
@@ -27,6 +27,8 @@ from app.pages import (
     layouts,
     limits,
     mergers,
+    moving_in,
+    moving_in_rows,
     outgoing,
     owners,
     passports,
@@ -93,10 +95,12 @@ PAGES = (
     personal,
     mergers,
     owners,
+    moving_in,
+    moving_in_rows,
     backups,
     help,
     design,
     demos,
     first_day,
 )
-WITH_PHOTO = (visitor_sets, tickets, cards)
+WITH_PHOTO = (visitor_sets, tickets, cards, moving_in)

@@ -178,6 +178,9 @@ NO_HISTORY = {
     "/backups",
     "/drillings/{}/tick-passes",
     "/demo/tips",
+    "/moving-in",
+    *(f"/moving-in/{{}}/{step}" for step in ("columns", "conventions", "dry-run", "import", "going-on", "taking-back")),
+    "/moving-in/{}/rows/{}",
 }  # tested where these are
 
 
