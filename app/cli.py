@@ -1,4 +1,4 @@
-"""The command `spanbook`: serve and demo; owner and invite; backup and restore; export and import."""
+"""The command `spanbook`: serve and demo; owner and invite; backup and restore; export and import; spreadsheets in."""
 
 import ipaddress
 import signal
@@ -26,7 +26,7 @@ from app.models import Staff
 from app.pages.render import Demo
 from app.queries import find_fault
 from app.schemas.identities import SetupForm
-from app.services import accounts, backups, bowler_words, rebuilds, restores, shops
+from app.services import accounts, backups, bowler_words, rebuilds, restores, sheet_commands, shops
 from app.settings import Settings
 
 command = typer.Typer(help="Fit records of a bowling pro shop, and the geometry behind them.", no_args_is_help=True)
@@ -169,6 +169,22 @@ def import_lines(
     with _report_errors():
         filled = restores.import_lines(Settings().url, file, needs_end=not without_end)
     typer.echo(f"Imported {sum(filled.values())} rows into {len(filled)} tables.")
+
+
+@command.command(name="import-sheet")
+def import_sheet(
+    file: Annotated[Path, typer.Argument(help="A workbook or a text with separators.", exists=True, dir_okay=False)],
+    habit: Annotated[str, typer.Option(help="The name under which columns and conventions were saved.")] = "",
+    sheet: Annotated[str, typer.Option(help="The sheet in the workbook; the first by default.")] = "",
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Read every row and make no record.")] = False,
+) -> None:
+    """Takes a spreadsheet of fits in, or goes on with it; ends with 0 if every row was taken, with 2 if not."""
+    settings = Settings()
+    with _report_errors(), _open_existing(settings):
+        told = sheet_commands.import_file(settings.url, file, sheet_commands.SheetChoices(sheet, habit, dry_run))
+    typer.echo(told.words)
+    if not told.is_whole:
+        raise typer.Exit(2)
 
 
 # Helpers --------------------------------------------------------------------------------------------------------------

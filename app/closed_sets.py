@@ -214,18 +214,12 @@ PART_KIND_WORDS: dict[PartKind, str] = {
 }
 AlikeBy = Literal["bit", "collar", "lot", "week"]
 ALIKE_WORDS: dict[AlikeBy, str] = {
-    "bit": "same bit",
-    "collar": "same collar setting",
-    "lot": "same lot of parts",
-    "week": "same week",
-}
+    "bit": "same bit", "collar": "same collar setting", "lot": "same lot of parts", "week": "same week",
+}  # fmt: skip
 MovementCause = Literal["delivery", "use", "count", "undo"]
 MOVEMENT_CAUSE_WORDS: dict[MovementCause, str] = {
-    "delivery": "delivered",
-    "use": "used",
-    "count": "counted",
-    "undo": "taken back",
-}
+    "delivery": "delivered", "use": "used", "count": "counted", "undo": "taken back",
+}  # fmt: skip
 
 FoundBy = Literal["ring", "tape", "watched", "off_ball", "told", "guessed", "unknown"]
 FOUND_BY_WORDS: dict[FoundBy, str] = {
@@ -243,9 +237,7 @@ CentreSide = Literal["left", "right", "unknown"]
 CENTRE_SIDE_WORDS: dict[CentreSide, str] = {"left": "left of it", "right": "right of it", "unknown": "unknown"}
 WeighedStage = Literal["before", "after"]
 WEIGHED_STAGE_WORDS: dict[WeighedStage, str] = {"before": "before drilling", "after": "after drilling"}
-
-SheetState = Literal["looked at", "trying", "tried", "running", "done", "taking back", "taken back"]
-RowOutcome = Literal["taken", "asked", "refused"]
+SHEET_STATES = frozenset(("looked at", "trying", "tried", "running", "done", "taking back", "taken back"))
 
 
 def list_values(closed: object, *more: str) -> frozenset[str]:
@@ -300,6 +292,8 @@ COLUMNS: dict[tuple[str, str], frozenset[str]] = {
     ("layout", "hand"): list_values(Hand),
     ("favourite_layout", "hand"): list_values(Hand),
     ("weighing", "stage"): list_values(WeighedStage),
-    ("sheet_import", "state"): list_values(SheetState),
-    ("sheet_row", "outcome"): list_values(RowOutcome, ""),
+    ("sheet_import", "state"): frozenset(
+        ["looked at", "trying", "tried", "running", "done", "taking back", "taken back"]
+    ),
+    ("sheet_row", "outcome"): frozenset(("taken", "asked", "refused", "")),
 }

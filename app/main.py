@@ -37,7 +37,7 @@ from app.pages.registry import PAGES, WITH_PHOTO
 from app.pages.render import SAFE_METHODS, Demo, keep_typed, tell
 from app.queries import find_fault
 from app.services import words
-from app.services.sheet_passes import SheetRuns
+from app.services.sheet_runs import SheetRuns
 from app.settings import ROOT, Settings
 
 log = logging.getLogger("spanbook")
@@ -52,8 +52,9 @@ def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
     @asynccontextmanager
     async def lifespan(made: FastAPI):  # type: ignore[no-untyped-def]
         Thread(target=_read_words, args=(made,), daemon=True).start()
-        Thread(target=made.state.sheet_runs.resume, daemon=True).start()
+        Thread(target=made.state.sheet_runs.resume, args=(made.state.sessions,), daemon=True).start()
         yield
+        made.state.sheet_runs.stop()
         engine.dispose()
 
     app = FastAPI(
@@ -67,8 +68,7 @@ def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
     app.state.backup_thread = None
     app.state.lanes = Lanes()
     app.state.turns = Turns()
-    app.state.board = BoardNews(app)
-    app.state.sheet_runs = SheetRuns(app.state.sessions)
+    app.state.board, app.state.sheet_runs = BoardNews(app), SheetRuns(settings.url)
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=5)
     app.add_middleware(
         Guard, host_names=settings.host_names, refuse=_answer, broken=_answer_broken, largest_body=find_largest_body

@@ -18,7 +18,7 @@ from app.db import open_engine, sessions
 from app.models import ShopLimit
 from tests.conftest import Databases, not_none
 
-COMMANDS = ["serve", "demo", "owner", "invite", "backup", "restore", "export", "import"]
+COMMANDS = ["serve", "demo", "owner", "invite", "backup", "restore", "export", "import", "import-sheet"]
 
 
 @pytest.mark.parametrize("name", COMMANDS)

@@ -212,7 +212,6 @@ def _list_globals() -> dict[str, object]:
     """The functions and words that templates use, by name."""
     return dict(
         read_back=describe,
-        sheet_fields={name: of.words for name, of in FIELDS.items()},
         gap=formats.name_gap,
         says_unknown=lambda typed, field: is_unknown(typed.get(field, "")),
         pitch_words=pitch_words,
@@ -252,6 +251,7 @@ def _list_globals() -> dict[str, object]:
 
 def _list_floor_words() -> dict[str, object]:
     return dict(
+        sheet_fields={name: of.words for name, of in FIELDS.items()},
         found_by_words=closed_sets.FOUND_BY_WORDS,
         ticket_words=closed_sets.TICKET_KIND_WORDS,
         wait_words=closed_sets.WAIT_KIND_WORDS,

@@ -95,10 +95,7 @@ def _select_parts(ids: Sequence[int]) -> dict[str, Part]:
         "sheet rows": (SheetRow, SheetRow.bowler_id.in_(ids)),
         "changes of owner": (OwnerChange, or_(OwnerChange.from_id.in_(ids), OwnerChange.to_id.in_(ids))),
         "mergers": (Merger, or_(Merger.kept_id.in_(ids), Merger.gone_id.in_(ids))),
-        "history": (
-            Change,
-            or_(Change.bowler_id.in_(ids), (Change.noun == "bowler") & Change.noun_id.in_(ids)),
-        ),
+        "history": (Change, or_(Change.bowler_id.in_(ids), (Change.noun == "bowler") & Change.noun_id.in_(ids))),
     }
 
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from rapidfuzz import fuzz
-from sqlalchemy import func, select
+from sqlalchemy import ColumnElement, exists, select
 from sqlalchemy.orm import Session, selectinload
 
 from app.closed_sets import DIGITS
@@ -65,8 +65,7 @@ class Namesakes:
 
     def _find_records(self, people: Sequence[Person]) -> None:
         """By the look-up, by the rule of registering: nearly the same name, or the same phone."""
-        own = select(func.count()).where(SheetRow.import_id == self.of.id, SheetRow.made_bowler.is_(True))
-        if (self.session.scalar(select(func.count()).select_from(Bowler)) or 0) <= (self.session.scalar(own) or 0):
+        if self.session.scalar(select(Bowler.id).where(~self._is_made()).limit(1)) is None:
             return
         by_phone = {p.number: set(lookup.find_by_phone(self.session, p.phone)) if p.phone else set() for p in people}
         by_name = {p.number: {f.bowler_id for f in lookup.look_up(self.session, p.name, _LOOKED_AT)} for p in people}
@@ -79,10 +78,15 @@ class Namesakes:
                     self.known[person.number].append(describe_bowler(record))
 
     def _load(self, ids: Iterable[int]) -> dict[int, Bowler]:
-        made = select(SheetRow.bowler_id).where(SheetRow.import_id == self.of.id, SheetRow.made_bowler.is_(True))
-        here = (Bowler.id.in_(list(ids)), Bowler.id.not_in(made))
+        here = (Bowler.id.in_(list(ids)), ~self._is_made())
         in_use = (Bowler.erased_at.is_(None), Bowler.merged_into_id.is_(None), Bowler.removed_at.is_(None))
         return {b.id: b for b in self.session.scalars(select(Bowler).where(*here, *in_use))} if ids else {}
+
+    def _is_made(self) -> ColumnElement[bool]:
+        """Whether a bowler is one whom this import made; asked of each by its index, however many there are."""
+        return exists().where(
+            SheetRow.bowler_id == Bowler.id, SheetRow.import_id == self.of.id, SheetRow.made_bowler.is_(True)
+        )
 
     def _find_rows(self, people: Sequence[Person]) -> None:
         """By the very same words of the name: a family shares its phone, and its rows are not asked for that."""

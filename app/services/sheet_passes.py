@@ -5,8 +5,6 @@ chunks and no half row, and goes on from there; between two chunks other writers
 pass take turns at its chunks, because each reads how far the pass is under the writers' lock.
 """
 
-import logging
-import threading
 import time
 
 from sqlalchemy import func, select
@@ -18,10 +16,8 @@ from app.models import SheetImport, SheetRow, now
 from app.schemas.taken_back import TakingBackForm
 from app.services import changes, sheet_imports, sheet_records, sheet_rows, sheet_undoing
 
-log = logging.getLogger("spanbook")
 ENDS = {"trying": "tried", "running": "done", "taking back": "taken back"}
-CHUNK = 50  # rows in a transaction: a writer at the counter waits for one chunk at most
-_REST_S = 0.02
+CHUNK = 25  # rows in a transaction: a writer at the counter waits for one chunk at most
 
 
 def start_dry_run(session: Session, who: int, of: SheetImport) -> None:
@@ -86,16 +82,18 @@ def count_done(session: Session, of: SheetImport) -> int:
     return min(of.rows, session.scalar(counted) or 0) if of.done_to else 0
 
 
-def run(sessions: sessionmaker[Session], import_id: int, rest_s: float = 0) -> None:
-    """Runs an import's pass to its end, with a rest after each chunk for others."""
+def run(sessions: sessionmaker[Session], import_id: int, rests: bool = False) -> None:
+    """Runs an import's pass to its end; who `rests` leaves others as much time after each chunk as it took."""
     _prepare(sessions, import_id)
     while True:
+        begun = time.perf_counter()
         with sessions() as session:
             goes_on = advance(session, import_id)
             session.commit()
         if not goes_on:
             return
-        time.sleep(rest_s)
+        if rests:
+            time.sleep(time.perf_counter() - begun)
 
 
 def _prepare(sessions: sessionmaker[Session], import_id: int) -> None:
@@ -111,41 +109,3 @@ def _prepare(sessions: sessionmaker[Session], import_id: int) -> None:
         if of.version == version:
             of.usual = found
         session.commit()
-
-
-class SheetRuns:
-    """The passes that run in this process, each in a thread of its own."""
-
-    def __init__(self, sessions: sessionmaker[Session]) -> None:
-        self.sessions = sessions
-        self.threads: dict[int, threading.Thread] = {}
-
-    def start(self, import_id: int) -> None:
-        """Runs an import's pass, unless it runs here already. What the caller has begun is waited for."""
-        if not self.is_running(import_id):
-            thread = threading.Thread(target=self._run, args=(import_id,), daemon=True)
-            self.threads[import_id] = thread
-            thread.start()
-
-    def is_running(self, import_id: int) -> bool:
-        return import_id in self.threads and self.threads[import_id].is_alive()
-
-    def wait(self, import_id: int) -> None:
-        if import_id in self.threads:
-            self.threads[import_id].join()
-
-    def resume(self) -> None:
-        """Goes on with every pass that a stopped server left."""
-        with self.sessions() as session:
-            session.connection(execution_options=READ_ONLY)
-            left = session.scalars(select(SheetImport.id).where(SheetImport.state.in_(ENDS))).all()
-        for import_id in left:
-            self.start(import_id)
-
-    def _run(self, import_id: int) -> None:
-        try:
-            with self.sessions() as session:  # begins after the commit of whoever started it
-                session.connection()
-            run(self.sessions, import_id, _REST_S)
-        except Exception as error:  # the page shows that it stands still, and its button goes on
-            log.error("sheet", extra={"import": import_id, "why": type(error).__name__})

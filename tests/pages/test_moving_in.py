@@ -1,10 +1,11 @@
 """Moving in by pages alone, without scripts: upload, columns, conventions, dry run, import, inbox, taking back."""
 
 import re
+from functools import partial
 
 import pytest
 from fastapi import FastAPI
-from sqlalchemy import func, select
+from sqlalchemy import func, select, update
 from sqlalchemy.orm import Session
 
 from app.models import Bowler, Change, SheetImport, SheetRow
@@ -133,7 +134,7 @@ def test_an_import_is_taken_back_by_its_page(app: FastAPI, client: Client, sessi
 
 def test_a_pass_that_stands_still_goes_on_by_its_button(app: FastAPI, client: Client, session: Session) -> None:
     where = upload(client, make_csv(*ROWS))
-    session.execute(SheetImport.__table__.update().values(state="trying"))
+    session.execute(update(SheetImport).values(state="trying"))
     session.commit()
     assert "It stands still here" in client.get(where).text
     assert client.post(f"{where}/going-on", {}).status_code == 303
@@ -145,9 +146,9 @@ def test_a_pass_that_stands_still_goes_on_by_its_button(app: FastAPI, client: Cl
 
 def test_a_server_that_starts_goes_on_with_what_was_left(app: FastAPI, client: Client, session: Session) -> None:
     where = upload(client, make_csv(*ROWS))
-    session.execute(SheetImport.__table__.update().values(state="trying"))
+    session.execute(update(SheetImport).values(state="trying"))
     session.commit()
-    app.state.sheet_runs.resume()
+    app.state.sheet_runs.resume(app.state.sessions)
     app.state.sheet_runs.wait(int(where.rsplit("/", 1)[-1]))
     assert session.scalar(select(SheetImport.state)) == "tried"
 
@@ -174,8 +175,6 @@ def test_pages_of_rows_take_the_same_queries_however_many_rows(
     many = upload(client, make_csv(*(write_row(f"Person {chr(97 + n // 26)}{chr(97 + n % 26)}x") for n in range(300))))
     for of in ("/rows", "/rows?outcome=asked", ""):
         client.get(few + of)
-        assert (
-            count_queries(lambda of=of: client.get(few + of)) >= count_queries(lambda of=of: client.get(many + of)) - 3
-        )
+        assert count_queries(partial(client.get, few + of)) >= count_queries(partial(client.get, many + of)) - 3
     page = client.get(f"{many}/rows?after=250").text
     assert page.count('<tr><th scope="row">') == 50 and "The next rows" in page
