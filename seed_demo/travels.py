@@ -21,8 +21,8 @@ OLD_CARDS = """Name,Phone,Hand,Span M,Span R,Thumb hole,Thumb F/R,Thumb L/R,Mid 
 Osk Brennand,555 0163 1,R,4 3/8,4 1/2,31/32,1/4 R,1/8 L,3/4,0,1/8 R,25/32,0,1/8 L,1/4,2019-03-08,
 Petra Quillon,555 0163 2,R,4 1/8,4 3/16,7/8,3/8 R,0,11/16,1/4 R,0,21/32,1/4 R,1/8 R,1/4,2020-10-02,
 Ivo Sandmark,555 0163 3,L,4 1/4,08.03.2024,15/16,1/4 R,0,11/16,0,0,11/16,0,0,1/4,2021-01-15,
-Hanne Kesterby,,R,4,4 1/8,15/16,1/4 R,0,11/16,1/4 R,0,21/32,1/4 R,0,1/4,2018-05-20,
-"""  # fmt: skip  # noqa: E501 - the second has a span that a spreadsheet made a date, the last is a namesake
+Petra Quillon,,R,4 1/8,4 3/16,15/16,1/4 R,0,11/16,1/4 R,0,21/32,1/4 R,0,1/4,2018-05-20,
+"""  # noqa: E501 - the third has a span that a spreadsheet made a date, the last has a name twice
 SAID = Conventions(
     style="fingertip", span_edges="cut", bridge_edges="cut", first_finger="middle", plain_vertical="forward",
     plain_lateral="right", seen_from="outside", units="in", pitch_units="in", date_order="day", name_order="last_first",
