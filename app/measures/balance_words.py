@@ -5,13 +5,14 @@ from typing import Literal
 
 from app.measures.ounces import OUNCES_PER_POUND
 
-Way = Literal["right", "finger", "top"]
+Way = Literal["right", "finger", "top", "axis"]
 SIDES: dict[Way, tuple[str, str]] = {  # the positive one first
     "right": ("right", "left"),
     "finger": ("finger side", "thumb side"),
     "top": ("top", "bottom"),
+    "axis": ("towards", "away"),  # the bowler's axis point
 }
-WAYS: tuple[Way, ...] = tuple(SIDES)  # as ounces are listed
+WAYS: tuple[Way, ...] = ("right", "finger", "top")  # as ounces are listed
 _SHOWN_OZ = 0.005  # what is shown to a hundredth and less than half of one is even
 
 

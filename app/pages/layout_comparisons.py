@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from app.calculation.balances import TowardsAxis
 from app.calculation.layouts import LaidOut
-from app.measures.balance_words import SIDES, Way, interval_words, side_words, signed_words
+from app.measures.balance_words import WAYS, Way, interval_words, side_words
 from app.measures.wording import degree_words, in_64ths
 from app.pages.layout_views import list_arcs
 from app.services.layout_balances import LayoutBalance
@@ -81,13 +81,12 @@ def compare_balances(told: Sequence[LayoutBalance]) -> list[BalanceLine]:
     """The balances of two layouts by way and towards the axis point; empty where neither is known."""
     if not any(one.balance for one in told):
         return []
-    ways = (("Right or left", "right"), ("Finger or thumb", "finger"), ("Top or bottom", "top"))
-    names: dict[str, Way] = {way: way for way in SIDES}
-    lines = [_compare_way(words, names[way], i, told) for i, (words, way) in enumerate(ways)]
+    headings = ("Right or left", "Finger or thumb", "Top or bottom")
+    lines = [_compare_way(words, WAYS[i], i, told) for i, words in enumerate(headings)]
     towards = [one.towards for one in told]
     each = tuple(_tell_towards(one) for one in towards)
     sides = [one.side_oz for one in towards if one]
-    by = f"{signed_words(sides[1] - sides[0])} oz" if len(sides) > 1 else ""
+    by = side_words(sides[1] - sides[0], "axis") if len(sides) > 1 else ""
     return [*lines, BalanceLine("Towards the axis point", by, each)]
 
 
@@ -106,5 +105,4 @@ def _compare_way(words: str, way: Way, i: int, told: Sequence[LayoutBalance]) ->
 def _tell_towards(of: TowardsAxis | None) -> tuple[str, str]:
     if of is None or of.side_interval_oz is None:
         return "", ""
-    low, high = of.side_interval_oz
-    return f"{signed_words(of.side_oz)} oz", f"{signed_words(low)} to {signed_words(high)} oz"
+    return side_words(of.side_oz, "axis"), interval_words(of.side_interval_oz, "axis")

@@ -23,6 +23,8 @@ from app.measures.balance_words import (
         (-0.006, "right", "0.01 oz left"),
         (1.817821, "top", "1.82 oz top"),
         (-3.0, "top", "3.00 oz bottom"),
+        (-0.26, "axis", "0.26 oz away"),
+        (0.26, "axis", "0.26 oz towards"),
     ],
 )
 def test_the_heavier_side_is_named(value: float, way: Way, words: str) -> None:
