@@ -41,7 +41,7 @@ def balanced(right: float, finger: float, top: float, side: float) -> LayoutBala
 
 def test_balances_differ_by_the_second_less_the_first() -> None:
     lines = compare_balances([balanced(0.25, -0.5, 2.0, 0.3), balanced(-0.25, -0.75, 2.0, -0.2)])
-    assert [line.by for line in lines] == ["0.50 oz left", "0.25 oz thumb side", "even", "−0.50 oz"]
+    assert [line.by for line in lines] == ["0.50 oz left", "0.25 oz thumb side", "even", "0.50 oz away"]
     assert lines[0].each == (("0.25 oz right", "0.15 to 0.35 oz right"), ("0.25 oz left", "0.15 to 0.35 oz left"))
     assert lines[3].each == (("+0.30 oz", "+0.20 to +0.40 oz"), ("−0.20 oz", "−0.30 to −0.10 oz"))
 
