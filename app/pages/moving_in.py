@@ -84,6 +84,7 @@ def _load_columns(page: Page, import_id: int) -> Shown:
     return {
         "sheet": of,
         "columns": columns.columns,
+        "doubted": [example for _, example in columns.contradicted],
         "examples": {c.index: [r[c.index].text for r in first if c.index < len(r)] for c in columns.columns},
         "fields": [(name, of_field.words) for name, of_field in FIELDS.items()],
         "values": {f"column_{c.index}": c.field for c in columns.columns},

@@ -14,7 +14,8 @@ from app.models import SheetHabit, SheetImport, SheetRow, Staff, now
 from app.services import changes
 from app.sheets.cells import Sheet
 from app.sheets.columns import Columns, guess_columns
-from app.sheets.conventions import CHOICES, Conventions
+from app.sheets.conventions import CHOICES, OF_ONE_FILE, Conventions
+from app.sheets.headed import doubt_headings
 from app.sheets.needs import list_needed
 from app.sheets.parts import tidy
 
@@ -76,6 +77,7 @@ def take_in(session: Session, who: int, named: tuple[str, str], read: Sheet, hab
     kept = _find_habit(session, habit) if habit else None
     if kept:
         columns = _apply_habit(columns, kept)
+    columns = doubt_headings(read, columns)
     rows = [
         {
             "number": number,
@@ -146,12 +148,14 @@ def choose_columns(of: SheetImport, chosen: dict[int, str]) -> Columns:
 def set_columns(session: Session, who: int, of: SheetImport, columns: Columns, read: Sheet) -> None:
     """Stores what each column is, and which conventions that needs; rows have to be read anew."""
     _require_changeable(of)
+    columns = doubt_headings(read, columns)
     before = {c.heading: c.field for c in read_columns(of).columns}
     told = ", ".join(
         f"{c.heading}: {c.field or 'left out'}" for c in columns.columns if before.get(c.heading) != c.field
     )
     changes.note(session, who, of, changes.Entry("columns", "", told or "as they were"))
     of.columns, of.needs = columns.to_json(), _write_needs(read, columns)
+    of.conventions = _drop_of_one_file(of.conventions)
     _read_anew(of)
 
 
@@ -201,12 +205,17 @@ def save_habit(session: Session, who: int, of: SheetImport, name: str) -> SheetH
     columns = {tidy(c.heading).lower(): c.field for c in read_columns(of).columns}
     found = session.scalar(select(SheetHabit).where(SheetHabit.name == name))
     if found is None:
-        found = SheetHabit(name=name, columns=columns, conventions=of.conventions, staff_id=who)
+        found = SheetHabit(name=name, columns=columns, conventions=_drop_of_one_file(of.conventions), staff_id=who)
         changes.add_record(session, who, found, f"{name}, from {of.file_name}")
         return found
     changes.note(session, who, found, changes.Entry("columns", "", f"as in {of.file_name}"))
-    found.columns, found.conventions, found.staff_id, found.at = columns, of.conventions, who, now()
+    found.columns, found.conventions = columns, _drop_of_one_file(of.conventions)
+    found.staff_id, found.at = who, now()
     return found
+
+
+def _drop_of_one_file(said: dict[str, str]) -> dict[str, str]:
+    return {name: value for name, value in said.items() if name not in OF_ONE_FILE}
 
 
 def find_first_owner(session: Session) -> Staff | None:

@@ -31,21 +31,22 @@ class Column:
 
 @dataclass(frozen=True)
 class Columns:
-    """What each column is. Data begin at `first_row`; rows count from 0. `doubts` are sentences about the headings."""
+    """What each column is. Data begin at `first_row`; rows count from 0. `doubts` are sentences about the headings.
+
+    `contradicted` has the pairs of columns that may be swapped, each with a cell that says so (`app.sheets.headed`).
+    """
 
     columns: tuple[Column, ...]
     first_row: int
     heading_rows: tuple[int, ...] = ()
     doubts: tuple[str, ...] = ()
+    contradicted: tuple[tuple[str, str], ...] = ()
 
     def change(self, index: int, field: str) -> "Columns":
         """Returns it with one column as a person says it is; ValueError for a field that there is not."""
         if field and field not in FIELDS:
             raise ValueError(f"no field {field!r}")
-        changed = [
-            replace(c, field=field, sure="sure", why="chosen by hand") if c.index == index else c for c in self.columns
-        ]
-        return replace(self, columns=tuple(changed))
+        return replace(self, columns=tuple(_choose(c, field) if c.index == index else c for c in self.columns))
 
     def list_of(self, field: str) -> tuple[Column, ...]:
         return tuple(c for c in self.columns if c.field == field)
@@ -67,7 +68,15 @@ class Columns:
         if any(c.field and c.field not in FIELDS for c in columns):
             raise ValueError("a column has a field that there is not")
         told = tuple(str(d) for d in doubts) if isinstance(doubts, Sequence) else ()
-        return cls(columns, first, tuple(int(h) for h in heads), told)
+        pairs = held.get("contradicted", ())
+        contradicted = tuple((str(n), str(e)) for n, e in pairs) if isinstance(pairs, Sequence) else ()
+        return cls(columns, first, tuple(int(h) for h in heads), told, contradicted)
+
+
+def _choose(column: Column, field: str) -> Column:
+    """Returns a column as a person says it is; a way that its heading names holds for measures of that kind alone."""
+    is_alike = bool(field and column.field) and FIELDS[field].kind == FIELDS[column.field].kind
+    return replace(column, field=field, sure="sure", why="chosen by hand", says=column.says if is_alike else "")
 
 
 def guess_columns(sheet: Sheet) -> Columns:

@@ -6,7 +6,11 @@ from dataclasses import asdict, dataclass, fields
 from app.closed_sets import BRIDGE_EDGES_WORDS, DATUM_CHOICES, HAND_WORDS, SPAN_EDGES_WORDS
 
 _STYLES = {"conventional": "conventional", "semi-fingertip": "semi-fingertip", "fingertip": "fingertip"}
+_AS_HEADED = {"as_headed": "right as they are headed"}
+OF_ONE_FILE = {"span_headings", "pitch_headings"}  # said of this file's columns, never of the next one's
 CHOICES: dict[str, dict[str, str]] = {
+    "span_headings": _AS_HEADED,
+    "pitch_headings": _AS_HEADED,
     "hand": dict[str, str](**HAND_WORDS),
     "style": _STYLES,
     "grip_holes": {"three": "a thumb and two fingers", "ask": "ask each row"},
@@ -34,6 +38,8 @@ CHOICES: dict[str, dict[str, str]] = {
     "name_order": {"last_first": "last name, first name", "as_written": "as it stands"},
 }
 QUESTIONS: dict[str, str] = {
+    "span_headings": "Most middle spans are the longer ones: are the columns right? If not, swap them under columns.",
+    "pitch_headings": "A pitch goes another way than its column: are they right? If not, swap them under columns.",
     "hand": "Whose hand is it where no hand is written?",
     "style": "Which style is it where none is written?",
     "grip_holes": "Which holes has a grip where the sheet does not say?",
@@ -58,6 +64,8 @@ QUESTIONS: dict[str, str] = {
 class Conventions:
     """What a person said of one file; empty is not said, and then every row that needs it is asked."""
 
+    span_headings: str = ""
+    pitch_headings: str = ""
     hand: str = ""
     style: str = ""
     grip_holes: str = ""

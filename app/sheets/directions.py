@@ -38,6 +38,8 @@ _LATERAL = {
 }
 _VERTICAL_OF = {word: way for way, words in _VERTICAL.items() for word in words.split()}
 _LATERAL_OF = {word: way for way, words in _LATERAL.items() for word in words.split()}
+_SIDEWAYS = {"left", "right", "under", "away", "l", "lt", "rt", "←", "→"}
+_LENGTHWAYS = {"forward", "fwd", "reverse", "rev", "f", "back"}
 _SKIPPED = {"lat", "lateral", "pitch", "to", "the", "towards", "side", "of"}
 _ZERO = {"0", "zero", "00", "straight", "nil", "none", "no", "0/0", "even"}
 _WORD = re.compile(r"[a-z]+|[←→]")
@@ -70,6 +72,18 @@ def _split(plain: str, ways: dict[str, str]) -> tuple[str, list[str], list[str]]
 
     rest = _WORD.sub(take, plain)
     return " ".join(rest.split()).strip(" ,;:").rstrip("/ "), found, others
+
+
+def names_other_way(kind: str, text: str) -> bool:
+    """Whether a cell of a `vertical` can only be a lateral, or one of a `lateral` only forward or reverse."""
+    own, others = (_VERTICAL_OF, _SIDEWAYS) if kind == "vertical" else (_LATERAL_OF, _LENGTHWAYS)
+    size, ways, words = _split(clean_text(text), own)
+    return not ways and bool(set(words) & others) and read_length(size, PITCH).value is not None
+
+
+def _list_headed(size: str, pair: tuple[str, str]) -> tuple[str, ...]:
+    """Returns the two readings of a size under its heading, whatever way is written beside it."""
+    return _both(size, pair) if read_length(size, PITCH).value else ()
 
 
 def _find_doubt(cell: Cell, text: str, unit: str) -> Part | None:
@@ -116,8 +130,9 @@ def read_vertical(cell: Cell, conventions: Conventions, says: str = "") -> Part:
         return _offer_ways(damage, ("reverse", "forward"))
     plain = clean_text(cell.text)
     rest, ways, others = _split(plain, _VERTICAL_OF)
-    if set(others) & {"left", "right", "l", "lt", "rt", "under", "away"}:
-        return ask(cell, "That is sideways, in a column of forward and reverse. Are two columns swapped?", "0")
+    if set(others) & _SIDEWAYS:
+        message = "That is sideways, in a column of forward and reverse. Are two columns swapped?"
+        return ask(cell, message, *_list_headed(rest, ("forward", "reverse")))
     return _read_one_way(cell, (rest, ways, others), conventions, ("plain_vertical", says))
 
 
@@ -129,8 +144,9 @@ def read_lateral(cell: Cell, conventions: Conventions, of: tuple[str, str], says
         return _offer_ways(damage, ("right", "left"))
     plain = clean_text(cell.text)
     rest, ways, others = _split(plain, _LATERAL_OF)
-    if set(others) & {"forward", "fwd", "reverse", "rev", "f", "back"}:
-        return ask(cell, "That is forward or reverse, in a column of laterals. Are two columns swapped?", "0")
+    if set(others) & _LENGTHWAYS:
+        message = "That is forward or reverse, in a column of laterals. Are two columns swapped?"
+        return ask(cell, message, *_list_headed(rest, ("right", "left")))
     if not ways and re.search(r"\d\s*in$", plain) and rest:
         size = plain.removesuffix("in").strip()
         return ask(cell, "“In” behind a lateral: inches, or inside?", *_both(size, ("right", "left")))

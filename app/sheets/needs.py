@@ -7,6 +7,7 @@ from app.sheets.cells import Cell, Sheet, get_cell
 from app.sheets.columns import Column, Columns
 from app.sheets.conventions import Need, make_need
 from app.sheets.fields import FIELDS
+from app.sheets.headed import CONVENTION_OF
 from app.sheets.parts import clean_text, tidy
 
 _MOST_EXAMPLES = 5
@@ -118,7 +119,9 @@ def list_needed(sheet: Sheet, columns: Columns) -> tuple[Need, ...]:
             found[name].append(example)
     if "span_edges" in columns.fields:
         found.pop("span_edges", None)
-    order = ["hand", "style", "grip_holes", *_OF_A_CELL, "empty_pitch"]
+    for pair, example in columns.contradicted:
+        found.setdefault(CONVENTION_OF[pair], []).append(example)
+    order = ["pitch_headings", "span_headings", "hand", "style", "grip_holes", *_OF_A_CELL, "empty_pitch"]
     return tuple(make_need(name, tuple(found[name])) for name in order if name in found)
 
 

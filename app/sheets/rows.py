@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
+from app.closed_sets import DIGITS
 from app.sheets import grips, people
 from app.sheets.cells import Cell, Row, Sheet, get_cell
 from app.sheets.columns import Column, Columns
@@ -12,6 +13,7 @@ from app.sheets.directions import read_lateral, read_vertical
 from app.sheets.fields import FIELDS
 from app.sheets.fits import fill_fit
 from app.sheets.habits import Habits, ask_about_habits
+from app.sheets.headed import ask_about_pitch, ask_about_spans, doubt_headings, list_held
 from app.sheets.parts import ABSENT, Part, ask, find_damage, offer_possible, read_described, says_same, tidy
 from app.sheets.pitch_pairs import read_both_ways
 from app.sheets.readings import CellReading, Draft, RowReading
@@ -30,6 +32,7 @@ class RowReader:
     def __init__(self, columns: Columns, conventions: Conventions, habits: Habits | None = None) -> None:
         self.columns, self.conventions = columns, conventions
         self.habits = habits or Habits()
+        self.held = list_held(columns, conventions)
         self._by_field: dict[str, list[Column]] = {}
         for column in columns.columns:
             if column.field:
@@ -48,6 +51,7 @@ class RowReader:
         for name in self._by_field:
             if name not in _OF_A_PERSON:
                 draft.parts[name] = self.read_field(draft, name, row, above, hand)
+        self._doubt_headings(draft, row, hand)
         fill_fit(draft, self.conventions)
         ask_about_habits(draft, self.habits)
         if draft.kept:
@@ -56,6 +60,23 @@ class RowReader:
             number, "asked" if draft.questions else "taken", "", draft.bowler, draft.fit, draft.beside, draft.words,
             tuple(draft.cells), tuple(draft.questions.values()),
         )  # fmt: skip
+
+    def _doubt_headings(self, draft: Draft, row: Row, hand: str) -> None:
+        """Asks about measures whose two columns may be swapped, with either reading."""
+        for digit in DIGITS:
+            ahead, across = (self._by_field.get(f"{digit}_{way}", []) for way in ("forward", "lateral"))
+            if ahead and across:
+                turned = (
+                    self._read_under(ahead[0], across[0], row, hand),
+                    self._read_under(across[0], ahead[0], row, hand),
+                )
+                ask_about_pitch(draft, digit, turned, digit in self.held)
+        if "spans" in self.held:
+            ask_about_spans(draft)
+
+    def _read_under(self, heading: Column, column: Column, row: Row, hand: str) -> Part:
+        """Reads a cell of one column as if it stood under another's heading."""
+        return self._read_cell(replace(heading, says=""), get_cell(row, column.index), hand)
 
     def _find_refusal(self, row: Row) -> str:
         """Returns why a row cannot be anybody's; empty if it may be."""
@@ -243,7 +264,7 @@ def read_sheet(
     sheet: Sheet, columns: Columns, conventions: Conventions, answers: Mapping[int, Mapping[str, str]] | None = None
 ) -> Iterator[RowReading]:
     """Yields the reading of every row under the headings that is not blank; `answers` are by row, counted from 0."""
-    reader = RowReader(columns, conventions)
+    reader = RowReader(doubt_headings(sheet, columns), conventions)
     reader.habits = find_habits(reader, sheet)
     above: Row = ()
     hidden = sheet.hidden_rows or frozenset()

@@ -22,6 +22,7 @@ CSV = (FOLDER / "damaged_rows.csv").read_bytes()
 CONVENTIONS = Conventions(
     style="fingertip", span_edges="cut", bridge_edges="cut", first_finger="middle", plain_vertical="forward",
     plain_lateral="right", seen_from="outside", units="in", pitch_units="in", date_order="day", name_order="last_first",
+    pitch_headings="as_headed",
 )  # fmt: skip
 
 
