@@ -4,10 +4,11 @@ import csv
 import io
 import re
 from collections import Counter
+from collections.abc import Iterator
 
 from charset_normalizer import from_bytes
 
-from app.sheets.cells import EMPTY, LONGEST_CELL, Cell, Gathering, Sheet, SheetError
+from app.sheets.cells import EMPTY, LONGEST_CELL, MOST_COLUMNS, Cell, Gathering, Sheet, SheetError
 
 _MARKS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
 _SEPARATORS = ",;\t|"
@@ -29,11 +30,12 @@ def read_delimited(data: bytes, separator: str = "", encoding: str = "") -> Shee
     text = text[named.end() :] if named else text
     separator = separator or (named[1] if named else find_separator(text))
     gathered = Gathering()
-    read = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=False)
+    read = csv.reader(_guard_lines(text, separator), delimiter=separator, strict=False)
     csv.field_size_limit(4 * LONGEST_CELL)
     try:
         for row in read:
-            gathered.add(_convert(value) for value in row)
+            has_more = any(value.strip() for value in row[MOST_COLUMNS:])
+            gathered.add(_convert(value) for value in (row if has_more else row[:MOST_COLUMNS]))
     except csv.Error:
         raise SheetError(
             f"Row {len(gathered.rows) + 1} cannot be read: a quotation mark may be missing there."
@@ -41,6 +43,14 @@ def read_delimited(data: bytes, separator: str = "", encoding: str = "") -> Shee
     words = {"\t": "tabs", ",": "commas", ";": "semicolons", "|": "upright strokes"}.get(separator, separator)
     told = (f"Read as {encoding}, cells apart by {words}.",)
     return Sheet("", gathered.finish(), told=told)
+
+
+def _guard_lines(text: str, separator: str) -> Iterator[str]:
+    """Yields the lines of a text; raises SheetError for one of too many cells, or too long a cell, before it is cut."""
+    for number, line in enumerate(io.StringIO(text, newline=""), 1):
+        if line.count(separator) > MOST_COLUMNS + LONGEST_CELL:
+            raise SheetError(f"Line {number} has more than {MOST_COLUMNS} columns.")
+        yield line
 
 
 def _convert(value: str) -> Cell:

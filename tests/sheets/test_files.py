@@ -182,6 +182,7 @@ BOMBS: dict[str, Callable[[], bytes]] = {
     "an old workbook's far corner": write_corner,
     "too many rows of text": lambda: b"a,b\n" * 60_000,
     "too many columns of text": lambda: b"," * 300 + b"x",
+    "too many empty columns of text": lambda: b"," * 6_000_000,
     "a cell too long": lambda: b"a,b\n" + b"x" * 25_000,
     "an endless quotation": lambda: b'a,"' + b"x\n" * 2_000_000,
     "a large file": lambda: b"x" * 41_000_000,
