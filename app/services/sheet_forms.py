@@ -77,9 +77,14 @@ def _settle_state(made: Fit, of: SheetImport, answers: Mapping[str, str], day: s
         made.created_at = of.at.replace(year=int(day[:4]), month=1, day=1).replace(
             month=int(day[5:7]), day=int(day[8:])
         )
-    is_sure = of.confirmed_by_id is not None and not set(answers) - NOT_OF_A_FIT
+    is_sure = of.confirmed_by_id is not None and not set(answers) - NOT_OF_A_FIT and not lacks_spans(made)
     if is_sure and not grips.list_missing(made):
         made.state, made.in_force_at = "in force", of.run_at or of.at
+
+
+def lacks_spans(made: Fit) -> bool:
+    """Whether no span is known: such a fit is a draft at most, even where the sheet says that it is unknown."""
+    return made.span_middle_in is None and made.span_ring_in is None
 
 
 def _write_notes(fit: Mapping[str, str], beside: Mapping[str, str]) -> str:

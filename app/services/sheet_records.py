@@ -18,6 +18,7 @@ from app.services.sheet_rows import StoredRow, make_name_key
 from app.sheets.readings import Question
 
 LEFT_OUT = "left out by hand"
+NO_SPANS = "a draft: its spans are unknown"
 ROW = "row"  # the answer under which a whole row is left out
 
 
@@ -80,6 +81,8 @@ def _ask_of(session: Session, of: SheetImport, own: JudgedRow, person: Person | 
             _compare(session, own, own.owner)
     if not own.questions:
         own.outcome = "taken"
+        if own.records.fit and sheet_forms.lacks_spans(own.records.fit):
+            own.reason = NO_SPANS
 
 
 def _find_owner(session: Session, of: SheetImport, kind: str, number: int) -> Bowler | None:
