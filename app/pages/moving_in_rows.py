@@ -9,7 +9,7 @@ from app.pages.admission import PageDep, PageRouter, Posted, RecordId
 from app.pages.render import Page, Shown
 from app.schemas.forms import LARGEST_ID
 from app.schemas.sheets import AnswersForm
-from app.services import sheet_imports, sheet_inbox, sheet_rows
+from app.services import sheet_doubts, sheet_imports, sheet_inbox, sheet_rows
 from app.services.sheet_forms import AT_FORM
 from app.sheets.cells import name_column
 from app.sheets.fields import FIELDS
@@ -54,6 +54,7 @@ def _load_row(page: Page, import_id: int, number: int) -> Shown:
         "cells": [
             (name_column(i), headings.get(i, ""), text, kind, told.get(i)) for i, (text, kind) in enumerate(row.cells)
         ],
+        "named": sheet_doubts.name_choices(page.session, of, row),
         "questions": [(name_field(str(q["field"])), q) for q in row.questions],
         "left": sheet_inbox.count_asked(page.session, of) if of.state == "done" else 0,
         "name_field": name_field,

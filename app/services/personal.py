@@ -51,7 +51,7 @@ from app.models import (
 from app.models.old_holes import PlannedOldHole
 from app.models.plans import Plan
 from app.schemas.personal import ErasureForm
-from app.services import bowler_words, bowlers, changes, mergers, sheet_rows
+from app.services import bowler_words, bowlers, changes, mergers, sheet_erasing
 from app.services.json_values import export_row
 from app.services.ticket_stages import OPEN
 
@@ -169,7 +169,7 @@ def erase(session: Session, bowler_id: int, form: ErasureForm) -> Bowler:
     _refuse_open_tickets(session, parts["tickets"][1])
     _blank_words_of_old_holes(session, parts["drillings"][1])
     _blank_rows(session, parts)
-    sheet_rows.empty_rows_of(session, ids)
+    sheet_erasing.erase_from_sheets(session, ids)
     _blank_acts_with_others(session, ids)
     session.execute(delete(BowlerWord).where(BowlerWord.bowler_id.in_(ids)))
     session.execute(delete(Photo).where(parts["photos"][1]))

@@ -8,6 +8,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from typing import cast
 
 from rapidfuzz import fuzz
 from sqlalchemy import ColumnElement, exists, select
@@ -16,7 +17,7 @@ from sqlalchemy.orm import Session, selectinload
 from app.closed_sets import DIGITS
 from app.measures.wording import exact, letter_of
 from app.models import Bowler, Fit, SheetImport, SheetRow
-from app.services import bowler_words, lookup
+from app.services import bowler_words, lookup, sheet_rows
 from app.services.sheet_rows import make_name_key
 from app.sheets.readings import Question
 
@@ -42,10 +43,28 @@ class Person:
     phone: str
 
 
-def describe_bowler(of: Bowler) -> str:
-    """One choice among namesakes: what tells them apart at the counter."""
-    tail = f", phone …{of.phone_last4}" if of.phone_last4 else ""
-    return f"no. {of.id}: {of.name}, {of.hand} hand{', ' + of.league if of.league else ''}{tail}"
+def name_choices(session: Session, of: SheetImport, row: SheetRow) -> dict[str, str]:
+    """Returns the words of each choice among namesakes: what tells them apart at the counter."""
+    listed = [str(c) for q in row.questions if q["field"] == "bowler" for c in cast(list[object], q["choices"])]
+    chosen = {choice: read_chosen(choice) for choice in listed}
+    ids = [number for kind, number in chosen.values() if kind == "no."]
+    people = {b.id: b for b in session.scalars(select(Bowler).where(Bowler.id.in_(ids)))} if ids else {}
+    words = {}
+    for choice, (kind, number) in chosen.items():
+        if kind == "no." and number in people:
+            person = people[number]
+            words[choice] = _tell(choice, (person.name, person.hand, person.league, person.phone_last4))
+        elif kind == "row":
+            read = sheet_rows.read_one(session, of, sheet_rows.get_row(session, of, number)).reading.bowler
+            digits = re.sub(r"\D", "", read.get("phone", ""))
+            told = (read.get("name", "no name"), read.get("hand", "unknown"), read.get("league", ""), digits[-4:])
+            words[choice] = _tell(f"{choice} of this sheet", told)
+    return words
+
+
+def _tell(where: str, told: tuple[str, str, str, str]) -> str:
+    name, hand, league, tail = told
+    return f"{where}: {name}, {hand} hand{', ' + league if league else ''}{f', phone …{tail}' if tail else ''}"
 
 
 @dataclass
@@ -57,7 +76,7 @@ class Namesakes:
     known: dict[int, list[str]] = field(default_factory=lambda: defaultdict(list))
 
     def find(self, people: Sequence[Person]) -> dict[int, list[str]]:
-        """Returns the choices for each row's number, none for a row that nobody else may be meant by."""
+        """Returns the choices for each row's number, `no. 5` or `row 3`: no name is kept in another person's row."""
         self.known = defaultdict(list)
         self._find_records(people)
         self._find_rows(people)
@@ -74,8 +93,8 @@ class Namesakes:
             key = make_name_key(person.name)
             for bowler_id in sorted(by_phone[person.number] | by_name[person.number]):
                 record = records.get(bowler_id)
-                if record and (bowler_id in by_phone[person.number] or _is_alike(key, record.name)):
-                    self.known[person.number].append(describe_bowler(record))
+                if record and (bowler_id in by_phone[person.number] or is_alike(key, record.name)):
+                    self.known[person.number].append(f"no. {record.id}")
 
     def _load(self, ids: Iterable[int]) -> dict[int, Bowler]:
         here = (Bowler.id.in_(list(ids)), ~self._is_made())
@@ -103,11 +122,11 @@ class Namesakes:
                 rows[key].append(number)
         for person in sorted(people, key=lambda p: p.number):
             others = sorted({n for n in rows[keys[person.number]] if n < person.number})
-            self.known[person.number] += [f"row {n} of this sheet: {person.name}" for n in others]
+            self.known[person.number] += [f"row {n}" for n in others]
             rows[keys[person.number]].append(person.number)
 
 
-def _is_alike(key: str, name: str) -> bool:
+def is_alike(key: str, name: str) -> bool:
     return fuzz.ratio(key, " ".join(sorted(bowler_words.fold_words(name)))) >= _ALIKE
 
 

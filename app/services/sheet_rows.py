@@ -5,11 +5,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import cast
 
-from sqlalchemy import func, or_, select, update
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session, aliased
 
 from app.errors import NotFoundError
-from app.models import Bowler, SheetImport, SheetRow
+from app.models import SheetImport, SheetRow
 from app.services import bowler_words
 from app.sheets.cells import Cell, CellKind, Row, Sheet
 from app.sheets.columns import Columns
@@ -147,12 +147,3 @@ def read_one(session: Session, of: SheetImport, row: SheetRow) -> StoredRow:
 def make_name_key(name: str) -> str:
     """Returns the words of a name, folded and sorted: rows with the same ones may be one person's."""
     return " ".join(sorted(bowler_words.fold_words(name)))[:120]
-
-
-def empty_rows_of(session: Session, bowler_ids: Sequence[int]) -> None:
-    """Empties the rows of an erased person, and those of the same name of which no record came."""
-    names = session.scalars(select(Bowler.name).where(Bowler.id.in_(bowler_ids)))
-    nobodys = SheetRow.bowler_id.is_(None) & SheetRow.name_key.in_([make_name_key(name) for name in names])
-    empty = {"cells": [], "questions": [], "answers": {}, "name_key": "", "reason": ""}
-    of_person = update(SheetRow).where(or_(SheetRow.bowler_id.in_(bowler_ids), nobodys))
-    session.execute(of_person.values(empty), execution_options={"synchronize_session": False})

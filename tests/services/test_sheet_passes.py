@@ -67,7 +67,7 @@ def test_a_dry_run_makes_nothing_and_says_what_would_come(app: FastAPI, session:
     assert count_made(session) == before
     rows = list_all(session, import_id)
     assert [rows[n].outcome for n in (2, 3)] == ["taken", "asked"]
-    assert rows[3].questions[0]["choices"] == ["row 2 of this sheet: Odo Brandt", "somebody new"]
+    assert rows[3].questions[0]["choices"] == ["row 2", "somebody new"]
 
 
 def test_each_record_has_history_with_the_import_and_its_measures(app: FastAPI, session: Session, who: str) -> None:
@@ -176,7 +176,7 @@ def test_what_other_rows_gave_a_bowler_goes_before_the_bowler(app: FastAPI, sess
         make_csv(write_row("Odo Brandt", ball="Blue,B-1"), write_row("Odo Brandt", ball="Red,B-2")),
     )
     of = sheet_imports.get_import(session, import_id)
-    answered = sheet_inbox.answer(session, int(who), of, 3, {"bowler": "row 2 of this sheet: Odo Brandt"})
+    answered = sheet_inbox.answer(session, int(who), of, 3, {"bowler": "row 2"})
     assert (answered.outcome, answered.reason) == ("taken", "fit A says the same")
     session.commit()
     form = TakingBackForm.read({"who": who, "why": "the wrong file"})
