@@ -14,6 +14,7 @@ _HEADING_WITHIN = 30  # rows from the top
 _OF_FINGERS = {"span", "cut", "depth", "insert"}
 _OF_ALL = {"hole", "oval", "pitch", "vertical", "lateral"}
 _NAMES = {"vertical": "forward"}
+_WAYS_OF = {"vertical": {"forward", "reverse"}, "lateral": {"left", "right", "under", "away"}}
 _MANY = {"notes", "hand_notes"}  # fields that several columns may feed
 
 
@@ -74,9 +75,10 @@ class Columns:
 
 
 def _choose(column: Column, field: str) -> Column:
-    """Returns a column as a person says it is; a way that its heading names holds for measures of that kind alone."""
-    is_alike = bool(field and column.field) and FIELDS[field].kind == FIELDS[column.field].kind
-    return replace(column, field=field, sure="sure", why="chosen by hand", says=column.says if is_alike else "")
+    """Returns a column as a person says it is; a way that its heading names holds where such a measure has that way."""
+    kind = FIELDS[field].kind if field else ""
+    is_held = column.says in _WAYS_OF[kind] if kind in _WAYS_OF else field == column.field
+    return replace(column, field=field, sure="sure", why="chosen by hand", says=column.says if is_held else "")
 
 
 def guess_columns(sheet: Sheet) -> Columns:

@@ -1,6 +1,5 @@
 """An erased person stays in no row, choice, file name or reason of a sheet; other people's rows stay."""
 
-
 from fastapi import FastAPI
 from sqlalchemy import select
 from sqlalchemy.orm import Session

@@ -1,5 +1,7 @@
 """Sheets as they are taken in: their rows, columns, conventions and habits."""
 
+from dataclasses import replace
+
 import pytest
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
@@ -8,7 +10,8 @@ from app.errors import ConflictError, InvalidError
 from app.models import SheetImport, SheetRow
 from app.services import sheet_imports, sheet_rows
 from app.sheets.files import read_file
-from tests.services.sheets import make_csv, take_in, write_row
+from tests.services.sheets import MEASURES, make_csv, take_in, write_row
+from tests.sheets.damaged import CONVENTIONS
 from tests.sheets.workbooks import write_xlsx
 
 
@@ -50,3 +53,28 @@ def test_a_habit_that_there_is_not_stores_nothing(session: Session, who: str) ->
         sheet_imports.take_in(session, int(who), ("a.csv", "hash"), read_file(data), "nobody's")
     assert session.scalar(select(func.count(SheetImport.id))) == 0
     assert session.scalar(select(func.count(SheetRow.id))) == 0
+
+
+def test_headings_that_cells_contradict_are_held_until_the_columns_are_swapped_or_said_to_be_right(
+    session: Session, who: str
+) -> None:
+    swapped = MEASURES.replace("1/4 R,1/8 L", "1/8 R,1/4 R")
+    rows = [
+        write_row("Odo Brandt", measures=swapped),
+        write_row("Ida Falk", measures=swapped.replace("1/8 R", "1/8 L", 1)),
+    ]
+    unsaid = replace(CONVENTIONS, pitch_headings="")
+    import_id = take_in(session, int(who), make_csv(*rows), unsaid)
+    of = sheet_imports.get_import(session, import_id)
+    assert of.needs[0]["name"] == "pitch_headings"
+    assert [s.reading.outcome for s in sheet_rows.list_read(session, of, 0)] == ["asked", "asked"]
+    sheet_imports.set_conventions(session, int(who), of, {"pitch_headings": "as_headed"})
+    assert [s.reading.outcome for s in sheet_rows.list_read(session, of, 0)] == ["taken", "asked"]
+    assert "pitch_headings" not in sheet_imports.save_habit(session, int(who), of, "cards").conventions
+    columns = sheet_imports.choose_columns(of, {6: "thumb_lateral", 7: "thumb_forward"})
+    sheet_imports.set_columns(session, int(who), of, columns, sheet_rows.load_sheet(session, import_id))
+    read = [s.reading for s in sheet_rows.list_read(session, of, 0)]
+    assert ("pitch_headings" in of.conventions, [n["name"] for n in of.needs].count("pitch_headings")) == (False, 0)
+    assert [(r.outcome, r.fit["thumb_pitch"]) for r in read] == [
+        ("taken", "1/4 reverse, 1/8 right"), ("taken", "1/4 reverse, 1/8 left"),
+    ]  # fmt: skip
