@@ -43,7 +43,7 @@ def test_balances_differ_by_the_second_less_the_first() -> None:
     lines = compare_balances([balanced(0.25, -0.5, 2.0, 0.3), balanced(-0.25, -0.75, 2.0, -0.2)])
     assert [line.by for line in lines] == ["0.50 oz left", "0.25 oz thumb side", "even", "0.50 oz away"]
     assert lines[0].each == (("0.25 oz right", "0.15 to 0.35 oz right"), ("0.25 oz left", "0.15 to 0.35 oz left"))
-    assert lines[3].each == (("+0.30 oz", "+0.20 to +0.40 oz"), ("−0.20 oz", "−0.30 to −0.10 oz"))
+    assert lines[3].each == (("0.30 oz towards", "0.20 to 0.40 oz towards"), ("0.20 oz away", "0.10 to 0.30 oz away"))
 
 
 def test_of_an_unknown_balance_no_difference_is_told() -> None:
