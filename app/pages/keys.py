@@ -6,7 +6,7 @@ from app.cards.signing import fingerprint
 from app.errors import ShopError
 from app.pages.admission import PageDep, PageRouter, Posted, RecordId
 from app.pages.render import Page, Shown
-from app.schemas.cards import AcceptanceForm, PaperForm, ReplacementForm
+from app.schemas.cards import AcceptanceForm, PaperForm, ReplacementForm, ShowingForm
 from app.services import known_keys, shop_keys, shops
 
 router = PageRouter(prefix="/keys")
@@ -30,13 +30,17 @@ def show_keys(page: PageDep) -> Response:
     return page.show("people/keys.html", **_load_keys(page))
 
 
-@router.get("/paper")
-def show_paper(page: PageDep) -> Response:
-    """The one page that shows a private key, to be printed and kept like money."""
+@router.post("/paper/showing")
+def show_paper(page: PageDep, posted: Posted) -> Response:
+    """The one answer that shows a private key, to be printed and kept like money."""
     ours = shops.require_our_shop(page.session)
-    own = shop_keys.find_key(page.session, ours)
-    groups = shop_keys.write_paper(own.private_key) if own else []
-    digits = fingerprint(own.public_key) if own else ""
+    try:
+        own = shop_keys.show(page.session, ours, page.read(ShowingForm, posted), page.address)
+    except ShopError as error:
+        kept = {name: text for name, text in posted.items() if name != "present"}
+        return page.show_refused(error, "people/keys.html", kept, lambda: _load_keys(page), "showing")
+    page.remember("/keys")
+    groups, digits = shop_keys.write_paper(own.private_key), fingerprint(own.public_key)
     return page.show("people/key_paper.html", shop=ours, own=own, groups=groups, digits=digits)
 
 

@@ -28,7 +28,7 @@ from app.services.sign_ins import Present
 F = TypeVar("F", bound=Form)
 Shown = dict[str, Any]  # what a template shows, by name
 NO_KEY = FormKey("", "", "")
-_SECRETS = {"password", "present", "pin", "code", "who"}  # of forms: a page never shows them again
+_SECRETS = {"password", "present", "pin", "code", "paper", "who"}  # of forms: a page never shows them again
 _UNSHOWN = _SECRETS | {"version", "key", "hand", "hole", "return_to"}
 _RETURNS = {
     "the balance": r"/drillings/\d+/balance(\?[\w=&%+.-]*)?",

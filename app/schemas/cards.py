@@ -7,6 +7,7 @@ from pydantic import Field
 
 from app.closed_sets import Hand
 from app.schemas.forms import Form, Id, OptionalId, SignedForm, read_id
+from app.schemas.identities import Secret
 
 Why = Annotated[str, Field(min_length=1, max_length=400)]
 
@@ -15,6 +16,12 @@ class ReplacementForm(SignedForm):
     """Replaces the key that a shop signs with."""
 
     why: Why
+
+
+class ShowingForm(SignedForm):
+    """Shows the key that a shop signs with, once, to an owner who types the password again."""
+
+    present: Secret
 
 
 class PaperForm(SignedForm):

@@ -142,17 +142,17 @@ def set_password(session: Session, of: Staff, password: str) -> None:
 
 def change_password(session: Session, of: Staff, form: PasswordForm, address: str) -> None:
     """Changes one's own password; raises InvalidError for a wrong present one."""
-    _require_present(session, of, form.present, address)
+    require_present(session, of, form.present, address)
     set_password(session, of, form.password)
 
 
 def set_pin(session: Session, of: Staff, form: PinForm, address: str) -> None:
     """Sets one's own PIN; raises InvalidError for a wrong password or a weak PIN."""
-    _require_present(session, of, form.present, address)
+    require_present(session, of, form.present, address)
     give_pin(session, of, form.pin)
 
 
-def _require_present(session: Session, of: Staff, password: str, address: str) -> None:
+def require_present(session: Session, of: Staff, password: str, address: str) -> None:
     """Raises InvalidError for a wrong present password, with the rate limit of signing in."""
     tried = tries.count_try(session, tries.PASSWORD, of.sign_in_name, address)
     if not hashes.is_right(of.password_hash, password):

@@ -9,10 +9,10 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.cards.signing import KEY_BYTES, fingerprint, public_key_of
-from app.errors import InvalidError
+from app.errors import ConflictError, InvalidError
 from app.models import Installation, Shop, ShopKey, now
-from app.schemas.cards import PaperForm, ReplacementForm
-from app.services import changes
+from app.schemas.cards import PaperForm, ReplacementForm, ShowingForm
+from app.services import accounts, changes
 
 _GROUP = 4
 
@@ -85,6 +85,17 @@ def bring_back(session: Session, shop: Shop, form: PaperForm) -> ShopKey:
     known.replaced_at = None
     changes.note(session, form.who, shop, changes.Entry("key", "", fingerprint(public_key), "from paper"))
     return known
+
+
+def show(session: Session, shop: Shop, form: ShowingForm, address: str) -> ShopKey:
+    """Returns the key to be put on paper, for an owner's password; history says that it was shown, not what."""
+    shown = find_key(session, shop)
+    if shown is None:
+        raise ConflictError("There is no key yet: it is made when the first card is issued.")
+    accounts.require_present(session, accounts.get_person(session, form.who), form.present, address)
+    entry = changes.Entry("key shown for paper", "", fingerprint(shown.public_key))
+    changes.note(session, form.who, shop, entry, is_addition=True)
+    return shown
 
 
 # Paper ----------------------------------------------------------------------------------------------------------------

@@ -19,7 +19,7 @@ TOUCH_PX = 44
 
 PRINTED_PX = {"A4": 703, "Letter": 725}  # 96 px an inch, less the 12 mm margins
 WIDTHS = (360, 768, 1024, 1280)
-OWNERS_PAGES = ("/people", "/people/3", "/me", "/backups", "/retention", "/bowlers/1/held", "/keys", "/keys/paper")
+OWNERS_PAGES = ("/people", "/people/3", "/me", "/backups", "/retention", "/bowlers/1/held", "/keys")
 SMALL = """px => [...document.querySelectorAll('button, .button, .row, .picked, input:not([type=hidden]):not([type=radio]):not([type=checkbox]), select, nav a, summary')]
     .filter(e => e.offsetParent && e.getBoundingClientRect().height < px)
     .map(e => location.pathname + ' ' + e.outerHTML.slice(0, 90))"""

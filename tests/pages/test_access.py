@@ -124,7 +124,7 @@ ROUTES = {
     ("GET", "/cards/{card_id}"): (COUNTER, 404),
     ("POST", "/cards/{card_id}/taking-back"): (DRILLER, 404),
     ("GET", "/keys"): (OWNER, 200),
-    ("GET", "/keys/paper"): (OWNER, 200),
+    ("POST", "/keys/paper/showing"): (OWNER, 422),
     ("POST", "/keys/replacement"): (OWNER, 422),
     ("POST", "/keys/paper"): (OWNER, 422),
     ("POST", "/keys/{key_id}/acceptance"): (OWNER, 422),

@@ -11,9 +11,11 @@ from sqlalchemy.orm import Session
 
 from app.cards.codes import make_code, to_png
 from app.cards.envelope import open_card
+from app.cards.signing import fingerprint, public_key_of
 from app.cards.texts import read_text, to_lines, to_text
-from app.models import IssuedCard, ShopKey
+from app.models import Change, IssuedCard, ShopKey, Staff
 from app.services import shop_keys
+from seed_demo import PASSWORD
 from tests.conftest import Client, not_none
 from tests.pages.test_pages import text_of
 from tests.services.cards import OTHER_KEY, open_made
@@ -115,12 +117,37 @@ def test_an_issued_card_is_printed_with_its_code_and_the_same_numbers_in_words(
     assert read_text(text.text).data == issued.data == client.get("/bowlers/1/card.cbor").content
 
 
+@pytest.mark.parametrize("role", ["nobody", "driller"])
+def test_a_typed_key_is_never_shown_again(client: Client, who: str, session: Session, role: str) -> None:
+    """Neither to a browser without a sign-in (401) nor to somebody who may not (403): the page keeps what was typed."""
+    groups = shop_keys.write_paper(bytes(range(32)))
+    if role == "driller":
+        session.get_one(Staff, int(who)).role = role
+        session.commit()
+    else:
+        client.sign_out()
+    answer = client.post("/keys/paper", {"who": who, "paper": " ".join(groups), "note": "kept"})
+    assert answer.status_code == {"nobody": 401, "driller": 403}[role]
+    assert 'value="kept"' in answer.text
+    assert [group for group in groups if group in answer.text] == []
+
+
 def test_only_the_owners_paper_shows_the_key(client: Client, who: str, session: Session) -> None:
     key = not_none(session.scalar(select(ShopKey))).private_key
     session.rollback()
     groups = shop_keys.write_paper(key)
-    paper = client.get("/keys/paper")
+    assert client.get("/keys/paper").status_code == 405
+    asked = {"who": who, "key": "once", "present": "a guess"}
+    refused = client.post("/keys/paper/showing", asked)
+    assert refused.status_code == 422
+    assert [text in refused.text for text in (groups[0], "a guess", 'id="s-present-error"')] == [False, False, True]
+    paper = client.post("/keys/paper/showing", asked | {"present": PASSWORD})
     assert [f"<span>{group}</span>" in paper.text for group in groups] == [True] * 17
+    again = client.post("/keys/paper/showing", asked | {"present": PASSWORD})
+    assert (again.status_code, again.headers["location"]) == (303, "/keys")
+    line = session.scalars(select(Change).where(Change.field == "key shown for paper")).one()
+    assert (line.staff_id, line.new) == (int(who), fingerprint(public_key_of(key)))
+    session.rollback()
     client.post("/bowlers/1/card", {"who": who, "hand": "right"})
     wrong = client.post("/keys/paper", {"who": who, "paper": " ".join([*groups[:-1], "0000"])})
     assert wrong.status_code == 422

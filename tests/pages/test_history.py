@@ -95,6 +95,7 @@ WRITES = {
     "/cards/takings": TAKING,
     "/cards/{card}/taking-back": {"why": "of somebody else"},
     "/keys/replacement": {"why": "the till was stolen"},
+    "/keys/paper/showing": {"present": PASSWORD},
     "/keys/paper": {"paper": " ".join(shop_keys.write_paper(bytes(32)))},
     "/keys/{key}/acceptance": {"why": "telephoned"},
     "/systems": TWIST_LOCK | {"label": "Another"},
@@ -169,7 +170,12 @@ WRITES = {
 }  # fmt: skip
 
 
-SHOWN_ONCE = {"/staff", "/people/3/invitation", "/tokens"}  # the answer itself shows a secret, this once
+SHOWN_ONCE = {
+    "/staff",
+    "/people/3/invitation",
+    "/tokens",
+    "/keys/paper/showing",
+}  # the answer itself shows a secret, this once
 SHOWN_ONCE |= {"/cards/read"}  # or a person of whom nothing is kept
 NO_HISTORY = {
     "/setup",
