@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from PIL import Image
 
 MOST_PICTURE_BYTES = 25 * 2**20
-MOST_DOTS = {"JPEG": 52_000_000, "PNG": 26_000_000, "WEBP": 26_000_000}
+MOST_DOTS = {"JPEG": 52_000_000, "PNG": 16_000_000, "WEBP": 8_000_000}  # only a JPEG is decoded at a fraction
 _WORKING_DOTS = 2400  # the longer side of what is searched
 _MOST_ENLARGED = 3000
 _SCALES = (2.0, 2.5, 1.5, 0.67, 0.5, 0.33)
@@ -57,14 +57,16 @@ def _open_picture(data: bytes) -> "Image.Image":
 
 
 def _flatten(opened: "Image.Image") -> "Image.Image":
-    """Returns a picture in grey; what is transparent is white, as paper is."""
-    from PIL import Image  # noqa: PLC0415
+    """Returns a picture in grey, with one more byte a dot on the way; what is transparent is white, as paper is."""
+    from PIL import ImageChops  # noqa: PLC0415
 
     if not opened.has_transparency_data:
         return opened.convert("L")
-    clear = opened.convert("LA")
-    paper = Image.new("LA", clear.size, (255, 255))
-    return Image.alpha_composite(paper.convert("RGBA"), clear.convert("RGBA")).convert("L")
+    if opened.mode not in {"LA", "RGBA"}:
+        opened = opened.convert("LA" if opened.mode in {"1", "L"} else "RGBA")
+    grey = opened.convert("L")
+    grey.paste(255, mask=ImageChops.invert(opened.getchannel("A")))
+    return grey
 
 
 def _list_attempts(grey: "Image.Image") -> Iterator["Image.Image"]:

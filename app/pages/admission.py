@@ -37,6 +37,7 @@ LARGEST_FORM = 256 * 1024  # bytes, without a photo
 _PHOTO_TAKES_S = 60
 _MANY_ESCAPES = 10_000  # in a form: decoding them blocks all pages for about 10 ms
 _REST_S = 0.5
+_READS_CODES = "/cards/read"
 
 
 async def read_posted(request: Request) -> dict[str, str]:
@@ -168,11 +169,15 @@ class Lanes:
         self.noting = CapacityLimiter(1)
         self.large_bodies = CapacityLimiter(3)
         self.escaped_forms = CapacityLimiter(1)
+        self.reading_codes = CapacityLimiter(1)  # a picture of any kind is over 100 MB while it is decoded
 
     def of(self, request: Request) -> CapacityLimiter:
         if request.method in SAFE_METHODS:
             return self.printing if request.scope["path"].endswith(".pdf") else self.reading
-        return self.signing_in if request.scope["route"].path in OPEN else self.writing
+        path = request.scope["route"].path
+        if path == _READS_CODES and getattr(request.state, "photo", b""):
+            return self.reading_codes
+        return self.signing_in if path in OPEN else self.writing
 
 
 def admit(page: Page) -> None:

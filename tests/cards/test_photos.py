@@ -4,6 +4,8 @@ import contextlib
 import io
 import random
 import struct
+import subprocess
+import sys
 import tracemalloc
 import zlib
 from collections.abc import Callable
@@ -125,7 +127,9 @@ def _png_of(wide: int, high: int) -> bytes:
     )
 
 
-@pytest.mark.parametrize("size", [(6000, 6000), (12_000, 9000), (40_000, 40_000), (2**31 - 1, 1), (1, 30_000_000)])
+@pytest.mark.parametrize(
+    "size", [(4001, 4001), (6000, 6000), (12_000, 9000), (40_000, 40_000), (2**31 - 1, 1), (1, 30_000_000)]
+)
 def test_a_picture_of_too_many_dots_is_refused_before_it_is_decoded(size: tuple[int, int]) -> None:
     tracemalloc.start()
     try:
@@ -139,6 +143,28 @@ def test_a_picture_of_too_many_dots_is_refused_before_it_is_decoded(size: tuple[
 def test_a_picture_of_too_many_bytes_is_refused() -> None:
     with pytest.raises(TooLargeError):
         read_code(bytes(MOST_PICTURE_BYTES + 1))
+
+
+_GROWN = """
+import resource, sys
+from app.cards.errors import NoCodeError
+from app.cards.photos import read_code
+import zxingcpp, PIL.PngImagePlugin, PIL.WebPImagePlugin, PIL.ImageOps, PIL.ImageFilter
+
+def most(): return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024  # getrusage(2), Linux: kilobytes
+
+data, before = sys.stdin.buffer.read(), most()
+try: read_code(data)
+except NoCodeError: print(most() - before)
+"""
+
+
+@pytest.mark.parametrize(("kind", "mode", "most"), [("PNG", "RGBA", 9), ("PNG", "P", 9), ("WEBP", "RGBA", 20)])
+def test_a_picture_takes_few_bytes_a_dot(kind: str, mode: str, most: int) -> None:
+    """In a process of its own: an all but empty file of many dots costs its decoder, and little more."""
+    data = _write(Image.new(mode, (2800, 2800)), kind)
+    told = subprocess.run([sys.executable, "-c", _GROWN], input=data, capture_output=True, check=True)
+    assert int(told.stdout) / 2800**2 < most
 
 
 def test_a_long_thin_picture_is_no_fault() -> None:

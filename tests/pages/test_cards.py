@@ -11,10 +11,11 @@ from sqlalchemy.orm import Session
 
 from app.cards.codes import make_code, to_png
 from app.cards.envelope import open_card
+from app.cards.errors import NoCodeError
 from app.cards.signing import fingerprint, public_key_of
 from app.cards.texts import read_text, to_lines, to_text
 from app.models import Change, IssuedCard, ShopKey, Staff
-from app.services import shop_keys
+from app.services import card_reading, shop_keys
 from seed_demo import PASSWORD
 from tests.conftest import Client, not_none
 from tests.pages.test_pages import text_of
@@ -37,6 +38,20 @@ def test_a_picture_and_a_file_are_read(client: Client, who: str, name: str, data
     assert answer.status_code == 200
     assert "Read whole." in answer.text
     assert "Ada Quillfeather" in answer.text
+
+
+def test_one_picture_at_a_time_is_decoded(client: Client, who: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """While a picture is looked at, the lane of pictures is full; a text takes no place in it."""
+    lane, free = client.app.state.lanes.reading_codes, []
+
+    def look(data: bytes) -> str:
+        free.append(lane.available_tokens)
+        raise NoCodeError("none")
+
+    monkeypatch.setattr(card_reading, "read_code", look)
+    files = {"photo": ("card.png", b"\x89PNG\r\n\x1a\n")}
+    assert client.post("/cards/read", {"who": who}, files=files).status_code == 422
+    assert (free, lane.total_tokens, lane.available_tokens) == ([0], 1, 1)
 
 
 def test_what_is_no_card_is_told_at_its_field_and_the_text_stays(client: Client, who: str) -> None:
