@@ -64,6 +64,7 @@ class TakingForm(CardText, SignedForm):
     takes_fit: bool = False
     takes_inners: bool = False
     takes_depths: bool = False
+    takes_again: bool = False
     shops: Annotated[dict[int, OptionalId], Field(default_factory=dict)]
     hardware: Annotated[dict[int, OptionalId], Field(default_factory=dict)]
 

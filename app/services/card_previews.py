@@ -3,14 +3,13 @@
 from dataclasses import dataclass, replace
 from datetime import date
 
-from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from app.cards import contents
 from app.cards.contents import Card, Hardware
 from app.cards.words import Line, list_words
-from app.models import Bowler, InsertSystem, Shop
-from app.services import bowlers, card_contents, fits, systems
+from app.models import Bowler, InsertSystem
+from app.services import bowlers, card_contents, fits, known_keys, shops, systems
 from app.services.card_reading import Told
 from app.services.counter_rows import CounterRow
 
@@ -42,6 +41,7 @@ class Preview:
     known_inners: list[bool]
     has_draft: bool
     is_fit_same: bool
+    is_key_other: bool  # the shop that is proposed as its maker is known with another key
 
 
 def preview(session: Session, told: Told, bowler_id: int = 0) -> Preview:
@@ -50,15 +50,17 @@ def preview(session: Session, told: Told, bowler_id: int = 0) -> Preview:
     bowler = bowlers.get_bowler(session, bowler_id) if bowler_id else None
     ours = _tell_ours(session, bowler, card) if bowler else None
     fit = _compare_fits(card, ours)
+    found = [find_shop(session, told, place) for place in range(len(card.shops))]
     return Preview(
         namesakes=bowlers.search(session, card.bowler, _NAMESAKES),
         bowler=bowler,
-        shops=[find_shop(session, told, place) for place in range(len(card.shops))],
+        shops=found,
         systems=[find_system(session, one) for one in card.hardware],
         fit=fit,
         known_inners=[is_known_inner(card, inner, ours) for inner in card.inners],
         has_draft=bool(bowler and fits.find_draft(session, bowler.id, card.hand)),
         is_fit_same=bool(fit) and all(line.kind == "same" for line in fit),
+        is_key_other=bool(told.key and found[0] and known_keys.has_other_key(session, found[0], told.key)),
     )
 
 
@@ -111,7 +113,9 @@ def find_shop(session: Session, told: Told, place: int) -> int | None:
     name = told.opened.card.shops[place]
     if place == 0 and told.key and told.key.shop_id:
         return told.key.shop_id
-    found = session.scalar(select(Shop).where(func.lower(Shop.name) == name.lower()))
+    folded = known_keys.fold_name(name)
+    alike = [shop for shop in shops.list_shops(session) if known_keys.fold_name(shop.name) == folded]
+    found = next((shop for shop in alike if shop.name == name), alike[0] if alike else None)
     if found is None or (place == 0 and found.is_ours and not told.is_ours):
         return None  # a namesake of ours, whose key is not ours
     return found.id

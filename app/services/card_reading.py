@@ -1,11 +1,12 @@
 """Reads cards: a picture, a file or a pasted text, and what is told of a card that was read whole."""
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from app.cards import contents
 from app.cards.envelope import Opened, open_card
 from app.cards.errors import CardError, DamagedError, NewerError, TooLargeError
 from app.cards.photos import read_code
@@ -30,7 +31,24 @@ class Told:
     months_old: int
     is_old: bool
     before: ReadCard | None
+    taken: ReadCard | None
     newer: int
+
+    @property
+    def is_in_future(self) -> bool:
+        return is_in_future(self.opened.card.made_on)
+
+    @property
+    def future_depths(self) -> list[contents.Depth]:
+        """What the maker says of itself with a day that is still to come: told, and not counted."""
+        return [one for one in self.opened.card.depths if is_in_future(one.as_of)]
+
+    @property
+    def counted_depths(self) -> list[contents.Depth]:
+        """What counts of the depths on a card of another shop: what its maker says of itself, until today."""
+        if self.is_ours:
+            return []
+        return [one for one in self.opened.card.depths if one.shop == 0 and not is_in_future(one.as_of)]
 
     @property
     def digits(self) -> str:
@@ -99,8 +117,20 @@ def _look_at(session: Session, opened: Opened, key: KnownKey | None, is_first: b
         months_old=months,
         is_old=months > limit,
         before=session.scalar(same),
+        taken=find_taken(session, opened.digest),
         newer=newest if newest > card.revision else 0,
     )
+
+
+def find_taken(session: Session, digest: bytes) -> ReadCard | None:
+    """Returns when this very card was taken in last, unless that was taken back."""
+    same = select(ReadCard).where(ReadCard.digest == digest, ReadCard.outcome == "taken in")
+    return session.scalar(same.order_by(ReadCard.id.desc()).limit(1))
+
+
+def is_in_future(day: date) -> bool:
+    """Whether a day is after tomorrow: what is tomorrow here is today somewhere."""
+    return day > date.today() + timedelta(days=1)
 
 
 def read_values(opened: Opened) -> dict[str, object]:

@@ -54,7 +54,11 @@ def take_in(session: Session, form: TakingForm, told: Told) -> ReadCard:
         known_keys.require_trusted(told.key)
     if not (form.takes_fit or form.takes_inners or form.takes_depths):
         raise InvalidError("Choose what to take in: the fit, the inners or the depths.")
+    _require_once(session, form, told)
+    _require_days(card)
     here = _find_here(session, form, told)
+    if told.key:
+        known_keys.link(session, told.key, here.shops[0])
     bowler = _find_bowler(session, form, card, here.shops[0])
     taken = ReadCard(**card_reading.read_values(told.opened), staff_id=form.who, outcome="taken in")
     taken.bowler_id, taken.data, taken.made = bowler.id, told.opened.data, {}
@@ -64,14 +68,27 @@ def take_in(session: Session, form: TakingForm, told: Told) -> ReadCard:
         made["fit"] = [_take_fit(session, form.who, bowler, card, here).id]
     if form.takes_inners:
         made["inner"] = [inner.id for inner in _take_inners(session, form.who, bowler, card, here)]
-    if form.takes_depths and not told.is_ours:
-        made["depth"] = [depth.id for depth in _take_depths(session, form.who, taken, card, here)]
+    if form.takes_depths:
+        made["depth"] = [depth.id for depth in _take_depths(session, form.who, taken, told, here)]
     taken.made = made
-    if told.key:
-        told.key.shop_id = here.shops[0].id
     session.flush()
     bowler_words.index_bowler(session, bowler)
     return taken
+
+
+def _require_once(session: Session, form: TakingForm, told: Told) -> None:
+    """Raises ConflictError for a card that was taken in already, unless the form says again; writers take turns."""
+    taken = card_reading.find_taken(session, told.opened.digest)
+    if taken and not form.takes_again:
+        of = session.get(Bowler, taken.bowler_id) if taken.bowler_id else None
+        name = of.name if of else "somebody"
+        raise ConflictError(f"This card was taken in already for {name}. To take it in once more, say so below.")
+
+
+def _require_days(card: Card) -> None:
+    """Raises InvalidError for a card made in the future; a day that is tomorrow here is today somewhere."""
+    if card_reading.is_in_future(card.made_on):
+        raise InvalidError(f"This card is dated {card.made_on.isoformat()}, which is still to come.")
 
 
 # What it means here ---------------------------------------------------------------------------------------------------
@@ -227,13 +244,11 @@ def _take_inner(
     return taken
 
 
-def _take_depths(session: Session, who: int, taken: ReadCard, card: Card, here: _Here) -> list[StatedDepth]:
-    """Keeps what others' shops say of themselves; what our own bores are known to be is for us to say."""
+def _take_depths(session: Session, who: int, taken: ReadCard, told: Told, here: _Here) -> list[StatedDepth]:
+    """Keeps what the maker says of itself until today; of other shops, and of ours, no card of another speaks."""
     kept = []
-    for one in card.depths:
+    for one in told.counted_depths:
         shop, system = here.shops[one.shop], here.systems[one.hardware]
-        if shop.is_ours:
-            continue
         said = StatedDepth(
             shop_id=shop.id,
             system_id=system.id,
@@ -279,5 +294,6 @@ def take_back(session: Session, card_id: int, form: CardTakingBackForm) -> ReadC
     for depth in session.scalars(select(StatedDepth).where(StatedDepth.card_id == of.id)):
         changes.revise(session, form.who, depth, {"taken_back_at": now()}, form.why, of.bowler_id)
     changes.revise(session, form.who, of, {"outcome": "taken back"}, form.why)
+    known_keys.unlink_unused(session, of.public_key)
     of.taken_back_reason = form.why
     return of

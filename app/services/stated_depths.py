@@ -5,8 +5,8 @@ from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from typing import cast
 
-from sqlalchemy import ColumnElement, func, select
-from sqlalchemy.orm import Session, aliased, joinedload
+from sqlalchemy import select
+from sqlalchemy.orm import Session, joinedload
 
 from app.calculation import bores
 from app.calculation import shop_depths as calculated
@@ -20,22 +20,12 @@ from app.services.known_depths import Stated
 
 _USUAL_BORE_IN = Fraction(3, 2)  # common practice, no source
 _PITCH_FREE = {"collar", "rim_high"}
-_other = aliased(StatedDepth)
-_other_shop = aliased(Shop)
-
-
-def _is_of_wanted() -> ColumnElement[bool]:
-    """Whether a statement's evidence is told, somewhere, of one of the wanted shops."""
-    same = select(StatedDepth.evidence).join(Shop, Shop.id == StatedDepth.shop_id).where(shops.IS_COUNTED_WITH)
-    return _other.evidence.in_(same)
-
-
 _STATED = (
-    select(_other, func.coalesce(_other_shop.merged_into_id, _other_shop.id), InsertSystem.bore_in)
-    .join(_other_shop, _other_shop.id == _other.shop_id)
-    .join(InsertSystem, InsertSystem.id == _other.system_id)
-    .where(_is_of_wanted(), _other.taken_back_at.is_(None))
-    .order_by(_other.id)
+    select(StatedDepth, shops.select_counted_as(), InsertSystem.bore_in)
+    .join(Shop, Shop.id == StatedDepth.shop_id)
+    .join(InsertSystem, InsertSystem.id == StatedDepth.system_id)
+    .where(shops.IS_COUNTED_WITH, StatedDepth.taken_back_at.is_(None))
+    .order_by(StatedDepth.id)
 )
 HAS_SAID = (  # a column beside `Shop.id`
     select(StatedDepth.id).where(StatedDepth.shop_id == Shop.id, StatedDepth.taken_back_at.is_(None)).exists()
@@ -44,15 +34,20 @@ Key = tuple[int, int]  # the shop that others are merged into, and the system
 
 
 def load_stated(session: Session, shop_ids: Iterable[int]) -> dict[Key, list[Stated]]:
-    """Returns what counts of the statements of these shops, and perhaps of further shops, in one query."""
-    found = session.execute(_STATED, {"shop_ids": sorted(shop_ids)}).all()
-    latest = keep_latest(_as_told(row) for row, _, _ in found)
+    """Returns what counts of the statements of these shops, in one query.
+
+    A statement replaces only those of its own shop: a shop speaks by its key alone, or by one accepted as its next.
+    """
+    told: dict[int, list[tuple[StatedDepth, Fraction | None]]] = defaultdict(list)
+    for row, root, bore_in in session.execute(_STATED, {"shop_ids": sorted(shop_ids)}):
+        told[root].append((row, bore_in))
     counted: dict[Key, list[Stated]] = defaultdict(list)
-    done: set[bytes] = set()
-    for row, root, bore_in in found:
-        if row.evidence not in done and latest[row.evidence] == _as_told(row):
-            done.add(row.evidence)
-            counted[root, row.system_id].append(read_stated(row, bore_in))
+    for root, rows in told.items():
+        left = keep_latest(_as_told(row) for row, _ in rows)
+        for row, bore_in in rows:
+            if left.get(row.evidence) == _as_told(row):
+                del left[row.evidence]
+                counted[root, row.system_id].append(read_stated(row, bore_in))
     return counted
 
 

@@ -1,12 +1,14 @@
 """A card is taken in exactly, as a draft, inners and bores of that shop, and is taken back whole."""
 
 from dataclasses import replace
+from datetime import date, timedelta
 from fractions import Fraction
 
 import pytest
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from app.cards.envelope import Opened
 from app.errors import ConflictError, InvalidError
 from app.measures.pitches import Pitch
 from app.models import Bore, Bowler, Change, Fit, Inner, ReadCard, Shop, StatedDepth
@@ -15,6 +17,7 @@ from app.schemas.personal import ErasureForm
 from app.services import (
     card_contents,
     card_issues,
+    card_previews,
     card_reading,
     card_takings,
     depths,
@@ -24,11 +27,18 @@ from app.services import (
     personal,
     visitors,
 )
-from tests.cards.made import make_fit
+from tests.cards.made import DEPTH, make_fit
 from tests.conftest import not_none
 from tests.services.cards import OTHER_KEY, open_made, open_twin, take
 
 F = Fraction
+
+
+def accept(session: Session, who: str, opened: Opened) -> None:
+    """An owner compares a key's digits and accepts it."""
+    key = not_none(known_keys.find_known(session, opened.public_key))
+    known_keys.accept(session, key.id, AcceptanceForm.read({"who": who, "version": key.version, "why": "telephoned"}))
+    session.flush()
 
 
 def test_a_card_is_taken_in_for_a_new_bowler_exactly(session: Session, who: str) -> None:
@@ -115,9 +125,14 @@ def test_what_our_forms_cannot_hold_is_refused_and_never_bent(session: Session, 
 def test_a_shop_that_is_not_ours_cannot_speak_for_ours(session: Session, who: str) -> None:
     ours = not_none(session.scalar(select(Shop).where(Shop.is_ours)))
     opened = open_twin(session, 1, shop=ours.name)
+    with pytest.raises(ConflictError):
+        take(session, who, opened)
+    accept(session, who, opened)
     with pytest.raises(InvalidError):
         take(session, who, opened, **{"shop-0": str(ours.id)})
     session.rollback()
+    card_reading.tell(session, int(who), opened)
+    accept(session, who, opened)
     taken = take(session, who, opened)
     said = session.scalars(select(StatedDepth).where(StatedDepth.card_id == taken.id)).all()
     assert ours.id not in {row.shop_id for row in said}
@@ -136,10 +151,61 @@ def test_a_changed_key_brings_nothing_until_it_is_accepted(session: Session, who
     take(session, who, open_made(), takes_fit="", takes_inners="")
     with pytest.raises(ConflictError):
         take(session, who, open_made(OTHER_KEY))
-    key = not_none(known_keys.find_known(session, open_made(OTHER_KEY).public_key))
-    known_keys.accept(session, key.id, AcceptanceForm.read({"who": who, "version": key.version, "why": "telephoned"}))
-    session.flush()
+    accept(session, who, open_made(OTHER_KEY))
     assert take(session, who, open_made(OTHER_KEY)).outcome == "taken in"
+
+
+@pytest.mark.parametrize("name", ["Harbour Lane", "HARBOUR  LANE.", "Ｈarbour Lane", "H\u0430rbour L\u0430ne"])
+def test_a_shop_whose_key_is_known_takes_no_other_until_it_is_accepted(session: Session, who: str, name: str) -> None:
+    """Under its own name, another spelling of it, and under quite another name when somebody chooses that shop."""
+    take(session, who, open_made(), takes_fit="", takes_inners="")
+    shop_id = str(not_none(session.scalar(select(StatedDepth.shop_id))))
+    spelled, other = open_made(OTHER_KEY, shops=(name,)), open_made(bytes(range(2, 34)), shops=("Quarry Row",))
+    for opened, chosen in ((spelled, {}), (other, {"shop-0": shop_id})):
+        with pytest.raises(ConflictError):
+            take(session, who, opened, **chosen)
+    assert card_previews.preview(session, card_reading.look_again(session, spelled)).is_key_other
+    accept(session, who, other)
+    take(session, who, other, takes_fit="", **{"shop-0": shop_id})
+    with pytest.raises(InvalidError):  # it speaks for that shop from now on, and for no further one
+        take(session, who, open_made(bytes(range(2, 34)), shops=("Quarry Row",), revision=8), **{"shop-0": "3"})
+
+
+def test_a_wrongly_chosen_shop_is_freed_of_its_key_by_taking_back(session: Session, who: str) -> None:
+    taken = take(session, who, open_made(), takes_fit="")
+    form = {"who": who, "version": taken.version, "why": "the wrong shop"}
+    card_takings.take_back(session, taken.id, CardTakingBackForm.read(form))
+    session.flush()
+    assert not_none(known_keys.find_known(session, open_made().public_key)).shop_id is None
+
+
+def test_a_card_speaks_of_its_own_maker_only(session: Session, who: str) -> None:
+    other = next(s for s in session.scalars(select(Shop).order_by(Shop.id)) if not s.is_ours)
+    said = (DEPTH, replace(DEPTH, shop=1, evidence=bytes(8)))
+    taken = take(session, who, open_made(shops=("Harbour Lane", other.name), depths=said))
+    assert [session.get_one(StatedDepth, i).evidence for i in taken.made["depth"]] == [DEPTH.evidence]
+    assert other.id not in session.scalars(select(StatedDepth.shop_id)).all()
+
+
+@pytest.mark.parametrize(("days", "kept"), [(1, True), (2, False)])
+def test_a_day_that_is_still_to_come_is_not_taken(session: Session, who: str, days: int, kept: bool) -> None:
+    day = date.today() + timedelta(days=days)
+    taken = take(session, who, open_made(depths=(replace(DEPTH, as_of=day),)), takes_fit="", takes_inners="")
+    assert len(taken.made["depth"]) == kept
+    if kept:
+        take(session, who, open_made(made_on=day, revision=7), takes_fit="")
+    else:
+        with pytest.raises(InvalidError):
+            take(session, who, open_made(made_on=day, revision=7), takes_fit="")
+
+
+def test_a_card_taken_in_already_is_asked(session: Session, who: str) -> None:
+    first = take(session, who, open_made())
+    with pytest.raises(ConflictError, match="Ada Quillfeather"):
+        take(session, who, open_made())
+    assert session.scalar(select(func.count()).select_from(Bowler).where(Bowler.name == "Ada Quillfeather")) == 1
+    again = take(session, who, open_made(), takes_again="true", takes_fit="", bowler_id=not_none(first.bowler_id))
+    assert again.made["inner"] == []
 
 
 def test_a_card_is_taken_back_whole_and_history_says_so(session: Session, who: str) -> None:

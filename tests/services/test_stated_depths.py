@@ -15,7 +15,7 @@ from app.services import depths, stated_depths
 from app.services.known_depths import ShopDepth
 from tests.cards.made import DEPTH
 from tests.conftest import not_none
-from tests.services.cards import open_made, take
+from tests.services.cards import OTHER_KEY, open_made, take
 
 F = Fraction
 GROWN = [
@@ -72,6 +72,19 @@ def test_a_datum_other_than_the_collar_is_converted_and_doubted(session: Session
     radius = 27 / (2 * 3.141592653589793)
     assert found.stated[0].known.depth_in == pytest.approx(2.7506 - (radius - (radius**2 - 0.75**2) ** 0.5), abs=1e-6)
     assert found.doubts == ("the pitch of the bores",)
+
+
+def test_another_shops_statement_of_the_same_evidence_replaces_nothing(session: Session, who: str) -> None:
+    """A stranger's card repeats the evidence of Harbour Lane with a later day: each shop keeps what it said itself."""
+    take(session, who, open_made(depths=(GROWN[0],)), takes_fit="", takes_inners="")
+    later = replace(GROWN[1], mean_in=F(3))
+    take(session, who, open_made(OTHER_KEY, shops=("Quarry Row",), depths=(later,)), takes_fit="", takes_inners="")
+    known = {
+        session.get_one(Shop, row.shop_id).name: stated_depths.load_stated(session, [row.shop_id])
+        for row in session.scalars(select(StatedDepth))
+    }
+    means = {name: [s.known.depth_in for one in found.values() for s in one] for name, found in known.items()}
+    assert means == {"Harbour Lane": [pytest.approx(2.7504)], "Quarry Row": [pytest.approx(3.0)]}
 
 
 def test_all_that_a_shop_said_is_listed_with_its_cards(session: Session, who: str) -> None:
