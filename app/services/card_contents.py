@@ -202,7 +202,7 @@ def tell_bore(
         depth_in=depth,
         depth_u_in=u,
         datum=cast("Datum", datum if depth is not None else "collar"),
-        shim_in=of.shim_in or ZERO,
+        shim_in=None if is_unknown((of.typed or {}).get("shim", "")) else of.shim_in or ZERO,
         forward_in=of.forward_in,
         right_in=of.right_in,
         notch_deg=of.notch_deg,

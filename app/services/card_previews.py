@@ -127,7 +127,17 @@ def find_system(session: Session, one: Hardware) -> int | None:
     return alike[0].id if len(alike) == 1 else None
 
 
-_MEASURES = ("sleeve_in", "bore_in", "sleeve_length_in", "lock_depth_in", "inner_length_in", "lift_in", "oval_in")
+_MEASURES = (
+    "notch_deg",
+    "wide_tab_deg",
+    "sleeve_in",
+    "bore_in",
+    "sleeve_length_in",
+    "lock_depth_in",
+    "inner_length_in",
+    "lift_in",
+    "oval_in",
+)
 
 
 def list_differences(own: InsertSystem, one: Hardware) -> list[str]:
@@ -160,4 +170,4 @@ def list_choices(session: Session, card: Card) -> list[list[tuple[int, str]]]:
 
 
 def _word(name: str) -> str:
-    return name.removesuffix("_in").replace("_", " ")
+    return name.removesuffix("_in").removesuffix("_deg").replace("_", " ")

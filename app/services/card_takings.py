@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 from app.calculation import bores as shapes
 from app.calculation.errors import CannotBuildError
 from app.cards import contents
-from app.cards.contents import Card
+from app.cards.contents import ZERO, Card
 from app.closed_sets import NOTCH_UNASKED, STRAIGHT_UNASKED
 from app.errors import ConflictError, InvalidError, NotFoundError
 from app.models import Bore, Bowler, Fit, Inner, InsertSystem, ReadCard, Shop, StatedDepth, now
@@ -37,6 +37,7 @@ from app.services import (
     taken_back,
 )
 from app.services.card_reading import Told
+from app.services.card_texts import UNKNOWN
 
 
 @dataclass(frozen=True)
@@ -54,8 +55,7 @@ def take_in(session: Session, form: TakingForm, told: Told) -> ReadCard:
         known_keys.require_trusted(told.key)
     if not (form.takes_fit or form.takes_inners or form.takes_depths):
         raise InvalidError("Choose what to take in: the fit, the inners or the depths.")
-    _require_once(session, form, told)
-    _require_days(card)
+    _require_takable(session, form, told)
     here = _find_here(session, form, told)
     if told.key:
         known_keys.link(session, told.key, here.shops[0])
@@ -76,19 +76,15 @@ def take_in(session: Session, form: TakingForm, told: Told) -> ReadCard:
     return taken
 
 
-def _require_once(session: Session, form: TakingForm, told: Told) -> None:
-    """Raises ConflictError for a card that was taken in already, unless the form says again; writers take turns."""
+def _require_takable(session: Session, form: TakingForm, told: Told) -> None:
+    """Raises for a card made in the future, or taken in already, unless the form says again; writers take turns."""
+    if told.is_in_future:
+        raise InvalidError(f"This card is dated {told.opened.card.made_on.isoformat()}, which is still to come.")
     taken = card_reading.find_taken(session, told.opened.digest)
     if taken and not form.takes_again:
         of = session.get(Bowler, taken.bowler_id) if taken.bowler_id else None
         name = of.name if of else "somebody"
         raise ConflictError(f"This card was taken in already for {name}. To take it in once more, say so below.")
-
-
-def _require_days(card: Card) -> None:
-    """Raises InvalidError for a card made in the future; a day that is tomorrow here is today somewhere."""
-    if card_reading.is_in_future(card.made_on):
-        raise InvalidError(f"This card is dated {card.made_on.isoformat()}, which is still to come.")
 
 
 # What it means here ---------------------------------------------------------------------------------------------------
@@ -198,6 +194,7 @@ def _take_inners(session: Session, who: int, bowler: Bowler, card: Card, here: _
 def _take_bore(session: Session, who: int, bowler: Bowler, one: contents.Bore, here: _Here) -> Bore:
     shop = here.shops[one.shop]
     typed = {"bore_pitch": STRAIGHT_UNASKED} if one.is_pitch_unsaid else {}
+    typed |= {"shim": UNKNOWN} if one.shim_in is None else {}
     bore = Bore(
         system_id=None if one.hardware is None else here.systems[one.hardware].id,
         shop_id=shop.id,
@@ -226,6 +223,7 @@ def _take_inner(
 ) -> Inner:
     system, bore = place
     hole = one.hole_in + (one.oval_in or 0) if one.hole_in else None
+    is_hole_known = None not in {one.hole_in, one.oval_in, one.oval_deg if one.oval_in else ZERO}
     inners.check_size(system, one.outside_in, hole, "")
     taken = Inner(
         bowler_id=bowler.id,
@@ -233,9 +231,9 @@ def _take_inner(
         system_id=system.id,
         trimmed_in_id=bore.id,
         outside_in=one.outside_in,
-        hole_in=one.hole_in if one.oval_in is not None else None,
-        oval_in=one.oval_in if one.hole_in is not None else None,
-        oval_deg=(one.oval_deg or Fraction(0)) if one.hole_in is not None and one.oval_in is not None else None,
+        hole_in=one.hole_in if is_hole_known else None,
+        oval_in=one.oval_in if is_hole_known else None,
+        oval_deg=(one.oval_deg or ZERO) if is_hole_known else None,
         forward_in=one.forward_in,
         right_in=one.right_in,
         typed={"tilt": STRAIGHT_UNASKED} if one.is_tilt_unsaid else {},

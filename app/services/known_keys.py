@@ -69,8 +69,8 @@ def require_trusted(key: KnownKey) -> None:
     """Raises ConflictError for a key that came in another's place, until somebody has compared its digits."""
     if is_warned_of(key):
         raise ConflictError(
-            f"A shop called {key.name} has another key here. Telephone them, compare the thirty digits, and have an owner "
-            "accept the new key first."
+            f"A shop called {key.name} has another key here. Telephone them, compare the thirty digits, and have an "
+            "owner accept the new key first."
         )
 
 

@@ -69,7 +69,14 @@ def test_hardware_is_proposed_only_where_all_that_is_known_of_both_agrees(sessio
         replace(told, locks="anticlockwise" if told.locks == "clockwise" else "clockwise"),
         replace(told, height_set_by="ball_surface"),
         replace(told, bore_in=None),
+        replace(told, notch_deg=not_none(told.notch_deg) + 90),
+        replace(told, wide_tab_deg=not_none(told.wide_tab_deg) + 90),
     ):
         assert card_previews.list_differences(own, other)
         assert card_previews.find_system(session, other) != own.id
+    turned = replace(told, notch_deg=not_none(told.notch_deg) + 90, wide_tab_deg=not_none(told.wide_tab_deg) + 90)
+    labels = card_previews.list_choices(
+        session, open_made(hardware=(turned,), bores=(), inners=(), fit=None, depths=()).card
+    )
+    assert f"{own.label} (other notch, wide tab)" in dict(labels[0]).values()
     assert "lock_depth_in" in card_previews.list_differences(own, THUMB_HARDWARE)

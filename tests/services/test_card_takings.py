@@ -27,7 +27,7 @@ from app.services import (
     personal,
     visitors,
 )
-from tests.cards.made import DEPTH, make_fit
+from tests.cards.made import BORE, DEPTH, INNER, make_fit
 from tests.conftest import not_none
 from tests.services.cards import OTHER_KEY, open_made, open_twin, take
 
@@ -102,6 +102,23 @@ def test_the_adviser_predicts_at_once_how_the_inner_sits_here(session: Session, 
     )
     other = visitors.predict_in_our_bore(session, inner, Pitch(F(0), F(0)), None)
     assert other.in_bore is not None
+
+
+def test_what_a_card_does_not_know_stays_unknown(session: Session, who: str) -> None:
+    """An oval without its direction is not one at 0°, and a shim of which nothing is said is not none."""
+    oval = replace(INNER, oval_in=F(1, 16), oval_deg=None)
+    for shim, revision in ((None, 1), (F(0), 2), (F(1, 32), 3)):
+        opened = open_made(inners=(oval,), bores=(replace(BORE, shim_in=shim),), revision=revision)
+        taken = take(session, who, opened, takes_fit="", takes_depths="")
+        made = inners.get_inner(session, taken.made["inner"][0])
+        assert (made.hole_in, made.oval_in, made.oval_deg) == (None, None, None)
+        bowler = session.get_one(Bowler, taken.bowler_id)
+        again = card_contents.build_card(session, bowler, "right", opened.card.series, opened.card.made_on)
+        assert (again.bores[0].shim_in, again.inners[0].oval_deg) == (shim, None)
+    round_one = replace(INNER, oval_in=F(0), oval_deg=None)
+    taken = take(session, who, open_made(inners=(round_one,), bores=(BORE,), revision=4), takes_fit="")
+    made = inners.get_inner(session, taken.made["inner"][0])
+    assert (made.hole_in, made.oval_in, made.oval_deg) == (INNER.hole_in, F(0), F(0))
 
 
 def test_an_existing_bowler_gets_what_is_new_and_no_inner_twice(session: Session, who: str) -> None:
