@@ -9,12 +9,14 @@ from fastapi import FastAPI
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from app.cards.texts import to_lines
 from app.models import Base, Bowler, Change, SentForm, Staff, now
 from app.services import tokens
 from seed_demo.world import FIT, TWIST_LOCK
 from tests.conftest import Client, not_none, signed_in
 from tests.pages.test_history import SCALE, SHOWN_ONCE, WRITES, prepared, sent
 from tests.pages.test_pages import new_bowler, text_of
+from tests.services.cards import open_made
 from tests.services.test_floor import FORM as FLOOR
 from tests.services.test_tokens import token_form
 
@@ -160,6 +162,32 @@ def test_the_same_form_at_the_same_moment_saves_once(app: FastAPI, client: Clien
     assert {a.status_code for a in answers} == {303}
     assert len({a.headers["location"] for a in answers}) == 1
     assert session.scalar(select(func.count()).select_from(Bowler).where(Bowler.name == "Lars Quint")) == 1
+
+
+def test_the_same_card_from_several_screens_at_once_is_taken_in_once(
+    app: FastAPI, client: Client, who: str, session: Session
+) -> None:
+    """Each screen has a key of its own, so they are no form sent twice: the others are asked."""
+    token, text = signed_in(app), to_lines(open_made().data)
+    assert client.post("/cards/read", {"who": who, "text": text}).status_code == 200
+    answers = []
+
+    def send(screen: int) -> None:
+        own = Client(app).carry(token)
+        typed = {"who": who, "text": text, "bowler_id": "0", "takes_fit": "true", "key": f"screen {screen}"}
+        answers.append(own.post("/cards/takings", typed))
+        own.close()
+
+    threads = [threading.Thread(target=send, args=(screen,)) for screen in range(6)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(60)
+    assert sorted(a.status_code for a in answers) == [303, 409, 409, 409, 409, 409]
+    refused = next(a for a in answers if a.status_code == 409)
+    assert "taken in already for Ada Quillfeather" in refused.text
+    assert 'name="takes_again"' in refused.text
+    assert session.scalar(select(func.count()).select_from(Bowler).where(Bowler.name == "Ada Quillfeather")) == 1
 
 
 def test_every_form_of_every_page_carries_its_key(client: Client) -> None:
