@@ -1,9 +1,9 @@
 """The largest sheets: 20,000 rows taken in, against the time in which raw SQL writes as many rows, and the memory."""
 
 import multiprocessing
-import resource
 import time
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 from sqlalchemy import func, insert, select
@@ -74,7 +74,9 @@ def bring_in(url: str, count: int, answer: "multiprocessing.Queue[tuple[float, f
     begun_import = time.perf_counter()
     run(made, import_id, 2, sheet_passes.start_import)
     ended = time.perf_counter()
-    answer.put((ended - begun_import, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024))
+    status = Path("/proc/self/status").read_text().splitlines()  # getrusage tells that of the process that began it
+    most_kb = next(int(line.split()[1]) for line in status if line.startswith("VmHWM"))
+    answer.put((ended - begun_import, most_kb / 1024))
     assert ended > begun
 
 
