@@ -56,6 +56,7 @@ def move_in(hands: Hands) -> Story:
     named = ("old cards.csv", sheet_imports.name_file(data, ""))
     made = sheet_imports.take_in(hands.session, who, named, read_file(data))
     sheet_imports.set_conventions(hands.session, who, made, asdict(SAID))
+    sheet_imports.save_habit(hands.session, who, made, "Cards typed in the back room")
     for start in (sheet_passes.start_dry_run, sheet_passes.start_import):
         start(hands.session, who, made)
         while sheet_passes.advance(hands.session, made.id):
