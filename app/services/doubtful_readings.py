@@ -11,7 +11,8 @@ from app.calculation.balances import Balance
 from app.calculation.ball_densities import MOST_MISFIT, Explanation, Found, explain_difference
 from app.calculation.errors import CannotBuildError
 from app.errors import FieldError, InvalidError
-from app.measures.balance_words import SIDES, WAYS, Way, pound_words, side_words
+from app.measures.balance_words import WAYS, Way, pound_words, side_words
+from app.measures.ounces import SIDES
 from app.measures.wording import exact
 from app.schemas.weighings import WeighingForm
 from app.services.read_balances import ReadBalance
@@ -85,7 +86,7 @@ def _ask(form: WeighingForm, i: int, explained: Explanation, predicted: Balance,
     asked = {}
     for name in (f"{way}_1", f"{way}_2"):
         if read_oz := form.readings[name].value:
-            other = SIDES[way][1 if read_oz > 0 else 0].removesuffix(" side")
+            other = SIDES[way][1 if read_oz > 0 else 0]
             choices = (f"{exact(abs(read_oz))} {other}",) if is_turned else ()
             asked[name] = FieldError(words, choices)
         elif read_oz is not None:
