@@ -10,6 +10,15 @@ document.addEventListener("click", (event) => {
   field.focus();
 });
 
+// What was typed before the scripts ran, or was brought back by the browser, is taken up as if it were typed now.
+document.addEventListener("DOMContentLoaded", () => {
+  for (const field of document.querySelectorAll("main :is(input:not([type=hidden], [type=file]), textarea)")) {
+    const isChosen = field.type === "radio" || field.type === "checkbox";
+    if (isChosen ? field.checked === field.defaultChecked || !field.checked : field.value === field.defaultValue) continue;
+    for (const name of ["input", "change"]) field.dispatchEvent(new Event(name, { bubbles: true }));
+  }
+});
+
 // Arrow keys walk from the search box through the rows found.
 document.addEventListener("keydown", (event) => {
   if (event.key !== "ArrowDown" && event.key !== "ArrowUp") return;
