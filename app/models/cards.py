@@ -68,7 +68,10 @@ class KnownKey(MadeInShop, Base):
 
 
 class IssuedCard(MadeInShop, Base):
-    """A card that was issued to a bowler, as its bytes; erasing the person empties them."""
+    """A card that was issued to a bowler, as its bytes; erasing the person empties them.
+
+    `left_out` are the ids of inners that the person who issued it left out.
+    """
 
     __tablename__ = "issued_card"
     __table_args__ = (UniqueConstraint("series", "revision"),)
@@ -85,6 +88,7 @@ class IssuedCard(MadeInShop, Base):
     made_on: Mapped[date]
     staff_id: Mapped[int] = mapped_column(ForeignKey("staff.id"))
     issued_at: Mapped[datetime] = mapped_column(default=now)
+    left_out: Mapped[list[int]] = mapped_column(JSON, default=list)
 
 
 class ReadCard(MadeInShop, Base):

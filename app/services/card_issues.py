@@ -22,12 +22,16 @@ _SERIES_BYTES = 6
 
 @dataclass(frozen=True)
 class CardOffer:
-    """What a bowler's card would say today, the one issued last, and whether that one still says the same."""
+    """What a bowler's card would say today, the one issued last, and whether that one still says the same.
+
+    `left_out` are the ids of the inners that it is without.
+    """
 
     hand: Hand
     card: Card
     last: IssuedCard | None
     is_current: bool
+    left_out: tuple[int, ...] = ()
 
 
 def find_last(session: Session, bowler_id: int, hand: str) -> IssuedCard | None:
@@ -44,18 +48,19 @@ def find_of_fit(session: Session, fit_id: int, bowler_id: int, hand: str) -> Iss
     return last if last and last.fit_id == fit_id else None
 
 
-def offer(session: Session, bowler: Bowler, hand: Hand, left_out: Sequence[int] = ()) -> CardOffer:
-    """Returns what a bowler's card would say today."""
+def offer(session: Session, bowler: Bowler, hand: Hand, left_out: Sequence[int] | None = None) -> CardOffer:
+    """Returns what a bowler's card would say today: without `left_out`, without what was left out last."""
     series, revision = _find_series(session, bowler.id)
-    card = card_contents.build_card(session, bowler, hand, series, date.today(), left_out)
     last = find_last(session, bowler.id, hand)
+    without = tuple(last.left_out if left_out is None and last else left_out or ())
+    card = card_contents.build_card(session, bowler, hand, series, date.today(), without)
     key = shop_keys.find_key(session, shops.require_our_shop(session))
     if last:
         opened = open_card(last.data)
         is_signed_so = key is not None and opened.public_key == key.public_key
         if is_signed_so and _compare(card) == _compare(opened.card):
-            return CardOffer(hand, opened.card, last, True)
-    return CardOffer(hand, replace(card, revision=revision), last, False)
+            return CardOffer(hand, opened.card, last, True, without)
+    return CardOffer(hand, replace(card, revision=revision), last, False, without)
 
 
 def _find_series(session: Session, bowler_id: int) -> tuple[bytes, int]:
@@ -102,6 +107,7 @@ def issue(session: Session, bowler_id: int, form: IssueForm) -> IssuedCard:
         made_on=offered.card.made_on,
         staff_id=form.who,
         issued_at=now(),
+        left_out=list(offered.left_out),
     )
     changes.add_record(session, form.who, issued, f"card, revision {issued.revision}, {form.hand} hand")
     return issued

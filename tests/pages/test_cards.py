@@ -14,12 +14,12 @@ from app.cards.envelope import open_card
 from app.cards.errors import NoCodeError
 from app.cards.signing import fingerprint, public_key_of
 from app.cards.texts import read_text, to_lines, to_text
-from app.models import Change, IssuedCard, ShopKey, Staff
+from app.models import Change, Inner, IssuedCard, ShopKey, Staff
 from app.services import card_reading, shop_keys
 from seed_demo import PASSWORD
 from tests.conftest import Client, not_none
 from tests.pages.test_pages import text_of
-from tests.services.cards import OTHER_KEY, open_made
+from tests.services.cards import OTHER_KEY, copy_inner, open_made
 
 CARD = open_made()
 TEXT = to_lines(CARD.data)
@@ -130,6 +130,19 @@ def test_an_issued_card_is_printed_with_its_code_and_the_same_numbers_in_words(
     text = client.get("/bowlers/1/card.txt?hand=right")
     assert "attachment" in text.headers["content-disposition"]
     assert read_text(text.text).data == issued.data == client.get("/bowlers/1/card.cbor").content
+
+
+def test_a_card_without_an_inner_is_current_and_offers_to_put_it_on(client: Client, who: str, session: Session) -> None:
+    inner = not_none(session.scalar(select(Inner).where(Inner.bowler_id == 1)))
+    other = copy_inner(session, inner).id
+    session.commit()
+    client.post("/bowlers/1/card", {"who": who, "hand": "right", f"leave_out-{other}": "true"})
+    page = client.get("/bowlers/1/card").text
+    assert "The records have changed" not in text_of(page)
+    ticked = re.findall(r'name="leave_out-(\d+)"\s+value="true" checked', page)
+    assert ticked == [str(other)]
+    assert client.post("/bowlers/1/card", {"who": who, "hand": "right"}).status_code == 303
+    assert re.findall(r'name="leave_out-(\d+)"\s+value="true" checked', client.get("/bowlers/1/card").text) == []
 
 
 @pytest.mark.parametrize("role", ["nobody", "driller"])

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from sqlalchemy.orm import Session
 
 from app.cards.envelope import Opened, open_card, seal_card
-from app.models import ReadCard
+from app.models import Inner, ReadCard
 from app.schemas.cards import TakingForm
 from app.services import card_contents, card_reading, card_takings
 from app.services.bowlers import get_bowler
@@ -38,3 +38,13 @@ def take(session: Session, who: str, opened: Opened, **typed: object) -> ReadCar
     taken = card_takings.take_in(session, TakingForm.read(form), told)
     session.flush()
     return taken
+
+
+def copy_inner(session: Session, of: Inner) -> Inner:
+    """Another thumb piece of the same bowler, trimmed in the same bore."""
+    columns = (column.key for column in Inner.__table__.columns)
+    own = {name: getattr(of, name) for name in columns if name not in {"id", "version"}}
+    made = Inner(**own | {"label": "the other one"})
+    session.add(made)
+    session.flush()
+    return made

@@ -10,6 +10,7 @@ from app.models import Bowler, Change, Inner, IssuedCard
 from app.schemas.cards import IssueForm, ReplacementForm
 from app.services import card_issues, shop_keys, shops
 from tests.conftest import not_none
+from tests.services.cards import copy_inner
 
 
 def issue(session: Session, who: str, **typed: str) -> IssuedCard:
@@ -58,3 +59,23 @@ def test_an_inner_may_be_left_out_and_nothing_makes_no_card(session: Session, wh
     assert len(less.inners) == len(whole.inners) - 1
     with pytest.raises(InvalidError):
         issue(session, who, hand="left")
+
+
+def test_what_was_left_out_stays_left_out_until_somebody_puts_it_on(session: Session, who: str) -> None:
+    """Two inners: a card without the first is current; a third inner changes the records; the first may come on."""
+    first = not_none(session.scalar(select(Inner).where(Inner.bowler_id == 1)))
+    second = copy_inner(session, first)
+    without = issue(session, who, **{f"leave_out-{first.id}": "true"})
+    bowler = session.get_one(Bowler, 1)
+    offered = card_issues.offer(session, bowler, "right")
+    assert (offered.is_current, offered.left_out) == (True, (first.id,))
+    first.label = "left out and renamed"
+    session.flush()
+    assert card_issues.offer(session, bowler, "right").is_current
+    second.label = "renamed"
+    session.flush()
+    assert not card_issues.offer(session, bowler, "right").is_current
+    whole = issue(session, who)
+    labels = {inner.label for inner in open_card(whole.data).card.inners}
+    assert (whole.revision, {first.label, second.label} <= labels) == (without.revision + 1, True)
+    assert card_issues.offer(session, bowler, "right").left_out == ()
