@@ -94,7 +94,7 @@ class IssuedCard(MadeInShop, Base):
 class ReadCard(MadeInShop, Base):
     """A card of another shop that was read whole here, and taken in or not.
 
-    `made` holds the ids of what it made when it was taken in, by table.
+    `made` holds the ids of what it made when it was taken in, by table; `kept` says what stayed when it was taken back.
     """
 
     __tablename__ = "read_card"
@@ -110,6 +110,7 @@ class ReadCard(MadeInShop, Base):
     data: Mapped[bytes | None] = mapped_column(LargeBinary)
     bowler_id: Mapped[int | None] = mapped_column(ForeignKey("bowler.id"), index=True)
     made: Mapped[dict[str, list[int]]] = mapped_column(JSON, default=dict)
+    kept: Mapped[list[str]] = mapped_column(JSON, default=list)
     staff_id: Mapped[int] = mapped_column(ForeignKey("staff.id"))
     read_at: Mapped[datetime] = mapped_column(default=now)
     taken_back_reason: Mapped[str] = mapped_column(String(400), default="")

@@ -16,7 +16,8 @@ from app.models.base import Base, MadeInShop
 class Shop(MadeInShop, Base):
     """A pro shop: one of the chain, or another whose drillings bowlers bring in.
 
-    One of the chain has an accent colour on its pages and may have a picture beside its name.
+    One of the chain has an accent colour on its pages and may have a picture beside its name. Another that came with a
+    card which was taken back has `removed_at` while nothing uses it: it is kept, and offered nowhere.
     """
 
     __tablename__ = "shop"
@@ -30,6 +31,7 @@ class Shop(MadeInShop, Base):
     picture: Mapped[bytes | None] = mapped_column(LargeBinary, deferred=True)
     picture_type: Mapped[str] = mapped_column(String(20), default="")
     merged_into_id: Mapped[int | None] = mapped_column(ForeignKey("shop.id"))
+    removed_at: Mapped[datetime | None]
     version: Mapped[int] = mapped_column()
 
     __mapper_args__ = {"version_id_col": version}

@@ -13,7 +13,8 @@ class InsertSystem(MadeInShop, Base):
     """One hardware family under the shop's own label.
 
     Of a finger insert: its outside is the bore, `inner_ods` the insides it comes with, which may stand off the bore's
-    axis by the lift and may be wider by the oval, each in a clock direction.
+    axis by the lift and may be wider by the oval, each in a clock direction. One that came with a card which was taken
+    back has `removed_at` while nothing uses it: it is kept, and offered nowhere.
     """
 
     __tablename__ = "insert_system"
@@ -39,6 +40,7 @@ class InsertSystem(MadeInShop, Base):
     route: Mapped[list[dict[str, str]]] = mapped_column(JSON, default=list)
     notes: Mapped[str] = mapped_column(Text, default="")
     typed: Mapped[dict[str, str]] = mapped_column(default=dict)
+    removed_at: Mapped[datetime | None]
     version: Mapped[int] = mapped_column()
 
     __mapper_args__ = {"version_id_col": version}

@@ -11,7 +11,7 @@ from app.pages.admission import PageDep, PageRouter, Posted, PostedPhoto, Record
 from app.pages.render import Page, Shown
 from app.schemas.cards import CardTakingBackForm, TakingForm
 from app.schemas.forms import SignedForm, read_id
-from app.services import balls, bowlers, card_previews, card_reading, card_takings, changes, shops
+from app.services import balls, bowlers, card_previews, card_reading, card_takings, card_undoing, changes, shops
 from app.services.card_reading import Told
 
 router = PageRouter(prefix="/cards")
@@ -93,7 +93,7 @@ def _say_fields(error: ShopError) -> ShopError:
 
 
 def _load_taken(page: Page, card_id: int) -> Shown:
-    taken = card_takings.get_taken(page.session, card_id)
+    taken = card_undoing.get_taken(page.session, card_id)
     return {
         "taken": taken,
         "bowler": bowlers.get_bowler(page.session, taken.bowler_id) if taken.bowler_id else None,
@@ -112,7 +112,7 @@ def show_taken(page: PageDep, card_id: RecordId) -> Response:
 @router.post("/{card_id}/taking-back")
 def take_back(page: PageDep, card_id: RecordId, posted: Posted) -> Response:
     try:
-        card_takings.take_back(page.session, card_id, page.read(CardTakingBackForm, posted))
+        card_undoing.take_back(page.session, card_id, page.read(CardTakingBackForm, posted))
     except ShopError as error:
         return page.show_refused(error, "cards/taken.html", posted, lambda: _load_taken(page, card_id))
     return page.redirect(f"/cards/{card_id}")

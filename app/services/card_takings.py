@@ -1,5 +1,6 @@
 """Takes a card in: a draft fit, inners with the bores they were trimmed in, and what shops say of their depths."""
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
@@ -12,14 +13,13 @@ from app.calculation.errors import CannotBuildError
 from app.cards import contents
 from app.cards.contents import ZERO, Card
 from app.closed_sets import NOTCH_UNASKED, STRAIGHT_UNASKED
-from app.errors import ConflictError, InvalidError, NotFoundError
-from app.models import Bore, Bowler, Fit, Inner, InsertSystem, ReadCard, Shop, StatedDepth, now
+from app.errors import ConflictError, InvalidError
+from app.models import Bore, Bowler, Fit, Inner, InsertSystem, ReadCard, Shop, StatedDepth
 from app.schemas.bowlers import BowlerForm
-from app.schemas.cards import CardTakingBackForm, TakingForm
+from app.schemas.cards import TakingForm
 from app.schemas.fits import FitForm
 from app.schemas.shops import ShopForm
 from app.schemas.systems import SystemForm
-from app.schemas.taken_back import TakingBackForm
 from app.services import (
     bowler_words,
     bowlers,
@@ -34,7 +34,6 @@ from app.services import (
     known_keys,
     shops,
     systems,
-    taken_back,
 )
 from app.services.card_reading import Told
 from app.services.card_texts import UNKNOWN
@@ -42,10 +41,11 @@ from app.services.card_texts import UNKNOWN
 
 @dataclass(frozen=True)
 class _Here:
-    """What a card's shops and hardware are here, in the order of its own lists."""
+    """What a card's shops and hardware are here, in the order of its own lists, and the ids of all it made."""
 
     shops: list[Shop]
     systems: list[InsertSystem]
+    made: dict[str, list[int]]
 
 
 def take_in(session: Session, form: TakingForm, told: Told) -> ReadCard:
@@ -60,10 +60,12 @@ def take_in(session: Session, form: TakingForm, told: Told) -> ReadCard:
     if told.key:
         known_keys.link(session, told.key, here.shops[0])
     bowler = _find_bowler(session, form, card, here.shops[0])
+    if not form.bowler_id:
+        here.made["bowler"] = [bowler.id]
     taken = ReadCard(**card_reading.read_values(told.opened), staff_id=form.who, outcome="taken in")
     taken.bowler_id, taken.data, taken.made = bowler.id, told.opened.data, {}
     changes.add_record(session, form.who, taken, f"card of {card.maker}, revision {card.revision}, taken in")
-    made: dict[str, list[int]] = {}
+    made = here.made
     if form.takes_fit and card.fit:
         made["fit"] = [_take_fit(session, form.who, bowler, card, here).id]
     if form.takes_inners:
@@ -87,14 +89,23 @@ def _require_takable(session: Session, form: TakingForm, told: Told) -> None:
         raise ConflictError(f"This card was taken in already for {name}. To take it in once more, say so below.")
 
 
+_LISTED: dict[str, Callable[[Session], Sequence[Shop] | Sequence[InsertSystem]]] = {
+    "shop": shops.list_shops,
+    "insert_system": systems.list_systems,
+}
+
 # What it means here ---------------------------------------------------------------------------------------------------
 
 
 def _find_here(session: Session, form: TakingForm, told: Told) -> _Here:
     card = told.opened.card
+    known = {of: {one.id for one in listed(session)} for of, listed in _LISTED.items()}
     found = [_find_shop(session, form, told, place) for place in range(len(card.shops))]
     own = [_find_system(session, form, card, place) for place in range(len(card.hardware))]
-    return _Here(found, own)
+    new: dict[str, list[int]] = {
+        of: sorted({one.id for one in used} - known[of]) for of, used in (("shop", found), ("insert_system", own))
+    }
+    return _Here(found, own, {of: ids for of, ids in new.items() if ids})
 
 
 def _find_shop(session: Session, form: TakingForm, told: Told, place: int) -> Shop:
@@ -106,7 +117,7 @@ def _find_shop(session: Session, form: TakingForm, told: Told, place: int) -> Sh
         if place == 0 and shop.is_ours and not told.is_ours:
             raise InvalidError(f"The key of this card is none of ours, so {shop.name} did not make it.")
         return shop
-    name = _find_free_name(name, set(session.scalars(select(Shop.name))))
+    name = _find_free_name(name, {shop.name for shop in shops.list_shops(session)})
     return shops.add_shop(session, ShopForm.read({"who": form.who, "name": name, "notes": "from its card"}))
 
 
@@ -258,40 +269,3 @@ def _take_depths(session: Session, who: int, taken: ReadCard, told: Told, here: 
         changes.add_record(session, who, said, words, "from its card", bowler=taken.bowler_id)
         kept.append(said)
     return kept
-
-
-# Taken back -----------------------------------------------------------------------------------------------------------
-
-
-def get_taken(session: Session, card_id: int) -> ReadCard:
-    """Returns a card that was taken in; raises NotFoundError."""
-    found = session.get(ReadCard, card_id)
-    if found is None or found.outcome == "read":
-        raise NotFoundError("There is no such card.")
-    return found
-
-
-def take_back(session: Session, card_id: int, form: CardTakingBackForm) -> ReadCard:
-    """Takes back what a card brought: its depths no longer count, its draft is discarded, its inners are retired.
-
-    A fit that came in force meanwhile stays: the person decided on it since.
-    """
-    of = get_taken(session, card_id)
-    changes.require_version(session, of, form.version)
-    if of.outcome == "taken back":
-        raise ConflictError("This card was taken back already.")
-    for fit_id in of.made.get("fit", ()):
-        fit = fits.get_fit(session, fit_id)
-        if fit.state == "draft":
-            discarding = {"who": form.who, "version": fit.version, "why": form.why}
-            taken_back.discard_fit(session, fit_id, TakingBackForm.read(discarding))
-    for inner_id in of.made.get("inner", ()):
-        inner = inners.get_inner(session, inner_id)
-        if inner.retired_at is None and inner.bowler_id == of.bowler_id:
-            changes.revise(session, form.who, inner, {"retired_at": now()}, form.why)
-    for depth in session.scalars(select(StatedDepth).where(StatedDepth.card_id == of.id)):
-        changes.revise(session, form.who, depth, {"taken_back_at": now()}, form.why, of.bowler_id)
-    changes.revise(session, form.who, of, {"outcome": "taken back"}, form.why)
-    known_keys.unlink_unused(session, of.public_key)
-    of.taken_back_reason = form.why
-    return of

@@ -97,6 +97,12 @@ def revise(
     return count
 
 
+def return_to_use(session: Session, who: int, of: type[Base], *ids: int | None) -> None:
+    """Puts shops or hardware back in use that were taken back with the card they came with."""
+    for record in (session.get_one(of, own) for own in set(ids) if own):
+        revise(session, who, record, {"removed_at": None})
+
+
 def require_version(session: Session, record: Any, version: int) -> None:
     """Raises ConflictError, with what changed meanwhile, for a form of an older version of the record."""
     if record.version == version:

@@ -17,7 +17,7 @@ from app.db import load_one
 from app.errors import InvalidError, NotFoundError
 from app.measures.ovals import Oval
 from app.measures.reading import Reading
-from app.models import Ball, Bore, Bowler, Drilling, Inner, InsertSystem, Measurement, now
+from app.models import Ball, Bore, Bowler, Drilling, Inner, InsertSystem, Measurement, Shop, now
 from app.models.plans import Plan
 from app.schemas.balls import RetirementForm
 from app.schemas.forms import mark_unasked, pitch_parts, typed_texts
@@ -161,6 +161,10 @@ def retire(session: Session, inner_id: int, form: RetirementForm) -> Inner:
     """Takes an inner out of use, or back into use if it is out; returns it."""
     retired = get_inner(session, inner_id)
     changes.require_version(session, retired, form.version)
+    if retired.retired_at:
+        bore = retired.trimmed_in
+        changes.return_to_use(session, form.who, InsertSystem, retired.system_id, bore.system_id)
+        changes.return_to_use(session, form.who, Shop, bore.shop_id)
     changes.revise(session, form.who, retired, {"retired_at": None if retired.retired_at else now()}, form.why)
     return retired
 

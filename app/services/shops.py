@@ -39,9 +39,10 @@ def list_staff(session: Session) -> Sequence[Staff]:
 
 
 def list_shops(session: Session) -> Sequence[Shop]:
-    """Returns every shop: ours first, then the others of the chain."""
+    """Returns every shop in use: ours first, then the others of the chain."""
     ours = get_our_shop(session)
-    known = session.scalars(select(Shop).order_by(Shop.is_ours.desc(), Shop.name)).all()
+    used = select(Shop).where(Shop.removed_at.is_(None))
+    known = session.scalars(used.order_by(Shop.is_ours.desc(), Shop.name)).all()
     return sorted(known, key=lambda shop: shop is not ours)
 
 
@@ -111,6 +112,11 @@ def _add_own_shop(session: Session, name: str, town: str) -> Shop:
 
 
 def add_shop(session: Session, form: ShopForm) -> Shop:
+    """Adds a shop; one of this name that was taken back with its card comes back."""
+    gone = session.scalar(select(Shop).where(Shop.name == form.name, Shop.removed_at.is_not(None)))
+    if gone:
+        changes.revise(session, form.who, gone, {"town": form.town, "notes": form.notes, "removed_at": None})
+        return gone
     _require_free_name(session, form.name, None)
     added = Shop(name=form.name, town=form.town, notes=form.notes)
     changes.add_record(session, form.who, added, added.name)
@@ -144,7 +150,8 @@ def edit_shop(session: Session, shop_id: int, form: ShopForm) -> Shop:
     edited = get_shop(session, shop_id)
     changes.require_version(session, edited, form.version)
     _require_free_name(session, form.name, edited.id)
-    changes.revise(session, form.who, edited, {"name": form.name, "town": form.town, "notes": form.notes})
+    values = {"name": form.name, "town": form.town, "notes": form.notes, "removed_at": None}
+    changes.revise(session, form.who, edited, values)
     return edited
 
 

@@ -15,8 +15,8 @@ from app.services import changes, parts
 
 
 def list_systems(session: Session, digit: str = "") -> Sequence[InsertSystem]:
-    """Returns systems by label, all of them or those for one digit."""
-    query = select(InsertSystem).order_by(InsertSystem.label)
+    """Returns systems in use by label, all of them or those for one digit."""
+    query = select(InsertSystem).where(InsertSystem.removed_at.is_(None)).order_by(InsertSystem.label)
     return session.scalars(query.where(InsertSystem.digit == digit) if digit else query).all()
 
 
@@ -43,7 +43,8 @@ def edit(session: Session, system_id: int, form: SystemForm) -> InsertSystem:
     edited = get_system(session, system_id)
     changes.require_version(session, edited, form.version)
     _check(session, form, edited.id)
-    changes.revise(session, form.who, edited, _read_values(form, edited.typed.get("stock", "")))
+    values = _read_values(form, edited.typed.get("stock", "")) | {"removed_at": None}
+    changes.revise(session, form.who, edited, values)
     return edited
 
 

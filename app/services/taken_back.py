@@ -19,6 +19,7 @@ from app.models import (
     FavouriteLayout,
     Fit,
     Inner,
+    InsertSystem,
     Layout,
     Merger,
     OldHole,
@@ -57,6 +58,7 @@ def restore_fit(session: Session, fit_id: int, form: TakingBackForm) -> Fit:
     if other:
         raise ConflictError(f"Fit {other.letter} of this hand is a draft by now. Finish or discard that one first.")
     changes.revise(session, form.who, of, {"state": "draft"}, form.why)
+    changes.return_to_use(session, form.who, InsertSystem, of.system_id, *(hole.system_id for hole in of.holes))
     of.discarded_reason = ""
     return of
 
@@ -129,7 +131,7 @@ def list_ball_obstacles(session: Session, ball_id: int) -> list[str]:
         "weighing": select(func.count()).where(Weighing.ball_id == ball_id),
         "change of owner": select(func.count()).where(OwnerChange.ball_id == ball_id),
     }
-    return _describe_counts(session, counts)
+    return describe_counts(session, counts)
 
 
 def list_bowler_obstacles(session: Session, bowler_id: int, counts_discarded: bool = True) -> list[str]:
@@ -145,10 +147,11 @@ def list_bowler_obstacles(session: Session, bowler_id: int, counts_discarded: bo
         "change of owner": select(func.count()).where(moved),
         "merged record": select(func.count()).where(Merger.kept_id == bowler_id, Merger.parted_at.is_(None)),
     }
-    return _describe_counts(session, counts)
+    return describe_counts(session, counts)
 
 
-def _describe_counts(session: Session, counts: Mapping[str, Select[int]]) -> list[str]:
+def describe_counts(session: Session, counts: Mapping[str, Select[int]]) -> list[str]:
+    """Returns in words the counts that are not 0."""
     found = {words: session.scalar(query) or 0 for words, query in counts.items()}
     plural = {"change of owner": "changes of owner", "reading of its marks": "readings of its marks"}
     return [

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from app.cards.envelope import Opened
 from app.errors import ConflictError, InvalidError
 from app.measures.pitches import Pitch
-from app.models import Bore, Bowler, Change, Fit, Inner, ReadCard, Shop, StatedDepth
+from app.models import Bore, Bowler, Change, Inner, ReadCard, Shop, StatedDepth
 from app.schemas.cards import AcceptanceForm, CardTakingBackForm, IssueForm
 from app.schemas.personal import ErasureForm
 from app.services import (
@@ -19,8 +19,7 @@ from app.services import (
     card_issues,
     card_previews,
     card_reading,
-    card_takings,
-    depths,
+    card_undoing,
     fits,
     inners,
     known_keys,
@@ -191,7 +190,7 @@ def test_a_shop_whose_key_is_known_takes_no_other_until_it_is_accepted(session: 
 def test_a_wrongly_chosen_shop_is_freed_of_its_key_by_taking_back(session: Session, who: str) -> None:
     taken = take(session, who, open_made(), takes_fit="")
     form = {"who": who, "version": taken.version, "why": "the wrong shop"}
-    card_takings.take_back(session, taken.id, CardTakingBackForm.read(form))
+    card_undoing.take_back(session, taken.id, CardTakingBackForm.read(form))
     session.flush()
     assert not_none(known_keys.find_known(session, open_made().public_key)).shop_id is None
 
@@ -223,21 +222,6 @@ def test_a_card_taken_in_already_is_asked(session: Session, who: str) -> None:
     assert session.scalar(select(func.count()).select_from(Bowler).where(Bowler.name == "Ada Quillfeather")) == 1
     again = take(session, who, open_made(), takes_again="true", takes_fit="", bowler_id=not_none(first.bowler_id))
     assert again.made["inner"] == []
-
-
-def test_a_card_is_taken_back_whole_and_history_says_so(session: Session, who: str) -> None:
-    taken = take(session, who, open_made())
-    shop_id = not_none(session.scalar(select(StatedDepth.shop_id)))
-    assert depths.load_shop_depths(session, [shop_id])
-    form = {"who": who, "version": taken.version, "why": "of somebody else"}
-    card_takings.take_back(session, taken.id, CardTakingBackForm.read(form))
-    session.flush()
-    assert depths.load_shop_depths(session, [shop_id]) == {}
-    assert session.get_one(Fit, taken.made["fit"][0]).state == "discarded"
-    assert all(session.get_one(Inner, i).retired_at for i in taken.made["inner"])
-    assert (taken.outcome, taken.taken_back_reason) == ("taken back", "of somebody else")
-    with pytest.raises(ConflictError):
-        card_takings.take_back(session, taken.id, CardTakingBackForm.read(form | {"version": taken.version}))
 
 
 def test_erasing_empties_the_cards_of_a_person(session: Session, who: str) -> None:
