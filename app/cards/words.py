@@ -204,6 +204,8 @@ def list_short(card: Card) -> list[Line]:
             f"{pitch_words(bore.forward_in, bore.right_in)}, notch "
             f"{_tell_clock(bore.notch_deg)}, ball {_tell(bore.circumference_in)}."
         )
+        if inner.heights_in:
+            told += f" Rim above its seat at 12, 3, 6, 9: {', '.join(map(length_words, inner.heights_in))}."
         lines.append((inner.label or f"Inner {n}", told))
     for one in card.depths:
         told = f"{length_words(one.mean_in)} {DATUM_WORDS[one.datum]}, ± {length_words(one.u_in)}"

@@ -17,7 +17,7 @@ from app.cards.evidence import evidence_id
 from app.closed_sets import BridgeEdges, Datum, GripHoles, Hand, HeightSetBy, Locks, SpanEdges, Style, SystemDigit
 from app.measures.lengths import is_unknown
 from app.models import Bore, Bowler, Fit, FitHole, Inner, InsertSystem, Shop
-from app.services import depths, fits, inners, shop_keys, shop_limits, shops
+from app.services import depths, fits, inner_heights, inners, shop_keys, shop_limits, shops
 from app.services.known_depths import ShopDepth
 from app.services.shop_limits import SetLimit, read_depth_doubt_in
 
@@ -72,7 +72,11 @@ def build_card(
     owned = [inner for inner in list_inners(session, bowler.id, hand) if inner.id not in left_out]
     known = depths.load_shop_depths(session, {ours.id, *(inner.trimmed_in.shop_id for inner in owned)})
     told_fit = tell_fit(fit, lists.system) if fit else None
-    told_inners = tuple(tell_inner(inner, lists.system, lists.bore) for inner in owned)
+    rims = inner_heights.find_heights(session, [inner.id for inner in owned])
+    told_inners = tuple(
+        tell_inner(inner, lists.system, lists.bore, rims[inner.id].heights_in if inner.id in rims else ())
+        for inner in owned
+    )
     limits = shop_limits.load_limits(session)
     of_bore = {inner.trimmed_in: inner.system for inner in owned}
     bores = tuple(
@@ -161,9 +165,12 @@ def tell_hardware(of: InsertSystem) -> contents.Hardware:
 
 
 def tell_inner(
-    of: Inner, place: Callable[[InsertSystem | None], int | None], place_bore: Callable[[Bore], int]
+    of: Inner,
+    place: Callable[[InsertSystem | None], int | None],
+    place_bore: Callable[[Bore], int],
+    heights_in: tuple[Fraction, ...],
 ) -> contents.Inner:
-    """Returns an inner in its own lock frame."""
+    """Returns an inner in its own lock frame, with its rim's heights where somebody measured them."""
     oval_in, oval_deg = _tell_oval(of.hole_in, of.oval_in, of.oval_deg)
     return contents.Inner(
         label=_clean(of.label, 40),
@@ -176,6 +183,7 @@ def tell_inner(
         forward_in=of.forward_in,
         right_in=of.right_in,
         is_tilt_unsaid=of.is_tilt_unsaid,
+        heights_in=heights_in,
     )
 
 

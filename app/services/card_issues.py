@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from app.cards.contents import Card
 from app.cards.envelope import open_card, seal_card
-from app.cards.errors import CardError
+from app.cards.errors import CardError, TooLargeError
 from app.closed_sets import Hand
 from app.errors import ConflictError, InvalidError
 from app.models import Bowler, IssuedCard, now
@@ -53,7 +53,7 @@ def offer(session: Session, bowler: Bowler, hand: Hand, left_out: Sequence[int] 
     series, revision = _find_series(session, bowler.id)
     last = find_last(session, bowler.id, hand)
     without = tuple(last.left_out if left_out is None and last else left_out or ())
-    card = card_contents.build_card(session, bowler, hand, series, date.today(), without)
+    card = _spare_heights(card_contents.build_card(session, bowler, hand, series, date.today(), without))
     key = shop_keys.find_key(session, shops.require_our_shop(session))
     if last:
         opened = open_card(last.data)
@@ -61,6 +61,17 @@ def offer(session: Session, bowler: Bowler, hand: Hand, left_out: Sequence[int] 
         if is_signed_so and _compare(card) == _compare(opened.card):
             return CardOffer(hand, opened.card, last, True, without)
     return CardOffer(hand, replace(card, revision=revision), last, False, without)
+
+
+def _spare_heights(card: Card) -> Card:
+    """Returns a card without measured heights of rims where no code could hold them all: they are the last needed."""
+    try:
+        seal_card(card, bytes(32))  # any key: only the size is asked
+    except TooLargeError:
+        return replace(card, inners=tuple(replace(inner, heights_in=()) for inner in card.inners))
+    except CardError:
+        return card  # told when it is issued
+    return card
 
 
 def _find_series(session: Session, bowler_id: int) -> tuple[bytes, int]:

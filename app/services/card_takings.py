@@ -30,6 +30,7 @@ from app.services import (
     changes,
     drillings,
     fits,
+    inner_heights,
     inners,
     known_keys,
     shops,
@@ -198,7 +199,7 @@ def _take_inners(session: Session, who: int, bowler: Bowler, card: Card, here: _
             continue
         if one.bore not in bores:
             bores[one.bore] = _take_bore(session, who, bowler, card.bores[one.bore], here)
-        made.append(_take_inner(session, who, bowler, one, (here.systems[one.hardware], bores[one.bore])))
+        made.append(_take_inner(session, who, bowler, one, (here.systems[one.hardware], bores[one.bore], card.maker)))
     return made
 
 
@@ -230,9 +231,9 @@ def _take_bore(session: Session, who: int, bowler: Bowler, one: contents.Bore, h
 
 
 def _take_inner(
-    session: Session, who: int, bowler: Bowler, one: contents.Inner, place: tuple[InsertSystem, Bore]
+    session: Session, who: int, bowler: Bowler, one: contents.Inner, place: tuple[InsertSystem, Bore, str]
 ) -> Inner:
-    system, bore = place
+    system, bore, maker = place
     hole = one.hole_in + (one.oval_in or 0) if one.hole_in else None
     is_hole_known = None not in {one.hole_in, one.oval_in, one.oval_deg if one.oval_in else ZERO}
     inners.check_size(system, one.outside_in, hole, "")
@@ -250,6 +251,9 @@ def _take_inner(
         typed={"tilt": STRAIGHT_UNASKED} if one.is_tilt_unsaid else {},
     )
     changes.add_record(session, who, taken, f"inner {taken.label}, {system.label}, from a card")
+    if one.heights_in:
+        note = f"measured elsewhere: from the card of {maker}"
+        inner_heights.keep_brought(session, who, taken, one.heights_in, note)
     return taken
 
 

@@ -2,7 +2,9 @@
 
 import io
 import re
+from dataclasses import replace
 from datetime import date, timedelta
+from fractions import Fraction
 
 import pytest
 from pypdf import PdfReader
@@ -19,7 +21,7 @@ from app.services import card_reading, shop_keys
 from seed_demo import PASSWORD
 from tests.conftest import Client, not_none
 from tests.pages.test_pages import text_of
-from tests.services.cards import OTHER_KEY, copy_inner, open_made
+from tests.services.cards import OTHER_KEY, copy_inner, open_made, take
 
 CARD = open_made()
 TEXT = to_lines(CARD.data)
@@ -184,3 +186,16 @@ def test_only_the_owners_paper_shows_the_key(client: Client, who: str, session: 
         assert groups[0] not in told, page
         assert key.hex() not in told.lower(), page
     assert groups[3] not in wrong.text
+
+
+def test_an_inners_page_leads_from_brought_heights_to_what_they_say_of_its_bore(
+    client: Client, who: str, session: Session
+) -> None:
+    heights = tuple(Fraction(n, 64) for n in (176, 174, 172, 174))
+    taken = take(session, who, open_made(inners=(replace(CARD.card.inners[0], heights_in=heights),)))
+    session.commit()
+    page = client.get(f"/inners/{taken.made['inner'][0]}").text
+    assert "measured elsewhere: from the card of Harbour Lane" in text_of(page)
+    link = not_none(re.search(r'href="(/inners/\d+/loose\?[^"]+)"', page))[1]
+    told = client.get(link.replace("&amp;", "&"))
+    assert (told.status_code, 'value="2 23/32"' in told.text) == (200, True)
