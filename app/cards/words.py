@@ -60,7 +60,7 @@ def _tell_fit(card: Card, fit: Fit) -> Iterator[Line]:
 
 
 def _tell_hole(hole: Hole, hand: str, digit: str) -> Iterator[Line]:
-    yield "hole", _tell_oval(hole.size_in, hole.oval_in, hole.oval_deg)
+    yield "hole", oval_words(hole.size_in, hole.oval_in, hole.oval_deg)
     yield "pitch", pitch_words(hole.forward_in, hole.right_in, hand, "thumb" if digit == "thumb" else "finger")
     if digit == "thumb":
         if hole.offset_in != 0:
@@ -104,7 +104,7 @@ def _tell_inner(inner: Inner) -> Iterator[Line]:
     """In its own lock frame: as it stood in the bore it was trimmed in."""
     yield "hardware", f"hardware {inner.hardware + 1}"
     yield "outside", _tell(inner.outside_in)
-    yield "hole", _tell_oval(inner.hole_in, inner.oval_in, inner.oval_deg)
+    yield "hole", oval_words(inner.hole_in, inner.oval_in, inner.oval_deg)
     tilt = pitch_words(inner.forward_in, inner.right_in)
     yield "tilt of its hole in it", f"{tilt}, or never asked" if inner.is_tilt_unsaid else tilt
     for place, height in zip((12, 3, 6, 9), inner.heights_in, strict=False):
@@ -177,7 +177,8 @@ def _tell_towards(size: Fraction | None, degrees: Fraction | None) -> str:
     return UNKNOWN if size is None else f"{length_words(size)} towards {_tell_clock(degrees)}"
 
 
-def _tell_oval(size: Fraction | None, wider: Fraction | None, degrees: Fraction | None) -> str:
+def oval_words(size: Fraction | None, wider: Fraction | None, degrees: Fraction | None) -> str:
+    """`15/16 hole, 1/16 wider towards 1:30 (45°)`; each part may be unknown by itself."""
     if size is None:
         return UNKNOWN
     if wider == 0:
@@ -195,7 +196,7 @@ def list_short(card: Card) -> list[Line]:
     lines = []
     for n, inner in enumerate(card.inners, 1):
         bore = card.bores[inner.bore]
-        hole = _tell_oval(inner.hole_in, inner.oval_in, inner.oval_deg)
+        hole = oval_words(inner.hole_in, inner.oval_in, inner.oval_deg)
         tilt = pitch_words(inner.forward_in, inner.right_in)
         depth = UNKNOWN if bore.depth_in is None else f"{length_words(bore.depth_in)} {DATUM_WORDS[bore.datum]}"
         told = (

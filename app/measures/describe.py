@@ -126,8 +126,9 @@ def _describe_pitch(value: Pitch, hand: str, hole: str) -> _Words:
 
 def _describe_span_pair(value: SpanPair) -> _Words:
     known = [(name, size) for name, size in (("middle", value.middle_in), ("ring", value.ring_in)) if size is not None]
+    missing = f"; {value.unknown} unknown" if value.unknown else ""
     return _Words(
-        "; ".join(f"{name} {in_words(size)}" for name, size in known),
+        "; ".join(f"{name} {in_words(size)}" for name, size in known) + missing,
         "; ".join(f"{name} {_format_numbers(size)}" for name, size in known),
         _list_named_values(value),
     )

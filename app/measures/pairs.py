@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import partial
 
+from app.measures.half_pairs import parse_half
 from app.measures.lengths import NUMBER, UNIT, parse_length, parse_number, read_by
 from app.measures.reading import REACH, SPAN, Ask, Quantity, Reading, Refuse, ask_within, pick_meaning
 from app.measures.spelling import list_comma_readings, warn_of_commas
@@ -25,6 +26,19 @@ class SpanPair:
     middle_in: Fraction | None
     ring_in: Fraction | None
     edges: str = ""
+
+    @property
+    def unknown(self) -> str:
+        """The finger whose span is said to be unknown, "" for none."""
+        return ""
+
+
+class HalfKnownPair(SpanPair):
+    """Two spans of which one is said to be unknown, None."""
+
+    @property
+    def unknown(self) -> str:
+        return "ring" if self.ring_in is None else "middle"
 
 
 _EDGE_WORDS = {
@@ -59,6 +73,8 @@ def read_span_pair(text: str, first: str = "", holes: str = "three") -> Reading[
             span = _parse_lone(rest, first, _MIDDLE if is_middle else _RING, warnings)
             return SpanPair(span, None, edges) if is_middle else SpanPair(None, span, edges)
         quantity = REACH if holes == "thumbless" else SPAN
+        if half := parse_half(rest, (_MIDDLE, _RING), quantity, warnings):
+            return HalfKnownPair(half.get("middle"), half.get("ring"), edges)
         middle, ring = ask_within(
             lambda: pick_meaning(
                 list_comma_readings(rest),

@@ -21,7 +21,7 @@ from app.measures.balance_words import (
     spare_words,
 )
 from app.measures.describe import describe
-from app.measures.lengths import is_unknown
+from app.measures.half_pairs import tells_unknown
 from app.measures.wording import (
     VERDICT_WORDS,
     clock_words,
@@ -213,7 +213,7 @@ def _list_globals() -> dict[str, object]:
     return dict(
         read_back=describe,
         gap=formats.name_gap,
-        says_unknown=lambda typed, field: is_unknown(typed.get(field, "")),
+        says_unknown=lambda typed, field: tells_unknown(typed.get(field, "")),
         pitch_words=pitch_words,
         verdict_words=VERDICT_WORDS,
         pitch_decimals=pitch_decimals,

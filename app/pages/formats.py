@@ -9,7 +9,7 @@ from functools import lru_cache
 from markupsafe import Markup, escape
 
 from app.calculation.units import millimetres
-from app.measures.lengths import is_unknown
+from app.measures.half_pairs import tells_unknown
 from app.measures.wording import LEAST_TOLD_IN, clock_words, decimal, exact, inches, nearest_mark, plain_fraction
 
 NO_BREAK = "\u00a0"
@@ -60,7 +60,7 @@ def format_mark(value: Fraction | float) -> Markup:
 
 def name_gap(typed: Mapping[str, str], field: str, absent: str = "not given") -> Markup:
     """What stands for a value that is not there: unknown where that was typed, else that it was not given."""
-    if is_unknown(typed.get(field, "")):
+    if tells_unknown(typed.get(field, "")):
         return Markup('<span class="unknown">unknown</span>')
     return Markup('<span class="quiet">{}</span>').format(absent)
 

@@ -9,7 +9,7 @@ from app.cards import contents
 from app.cards.contents import Card, Hardware
 from app.cards.words import Line, list_words
 from app.models import Bowler, InsertSystem
-from app.services import bowlers, card_contents, fits, known_keys, shops, systems
+from app.services import bowlers, card_contents, card_texts, fits, known_keys, shops, systems
 from app.services.card_reading import Told
 from app.services.counter_rows import CounterRow
 
@@ -105,7 +105,7 @@ def is_known_inner(card: Card, inner: contents.Inner, ours: Card | None) -> bool
 def _as_made(card: Card, inner: contents.Inner) -> tuple[object, ...]:
     """Returns an inner with its bore as they were made, without what each card numbers or words in its own way."""
     bore = replace(card.bores[inner.bore], hardware=0, shop=0, depth_in=None, depth_u_in=None, datum="collar")
-    return replace(inner, label="", hardware=0, bore=0, heights_in=()), bore
+    return replace(card_texts.hold_inner(inner), label="", hardware=0, bore=0, heights_in=()), bore
 
 
 def find_shop(session: Session, told: Told, place: int) -> int | None:

@@ -173,7 +173,7 @@ def _take_fit(session: Session, who: int, bowler: Bowler, card: Card, here: _Her
     made = fits.get_fit(session, made.id)
     told = card_contents.tell_fit(made, lambda system: ids.index(system.id) if system else None)
     same = replace(told, revision=card.fit.revision, in_force_on=card.fit.in_force_on)
-    _require_same(_by_system(same, ids), _by_system(card.fit, ids), "The fit")
+    _require_same(_by_system(same, ids), _by_system(card_texts.hold_fit(card.fit), ids), "The fit")
     return made
 
 
@@ -235,19 +235,20 @@ def _take_inner(
 ) -> Inner:
     system, bore, maker = place
     hole = one.hole_in + (one.oval_in or 0) if one.hole_in else None
-    is_hole_known = None not in {one.hole_in, one.oval_in, one.oval_deg if one.oval_in else ZERO}
     inners.check_size(system, one.outside_in, hole, "")
+    held = card_texts.hold_inner(one)
     taken = Inner(
         bowler_id=bowler.id,
         label=one.label or "from a card",
         system_id=system.id,
         trimmed_in_id=bore.id,
         outside_in=one.outside_in,
-        hole_in=one.hole_in if is_hole_known else None,
-        oval_in=one.oval_in if is_hole_known else None,
-        oval_deg=(one.oval_deg or ZERO) if is_hole_known else None,
+        hole_in=held.hole_in,
+        oval_in=held.oval_in,
+        oval_deg=(held.oval_deg or ZERO) if held.hole_in is not None else None,
         forward_in=one.forward_in,
         right_in=one.right_in,
+        notes=card_texts.tell_more(one),
         typed={"tilt": STRAIGHT_UNASKED} if one.is_tilt_unsaid else {},
     )
     changes.add_record(session, who, taken, f"inner {taken.label}, {system.label}, from a card")

@@ -1,13 +1,61 @@
 """What a card says as texts that our forms read back as exactly the same; what none can hold is refused there."""
 
+from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 
-from app.cards.contents import Fit, Hardware, Hole
-from app.cards.words import length_words
+from app.cards.contents import Fit, Hardware, Hole, Inner
+from app.cards.words import length_words, oval_words, pitch_words
 from app.measures.wording import exact
 
 UNKNOWN = "unknown"
 Texts = dict[str, str]
+
+
+def hold_hole(hole: Hole) -> Hole:
+    """Returns a hole as our records hold one: of an oval or a pitch that is known in part, nothing."""
+    if _is_half_known(hole):
+        hole = replace(hole, size_in=None, oval_in=None, oval_deg=None)
+    if None in {hole.forward_in, hole.right_in}:
+        hole = replace(hole, forward_in=None, right_in=None)
+    return hole
+
+
+def hold_fit(fit: Fit) -> Fit:
+    """Returns a fit as our records hold one."""
+    thumb, middle, ring = (hole and hold_hole(hole) for hole in (fit.thumb, fit.middle, fit.ring))
+    return replace(fit, thumb=thumb, middle=middle, ring=ring)
+
+
+def hold_inner(inner: Inner) -> Inner:
+    """Returns an inner as our records hold one."""
+    if _is_half_known(inner):
+        inner = replace(inner, hole_in=None, oval_in=None, oval_deg=None)
+    return replace(inner, oval_in=None, oval_deg=None) if inner.hole_in is None else inner
+
+
+def _is_half_known(of: Hole | Inner) -> bool:
+    """Whether a hole has a size, and how much or which way it is wider is unknown."""
+    size = of.size_in if isinstance(of, Hole) else of.hole_in
+    return size is not None and (of.oval_in is None or bool(of.oval_in and of.oval_deg is None))
+
+
+def tell_more(of: Fit | Inner) -> str:
+    """Returns in words what a card knows of holes and pitches that `hold_…` leaves out, to be kept as a note."""
+    lines = list(_list_more(of))
+    return f"The card knows in part: {'; '.join(lines)}." if lines else ""
+
+
+def _list_more(of: Fit | Inner) -> Iterator[str]:
+    if isinstance(of, Inner):
+        if _is_half_known(of):
+            yield f"hole {oval_words(of.hole_in, of.oval_in, of.oval_deg)}"
+        return
+    for digit, hole in of.holes.items():
+        if _is_half_known(hole):
+            yield f"{digit} hole {oval_words(hole.size_in, hole.oval_in, hole.oval_deg)}"
+        if (hole.forward_in is None) != (hole.right_in is None):
+            yield f"{digit} pitch {pitch_words(hole.forward_in, hole.right_in)}"
 
 
 def write_fit(fit: Fit, hand: str, reason: str, systems: list[int]) -> Texts:
@@ -22,6 +70,7 @@ def write_fit(fit: Fit, hand: str, reason: str, systems: list[int]) -> Texts:
         "span_edges": fit.span_edges,
         "bridge_edges": fit.bridge_edges or "",
         "system_id": "" if fit.hardware is None else str(systems[fit.hardware]),
+        "hand_notes": tell_more(fit),
     }
     if fit.bridge_edges:
         texts["bridge"] = _write_size(fit.bridge_in)

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from app.closed_sets import DIGITS, GRIP_HOLES_WORDS
-from app.measures.lengths import is_unknown
+from app.measures.half_pairs import tells_unknown
 from app.measures.wording import (
     clock_words,
     inches,
@@ -124,7 +124,7 @@ def _compare_offsets(old: FitHole, new: FitHole, gaps: tuple[str, str]) -> list[
 
 def _name_gaps(a: Fit, b: Fit, field: str) -> tuple[str, str]:
     """Returns what a missing value of this field is called in each fit: unknown, or not given."""
-    one, other = ("unknown" if is_unknown(of.typed.get(field, "")) else "not given" for of in (a, b))
+    one, other = ("unknown" if tells_unknown(of.typed.get(field, "")) else "not given" for of in (a, b))
     return one, other
 
 

@@ -97,7 +97,8 @@ def _name_fingers(text: str, holes: str) -> list[str]:
         return []
     told = {"middle": pair.middle_in, "ring": pair.ring_in}
     edges = {"sleeve": " sleeve to cut"}.get(pair.edges, f" {pair.edges}" if pair.edges else "")
-    return [", ".join(f"{finger} {exact(value)}" for finger, value in told.items() if value is not None) + edges]
+    named = [f"{finger} {exact(value)}" for finger, value in told.items() if value is not None]
+    return [", ".join([*named, *([f"{pair.unknown} unknown"] if pair.unknown else [])]) + edges]
 
 
 def _list_same(posted: Mapping[str, str]) -> list[str]:

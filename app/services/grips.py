@@ -6,6 +6,7 @@ from fractions import Fraction
 from app.calculation.errors import CannotBuildError
 from app.calculation.grip import Finger, FingerName, Grip, SolvedGrip, Thumb
 from app.errors import FieldError, InvalidError
+from app.measures.half_pairs import tells_unknown
 from app.measures.lengths import is_unknown
 from app.models import Fit, FitHole, InsertSystem
 from app.models.plans import FingerSpans, KeptSpans
@@ -60,7 +61,7 @@ def _name_bore(finger: str) -> str:
 def list_missing(checked: Fit) -> list[str]:
     """Returns the missing measures in words; a measure typed as unknown is not missing."""
     typed = checked.typed
-    return [w for w, field, value in _list_wanted(checked) if value is None and not is_unknown(typed.get(field, ""))]
+    return [w for w, field, value in _list_wanted(checked) if value is None and not tells_unknown(typed.get(field, ""))]
 
 
 def list_unknown(checked: Fit) -> list[str]:
@@ -75,7 +76,7 @@ def list_unknown(checked: Fit) -> list[str]:
         ),
         ("how far the thumb is off the centre line", "thumb_offset", checked.hole("thumb").offset_in),
     ]
-    said = [w for w, field, value in wanted if value is None and is_unknown(typed.get(field, ""))]
+    said = [w for w, field, value in wanted if value is None and tells_unknown(typed.get(field, ""))]
     edges = {"edges of the spans": checked.span_edges, "edges of the bridge": checked.bridge_edges}
     return said + [words for words, value in edges.items() if value == "unknown"]
 

@@ -117,6 +117,8 @@ def write_pair(pair: SpanPair, text: str) -> str:
     is_metric = bool(re.search(r"\bmm\b|\dmm|cm", text)) and "/" not in text
     sizes = [(name, size) for name, size in (("middle", pair.middle_in), ("ring", pair.ring_in)) if size is not None]
     edges = {"sleeve": " sleeve to cut", "": ""}.get(pair.edges, f" {pair.edges}")
+    if pair.unknown:
+        return f"{sizes[0][0]} {_write_size(sizes[0][1], is_metric)}, {pair.unknown} unknown{edges}"
     if len(sizes) == 1:
         return f"{_write_size(sizes[0][1], is_metric)}{edges}"
     return ", ".join(f"{name} {_write_size(size, is_metric)}" for name, size in sizes) + edges

@@ -199,3 +199,17 @@ def test_an_inners_page_leads_from_brought_heights_to_what_they_say_of_its_bore(
     link = not_none(re.search(r'href="(/inners/\d+/loose\?[^"]+)"', page))[1]
     told = client.get(link.replace("&amp;", "&"))
     assert (told.status_code, 'value="2 23/32"' in told.text) == (200, True)
+
+
+def test_a_draft_with_one_unknown_span_has_its_pages(client: Client, who: str, session: Session) -> None:
+    opened = open_made(fit=replace(not_none(CARD.card.fit), ring_span_in=None))
+    taken = take(session, who, opened)
+    fit_id = taken.made["fit"][0]
+    session.commit()
+    for page in (f"/fits/{fit_id}", f"/fits/{fit_id}/edit", f"/fits/{fit_id}/card", f"/bowlers/{taken.bowler_id}"):
+        answer = client.get(page)
+        assert answer.status_code == 200, page
+        if page in {f"/fits/{fit_id}", f"/fits/{fit_id}/card"}:
+            assert re.search(r"unknown ring|ring unknown", text_of(answer.text)), page
+    assert client.post("/cards/read", {"who": who, "text": to_lines(opened.data)}).status_code == 200
+    assert client.post("/bowlers/1/card", {"who": who, "hand": "right"}).status_code == 303

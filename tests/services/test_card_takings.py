@@ -13,6 +13,7 @@ from app.errors import ConflictError, InvalidError
 from app.measures.pitches import Pitch
 from app.models import Bore, Bowler, Change, Inner, ReadCard, Shop, StatedDepth
 from app.schemas.cards import AcceptanceForm, CardTakingBackForm, IssueForm
+from app.schemas.fits import FitForm
 from app.schemas.personal import ErasureForm
 from app.services import (
     card_contents,
@@ -21,6 +22,7 @@ from app.services import (
     card_reading,
     card_undoing,
     fits,
+    grips,
     inners,
     known_keys,
     personal,
@@ -118,6 +120,45 @@ def test_what_a_card_does_not_know_stays_unknown(session: Session, who: str) -> 
     taken = take(session, who, open_made(inners=(round_one,), bores=(BORE,), revision=4), takes_fit="")
     made = inners.get_inner(session, taken.made["inner"][0])
     assert (made.hole_in, made.oval_in, made.oval_deg) == (INNER.hole_in, F(0), F(0))
+
+
+def test_an_inner_of_which_a_part_is_unknown_is_known_again_and_the_rest_is_kept_in_words(
+    session: Session, who: str
+) -> None:
+    oval = replace(INNER, oval_in=F(1, 16), oval_deg=None)
+    first = take(session, who, open_made(inners=(oval,), revision=1), takes_fit="", takes_depths="")
+    made = inners.get_inner(session, first.made["inner"][0])
+    assert made.notes == "The card knows in part: hole 15/16 hole, 1/16 wider towards unknown."
+    again = take(session, who, open_made(inners=(oval,), revision=2), bowler_id=not_none(first.bowler_id), takes_fit="")
+    assert again.made["inner"] == []
+
+
+@pytest.mark.parametrize("finger", ["middle", "ring"])
+def test_a_fit_with_one_unknown_span_comes_in_as_a_draft(session: Session, who: str, finger: str) -> None:
+    made = make_fit()
+    half = replace(made, middle_span_in=None) if finger == "middle" else replace(made, ring_span_in=None)
+    opened = open_made(fit=half)
+    fit = fits.get_fit(session, take(session, who, opened).made["fit"][0])
+    known = {"middle": F(257, 64), "ring": F(133, 32)} | {finger: None}
+    assert (fit.state, fit.span_middle_in, fit.span_ring_in) == ("draft", known["middle"], known["ring"])
+    assert (grips.list_missing(fit), grips.list_unknown(fit)) == ([], ["spans"])
+    typed = FitForm.read(fit.typed | {"who": who, "hand": "right", "style": fit.style, "reason": "as it was"}
+        | {"span_edges": fit.span_edges, "bridge_edges": fit.bridge_edges, "version": fit.version,
+           "system_id": fit.system_id, "first_finger": "middle"})  # fmt: skip
+    assert fits.edit(session, fit.id, typed).span_in(finger) is None
+    assert fit.span_in("ring" if finger == "middle" else "middle") is not None
+
+
+def test_a_fit_with_a_pitch_and_an_oval_that_are_known_in_part_comes_in_as_a_draft(session: Session, who: str) -> None:
+    made = make_fit()
+    thumb, ring = not_none(made.thumb), not_none(made.ring)
+    half = replace(made, thumb=replace(thumb, oval_deg=None), ring=replace(ring, right_in=None))
+    fit = fits.get_fit(session, take(session, who, open_made(fit=half)).made["fit"][0])
+    assert (fit.hole("thumb").hole_in, fit.hole("ring").forward_in) == (None, None)
+    assert (fit.hole("ring").hole_in, fit.hole("thumb").right_in) == (F(21, 32), F(1, 8))
+    assert fit.hand_notes == (
+        "The card knows in part: thumb hole 15/16 hole, 1/16 wider towards unknown; ring pitch 1/4 reverse, unknown."
+    )
 
 
 def test_an_existing_bowler_gets_what_is_new_and_no_inner_twice(session: Session, who: str) -> None:
