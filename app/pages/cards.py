@@ -9,6 +9,7 @@ from app.errors import InvalidError, ShopError
 from app.models import StatedDepth
 from app.pages.admission import PageDep, PageRouter, Posted, PostedPhoto, RecordId
 from app.pages.render import Page, Shown
+from app.pages.travelling import draw_card
 from app.schemas.cards import CardTakingBackForm, TakingForm
 from app.schemas.forms import SignedForm, read_id
 from app.services import balls, bowlers, card_previews, card_reading, card_takings, card_undoing, changes, shops
@@ -30,6 +31,7 @@ def _load_preview(page: Page, told: Told, bowler_id: int = 0) -> Shown:
         "card": card,
         "text": to_lines(told.opened.data),
         "said": list_words(card),
+        "picture": draw_card(card),
         "preview": card_previews.preview(page.session, told, bowler_id),
         "shop_choices": [(shop.id, shop.name) for shop in known],
         "hardware_choices": card_previews.list_choices(page.session, card),

@@ -14,7 +14,7 @@ from app.errors import NotFoundError, ShopError
 from app.models import IssuedCard
 from app.pages.admission import PageDep, PageRouter, Posted, RecordId
 from app.pages.render import Page, Shown
-from app.pages.travelling import draw_code
+from app.pages.travelling import draw_card, draw_code
 from app.schemas.cards import IssueForm
 from app.services import bowlers, card_contents, card_issues
 
@@ -39,6 +39,7 @@ def _load_card(page: Page, bowler_id: int, hand: str) -> Shown:
         "offered": offered,
         "is_empty": offered.card.fit is None and not offered.card.inners,
         "said": list_words(offered.card),
+        "picture": draw_card(offered.card),
         "inners": card_contents.list_inners(page.session, bowler.id, chosen),
         "too_large": _describe_size(offered),
         "fit": fit,

@@ -8,13 +8,21 @@ from app.cards.envelope import open_card
 from app.cards.texts import to_text
 from app.cards.words import Line, list_short
 from app.models import IssuedCard
+from app.pages.pictures import GripPicture, draw_grip
 from app.pages.render import Page
-from app.services import card_issues
+from app.services import card_grips, card_issues
 
 
 def draw_code(issued: IssuedCard) -> str:
     """Returns the code of an issued card as SVG of its printed size."""
     return to_svg(make_code(to_text(issued.data)))
+
+
+def draw_card(card: Card) -> GripPicture | None:
+    """Returns the grip of a card as a picture, from the card's own numbers; None where it cannot be worked out."""
+    solved = card_grips.solve_grip(card)
+    place = card.fit.hardware if card.fit else None
+    return draw_grip(solved, None if place is None else card.hardware[place].notch_deg) if solved else None
 
 
 @dataclass(frozen=True)

@@ -43,6 +43,10 @@ class Preview:
     is_fit_same: bool
     is_key_other: bool  # the shop that is proposed as its maker is known with another key
 
+    def list_lines(self, kind: str) -> list[Difference]:
+        """Returns the lines of the fit that are new, differ or are the same."""
+        return [line for line in self.fit if line.kind == kind]
+
 
 def preview(session: Session, told: Told, bowler_id: int = 0) -> Preview:
     """Returns what a card would bring to a bowler of ours, to a new one without `bowler_id`."""

@@ -9,9 +9,12 @@ from pathlib import Path
 import pytest
 from PIL import Image
 from playwright.sync_api import Browser, Page, expect
+from sqlalchemy import select
 
+from app.cards.texts import to_lines
 from app.db import open_engine, sessions
 from app.measures.wording import exact
+from app.models import Inner
 from app.schemas.identities import SetupForm
 from app.schemas.systems import DepthForm, SystemForm
 from app.services import depths, inners, shops, systems, visitors
@@ -20,6 +23,7 @@ from seed_demo.world import PASSWORD, PIN, TWIST_LOCK
 from tests.browser.conftest import KeepScreenshot, Shop, opened, serve
 from tests.cards.photographs import CARD_DOTS, photograph
 from tests.conftest import Databases, not_none
+from tests.services.cards import copy_inner, open_made
 
 pytestmark = pytest.mark.once
 TRIMMED_IN, THEIR_DEPTH_IN = Fraction(11, 4), Fraction(87, 32)  # the truth of this simulation, inches
@@ -99,3 +103,52 @@ def assert_predicted(shop: Shop, inner_id: int) -> None:
         low, high = told.flushness.lowest_in - told.half_width_in, told.flushness.highest_in + told.half_width_in
         assert low <= TRUE_PROUD_IN <= high
     engine.dispose()
+
+
+NARROW, TALLEST_PX = {"width": 360, "height": 740}, 2000
+TOLD = "dl.card-words dd"
+
+
+def read_card(page: Page, text: str) -> None:
+    page.goto("/cards/read")
+    page.get_by_label("Or its text").fill(text)
+    page.get_by_role("button", name="Read it").click()
+    expect(page.get_by_text("Read whole.")).to_be_visible()
+
+
+def height_of(page: Page) -> int:
+    return int(page.evaluate("document.documentElement.scrollHeight"))
+
+
+def count_seen(page: Page) -> int:
+    """How many of the card's values can be seen."""
+    return sum(one.is_visible() for one in page.locator(TOLD).all())
+
+
+def add_second_inner(shop: Shop) -> None:
+    engine = open_engine(shop.database)
+    with sessions(engine)() as session, session.begin():
+        copy_inner(session, not_none(session.scalar(select(Inner).where(Inner.bowler_id == 1))))
+    engine.dispose()
+
+
+@pytest.mark.parametrize("scripted", [True, False])
+def test_a_card_of_two_inners_is_short_on_a_telephone_and_whole_on_paper(
+    browser: Browser, shop: Shop, scripted: bool
+) -> None:
+    add_second_inner(shop)
+    with opened(browser, shop, viewport=NARROW, java_script_enabled=scripted) as context:
+        page = context.new_page()
+        read_card(page, to_lines(open_made().data))
+        preview_px, drawn = height_of(page), page.locator(".card-grip svg.grip").count()
+        page.locator("details.card-part > summary").first.click()
+        expect(page.locator("details.card-part dl").first).to_be_visible()
+        page.goto("/bowlers/1/card")
+        page.get_by_role("button", name="Issue revision 1").click()
+        expect(page.get_by_role("heading", name="Revision 1")).to_be_visible()
+        heights = preview_px, height_of(page)
+        drawn += page.locator(".card-grip svg.grip").count()
+        page.emulate_media(media="print")
+        assert count_seen(page) == page.locator(TOLD).count() > 40
+    assert drawn == 2
+    assert max(heights) <= TALLEST_PX, heights
