@@ -37,7 +37,7 @@ LARGEST_FORM = 256 * 1024  # bytes, without a photo
 _PHOTO_TAKES_S = 60
 _MANY_ESCAPES = 10_000  # in a form: decoding them blocks all pages for about 10 ms
 _REST_S = 0.5
-_READS_CODES = "/cards/read"
+READS_CODES = "reads codes"  # the name of a route that looks for a code in a posted picture
 
 
 async def read_posted(request: Request) -> dict[str, str]:
@@ -174,10 +174,10 @@ class Lanes:
     def of(self, request: Request) -> CapacityLimiter:
         if request.method in SAFE_METHODS:
             return self.printing if request.scope["path"].endswith(".pdf") else self.reading
-        path = request.scope["route"].path
-        if path == _READS_CODES and getattr(request.state, "photo", b""):
+        route = request.scope["route"]
+        if route.name == READS_CODES and getattr(request.state, "photo", b""):
             return self.reading_codes
-        return self.signing_in if path in OPEN else self.writing
+        return self.signing_in if route.path in OPEN else self.writing
 
 
 def admit(page: Page) -> None:

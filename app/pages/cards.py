@@ -7,7 +7,7 @@ from app.cards.texts import to_lines
 from app.cards.words import list_words
 from app.errors import InvalidError, ShopError
 from app.models import StatedDepth
-from app.pages.admission import PageDep, PageRouter, Posted, PostedPhoto, RecordId
+from app.pages.admission import READS_CODES, PageDep, PageRouter, Posted, PostedPhoto, RecordId
 from app.pages.render import Page, Shown
 from app.pages.travelling import draw_card
 from app.schemas.cards import CardTakingBackForm, TakingForm
@@ -39,7 +39,7 @@ def _load_preview(page: Page, told: Told, bowler_id: int = 0) -> Shown:
     }
 
 
-@router.post("/read")
+@router.post("/read", name=READS_CODES)
 def read(page: PageDep, photo: PostedPhoto, posted: Posted) -> Response:
     """Tells what a card says; with a `bowler_id`, of a card told already, beside what that bowler has here."""
     bowler_id = read_id(posted.get("bowler_id", ""))

@@ -1,5 +1,6 @@
 """Cards on their pages: issued, printed, read in every way and state, taken in, and keys shown to nobody but owners."""
 
+import inspect
 import io
 import re
 from dataclasses import replace
@@ -7,6 +8,7 @@ from datetime import date, timedelta
 from fractions import Fraction
 
 import pytest
+from fastapi.routing import APIRoute
 from pypdf import PdfReader
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -17,6 +19,8 @@ from app.cards.errors import NoCodeError
 from app.cards.signing import fingerprint, public_key_of
 from app.cards.texts import read_text, to_lines, to_text
 from app.models import Change, Inner, IssuedCard, ShopKey, Staff
+from app.pages import cards, visitor_sets
+from app.pages.admission import READS_CODES
 from app.services import card_reading, shop_keys
 from seed_demo import PASSWORD
 from tests.conftest import Client, not_none
@@ -54,6 +58,18 @@ def test_one_picture_at_a_time_is_decoded(client: Client, who: str, monkeypatch:
     files = {"photo": ("card.png", b"\x89PNG\r\n\x1a\n")}
     assert client.post("/cards/read", {"who": who}, files=files).status_code == 422
     assert (free, lane.total_tokens, lane.available_tokens) == ([0], 1, 1)
+
+
+def test_every_route_that_reads_a_code_off_a_picture_waits_in_the_lane_of_pictures() -> None:
+    """Found in the source: who calls `open_any` with a posted photo bears the name by which the lane is chosen."""
+    named = [route.endpoint.__name__ for router in (cards.router, visitor_sets.router) for route in router.routes
+             if isinstance(route, APIRoute) and route.name == READS_CODES]  # fmt: skip
+    reading = [
+        name
+        for name, of in inspect.getmembers(cards, inspect.isfunction)
+        if "photo" in inspect.signature(of).parameters and "open_any(photo" in inspect.getsource(of)
+    ]
+    assert named == reading == ["read"]
 
 
 def test_what_is_no_card_is_told_at_its_field_and_the_text_stays(client: Client, who: str) -> None:
