@@ -32,10 +32,11 @@ def fold_name(name: str) -> str:
 
 
 def _is_name_taken(session: Session, name: str) -> bool:
-    """Whether a key, a shop with a key, or a shop of ours bears this name, however it is spelled."""
+    """Whether a key, a shop with a key, or a shop of ours bears this name or bore it on a card, however spelled."""
     linked = Shop.id.in_(select(KnownKey.shop_id).where(KnownKey.shop_id.is_not(None)))
     names = [
         *session.scalars(select(KnownKey.name)),
+        *session.scalars(select(ReadCard.maker).distinct()),
         *session.scalars(select(Shop.name).where(linked | Shop.is_ours)),
     ]
     return fold_name(name) in map(fold_name, names)

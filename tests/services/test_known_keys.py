@@ -5,9 +5,11 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.errors import ConflictError, NotFoundError
-from app.models import Change, KnownKey
+from app.models import Change, KnownKey, Shop
 from app.schemas.cards import AcceptanceForm
-from app.services import known_keys
+from app.services import card_reading, known_keys
+from tests.conftest import not_none
+from tests.services.cards import OTHER_KEY, open_made, take
 
 FIRST, SECOND, ELSEWHERE = b"\1" * 32, b"\2" * 32, b"\3" * 32
 
@@ -40,3 +42,19 @@ def test_another_key_under_the_same_name_is_not_trusted_until_it_is_accepted(ses
         known_keys.accept(session, new.id, AcceptanceForm.read(typed | {"version": new.version}))
     with pytest.raises(NotFoundError):
         known_keys.accept(session, 999, AcceptanceForm.read(typed))
+
+
+@pytest.mark.parametrize("name", ["Harbour Lane", "Quay Lane", "The one by the quay", "Qu\u0430y L\u0430ne"])
+def test_a_shop_that_was_renamed_is_guarded_under_every_name_it_bore(session: Session, who: str, name: str) -> None:
+    """Renamed on its own later cards, and here by us: another key under any of these names is warned of."""
+    taken = take(session, who, open_made(), takes_fit="", takes_inners="")
+    take(session, who, open_made(shops=("Quay Lane",), revision=4), takes_fit="", takes_inners="",
+         bowler_id=not_none(taken.bowler_id))  # fmt: skip
+    shop = not_none(session.scalar(select(Shop).where(Shop.name == "Harbour Lane")))
+    shop.name = "The one by the quay"
+    session.flush()
+    assert not_none(known_keys.find_known(session, open_made().public_key)).shop_id == shop.id
+    told = card_reading.tell(session, int(who), open_made(OTHER_KEY, shops=(name,)))
+    assert not_none(told.key).is_changed
+    with pytest.raises(ConflictError):
+        take(session, who, open_made(OTHER_KEY, shops=(name,)), **{"shop-0": str(shop.id)})
