@@ -35,6 +35,11 @@ class Told:
     newer: int
 
     @property
+    def today(self) -> date:
+        """The day that it is here."""
+        return date.today()
+
+    @property
     def is_in_future(self) -> bool:
         return is_in_future(self.opened.card.made_on)
 

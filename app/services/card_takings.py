@@ -82,7 +82,8 @@ def take_in(session: Session, form: TakingForm, told: Told) -> ReadCard:
 def _require_takable(session: Session, form: TakingForm, told: Told) -> None:
     """Raises for a card made in the future, or taken in already, unless the form says again; writers take turns."""
     if told.is_in_future:
-        raise InvalidError(f"This card is dated {told.opened.card.made_on.isoformat()}, which is still to come.")
+        dated, here = told.opened.card.made_on.isoformat(), told.today.isoformat()
+        raise InvalidError(f"This card is dated {dated}, and here it is {here}. Put the clock right, or ask its shop.")
     taken = card_reading.find_taken(session, told.opened.digest)
     if taken and not form.takes_again:
         of = session.get(Bowler, taken.bowler_id) if taken.bowler_id else None

@@ -3,6 +3,7 @@
 import inspect
 import io
 import re
+import sqlite3
 from dataclasses import replace
 from datetime import date, timedelta
 from fractions import Fraction
@@ -10,7 +11,8 @@ from fractions import Fraction
 import pytest
 from fastapi.routing import APIRoute
 from pypdf import PdfReader
-from sqlalchemy import select
+from sqlalchemy import event, func, select
+from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session
 
 from app.cards.codes import make_code, to_png
@@ -18,7 +20,7 @@ from app.cards.envelope import open_card
 from app.cards.errors import NoCodeError
 from app.cards.signing import fingerprint, public_key_of
 from app.cards.texts import read_text, to_lines, to_text
-from app.models import Change, Inner, IssuedCard, ShopKey, Staff
+from app.models import Base, Change, Inner, IssuedCard, ShopKey, Staff
 from app.pages import cards, visitor_sets
 from app.pages.admission import READS_CODES
 from app.services import card_reading, shop_keys
@@ -229,3 +231,66 @@ def test_a_draft_with_one_unknown_span_has_its_pages(client: Client, who: str, s
             assert re.search(r"unknown ring|ring unknown", text_of(answer.text)), page
     assert client.post("/cards/read", {"who": who, "text": to_lines(opened.data)}).status_code == 200
     assert client.post("/bowlers/1/card", {"who": who, "hand": "right"}).status_code == 303
+
+
+def count_rows(session: Session) -> dict[str, int]:
+    counted = {
+        name: session.execute(select(func.count()).select_from(table)).scalar_one()
+        for name, table in Base.metadata.tables.items()
+    }
+    session.rollback()
+    return counted
+
+
+def test_a_write_that_fails_anywhere_leaves_nothing_of_a_card(client: Client, who: str, session: Session) -> None:
+    """Each insert of a taking fails in its turn, as on a full disk; then the same form takes all of it in."""
+    client.post("/cards/read", {"who": who, "text": TEXT})
+    form = {"who": who, "text": TEXT, "bowler_id": "0", "takes_fit": "true", "takes_inners": "true"}
+    form |= {"takes_depths": "true", "key": "one form"}
+    engine, before = client.app.state.engine, count_rows(session)
+    seen, fails_at = 0, 1
+    no_room = OperationalError("", {}, sqlite3.OperationalError("database or disk is full"))
+
+    def fail(_connection: object, _cursor: object, statement: str, *_more: object) -> None:
+        nonlocal seen
+        is_insert = statement.lstrip().upper().startswith("INSERT")
+        seen += is_insert
+        if is_insert and seen == fails_at:
+            raise no_room
+
+    event.listen(engine, "before_cursor_execute", fail)
+    try:
+        while (answer := client.post("/cards/takings", form)).status_code != 303:
+            assert answer.status_code == 507, answer.text[-500:]
+            assert "nothing was saved" in text_of(answer.text)
+            assert count_rows(session) == before, fails_at
+            seen, fails_at = 0, fails_at + 1
+    finally:
+        event.remove(engine, "before_cursor_execute", fail)
+    assert fails_at > 10
+    taken = client.get(answer.headers["location"])
+    assert (taken.status_code, taken.text.count("an inner: how it will sit here")) == (200, 2)
+
+
+def test_a_clock_set_back_by_a_year_is_told_with_what_it_says(
+    client: Client, who: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A card of last month, its depth of today, read where it is a year earlier: told, refused in words, kept for later."""
+
+    class EarlierDate(date):
+        @classmethod
+        def today(cls) -> "EarlierDate":
+            return cls.fromordinal(date.today().toordinal() - 365)
+
+    monkeypatch.setattr(card_reading, "date", EarlierDate)
+    told = read(client, who, text=TEXT)
+    here = EarlierDate.today().isoformat()
+    assert f"Here it is {here}" in told
+    assert "Read whole." in told
+    assert "it is shown, and does not count" in told.lower()
+    form = {"who": who, "text": TEXT, "bowler_id": "0", "takes_fit": "true", "takes_inners": "true"}
+    refused = client.post("/cards/takings", form)
+    assert (refused.status_code, f"here it is {here}" in text_of(refused.text)) == (422, True)
+    assert "Put the clock right" in text_of(refused.text)
+    monkeypatch.undo()
+    assert client.post("/cards/takings", form).status_code == 303
