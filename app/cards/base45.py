@@ -23,7 +23,9 @@ def decode(text: str) -> bytes:
     try:
         values = [_VALUES[character] for character in text]
     except KeyError:
-        raise DamagedError("The text holds a character that no card has.") from None
+        raise DamagedError(
+            "The text holds a character that no card has. Copy all of it once more, and nothing else."
+        ) from None
     parts = []
     for at in range(0, len(values), 3):
         group = values[at : at + 3]

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from app.cards import signing
 from app.cards.contents import Card
-from app.cards.errors import ChangedError, DamagedError, NewerError, TooLargeError
+from app.cards.errors import ChangedError, DamagedError, NewerError, NoCardError, TooLargeError
 from app.cards.packing import pack, unpack
 
 VERSION = 1
@@ -50,7 +50,7 @@ def open_card(data: bytes) -> Opened:
     if data[0] > VERSION:
         raise NewerError("This card is written in a newer format. Bring this program up to date, and read it again.")
     if data[0] < VERSION:
-        raise DamagedError("This is no card.")
+        raise NoCardError("This is another file or text.")
     key, signature, contents = data[1:_KEY], data[_KEY:_HEAD], data[_HEAD:-_CHECKSUM]
     if not signing.is_signed(key, signature, _CONTEXT + data[:_KEY] + contents):
         raise ChangedError("The signature is wrong: this card was changed after the shop made it. Do not use it.")

@@ -13,6 +13,10 @@ class DamagedError(CardError):
     """Something is missing, was misread, or is no card at all."""
 
 
+class NoCardError(DamagedError):
+    """Nothing of a card: another text, or another file."""
+
+
 class ChangedError(CardError):
     """Whole, but its signature does not belong to what it says: somebody changed it."""
 

@@ -9,7 +9,7 @@ import re
 
 from app.cards import base45
 from app.cards.envelope import MOST_BYTES, Opened, open_card
-from app.cards.errors import CardError, DamagedError, TooLargeError
+from app.cards.errors import CardError, DamagedError, NoCardError, TooLargeError
 
 PREFIX = "SPAN:"
 MOST_CHARACTERS = len(PREFIX) + -(-MOST_BYTES * 3 // 2)
@@ -34,19 +34,20 @@ def read_text(text: str) -> Opened:
         raise TooLargeError("This is longer than a card can be.")
     found = re.search(rf"{PREFIX[:-1]}\s*:(.*)", text, re.DOTALL | re.IGNORECASE)
     if not found:
-        raise DamagedError(f"This is no card: a card begins with {PREFIX}")
-    first: CardError | None = None
+        raise NoCardError(f"A card's text begins with {PREFIX} Copy all of it, from there to its end.")
+    errors: list[CardError] = []
     for candidate in _list_candidates(found[1]):
         try:
             return open_card(base45.decode(candidate))
         except CardError as error:
-            first = first or error
-    raise first or DamagedError("This is no card.")
+            errors.append(error)
+    told = (error for error in errors if not isinstance(error, DamagedError))  # a card that was read whole says more
+    raise next(told, errors[0])
 
 
 def _list_candidates(body: str) -> dict[str, None]:
-    """Lists what a text may have been: with the blanks of a code, or with none but `_`."""
+    """Lists what a text may have been: with the blanks of a code unless it has `_`, or with none but `_`."""
     ascii_only = "".join(c.upper() if c.isascii() else c for c in body)
     as_code = re.sub(r"[\r\n\t>]", "", ascii_only)
     as_copied = re.sub(r"[\s>]", "", ascii_only).replace("_", " ")
-    return dict.fromkeys((as_code, as_copied))
+    return dict.fromkeys((as_copied,) if "_" in as_code else (as_code, as_copied))

@@ -8,7 +8,7 @@ from sqlalchemy.orm import Session
 
 from app.cards import contents
 from app.cards.envelope import Opened, open_card
-from app.cards.errors import CardError, DamagedError, NewerError, TooLargeError
+from app.cards.errors import CardError, DamagedError, NewerError, NoCardError, TooLargeError
 from app.cards.photos import read_code
 from app.cards.signing import fingerprint
 from app.cards.texts import PREFIX, read_text
@@ -81,7 +81,7 @@ def _open(data: bytes, text: str) -> Opened:
 
 
 def _name_state(error: CardError) -> str:
-    known = {DamagedError: "Damaged", NewerError: "Newer", TooLargeError: "Too large"}
+    known = {DamagedError: "Damaged", NoCardError: "No card", NewerError: "Newer", TooLargeError: "Too large"}
     return known.get(type(error), "Changed" if type(error).__name__ == "ChangedError" else "No code")
 
 

@@ -47,12 +47,31 @@ def test_a_card_is_read_from_bytes_text_picture_and_quoted_mail(data: bytes, tex
         (with_checksum(b"\x02" + WHOLE[1:]), "Newer"),
         (b"\x01" * 4000, "Too large"),
         (b"", "Take or choose"),
+        (b"%PDF-1.7 " + bytes(200), "Damaged"),
+        (b"\x00" + with_checksum(bytes(200)), "Damaged"),
+        (with_checksum(bytes(200)), "No card"),
     ],
 )
 def test_what_is_no_whole_card_is_told_apart(data: bytes, state: str) -> None:
     with pytest.raises(InvalidError) as told:
         card_reading.open_any(data, "")
     assert next(iter(told.value.fields.values())).message.startswith(state)
+
+
+@pytest.mark.parametrize(
+    ("data", "state"),
+    [
+        (with_checksum(WHOLE[:150] + bytes([WHOLE[150] ^ 1]) + WHOLE[151:]), "Changed"),
+        (with_checksum(b"\x02" + WHOLE[1:]), "Newer"),
+        (WHOLE[:-9], "Damaged: The card was not read whole"),
+        (b"", "No card"),
+    ],
+)
+def test_a_pasted_text_is_told_apart_as_its_bytes_are(data: bytes, state: str) -> None:
+    for text in (to_lines(data), to_text(data)):
+        with pytest.raises(InvalidError) as told:
+            card_reading.open_any(b"", text if data else "See you on Friday")
+        assert told.value.fields["text"].message.startswith(state)
 
 
 def test_an_unknown_shop_is_told_once_and_the_card_known_again(session: Session, who: str) -> None:
