@@ -113,14 +113,19 @@ def _load_card(page: Page, inner_id: int, values: dict[str, str], drilling_id: i
         **_estimate(page, inner, tried),
         "in_drillings": inners.list_drillings(page.session, inner.id),
         "open": inners.list_open(inner),
-        "findings": inners.list_findings(page.session, inner.id),
-        "rim_heights": inner_heights.find_heights(page.session, [inner.id]).get(inner.id),
+        **_load_found(page, inner.id),
         "owners": owner_changes.list_of_thing(page.session, inner),
         "history": changes.list_record_lines(page.session, inner),
         "version": inner.version,
         "values": values,
         "errors": errors,
     }
+
+
+def _load_found(page: Page, inner_id: int) -> dict[str, object]:
+    found = inners.list_findings(page.session, inner_id)
+    holes = [one for one in found if one.what == "thumb_hole"]
+    return {"findings": holes, "rim_heights": inner_heights.pick_brought(found)}
 
 
 def _estimate(page: Page, of: Inner, tried: Sequence[TrialFit]) -> dict[str, Any]:

@@ -1,6 +1,6 @@
 """The heights of an inner's trimmed rim above its seat, as measured on the loose inner here or at another shop."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -45,14 +45,18 @@ def _find_measured(session: Session, inner_ids: Sequence[int]) -> dict[int, RimH
 
 def _find_brought(session: Session, inner_ids: Sequence[int]) -> dict[int, RimHeights]:
     own = (Measurement.inner_id.in_(inner_ids), Measurement.what.in_(PLACES))
-    told: dict[int, dict[str, Measurement]] = {}
+    told: dict[int, list[Measurement]] = {}
     for one in session.scalars(select(Measurement).where(*own).order_by(Measurement.id)):
-        told.setdefault(one.inner_id or 0, {})[one.what] = one
-    whole = {inner_id: of for inner_id, of in told.items() if len(of) == len(PLACES)}
-    return {
-        inner_id: RimHeights(tuple(of[place].value_in for place in PLACES), of["height_12"].note)
-        for inner_id, of in whole.items()
-    }
+        told.setdefault(one.inner_id or 0, []).append(one)
+    return {inner_id: heights for inner_id, of in told.items() if (heights := pick_brought(of))}
+
+
+def pick_brought(measured: Iterable[Measurement]) -> RimHeights | None:
+    """Returns the heights that came with a card last, of an inner's measurements in their order."""
+    last = {one.what: one for one in measured if one.what in PLACES}
+    if len(last) < len(PLACES):
+        return None
+    return RimHeights(tuple(last[place].value_in for place in PLACES), last["height_12"].note)
 
 
 def keep_brought(session: Session, who: int, of: Inner, heights_in: Sequence[Fraction], note: str) -> None:

@@ -195,8 +195,8 @@ def add_finding(session: Session, inner_id: int, form: InnerFindingForm) -> Meas
 
 
 def list_findings(session: Session, inner_id: int) -> Sequence[Measurement]:
-    """Returns an inner's thumb hole as found, oldest first."""
-    found = (Measurement.inner_id == inner_id, Measurement.stage == "found", Measurement.what == "thumb_hole")
+    """Returns the measurements of an inner as found, oldest first."""
+    found = (Measurement.inner_id == inner_id, Measurement.stage == "found")
     query = select(Measurement).where(*found).options(joinedload(Measurement.staff))
     return session.scalars(query.order_by(Measurement.id)).all()
 
