@@ -41,7 +41,7 @@ from app.services.sheet_runs import SheetRuns
 from app.settings import ROOT, Settings
 
 log = logging.getLogger("spanbook")
-LARGEST_BODY = 8 * 1024 * 1024
+LARGEST_BODY = 26 * 1024 * 1024
 
 
 def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:

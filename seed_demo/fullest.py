@@ -4,7 +4,7 @@ from app.models import Bowler, Fit, Inner
 from app.schemas.inners import InnerFindingForm
 from app.schemas.old_holes import OldHoleForm
 from app.schemas.taken_back import TakingBackForm
-from app.services import balls, inners, old_holes, taken_back
+from app.services import inners, old_holes, photos, taken_back
 from seed_demo.bench_hands import COUNTER, DRILLER, Hands
 from seed_demo.past import Story
 from seed_demo.photo import draw_photo
@@ -35,7 +35,7 @@ def live(hands: Hands) -> Story:
     )
     first_fit = hands.fit(hanne, "floor", **MINE)
     league = hands.ball(hanne, "Copper pearl, league", "HK-2201", "15 lb 2 oz", colour="copper and black")
-    balls.add_photo(hands.session, league, int(COUNTER), draw_photo())
+    photos.add_photo(hands.session, league, int(COUNTER), draw_photo())
     first = hands.plan(league, first_fit)
     yield 169.4
     hands.bench(first, "bore", BIT, "2 3/4 collar")

@@ -1,32 +1,26 @@
-"""Reads a card's code off a picture, within bounds of bytes and of dots.
+"""Reads a card's code off a picture, within the bounds of `photos.opening`.
 
-A picture is opened by its header first; what is larger than a telephone makes is refused before it is decoded, and a
-JPEG is decoded at a fraction of its size. Several readings are tried, the plain one first.
+Several readings are tried, the plain one first.
 """
 
-import io
-import struct
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from app.cards.errors import NoCodeError, TooLargeError
 from app.cards.texts import PREFIX
+from app.photos import errors
+from app.photos.opening import open_bounded, turn_upright
 
 if TYPE_CHECKING:
     from PIL import Image
 
-MOST_PICTURE_BYTES = 25 * 2**20
-MOST_DOTS = {"JPEG": 52_000_000, "PNG": 16_000_000, "WEBP": 8_000_000}  # only a JPEG is decoded at a fraction
 _WORKING_DOTS = 2400  # the longer side of what is searched
 _MOST_ENLARGED = 3000
 _SCALES = (2.0, 2.5, 1.5, 0.67, 0.5, 0.33)
-_TOO_MANY_DOTS = "The picture has too many dots. Take a smaller one."
 
 
 def read_code(data: bytes) -> str:
     """Returns the text of the card's code in a picture; raises NoCodeError or TooLargeError."""
-    if len(data) > MOST_PICTURE_BYTES:
-        raise TooLargeError("The picture is larger than 25 MB. Take a smaller one.")
     seen = False
     for picture in _list_attempts(_open_picture(data)):
         for text in _find_codes(picture):
@@ -40,20 +34,16 @@ def read_code(data: bytes) -> str:
 
 def _open_picture(data: bytes) -> "Image.Image":
     """Returns a picture in grey, upright and small enough to work on."""
-    from PIL import Image, ImageOps  # noqa: PLC0415 - costs every start, and only these pages need it
-
     try:
-        opened = Image.open(io.BytesIO(data), formats=tuple(MOST_DOTS))
-        if opened.width * opened.height > MOST_DOTS[opened.format or ""]:
-            raise TooLargeError(_TOO_MANY_DOTS)
-        opened.draft("L", (_WORKING_DOTS, _WORKING_DOTS))
-        grey = _flatten(opened)
-        grey.thumbnail((_WORKING_DOTS, _WORKING_DOTS))
-        return ImageOps.exif_transpose(grey)
-    except (Image.DecompressionBombError, Image.DecompressionBombWarning):
-        raise TooLargeError(_TOO_MANY_DOTS) from None
-    except (OSError, ValueError, SyntaxError, EOFError, KeyError, IndexError, TypeError, OverflowError, struct.error):
-        raise NoCodeError("This is no picture that can be read. JPEG, PNG and WebP can.") from None
+        with open_bounded(data) as opened:
+            opened.draft("L", (_WORKING_DOTS, _WORKING_DOTS))
+            grey = _flatten(opened)
+            grey.thumbnail((_WORKING_DOTS, _WORKING_DOTS))
+            return turn_upright(grey)
+    except errors.TooLargeError as error:
+        raise TooLargeError(error.message) from None
+    except errors.PhotoError as error:
+        raise NoCodeError(error.message) from None
 
 
 def _flatten(opened: "Image.Image") -> "Image.Image":

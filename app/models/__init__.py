@@ -1,7 +1,7 @@
 """The tables. Relationships are never loaded implicitly (`lazy="raise"`): each service names what it loads."""
 
 from app.models.access import ApiToken, Attempt, SentForm, SignIn, TickPass
-from app.models.balls import Ball, Bore, Inner, Photo
+from app.models.balls import Ball, Bore, Inner
 from app.models.base import Base, MadeInShop, now
 from app.models.bits import Bit, BitEvent
 from app.models.bowlers import Bowler, BowlerWord
@@ -15,6 +15,7 @@ from app.models.layouts import AxisPoint, BallMarks, FavouriteLayout, Layout
 from app.models.old_holes import OldHole
 from app.models.owners import Merger, OwnerChange
 from app.models.parts import Part, PartMovement
+from app.models.photos import Photo
 from app.models.sheets import SheetHabit, SheetImport, SheetRow
 from app.models.shops import Rule, Shop, ShopLimit, Staff
 from app.models.studies import Study

@@ -1,13 +1,13 @@
 """Balls, bores and inners.
 
 A bore has its own table: an inner is trimmed in a bore, a drilling has a bore, and a visitor's bore may have no ball
-here. A bore records the hand it was made for. Photos are stored in the database, so that one backup holds everything.
+here. A bore records the hand it was made for.
 """
 
 from datetime import datetime
 from fractions import Fraction
 
-from sqlalchemy import ForeignKey, LargeBinary, String, Text
+from sqlalchemy import ForeignKey, String, Text
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from app.closed_sets import NOTCH_UNASKED, STRAIGHT_UNASKED
@@ -56,19 +56,6 @@ class Ball(MadeInShop, Base):
     def is_circumference_unasked(self) -> bool:
         """Whether the circumference is the shop default because nobody typed one."""
         return not (self.typed or {}).get("circumference") and self.circumference_in == USUAL_CIRCUMFERENCE_IN
-
-
-class Photo(MadeInShop, Base):
-    """A photo of a ball as the bowler brought it."""
-
-    __tablename__ = "photo"
-
-    id: Mapped[int] = mapped_column(primary_key=True)
-    ball_id: Mapped[int] = mapped_column(ForeignKey("ball.id"), index=True)
-    media_type: Mapped[str] = mapped_column(String(20))
-    data: Mapped[bytes] = mapped_column(LargeBinary, deferred=True)
-    staff_id: Mapped[int] = mapped_column(ForeignKey("staff.id"))
-    at: Mapped[datetime] = mapped_column(default=now)
 
 
 class Bore(MadeInShop, Base):

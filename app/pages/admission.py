@@ -27,8 +27,9 @@ from app.db import AT_ONCE, transaction
 from app.errors import AlreadySentError, InvalidError, NotAllowedError, SignedOutError, TooManyTriesError
 from app.models import Staff
 from app.pages.render import SAFE_METHODS, Page, name_session_cookie
+from app.photos.opening import MOST_PICTURE_BYTES
 from app.schemas.forms import LARGEST_ID, read_id
-from app.services import balls, rules, sent_forms, sign_ins
+from app.services import rules, sent_forms, sign_ins
 from app.services.sent_forms import FormKey
 from app.settings import Settings
 
@@ -88,7 +89,7 @@ async def _read_form(request: Request) -> dict[str, str]:
 async def _read_fields(request: Request) -> dict[str, str]:
     async with request.form(max_files=1, max_fields=260) as form:
         sent = form.get("photo")
-        request.state.photo = await sent.read(balls.LARGEST_PHOTO + 1) if isinstance(sent, UploadFile) else b""
+        request.state.photo = await sent.read(MOST_PICTURE_BYTES + 1) if isinstance(sent, UploadFile) else b""
         file = form.get("file")
         request.state.file = (file.filename or "", await file.read()) if isinstance(file, UploadFile) else ("", b"")
         fields = {n: v.replace("\0", "")[:_LONGEST_FIELD] for n, v in form.items() if isinstance(v, str)}

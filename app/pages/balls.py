@@ -24,6 +24,7 @@ from app.services import (
     measurements,
     old_holes,
     owner_changes,
+    photos,
     taken_back,
     ticket_reads,
 )
@@ -80,7 +81,7 @@ def _load_card(page: Page, ball_id: int) -> dict[str, object]:
         "drillings": [(d, measurements.compare_built(d)) for d in drilled],
         "in_force": in_force,
         "is_free": is_in_use and in_force is None,
-        "photos": balls.list_photos(page.session, ball.id),
+        "photos": photos.list_photos(page.session, ball),
         "owners": owner_changes.list_of_thing(page.session, ball),
         "history": changes.list_record_lines(page.session, ball),
         "version": ball.version,
@@ -89,7 +90,7 @@ def _load_card(page: Page, ball_id: int) -> dict[str, object]:
 
 @router.get("/photos/{photo_id}")
 def show_photo(page: PageDep, photo_id: RecordId) -> Response:
-    found = balls.get_photo(page.session, photo_id)
+    found = photos.get_photo(page.session, photo_id)
     return Response(found.data, media_type=found.media_type, headers={"Cache-Control": "private, max-age=86400"})
 
 

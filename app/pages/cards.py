@@ -12,7 +12,7 @@ from app.pages.render import Page, Shown
 from app.pages.travelling import draw_card
 from app.schemas.cards import CardTakingBackForm, TakingForm
 from app.schemas.forms import SignedForm, read_id
-from app.services import balls, bowlers, card_previews, card_reading, card_takings, card_undoing, changes, shops
+from app.services import bowlers, card_previews, card_reading, card_takings, card_undoing, changes, shops
 from app.services.card_reading import Told
 
 router = PageRouter(prefix="/cards")
@@ -45,8 +45,6 @@ def read(page: PageDep, photo: PostedPhoto, posted: Posted) -> Response:
     bowler_id = read_id(posted.get("bowler_id", ""))
     try:
         form = page.read(SignedForm, posted)
-        if len(photo) > balls.LARGEST_PHOTO:
-            raise InvalidError.at("photo", "Too large: take a picture of at most 6 MB.")
         opened = card_reading.open_any(photo, posted.get("text", ""))
         if bowler_id is None:
             told = card_reading.tell(page.session, form.who, opened)

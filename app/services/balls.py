@@ -1,16 +1,16 @@
-"""A bowler's balls and their photos."""
+"""A bowler's balls."""
 
 from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
 
 from sqlalchemy import bindparam, select
-from sqlalchemy.orm import Session, joinedload, undefer
+from sqlalchemy.orm import Session, joinedload
 
 from app.db import load_one
-from app.errors import ConflictError, InvalidError, NotFoundError
+from app.errors import ConflictError, NotFoundError
 from app.measures.reading import Reading
-from app.models import Ball, Bore, Bowler, Drilling, Photo, Ticket, now
+from app.models import Ball, Bore, Bowler, Drilling, Ticket, now
 from app.models.balls import USUAL_CIRCUMFERENCE_IN
 from app.schemas.balls import BallForm, RetirementForm
 from app.schemas.forms import typed_texts
@@ -97,43 +97,6 @@ def retire(session: Session, ball_id: int, form: RetirementForm) -> Ball:
 def read_circumference_in(typed: Reading[Fraction]) -> Fraction | None:
     """Returns a typed circumference: the shop default for an empty field, None for an unknown one."""
     return None if typed.state == "unknown" else typed.value or USUAL_CIRCUMFERENCE_IN
-
-
-LARGEST_PHOTO = 6 * 1024 * 1024
-_KINDS = {b"\xff\xd8\xff": "image/jpeg", b"\x89PNG\r\n\x1a\n": "image/png"}
-
-
-def detect_media_type(data: bytes) -> str:
-    """Returns the media type of a photo from its first bytes, not its name; raises InvalidError for others."""
-    if len(data) > LARGEST_PHOTO:
-        raise InvalidError.at("photo", "That photo is too large: at most 6 MB.")
-    found = next((kind for start, kind in _KINDS.items() if data.startswith(start)), "")
-    if not found:
-        raise InvalidError.at("photo", "That is no photo that can be kept: JPEG or PNG.")
-    return found
-
-
-def add_photo(session: Session, of: Ball, who: int, data: bytes) -> Photo:
-    """Stores a photo of a ball; raises InvalidError for a large file or one that is no photo."""
-    added = Photo(ball_id=of.id, media_type=detect_media_type(data), data=data, staff_id=who)
-    changes.add_record(session, who, added, f"photo of {of.label}", bowler=of.bowler_id)
-    return added
-
-
-def list_photos(session: Session, ball_id: int) -> Sequence[Photo]:
-    """Returns a ball's photos without their data, oldest first."""
-    return session.scalars(select(Photo).where(Photo.ball_id == ball_id).order_by(Photo.id)).all()
-
-
-_DATA = undefer(Photo.data)
-
-
-def get_photo(session: Session, photo_id: int) -> Photo:
-    """Returns a photo with its data; raises NotFoundError."""
-    found = load_one(session, Photo, photo_id, _DATA)
-    if found is None:
-        raise NotFoundError("There is no such photo.")
-    return found
 
 
 def _read_values(form: BallForm) -> dict[str, Any]:

@@ -73,7 +73,7 @@ def _open(data: bytes, text: str) -> Opened:
         if not text.strip():
             raise InvalidError.at("text", "Take or choose a picture, choose a file, or paste the text of a card.")
         return read_text(text)
-    if data.startswith(_PICTURES):
+    if data.startswith(_PICTURES) or data[4:8] == b"ftyp":  # the latter begins a HEIC: ISO/IEC 14496-12
         return read_text(read_code(data))
     if data[:2000].lstrip(b"\xef\xbb\xbf \r\n\t>").upper().startswith(PREFIX.encode()):
         return read_text(data.decode("utf-8", "replace"))

@@ -10,9 +10,10 @@ from app.errors import InvalidError, NotAllowedError, NotFoundError
 from app.models import Shop, Staff
 from app.schemas.identities import PersonForm, SetupForm
 from app.schemas.shops import LookForm, MergerForm, ShopForm, UnmergingForm
-from app.services import accounts, balls, changes, shop_keys
+from app.services import accounts, changes, shop_keys
 
 LARGEST_PICTURE = 60_000  # bytes: every page shows it
+_KINDS = {b"\xff\xd8\xff": "image/jpeg", b"\x89PNG\r\n\x1a\n": "image/png"}
 
 
 def get_our_shop(session: Session) -> Shop | None:
@@ -131,11 +132,19 @@ def change_look(session: Session, shop_id: int, form: LookForm, picture: bytes) 
         raise InvalidError.at("accent", "Only a shop of the chain has pages of its own.")
     if len(picture) > LARGEST_PICTURE:
         raise InvalidError.at("photo", f"That picture is too large: at most {LARGEST_PICTURE // 1000} kB.")
-    kind = balls.detect_media_type(picture) if picture else "" if form.takes_picture_away else changed.picture_type
+    kind = _detect_kind(picture) if picture else "" if form.takes_picture_away else changed.picture_type
     changes.revise(session, form.who, changed, {"accent": form.accent, "picture_type": kind})
     if picture or form.takes_picture_away:
         changed.picture = picture or None
     return changed
+
+
+def _detect_kind(picture: bytes) -> str:
+    """Returns the media type of a picture from its first bytes, not its name; raises InvalidError for others."""
+    found = next((kind for start, kind in _KINDS.items() if picture.startswith(start)), "")
+    if not found:
+        raise InvalidError.at("photo", "That is no picture that can be kept: JPEG or PNG.")
+    return found
 
 
 def get_picture(session: Session, shop_id: int) -> tuple[bytes, str]:

@@ -19,6 +19,7 @@ from app.services import (
     changes,
     drillings,
     inners,
+    photos,
     squads,
     ticket_links,
     ticket_reads,
@@ -44,7 +45,7 @@ def take_in(session: Session, form: TicketForm, photo: bytes = b"") -> Ticket:
     )
     store_new(session, form.who, taken, thing)
     if photo and isinstance(thing, Ball):
-        balls.add_photo(session, thing, form.who, photo)
+        photos.add_photo(session, thing, form.who, photo)
     return taken
 
 

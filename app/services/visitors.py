@@ -26,6 +26,7 @@ from app.services import (
     drillings,
     inners,
     inners_in_bores,
+    photos,
     shop_limits,
     shops,
     systems,
@@ -55,7 +56,7 @@ def take_in(session: Session, form: VisitorForm, photo: bytes = b"") -> Inner:
         ball = _add_ball(session, form, bowler, bore, shop)
         drilling = _add_drilling(session, form, ball, bore, shop, system)
         if photo:
-            balls.add_photo(session, ball, form.who, photo)
+            photos.add_photo(session, ball, form.who, photo)
     _observe(session, form, bore, shop, system, drilling)
     taken = Inner(
         bowler_id=bowler.id,

@@ -3,11 +3,9 @@
 import contextlib
 import io
 import random
-import struct
 import subprocess
 import sys
 import tracemalloc
-import zlib
 from collections.abc import Callable
 
 import pytest
@@ -17,10 +15,12 @@ from PIL import Image
 from app.cards.codes import make_code, to_png
 from app.cards.envelope import seal_card
 from app.cards.errors import CardError, NoCodeError, TooLargeError
-from app.cards.photos import MOST_PICTURE_BYTES, read_code
+from app.cards.photos import read_code
 from app.cards.texts import read_text, to_text
+from app.photos.opening import MOST_PICTURE_BYTES
 from tests.cards.made import PRIVATE_KEY, make_card
 from tests.cards.photographs import lay_on_card, photograph, print_label
+from tests.photos.made import head_png
 
 TEXT = to_text(seal_card(make_card(), PRIVATE_KEY))
 CODE = make_code(TEXT)
@@ -115,18 +115,6 @@ def test_a_picture_that_is_cut_short_or_damaged_is_refused_or_read() -> None:
                 assert read_code(bytes(broken)) == TEXT
 
 
-def _png_of(wide: int, high: int) -> bytes:
-    """The head of a PNG of so many dots, with hardly any data: W3C PNG, second edition, section 11.2.2."""
-
-    def chunk(kind: bytes, data: bytes) -> bytes:
-        return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
-
-    head = struct.pack(">IIBBBBB", wide, high, 8, 2, 0, 0, 0)
-    return (
-        b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", zlib.compress(bytes(1000))) + chunk(b"IEND", b"")
-    )
-
-
 @pytest.mark.parametrize(
     "size", [(4001, 4001), (6000, 6000), (12_000, 9000), (40_000, 40_000), (2**31 - 1, 1), (1, 30_000_000)]
 )
@@ -134,7 +122,7 @@ def test_a_picture_of_too_many_dots_is_refused_before_it_is_decoded(size: tuple[
     tracemalloc.start()
     try:
         with pytest.raises(TooLargeError):
-            read_code(_png_of(*size))
+            read_code(head_png(*size))
         assert tracemalloc.get_traced_memory()[1] < 2_000_000
     finally:
         tracemalloc.stop()

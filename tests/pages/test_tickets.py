@@ -16,7 +16,7 @@ from app.pages.ticket_views import list_promises
 from app.schemas.tickets import TicketForm
 from tests.conftest import Client, CountQueries, not_none, signed_in
 from tests.pages.test_pages import text_of
-from tests.services.test_tickets import PNG
+from tests.photos.made import make_picture, write
 
 TAKEN_IN = {"bowler_id": "1", "thing": "ball:1", "what": "thumb", "promised": "2099-05-02T10:00"}
 
@@ -99,7 +99,7 @@ def test_a_refused_intake_opens_the_fold_for_what_failed_in_it_alone(client: Cli
     assert is_open(thing="new") is False  # what the ball is called stands above it
     assert is_open(promised="2020-01-01T10:00") is True
     assert is_open(priority="first") is True
-    assert is_open(PNG, thing="new") is True  # a browser sends no photo again by itself
+    assert is_open(write(make_picture(), "PNG"), thing="new") is True  # a browser sends no photo again by itself
 
 
 @pytest.mark.parametrize(

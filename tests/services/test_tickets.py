@@ -13,10 +13,9 @@ from app.schemas.balls import RetirementForm
 from app.schemas.tickets import TicketForm
 from app.services import balls, tickets
 from tests.conftest import not_none
+from tests.photos.made import make_picture, write
 from tests.services.floor_hands import Floor
 from tests.services.test_ticket_links import planned
-
-PNG = b"\x89PNG\r\n\x1a\n" + b"0" * 20
 
 
 @pytest.fixture
@@ -162,8 +161,8 @@ def test_a_drilling_under_way_is_taken_up_with_the_ticket(floor: Floor, plan: Dr
 
 def test_a_photo_comes_with_the_ball(session: Session, floor: Floor, blue: Ball, who: str) -> None:
     form = TicketForm.read({"who": who, "thing": f"ball:{blue.id}", "what": "check"})
-    tickets.take_in(session, form, PNG)
-    assert session.scalars(select(Photo.media_type).where(Photo.ball_id == blue.id)).all() == ["image/png"]
+    tickets.take_in(session, form, write(make_picture(), "PNG"))
+    assert session.scalars(select(Photo.media_type).where(Photo.ball_id == blue.id)).all() == ["image/jpeg"]
     with pytest.raises(InvalidError):
         tickets.take_in(session, form, b"GIF89a")
 
