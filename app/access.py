@@ -41,6 +41,8 @@ COUNTER_WRITES = OWN_ACCOUNT | {
     "/visitors",
     "/visitors/set",
     "/troubles",
+    "/photos/of/{noun}/{record_id}",
+    "/photos/{photo_id}/removal",
     "/parts/{part_id}/deliveries",
     "/demo/tips",
     "/cards/read",

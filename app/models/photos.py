@@ -6,6 +6,7 @@ from sqlalchemy import CheckConstraint, ForeignKey, LargeBinary, String
 from sqlalchemy.orm import Mapped, mapped_column
 
 from app.models.base import Base, MadeInShop, now
+from app.photos.cleaning import LONGEST_OF_THUMBNAIL
 
 _OWNERS = ("ball_id", "fit_id", "inner_id", "trouble_id")
 _IS_OF_ONE = " + ".join(f"CASE WHEN {name} IS NULL THEN 0 ELSE 1 END" for name in _OWNERS) + " = 1"
@@ -32,3 +33,11 @@ class Photo(MadeInShop, Base):
     height: Mapped[int | None]
     staff_id: Mapped[int] = mapped_column(ForeignKey("staff.id"))
     at: Mapped[datetime] = mapped_column(default=now)
+
+    @property
+    def thumbnail_size(self) -> tuple[int, int] | None:
+        """Width and height of the thumbnail, so that a page holds its place; None where that is unknown."""
+        if not self.width or not self.height:
+            return None
+        times = min(1.0, LONGEST_OF_THUMBNAIL / max(self.width, self.height))
+        return max(1, round(self.width * times)), max(1, round(self.height * times))

@@ -29,7 +29,7 @@ from app.models import Staff
 from app.pages.render import SAFE_METHODS, Page, name_session_cookie
 from app.photos.opening import MOST_PICTURE_BYTES
 from app.schemas.forms import LARGEST_ID, read_id
-from app.services import rules, sent_forms, sign_ins
+from app.services import photos, rules, sent_forms, sign_ins
 from app.services.sent_forms import FormKey
 from app.settings import Settings
 
@@ -39,6 +39,7 @@ _PHOTO_TAKES_S = 60
 _MANY_ESCAPES = 10_000  # in a form: decoding them blocks all pages for about 10 ms
 _REST_S = 0.5
 READS_CODES = "reads codes"  # the name of a route that looks for a code in a posted picture
+_KEEPS_PHOTOS = {"/tickets", "/visitors/set", "/photos/of/{noun}/{record_id}"}
 
 
 async def read_posted(request: Request) -> dict[str, str]:
@@ -53,15 +54,34 @@ async def read_posted(request: Request) -> dict[str, str]:
 
 async def _read_posted(request: Request) -> dict[str, str]:
     if not _is_large(request):
-        return await _read_form(request)
+        fields = await _read_form(request)
+        await _clean_photo(request)
+        return fields
     if not request.cookies.get(name_session_cookie(request)):
         raise SignedOutError()
     async with request.app.state.lanes.large_bodies:
         try:
             with fail_after(_PHOTO_TAKES_S):
-                return await _read_form(request)
+                fields = await _read_form(request)
         except TimeoutError:
             raise HTTPException(408, "The photo came too slowly. Send it again, or leave it out.") from None
+        await _clean_photo(request)  # here, so that few large pictures are held at once
+        return fields
+
+
+async def _clean_photo(request: Request) -> None:
+    """Makes a photo that is to be kept anew, before the transaction begins: other writers would wait for it."""
+    if request.scope["route"].path in _KEEPS_PHOTOS and request.state.photo:
+        lane = request.app.state.lanes.pictures
+        request.state.photo = await to_thread.run_sync(_clean_for, request, request.state.photo, limiter=lane)
+
+
+def _clean_for(request: Request, data: bytes) -> photos.Sent:
+    """Returns what is made of a photo; of a browser that nobody has signed in nothing is decoded."""
+    state, token = request.app.state, request.cookies.get(name_session_cookie(request), "")
+    with state.sessions(bind=state.reader) as session:
+        found = sign_ins.find_present(session, token, state.settings.sign_in_lifetime) if token else None
+    return photos.clean_sent(data) if found else b""
 
 
 def _is_large(request: Request) -> bool:
@@ -100,6 +120,12 @@ async def _read_fields(request: Request) -> dict[str, str]:
 async def read_photo(request: Request, _fields: "Posted") -> bytes:
     """Returns the photo posted with a form; empty without one."""
     return bytes(request.state.photo)
+
+
+async def read_picture(request: Request, _fields: "Posted") -> photos.Sent:
+    """Returns what was made of the photo posted with a form; empty without one."""
+    made: photos.Sent = request.state.photo
+    return made
 
 
 async def read_file(request: Request, _fields: "Posted") -> tuple[str, bytes]:
@@ -170,14 +196,14 @@ class Lanes:
         self.noting = CapacityLimiter(1)
         self.large_bodies = CapacityLimiter(3)
         self.escaped_forms = CapacityLimiter(1)
-        self.reading_codes = CapacityLimiter(1)  # a picture of any kind is over 100 MB while it is decoded
+        self.pictures = CapacityLimiter(1)  # a picture of any kind is over 100 MB while it is decoded
 
     def of(self, request: Request) -> CapacityLimiter:
         if request.method in SAFE_METHODS:
             return self.printing if request.scope["path"].endswith(".pdf") else self.reading
         route = request.scope["route"]
         if route.name == READS_CODES and getattr(request.state, "photo", b""):
-            return self.reading_codes
+            return self.pictures
         return self.signing_in if route.path in OPEN else self.writing
 
 
@@ -268,6 +294,7 @@ RecordId = Annotated[int, Path(ge=1, le=LARGEST_ID)]
 
 
 PostedPhoto = Annotated[bytes, Depends(read_photo)]
+PostedPicture = Annotated[photos.Sent, Depends(read_picture)]
 PostedFile = Annotated[tuple[str, bytes], Depends(read_file)]
 PageDep = Page  # a handler's first parameter
 Posted = Annotated[dict[str, str], Depends(read_posted)]

@@ -12,6 +12,7 @@ from app.models import Ball, OldHole, now
 from app.models.balls import USUAL_CIRCUMFERENCE_IN
 from app.pages import pictures, ticket_views
 from app.pages.admission import PageDep, PageRouter, Posted, RecordId
+from app.pages.photos import load_photos
 from app.pages.render import Page
 from app.schemas.balls import BallForm, RetirementForm
 from app.schemas.old_holes import OldHoleForm
@@ -24,7 +25,6 @@ from app.services import (
     measurements,
     old_holes,
     owner_changes,
-    photos,
     taken_back,
     ticket_reads,
 )
@@ -81,17 +81,11 @@ def _load_card(page: Page, ball_id: int) -> dict[str, object]:
         "drillings": [(d, measurements.compare_built(d)) for d in drilled],
         "in_force": in_force,
         "is_free": is_in_use and in_force is None,
-        "photos": photos.list_photos(page.session, ball),
+        "shown": load_photos(page, ball),
         "owners": owner_changes.list_of_thing(page.session, ball),
         "history": changes.list_record_lines(page.session, ball),
         "version": ball.version,
     }
-
-
-@router.get("/photos/{photo_id}")
-def show_photo(page: PageDep, photo_id: RecordId) -> Response:
-    found = photos.get_photo(page.session, photo_id)
-    return Response(found.data, media_type=found.media_type, headers={"Cache-Control": "private, max-age=86400"})
 
 
 @router.get("/balls/{ball_id}/edit")

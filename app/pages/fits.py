@@ -8,6 +8,7 @@ from app.measures.wording import exact
 from app.models import Fit
 from app.pages import overlays, pictures
 from app.pages.admission import PageDep, PageRouter, Posted, QueryId, RecordId
+from app.pages.photos import load_photos
 from app.pages.render import Page
 from app.schemas.fits import FitForm, FitSpecification, InForceForm, RevisionForm, TransferForm
 from app.schemas.forms import read_id
@@ -137,6 +138,7 @@ def _load_card(page: Page, fit_id: int) -> dict[str, Any]:
         "digits": fit.digits,
         "depths": grips.read_hole_depths(fit),
         "is_sleeve_unknown": grips.is_sleeve_unknown(fit.system),
+        "shown": load_photos(page, fit),
         "history": changes.list_record_lines(page.session, fit),
         "version": fit.version,
     }

@@ -12,6 +12,7 @@ from app.measures.reading import CIRCUMFERENCE
 from app.models import Inner, TrialFit
 from app.pages import charts
 from app.pages.admission import PageDep, PageRouter, Posted, QueryId, RecordId
+from app.pages.photos import load_photos
 from app.pages.render import Page
 from app.schemas.balls import RetirementForm
 from app.schemas.forms import read_id
@@ -114,6 +115,7 @@ def _load_card(page: Page, inner_id: int, values: dict[str, str], drilling_id: i
         "in_drillings": inners.list_drillings(page.session, inner.id),
         "open": inners.list_open(inner),
         **_load_found(page, inner.id),
+        "shown": load_photos(page, inner),
         "owners": owner_changes.list_of_thing(page.session, inner),
         "history": changes.list_record_lines(page.session, inner),
         "version": inner.version,

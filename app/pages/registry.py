@@ -34,6 +34,7 @@ from app.pages import (
     passports,
     people,
     personal,
+    photos,
     prints,
     quality,
     regulations,
@@ -85,6 +86,7 @@ PAGES = (
     strips,
     studies,
     troubles,
+    photos,
     passports,
     issued_cards,
     cards,
@@ -103,4 +105,4 @@ PAGES = (
     demos,
     first_day,
 )
-WITH_PHOTO = (visitor_sets, tickets, cards, moving_in)
+WITH_PHOTO = (visitor_sets, tickets, photos, cards, moving_in)

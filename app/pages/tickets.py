@@ -9,7 +9,7 @@ from app.closed_sets import DRILLS, WAIT_KIND_WORDS
 from app.errors import NotFoundError, ShopError
 from app.models import Ball, Bowler, Ticket, now
 from app.pages import ticket_views
-from app.pages.admission import PageDep, PageRouter, Posted, PostedPhoto, QueryId, RecordId
+from app.pages.admission import PageDep, PageRouter, Posted, PostedPicture, QueryId, RecordId
 from app.pages.formats import format_promise
 from app.pages.prints import answer_print, make_qr_code
 from app.pages.render import Page
@@ -82,7 +82,7 @@ def show_intake(page: PageDep, bowler_id: QueryId | None = None, thing: str = ""
 
 
 @router.post("")
-def take_in(page: PageDep, photo: PostedPhoto, posted: Posted) -> Response:
+def take_in(page: PageDep, photo: PostedPicture, posted: Posted) -> Response:
     bowler_id = read_id(posted.get("bowler_id", ""))
     try:
         taken = tickets.take_in(page.session, page.read(TicketForm, posted), photo)

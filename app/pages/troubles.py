@@ -6,7 +6,7 @@ from app.errors import ShopError
 from app.pages.admission import PageDep, PageRouter, Posted, QueryId
 from app.pages.render import Page
 from app.schemas.troubles import TroubleForm
-from app.services import systems, troubles
+from app.services import photos, systems, troubles
 
 router = PageRouter(prefix="/troubles")
 
@@ -17,6 +17,7 @@ def _load_log(page: Page, values: dict[str, str]) -> dict[str, Any]:
         "lines": lines,
         "counts": troubles.count_by_cause(lines),
         "kinds": troubles.KINDS,
+        "photos_of": photos.count_of_troubles(page.session),
         "systems": systems.list_systems(page.session),
         "values": values,
     }

@@ -4,7 +4,7 @@ from urllib.parse import urlencode
 from fastapi import Response
 
 from app.errors import ShopError
-from app.pages.admission import PageDep, PageRouter, Posted, PostedPhoto, QueryId
+from app.pages.admission import PageDep, PageRouter, Posted, PostedPicture, QueryId
 from app.pages.render import Page
 from app.schemas.forms import SignedForm, read_id
 from app.schemas.inners import VisitorForm
@@ -38,7 +38,7 @@ def show_set(page: PageDep, row: QueryId | None = None) -> Response:
 
 
 @router.post("")
-def take_in(page: PageDep, photo: PostedPhoto, posted: Posted) -> Response:
+def take_in(page: PageDep, photo: PostedPicture, posted: Posted) -> Response:
     row_id = read_id(posted.get("row_id", ""))
     try:
         taken = visitor_sets.take_in(page.session, page.read(VisitorForm, posted), row_id, photo)

@@ -76,7 +76,7 @@ def _select_parts(ids: Sequence[int]) -> dict[str, Part]:
         "fit holes": (FitHole, FitHole.fit_id.in_(fits)),
         "balls": (Ball, Ball.bowler_id.in_(ids)),
         "old holes": (OldHole, OldHole.ball_id.in_(balls)),
-        "photos": (Photo, Photo.ball_id.in_(balls)),
+        "photos": (Photo, or_(*_are_photos(balls, fits, inners, drillings))),
         "drillings": (Drilling, drilled),
         "steps": (DrillingStep, DrillingStep.drilling_id.in_(drillings)),
         "stops": (BenchStop, BenchStop.drilling_id.in_(drillings)),
@@ -97,6 +97,14 @@ def _select_parts(ids: Sequence[int]) -> dict[str, Part]:
         "mergers": (Merger, or_(Merger.kept_id.in_(ids), Merger.gone_id.in_(ids))),
         "history": (Change, or_(Change.bowler_id.in_(ids), (Change.noun == "bowler") & Change.noun_id.in_(ids))),
     }
+
+
+def _are_photos(*owners: Select[int]) -> list[ColumnElement[bool]]:
+    """The photos of these balls, fits and inners, and of troubles with these drillings."""
+    balls, fits, inners, drillings = owners
+    troubles = select(Trouble.id).where(Trouble.drilling_id.in_(drillings))
+    of = (Photo.ball_id.in_(balls), Photo.fit_id.in_(fits), Photo.inner_id.in_(inners), Photo.trouble_id.in_(troubles))
+    return list(of)
 
 
 def _was_taken_in_of(ids: Sequence[int]) -> ColumnElement[bool]:

@@ -24,10 +24,11 @@ from app.services import (
     ticket_links,
     ticket_reads,
 )
+from app.services.photos import Sent
 from app.services.ticket_stages import ENDED, OPEN
 
 
-def take_in(session: Session, form: TicketForm, photo: bytes = b"") -> Ticket:
+def take_in(session: Session, form: TicketForm, photo: Sent = b"") -> Ticket:
     """Takes work in; a ball that is not recorded yet is added with it. Raises InvalidError or ConflictError."""
     squad = squads.find_for_ticket(session, form.squad_id, session.info.get("shop_id"))
     promised_at = form.promised_at or (squads.promised_for(squad) if squad else None)

@@ -12,6 +12,7 @@ from app.errors import InvalidError
 from app.models import Ball, Bore, Drilling, Inner, IntakeRow, now
 from app.schemas.inners import VisitorForm
 from app.services import bowler_words, bowlers, changes, shops, visitors
+from app.services.photos import Sent
 
 CARRIED = ("hand", "shop_id", "system_id", "outside", "bore_pitch", "obtained", "datum", "depth", "notch")
 _SHOWN = 8  # rows taken in that stand above the open one
@@ -22,7 +23,7 @@ _KEPT = (
 )
 
 
-def take_in(session: Session, form: VisitorForm, row_id: int | None, photo: bytes = b"") -> Inner:
+def take_in(session: Session, form: VisitorForm, row_id: int | None, photo: Sent = b"") -> Inner:
     """Saves a row; a bowler whose exact name is recorded once counts as that bowler. Raises InvalidError."""
     known = _find_same_bowler(session, form)
     taken = visitors.take_in(session, form.model_copy(update={"bowler_id": known}) if known else form, photo)

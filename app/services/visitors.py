@@ -34,12 +34,13 @@ from app.services import (
 )
 from app.services.inners_in_bores import InnerInBore, KnownBore
 from app.services.known_depths import ShopDepth
+from app.services.photos import Sent
 from app.services.shop_limits import SetLimit
 from app.services.target_depths import TargetDepth
 from app.services.unsettled import Unsettled
 
 
-def take_in(session: Session, form: VisitorForm, photo: bytes = b"") -> Inner:
+def take_in(session: Session, form: VisitorForm, photo: Sent = b"") -> Inner:
     """Adds a visitor's inner with its bore, ball and photo, and a new bowler or shop; raises InvalidError."""
     if photo and not form.ball_label:
         raise InvalidError.at("ball_label", "Name the ball that the photo shows.")

@@ -64,6 +64,10 @@ ROUTES = {
     ("POST", "/bowlers/{bowler_id}/balls"): (COUNTER, 422),
     ("GET", "/balls/{ball_id}"): (COUNTER, 200),
     ("GET", "/photos/{photo_id}"): (COUNTER, 404),
+    ("GET", "/photos/{photo_id}/thumbnail"): (COUNTER, 404),
+    ("POST", "/photos/{photo_id}/removal"): (COUNTER, 404),
+    ("GET", "/photos/of/{noun}/{record_id}"): (COUNTER, 200),
+    ("POST", "/photos/of/{noun}/{record_id}"): (COUNTER, 422),
     ("GET", "/balls/{ball_id}/edit"): (COUNTER, 200),
     ("POST", "/balls/{ball_id}"): (COUNTER, 422),
     ("POST", "/balls/{ball_id}/retirement"): (COUNTER, 409),
@@ -308,7 +312,13 @@ TOKEN_ROUTES = {
     ("POST", "/api/v1/bowlers"): (WRITE, 422),
     ("GET", "/api/v1/shops/{shop_id}/depths"): (READ, 200),
 }
-RECORDS = {"shop_id": "2", "staff_id": "3", "kind": "span", "name": "tolerance"}  # of the demo; any other is number 1
+RECORDS = {
+    "shop_id": "2",
+    "staff_id": "3",
+    "kind": "span",
+    "name": "tolerance",
+    "noun": "ball",
+}  # of the demo; any other is number 1
 QUERIES = {
     "/api/v1/bowlers": "?q=anna",
     "/fits/{fit_id}/comparison": "?other=2",

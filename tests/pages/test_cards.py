@@ -50,7 +50,7 @@ def test_a_picture_and_a_file_are_read(client: Client, who: str, name: str, data
 
 def test_one_picture_at_a_time_is_decoded(client: Client, who: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """While a picture is looked at, the lane of pictures is full; a text takes no place in it."""
-    lane, free = client.app.state.lanes.reading_codes, []
+    lane, free = client.app.state.lanes.pictures, []
 
     def look(data: bytes) -> str:
         free.append(lane.available_tokens)

@@ -187,6 +187,8 @@ NO_HISTORY = {
     "/moving-in",
     *(f"/moving-in/{{}}/{step}" for step in ("columns", "conventions", "dry-run", "import", "going-on", "taking-back")),
     "/moving-in/{}/rows/{}",
+    "/photos/of/{}/{}",
+    "/photos/{}/removal",
 }  # tested where these are
 
 
