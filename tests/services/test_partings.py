@@ -61,7 +61,8 @@ def make_bowler(session: Session, chance: random.Random, name: str) -> Bowler:
         session.add(ball)
         session.flush()
         session.add(Photo(ball_id=ball.id, media_type="image/png", data=chance.randbytes(40), staff_id=1))
-        add_inner(session, of, chance.randrange(9))
+        own = add_inner(session, of, chance.randrange(9))
+        session.add(Photo(inner_id=own.id, media_type="image/jpeg", data=chance.randbytes(40), staff_id=1))
     bowler_words.index_bowler(session, of)
     session.flush()
     return of
@@ -75,6 +76,7 @@ def add_fit(session: Session, of: Bowler, hand: str, revision: int, state: str) 
     )  # fmt: skip
     session.add(made)
     session.flush()
+    session.add(Photo(fit_id=made.id, media_type="image/jpeg", data=b"of a fit", staff_id=1))
     return made
 
 
