@@ -22,7 +22,7 @@ SHEETS = (
 )
 PAGES = (
     "/", "/?q=johnson", "/bowlers/new", "/bowlers/1", "/bowlers/1/edit", "/bowlers/2/fits/new", "/bowlers/1/sits", "/bowlers/9/sits", "/fits/1", "/fits/2",
-    "/fits/2/edit", "/fits/1/comparison?other=2", "/bowlers/1/balls/new", "/balls/1", "/balls/1/edit", "/balls/1/old-holes/new",
+    "/fits/2/edit", "/fits/1/comparison?other=2", "/bowlers/1/balls/new", "/balls/1", "/photos/of/ball/1", "/balls/1/edit", "/balls/1/old-holes/new",
     "/balls/1/drillings/new", "/drillings/1", "/drillings/2", "/drillings/3", "/drillings/4", "/bowlers/1/inners/new",
     "/drillings/1/bench", "/drillings/3/bench", "/drillings/4/bench", "/drillings/1/comparison?other=2", "/fits/1/transfer",
     "/fits/1/transfer?system_id=&middle_cut=1", "/systems/1/route", *SHEETS,

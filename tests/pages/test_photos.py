@@ -11,7 +11,6 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.models import Bowler, Change, Photo
-from app.pages import admission
 from app.photos.cleaning import CleanPhoto
 from app.photos.errors import PhotoError
 from app.services import photos
@@ -110,7 +109,7 @@ def test_a_photo_is_taken_back_with_a_reason(client: Client, who: str, session: 
     ]
 
 
-def test_the_counter_takes_back_only_its_own(client: Client, who: str, session: Session, app: object) -> None:
+def test_the_counter_takes_back_only_its_own(client: Client, who: str, session: Session) -> None:
     add(client, who)
     number = not_none(session.scalar(select(Photo.id).where(Photo.fit_id == 1)))
     session.rollback()
@@ -174,19 +173,17 @@ def test_five_photos_at_once_are_all_kept_and_made_one_at_a_time(
             writers.append(True)
         return clean(data)
 
-    monkeypatch.setattr(admission.photos, "clean_sent", look)
+    monkeypatch.setattr(photos, "clean_sent", look)
     answers: list[int] = []
 
     def send() -> None:
-        own = Client(client.app).carry(signed_in(client.app))
-        answers.append(add(own, who, data=write(make_picture((3000, 2000)))).status_code)
-        own.close()
+        answers.append(add(client, who, data=write(make_picture((3000, 2000)))).status_code)
 
     threads = [threading.Thread(target=send) for _ in range(5)]
     for each in threads:
         each.start()
     for each in threads:
-        each.join()
+        each.join(60)
     assert answers == [303] * 5
     assert taken == [1] * 5
     assert writers == [True] * 5
