@@ -146,7 +146,7 @@ def describe(of: Pictured) -> str:
         return f"fit {of.letter}, {of.hand} hand"
     if isinstance(of, Trouble):
         return KINDS[of.what].words
-    return f"inner {of.label}" if isinstance(of, Inner) else of.label
+    return of.label if isinstance(of, Ball) or of.label.startswith("inner") else f"inner {of.label}"
 
 
 def find_bowler(session: Session, of: Pictured) -> Bowler | None:
