@@ -7,11 +7,12 @@ import pytest
 from alembic import command, op
 from fastapi import FastAPI
 from sqlalchemy import inspect, select, text
-from sqlalchemy.orm import joinedload
+from sqlalchemy.orm import joinedload, undefer
 
 from app.db import alembic_config, open_engine, sessions, upgrade
-from app.models import Base, DepthObservation, Drilling, Inner, Scale
+from app.models import Base, DepthObservation, Drilling, Inner, Photo, Scale
 from tests.conftest import Databases
+from tests.photos.made import make_picture, place_exif, write
 
 
 def tables_of(url: str) -> set[str]:
@@ -297,6 +298,11 @@ def test_an_unknown_outside_goes_down_as_the_size_it_counted_with(database_url: 
             " VALUES (1, 1, 'right', '9/2', '1/2', 'tape', '', '{}', 1, '2026-01-02 00:00:00', '', 1)",
             "0028",
         ),
+        (
+            "INSERT INTO photo (id, fit_id, media_type, data, staff_id, at)"
+            " VALUES (90, 1, 'image/jpeg', '', 1, '2026-01-02 00:00:00')",
+            "0033",
+        ),
     ],
 )  # fmt: skip
 def test_what_nothing_older_can_hold_is_not_lost_on_the_way_down(database_url: str, statement: str, below: str) -> None:
@@ -358,3 +364,29 @@ def test_a_scale_of_older_records_keeps_its_readings_and_gets_no_arm_invented(da
     engine.dispose()
     assert kept == "2"
     upgrade(database_url)
+
+
+def test_old_photos_are_made_anew_and_what_cannot_be_decoded_stays(database_url: str) -> None:
+    """The place in an old photo is gone after the migration, and its thumbnail is there."""
+    command.downgrade(alembic_config(database_url), "0033")
+    held = {91: write(make_picture(), exif=place_exif(6)), 92: b"\xff\xd8\xff of an older time"}
+    engine = open_engine(database_url)
+    with engine.begin() as connection:
+        connection.exec_driver_sql("DELETE FROM photo")
+        add = text(
+            "INSERT INTO photo (id, ball_id, media_type, data, staff_id, at)"
+            " VALUES (:id, 1, 'image/jpeg', :data, 1, '2026-01-02 00:00:00')"
+        )
+        for number, data in held.items():
+            connection.execute(add, {"id": number, "data": data})
+    upgrade(database_url)
+    with sessions(engine)() as session:
+        kept = {
+            of.id: of for of in session.scalars(select(Photo).options(undefer(Photo.data), undefer(Photo.thumbnail)))
+        }
+    engine.dispose()
+    assert b"MADE-UP" in held[91]
+    assert b"MADE-UP" not in kept[91].data
+    assert (kept[91].width, kept[91].height) == (480, 640)
+    assert kept[91].thumbnail
+    assert (kept[92].data, kept[92].thumbnail, kept[92].width) == (held[92], None, None)

@@ -49,8 +49,11 @@ def _clean_photos() -> None:
 
 
 def downgrade() -> None:
-    """Photos of other records than balls have no place in the older table."""
-    op.execute("DELETE FROM photo WHERE ball_id IS NULL")
+    """Raises for photos of other records than balls; those of balls lose their thumbnails."""
+    photo = sa.table("photo", sa.column("ball_id"))
+    others = sa.select(sa.func.count()).select_from(photo).where(photo.c.ball_id.is_(None))
+    if op.get_bind().scalar(others):
+        raise RuntimeError("There are photos of fits, inners or troubles: nothing older can hold them.")
     with op.batch_alter_table("photo", schema=None) as batch_op:
         batch_op.drop_constraint(batch_op.f("ck_photo_of_one"), type_="check")
         for name in reversed(_ADDED):
