@@ -38,6 +38,7 @@ _LATERAL = {
 }
 _VERTICAL_OF = {word: way for way, words in _VERTICAL.items() for word in words.split()}
 _LATERAL_OF = {word: way for way, words in _LATERAL.items() for word in words.split()}
+WAY_WORDS = (frozenset(_VERTICAL_OF) | frozenset(_LATERAL_OF)) - {"in"}
 _SIDEWAYS = {"left", "right", "under", "away", "l", "lt", "rt", "←", "→"}
 _LENGTHWAYS = {"forward", "fwd", "reverse", "rev", "f", "back"}
 _SKIPPED = {"lat", "lateral", "pitch", "to", "the", "towards", "side", "of"}

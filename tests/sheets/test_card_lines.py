@@ -1,0 +1,101 @@
+"""Cards read from their lines: fields, questions at their line, and what is never guessed."""
+
+from collections.abc import Mapping
+
+import pytest
+
+from app.sheets.card_lines import ORDERS, USUAL_ORDER, WAYS, next_way, read_card
+
+HOUSE = {
+    "line_order": USUAL_ORDER, "first_finger": "middle", "span_edges": "cut", "bridge_edges": "cut",
+    "style": "fingertip", "plain_vertical": "forward", "plain_lateral": "right", "seen_from": "outside", "units": "in",
+}  # fmt: skip
+CARD = {
+    "name": "Odo Brandt, r", "middle": "4 3/8 1/4r 1/8l 3/4", "ring": "4 1/2 0 1/8l 25/32", "thumb": "1/4r 1/8l 31/32",
+    "rest": "b 1/4",
+}  # fmt: skip
+
+
+def ask(lines: Mapping[str, str], said: Mapping[str, str]) -> dict[str, list[str]]:
+    found = read_card(1, CARD | dict(lines), HOUSE, said)
+    return {line: [q.field for q in questions] for line, questions in found.questions.items()}
+
+
+def test_a_card_reads_as_its_form_would_be_filled_in() -> None:
+    row = read_card(1, CARD, HOUSE, {}).row
+    assert row.bowler == {"name": "Odo Brandt", "hand": "right"}
+    assert row.fit["spans"] == "middle 4 3/8, ring 4 1/2"
+    assert (row.fit["span_edges"], row.fit["bridge"], row.fit["style"]) == ("cut", "1/4", "fingertip")
+    assert [row.fit[f"{d}_pitch"] for d in ("middle", "ring", "thumb")] == [
+        "1/4 reverse, 1/8 left", "0, 1/8 left", "1/4 reverse, 1/8 left",
+    ]  # fmt: skip
+    assert [row.fit[f"{d}_hole"] for d in ("middle", "ring", "thumb")] == ["3/4", "25/32", "31/32"]
+    assert row.questions == ()
+
+
+def test_every_order_of_a_house_reads_the_same_card() -> None:
+    parts = {"span": "4 3/8", "forward": "1/4 r", "lateral": "1/8 l", "hole": "3/4"}
+    for order in ORDERS:
+        line = "; ".join(parts[name] for name in order.split())
+        thumb = "; ".join({"hole": "31/32"}.get(n, parts[n]) for n in order.split() if n != "span")
+        ring = line.replace("4 3/8", "4 1/2")
+        row = read_card(1, CARD | {"middle": line, "ring": ring, "thumb": thumb}, HOUSE | {"line_order": order}, {}).row
+        assert (row.fit["middle_pitch"], row.fit["middle_hole"]) == ("1/4 reverse, 1/8 left", "3/4"), order
+        assert (row.fit["thumb_hole"], row.fit["spans"]) == ("31/32", "middle 4 3/8, ring 4 1/2")
+
+
+@pytest.mark.parametrize(
+    ("lines", "asked"),
+    [
+        ({"name": "Odo Brandt"}, {"name": ["hand"]}),
+        ({"name": "Brandt, Odo, l"}, {"name": ["name"]}),
+        ({"name": ""}, {"name": ["name", "hand"]}),
+        ({"middle": "4,375 0 0 3/4"}, {"middle": ["span_middle"]}),
+        ({"middle": "9 3/8 0 0 3/4"}, {"middle": ["span_middle"]}),
+        ({"middle": "5 0 0 3/4"}, {"ring": ["spans"]}),
+        ({"middle": "4 3/8 0 3/4"}, {"middle": ["parting middle"]}),
+        ({"middle": "4 3/8 1/4 r ? 3/4"}, {"middle": ["middle_pitch"]}),
+        ({"middle": "4 3/8 0 1/8 under 3/4"}, {"middle": ["middle_lateral"]}),
+        ({"thumb": ""}, {"rest": ["grip_holes"]}),
+        ({"thumb": "8-Mar 0 31/32"}, {"thumb": ["thumb_forward"]}),
+    ],
+)
+def test_what_cannot_be_known_is_asked_at_its_line(lines: dict[str, str], asked: dict[str, list[str]]) -> None:
+    assert ask(lines, {}) == asked
+
+
+def test_an_answer_settles_its_question() -> None:
+    assert ask({"name": "Odo Brandt"}, {"hand": "left"}) == {}
+    assert ask({"middle": "4,375 0 0 3/4"}, {"span_middle": "4.375"}) == {}
+    assert ask({"middle": "4 3/8 1/8 l 3/4"}, {"parting middle": "4; 3/8; 1/8 l; 3/4"}) == {"ring": ["spans"]}
+
+
+def test_a_side_without_a_known_view_is_asked_with_both() -> None:
+    found = read_card(1, CARD, HOUSE | {"seen_from": ""}, {})
+    assert {q.field: q.choices for q in found.questions["thumb"]} == {"thumb_lateral": ("1/8 right", "1/8 left")}
+    turned = read_card(1, CARD, HOUSE | {"seen_from": "inside"}, {}).row
+    assert turned.fit["thumb_pitch"] == "1/4 reverse, 1/8 right"
+
+
+def test_an_unknown_pitch_stays_unknown() -> None:
+    row = read_card(1, CARD | {"middle": "4 3/8 ? ? 3/4"}, HOUSE, {}).row
+    assert (row.outcome, row.fit["middle_pitch"]) == ("taken", "unknown")
+
+
+def test_what_else_stands_on_a_card_goes_to_its_field() -> None:
+    rest = "b 1/4; phone 555 0163; on 2019-03-08; sleeve; semi; drilled twice"
+    row = read_card(1, CARD | {"rest": rest}, HOUSE, {}).row
+    assert (row.bowler["phone"], row.beside["fit_date"]) == ("555 0163", "2019-03-08")
+    assert (row.fit["span_edges"], row.fit["style"], row.fit["hand_notes"]) == (
+        "sleeve", "semi-fingertip", "drilled twice",
+    )  # fmt: skip
+
+
+def test_a_way_goes_through_its_choices_and_comes_back() -> None:
+    for name in WAYS:
+        seen = [first := next_way(name, "")]
+        while (after := next_way(name, seen[-1])) != first and len(seen) < 20:
+            seen.append(after)
+        assert set(WAYS[name]) <= set(seen), name
+    with pytest.raises(ValueError, match="no convention"):
+        next_way("colour", "")
