@@ -15,6 +15,7 @@ CLOCK_SLACK = timedelta(minutes=5)  # how far the clocks of one shop's machines 
 
 OPEN = {"/sign-in", "/welcome", "/setup", "/healthz", "/readyz"}  # no account needed
 OWN_ACCOUNT = {"/sign-out", "/me/password", "/me/pin", "/me/sign-outs"}
+_STACK, _CARD = "/moving-in/cards/{stack_id}", "/moving-in/cards/{stack_id}/{number}"
 COUNTER_WRITES = OWN_ACCOUNT | {
     "/bowlers",
     "/bowlers/{bowler_id}",
@@ -47,6 +48,12 @@ COUNTER_WRITES = OWN_ACCOUNT | {
     "/demo/tips",
     "/cards/read",
     "/bowlers/{bowler_id}/card",
+    "/moving-in/cards",
+    f"{_STACK}/pictures",
+    f"{_STACK}/next",
+    _CARD,
+    f"{_CARD}/leaving-out",
+    f"{_CARD}/second-look",
 }
 _SHEET = "/moving-in/{import_id}"
 OWNER_READS = {

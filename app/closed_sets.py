@@ -295,5 +295,6 @@ COLUMNS: dict[tuple[str, str], frozenset[str]] = {
     ("sheet_import", "state"): frozenset(
         ["looked at", "trying", "tried", "running", "done", "taking back", "taken back"]
     ),
+    ("paper_card", "state"): frozenset(("waiting", "typed", "right", "wrong", "left out")),
     ("sheet_row", "outcome"): frozenset(("taken", "asked", "refused", "")),
 }

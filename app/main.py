@@ -31,8 +31,9 @@ from app.db import READ_ONLY, open_engine, sessions
 from app.errors import AlreadySentError, NotAllowedError, ShopError, SignedOutError
 from app.guards import Guard
 from app.pages import people
-from app.pages.admission import LARGEST_FORM, Lanes
+from app.pages.admission import LARGEST_FORM
 from app.pages.board_events import BoardNews
+from app.pages.lanes import Lanes
 from app.pages.registry import PAGES, WITH_PHOTO
 from app.pages.render import SAFE_METHODS, Demo, keep_typed, tell
 from app.queries import find_fault

@@ -8,7 +8,7 @@ from app.schemas.shops import MergerForm, ShopForm
 from app.schemas.studies import CELLS, StudyForm
 from app.schemas.systems import DepthForm, SystemForm
 from app.services import bits, depths, rules, shops, studies, systems
-from seed_demo import fullest, laid_out, layout_scenes, scenes, shelves, travels
+from seed_demo import fullest, laid_out, layout_scenes, paper_cards, scenes, shelves, travels
 from seed_demo.bench_hands import DRILLER, OWNER, Hands
 from seed_demo.neighbours import NEIGHBOURS, Neighbour
 from seed_demo.past import Story
@@ -86,6 +86,7 @@ def list_stories(hands: Hands) -> list[Story]:
         laid_out.lay_out(hands, "HK-1107"),
         travels.carry(hands, "Hanne Kesterby"),
         travels.move_in(hands),
+        paper_cards.type_off(hands),
     ]
 
 

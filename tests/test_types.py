@@ -54,6 +54,8 @@ TESTED_IN = {
     "services/sheet_records": "services/test_sheet_passes.py",
     "services/sheet_rows": "services/test_sheet_imports.py",
     "services/sheet_undoing": "services/test_sheet_passes.py",
+    "services/card_pictures": "pages/test_card_entries.py",
+    "services/card_entries": "pages/test_card_entries.py",
     "services/systems": "pages/test_systems.py",
     "services/troubles": "pages/test_troubles.py",
     "services/visitor_sets": "pages/test_visitor_sets.py",

@@ -14,6 +14,7 @@ from app.models.intake import IntakeRow
 from app.models.layouts import AxisPoint, BallMarks, FavouriteLayout, Layout
 from app.models.old_holes import OldHole
 from app.models.owners import Merger, OwnerChange
+from app.models.paper_cards import CardStack, PaperCard
 from app.models.parts import Part, PartMovement
 from app.models.photos import Photo
 from app.models.sheets import SheetHabit, SheetImport, SheetRow
@@ -39,6 +40,7 @@ __all__ = [
     "Bore",
     "Bowler",
     "BowlerWord",
+    "CardStack",
     "Change",
     "DepthObservation",
     "Drilling",
@@ -59,6 +61,7 @@ __all__ = [
     "Merger",
     "OldHole",
     "OwnerChange",
+    "PaperCard",
     "Part",
     "PartMovement",
     "Photo",

@@ -16,7 +16,8 @@ class Fit(MadeInShop, Base):
     """One revision of a bowler's fit as specified. A fit in force is frozen; revising copies it.
 
     Without a thumb hole its spans are reaches from the palm's plus. What a grip of fewer holes has not is NULL, the
-    bridge's edges are empty, and the row of a hole that it has not holds nothing.
+    bridge's edges are empty, and the row of a hole that it has not holds nothing. `is_off_card`: it, or one that it
+    revises, was typed off a paper card.
     """
 
     __tablename__ = "fit"
@@ -48,6 +49,7 @@ class Fit(MadeInShop, Base):
     hand_notes: Mapped[str] = mapped_column(Text, default="")
     clinician_notes: Mapped[str] = mapped_column(Text, default="")
     discarded_reason: Mapped[str] = mapped_column(String(400), default="")
+    is_off_card: Mapped[bool] = mapped_column(default=False, server_default=text("false"))
     typed: Mapped[dict[str, str]] = mapped_column(default=dict)
     version: Mapped[int] = mapped_column()
 

@@ -12,7 +12,7 @@ from functools import cached_property, wraps
 from inspect import Parameter, signature
 from typing import Annotated, Any
 
-from anyio import CapacityLimiter, fail_after, sleep, to_thread
+from anyio import fail_after, sleep, to_thread
 from fastapi import APIRouter, Depends, HTTPException, Path, Query, Request
 from fastapi.responses import Response
 from fastapi.routing import APIRoute
@@ -26,10 +26,12 @@ from app.access import COUNTER, DRILLER, OPEN, OWNER, Actor, needed_role, role_h
 from app.db import AT_ONCE, transaction
 from app.errors import AlreadySentError, InvalidError, NotAllowedError, SignedOutError, TooManyTriesError
 from app.models import Staff
+from app.pages.lanes import KEEPS_PHOTO, KEEPS_PICTURES, Lanes
 from app.pages.render import SAFE_METHODS, Page, name_session_cookie
 from app.photos.opening import MOST_PICTURE_BYTES
 from app.schemas.forms import LARGEST_ID, read_id
 from app.services import photos, rules, sent_forms, sign_ins
+from app.services.card_pictures import MOST_AT_ONCE
 from app.services.sent_forms import FormKey
 from app.settings import Settings
 
@@ -38,8 +40,6 @@ LARGEST_FORM = 256 * 1024  # bytes, without a photo
 _PHOTO_TAKES_S = 60
 _MANY_ESCAPES = 10_000  # in a form: decoding them blocks all pages for about 10 ms
 _REST_S = 0.5
-READS_CODES = "reads codes"  # the name of a route that looks for a code in a posted picture
-_KEEPS_PHOTOS = {"/tickets", "/visitors/set", "/photos/of/{noun}/{record_id}"}
 
 
 async def read_posted(request: Request) -> dict[str, str]:
@@ -71,7 +71,7 @@ async def _read_posted(request: Request) -> dict[str, str]:
 
 async def _clean_photo(request: Request) -> None:
     """Makes a photo that is to be kept anew, before the transaction begins: other writers would wait for it."""
-    if request.scope["route"].path in _KEEPS_PHOTOS and request.state.photo:
+    if request.scope["route"].name == KEEPS_PHOTO and request.state.photo:
         lane = request.app.state.lanes.pictures
         request.state.photo = await to_thread.run_sync(_clean_for, request, request.state.photo, limiter=lane)
 
@@ -107,11 +107,17 @@ async def _read_form(request: Request) -> dict[str, str]:
 
 
 async def _read_fields(request: Request) -> dict[str, str]:
-    async with request.form(max_files=1, max_fields=260) as form:
+    most = MOST_AT_ONCE if request.scope["route"].name == KEEPS_PICTURES else 1
+    async with request.form(max_files=most, max_fields=260) as form:
         sent = form.get("photo")
         request.state.photo = await sent.read(MOST_PICTURE_BYTES + 1) if isinstance(sent, UploadFile) else b""
         file = form.get("file")
         request.state.file = (file.filename or "", await file.read()) if isinstance(file, UploadFile) else ("", b"")
+        request.state.pictures = [
+            (each.filename or "", await each.read(MOST_PICTURE_BYTES + 1))
+            for each in form.getlist("pictures")
+            if isinstance(each, UploadFile) and each.size
+        ]
         fields = {n: v.replace("\0", "")[:_LONGEST_FIELD] for n, v in form.items() if isinstance(v, str)}
     request.state.posted = fields  # for the page of a fault, from which they can be sent again
     return fields
@@ -132,6 +138,11 @@ async def read_file(request: Request, _fields: "Posted") -> tuple[str, bytes]:
     """Returns name and content of the file posted with a form; empty without one."""
     name, data = request.state.file
     return str(name), bytes(data)
+
+
+async def read_pictures(request: Request, _fields: "Posted") -> list[tuple[str, bytes]]:
+    """Returns name and content of each picture posted with a form of several."""
+    return list(request.state.pictures)
 
 
 class PageRoute(APIRoute):
@@ -180,31 +191,6 @@ def _admit_route(handler: Callable[..., Response]) -> Callable[..., Awaitable[Re
     of_request = Parameter("request", Parameter.POSITIONAL_OR_KEYWORD, annotation=Request)
     setattr(answer, "__signature__", own.replace(parameters=[of_request, *others]))  # noqa: B010 - read by FastAPI
     return answer
-
-
-class Lanes:
-    """How many requests of each kind run at once, first come, first served.
-
-    Reading pages mostly compute, and Python computes in one thread at a time: more of them at once would only wait for
-    each other. A write may wait long for the write lock, a password is slow to check and a PDF slow to make, so each of
-    these has a limit of its own. Health checks and static files use none of these threads.
-    """
-
-    def __init__(self) -> None:
-        self.reading, self.writing, self.signing_in, self.printing = map(CapacityLimiter, (4, 24, 4, 2))
-        self.checking_health = CapacityLimiter(2)
-        self.noting = CapacityLimiter(1)
-        self.large_bodies = CapacityLimiter(3)
-        self.escaped_forms = CapacityLimiter(1)
-        self.pictures = CapacityLimiter(1)  # a picture of any kind is over 100 MB while it is decoded
-
-    def of(self, request: Request) -> CapacityLimiter:
-        if request.method in SAFE_METHODS:
-            return self.printing if request.scope["path"].endswith(".pdf") else self.reading
-        route = request.scope["route"]
-        if route.name == READS_CODES and getattr(request.state, "photo", b""):
-            return self.pictures
-        return self.signing_in if route.path in OPEN else self.writing
 
 
 def admit(page: Page) -> None:
@@ -295,6 +281,7 @@ RecordId = Annotated[int, Path(ge=1, le=LARGEST_ID)]
 
 PostedPhoto = Annotated[bytes, Depends(read_photo)]
 PostedPicture = Annotated[photos.Sent, Depends(read_picture)]
+PostedPictures = Annotated[list[tuple[str, bytes]], Depends(read_pictures)]
 PostedFile = Annotated[tuple[str, bytes], Depends(read_file)]
 PageDep = Page  # a handler's first parameter
 Posted = Annotated[dict[str, str], Depends(read_posted)]

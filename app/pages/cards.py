@@ -7,7 +7,8 @@ from app.cards.texts import to_lines
 from app.cards.words import list_words
 from app.errors import InvalidError, ShopError
 from app.models import StatedDepth
-from app.pages.admission import READS_CODES, PageDep, PageRouter, Posted, PostedPhoto, RecordId
+from app.pages.admission import PageDep, PageRouter, Posted, PostedPhoto, RecordId
+from app.pages.lanes import READS_CODES
 from app.pages.render import Page, Shown
 from app.pages.travelling import draw_card
 from app.schemas.cards import CardTakingBackForm, TakingForm

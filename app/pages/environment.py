@@ -42,9 +42,11 @@ from app.measures.wording import (
 from app.models import Drilling, Inner
 from app.models.plans import Plan
 from app.pages import arrows, ball_labels, formats, layout_pictures, sections
+from app.services.card_checks import describe_doubt
 from app.services.changes import describe_field
 from app.services.held import flatten
 from app.settings import ROOT
+from app.sheets.card_lines import SHOWN, WAYS, line_of
 from app.sheets.fields import FIELDS
 
 
@@ -252,6 +254,10 @@ def _list_globals() -> dict[str, object]:
 def _list_floor_words() -> dict[str, object]:
     return dict(
         sheet_fields={name: of.words for name, of in FIELDS.items()},
+        line_of=line_of,
+        card_ways=SHOWN,
+        card_choices=WAYS,
+        describe_doubt=describe_doubt,
         found_by_words=closed_sets.FOUND_BY_WORDS,
         ticket_words=closed_sets.TICKET_KIND_WORDS,
         wait_words=closed_sets.WAIT_KIND_WORDS,

@@ -13,7 +13,18 @@ from app.pages.render import Page
 from app.schemas.fits import FitForm, FitSpecification, InForceForm, RevisionForm, TransferForm
 from app.schemas.forms import read_id
 from app.schemas.taken_back import TakingBackForm
-from app.services import bowlers, changes, differences, fit_texts, fits, grips, systems, taken_back, transfers
+from app.services import (
+    bowlers,
+    card_checks,
+    changes,
+    differences,
+    fit_texts,
+    fits,
+    grips,
+    systems,
+    taken_back,
+    transfers,
+)
 
 router = PageRouter()
 
@@ -139,6 +150,7 @@ def _load_card(page: Page, fit_id: int) -> dict[str, Any]:
         "depths": grips.read_hole_depths(fit),
         "is_sleeve_unknown": grips.is_sleeve_unknown(fit.system),
         "shown": load_photos(page, fit),
+        "card": card_checks.find_doubt(page.session, fit),
         "history": changes.list_record_lines(page.session, fit),
         "version": fit.version,
     }

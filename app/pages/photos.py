@@ -8,6 +8,7 @@ from fastapi import Response
 from app.errors import ShopError
 from app.models import Bowler, Photo, Trouble
 from app.pages.admission import PageDep, PageRouter, Posted, PostedPicture, RecordId
+from app.pages.lanes import KEEPS_PHOTO
 from app.pages.render import Page, Shown
 from app.schemas.forms import SignedForm
 from app.schemas.taken_back import TakingBackForm
@@ -58,7 +59,7 @@ def show_photos(page: PageDep, noun: Noun, record_id: RecordId) -> Response:
     return page.show("photos/show.html", **_load(page, photos.get_pictured(page.session, noun, record_id)))
 
 
-@router.post("/of/{noun}/{record_id}")
+@router.post("/of/{noun}/{record_id}", name=KEEPS_PHOTO)
 def add_photo(page: PageDep, noun: Noun, record_id: RecordId, photo: PostedPicture, posted: Posted) -> Response:
     of = photos.get_pictured(page.session, noun, record_id)
     try:

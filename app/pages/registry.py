@@ -11,6 +11,8 @@ from app.pages import (
     board,
     board_events,
     bowlers,
+    card_entries,
+    card_stacks,
     cards,
     counter,
     demos,
@@ -97,6 +99,8 @@ PAGES = (
     personal,
     mergers,
     owners,
+    card_stacks,
+    card_entries,
     moving_in,
     moving_in_rows,
     backups,
@@ -105,4 +109,4 @@ PAGES = (
     demos,
     first_day,
 )
-WITH_PHOTO = (visitor_sets, tickets, photos, cards, moving_in)
+WITH_PHOTO = (visitor_sets, tickets, photos, cards, card_stacks, card_entries, moving_in)

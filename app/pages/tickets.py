@@ -11,6 +11,7 @@ from app.models import Ball, Bowler, Ticket, now
 from app.pages import ticket_views
 from app.pages.admission import PageDep, PageRouter, Posted, PostedPicture, QueryId, RecordId
 from app.pages.formats import format_promise
+from app.pages.lanes import KEEPS_PHOTO
 from app.pages.prints import answer_print, make_qr_code
 from app.pages.render import Page
 from app.schemas.forms import read_id
@@ -81,7 +82,7 @@ def show_intake(page: PageDep, bowler_id: QueryId | None = None, thing: str = ""
     return page.show("tickets/form.html", "", 200, **_load_intake(page, bowler_id, thing))
 
 
-@router.post("")
+@router.post("", name=KEEPS_PHOTO)
 def take_in(page: PageDep, photo: PostedPicture, posted: Posted) -> Response:
     bowler_id = read_id(posted.get("bowler_id", ""))
     try:

@@ -5,6 +5,7 @@ from fastapi import Response
 
 from app.errors import ShopError
 from app.pages.admission import PageDep, PageRouter, Posted, PostedPicture, QueryId
+from app.pages.lanes import KEEPS_PHOTO
 from app.pages.render import Page
 from app.schemas.forms import SignedForm, read_id
 from app.schemas.inners import VisitorForm
@@ -37,7 +38,7 @@ def show_set(page: PageDep, row: QueryId | None = None) -> Response:
     return page.show("visitors/set.html", **_load_set(page, dict(chosen.typed) if chosen else values, row))
 
 
-@router.post("")
+@router.post("", name=KEEPS_PHOTO)
 def take_in(page: PageDep, photo: PostedPicture, posted: Posted) -> Response:
     row_id = read_id(posted.get("row_id", ""))
     try:

@@ -104,7 +104,7 @@ def get_record(session: Session, bowler_id: int) -> AnyRow:
 def register(session: Session, form: BowlerForm) -> Bowler:
     """Adds a bowler; raises LikelyDuplicateError unless the form confirms that it is another person."""
     if not form.is_somebody_else:
-        alike = _find_alike(session, form)
+        alike = find_alike(session, form)
         if alike:
             raise LikelyDuplicateError(alike)
     _require_shop(session, form)
@@ -152,7 +152,7 @@ def _read_identity(form: BowlerForm) -> dict[str, str]:
     return {"name": form.name, "phone": form.phone, "phone_digits": digits, "phone_last4": digits[-4:]}
 
 
-def _find_alike(session: Session, form: BowlerForm) -> list[CounterRow]:
+def find_alike(session: Session, form: BowlerForm) -> list[CounterRow]:
     """Returns bowlers with the same phone number or nearly the same name."""
     own = " ".join(sorted(bowler_words.fold_words(form.name)))
     by_phone = set(lookup.find_by_phone(session, form.phone))

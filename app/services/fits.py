@@ -91,10 +91,12 @@ def add_draft(session: Session, bowler: Bowler, form: FitForm) -> Fit:
     Raises ConflictError if that hand has a draft.
     """
     _require_no_draft(session, bowler.id, form.hand)
-    in_force = select(Fit.id).where(Fit.bowler_id == bowler.id, Fit.hand == form.hand, Fit.state == "in force")
+    in_force = select(Fit).where(Fit.bowler_id == bowler.id, Fit.hand == form.hand, Fit.state == "in force")
     bowlers.require_in_use(bowler)
     made = build(session, form)
-    made.bowler_id, made.revised_from_id = bowler.id, session.scalar(in_force)
+    before = session.scalar(in_force)
+    made.bowler_id, made.revised_from_id = bowler.id, before.id if before else None
+    made.is_off_card = before is not None and before.is_off_card
     made.revision = find_next_revision(session, bowler.id, form.hand)
     changes.add_record(session, form.who, made, f"fit {made.letter}, {made.hand} hand, draft", form.reason)
     return made
@@ -199,7 +201,7 @@ def revise(session: Session, fit_id: int, form: RevisionForm) -> Fit:
         name: getattr(old, name)
         for name in (
             "bowler_id", "hand", "style", "grip_holes", "span_middle_in", "span_ring_in", "span_edges", "bridge_in",
-            "bridge_edges", "system_id", "hand_notes", "clinician_notes",
+            "bridge_edges", "system_id", "hand_notes", "clinician_notes", "is_off_card",
         )
     }  # fmt: skip
     made = Fit(

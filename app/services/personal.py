@@ -35,6 +35,7 @@ from app.models import (
     Merger,
     OldHole,
     OwnerChange,
+    PaperCard,
     PartMovement,
     Photo,
     ReadCard,
@@ -51,7 +52,7 @@ from app.models import (
 from app.models.old_holes import PlannedOldHole
 from app.models.plans import Plan
 from app.schemas.personal import ErasureForm
-from app.services import bowler_words, bowlers, changes, mergers, sheet_erasing
+from app.services import bowler_words, bowlers, card_stacks, changes, mergers, sheet_erasing
 from app.services.json_values import export_row
 from app.services.ticket_stages import OPEN
 
@@ -93,6 +94,7 @@ def _select_parts(ids: Sequence[int]) -> dict[str, Part]:
         **(_select_cards(ids) | _select_layouts(ids, balls)),
         **_select_tickets(or_(Ticket.ball_id.in_(balls), Ticket.inner_id.in_(inners), _was_taken_in_of(ids))),
         "sheet rows": (SheetRow, SheetRow.bowler_id.in_(ids)),
+        "paper cards": (PaperCard, PaperCard.bowler_id.in_(ids)),
         "changes of owner": (OwnerChange, or_(OwnerChange.from_id.in_(ids), OwnerChange.to_id.in_(ids))),
         "mergers": (Merger, or_(Merger.kept_id.in_(ids), Merger.gone_id.in_(ids))),
         "history": (Change, or_(Change.bowler_id.in_(ids), (Change.noun == "bowler") & Change.noun_id.in_(ids))),
@@ -276,6 +278,7 @@ _FREE_TEXT: dict[str, tuple[str, ...]] = {
     "waits": ("why",),
     "parts used": ("why",),
     "sheet rows": ("reason", "name_key"),
+    "paper cards": ("word",),
     "changes of owner": ("why", "undone_reason"),
     "mergers": ("why", "parted_reason"),
     "history": ("old", "new", "why"),
@@ -290,6 +293,7 @@ def _blank_rows(session: Session, parts: dict[str, Part]) -> None:
     for name in ("cards issued", "cards read"):
         model, own = parts[name]
         session.execute(update(model).where(own).values(data=b""), execution_options={"synchronize_session": False})
+    card_stacks.empty_cards(session, parts["paper cards"][1])
     for name, model in (("balls", Ball), ("inners", Inner)):
         numbered = update(model).where(parts[name][1]).values(label=name[:-1])
         session.execute(numbered, execution_options={"synchronize_session": False})

@@ -53,7 +53,7 @@ def build(session: Session, of: SheetImport, stored: StoredRow) -> RowRecords:
     except InvalidError as error:
         made.questions += _list_asked(error, reading.bowler)
     if reading.fit:
-        texts = {**reading.fit, "hand_notes": _write_notes(reading.fit, reading.beside), **answers}
+        texts = {**reading.fit, "hand_notes": write_notes(reading.fit, reading.beside), **answers}
         texts |= {"reason": name_reason(of, stored.row.number, day), "who": str(who)}
         try:
             made.fit = fits.build(session, FitForm.read(texts))
@@ -87,13 +87,13 @@ def lacks_spans(made: Fit) -> bool:
     return made.span_middle_in is None and made.span_ring_in is None
 
 
-def _write_notes(fit: Mapping[str, str], beside: Mapping[str, str]) -> str:
-    """Returns the notes of a fit, with what the sheet says of it that has no field."""
+def write_notes(fit: Mapping[str, str], beside: Mapping[str, str], where: str = "In the sheet") -> str:
+    """Returns the notes of a fit, with what the sheet or card says of it that has no field."""
     told = [f"{FIELDS[name].words}: {beside[name]}" for name in _BESIDE if beside.get(name)]
     if beside.get("bore_depth"):
         datum = beside.get("bore_datum", "")
         told.append(f"depth of the thumb's bore: {beside['bore_depth']}, from {CHOICES['datum'].get(datum, datum)}")
-    kept = [fit.get("hand_notes", ""), "In the sheet, " + "; ".join(told) if told else ""]
+    kept = [fit.get("hand_notes", ""), f"{where}, " + "; ".join(told) if told else ""]
     return "\n".join(filter(None, kept))
 
 

@@ -187,6 +187,8 @@ NO_HISTORY = {
     "/moving-in",
     *(f"/moving-in/{{}}/{step}" for step in ("columns", "conventions", "dry-run", "import", "going-on", "taking-back")),
     "/moving-in/{}/rows/{}",
+    "/moving-in/cards",
+    *(f"/moving-in/cards/{{}}{step}" for step in ("/pictures", "/next", "/{}", "/{}/second-look", "/{}/leaving-out")),
     "/photos/of/{}/{}",
     "/photos/{}/removal",
 }  # tested where these are

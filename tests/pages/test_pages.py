@@ -36,7 +36,7 @@ PAGES = (
     "/visitors/set", "/bits", "/studies", "/troubles", "/troubles?drilling_id=1&system_id=1", "/inners/2/loose", "/inners/2/loose?height_12=2.66&height_3=2.62&height_6=2.58&height_9=2.62",
     "/bowlers/1/merger", "/bowlers/1/merger?other=4", "/balls/1/owner", "/balls/1/owner?to=2", "/inners/1/owner?q=piet",
     "/tickets/new?bowler_id=1", "/tickets/new?bowler_id=1&thing=ball:2", "/follow-ups", "/squads",
-    "/moving-in",
+    "/moving-in", "/moving-in/cards",
     "/design", "/help", "/help/card", "/help/changes", "/help/geometry", "/help/marking", "/help/running", "/help/security", "/help/speed", "/help/words",
 )  # fmt: skip
 
@@ -70,7 +70,7 @@ def test_every_id_is_unique_and_every_field_is_described(look: Look, url: str) -
     ["/nope", "/bowlers/999", "/fits/999", "/balls/999", "/drillings/999", "/systems/999", "/shops/999", "/inners/999", "/bowlers/abc", "/bowlers/0",
      "/bowlers/99999999999999999999", "/fits/1/comparison?other=999", "/bowlers/999/fits/new", "/balls/999/drillings/new", "/visitors?bowler_id=999",
      "/tickets/999", "/tickets/999/edit", "/tickets/new?bowler_id=999", "/squads/999", "/parts/999", "/parts/999/label", "/drillings/999/alike", "/drillings/999/balance",
-     "/bowlers/999/axis-points", "/balls/999/marks", "/balls/999/layout", "/layouts/999/strips", "/scales/999", "/regulations/999", "/moving-in/999"],
+     "/bowlers/999/axis-points", "/balls/999/marks", "/balls/999/layout", "/layouts/999/strips", "/scales/999", "/regulations/999", "/moving-in/999", "/moving-in/cards/999", "/moving-in/cards/1/999"],
 )  # fmt: skip
 def test_what_is_not_there_is_404_in_words(client: Client, url: str) -> None:
     answer = client.get(url)

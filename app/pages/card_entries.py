@@ -1,0 +1,135 @@
+"""One paper card typed off: a line a hole, its read-back, the picture, and the ways of writing of the stack."""
+
+from collections.abc import Mapping
+
+from fastapi import Response
+
+from app.errors import InvalidError, ShopError
+from app.models import CardStack
+from app.pages import pictures
+from app.pages.admission import PageDep, PageRouter, Posted, RecordId
+from app.pages.render import Page, Shown
+from app.schemas.card_stacks import CardForm, ChangeForm, LeavingOutForm
+from app.services import card_entries, card_pictures, card_stacks
+from app.services.card_entries import Entry
+from app.sheets.card_lines import LINES, SHOWN, USUAL_ORDER, WAYS
+
+router = PageRouter(prefix="/moving-in/cards")
+_LABELS = {
+    "name": "Name, hand", "middle": "Middle finger", "ring": "Ring finger", "thumb": "Thumb", "rest": "Anything else",
+}  # fmt: skip
+_THUMB_HAS_NO = "span"
+
+
+def _list_lines(stack: CardStack) -> list[tuple[str, str, str]]:
+    """Returns (name, label, what is written in it) of each line, in the order of the house."""
+    order = stack.ways.get("line_order") or USUAL_ORDER
+    words = WAYS["line_order"][order]
+    of_thumb = ", ".join(w for w in words.split(", ") if w != _THUMB_HAS_NO)
+    helps = dict.fromkeys(("middle", "ring"), words) | {"thumb": of_thumb}
+    helps |= {"name": "such as Odo Brandt, r", "rest": "b 1/4; phone …; on 2019-03-08; fitted; a note"}
+    fingers = ("ring", "middle") if stack.ways.get("first_finger") == "ring" else ("middle", "ring")
+    return [(name, _LABELS[name], helps[name]) for name in ("name", *fingers, "thumb", "rest")]
+
+
+def _load(page: Page, stack_id: int, number: int, texts: Mapping[str, str]) -> Shown:
+    card = card_stacks.get_card(page.session, stack_id, number)
+    me = page.me().staff_id
+    shown: Shown = {
+        "card": card,
+        "stack": card.stack,
+        "counts": card_stacks.count_states(page.session, stack_id),
+        "lines": _list_lines(card.stack),
+        "ways": _list_ways(card.stack),
+        "is_open": card.state == "waiting" and not card_stacks.is_held_by_another(card, me),
+        "before": card_stacks.load_before(page.session, me, card),
+        "values": texts,
+        "is_sent": False,
+        "is_swapped": False,
+        "stored": card_entries.read_stored(card) if card.lines else None,
+    }
+    return shown | _read(page, stack_id, number, texts)
+
+
+def _list_ways(stack: CardStack) -> list[tuple[str, str, str, str]]:
+    """Returns (name, key, words, choice in words) of each convention that is shown."""
+    chosen = {name: stack.ways.get(name, "") for name in SHOWN}
+    return [(n, key, words, WAYS[n].get(chosen[n], "asked of each card")) for n, (key, words) in SHOWN.items()]
+
+
+def _read(page: Page, stack_id: int, number: int, texts: Mapping[str, str]) -> Shown:
+    """What is read of the typed lines so far; a question is shown once something stands in its line."""
+    card = card_stacks.get_card(page.session, stack_id, number)
+    try:
+        form = CardForm.read({**texts, "who": page.me().staff_id})
+    except InvalidError:
+        return {"entry": None, "picture": None, "asked": {}}
+    entry = card_entries.read(page.session, card.stack, card, form)
+    solved = card_entries.solve(page.session, entry)
+    return {"entry": entry, "picture": pictures.draw_grip(solved) if solved else None, "asked": _pick(entry, form)}
+
+
+def _pick(entry: Entry, form: CardForm) -> dict[str, object]:
+    """The questions to show while a card is being typed: those of a line that has words, or of a whole card."""
+    is_whole = all(form.lines[name] for name in LINES if name != "rest")
+    return {line: asked for line, asked in entry.asked.items() if form.lines[line] or is_whole}
+
+
+@router.get("/{stack_id}/{number}")
+def show_card(page: PageDep, stack_id: RecordId, number: RecordId) -> Response:
+    """A card to be typed; one that is typed already, as it was."""
+    return page.show("moving_in/card.html", **_load(page, stack_id, number, {}))
+
+
+@router.get("/{stack_id}/{number}/reading")
+def show_reading(page: PageDep, stack_id: RecordId, number: RecordId) -> Response:
+    """How the lines read while they are being typed."""
+    texts = {name: value[:400] for name, value in page.request.query_params.items()}
+    return page.show("moving_in/card.html", "reading", **(_load(page, stack_id, number, texts) | {"is_swapped": True}))
+
+
+@router.post("/{stack_id}/{number}")
+def send_card(page: PageDep, stack_id: RecordId, number: RecordId, posted: Posted) -> Response:
+    """Stores a card and gives the next one, or does what another button of its form says and keeps what is typed."""
+    try:
+        if posted.get("do") == "save":
+            return page.redirect(f"/moving-in/cards/{stack_id}/{_save(page, stack_id, number, posted)}")
+        _change(page, stack_id, number, posted)
+    except ShopError as error:
+        is_sent = {"is_sent": posted.get("do") == "save"}
+        return page.show_refused(
+            error, "moving_in/card.html", posted, lambda: _load(page, stack_id, number, posted) | is_sent
+        )
+    page.session.flush()
+    return page.show("moving_in/card.html", **_load(page, stack_id, number, posted))
+
+
+def _save(page: Page, stack_id: int, number: int, posted: Posted) -> int:
+    """Stores the card; returns the number of the next one."""
+    card = card_stacks.get_card(page.session, stack_id, number)
+    form = page.read(CardForm, posted)
+    entry = card_entries.save(page.session, card.stack, card, form)
+    if entry.is_asked:
+        raise InvalidError("Something is asked. Nothing was saved yet.")
+    return card_stacks.take_next(page.session, form.who, card.stack).number
+
+
+def _change(page: Page, stack_id: int, number: int, posted: Posted) -> None:
+    """Sets a convention of the stack to its next choice, or turns the picture; Enter alone changes nothing."""
+    form = page.read(ChangeForm, posted)
+    if form.way:
+        card_stacks.change_way(page.session, form.who, card_stacks.get_stack(page.session, stack_id), form.way)
+    elif form.turn:
+        card_pictures.turn(page.session, form.who, card_stacks.get_card(page.session, stack_id, number))
+
+
+@router.post("/{stack_id}/{number}/leaving-out")
+def leave_out(page: PageDep, stack_id: RecordId, number: RecordId, posted: Posted) -> Response:
+    card = card_stacks.get_card(page.session, stack_id, number)
+    try:
+        card_stacks.leave_out(page.session, card, page.read(LeavingOutForm, posted))
+    except ShopError as error:
+        return page.show_refused(
+            error, "moving_in/card.html", posted, lambda: _load(page, stack_id, number, {}), "leaving-out"
+        )
+    return page.redirect(f"/moving-in/cards/{stack_id}")
