@@ -22,7 +22,7 @@ from app.cards.signing import fingerprint, public_key_of
 from app.cards.texts import read_text, to_lines, to_text
 from app.models import Base, Change, Inner, IssuedCard, ShopKey, Staff
 from app.pages import cards, visitor_sets
-from app.pages.admission import READS_CODES
+from app.pages.lanes import READS_CODES
 from app.services import card_reading, shop_keys
 from seed_demo import PASSWORD
 from tests.conftest import Client, not_none
