@@ -41,7 +41,7 @@ pytestmark = pytest.mark.once
 IDS = {
     "bowler_id": FULLEST.bowler, "fit_id": FULLEST.fit, "ball_id": FULLEST.ball, "inner_id": FULLEST.inner, "drilling_id": FULLEST.closed,
     "ticket_id": 8, "squad_id": 1, "part_id": 7, "movement_id": 1, "merger_id": FULLEST.merger, "change_id": FULLEST.owner_change, "kind": "span",
-    "name": "words", "card_id": 2, "import_id": 1, "number": 4, "stack_id": 1, "noun": "ball",
+    "name": "words", "card_id": 2, "import_id": 1, "number": 4, "stack_id": 1, "noun": "ball", "record_id": 7,
 }  # fmt: skip
 
 
