@@ -51,7 +51,6 @@ TESTED_IN = {
     "services/questions": "services/test_lookup.py",
     "services/sent_forms": "pages/test_conflicts.py",
     "services/sheet_forms": "services/test_sheet_inbox.py",
-    "services/sheet_records": "services/test_sheet_passes.py",
     "services/sheet_rows": "services/test_sheet_imports.py",
     "services/sheet_undoing": "services/test_sheet_passes.py",
     "services/card_pictures": "pages/test_card_entries.py",

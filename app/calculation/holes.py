@@ -1,6 +1,7 @@
 """One hole: a straight, pitched, perhaps oval cylinder, and where it meets the ball's surface."""
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
@@ -216,22 +217,31 @@ def facing(a: Vector, b: Vector) -> tuple[Vector, Vector]:
 
 
 def axis_gap_in(a: Axis, depth_a_in: float, b: Axis, depth_b_in: float) -> float:
-    """Least distance in inches between two axis segments, each from the surface to its depth (inches, > 0).
+    """Least distance in inches between two axis segments, each from the surface to its depth (inches, > 0)."""
+    return _prepare_gap(a, b)(depth_a_in, depth_b_in)
+
+
+def _prepare_gap(a: Axis, b: Axis) -> Callable[[float, float], float]:
+    """Returns the least distance between two axes as a function of their depths, inches.
 
     Source: closest points of two segments, C. Ericson, Real-Time Collision Detection (2005), section 5.1.9.
     """
-    start_a, start_b = a.point(0.0), b.point(0.0)
     u, v = a.inwards, b.inwards
-    between = combine(1.0, start_a, -1.0, start_b)
+    between = combine(1.0, a.point(0.0), -1.0, b.point(0.0))
     mixed, along_a, along_b = dot(u, v), dot(u, between), dot(v, between)
     skew = 1 - mixed * mixed
-    s = min(max((mixed * along_b - along_a) / skew, 0.0), depth_a_in) if skew > 1e-12 else 0.0
-    t = mixed * s + along_b
-    if t < 0 or t > depth_b_in:
-        t = min(max(t, 0.0), depth_b_in)
-        s = min(max(mixed * t - along_a, 0.0), depth_a_in)
-    gap = combine(1.0, combine(1.0, between, s, u), -t, v)
-    return math.sqrt(dot(gap, gap))
+    nearest = (mixed * along_b - along_a) / skew if skew > 1e-12 else 0.0
+
+    def gap_in(depth_a_in: float, depth_b_in: float) -> float:
+        s = min(max(nearest, 0.0), depth_a_in)
+        t = mixed * s + along_b
+        if t < 0 or t > depth_b_in:
+            t = min(max(t, 0.0), depth_b_in)
+            s = min(max(mixed * t - along_a, 0.0), depth_a_in)
+        gap = combine(1.0, combine(1.0, between, s, u), -t, v)
+        return math.sqrt(dot(gap, gap))
+
+    return gap_in
 
 
 def meeting_depth_in(a: Axis, depth_a_in: float, b: Axis, depth_b_in: float, reach_in: float) -> float:
@@ -240,10 +250,10 @@ def meeting_depth_in(a: Axis, depth_a_in: float, b: Axis, depth_b_in: float, rea
     They touch where the axes, each down to at most its own depth (inches, > 0), come within `reach_in`, the sum of
     their radii.
     """
-    low, high = 0.0, max(depth_a_in, depth_b_in)
+    low, high, gap_in = 0.0, max(depth_a_in, depth_b_in), _prepare_gap(a, b)
     for _ in range(50):
         depth = (low + high) / 2
-        gap = axis_gap_in(a, min(depth, depth_a_in), b, min(depth, depth_b_in))
+        gap = gap_in(min(depth, depth_a_in), min(depth, depth_b_in))
         low, high = (depth, high) if gap > reach_in else (low, depth)
     return high
 

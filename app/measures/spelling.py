@@ -4,6 +4,7 @@ import itertools
 import re
 import unicodedata
 from collections.abc import Iterable
+from functools import lru_cache
 
 from app.measures.reading import Refuse
 from app.measures.wording import DENOMINATOR_WORDS, SMALL_WORDS
@@ -18,6 +19,7 @@ _REPLACED = str.maketrans({
 _RAISED = re.compile(r"(?<=\d)(?=[⁰¹²³⁴-⁹])")
 
 
+@lru_cache(maxsize=5_000)  # one cell is read in several ways, and a sheet repeats its cells
 def clean(text: str) -> str:
     """Returns the text in lower case, Unicode folded, numbers in figures, without abbreviation dots; raises Refuse."""
     if len(text) > LONGEST_TEXT:

@@ -8,15 +8,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, cast
 
-from sqlalchemy import and_, bindparam, or_, select
+from sqlalchemy import Table, and_, bindparam, insert, or_, select
 from sqlalchemy.orm import Session
+from sqlalchemy.orm.attributes import set_committed_value
+from sqlalchemy.sql.schema import CallableColumnDefault, ScalarElementColumnDefault
 
 from app.access import Actor
 from app.errors import ConflictError, NotAllowedError
 from app.measures.wording import exact
-from app.models import Base, Change, Staff
+from app.models import Base, Change, Staff, now
 from app.prepared import Prepared
 from app.queries import constant
 
@@ -41,6 +43,62 @@ def require_may_edit(session: Session, record: Any) -> None:
     actor: Actor | None = session.info.get("actor")
     if actor and not actor.may_edit(record):
         raise NotAllowedError("Another shop of ours made this record, and only that shop or an owner may change it.")
+
+
+def insert_all(session: Session, records: Sequence[Base]) -> None:
+    """Inserts new records of one table in one statement, and sets their ids; the session does not hold them.
+
+    For many at once: the session's own bookkeeping takes longer than the database. Related records are not followed.
+    """
+    if not records:
+        return
+    session.flush()  # what is older comes first, and is refused first where nothing may be written
+    table = cast("Table", type(records[0]).__table__)
+    columns = {column.key: column.default for column in table.columns if column.key != "id"}
+    plain = {name: default.arg for name, default in columns.items() if isinstance(default, ScalarElementColumnDefault)}
+    plain |= {"version": 1} if "version" in columns else {}
+    plain |= {"made_by_shop_id": session.info.get("shop_id")} if "made_by_shop_id" in columns else {}
+    called = {name: default for name, default in columns.items() if isinstance(default, CallableColumnDefault)}
+    blank = dict.fromkeys(columns) | plain
+    rows = []
+    for record in records:
+        held = vars(record)
+        made = {n: of.arg(None) for n, of in called.items() if n not in held}  # type: ignore[arg-type]  # none looks at it
+        rows.append(blank | made | {name: held[name] for name in columns if held.get(name) is not None})
+    ids = session.execute(insert(table).returning(table.c.id, sort_by_parameter_order=True), rows).scalars().all()
+    for record, number in zip(records, ids, strict=True):
+        set_committed_value(record, "id", number)
+
+
+class Made(NamedTuple):
+    """A new record to be told of in the history, in words, and whose it is."""
+
+    noun: str
+    noun_id: int
+    words: str
+    why: str
+    bowler_id: int
+
+
+def note_made(session: Session, who: int, made: Sequence[Made]) -> None:
+    """Writes the first lines of history of many new records at once."""
+    lines = [
+        {
+            "at": now(),
+            "staff_id": who,
+            "noun": one.noun,
+            "noun_id": one.noun_id,
+            "bowler_id": one.bowler_id,
+            "field": MADE,
+            "old": "",
+            "new": format_value(one.words),
+            "why": one.why,
+            "made_by_shop_id": session.info.get("shop_id"),
+        }
+        for one in made
+    ]
+    if lines:
+        session.execute(insert(cast("Table", Change.__table__)), lines)
 
 
 def note(

@@ -35,12 +35,15 @@ _COMMON = 5_000  # bowlers; a longer list of owners is not read to its end
 _FIRST = " "  # sorts before every letter
 
 
-def look_up(session: Session, text: str, limit: int) -> list[Match]:
-    """Returns the matching bowlers, best first: exact and prefix matches before similar words."""
+def look_up(session: Session, text: str, limit: int, known: Words | None = None) -> list[Match]:
+    """Returns the matching bowlers, best first: exact and prefix matches before similar words.
+
+    Who looks many up at one moment gets the words once, and passes them as `known`.
+    """
     question = parse_question(text)
     if not question.names and not question.numbers:
         return []
-    known = words.get_words(session)
+    known = known or words.get_words(session)
     question = replace(question, numbers=_pick_telling(question, known))
     if not question.names and not question.numbers:
         return []
@@ -112,8 +115,10 @@ def _find_required(session: Session, known: Words, question: Question) -> list[O
     return kept
 
 
-_OF_PHONE = select(_TABLE.c.bowler_id).where(
-    _TABLE.c.word >= bindparam("low"), _TABLE.c.word < bindparam("high"), _TABLE.c.kind == "phone"
+_OF_PHONE: Prepared[tuple[int]] = Prepared(
+    select(_TABLE.c.bowler_id)
+    .where(_TABLE.c.word >= bindparam("low"), _TABLE.c.word < bindparam("high"), _TABLE.c.kind == constant("phone"))
+    .limit(constant(_SHOWN))
 )
 
 
@@ -122,7 +127,7 @@ def find_by_phone(session: Session, phone: str) -> list[int]:
     digits = "".join(c for c in phone if c.isdigit())
     tail = TAIL + digits[::-1][:7]
     values = {"low": tail, "high": tail + (LAST if len(digits) >= 7 else _FIRST)}
-    return list(dict.fromkeys(session.scalars(_OF_PHONE.limit(_SHOWN), values))) if digits else []
+    return list(dict.fromkeys(i for (i,) in _OF_PHONE.fetch(session, **values))) if digits else []
 
 
 def _find_exact(session: Session, known: Words, question: Question, kept: list[Owners]) -> dict[int, Match]:

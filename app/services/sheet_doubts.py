@@ -17,7 +17,7 @@ from sqlalchemy.orm import Session, selectinload
 from app.closed_sets import DIGITS
 from app.measures.wording import exact, letter_of
 from app.models import Bowler, Fit, SheetImport, SheetRow
-from app.services import bowler_words, lookup, sheet_rows
+from app.services import bowler_words, lookup, sheet_rows, words
 from app.services.sheet_rows import make_name_key
 from app.sheets.readings import Question
 
@@ -49,17 +49,17 @@ def name_choices(session: Session, of: SheetImport, row: SheetRow) -> dict[str, 
     chosen = {choice: read_chosen(choice) for choice in listed}
     ids = [number for kind, number in chosen.values() if kind == "no."]
     people = {b.id: b for b in session.scalars(select(Bowler).where(Bowler.id.in_(ids)))} if ids else {}
-    words = {}
+    told = {}
     for choice, (kind, number) in chosen.items():
         if kind == "no." and number in people:
             person = people[number]
-            words[choice] = _tell(choice, (person.name, person.hand, person.league, person.phone_last4))
+            told[choice] = _tell(choice, (person.name, person.hand, person.league, person.phone_last4))
         elif kind == "row":
             read = sheet_rows.read_one(session, of, sheet_rows.get_row(session, of, number)).reading.bowler
             digits = re.sub(r"\D", "", read.get("phone", ""))
-            told = (read.get("name", "no name"), read.get("hand", "unknown"), read.get("league", ""), digits[-4:])
-            words[choice] = _tell(f"{choice} of this sheet", told)
-    return words
+            of_row = (read.get("name", "no name"), read.get("hand", "unknown"), read.get("league", ""), digits[-4:])
+            told[choice] = _tell(f"{choice} of this sheet", of_row)
+    return told
 
 
 def _tell(where: str, told: tuple[str, str, str, str]) -> str:
@@ -87,7 +87,10 @@ class Namesakes:
         if self.session.scalar(select(Bowler.id).where(~self._is_made()).limit(1)) is None:
             return
         by_phone = {p.number: set(lookup.find_by_phone(self.session, p.phone)) if p.phone else set() for p in people}
-        by_name = {p.number: {f.bowler_id for f in lookup.look_up(self.session, p.name, _LOOKED_AT)} for p in people}
+        known = words.get_words(self.session)
+        by_name = {
+            p.number: {f.bowler_id for f in lookup.look_up(self.session, p.name, _LOOKED_AT, known)} for p in people
+        }
         records = self._load({i for found in (by_phone, by_name) for ids in found.values() for i in ids})
         for person in people:
             key = make_name_key(person.name)

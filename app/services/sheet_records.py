@@ -6,8 +6,9 @@ in force; one that says the same as the last fit is not stored again.
 
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
+from typing import cast
 
-from sqlalchemy import insert, select
+from sqlalchemy import Table, insert, select
 from sqlalchemy.orm import Session
 
 from app.models import Ball, Bowler, BowlerWord, Fit, SheetImport, SheetRow
@@ -136,20 +137,24 @@ def store(session: Session, of: SheetImport, judged: Sequence[JudgedRow]) -> Non
 
 def _store_new(session: Session, of: SheetImport, fresh: Sequence[JudgedRow]) -> None:
     people = [own.records.bowler for own in fresh if own.records.bowler]
-    session.add_all(people)
-    session.flush()
-    for own, person in zip(fresh, people, strict=True):
-        _give(own, person)
-        session.add_all(_list_of_a_bowler(own.records))
-    session.flush()
-    words: list[dict[str, object]] = []
+    changes.insert_all(session, people)
     for own, person in zip(fresh, people, strict=True):
         own.row.made_bowler = True
-        _note_made(session, of, own, person)
+        _give(own, person)
+    made = [own.records.fit for own in fresh if own.records.fit]
+    changes.insert_all(session, made)
+    for fit in made:
+        for hole in fit.holes:
+            hole.fit_id = fit.id
+    changes.insert_all(session, [hole for fit in made for hole in fit.holes])
+    changes.insert_all(session, [own.records.ball for own in fresh if own.records.ball])
+    words: list[dict[str, object]] = []
+    for own, person in zip(fresh, people, strict=True):
         serials = [own.records.ball.serial] if own.records.ball else []
         words += [{"bowler_id": person.id, "word": w, "kind": k} for w, k in bowler_words.list_words(person, serials)]
+    _note_made(session, of, list(zip(fresh, people, strict=True)))
     if words:
-        session.execute(insert(BowlerWord), words)
+        session.execute(insert(cast("Table", BowlerWord.__table__)), words)
 
 
 def _give(own: JudgedRow, owner: Bowler) -> None:
@@ -172,23 +177,22 @@ def _store_of_known(session: Session, of: SheetImport, own: JudgedRow, owner: Bo
     _give(own, owner)
     session.add_all(_list_of_a_bowler(own.records))
     session.flush()
-    _note_made(session, of, own, owner)
-    session.flush()
+    _note_made(session, of, [(own, owner)])
     bowler_words.index_bowler(session, owner)
 
 
-def _note_made(session: Session, of: SheetImport, own: JudgedRow, owner: Bowler) -> None:
-    """Writes the first line of history of each record, with the import's name and the row."""
-    who, records = of.run_by_id or of.staff_id, own.records
-    why = sheet_forms.name_reason(of, own.row.number)
-    words: list[tuple[Bowler | Fit | Ball, str]] = []
-    if own.row.made_bowler:
-        words.append((owner, f"{owner.name}, {owner.hand} hand"))
-    if records.fit:
-        words.append((records.fit, f"fit {records.fit.letter}, {records.fit.hand} hand, {records.fit.state}"))
-        own.row.fit_id = records.fit.id
-    if records.ball:
-        words.append((records.ball, records.ball.label))
-        own.row.ball_id = records.ball.id
-    for record, said in words:
-        changes.note(session, who, record, changes.Entry(changes.MADE, "", said, why), owner.id, is_addition=True)
+def _note_made(session: Session, of: SheetImport, stored: Sequence[tuple[JudgedRow, Bowler]]) -> None:
+    """Writes the first line of history of each record, with the import's name and the row, and notes it on the row."""
+    lines: list[changes.Made] = []
+    for own, owner in stored:
+        why, records = sheet_forms.name_reason(of, own.row.number), own.records
+        if own.row.made_bowler:
+            lines.append(changes.Made("bowler", owner.id, f"{owner.name}, {owner.hand} hand", why, owner.id))
+        if fit := records.fit:
+            words = f"fit {fit.letter}, {fit.hand} hand, {fit.state}"
+            lines.append(changes.Made("fit", fit.id, words, why, owner.id))
+            own.row.fit_id = fit.id
+        if records.ball:
+            lines.append(changes.Made("ball", records.ball.id, records.ball.label, why, owner.id))
+            own.row.ball_id = records.ball.id
+    changes.note_made(session, of.run_by_id or of.staff_id, lines)

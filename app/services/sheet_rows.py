@@ -1,8 +1,10 @@
 """Rows of a sheet that was taken in: read back from their cells under the columns and conventions of their import."""
 
+import json
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import cast
 
 from sqlalchemy import func, select
@@ -54,13 +56,16 @@ def find_usual(session: Session, of: SheetImport) -> dict[str, object]:
 
 
 def open_reader(of: SheetImport) -> RowReader:
-    """Returns a reader of the import's rows."""
-    sides = cast(Mapping[str, int], of.usual.get("sides", {}))
-    phones = cast(Mapping[str, int], of.usual.get("phones", {}))
-    usual = Habits(
-        Counter(sides), Counter({int(n): c for n, c in phones.items()}), cast(int, of.usual.get("with_zero", 0))
-    )
-    return RowReader(Columns.from_json(of.columns), Conventions.from_json(of.conventions), usual)
+    """Returns a reader of the import's rows: that of the last call, with all it has read, while nothing changed."""
+    return _make_reader(json.dumps([of.columns, of.conventions, of.usual]))
+
+
+@lru_cache(maxsize=2)
+def _make_reader(held: str) -> RowReader:
+    columns, conventions, found = json.loads(held)
+    phones = Counter({int(length): count for length, count in found.get("phones", {}).items()})
+    usual = Habits(Counter(found.get("sides", {})), phones, found.get("with_zero", 0))
+    return RowReader(Columns.from_json(columns), Conventions.from_json(conventions), usual)
 
 
 @dataclass(frozen=True)
@@ -83,7 +88,7 @@ def read_rows(reader: RowReader, rows: Sequence[SheetRow], above: SheetRow | Non
 
 def _find_last_heading(of: SheetImport) -> int:
     """The number of the last row before the data."""
-    return Columns.from_json(of.columns).first_row
+    return cast(int, of.columns["first_row"])
 
 
 def list_rows(session: Session, of: SheetImport, after: int, limit: int = PAGE, outcome: str = "") -> list[SheetRow]:

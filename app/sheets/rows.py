@@ -18,7 +18,7 @@ from app.sheets.parts import ABSENT, Part, ask, find_damage, offer_possible, rea
 from app.sheets.pitch_pairs import read_both_ways
 from app.sheets.readings import CellReading, Draft, RowReading
 
-_MOST_REMEMBERED = 50_000
+_MOST_REMEMBERED = 20_000
 _LONGEST = {"notes": 2000, "hand_notes": 2000, "league": 80, "guardian": 160}
 _LONGEST_LABEL = 80
 _REPEATED = {"span", "pair", "bridge", "hole", "oval", "pitch", "vertical", "lateral", "offset", "depth"}

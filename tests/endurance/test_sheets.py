@@ -1,6 +1,7 @@
 """The largest sheets: 20,000 rows taken in, against the time in which raw SQL writes as many rows, and the memory."""
 
 import multiprocessing
+import signal
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -20,6 +21,8 @@ pytestmark = pytest.mark.once
 ROWS = 20_000
 MOST_TIMES_RAW = 60  # the goal: as long as raw SQL takes for as many rows
 MOST_MEMORY_MB = 300
+MOST_TIMES_USUAL = 3  # of the 95th of 100 parts of look-ups beside an import: the goal
+ROUNDS, LOOK_UPS = 6, 60
 _WRITTEN = (SheetRow, Bowler, Fit, FitHole, Ball, BowlerWord, Change)
 _SYLLABLES = (
     "ba",
@@ -63,21 +66,26 @@ def make_rows(count: int) -> bytes:
     return "\n".join(lines).encode()
 
 
+def take_in_tried(made: sessionmaker[Session], count: int) -> int:
+    """So many rows taken in, as after a dry run, which reads them as the import does."""
+    with made() as session:
+        import_id = take_in(session, 2, make_rows(count))
+        sheet_imports.get_import(session, import_id).state = "tried"
+        session.commit()
+    return import_id
+
+
 def bring_in(url: str, count: int, answer: "multiprocessing.Queue[tuple[float, float]]") -> None:
     """Takes so many rows in, in a process of its own; tells the seconds and the most memory it held, MB."""
     engine = open_engine(url)
     made = sessions(engine)
-    begun = time.perf_counter()
-    with made() as session:
-        import_id = take_in(session, 2, make_rows(count))
-    run(made, import_id, 2, sheet_passes.start_dry_run)
+    import_id = take_in_tried(made, count)
     begun_import = time.perf_counter()
     run(made, import_id, 2, sheet_passes.start_import)
     ended = time.perf_counter()
     status = Path("/proc/self/status").read_text().splitlines()  # getrusage tells that of the process that began it
     most_kb = next(int(line.split()[1]) for line in status if line.startswith("VmHWM"))
     answer.put((ended - begun_import, most_kb / 1024))
-    assert ended > begun
 
 
 def write_raw(source: sessionmaker[Session], target_url: str) -> tuple[float, int]:
@@ -124,37 +132,59 @@ def test_twenty_thousand_rows_come_in_beside_raw_sql(
 def test_the_counter_looks_bowlers_up_while_a_sheet_comes_in(
     all_databases: dict[str, Databases], tell: Callable[[str], None]
 ) -> None:
-    """Printed and not asserted as a time: how long a look-up takes meanwhile, against its usual time."""
+    """The goal: nineteen of twenty look-ups take at most three times as long as usually.
+
+    Both are timed in turn, with the import held and let go, and the best of the rounds is compared: what else the
+    machine does in one of them makes no difference.
+    """
     sqlite = all_databases["sqlite"]
     url = sqlite.copied(sqlite.demo)
     engine = open_engine(url)
     made = sessions(engine)
-    with made() as session:
-        import_id = take_in(session, 2, make_rows(2_000))
-    run(made, import_id, 2, sheet_passes.start_dry_run)
-    usual = time_look_ups(made, lambda n: n < 200)
+    import_id = take_in_tried(made, 4_000)
     with made() as session:
         sheet_passes.start_import(session, 2, sheet_imports.get_import(session, import_id))
         session.commit()
     runs = SheetRuns(url)
     runs.start(import_id)
-    meanwhile = time_look_ups(made, lambda n: runs.is_running(import_id))
-    runs.wait(import_id)
+    (process,) = runs.processes[import_id]
+    wait_for_rows(made, import_id, after=0)
+    usual, amid = [], []
+    for _ in range(ROUNDS):
+        process.send_signal(signal.SIGSTOP)
+        usual.append(time_look_ups(made))
+        process.send_signal(signal.SIGCONT)
+        done = wait_for_rows(made, import_id, after=0)
+        amid.append(time_look_ups(made))
+        wait_for_rows(made, import_id, after=done)
+    still_ran = runs.is_running(import_id)
+    runs.stop()
     engine.dispose()
-    tell(
-        f"look-ups: p95 {usual[0] * 1000:.1f} ms usually, {meanwhile[0] * 1000:.1f} ms amid an import ({meanwhile[1]})"
-    )
-    assert meanwhile[1] > 20
+    tell(f"look-ups: p95 {min(usual) * 1000:.1f} ms usually, {min(amid) * 1000:.1f} ms amid an import")
+    assert still_ran, "the import ended before the look-ups"
+    assert min(amid) <= MOST_TIMES_USUAL * min(usual)
 
 
-def time_look_ups(made: sessionmaker[Session], goes_on: Callable[[int], bool]) -> tuple[float, int]:
-    """The 95th of 100 parts of the times of look-ups, seconds, and how many there were."""
+def wait_for_rows(made: sessionmaker[Session], import_id: int, after: int) -> int:
+    """Waits until an import is beyond this row; returns how far it is."""
+    for _ in range(3_000):
+        with made() as session:
+            session.connection(execution_options=READ_AT_ONE_MOMENT)
+            done = sheet_imports.get_import(session, import_id).done_to
+        if done > after:
+            return done
+        time.sleep(0.02)
+    raise AssertionError("the import stands still")
+
+
+def time_look_ups(made: sessionmaker[Session]) -> float:
+    """The 95th of 100 parts of the times of look-ups, seconds."""
     times: list[float] = []
-    while goes_on(len(times)):
+    for _ in range(LOOK_UPS):
         begun = time.perf_counter()
         with made() as session:
             session.connection(execution_options=READ_AT_ONE_MOMENT)
             bowlers.search(session, "johnson")
         times.append(time.perf_counter() - begun)
-        time.sleep(0.01)
-    return sorted(times)[int(0.95 * len(times))], len(times)
+        time.sleep(0.005)
+    return sorted(times)[int(0.95 * len(times))]
