@@ -77,6 +77,7 @@ class SheetRow(Base):
     made_bowler: Mapped[bool] = mapped_column(default=False)
     fit_id: Mapped[int | None] = mapped_column(ForeignKey("fit.id"), index=True)
     ball_id: Mapped[int | None] = mapped_column(ForeignKey("ball.id"), index=True)
+    axis_point_id: Mapped[int | None] = mapped_column(ForeignKey("axis_point.id"), index=True)
 
     answered_by: Mapped[Staff | None] = relationship(lazy="raise", foreign_keys=[answered_by_id])
 

@@ -11,6 +11,7 @@ from app.schemas.forms import LARGEST_ID
 from app.schemas.sheets import AnswersForm
 from app.services import sheet_doubts, sheet_imports, sheet_inbox, sheet_rows
 from app.services.sheet_forms import AT_FORM
+from app.services.sheet_hardware import PREFIX
 from app.sheets.cells import name_column
 from app.sheets.fields import FIELDS
 
@@ -25,7 +26,7 @@ _WORDS = {
 
 def name_field(name: str) -> str:
     """What a question's field is called on the page."""
-    plain = name.removeprefix(AT_FORM)
+    plain = name.removeprefix(AT_FORM).removeprefix(PREFIX)
     return _WORDS.get(plain) or (FIELDS[plain].words if plain in FIELDS else plain.replace("_", " "))
 
 

@@ -55,9 +55,20 @@ def list_uses(session: Session, points: Sequence[AxisPoint]) -> dict[int, list[L
 def add(session: Session, bowler: Bowler, form: AxisPointForm) -> AxisPoint:
     """Adds an axis point; it counts for its hand unless one was found on a later day."""
     bowlers.require_in_use(bowler)
+    added = build(form)
+    added.bowler_id = bowler.id
+    changes.add_record(session, form.who, added, describe(added))
+    return added
+
+
+def describe(of: AxisPoint) -> str:
+    return f"{of.hand} hand: {of.typed.get('point', '')}"
+
+
+def build(form: AxisPointForm) -> AxisPoint:
+    """Returns the axis point of a form, of nobody yet and not stored."""
     point = form.point.given
-    added = AxisPoint(
-        bowler_id=bowler.id,
+    return AxisPoint(
         hand=form.hand,
         over_in=point.over_in,
         up_in=point.up_in,
@@ -68,8 +79,6 @@ def add(session: Session, bowler: Bowler, form: AxisPointForm) -> AxisPoint:
         typed=typed_texts(form),
         staff_id=form.who,
     )
-    changes.add_record(session, form.who, added, f"{form.hand} hand: {form.point.text}")
-    return added
 
 
 def take_back(session: Session, axis_point_id: int, form: TakingBackForm) -> AxisPoint:

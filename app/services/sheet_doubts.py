@@ -160,6 +160,10 @@ def is_same(known: Fit, told: Fit) -> bool:
     """Whether a fit says the same as one that is known, in every measure."""
     names = ("grip_holes", "style", "span_middle_in", "span_ring_in", "span_edges", "bridge_in", "bridge_edges")
     of_hole = ("hole_in", "cut_in", "oval_in", "oval_deg", "forward_in", "right_in", "depth_in", "offset_in")
+    hardware = [(known.system_id, told.system_id)]
+    hardware += [(known.hole(d).system_id, told.hole(d).system_id) for d in DIGITS]
+    if any(new and new != old for old, new in hardware):
+        return False
     return all(getattr(known, n) == getattr(told, n) for n in names) and all(
         getattr(known.hole(d), n) == getattr(told.hole(d), n) for d in DIGITS for n in of_hole
     )

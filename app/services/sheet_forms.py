@@ -10,19 +10,23 @@ from datetime import date
 from sqlalchemy.orm import Session
 
 from app.errors import InvalidError
-from app.models import Ball, Bowler, Fit, SheetImport
+from app.models import AxisPoint, Ball, Bowler, Fit, SheetImport
 from app.schemas.balls import BallForm
 from app.schemas.bowlers import BowlerForm
 from app.schemas.fits import FitForm
-from app.services import balls, bowlers, fits, grips
+from app.schemas.layouts import AxisPointForm
+from app.services import axis_points, balls, bowlers, fits, grips
+from app.services.sheet_hardware import find_hardware
 from app.services.sheet_rows import StoredRow
 from app.sheets.conventions import CHOICES
 from app.sheets.fields import FIELDS
 from app.sheets.readings import Question
 
 AT_FORM = "form "  # prefix of a question that a form asked, and not the sheet's reading
-NOT_OF_A_FIT = {"bowler", "jump", "name", "phone", "hand", "league", "notes", "guardian", "number"}
-_BESIDE = ("system", "middle_insert", "ring_insert", "inserts", "axis_point", "number")
+NOT_OF_A_FIT = {"bowler", "jump", "name", "phone", "hand", "league", "notes", "guardian", "number"} | {
+    f"{AT_FORM}point"
+}
+_BESIDE = ("system", "middle_insert", "ring_insert", "inserts", "number")
 _LONGEST_REASON = 200
 
 
@@ -33,6 +37,7 @@ class RowRecords:
     bowler: Bowler | None = None
     fit: Fit | None = None
     ball: Ball | None = None
+    axis_point: AxisPoint | None = None
     questions: list[Question] = field(default_factory=list)
 
 
@@ -53,11 +58,21 @@ def build(session: Session, of: SheetImport, stored: StoredRow) -> RowRecords:
     except InvalidError as error:
         made.questions += _list_asked(error, reading.bowler)
     if reading.fit:
-        texts = {**reading.fit, "hand_notes": write_notes(reading.fit, reading.beside), **answers}
+        hardware = find_hardware(session, reading.beside, stored.row.answers)
+        made.questions += hardware.questions
+        notes = write_notes(reading.fit, {n: t for n, t in reading.beside.items() if n not in hardware.found})
+        texts = {**reading.fit, "hand_notes": notes, **hardware.texts, **answers}
         texts |= {"reason": name_reason(of, stored.row.number, day), "who": str(who)}
         try:
             made.fit = fits.build(session, FitForm.read(texts))
             _settle_state(made.fit, of, stored.row.answers, day)
+        except InvalidError as error:
+            made.questions += _list_asked(error, texts)
+    if point := reading.beside.get("axis_point"):
+        note = name_reason(of, stored.row.number)
+        texts = {"hand": reading.bowler.get("hand", ""), "point": point, "found_on": day, "found_by": "unknown"}
+        try:
+            made.axis_point = axis_points.build(AxisPointForm.read({**texts, "note": note, **answers, "who": who}))
         except InvalidError as error:
             made.questions += _list_asked(error, texts)
     if ball := _list_ball_texts(reading.beside):

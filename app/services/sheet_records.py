@@ -11,8 +11,8 @@ from typing import cast
 from sqlalchemy import Table, insert, select
 from sqlalchemy.orm import Session
 
-from app.models import Ball, Bowler, BowlerWord, Fit, SheetImport, SheetRow
-from app.services import bowler_words, changes, fits, sheet_doubts, sheet_forms
+from app.models import AxisPoint, Ball, Bowler, BowlerWord, Fit, SheetImport, SheetRow
+from app.services import axis_points, bowler_words, changes, fits, sheet_doubts, sheet_forms
 from app.services.sheet_doubts import Namesakes, Person
 from app.services.sheet_forms import RowRecords
 from app.services.sheet_rows import StoredRow, make_name_key
@@ -78,7 +78,7 @@ def _ask_of(session: Session, of: SheetImport, own: JudgedRow, person: Person | 
             )
             asked = sheet_doubts.ask_who(person, choices)
             own.questions.append(Question("bowler", gone, asked.choices, person.name))
-        elif own.records.fit:
+        else:
             _compare(session, own, own.owner)
     if not own.questions:
         own.outcome = "taken"
@@ -97,9 +97,13 @@ def _find_owner(session: Session, of: SheetImport, kind: str, number: int) -> Bo
 
 
 def _compare(session: Session, own: JudgedRow, owner: Bowler) -> None:
-    """Settles what becomes of the fit of somebody known."""
-    told = own.records.fit
-    assert told is not None
+    """Settles what becomes of the fit and the axis point of somebody known."""
+    told, point = own.records.fit, own.records.axis_point
+    now_has = axis_points.find_current(session, owner.id, point.hand) if point else None
+    if point and now_has and (now_has.over_in, now_has.up_in) == (point.over_in, point.up_in):
+        own.records.axis_point = None
+    if told is None:
+        return
     last = sheet_doubts.find_last(session, owner.id, told.hand)
     if last is None:
         return
@@ -148,6 +152,7 @@ def _store_new(session: Session, of: SheetImport, fresh: Sequence[JudgedRow]) ->
             hole.fit_id = fit.id
     changes.insert_all(session, [hole for fit in made for hole in fit.holes])
     changes.insert_all(session, [own.records.ball for own in fresh if own.records.ball])
+    changes.insert_all(session, [own.records.axis_point for own in fresh if own.records.axis_point])
     words: list[dict[str, object]] = []
     for own, person in zip(fresh, people, strict=True):
         serials = [own.records.ball.serial] if own.records.ball else []
@@ -163,9 +168,9 @@ def _give(own: JudgedRow, owner: Bowler) -> None:
         record.bowler_id = owner.id
 
 
-def _list_of_a_bowler(records: RowRecords) -> list[Fit | Ball]:
-    """Returns the fit and the ball of a row, as far as it has them."""
-    return [record for record in (records.fit, records.ball) if record]
+def _list_of_a_bowler(records: RowRecords) -> list[Fit | Ball | AxisPoint]:
+    """Returns the fit, the ball and the axis point of a row, as far as it has them."""
+    return [record for record in (records.fit, records.ball, records.axis_point) if record]
 
 
 def _store_of_known(session: Session, of: SheetImport, own: JudgedRow, owner: Bowler) -> None:
@@ -195,4 +200,7 @@ def _note_made(session: Session, of: SheetImport, stored: Sequence[tuple[JudgedR
         if records.ball:
             lines.append(changes.Made("ball", records.ball.id, records.ball.label, why, owner.id))
             own.row.ball_id = records.ball.id
+        if point := records.axis_point:
+            lines.append(changes.Made("axis_point", point.id, axis_points.describe(point), why, owner.id))
+            own.row.axis_point_id = point.id
     changes.note_made(session, of.run_by_id or of.staff_id, lines)

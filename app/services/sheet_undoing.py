@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from app.models import Ball, Bowler, Drilling, Fit, SheetImport, SheetRow, now
-from app.services import bowler_words, changes, taken_back
+from app.models import AxisPoint, Ball, Bowler, Drilling, Fit, SheetImport, SheetRow, now
+from app.services import axis_points, bowler_words, changes, taken_back
 
 TAKEN_BACK, KEPT = "taken back", "kept: "
 
@@ -43,6 +43,7 @@ def _take_back_row(session: Session, of: SheetImport, row: SheetRow) -> list[str
         if not used:
             changes.revise(session, who, ball, {"removed_at": now()}, why)
             ball.removed_reason = why
+    kept += _take_point_back(session, who, row, why)
     session.flush()
     owner = session.get(Bowler, row.bowler_id or 0)
     if owner is None or owner.erased_at:
@@ -55,6 +56,18 @@ def _take_back_row(session: Session, of: SheetImport, row: SheetRow) -> list[str
             owner.removed_reason = why
     bowler_words.index_bowler(session, owner)
     return kept
+
+
+def _take_point_back(session: Session, who: int, row: SheetRow, why: str) -> list[str]:
+    """Takes a row's axis point back, or says that a layout was chosen from it."""
+    point = session.get(AxisPoint, row.axis_point_id or 0)
+    if point is None or point.taken_back_at:
+        return []
+    if axis_points.list_uses(session, [point])[point.id]:
+        return ["a layout was chosen from its axis point"]
+    changes.revise(session, who, point, {"taken_back_at": now()}, why)
+    point.taken_back_reason = why
+    return []
 
 
 def _find_use_of_fit(session: Session, fit: Fit) -> list[str]:

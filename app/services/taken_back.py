@@ -137,12 +137,13 @@ def list_ball_obstacles(session: Session, ball_id: int) -> list[str]:
 def list_bowler_obstacles(session: Session, bowler_id: int, counts_discarded: bool = True) -> list[str]:
     """Returns in words what is recorded of a bowler; empty if nothing hangs on the record."""
     fit_states = () if counts_discarded else (Fit.state != "discarded",)
+    points = () if counts_discarded else (AxisPoint.taken_back_at.is_(None),)
     moved = (OwnerChange.from_id == bowler_id) | (OwnerChange.to_id == bowler_id)
     counts = {
         "fit": select(func.count()).where(Fit.bowler_id == bowler_id, *fit_states),
         "ball": select(func.count()).where(Ball.bowler_id == bowler_id, Ball.removed_at.is_(None)),
         "inner": select(func.count()).where(Inner.bowler_id == bowler_id),
-        "axis point": select(func.count()).where(AxisPoint.bowler_id == bowler_id),
+        "axis point": select(func.count()).where(AxisPoint.bowler_id == bowler_id, *points),
         "favourite layout": select(func.count()).where(FavouriteLayout.bowler_id == bowler_id),
         "change of owner": select(func.count()).where(moved),
         "merged record": select(func.count()).where(Merger.kept_id == bowler_id, Merger.parted_at.is_(None)),
