@@ -21,6 +21,7 @@ from app.services import (
     fit_texts,
     fits,
     grips,
+    sheet_rows,
     systems,
     taken_back,
     transfers,
@@ -152,6 +153,7 @@ def _load_card(page: Page, fit_id: int) -> dict[str, Any]:
         "shown": load_photos(page, fit),
         "card": card_checks.find_doubt(page.session, fit),
         "history": changes.list_record_lines(page.session, fit),
+        "origin": sheet_rows.find_origin(page.session, fit_id),
         "version": fit.version,
     }
 

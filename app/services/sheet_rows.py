@@ -5,7 +5,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import cast
+from typing import NamedTuple, cast
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session, aliased
@@ -119,6 +119,23 @@ def get_row(session: Session, of: SheetImport, number: int) -> SheetRow:
     if found is None or number <= _find_last_heading(of):
         raise NotFoundError("There is no such row.")
     return found
+
+
+class Origin(NamedTuple):
+    """The row of a sheet that made a record."""
+
+    import_id: int
+    number: int
+    file_name: str
+
+
+def find_origin(session: Session, fit_id: int) -> Origin | None:
+    """Returns the row that made a fit; None for a fit that came from no sheet."""
+    told = select(SheetRow.import_id, SheetRow.number, SheetImport.file_name).join(
+        SheetImport, SheetImport.id == SheetRow.import_id
+    )
+    found = session.execute(told.where(SheetRow.fit_id == fit_id).limit(1)).first()
+    return Origin(*found) if found else None
 
 
 def list_read(session: Session, of: SheetImport, after: int, outcome: str = "") -> list[StoredRow]:

@@ -178,3 +178,16 @@ def test_pages_of_rows_take_the_same_queries_however_many_rows(
         assert count_queries(partial(client.get, few + of)) >= count_queries(partial(client.get, many + of)) - 3
     page = client.get(f"{many}/rows?after=250").text
     assert page.count('<tr><th scope="row">') == 50 and "The next rows" in page
+
+
+def test_a_fit_leads_to_its_row_and_back_for_whoever_may_see_the_sheet(
+    app: FastAPI, client: Client, session: Session
+) -> None:
+    session.rollback()
+    where = move_in(client, app, make_csv(*ROWS))
+    row = not_none(session.scalar(select(SheetRow).where(SheetRow.number == 2)))
+    fit_id = not_none(row.fit_id)
+    session.rollback()
+    assert f'href="{where}/rows/2"' in client.get(f"/fits/{fit_id}").text
+    assert f'href="/fits/{fit_id}"' in client.get(f"{where}/rows/2").text
+    assert "/moving-in/" not in client.get("/fits/1").text
