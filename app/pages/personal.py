@@ -9,7 +9,7 @@ from app.errors import ShopError
 from app.pages.admission import PageDep, PageRouter, Posted, RecordId
 from app.pages.render import Page
 from app.schemas.personal import ErasureForm
-from app.services import bowlers, held, personal, retention, rules
+from app.services import bowlers, held, mergers, personal, retention, rules, sheet_erasing
 
 router = PageRouter()
 
@@ -22,7 +22,13 @@ def show_held(page: PageDep, bowler_id: RecordId) -> Response:
 
 def _load_held(page: Page, bowler_id: int) -> dict[str, Any]:
     bowler = bowlers.get_bowler(page.session, bowler_id)
-    return {"bowler": bowler, "held": held.read_held(page.session, bowler_id), "version": bowler.version}
+    ids = [] if bowler.erased_at else mergers.list_ids(page.session, bowler.id)
+    return {
+        "bowler": bowler,
+        "held": held.read_held(page.session, bowler_id),
+        "mentions": sheet_erasing.list_mentions(page.session, ids),
+        "version": bowler.version,
+    }
 
 
 @router.get("/bowlers/{bowler_id}/held.json")

@@ -1,9 +1,9 @@
 """Takes an erased person out of sheets: own rows, rows of nobody yet that name the person, choices, names of files."""
 
 from collections.abc import Sequence
-from typing import cast
+from typing import NamedTuple, cast
 
-from sqlalchemy import func, select, update
+from sqlalchemy import func, or_, select, update
 from sqlalchemy.orm import Session
 
 from app.models import Bowler, Change, Fit, SheetImport, SheetRow
@@ -13,6 +13,7 @@ from app.services.sheet_rows import make_name_key
 from app.sheets.columns import Columns
 
 NAMELESS = "a sheet"
+_LOADED_AT_ONCE = 2_000
 _NAMES = ("name", "first_name", "last_name")
 _EMPTY = {"cells": [], "questions": [], "answers": {}, "name_key": "", "reason": ""}
 _UNSYNCHRONIZED = {"synchronize_session": False}
@@ -35,6 +36,39 @@ def erase_from_sheets(session: Session, bowler_ids: Sequence[int]) -> None:
     _drop_choices(session, {f"no. {number}" for number in bowler_ids})
     for of in session.scalars(select(SheetImport)):
         _rename(session, of, names)
+
+
+class Mention(NamedTuple):
+    """A row of somebody else in which a person's name stands."""
+
+    import_id: int
+    number: int
+    file_name: str
+    bowler_id: int | None
+    text: str
+
+
+def list_mentions(session: Session, bowler_ids: Sequence[int], limit: int = 50) -> list[Mention]:
+    """Returns rows of others that name a person in full, as a remark does: erasing leaves them to be looked at."""
+    names = session.scalars(select(Bowler.name).where(Bowler.id.in_(bowler_ids)))
+    wanted = [words for name in names if len(words := set(bowler_words.fold_words(name))) > 1]
+    others = or_(SheetRow.bowler_id.is_(None), SheetRow.bowler_id.not_in(bowler_ids))
+    told = select(SheetRow.id, SheetRow.cells, SheetRow.import_id, SheetRow.number, SheetRow.bowler_id).where(others)
+    shortest = min((sum(map(len, words)) for words in wanted), default=0)  # of a cell that can hold a whole name
+    files = {of_id: name for of_id, name in session.execute(select(SheetImport.id, SheetImport.file_name))}
+    found: list[Mention] = []
+    last = 0
+    while wanted and len(found) < limit:
+        rows = session.execute(told.where(SheetRow.id > last).order_by(SheetRow.id).limit(_LOADED_AT_ONCE)).all()
+        if not rows:
+            break
+        last = rows[-1].id
+        for _, cells, import_id, number, bowler_id in rows:
+            long = (text for text, _ in cells if len(text) > shortest)
+            naming = next((t for t in long if any(words <= set(bowler_words.fold_words(t)) for words in wanted)), "")
+            if naming:
+                found.append(Mention(import_id, number, files[import_id], bowler_id, naming[:200]))
+    return found[:limit]
 
 
 def _find_alike(session: Session, names: Sequence[str]) -> list[int]:

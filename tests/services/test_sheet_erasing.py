@@ -6,8 +6,8 @@ from sqlalchemy.orm import Session
 
 from app.models import Bowler, Change, Fit
 from app.schemas.personal import ErasureForm
-from app.services import personal, sheet_doubts, sheet_imports
-from tests.conftest import not_none
+from app.services import personal, sheet_doubts, sheet_erasing, sheet_imports
+from tests.conftest import Client, not_none
 from tests.services.sheets import bring_in, list_all, make_csv, take_in, write_row
 
 
@@ -61,3 +61,20 @@ def test_choices_are_named_by_their_own_records_and_rows(app: FastAPI, session: 
         "row 2": "row 2 of this sheet: BRANDT Odo, left hand, phone …3344"
     }
     assert sheet_doubts.name_choices(session, of, found[4])["no. 1"].startswith("no. 1: Anna Johnson, right hand")
+
+
+def test_rows_of_others_that_name_a_person_are_listed_before_erasing(
+    app: FastAPI, session: Session, who: str, client: Client
+) -> None:
+    """A note may turn the name round or write it without accents; another of the same first name is not listed."""
+    session.rollback()
+    notes = "plays with Johnson Anna", "sister of ANNA  johnson, same inner", "knows Anna Brandt", ""
+    rows = [write_row(f"Odo{n} Brandt", note=f'"{note}"') for n, note in zip("abcd", notes, strict=True)]
+    import_id = bring_in(app.state.sessions, int(who), make_csv(*rows))
+    found = sheet_erasing.list_mentions(session, [1])
+    assert [(one.import_id, one.number, one.text) for one in found] == [
+        (import_id, 2, notes[0]), (import_id, 3, notes[1]),
+    ]  # fmt: skip
+    session.rollback()
+    page = client.get("/bowlers/1/held").text
+    assert f"/moving-in/{import_id}/rows/3" in page and f"/moving-in/{import_id}/rows/4" not in page
