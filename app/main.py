@@ -38,6 +38,7 @@ from app.pages.registry import PAGES, WITH_PHOTO
 from app.pages.render import SAFE_METHODS, Demo, keep_typed, tell
 from app.queries import find_fault
 from app.services import words
+from app.services.inbox_desks import InboxDesks
 from app.services.sheet_runs import SheetRuns
 from app.settings import ROOT, Settings
 
@@ -69,7 +70,7 @@ def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
     app.state.backup_thread = None
     app.state.lanes = Lanes()
     app.state.turns = Turns()
-    app.state.board, app.state.sheet_runs = BoardNews(app), SheetRuns(settings.url)
+    app.state.board, app.state.sheet_runs, app.state.inbox_desks = BoardNews(app), SheetRuns(settings.url), InboxDesks()
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=5)
     app.add_middleware(
         Guard, host_names=settings.host_names, refuse=_answer, broken=_answer_broken, largest_body=find_largest_body

@@ -60,6 +60,7 @@ def _load(page: Page, import_id: int) -> Shown:
         "sheet": of,
         "counts": sheet_imports.count_outcomes(page.session, of),
         "is_active": is_active,
+        "failure": page.request.app.state.sheet_runs.find_failure(of.id) if is_active else "",
         "is_still": is_active and not page.request.app.state.sheet_runs.is_running(of.id),
         "done": sheet_passes.count_done(page.session, of) if is_active else of.rows,
         "kept": sheet_undoing.list_kept(page.session, of.id) if of.state == "taken back" else [],

@@ -6,10 +6,11 @@ from fastapi import Query, Response
 
 from app.errors import InvalidError, ShopError
 from app.pages.admission import PageDep, PageRouter, Posted, RecordId
-from app.pages.render import Page, Shown
+from app.pages.render import Page, Shown, name_session_cookie
 from app.schemas.forms import LARGEST_ID
 from app.schemas.sheets import AnswersForm
 from app.services import sheet_doubts, sheet_imports, sheet_inbox, sheet_rows
+from app.services.inbox_desks import InboxDesks
 from app.services.sheet_forms import AT_FORM
 from app.services.sheet_hardware import PREFIX
 from app.sheets.cells import name_column
@@ -42,7 +43,7 @@ def list_rows(page: PageDep, import_id: RecordId, outcome: str = "", after: Afte
     return page.show("moving_in/rows.html", **shown)
 
 
-def _load_row(page: Page, import_id: int, number: int) -> Shown:
+def _load_row(page: Page, import_id: int, number: int, is_open_elsewhere: bool = False) -> Shown:
     of = sheet_imports.get_import(page.session, import_id)
     row = sheet_rows.get_row(page.session, of, number)
     stored = sheet_rows.read_one(page.session, of, row)
@@ -51,6 +52,7 @@ def _load_row(page: Page, import_id: int, number: int) -> Shown:
     return {
         "sheet": of,
         "row": row,
+        "is_open_elsewhere": is_open_elsewhere,
         "reading": stored.reading,
         "cells": [
             (name_column(i), headings.get(i, ""), text, kind, told.get(i)) for i, (text, kind) in enumerate(row.cells)
@@ -73,10 +75,14 @@ def show_row(page: PageDep, import_id: RecordId, number: RecordId) -> Response:
 def show_inbox(page: PageDep, import_id: RecordId, after: After = 0) -> Response:
     """The next row that asks something; the import itself when nothing is left."""
     of = sheet_imports.get_import(page.session, import_id)
-    row = sheet_inbox.find_next(page.session, of, after) if of.state == "done" else None
+    desks: InboxDesks = page.request.app.state.inbox_desks
+    browser = page.request.cookies.get(name_session_cookie(page.request), "")
+    others = desks.list_of_others(import_id, browser)
+    row = sheet_inbox.find_next(page.session, of, after, others) if of.state == "done" else None
     if row is None:
         return page.redirect(f"/moving-in/{import_id}")
-    return page.show("moving_in/row.html", **_load_row(page, import_id, row.number))
+    desks.open_row(import_id, browser, row.number)
+    return page.show("moving_in/row.html", **_load_row(page, import_id, row.number, row.number in others))
 
 
 @router.post("/{import_id}/rows/{number}")

@@ -1,6 +1,6 @@
 """The inbox of an import: rows that ask something, answered one by one. An answered row is taken in at once."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
@@ -11,10 +11,18 @@ from app.services import changes, sheet_records, sheet_rows
 from app.services.sheet_records import ROW
 
 
-def find_next(session: Session, of: SheetImport, after: int = 0) -> SheetRow | None:
-    """Returns the next row that asks something, from the top again after the last."""
+def find_next(
+    session: Session, of: SheetImport, after: int = 0, others: Collection[int] = frozenset()
+) -> SheetRow | None:
+    """Returns the next row that asks something, from the top again after the last.
+
+    A row that somebody else has open comes only if no other is left.
+    """
     asked = select(SheetRow).where(SheetRow.import_id == of.id, SheetRow.outcome == "asked").order_by(SheetRow.number)
-    return session.scalar(asked.where(SheetRow.number > after).limit(1)) or session.scalar(asked.limit(1))
+    is_free, is_below = SheetRow.number.not_in(others), SheetRow.number > after
+    tried = ((is_free, is_below), (is_free,), (is_below,), ())
+    found = (session.scalar(asked.where(*wanted).limit(1)) for wanted in tried)
+    return next((row for row in found if row), None)
 
 
 def count_asked(session: Session, of: SheetImport) -> int:

@@ -10,14 +10,17 @@ import subprocess
 import sys
 
 from sqlalchemy import select
+from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session, sessionmaker
 
+from app import queries
 from app.db import READ_ONLY, open_engine, sessions
 from app.models import SheetImport
 from app.services import restores, sheet_passes
 from app.settings import Settings
 
 _NICENESS = 5  # the counter's pages come first
+NO_ROOM = 74  # exit code of a pass that could not write; `EX_IOERR` of sysexits.h
 
 
 class SheetRuns:
@@ -44,6 +47,14 @@ class SheetRuns:
     def is_running(self, import_id: int) -> bool:
         return any(process.poll() is None for process in self.processes.get(import_id, []))
 
+    def find_failure(self, import_id: int) -> str:
+        """Returns in words why the last pass over an import ended before its end; empty if it did not."""
+        own = self.processes.get(import_id, [])
+        code = own[-1].poll() if own else None
+        if code == NO_ROOM:
+            return "The disk is full. Make room, then go on: what was taken in is whole."
+        return "It ended with a fault, and what was taken in is whole. Go on; if it ends again, ask." if code else ""
+
     def wait(self, import_id: int) -> None:
         for process in self.processes.get(import_id, []):
             process.wait()
@@ -63,7 +74,7 @@ class SheetRuns:
             self.start(import_id)
 
 
-def main(import_id: int) -> None:
+def main(import_id: int) -> int:
     """Runs an import's pass in this process, behind whoever began it and may not have committed yet."""
     os.nice(_NICENESS)
     settings = Settings()
@@ -72,9 +83,22 @@ def main(import_id: int) -> None:
         made = sessions(engine)
         with made() as session:
             session.connection()
-        sheet_passes.run(made, import_id, rests=True)
+        code = go_on(made, import_id)
         engine.dispose()
+    return code
+
+
+def go_on(made: sessionmaker[Session], import_id: int) -> int:
+    """Runs an import's pass to its end and returns 0, or the exit code of a disk without room."""
+    try:
+        sheet_passes.run(made, import_id, rests=True)
+    except DBAPIError as error:
+        fault = queries.find_fault(error)
+        if fault is None or fault.name != "full":
+            raise
+        return NO_ROOM
+    return 0
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]))
+    sys.exit(main(int(sys.argv[1])))

@@ -191,3 +191,22 @@ def test_a_fit_leads_to_its_row_and_back_for_whoever_may_see_the_sheet(
     assert f'href="{where}/rows/2"' in client.get(f"/fits/{fit_id}").text
     assert f'href="/fits/{fit_id}"' in client.get(f"{where}/rows/2").text
     assert "/moving-in/" not in client.get("/fits/1").text
+
+
+def test_two_people_at_one_inbox_have_other_rows_and_the_second_answer_is_told(
+    app: FastAPI, client: Client, session: Session
+) -> None:
+    session.rollback()
+    dated = [write_row(f"{name} Falk", measures=DATED) for name in ("Ida", "Ode", "Uwe")]
+    where = move_in(client, app, make_csv(*dated))
+    other = Client(app).sign_in("TB")
+    rows = [by.get(f"{where}/inbox").text for by in (client, other, client)]
+    assert [re.findall(r"Row (\d+) of", row)[0] for row in rows] == ["2", "3", "2"]
+    assert other.post(f"{where}/rows/2", {"write_thumb_hole": "31/32"}).status_code == 303
+    late = client.post(f"{where}/rows/2", {"write_thumb_hole": "29/32"})
+    assert late.status_code == 409 and "Row 2 is taken already: somebody else has answered it." in text_of(late.text)
+    assert other.post(f"{where}/rows/3", {"write_thumb_hole": "31/32"}).status_code == 303
+    assert "Row 4 of" in other.get(f"{where}/inbox?after=3").text
+    last = client.get(f"{where}/inbox?after=2").text
+    assert "Row 4 of" in last and "Somebody else has this row open" in last
+    other.close()

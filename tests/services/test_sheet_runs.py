@@ -1,12 +1,18 @@
 """A pass in a process beside the server: it waits for whoever begins it, is ended with the server, and goes on."""
 
+import subprocess
+import sys
+
+import pytest
 from fastapi import FastAPI
-from sqlalchemy import func, select
+from sqlalchemy import event, func, select
 from sqlalchemy.orm import Session
 
-from app.models import SheetImport, SheetRow
+from app.db import open_engine, sessions
+from app.models import Fit, SheetImport, SheetRow
 from app.services import sheet_imports, sheet_passes
-from app.services.sheet_runs import SheetRuns
+from app.services.sheet_runs import NO_ROOM, SheetRuns, go_on
+from tests.conftest import Client
 from tests.services.sheets import make_csv, run, take_in, write_row
 from tests.sheets.moved_shop import BOWLERS, TROUBLES, make_sheet
 
@@ -45,3 +51,30 @@ def count_made(session: Session) -> int:
     found = session.scalar(select(func.count(SheetRow.id)).where(SheetRow.made_bowler.is_(True))) or 0
     session.rollback()
     return found
+
+
+@pytest.mark.once
+def test_a_pass_without_room_says_so_and_goes_on_once_there_is_some(
+    app: FastAPI, session: Session, client: Client, who: str
+) -> None:
+    """SQLite answers at its largest number of pages as on a full disk: SQLITE_FULL, sqlite.org/rescode.html."""
+    import_id = take_in(session, int(who), make_sheet())
+    run(app.state.sessions, import_id, int(who), sheet_passes.start_dry_run)
+    sheet_passes.start_import(session, int(who), sheet_imports.get_import(session, import_id))
+    session.commit()
+    pages = session.connection().exec_driver_sql("PRAGMA page_count").scalar_one()
+    session.rollback()
+    small = open_engine(app.state.settings.url)
+    event.listen(small, "connect", lambda own, _: own.execute(f"PRAGMA max_page_count = {pages + 20}"))
+    assert go_on(sessions(small), import_id) == NO_ROOM
+    small.dispose()
+    before = count_made(session)
+    assert 0 < before < BOWLERS - TROUBLES
+    assert before == session.scalar(select(func.count(Fit.id)).where(Fit.reason.startswith("sheet ")))
+    session.rollback()
+    app.state.sheet_runs.processes[import_id] = [subprocess.Popen([sys.executable, "-c", f"exit({NO_ROOM})"])]
+    app.state.sheet_runs.wait(import_id)
+    page = client.get(f"/moving-in/{import_id}").text
+    assert "The disk is full. Make room, then go on" in page and "/going-on" in page
+    assert go_on(app.state.sessions, import_id) == 0
+    assert count_made(session) == BOWLERS - TROUBLES
