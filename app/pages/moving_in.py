@@ -5,18 +5,19 @@ from fastapi import Response
 from app.db import READ_ONLY
 from app.errors import ConflictError, InvalidError, ShopError
 from app.models import SheetImport
+from app.pages import pictures
 from app.pages.admission import PageDep, PageRouter, Posted, PostedFile, RecordId
 from app.pages.render import Page, Shown
 from app.schemas.forms import SignedForm
 from app.schemas.sheets import ColumnsForm, ConventionsForm, UploadForm
 from app.schemas.taken_back import TakingBackForm
-from app.services import changes, sheet_imports, sheet_passes, sheet_rows, sheet_undoing
+from app.services import changes, sheet_forms, sheet_imports, sheet_passes, sheet_rows, sheet_undoing
 from app.sheets.fields import FIELDS
 from app.sheets.files import read_file
 
 router = PageRouter(prefix="/moving-in")
 LARGEST_SHEET = 7_000_000  # bytes; the command takes larger ones
-_SHOWN_FIRST = 20
+_SHOWN_FIRST, _DRAWN_FIRST = 20, 3
 
 
 def _load_list(page: Page) -> Shown:
@@ -120,10 +121,13 @@ def set_columns(page: PageDep, import_id: RecordId, posted: Posted) -> Response:
 
 def _load_conventions(page: Page, import_id: int) -> Shown:
     of = sheet_imports.get_import(page.session, import_id)
+    read = sheet_rows.list_read(page.session, of, 0)
+    grips = sheet_forms.list_first_grips(page.session, of, read, _DRAWN_FIRST)
     return {
         "sheet": of,
         "values": {f"said_{name}": value for name, value in of.conventions.items()},
-        "read": sheet_rows.list_read(page.session, of, 0)[:_SHOWN_FIRST],
+        "read": read[:_SHOWN_FIRST],
+        "grips": [(first, pictures.draw_grip(first.solved)) for first in grips],
         "version": of.version,
     }
 

@@ -3,14 +3,15 @@
 What a form refuses becomes a question of the row at that field, and its answer goes into the form as it was typed.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
 from sqlalchemy.orm import Session
 
+from app.calculation.grip import SolvedGrip
 from app.errors import InvalidError
-from app.models import AxisPoint, Ball, Bowler, Fit, SheetImport
+from app.models import AxisPoint, Ball, Bowler, Fit, InsertSystem, SheetImport
 from app.schemas.balls import BallForm
 from app.schemas.bowlers import BowlerForm
 from app.schemas.fits import FitForm
@@ -39,6 +40,16 @@ class RowRecords:
     ball: Ball | None = None
     axis_point: AxisPoint | None = None
     questions: list[Question] = field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class FirstGrip:
+    """The grip that a row makes, to be looked at before anything is taken in."""
+
+    row_number: int
+    name: str
+    hand: str
+    solved: SolvedGrip
 
 
 def name_reason(of: SheetImport, row_number: int, day: str = "") -> str:
@@ -124,3 +135,17 @@ def _list_asked(error: InvalidError, texts: Mapping[str, str]) -> list[Question]
         Question(f"{AT_FORM}{name}", of.message, tuple(of.choices), str(texts.get(name, "")))
         for name, of in found.items()
     ] or [Question(f"{AT_FORM}reason", error.message)]
+
+
+def list_first_grips(session: Session, of: SheetImport, read: Sequence[StoredRow], most: int) -> list[FirstGrip]:
+    """Returns the first rows that make a grip, worked out: a swapped column is seen at once in its drawing."""
+    found: list[FirstGrip] = []
+    for stored in read:
+        made = build(session, of, stored).fit if stored.reading.outcome == "taken" else None
+        if made and grips.can_solve(made):
+            system = session.get(InsertSystem, made.system_id) if made.system_id else None
+            solved = grips.solve(made, system)
+            found.append(FirstGrip(stored.row.number, stored.reading.bowler.get("name", ""), made.hand, solved))
+        if len(found) == most:
+            break
+    return found

@@ -210,3 +210,16 @@ def test_two_people_at_one_inbox_have_other_rows_and_the_second_answer_is_told(
     last = client.get(f"{where}/inbox?after=2").text
     assert "Row 4 of" in last and "Somebody else has this row open" in last
     other.close()
+
+
+def test_the_first_grips_are_drawn_before_anything_is_taken_in(client: Client, session: Session) -> None:
+    """The first three rows that make a whole grip; one that asks something is passed over."""
+    session.rollback()
+    rows = [write_row("Ida Falk", measures=DATED), *(write_row(f"{n} Brandt") for n in ("Odo", "Ode", "Odi", "Odu"))]
+    where = upload(client, make_csv(*rows))
+    step(client, f"{where}/columns")
+    assert "drawn" not in client.get(f"{where}/conventions").text
+    step(client, f"{where}/conventions", **SAID)
+    page = client.get(f"{where}/conventions").text
+    drawn = re.findall(r"<figure.*?<svg.*?rows/(\d+).*?</figure>", page, re.S)
+    assert drawn == ["3", "4", "5"]
