@@ -12,6 +12,7 @@ from app.schemas.forms import SignedForm
 from app.schemas.sheets import ColumnsForm, ConventionsForm, UploadForm
 from app.schemas.taken_back import TakingBackForm
 from app.services import changes, sheet_forms, sheet_imports, sheet_passes, sheet_rows, sheet_undoing
+from app.sheets.cells import name_column
 from app.sheets.fields import FIELDS
 from app.sheets.files import read_file
 
@@ -86,6 +87,7 @@ def _load_columns(page: Page, import_id: int) -> Shown:
     return {
         "sheet": of,
         "columns": columns.columns,
+        "letters": {c.index: name_column(c.index) for c in columns.columns},
         "doubted": [example for _, example in columns.contradicted],
         "examples": {c.index: [r[c.index].text for r in first if c.index < len(r)] for c in columns.columns},
         "fields": [(name, of_field.words) for name, of_field in FIELDS.items()],

@@ -17,6 +17,7 @@ from app.sheets.columns import Columns, guess_columns
 from app.sheets.conventions import CHOICES, OF_ONE_FILE, Conventions
 from app.sheets.headed import doubt_headings
 from app.sheets.needs import list_needed
+from app.sheets.oddities import list_oddities
 from app.sheets.parts import tidy
 
 TAKEN_BACK = "taken back"
@@ -92,7 +93,7 @@ def take_in(session: Session, who: int, named: tuple[str, str], read: Sheet, hab
         file_hash=file_hash,
         sheet=read.name[:120],
         sheets=list(read.names),
-        told=[*read.told, *columns.doubts],
+        told=[*read.told, *columns.doubts, *list_oddities(read, columns.first_row)],
         columns=columns.to_json(),
         conventions=dict(kept.conventions) if kept else {},
         needs=_write_needs(read, columns),

@@ -36,6 +36,7 @@ class Cell:
 
 
 EMPTY = Cell("", "empty")
+NOT_WORKED_OUT = "#?"  # shown for an error or a formula without a value
 Row = tuple[Cell, ...]
 
 

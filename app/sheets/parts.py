@@ -11,7 +11,7 @@ from app.measures.lengths import is_unknown, read_length
 from app.measures.reading import QUANTITIES, Quantity, Reading, Refuse
 from app.measures.spelling import COMMA_TOLD, LONGEST_TEXT, clean
 from app.measures.wording import exact, in_words
-from app.sheets.cells import Cell
+from app.sheets.cells import NOT_WORKED_OUT, Cell
 from app.sheets.conventions import QUESTIONS, Conventions
 from app.sheets.damages import MOST_CHOICES, day_words, find_written_date, list_fractions_of_date, list_readings
 
@@ -34,6 +34,13 @@ class Part:
     message: str = ""
     choices: tuple[str, ...] = ()
     told: tuple[str, ...] = field(default=())
+
+
+ERROR_TOLD = "The spreadsheet shows an error here. What is the measure?"
+NOT_WORKED_OUT_TOLD = (
+    "A formula that the file has no result of, or an error. Opened and saved in a spreadsheet, the file has it. "
+    "What is the measure?"
+)
 
 
 def ask(cell: Cell, message: str, *choices: str) -> Part:
@@ -75,7 +82,7 @@ def find_damage(cell: Cell) -> Part | None:
     if cell.is_empty or not text:
         return Part(cell.text, "absent")
     if cell.kind == "error":
-        return ask(cell, "The spreadsheet shows an error here. What is the measure?", "unknown")
+        return ask(cell, ERROR_TOLD if text != NOT_WORKED_OUT else NOT_WORKED_OUT_TOLD, "unknown")
     if cell.kind == "date":
         fractions = list_fractions_of_date(text)
         return ask(cell, f"The spreadsheet made a date of this: {day_words(text)}. Which is meant?", *fractions)

@@ -9,13 +9,12 @@ from datetime import date, datetime, time, timedelta
 from python_calamine import CalamineWorkbook, SheetTypeEnum, SheetVisibleEnum, load_workbook
 
 from app.sheets.archives import DAMAGED, Archive
-from app.sheets.cells import EMPTY, Cell, CellKind, Gathering, Marks, Sheet, SheetError
+from app.sheets.cells import EMPTY, NOT_WORKED_OUT, Cell, CellKind, Gathering, Marks, Sheet, SheetError
 from app.sheets.markings import scan_ods, scan_xlsx
 from app.sheets.old_workbooks import scan_xls
 
 Value = int | float | str | bool | time | date | datetime | timedelta
 _ERROR_TEXTS = {"#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!", "#GETTING_DATA", "Err:"}
-NOT_WORKED_OUT = "#?"  # shown for an error or a formula without a value
 
 
 def read_workbook(data: bytes, name: str = "") -> Sheet:
