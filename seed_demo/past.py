@@ -12,8 +12,9 @@ from datetime import date, datetime, time, timedelta
 from functools import cache
 from typing import Any
 
-from sqlalchemy import Date, event, func, insert, inspect, select
-from sqlalchemy.orm import Session
+from sqlalchemy import Date, Insert, Result, event, func, insert, inspect, select
+from sqlalchemy.engine.result import null_result
+from sqlalchemy.orm import ORMExecuteState, Session
 
 from app.models import Base, Change, DrillingStep, FitHole, now
 from app.models.base import Moment
@@ -92,10 +93,24 @@ def in_the_past(session: Session) -> Iterator[Past]:
         for record in flushed.dirty:
             past.date_back(record, is_new=False)
 
+    def take_many(state: ORMExecuteState) -> Result[Any] | None:
+        """Dates rows that are inserted past the session; the lines of history among them are kept back too."""
+        if not isinstance(state.statement, Insert) or not isinstance(state.parameters, list):
+            return None
+        past.last_ids.clear()  # the database numbers these rows
+        for row in state.parameters:
+            row.update({name: past.moment for name, value in row.items() if _is_just_now(value)})
+        if state.statement.table is not Change.__table__:
+            return None
+        past.lines += [dict.fromkeys(_OF_A_LINE) | row for row in state.parameters]
+        return null_result()
+
     event.listen(session, "before_flush", date_back)
+    event.listen(session, "do_orm_execute", take_many)
     try:
         yield past
         session.flush()
+        event.remove(session, "do_orm_execute", take_many)
         session.execute(insert(Change), sorted(past.lines, key=lambda line: line["at"]))
     finally:
         event.remove(session, "before_flush", date_back)
