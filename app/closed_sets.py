@@ -238,6 +238,8 @@ CENTRE_SIDE_WORDS: dict[CentreSide, str] = {"left": "left of it", "right": "righ
 WeighedStage = Literal["before", "after"]
 WEIGHED_STAGE_WORDS: dict[WeighedStage, str] = {"before": "before drilling", "after": "after drilling"}
 SHEET_STATES = frozenset(("looked at", "trying", "tried", "running", "done", "taking back", "taken back"))
+_LOOKED_AT = {"typed": "waits for a second look", "right": "found right", "wrong": "found wrong"}
+CARD_STATE_WORDS = {"waiting": "waiting"} | _LOOKED_AT | {"left out": "left out"}  # of a paper card
 
 
 def list_values(closed: object, *more: str) -> frozenset[str]:
@@ -292,9 +294,7 @@ COLUMNS: dict[tuple[str, str], frozenset[str]] = {
     ("layout", "hand"): list_values(Hand),
     ("favourite_layout", "hand"): list_values(Hand),
     ("weighing", "stage"): list_values(WeighedStage),
-    ("sheet_import", "state"): frozenset(
-        ["looked at", "trying", "tried", "running", "done", "taking back", "taken back"]
-    ),
-    ("paper_card", "state"): frozenset(("waiting", "typed", "right", "wrong", "left out")),
+    ("sheet_import", "state"): SHEET_STATES,
+    ("paper_card", "state"): frozenset(CARD_STATE_WORDS),
     ("sheet_row", "outcome"): frozenset(("taken", "asked", "refused", "")),
 }

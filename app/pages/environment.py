@@ -242,6 +242,7 @@ def _list_globals() -> dict[str, object]:
         grip_words=closed_sets.GRIP_HOLES_WORDS,
         hardware_words=_name_hardware,
         datum_words=closed_sets.DATUM_WORDS,
+        card_state_words=closed_sets.CARD_STATE_WORDS,
         edge_words=closed_sets.SPAN_EDGES_WORDS,
         bridge_words=closed_sets.BRIDGE_EDGES_WORDS,
         height_words=closed_sets.HEIGHT_WORDS,

@@ -87,10 +87,10 @@ def get_card(session: Session, stack_id: int, number: int) -> PaperCard:
 
 
 def list_cards(session: Session, stack_id: int, states: Sequence[str], limit: int = 60) -> Sequence[PaperCard]:
+    """Returns cards of a stack in these states: those that wait in the order they are typed in, others newest first."""
+    order = PaperCard.number if "waiting" in states else PaperCard.number.desc()
     own = (PaperCard.stack_id == stack_id, PaperCard.state.in_(states))
-    return session.scalars(
-        select(PaperCard).where(*own).options(*_OF_CARD).order_by(PaperCard.number.desc()).limit(limit)
-    ).all()
+    return session.scalars(select(PaperCard).where(*own).options(*_OF_CARD).order_by(order).limit(limit)).all()
 
 
 def take_next(session: Session, who: int, of: CardStack) -> PaperCard:
