@@ -19,9 +19,10 @@ def _load_keys(page: Page) -> Shown:
     return {
         "shop": ours,
         "own": own,
+        "missing": shop_keys.find_lost(page.session, ours),
         "own_keys": [(key, fingerprint(key.public_key)) for key in shop_keys.list_keys(page.session, ours)],
         "known": [(key, fingerprint(key.public_key), known_keys.is_warned_of(key)) for key in known],
-        "version": own.version if own else "",
+        "version": own.version if own else 1,
     }
 
 

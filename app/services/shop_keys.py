@@ -10,11 +10,12 @@ from sqlalchemy.orm import Session
 
 from app.cards.signing import KEY_BYTES, fingerprint, public_key_of
 from app.errors import ConflictError, InvalidError
-from app.models import Installation, Shop, ShopKey, now
+from app.models import Change, Installation, Shop, ShopKey, now
 from app.schemas.cards import PaperForm, ReplacementForm, ShowingForm
 from app.services import accounts, changes
 
 _GROUP = 4
+_FIELD = "key"  # of its lines of history
 
 
 def find_installation(session: Session) -> bytes:
@@ -39,8 +40,22 @@ def find_key(session: Session, shop: Shop) -> ShopKey | None:
 
 
 def get_key(session: Session, who: int | None, shop: Shop) -> ShopKey:
-    """Returns the key that a shop signs with; it is made where there is none."""
-    return find_key(session, shop) or _add(session, who, shop, secrets.token_bytes(KEY_BYTES), "made")
+    """Returns the key that a shop signs with; it is made for a shop that never had one. Raises ConflictError."""
+    known = find_key(session, shop)
+    if known is None and find_lost(session, shop):
+        raise ConflictError(
+            "The key that signs this shop's cards did not come with the copy that was restored. An owner brings it "
+            "back from its paper, or replaces it, under People, Keys of cards."
+        )
+    return known or _add(session, who, shop, secrets.token_bytes(KEY_BYTES), "made")
+
+
+def find_lost(session: Session, shop: Shop) -> str:
+    """Returns the digits of the key that a shop signed with last where it is not here: no export holds one."""
+    if find_key(session, shop):
+        return ""
+    own = (Change.noun == "shop", Change.noun_id == shop.id, Change.field == _FIELD)
+    return session.scalar(select(Change.new).where(*own).order_by(Change.id.desc()).limit(1)) or ""
 
 
 def _add(session: Session, who: int | None, shop: Shop, private_key: bytes, why: str) -> ShopKey:
@@ -48,7 +63,7 @@ def _add(session: Session, who: int | None, shop: Shop, private_key: bytes, why:
     added = ShopKey(shop_id=shop.id, private_key=private_key, public_key=public_key_of(private_key))
     session.add(added)
     session.flush()
-    changes.note(session, who, shop, changes.Entry("key", "", fingerprint(added.public_key), why), is_addition=True)
+    changes.note(session, who, shop, changes.Entry(_FIELD, "", fingerprint(added.public_key), why), is_addition=True)
     return added
 
 
@@ -64,9 +79,10 @@ def is_ours(session: Session, public_key: bytes) -> bool:
 
 def replace(session: Session, shop: Shop, form: ReplacementForm) -> ShopKey:
     """Replaces a shop's key by a new one; cards that the old one signed stay good, and other shops will be warned."""
-    old = get_key(session, form.who, shop)
-    changes.require_version(session, old, form.version)
-    old.replaced_at = now()
+    if not find_lost(session, shop):
+        old = get_key(session, form.who, shop)
+        changes.require_version(session, old, form.version)
+        old.replaced_at = now()
     return _add(session, form.who, shop, secrets.token_bytes(KEY_BYTES), form.why)
 
 
@@ -83,7 +99,7 @@ def bring_back(session: Session, shop: Shop, form: PaperForm) -> ShopKey:
     if known is None:
         return _add(session, form.who, shop, private_key, "from paper")
     known.replaced_at = None
-    changes.note(session, form.who, shop, changes.Entry("key", "", fingerprint(public_key), "from paper"))
+    changes.note(session, form.who, shop, changes.Entry(_FIELD, "", fingerprint(public_key), "from paper"))
     return known
 
 

@@ -4,10 +4,10 @@ import base64
 import itertools
 
 import pytest
-from sqlalchemy import select
+from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
 
-from app.cards.signing import is_signed, public_key_of, sign
+from app.cards.signing import fingerprint, is_signed, public_key_of, sign
 from app.db import READ_AT_ONE_MOMENT
 from app.errors import ConflictError, InvalidError
 from app.models import Change, Shop, ShopKey
@@ -63,6 +63,27 @@ def test_the_paper_brings_the_same_key_back_after_an_import_without_it(session: 
     assert shop_keys.bring_back(session, ours(session), PaperForm.read({"who": who, "paper": old})) is before
     session.flush()
     assert shop_keys.find_key(session, ours(session)) is before
+
+
+def test_a_key_that_a_copy_did_not_bring_is_missed_and_no_other_takes_its_place_unsaid(
+    session: Session, who: str
+) -> None:
+    shop = ours(session)
+    before = not_none(shop_keys.find_key(session, shop))
+    assert shop_keys.find_lost(session, shop) == ""
+    paper = " ".join(shop_keys.write_paper(before.private_key))
+    session.execute(delete(ShopKey))  # as an import leaves it
+    session.expunge_all()
+    shop = ours(session)
+    assert shop_keys.find_lost(session, shop) == fingerprint(before.public_key)
+    with pytest.raises(ConflictError, match="paper"):
+        shop_keys.get_key(session, int(who), shop)
+    assert shop_keys.find_key(session, shop) is None
+    new = shop_keys.replace(session, shop, ReplacementForm.read({"who": who, "version": 1, "why": "the paper burnt"}))
+    assert shop_keys.get_key(session, int(who), shop) is new
+    assert shop_keys.find_lost(session, shop) == ""
+    back = shop_keys.bring_back(session, shop, PaperForm.read({"who": who, "paper": paper}))
+    assert back.public_key == before.public_key
 
 
 def test_no_slip_of_the_pen_on_a_paper_is_taken_for_a_key() -> None:
