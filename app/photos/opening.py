@@ -40,8 +40,9 @@ _FAULTS = (
 @contextmanager
 def open_bounded(data: bytes) -> Iterator["Image.Image"]:
     """Opens a picture by its header; raises UnreadableError or TooLargeError, also while it is decoded within."""
-    from PIL import Image  # noqa: PLC0415 - costs every start, and only pages with pictures need it
+    from PIL import Image, ImageFile  # noqa: PLC0415 - costs every start, and only pages with pictures need it
 
+    ImageFile.LOAD_TRUNCATED_IMAGES = False  # the library that makes PDFs has Pillow fill up what is missing
     if len(data) > MOST_PICTURE_BYTES:
         raise TooLargeError(_TOO_MANY_BYTES)
     _know_heic()

@@ -188,7 +188,11 @@ def test_only_the_owners_paper_shows_the_key(client: Client, who: str, session: 
     asked = {"who": who, "key": "once", "present": "a guess"}
     refused = client.post("/keys/paper/showing", asked)
     assert refused.status_code == 422
-    assert [text in refused.text for text in (groups[0], "a guess", 'id="s-present-error"')] == [False, False, True]
+    assert [text in refused.text for text in (" ".join(groups[:2]), "a guess", 'id="s-present-error"')] == [
+        False,
+        False,
+        True,
+    ]
     paper = client.post("/keys/paper/showing", asked | {"present": PASSWORD})
     assert [f"<span>{group}</span>" in paper.text for group in groups] == [True] * 17
     again = client.post("/keys/paper/showing", asked | {"present": PASSWORD})
@@ -201,9 +205,9 @@ def test_only_the_owners_paper_shows_the_key(client: Client, who: str, session: 
     assert wrong.status_code == 422
     for page in ("/keys", "/bowlers/1/card", "/people", "/shops/1", "/bowlers/1/held", "/bowlers/1/held.json"):
         told = client.get(page).text
-        assert groups[0] not in told, page
+        assert " ".join(groups[:2]) not in told, page  # four digits alone may stand in a drawing by chance
         assert key.hex() not in told.lower(), page
-    assert groups[3] not in wrong.text
+    assert " ".join(groups[3:5]) not in wrong.text
 
 
 def test_an_inners_page_leads_from_brought_heights_to_what_they_say_of_its_bore(
