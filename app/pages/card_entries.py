@@ -44,11 +44,11 @@ def _load(page: Page, stack_id: int, number: int, texts: Mapping[str, str]) -> S
         "is_open": card.state == "waiting" and not card_stacks.is_held_by_another(card, me),
         "before": card_stacks.load_before(page.session, me, card),
         "values": texts,
-        "is_sent": False,
         "is_swapped": False,
         "stored": card_entries.read_stored(card) if card.lines else None,
     }
-    return shown | _read(page, stack_id, number, texts)
+    is_sent = texts.get("do") == "save" or bool(texts.get("is_sent"))
+    return shown | _read(page, stack_id, number, texts, is_sent) | {"was_sent": is_sent, "is_sent": False}
 
 
 def _list_ways(stack: CardStack) -> list[tuple[str, str, str, str]]:
@@ -57,7 +57,7 @@ def _list_ways(stack: CardStack) -> list[tuple[str, str, str, str]]:
     return [(n, key, words, WAYS[n].get(chosen[n], "asked of each card")) for n, (key, words) in SHOWN.items()]
 
 
-def _read(page: Page, stack_id: int, number: int, texts: Mapping[str, str]) -> Shown:
+def _read(page: Page, stack_id: int, number: int, texts: Mapping[str, str], is_sent: bool) -> Shown:
     """What is read of the typed lines so far; a question is shown once something stands in its line."""
     card = card_stacks.get_card(page.session, stack_id, number)
     try:
@@ -66,12 +66,16 @@ def _read(page: Page, stack_id: int, number: int, texts: Mapping[str, str]) -> S
         return {"entry": None, "picture": None, "asked": {}}
     entry = card_entries.read(page.session, card.stack, card, form)
     solved = card_entries.solve(page.session, entry)
-    return {"entry": entry, "picture": pictures.draw_grip(solved) if solved else None, "asked": _pick(entry, form)}
+    return {
+        "entry": entry,
+        "picture": pictures.draw_grip(solved) if solved else None,
+        "asked": _pick(entry, form, is_sent),
+    }
 
 
-def _pick(entry: Entry, form: CardForm) -> dict[str, object]:
-    """The questions to show while a card is being typed: those of a line that has words, or of a whole card."""
-    is_whole = all(form.lines[name] for name in LINES if name != "rest")
+def _pick(entry: Entry, form: CardForm, is_sent: bool) -> dict[str, object]:
+    """The questions to show: of a card that was sent or is whole all, of another those of a line that has words."""
+    is_whole = is_sent or all(form.lines[name] for name in LINES if name != "rest")
     return {line: asked for line, asked in entry.asked.items() if form.lines[line] or is_whole}
 
 

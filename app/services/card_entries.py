@@ -10,6 +10,7 @@ from datetime import UTC, datetime
 from sqlalchemy.orm import Session
 
 from app.calculation.grip import SolvedGrip
+from app.closed_sets import GRIP_HOLES_WORDS
 from app.errors import InvalidError
 from app.models import Bowler, CardStack, Fit, PaperCard, now
 from app.schemas.bowlers import BowlerForm
@@ -23,7 +24,10 @@ from app.sheets.readings import Question
 Asked = dict[str, tuple[Question, ...]]
 _MOST_PEOPLE = 8
 _OFFERED = {"span_edges": ("cut", "finished", "unknown")}  # where the form says no more than that it cannot be
-_WORDS = {AS_IN_SHEET: "as on the card, as a draft", WITHOUT_FIT: "keep the bowler, without this fit"}
+_WORDS = GRIP_HOLES_WORDS | {
+    AS_IN_SHEET: "as on the card, as a draft",
+    WITHOUT_FIT: "keep the bowler, without this fit",
+}
 
 
 @dataclass
@@ -52,7 +56,7 @@ class Entry:
 def keep_answers(form: CardForm) -> dict[str, str]:
     """Returns the answers whose line is as it was when they were given."""
     lines = {name: line_of(name.removeprefix(sheet_forms.AT_FORM)) for name in form.said}
-    return {n: text for n, text in form.said.items() if form.at.get(lines[n]) == form.lines.get(lines[n], "")}
+    return {n: text for n, text in form.said.items() if form.at.get(lines[n], "") == form.lines.get(lines[n], "")}
 
 
 def read(session: Session, stack: CardStack, card: PaperCard, form: CardForm) -> Entry:

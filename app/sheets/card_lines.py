@@ -7,11 +7,12 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
+from app.closed_sets import DIGITS, DIGITS_OF
 from app.sheets.cells import Cell
 from app.sheets.columns import Column, Columns
 from app.sheets.conventions import CHOICES, Conventions
 from app.sheets.fields import FIELDS
-from app.sheets.grips import read_edges, read_style
+from app.sheets.grips import HOLES, read_edges, read_holes, read_style
 from app.sheets.lines import MARK, Parted, part_line
 from app.sheets.parts import Part, tidy
 from app.sheets.people import read_hand
@@ -54,6 +55,7 @@ _SURE = Conventions(  # under which ways to part a line are compared: what the s
     pitch_units="in", comma="decimal", hand="right",
 )  # fmt: skip
 _NUMBER = re.compile(r"\d")
+_NO_HOLE = re.compile(r"-{1,2}|none|no|nil", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -105,10 +107,18 @@ def read_card(number: int, lines: Mapping[str, str], ways: Mapping[str, str], sa
     for digit in ("middle", "ring", "thumb"):
         names = _list_names(digit, order)
         text = said.get(f"{PARTED}{digit}") or lines.get(digit, "")
+        if _says_holes(without := f"no {digit}" if _NO_HOLE.fullmatch(text.strip()) else text):
+            _add(rest, "grip_holes", without)
+            continue
         parted = part_line(text, names, reader.read)
         cells |= parted.cells
         if parted.message:
             asked[f"{PARTED}{digit}"] = _ask_parting(digit, names, lines[digit], parted)
+    if left_out := _find_measured(said.get("grip_holes") or rest.get("grip_holes", ""), cells):
+        asked["grip_holes"] = Question(
+            "grip_holes", f"Measures of the {left_out} stand here. Empty them, or:", ("three",)
+        )
+        said, rest = {n: v for n, v in said.items() if n != "grip_holes"}, rest | {"grip_holes": "three"}
     row = _read_row(number, cells | rest, conventions, said)
     if not cells["name"]:
         row = replace(row, questions=tuple(q for q in row.questions if q.field != "name"))
@@ -116,11 +126,17 @@ def read_card(number: int, lines: Mapping[str, str], ways: Mapping[str, str], sa
     elif row.outcome == "refused":
         asked["name"] = Question("name", row.reason)
     by_line: dict[str, tuple[Question, ...]] = {}
-    for question in (*asked.values(), *row.questions):
-        if question.field not in _OF_WHOLE or not asked:
-            line = line_of(question.field)
-            by_line[line] = (*by_line.get(line, ()), question)
+    for question in (*asked.values(), *(q for q in row.questions if q.field not in _OF_WHOLE or not asked)):
+        line = line_of(question.field)
+        by_line[line] = (*by_line.get(line, ()), question)
     return CardReading(row, by_line, cells | rest)
+
+
+def _find_measured(holes: str, cells: Mapping[str, str]) -> str:
+    """Returns a hole of which measures stand on the card, though it says that there is none."""
+    said = holes if holes in HOLES else read_holes(Cell(holes, "text"), Conventions()).as_read
+    digits = DIGITS_OF.get(said, DIGITS)
+    return next((d for d in DIGITS if d not in digits and f"{d}_hole" in cells), "")
 
 
 def _ask_parting(digit: str, names: list[str], line: str, parted: Parted) -> Question:
@@ -153,11 +169,18 @@ def _split_rest(line: str, conventions: Conventions) -> dict[str, str]:
             _add(found, name, text.strip())
         elif not _NUMBER.search(piece) and read_edges(cell, conventions).state == "value":
             _add(found, "span_edges", piece)
+        elif _says_holes(piece):
+            _add(found, "grip_holes", piece)
         elif not _NUMBER.search(piece) and read_style(cell, conventions).state == "value":
             _add(found, "style", piece)
         else:
             _add(found, "hand_notes", piece)
     return found
+
+
+def _says_holes(text: str) -> bool:
+    """Whether a text without a figure says which holes a grip has, as `no thumb` does."""
+    return not _NUMBER.search(text) and read_holes(Cell(text, "text"), Conventions()).state == "value"
 
 
 def _add(found: dict[str, str], name: str, text: str) -> None:

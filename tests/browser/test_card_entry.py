@@ -101,6 +101,24 @@ def test_a_card_is_read_back_while_it_is_typed(
         assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
 
 
+@pytest.mark.parametrize("thumb", ["", "-"])
+def test_a_card_of_two_holes_takes_few_keys(page: Page, shop: Shop, tmp_path: Path, thumb: str) -> None:
+    begin(page, tmp_path)
+    page.evaluate(COUNTS)
+    page.evaluate("sessionStorage.keys = 0")
+    first = page.url
+    with page.expect_navigation():
+        type_card(page, "Ulla Perrin, r", MIDDLE, RING, thumb)
+    if not thumb:
+        expect(page.locator(".question :focus")).to_have_count(1)
+        page.keyboard.press("2")
+        with page.expect_navigation():
+            page.keyboard.press("Enter")
+    expect(page).not_to_have_url(first)
+    assert int(page.evaluate("sessionStorage.keys")) <= 60
+    assert count_cards(shop, "typed") == 1
+
+
 TROUBLED = {
     4: (("Ulla Perrin, r", MIDDLE, RING, "1/4r 1/8 31/32"), "11 1"),  # a namesake; whose letter; a draft is there
     6: (("Anna Johnson, r", MIDDLE, RING, THUMB), "1 1"),  # a namesake
@@ -170,7 +188,7 @@ def test_another_person_looks_at_a_typed_card(
         keep_screenshot(page, f"second-look-{width}")
         assert problems(page) == []
         assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
-    page.locator("label.picked", has_text="right").click()
+    page.locator("label.picked", has_text="as the card says").first.click()
     page.get_by_role("button", name="Say so").click()
     expect(page.get_by_text("You typed this card").first).to_be_visible()
     assert count_cards(shop, "typed") == 1

@@ -100,6 +100,23 @@ def test_what_is_asked_is_refused_at_its_line_with_everything_kept(client: Clien
     assert load_fit(session, card).state == "draft"  # a measure was asked about
 
 
+@pytest.mark.parametrize(("missing", "holes"), [("thumb", "thumbless"), ("ring", "thumb_middle")])
+def test_which_holes_there_are_is_asked_though_no_line_says_so(
+    client: Client, session: Session, missing: str, holes: str
+) -> None:
+    where = begin(client, session)
+    typed = write_lines(name="Ulla Perrin, r", rest="", **{missing: ""})
+    refused = client.post(f"{where}/1", typed | {"do": "save"})
+    assert refused.status_code == 422
+    assert f'name="answer_grip_holes" value="{holes}"' in refused.text
+    again = client.get(f"{where}/1/reading", params=typed | {"is_sent": "true"})
+    assert f'value="{holes}"' in again.text  # it stays while the card is typed on
+    hidden = dict(re.findall(r'name="(at_\w+)" value="([^"]*)"', refused.text))
+    answered = typed | hidden | {"do": "save", "answer_grip_holes": holes}
+    assert client.post(f"{where}/1", answered).status_code == 303
+    assert load_fit(session, load(session)).grip_holes == holes
+
+
 def test_an_answer_is_dropped_once_its_line_is_another(client: Client, session: Session) -> None:
     where = begin(client, session)
     typed = write_lines(name="Ulla Perrin, r", middle="4,5 0 0 3/4")

@@ -64,6 +64,28 @@ def test_what_cannot_be_known_is_asked_at_its_line(lines: dict[str, str], asked:
     assert ask(lines, {}) == asked
 
 
+@pytest.mark.parametrize(
+    ("lines", "holes"),
+    [({"thumb": text}, "thumbless") for text in ("no thumb", "Thumbless", "-", "--", "none")]
+    + [({"thumb": "", "rest": f"b 1/4; {text}"}, "thumbless") for text in ("no thumb", "thumbless")]
+    + [({"ring": text, "rest": ""}, "thumb_middle") for text in ("-", "no ring")],
+)
+def test_a_hole_that_the_card_says_is_not_there_is_not_asked_about(lines: dict[str, str], holes: str) -> None:
+    found = read_card(1, CARD | lines, HOUSE, {})
+    assert (found.questions, found.row.fit["grip_holes"]) == ({}, holes)
+    assert "hand_notes" not in found.row.fit
+
+
+@pytest.mark.parametrize(("rest", "said"), [("no thumb", {}), ("", {"grip_holes": "thumbless"})])
+def test_measures_of_a_hole_that_the_card_says_is_not_there_are_asked_about(rest: str, said: dict[str, str]) -> None:
+    assert ask({"rest": rest}, said) == {"rest": ["grip_holes"]}
+    assert ask({"rest": rest}, {"grip_holes": "three"}) == {}
+
+
+def test_a_question_mark_for_a_hole_says_nothing_of_whether_it_is_there() -> None:
+    assert ask({"thumb": "?"}, {}) == {"thumb": ["parting thumb"]}
+
+
 def test_an_answer_settles_its_question() -> None:
     assert ask({"name": "Odo Brandt"}, {"hand": "left"}) == {}
     assert ask({"middle": "4,375 0 0 3/4"}, {"span_middle": "4.375"}) == {}
