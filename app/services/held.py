@@ -1,7 +1,7 @@
 """Everything held on a bowler as people read it: names in the place of ids, exact numbers, moments, nested parts.
 
 It is made from the same rows as the file (`services/personal.py`), so that the page tells no less than the file does;
-only the numbers that a step was frozen with are left to the file.
+only the numbers that a step was frozen with are left to the file, and pictures are links.
 """
 
 from collections import defaultdict
@@ -23,8 +23,7 @@ _LINES = {  # nouns told as a table
     *("fit holes", "steps", "measurements", "trial fits", "troubles", "ticket moves", "waits", "ball checks"),
     *("parts used", "history"),
 }
-_LONG = {"steps", "history"}
-_LEFT_OUT = {"id", "version", "made_by_shop_id", "phone_digits", "phone_last4", "data", "numbers", "cautions", "reads"}
+_LEFT_OUT = {"id", "version", "made_by_shop_id", "phone_digits", "phone_last4", "numbers", "cautions", "reads"}
 _CODES = {"what", "obtained", "media_type", "height_set_by", "action"}
 _NAMES = {"shop": Shop.name, "staff": Staff.name, "bowler": Bowler.name, "ball": Ball.label, "inner": Inner.label}
 _NAMED: dict[str, InstrumentedAttribute[str] | InstrumentedAttribute[int]] = {
@@ -45,6 +44,7 @@ class Row:
     title: str
     facts: dict[str, Value]
     nested: dict[str, Nested]
+    picture: str = ""  # where it is shown
 
 
 @dataclass(frozen=True)
@@ -64,17 +64,13 @@ class Noun:
         return self.name in _LINES
 
     @property
-    def is_long(self) -> bool:
-        return self.name in _LONG
-
-    @property
     def columns(self) -> list[str]:
         return list(dict.fromkeys(label for row in self.rows for label in row.facts))
 
 
 def read_held(session: Session, bowler_id: int) -> list[Noun]:
     """Returns everything held on a bowler, by noun; nouns without a record are left out."""
-    told = personal.export_bowler(session, bowler_id)
+    told = personal.export_bowler(session, bowler_id, has_pictures=False)
     tables = personal.list_tables()
     names = _load_names(session, [(tables[noun], row) for noun, rows in told.items() for row in rows])
     return [
@@ -111,7 +107,7 @@ def _read_row(table: Table, row: Nested, names: Names) -> Row:
     facts: dict[str, Value] = {}
     nested: dict[str, Nested] = {}
     for column in table.columns:
-        value = row[column.name]
+        value = row.get(column.name)  # none of a picture
         is_own = column.name == "bowler_id" and table.name != "change"
         if column.name in _LEFT_OUT or is_own or value in (None, "", [], {}):
             continue
@@ -120,7 +116,13 @@ def _read_row(table: Table, row: Nested, names: Names) -> Row:
             nested[label] = value
         else:
             facts["as typed" if column.name == "typed" else label] = _read_value(column, value, names)
-    return Row(row["id"], _name_row(table, row, facts), facts, nested)
+    return Row(row["id"], _name_row(table, row, facts), facts, nested, _find_picture(table, row))
+
+
+def _find_picture(table: Table, row: Nested) -> str:
+    if table.name == "paper_card":
+        return f"/moving-in/cards/{row['stack_id']}/{row['number']}/picture" if row["has_picture"] else ""
+    return f"/photos/{row['id']}" if table.name == "photo" else ""
 
 
 def _name_row(table: Table, row: Nested, facts: dict[str, Value]) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, Table, delete, exists, or_, select, union, update
+from sqlalchemy import ColumnElement, LargeBinary, Select, Table, delete, exists, or_, select, union, update
 from sqlalchemy.orm import Session, selectinload
 
 from app.errors import ConflictError, InvalidError
@@ -53,7 +53,7 @@ from app.models.old_holes import PlannedOldHole
 from app.models.plans import Plan
 from app.schemas.personal import ErasureForm
 from app.services import bowler_words, bowlers, card_stacks, changes, mergers, sheet_erasing
-from app.services.json_values import export_row
+from app.services.json_values import to_json
 from app.services.ticket_stages import OPEN
 
 ERASED = "Erased bowler"
@@ -150,14 +150,15 @@ def list_tables() -> dict[str, Table]:
     return {name: model.__table__ for name, (model, _) in _select_parts([]).items()}
 
 
-def export_bowler(session: Session, bowler_id: int) -> dict[str, Any]:
-    """Returns all data of a bowler, with all records merged into it, by table as JSON values."""
+def export_bowler(session: Session, bowler_id: int, has_pictures: bool = True) -> dict[str, Any]:
+    """Returns all data of a bowler, with all records merged into it, by table as JSON values; pictures if wanted."""
     ids = mergers.list_ids(session, bowlers.get_bowler(session, bowler_id).id)
     held: dict[str, Any] = {}
     for name, (model, own) in _select_parts(ids).items():
         table: Table = model.__table__
-        rows = session.execute(select(table).where(own).order_by(table.c.id))
-        held[name] = [export_row(table, row._mapping) for row in rows]
+        columns = [c for c in table.columns if has_pictures or not isinstance(c.type, LargeBinary)]
+        rows = session.execute(select(*columns).where(own).order_by(table.c.id))
+        held[name] = [{c.name: to_json(c, value) for c, value in zip(columns, row, strict=True)} for row in rows]
     return held
 
 

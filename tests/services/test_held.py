@@ -1,11 +1,14 @@
 """What is held on a bowler, as people read it: no less than the file says, names for ids, numbers exact."""
 
+from base64 import b64decode
 from datetime import datetime
 from fractions import Fraction
 
+import pytest
 from sqlalchemy.orm import Session
 
-from app.services import held, personal
+from app.services import fits, held, personal, photos
+from tests.photos.made import make_picture, write
 
 
 def test_every_noun_and_record_of_the_file_is_told(session: Session) -> None:
@@ -27,7 +30,17 @@ def test_ids_are_names_and_numbers_are_exact(session: Session) -> None:
     assert (drilling.facts["fit"], drilling.title) == ("fit A", "Blue pearl, league, no. 1")
     assert ("grip, thumb, hole", 0.9375) in list(held.flatten(drilling.nested["plan"]))
     assert "bowler" not in nouns["steps"].columns
-    assert nouns["steps"].is_long
+
+
+@pytest.mark.both
+def test_pictures_are_links_on_the_page_and_whole_in_the_file(session: Session, who: str) -> None:
+    photo = photos.add_photo(session, fits.get_fit(session, 1), int(who), write(make_picture()))
+    (told,) = next(noun for noun in held.read_held(session, 1) if noun.name == "photos").rows
+    assert (told.picture, told.facts["width"]) == (f"/photos/{photo.id}", photo.width)
+    assert not {"data", "thumbnail"} & set(told.facts)
+    (filed,) = personal.export_bowler(session, 1)["photos"]
+    assert b64decode(filed["data"]) == photo.data
+    assert b64decode(filed["thumbnail"]) == photo.thumbnail
 
 
 def test_a_nested_record_is_told_part_by_part() -> None:
