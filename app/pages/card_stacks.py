@@ -90,8 +90,7 @@ def show_picture(page: PageDep, stack_id: RecordId, number: RecordId) -> Respons
     card = card_stacks.get_card(page.session, stack_id, number)
     if card.photo_id:
         return page.redirect(f"/photos/{card.photo_id}")
-    headers = {"Cache-Control": "private, max-age=86400"}
-    return Response(card_pictures.get_picture(page.session, card), media_type=MEDIA_TYPE, headers=headers)
+    return page.show_picture(card_pictures.get_picture(page.session, card), MEDIA_TYPE)
 
 
 # The second look ------------------------------------------------------------------------------------------------------

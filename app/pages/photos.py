@@ -17,7 +17,6 @@ from app.services.photos import Pictured
 
 router = PageRouter(prefix="/photos")
 Noun = Literal["ball", "fit", "inner", "trouble"]
-_KEPT = {"Cache-Control": "private, max-age=86400"}
 
 
 @dataclass(frozen=True)
@@ -83,7 +82,7 @@ def _show_refused(
 @router.get("/{photo_id}")
 def show_photo(page: PageDep, photo_id: RecordId) -> Response:
     found = photos.get_photo(page.session, photo_id)
-    return Response(found.data, media_type=found.media_type, headers=_KEPT)
+    return page.show_picture(found.data, found.media_type)
 
 
 @router.get("/{photo_id}/thumbnail")
@@ -92,7 +91,7 @@ def show_thumbnail(page: PageDep, photo_id: RecordId) -> Response:
     found = photos.get_thumbnail(page.session, photo_id)
     if found.thumbnail is None:
         return show_photo(page, photo_id)
-    return Response(found.thumbnail, media_type=found.media_type, headers=_KEPT)
+    return page.show_picture(found.thumbnail, found.media_type)
 
 
 @router.post("/{photo_id}/removal")

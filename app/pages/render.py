@@ -1,5 +1,6 @@
 """Responses of pages: templates, refused forms, redirects. No other code knows htmx."""
 
+import hashlib
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -183,6 +184,14 @@ class Page:
         """Returns the address and the name of the page that led here, if it is one that is led back to."""
         asked = self.posted.get("return_to") or self.request.query_params.get("return_to") or ""
         return next(((asked, name) for name, shape in _RETURNS.items() if re.fullmatch(shape, asked, re.ASCII)), None)
+
+    def show_picture(self, data: bytes, media_type: str) -> Response:
+        """Sends a picture that the browser asks for anew each time, as the person may be erased: 304 if it has it."""
+        tag = f'"{hashlib.sha256(data).hexdigest()[:32]}"'
+        headers = {"Cache-Control": "private, no-cache", "ETag": tag}
+        if tag in self.request.headers.get("if-none-match", ""):
+            return Response(status_code=304, headers=headers)
+        return Response(data, media_type=media_type, headers=headers)
 
     def redirect(self, url: str) -> Response:
         """Redirects the browser after a save, to a page that leads on to where this one was come from."""

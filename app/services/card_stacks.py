@@ -6,7 +6,7 @@ Two people at one stack never get the same card: whoever takes one has it for so
 from collections.abc import Sequence
 from datetime import timedelta
 
-from sqlalchemy import ColumnElement, func, or_, select, update
+from sqlalchemy import ColumnElement, case, func, or_, select, update
 from sqlalchemy.orm import Session, joinedload
 
 from app.errors import ConflictError, InvalidError, NotFoundError
@@ -108,8 +108,8 @@ def _is_free(who: int) -> ColumnElement[bool]:
 
 
 def add_card(session: Session, who: int, of: CardStack, picture: bytes) -> PaperCard:
-    last = session.scalar(select(func.max(PaperCard.number)).where(PaperCard.stack_id == of.id)) or 0
     """Adds a card that waits, with its picture or an empty one."""
+    last = session.scalar(select(func.max(PaperCard.number)).where(PaperCard.stack_id == of.id)) or 0
     made = PaperCard(stack_id=of.id, number=last + 1, picture=picture, has_picture=bool(picture), state="waiting")
     changes.add_record(session, who, made, f"card {made.number} of {of.name}")
     return made
@@ -144,7 +144,11 @@ def load_before(session: Session, who: int, card: PaperCard) -> PaperCard | None
 
 
 def empty_cards(session: Session, own: ColumnElement[bool]) -> None:
-    """Takes what was typed off these cards, and their pictures, out of the records: for a person who is erased."""
-    nothing = {"lines": {}, "answers": {}, "picture": b"", "has_picture": False, "photo_id": None}
+    """Takes what was typed off these cards, and their pictures, out of the records: for a person who is erased.
+
+    Nothing is left to look at a second time.
+    """
+    nothing: dict[str, object] = {"lines": {}, "answers": {}, "picture": b"", "has_picture": False, "photo_id": None}
+    nothing["state"] = case((PaperCard.state == "right", "right"), else_="left out")
     emptied = update(PaperCard).where(own).values(nothing)
     session.execute(emptied, execution_options={"synchronize_session": False})

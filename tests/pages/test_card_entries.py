@@ -159,13 +159,15 @@ def test_a_picture_waits_is_turned_and_becomes_a_photo_of_the_fit(client: Client
     assert client.post(f"{where}/pictures", {}, files=shots).status_code == 303
     assert load(session, 4).has_picture
     before = client.get(f"{where}/2/picture")
+    tag = {"If-None-Match": before.headers["etag"]}
+    assert client.get(f"{where}/2/picture", headers=tag).status_code == 304
     assert (before.status_code, before.headers["content-type"]) == (200, "image/jpeg")
     client.post(f"{where}/1/leaving-out", {"why": "empty"})
     card = take(client, where)
     assert card == f"{where}/2"
     turned = client.post(card, write_lines(name="Ulla Perrin, r") | {"turn": "true"})
     assert "Ulla Perrin, r" in turned.text
-    assert client.get(f"{card}/picture").content != before.content
+    assert client.get(f"{card}/picture", headers=tag).content not in {b"", before.content}
     save(client, card)
     photo = client.get(f"{card}/picture").headers["location"]
     assert client.get(photo).headers["content-type"] == "image/jpeg"
@@ -201,13 +203,22 @@ def test_erasing_a_bowler_empties_the_card(client: Client, session: Session) -> 
     take(client, where)
     save(client, f"{where}/2")
     bowler = load(session, 2).bowler_id
+    photo = client.get(f"{where}/2/picture").headers["location"]
+    seen = {name: client.get(name).headers["etag"] for name in (photo, f"{photo}/thumbnail")}
+    for name, tag in seen.items():
+        again = client.get(name, headers={"If-None-Match": tag})
+        assert (again.status_code, again.content, again.headers["cache-control"]) == (304, b"", "private, no-cache")
+    assert "Look at\n  1 typed card" in client.get(where).text
     shown = client.get(f"/bowlers/{bowler}").text
     version = re.findall(rf'action="/bowlers/{bowler}/erasure".*?name="version" value="(\d+)"', shown, re.S)
     erased = client.post(f"/bowlers/{bowler}/erasure", {"name": "Ulla Perrin", "version": (version or ["1"])[0]})
     assert erased.status_code == 303, text_of(erased.text)
+    assert [client.get(name, headers={"If-None-Match": tag}).status_code for name, tag in seen.items()] == [404, 404]
+    assert "typed card" not in client.get(where).text  # nothing is left to look at
     card = load(session, 2)
     assert (card.lines, card.answers, card.picture, card.photo_id, card.has_picture) == ({}, {}, b"", None, False)
-    for page in (where, f"{where}/2", f"{where}/2/second-look"):
+    assert client.get(f"{where}/2/second-look").headers["location"] == f"{where}/2"
+    for page in (where, f"{where}/2"):
         answer = client.get(page)
         assert answer.status_code == 200
         assert "Perrin" not in answer.text
