@@ -24,13 +24,13 @@ from starlette.types import Scope
 
 from app.access import COUNTER, DRILLER, OPEN, OWNER, Actor, needed_role, role_here
 from app.db import AT_ONCE, transaction
-from app.errors import AlreadySentError, InvalidError, NotAllowedError, SignedOutError, TooManyTriesError
+from app.errors import InvalidError, NotAllowedError, SignedOutError, TooManyTriesError
 from app.models import Staff
 from app.pages.lanes import KEEPS_PHOTO, KEEPS_PICTURES, Lanes
 from app.pages.render import SAFE_METHODS, Page, name_session_cookie
 from app.photos.opening import MOST_PICTURE_BYTES
 from app.schemas.forms import LARGEST_ID, read_id
-from app.services import photos, rules, sent_forms, sign_ins
+from app.services import photos, rules, sign_ins
 from app.services.card_pictures import MOST_AT_ONCE
 from app.services.sent_forms import FormKey
 from app.settings import Settings
@@ -222,9 +222,7 @@ def admit(page: Page) -> None:
         raise NotAllowedError(words, page.posted)
     if is_write:
         page.key = FormKey(f"person {me.staff_id}", request.url.path, page.posted.get("key", "")[:80])
-        location = sent_forms.find_location(session, page.key)
-        if location is not None:
-            raise AlreadySentError(location)
+        page.refuse_sent_already()
 
 
 def _act_by_pin(page: Page) -> None:

@@ -112,7 +112,10 @@ def _save(page: Page, stack_id: int, number: int, posted: Posted) -> int:
     """Stores the card; returns the number of the next one."""
     card = card_stacks.get_card(page.session, stack_id, number)
     form = page.read(CardForm, posted)
-    entry = card_entries.save(page.session, card.stack, card, form)
+    photo = card_pictures.prepare_photo(page.session, card)
+    page.refuse_sent_already()
+    card = card_stacks.get_card(page.session, stack_id, number)
+    entry = card_entries.save(page.session, card.stack, card, form, photo)
     if entry.is_asked:
         raise InvalidError("Something is asked. Nothing was saved yet.")
     return card_stacks.take_next(page.session, form.who, card.stack).number

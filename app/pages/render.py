@@ -14,6 +14,7 @@ from sqlalchemy.orm import Session
 
 from app.access import OPEN, Actor, needed_role
 from app.errors import (
+    AlreadySentError,
     ConflictError,
     ShopError,
     SignedOutError,
@@ -200,6 +201,12 @@ class Page:
             url += f"{'&' if '?' in url else '?'}{urlencode({'return_to': returns[0]})}"
         self.remember(url)
         return RedirectResponse(url, 303)
+
+    def refuse_sent_already(self) -> None:
+        """Raises AlreadySentError if this form was saved: asked on admission, and in each transaction after it."""
+        location = sent_forms.find_location(self.session, self.key)
+        if location is not None:
+            raise AlreadySentError(location)
 
     def remember(self, url: str) -> None:
         """Stores that this form was saved: sent again, it redirects to `url` and saves nothing."""

@@ -40,6 +40,16 @@ def clean(data: bytes) -> CleanPhoto:
         return CleanPhoto(written, _write(kept, _THUMBNAIL_QUALITY), width, height)
 
 
+def add_thumbnail(kept: bytes) -> CleanPhoto:
+    """Returns a picture that was made anew already as it is, with its thumbnail: neither its dots nor bytes change."""
+    with open_bounded(kept) as opened:
+        width, height = opened.size
+        opened.draft("RGB", (2 * LONGEST_OF_THUMBNAIL, 2 * LONGEST_OF_THUMBNAIL))
+        small = opened.convert("RGB")
+        small.thumbnail((LONGEST_OF_THUMBNAIL, LONGEST_OF_THUMBNAIL))
+        return CleanPhoto(kept, _write(small, _THUMBNAIL_QUALITY), width, height)
+
+
 def _shrink(opened: "Image.Image") -> "Image.Image":
     """Returns a picture of at most the longest side, in a mode of eight bits a colour."""
     from PIL import Image  # noqa: PLC0415 - costs every start, and only pages with pictures need it

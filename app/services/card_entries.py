@@ -13,6 +13,7 @@ from app.calculation.grip import SolvedGrip
 from app.closed_sets import GRIP_HOLES_WORDS
 from app.errors import InvalidError
 from app.models import Bowler, CardStack, Fit, PaperCard, now
+from app.photos.cleaning import CleanPhoto
 from app.schemas.bowlers import BowlerForm
 from app.schemas.card_stacks import CardForm
 from app.schemas.fits import FitForm, InForceForm
@@ -152,8 +153,11 @@ def solve(session: Session, entry: Entry) -> SolvedGrip | None:
 # Stored ---------------------------------------------------------------------------------------------------------------
 
 
-def save(session: Session, stack: CardStack, card: PaperCard, form: CardForm) -> Entry:
-    """Stores a card that asks nothing, with its bowler and fit; one that asks is returned and stored nowhere."""
+def save(session: Session, stack: CardStack, card: PaperCard, form: CardForm, photo: CleanPhoto | None = None) -> Entry:
+    """Stores a card that asks nothing, with its bowler and fit; one that asks is returned and stored nowhere.
+
+    `photo` is what was made of its picture before the transaction began.
+    """
     card_stacks.require_waiting(card, form.who)
     changes.require_may_edit(session, card)
     entry = read(session, stack, card, form)
@@ -162,7 +166,7 @@ def save(session: Session, stack: CardStack, card: PaperCard, form: CardForm) ->
     owner = entry.owner or bowlers.register(session, entry.bowler)
     made = _store_fit(session, entry, owner)
     if made:
-        card_pictures.move_to_fit(session, form.who, card, made)
+        card_pictures.move_to_fit(session, form.who, card, made, photo)
     card.bowler_id, card.made_bowler, card.fit_id = owner.id, entry.owner is None, made.id if made else None
     card.lines, card.ways, card.answers = form.lines, dict(stack.ways), entry.answers
     card.typed_by_id, card.typed_at, card.held_until = form.who, now(), None

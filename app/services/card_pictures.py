@@ -7,7 +7,7 @@ from sqlalchemy.orm import Session
 
 from app.errors import InvalidError, NotFoundError
 from app.models import CardStack, Fit, PaperCard
-from app.photos.cleaning import clean
+from app.photos.cleaning import CleanPhoto, add_thumbnail, clean
 from app.photos.errors import PhotoError
 from app.photos.turning import turn_by_quarter
 from app.services import card_stacks, changes, photos
@@ -58,8 +58,17 @@ def turn(session: Session, who: int, card: PaperCard) -> None:
     card.version += 1
 
 
-def move_to_fit(session: Session, who: int, card: PaperCard, fit: Fit) -> None:
-    """Makes the picture a photo of the fit that was typed from it."""
+def prepare_photo(session: Session, card: PaperCard) -> CleanPhoto | None:
+    """Ends the transaction and makes a photo of a waiting card's picture, while nobody waits for the writers' lock."""
+    data = get_picture(session, card) if card.has_picture and card.state == "waiting" else b""
+    session.commit()
+    return add_thumbnail(data) if data else None
+
+
+def move_to_fit(session: Session, who: int, card: PaperCard, fit: Fit, made: CleanPhoto | None = None) -> None:
+    """Makes the picture a photo of the fit that was typed from it; `made` is the photo, if the picture is as it was."""
     if card.has_picture:
-        card.photo_id = photos.add_photo(session, fit, who, get_picture(session, card)).id
+        data = get_picture(session, card)
+        photo = made if made and made.data == data else add_thumbnail(data)
+        card.photo_id = photos.add_photo(session, fit, who, photo).id
         card.picture = b""

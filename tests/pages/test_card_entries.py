@@ -1,12 +1,17 @@
 """Cards typed off a stack by pages alone, without scripts."""
 
+import io
 import re
 
 import pytest
+from PIL import Image
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session, undefer
 
+from app.db import AT_ONCE
 from app.models import Bowler, Change, Fit, PaperCard
+from app.photos.cleaning import LONGEST_OF_THUMBNAIL, CleanPhoto, add_thumbnail
+from app.services import card_pictures
 from tests.conftest import Client, not_none
 from tests.pages.test_pages import text_of
 from tests.photos.made import make_picture, write
@@ -173,6 +178,28 @@ def test_a_picture_waits_is_turned_and_becomes_a_photo_of_the_fit(client: Client
     assert client.get(photo).headers["content-type"] == "image/jpeg"
     stored = load(session, 2)
     assert (stored.photo_id is not None, stored.picture) == (True, b"")
+
+
+def test_nobody_waits_for_the_picture_of_a_card_and_it_stays_as_it_is(
+    client: Client, session: Session, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    where = begin(client, session)
+    client.post(f"{where}/1/leaving-out", {"why": "empty"})
+    client.post(f"{where}/pictures", {}, files=[("pictures", ("1.jpg", write(make_picture()), "image/jpeg"))])
+    card = take(client, where)
+    before = load(session, 2).picture
+
+    def make(kept: bytes) -> CleanPhoto:
+        with client.app.state.sessions() as another:  # raises while the writers' lock is held
+            another.connection(execution_options=AT_ONCE)
+        return add_thumbnail(kept)
+
+    monkeypatch.setattr(card_pictures, "add_thumbnail", make)
+    save(client, card)
+    photo = client.get(f"{card}/picture").headers["location"]
+    assert client.get(photo).content == before
+    small = Image.open(io.BytesIO(client.get(f"{photo}/thumbnail").content))
+    assert max(small.size) == LONGEST_OF_THUMBNAIL
 
 
 def test_what_is_no_picture_is_refused_by_its_name(client: Client, session: Session) -> None:
