@@ -7,6 +7,21 @@ const open = () => [...card.querySelectorAll(".question")].filter((each) => each
 
 if (card && !card.querySelector("[autofocus]")) lines[0].focus();
 
+// What is typed is kept in this tab until its card is saved, so that it is there after a reload or on coming back. A page that answered a form becomes one that
+// can be asked for again.
+const keep = () => sessionStorage.setItem(`lines ${location.pathname}`, JSON.stringify(lines.map((line) => line.value)));
+const saved = document.querySelector("[data-saved]");
+if (saved) sessionStorage.removeItem(`lines ${saved.dataset.saved}`);
+if (card) {
+  history.replaceState(history.state, "", location.href);
+  const texts = JSON.parse(sessionStorage.getItem(`lines ${location.pathname}`) || "[]");
+  if (texts.some(Boolean) && !card.matches("[data-sent]")) {
+    lines.forEach((line, at) => { line.value = texts[at]; });
+    addEventListener("load", () => lines[0].dispatchEvent(new Event("input", { bubbles: true })));
+  }
+  card.addEventListener("input", keep);
+}
+
 function answer(radio) {
   radio.checked = true;
   const next = open()[0];

@@ -101,6 +101,30 @@ def test_a_card_is_read_back_while_it_is_typed(
         assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
 
 
+def test_what_is_typed_is_kept_until_its_card_is_saved(page: Page, shop: Shop, tmp_path: Path) -> None:
+    begin(page, tmp_path)
+    first, texts = page.url, ("Ulla Perrin, r", "4,375 0 0 3/4", RING, THUMB, "")
+
+    def expect_kept() -> None:
+        for label, text in zip(("Name, hand", "Middle finger", "Ring finger", "Thumb"), texts, strict=False):
+            expect(page.get_by_label(label)).to_have_value(text)
+        expect(page.locator("#read-name")).to_contain_text("Ulla Perrin, right hand")
+
+    type_card(page, *texts[:4])
+    expect(page.locator(".question :focus")).to_have_count(1)  # refused
+    page.get_by_role("link", name="The stack").click()
+    page.go_back()
+    expect_kept()
+    page.reload()
+    expect_kept()
+    page.get_by_label("Middle finger").fill("4 3/8 0 0 3/4")
+    with page.expect_navigation(url=lambda url: url != first):
+        page.get_by_role("button", name="Save, next card").click()
+    expect(page.get_by_label("Name, hand")).to_have_value("")
+    assert page.evaluate("Object.keys(sessionStorage).filter((key) => key.startsWith('lines'))") == []
+    assert count_cards(shop, "typed") == 1
+
+
 @pytest.mark.parametrize("thumb", ["", "-"])
 def test_a_card_of_two_holes_takes_few_keys(page: Page, shop: Shop, tmp_path: Path, thumb: str) -> None:
     begin(page, tmp_path)
