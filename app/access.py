@@ -54,6 +54,8 @@ COUNTER_WRITES = OWN_ACCOUNT | {
     _CARD,
     f"{_CARD}/leaving-out",
     f"{_CARD}/second-look",
+    f"{_CARD}/second-look/taking-back",
+    f"{_CARD}/taking-back",
 }
 _SHEET = "/moving-in/{import_id}"
 OWNER_READS = {

@@ -82,7 +82,13 @@ def _pick(entry: Entry, form: CardForm, is_sent: bool) -> dict[str, object]:
 @router.get("/{stack_id}/{number}")
 def show_card(page: PageDep, stack_id: RecordId, number: RecordId) -> Response:
     """A card to be typed; one that is typed already, as it was."""
-    return page.show("moving_in/card.html", **_load(page, stack_id, number, {}))
+    return page.show("moving_in/card.html", **_load(page, stack_id, number, _list_lines_before(page, stack_id, number)))
+
+
+def _list_lines_before(page: Page, stack_id: int, number: int) -> dict[str, str]:
+    """The lines of a card that was taken back, to be put right."""
+    lines = card_stacks.get_card(page.session, stack_id, number).lines
+    return {f"line_{name}": text for name, text in lines.items()}
 
 
 @router.get("/{stack_id}/{number}/reading")

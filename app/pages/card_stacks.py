@@ -1,10 +1,13 @@
 """Stacks of paper cards: their list, one stack with its pictures and cards, and the second look at each."""
 
+from collections.abc import Callable
 from typing import Annotated
 
 from fastapi import Query, Response
+from sqlalchemy.orm import Session
 
 from app.errors import ShopError
+from app.models import PaperCard
 from app.pages import pictures
 from app.pages.admission import PageDep, PageRouter, Posted, PostedPictures, RecordId
 from app.pages.lanes import KEEPS_PICTURES
@@ -12,7 +15,18 @@ from app.pages.render import Page, Shown
 from app.photos.cleaning import MEDIA_TYPE
 from app.schemas.card_stacks import SecondLookForm, StackForm
 from app.schemas.forms import LARGEST_ID, SignedForm
-from app.services import card_checks, card_entries, card_pictures, card_stacks, changes, fits, grips, sheet_imports
+from app.schemas.taken_back import TakingBackForm
+from app.services import (
+    card_checks,
+    card_entries,
+    card_pictures,
+    card_stacks,
+    changes,
+    fits,
+    grips,
+    paper_card_undoing,
+    sheet_imports,
+)
 
 router = PageRouter(prefix="/moving-in/cards")
 After = Annotated[int, Query(ge=0, le=LARGEST_ID)]
@@ -139,3 +153,30 @@ def look(page: PageDep, stack_id: RecordId, number: RecordId, posted: Posted) ->
         load = _load_look
         return page.show_refused(error, "moving_in/second_look.html", posted, lambda: load(page, stack_id, number))
     return page.redirect(f"/moving-in/cards/{stack_id}/second-look?after={number}")
+
+
+@router.post("/{stack_id}/{number}/second-look/taking-back")
+def take_verdict_back(page: PageDep, stack_id: RecordId, number: RecordId, posted: Posted) -> Response:
+    return _take_back(page, (stack_id, number), posted, paper_card_undoing.take_verdict_back, "verdict")
+
+
+@router.post("/{stack_id}/{number}/taking-back")
+def take_card_back(page: PageDep, stack_id: RecordId, number: RecordId, posted: Posted) -> Response:
+    """The card waits again, and what it made goes, unless something uses it."""
+    return _take_back(page, (stack_id, number), posted, paper_card_undoing.take_card_back, "card")
+
+
+def _take_back(
+    page: Page,
+    place: tuple[int, int],
+    posted: Posted,
+    act: Callable[[Session, PaperCard, TakingBackForm], None],
+    refused: str,
+) -> Response:
+    card = card_stacks.get_card(page.session, *place)
+    try:
+        act(page.session, card, page.read(TakingBackForm, posted))
+    except ShopError as error:
+        load = _load_look
+        return page.show_refused(error, "moving_in/second_look.html", posted, lambda: load(page, *place), refused)
+    return page.redirect(f"/moving-in/cards/{place[0]}/{place[1]}/second-look")

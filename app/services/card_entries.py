@@ -169,6 +169,8 @@ def save(session: Session, stack: CardStack, card: PaperCard, form: CardForm, ph
         card_pictures.move_to_fit(session, form.who, card, made, photo)
     card.bowler_id, card.made_bowler, card.fit_id = owner.id, entry.owner is None, made.id if made else None
     card.lines, card.ways, card.answers = form.lines, dict(stack.ways), entry.answers
+    session.flush()  # what is changed after this moment was not made by the card
+    card.word = ""
     card.typed_by_id, card.typed_at, card.held_until = form.who, now(), None
     card.state, card.version = "typed", card.version + 1
     changes.note(session, form.who, card, changes.Entry("typed", "", write_lines(form.lines)), owner.id)

@@ -284,6 +284,8 @@ ROUTES = {
     ("GET", "/moving-in/cards/{stack_id}/{number}/reading"): (COUNTER, 404),
     ("GET", "/moving-in/cards/{stack_id}/{number}/second-look"): (COUNTER, 404),
     ("POST", "/moving-in/cards/{stack_id}/{number}/second-look"): (COUNTER, 404),
+    ("POST", "/moving-in/cards/{stack_id}/{number}/second-look/taking-back"): (COUNTER, 404),
+    ("POST", "/moving-in/cards/{stack_id}/{number}/taking-back"): (COUNTER, 404),
     ("POST", "/moving-in/cards/{stack_id}/{number}/leaving-out"): (COUNTER, 404),
     ("GET", "/moving-in"): (OWNER, 200),
     ("POST", "/moving-in"): (OWNER, 422),

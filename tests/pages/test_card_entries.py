@@ -274,3 +274,22 @@ def test_each_step_leaves_history(client: Client, session: Session, who: str) ->
         ("paper_card", "state"), ("paper_card", "word"), ("paper_card", "picture"), ("paper_card", "typed"),
         ("paper_card", "made"),
     ]  # fmt: skip
+
+
+def test_a_card_is_taken_back_with_its_picture_and_typed_again(client: Client, session: Session) -> None:
+    where = begin(client, session)
+    client.post(f"{where}/1/leaving-out", {"why": "empty"})
+    client.post(f"{where}/pictures", {}, files=[("pictures", ("1.jpg", write(make_picture()), "image/jpeg"))])
+    card = take(client, where)
+    before = client.get(f"{card}/picture").content
+    save(client, card)
+    refused = client.post(f"{card}/taking-back", {"version": str(load(session, 2).version), "why": ""})
+    assert (refused.status_code, 'id="card-why-error"' in refused.text) == (422, True)
+    done = client.post(f"{card}/taking-back", {"version": str(load(session, 2).version), "why": "of his brother"})
+    assert client.get(done.headers["location"]).headers["location"] == card
+    assert (load(session, 2).state, client.get(f"{card}/picture").content) == ("waiting", before)
+    shown = client.get(card).text
+    assert "of his brother" in shown
+    assert 'value="Ulla Perrin, r"' in shown
+    save(client, card)
+    assert (load(session, 2).made_bowler, load(session, 2).word) == (True, "")

@@ -189,6 +189,7 @@ NO_HISTORY = {
     "/moving-in/{}/rows/{}",
     "/moving-in/cards",
     *(f"/moving-in/cards/{{}}{step}" for step in ("/pictures", "/next", "/{}", "/{}/second-look", "/{}/leaving-out")),
+    *(f"/moving-in/cards/{{}}/{{}}{step}/taking-back" for step in ("", "/second-look")),
     "/photos/of/{}/{}",
     "/photos/{}/removal",
 }  # tested where these are
