@@ -7,6 +7,15 @@ const open = () => [...card.querySelectorAll(".question")].filter((each) => each
 
 if (card && !card.querySelector("[autofocus]")) lines[0].focus();
 
+// On a telephone the ways of writing are one line until it is opened.
+const ways = document.querySelector("[data-ways]");
+const narrow = matchMedia("(max-width: 43.99rem)");
+const fold = () => { ways.open = !narrow.matches; };
+if (ways) {
+  fold();
+  narrow.addEventListener("change", fold);
+}
+
 // What is typed is kept in this tab until its card is saved, so that it is there after a reload or on coming back. A page that answered a form becomes one that
 // can be asked for again.
 const keep = () => sessionStorage.setItem(`lines ${location.pathname}`, JSON.stringify(lines.map((line) => line.value)));

@@ -41,6 +41,7 @@ def _load(page: Page, stack_id: int, number: int, texts: Mapping[str, str]) -> S
         "counts": card_stacks.count_states(page.session, stack_id),
         "lines": _list_lines(card.stack),
         "ways": _list_ways(card.stack),
+        "ways_in_short": _tell_ways(card.stack),
         "is_open": card.state == "waiting" and not card_stacks.is_held_by_another(card, me),
         "before": card_stacks.load_before(page.session, me, card),
         "values": texts,
@@ -55,6 +56,14 @@ def _list_ways(stack: CardStack) -> list[tuple[str, str, str, str]]:
     """Returns (name, key, words, choice in words) of each convention that is shown."""
     chosen = {name: stack.ways.get(name, "") for name in SHOWN}
     return [(n, key, words, WAYS[n].get(chosen[n], "asked of each card")) for n, (key, words) in SHOWN.items()]
+
+
+def _tell_ways(stack: CardStack) -> str:
+    """The ways that matter most in one short line, and how many are asked of each card."""
+    shown = {"units": "{}", "first_finger": "{} first", "span_edges": "{}", "style": "{}"}
+    said = [form.format(WAYS[n][stack.ways[n]]) for n, form in shown.items() if stack.ways.get(n) in WAYS[n]]
+    asked = sum(not stack.ways.get(name) for name in SHOWN if name != "line_order")
+    return ", ".join([*said, *([f"{asked} ways asked of each card"] if asked else [])])
 
 
 def _read(page: Page, stack_id: int, number: int, texts: Mapping[str, str], is_sent: bool) -> Shown:

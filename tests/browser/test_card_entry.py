@@ -125,6 +125,24 @@ def test_what_is_typed_is_kept_until_its_card_is_saved(page: Page, shop: Shop, t
     assert count_cards(shop, "typed") == 1
 
 
+def test_every_way_of_writing_is_in_reach_of_a_telephone(page: Page, shop: Shop, tmp_path: Path) -> None:
+    begin(page, tmp_path)
+    assert page.locator(".way:visible").count() == 12
+    page.set_viewport_size({"width": 360, "height": 800})
+    expect(page.locator(".way:visible")).to_have_count(0)
+    summary = page.locator("[data-ways] > summary")
+    expect(summary).to_contain_text("inches, the middle finger first, to the cut edges")
+    assert not_none(summary.bounding_box())["height"] >= 44
+    summary.click()
+    boxes = [not_none(way.bounding_box()) for way in page.locator(".way").all()]
+    assert len(boxes) == 12
+    assert all(box["x"] >= 0 and box["x"] + box["width"] <= 360 and box["height"] >= 44 for box in boxes)
+    with page.expect_navigation():
+        page.locator(".way", has_text="Units").click()
+    expect(page.locator("[data-ways] > summary")).to_contain_text("millimetres")
+    assert problems(page) == []
+
+
 @pytest.mark.parametrize("thumb", ["", "-"])
 def test_a_card_of_two_holes_takes_few_keys(page: Page, shop: Shop, tmp_path: Path, thumb: str) -> None:
     begin(page, tmp_path)
