@@ -12,6 +12,7 @@ from functools import lru_cache
 
 from app.calculation.depths import COVERAGE, DepthEstimate, KnownDepth
 from app.calculation.errors import CannotBuildError
+from app.calculation.tolerances import floored_doubt_in
 
 
 @dataclass(frozen=True)
@@ -33,7 +34,8 @@ STARTING_SCATTER = ScatterPrior(0.008, 4.0)  # ASSUMED: shipped starting value, 
 class StatedDepth:
     """What a shop says of its own depth: the mean of `balls` of its balls (>= 1) and what it knows of its scatter.
 
-    Inches; `standard_uncertainty_in` (> 0) is that of the mean, with the scatter of those balls in it already.
+    Inches; `standard_uncertainty_in` is that of the mean, with the scatter of those balls in it already. A stranger said
+    both, so neither counts below the least doubt of a reading nor beyond any: see `floored_doubt_in`.
     """
 
     depth_in: float
@@ -167,7 +169,7 @@ def _posterior(balls: Sequence[KnownDepth], prior: ScatterPrior, stated: Sequenc
         off, variance = ball.depth_in - centre, ball.standard_uncertainty_in**2
         n, total, squares = alike.get(variance, (0, 0.0, 0.0))
         alike[variance] = (n + 1, total + off, squares + off * off)
-    told = [(s.depth_in - centre, max(s.standard_uncertainty_in, _LEAST_DOUBT_IN) ** -2) for s in stated]
+    told = [(s.depth_in - centre, floored_doubt_in(s.standard_uncertainty_in) ** -2) for s in stated]
     sums = (sum(w for _, w in told), sum(w * off for off, w in told), sum(w * off * off for off, w in told))
     evidence = _Evidence(alike, sums, prior)
     spread = max((abs(b.depth_in - centre) for b in balls), default=0.0)
@@ -189,7 +191,7 @@ def _posterior(balls: Sequence[KnownDepth], prior: ScatterPrior, stated: Sequenc
 
 def _learn_scatter(prior: ScatterPrior, stated: Sequence[StatedDepth]) -> ScatterPrior:
     """What counts as known of the scatter after the statements: each brings that of its balls, by their freedom."""
-    parts = [(s.scatter_in, float(s.balls - 1)) for s in stated if s.balls > 1]
+    parts = [(floored_doubt_in(s.scatter_in), float(s.balls - 1)) for s in stated if s.balls > 1]
     if not parts:
         return prior
     freedom = math.fsum(f for _, f in parts)

@@ -10,6 +10,7 @@ from app.cards import contents
 from app.cards.envelope import Opened, open_card
 from app.cards.errors import CardError, DamagedError, NewerError, NoCardError, TooLargeError
 from app.cards.photos import read_code
+from app.cards.plausible import is_plausible, list_implausible
 from app.cards.signing import fingerprint
 from app.cards.texts import PREFIX, read_text
 from app.errors import InvalidError
@@ -53,7 +54,13 @@ class Told:
         """What counts of the depths on a card of another shop: what its maker says of itself, until today."""
         if self.is_ours:
             return []
-        return [one for one in self.opened.card.depths if one.shop == 0 and not is_in_future(one.as_of)]
+        own = [one for one in self.opened.card.depths if one.shop == 0 and is_plausible(one)]
+        return [one for one in own if not is_in_future(one.as_of)]
+
+    @property
+    def implausible(self) -> list[str]:
+        """What of the card cannot be, in words: told, and not taken."""
+        return list_implausible(self.opened.card)
 
     @property
     def digits(self) -> str:

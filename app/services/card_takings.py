@@ -12,6 +12,7 @@ from app.calculation import bores as shapes
 from app.calculation.errors import CannotBuildError
 from app.cards import contents
 from app.cards.contents import ZERO, Card
+from app.cards.plausible import hold_bore
 from app.closed_sets import NOTCH_UNASKED, STRAIGHT_UNASKED
 from app.errors import ConflictError, InvalidError
 from app.models import Bore, Bowler, Fit, Inner, InsertSystem, ReadCard, Shop, StatedDepth
@@ -205,7 +206,7 @@ def _take_inners(session: Session, who: int, bowler: Bowler, card: Card, here: _
 
 
 def _take_bore(session: Session, who: int, bowler: Bowler, one: contents.Bore, here: _Here) -> Bore:
-    shop = here.shops[one.shop]
+    shop, one = here.shops[one.shop], hold_bore(one)
     typed = {"bore_pitch": STRAIGHT_UNASKED} if one.is_pitch_unsaid else {}
     typed |= {"shim": UNKNOWN} if one.shim_in is None else {}
     bore = Bore(

@@ -13,6 +13,7 @@ from statsmodels.stats.meta_analysis import combine_effects
 from app.calculation.depths import KnownDepth
 from app.calculation.errors import CannotBuildError
 from app.calculation.shop_depths import STARTING_SCATTER, ScatterPrior, StatedDepth, depths_without, pool, shop_depth
+from app.calculation.tolerances import FINEST_DIVISION_IN
 
 RUNS = 20_000
 TRUE_IN = 2.7
@@ -286,6 +287,19 @@ def test_a_statement_says_nearly_what_its_balls_would(seed: int) -> None:
     assert told.estimate.standard_uncertainty_in == pytest.approx(whole.estimate.standard_uncertainty_in, rel=0.15)
     assert told.scatter_in == pytest.approx(whole.scatter_in, rel=0.15)
     assert told.balls == whole.balls == 15
+
+
+@pytest.mark.parametrize("said", [(2.75, 0.0, 0.0), (0.0, 8.0, 8.0), (8.0, 0.0, 8.0), (2.75, 8.0, 0.0)])
+@pytest.mark.parametrize("balls", [1, 2, 5, 1_000_000])
+def test_whatever_a_stranger_stated_is_worked_out_and_never_exact(said: tuple[float, float, float], balls: int) -> None:
+    """The floor: JCGM 100:2008 4.3.7, the finest division over the root of 12."""
+    mean, u, scatter = said
+    found = shop_depth([KnownDepth(2.75, 0.004)], stated=[StatedDepth(mean, u, scatter, balls)])
+    least = FINEST_DIVISION_IN / math.sqrt(12)
+    assert found.scatter_in > least / 10
+    assert found.next_ball_in[1] - found.next_ball_in[0] > 2 * least
+    alone = shop_depth([], stated=[StatedDepth(2.75, 0.0, 0.0, balls)])
+    assert alone.estimate.standard_uncertainty_in == pytest.approx(least)
 
 
 def test_statements_in_any_order_and_beyond_any_doubt() -> None:

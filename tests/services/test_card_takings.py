@@ -278,3 +278,36 @@ def test_erasing_empties_the_cards_of_a_person(session: Session, who: str) -> No
     assert issued.data == b""
     assert card_issues.find_last(session, bowler.id, "right") is None
     assert session.scalars(select(Bore.depth_u_in).where(Bore.depth_u_in.is_not(None))).all() == [F(1, 250)]
+
+
+@pytest.mark.parametrize(("name", "value"), [("scatter_in", F(0)), ("u_in", F(0))])
+def test_a_doubt_of_0_takes_no_page_down_and_is_never_exact(
+    session: Session, who: str, name: str, value: Fraction
+) -> None:
+    opened = open_made(depths=(replace(DEPTH, **{name: value}),))
+    taken = take(session, who, opened)
+    inner = inners.get_inner(session, taken.made["inner"][1])  # of unknown depth: it rests on what is stated
+    found = visitors.predict_in_our_bore(session, inner, None, None)
+    (said,) = not_none(found.foreign).stated
+    low, high = not_none(found.foreign).knowledge.next_ball_in
+    assert (said.known.depth_in, high - low > 0.002) == (pytest.approx(2.7506), True)
+
+
+@pytest.mark.parametrize(
+    ("name", "value"), [("mean_in", F(0)), ("mean_in", F(8)), ("u_in", F(8)), ("scatter_in", F(8))]
+)
+def test_a_depth_that_cannot_be_is_not_taken_and_the_rest_is(
+    session: Session, who: str, name: str, value: Fraction
+) -> None:
+    taken = take(session, who, open_made(depths=(replace(DEPTH, **{name: value}),)))
+    assert {of: len(ids) for of, ids in taken.made.items()} | {"shop": 1, "insert_system": 2} == {
+        "shop": 1, "insert_system": 2, "bowler": 1, "fit": 1, "inner": 2, "depth": 0,
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize("depth", [F(0), F(8)])
+def test_a_bores_depth_that_cannot_be_is_unknown(session: Session, who: str, depth: Fraction) -> None:
+    opened = open_made(inners=(INNER,), bores=(replace(BORE, depth_in=depth),))
+    bore = inners.get_inner(session, take(session, who, opened).made["inner"][0]).trimmed_in
+    assert (bore.depth_in, bore.depth_u_in, bore.datum) == (None, None, "unknown")
+    assert (bore.forward_in, bore.bore_in) == (F(-1, 4), F(3, 2))
