@@ -34,8 +34,8 @@ STARTING_SCATTER = ScatterPrior(0.008, 4.0)  # ASSUMED: shipped starting value, 
 class StatedDepth:
     """What a shop says of its own depth: the mean of `balls` of its balls (>= 1) and what it knows of its scatter.
 
-    Inches; `standard_uncertainty_in` is that of the mean, with the scatter of those balls in it already. A stranger said
-    both, so neither counts below the least doubt of a reading nor beyond any: see `floored_doubt_in`.
+    Inches; `standard_uncertainty_in` is that of the mean, with the scatter of those balls in it already. Strangers said
+    both, so neither counts below the least doubt of a reading: see `floored_doubt_in`.
     """
 
     depth_in: float

@@ -2,6 +2,7 @@
 
 from fastapi import Response
 
+from app.cards.contents import Card
 from app.cards.envelope import open_card
 from app.cards.texts import to_lines
 from app.cards.words import list_words
@@ -13,7 +14,7 @@ from app.pages.render import Page, Shown
 from app.pages.travelling import draw_card
 from app.schemas.cards import CardTakingBackForm, TakingForm
 from app.schemas.forms import SignedForm, read_id
-from app.services import bowlers, card_previews, card_reading, card_takings, card_undoing, changes, shops
+from app.services import bowlers, card_leavings, card_previews, card_reading, card_takings, card_undoing, changes, shops
 from app.services.card_reading import Told
 
 router = PageRouter(prefix="/cards")
@@ -35,9 +36,15 @@ def _load_preview(page: Page, told: Told, bowler_id: int = 0) -> Shown:
         "picture": draw_card(card),
         "preview": card_previews.preview(page.session, told, bowler_id),
         "shop_choices": [(shop.id, shop.name) for shop in known],
+        "hanging": [_tell_hanging(card, place) for place in range(len(card.hardware))],
         "hardware_choices": card_previews.list_choices(page.session, card),
         "chosen_id": bowler_id,
     }
+
+
+def _tell_hanging(card: Card, place: int) -> str:
+    left = card_leavings.list_hanging(card, place)
+    return f"leave it out, and with it {', '.join(left)}" if left else "leave it out"
 
 
 @router.post("/read", name=READS_CODES)

@@ -9,6 +9,7 @@ from app.closed_sets import Hand
 from app.schemas.forms import Form, Id, OptionalId, SignedForm, read_id
 from app.schemas.identities import Secret
 
+LEFT_OUT = "left out"
 Why = Annotated[str, Field(min_length=1, max_length=400)]
 
 
@@ -57,7 +58,8 @@ class CardText(Form):
 class TakingForm(CardText, SignedForm):
     """Takes a card in: for a new bowler (`bowler_id` 0) or one of ours, with what its shops and hardware are here.
 
-    `shops` and `hardware` are ids in the order of the card's own lists, None for a new record.
+    `shops` and `hardware` are ids in the order of the card's own lists, None for a new record; `left_out` are places of
+    hardware that is not taken, posted as LEFT_OUT.
     """
 
     bowler_id: Id
@@ -67,11 +69,14 @@ class TakingForm(CardText, SignedForm):
     takes_again: bool = False
     shops: Annotated[dict[int, OptionalId], Field(default_factory=dict)]
     hardware: Annotated[dict[int, OptionalId], Field(default_factory=dict)]
+    left_out: frozenset[int] = frozenset()
 
     @classmethod
     def read(cls, posted: Mapping[str, object], **context: object) -> Self:
         places = {kind: _read_places(posted, kind) for kind in ("shop", "hardware")}
-        return super().read({**posted, "shops": places["shop"], "hardware": places["hardware"]}, **context)
+        left_out = frozenset(place for place, chosen in places["hardware"].items() if chosen == LEFT_OUT)
+        hardware = {place: chosen for place, chosen in places["hardware"].items() if place not in left_out}
+        return super().read({**posted, "shops": places["shop"], "hardware": hardware, "left_out": left_out}, **context)
 
 
 def _read_places(posted: Mapping[str, object], kind: str) -> dict[int, object]:

@@ -146,7 +146,7 @@ _MEASURES = (
 
 def list_differences(own: InsertSystem, one: Hardware) -> list[str]:
     """Returns the measures in which our hardware and a card's differ, or of which too little is known to say."""
-    ours = card_contents.tell_hardware(own)
+    ours, one = card_contents.tell_hardware(own), card_texts.hold_hardware(one)
     wrong = [
         name for name in _MEASURES if None not in {getattr(ours, name), getattr(one, name)}
         and getattr(ours, name) != getattr(one, name)

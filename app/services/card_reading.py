@@ -1,12 +1,13 @@
 """Reads cards: a picture, a file or a pasted text, and what is told of a card that was read whole."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from app.cards import contents
+from app.cards.angles import turn_angles
 from app.cards.envelope import Opened, open_card
 from app.cards.errors import CardError, DamagedError, NewerError, NoCardError, TooLargeError
 from app.cards.photos import read_code
@@ -122,7 +123,7 @@ def _look_at(session: Session, opened: Opened, key: KnownKey | None, is_first: b
         issued = select(func.max(IssuedCard.revision)).where(IssuedCard.series == card.series)
         newest = max(newest, session.scalar(issued) or 0)
     return Told(
-        opened=opened,
+        opened=replace(opened, card=turn_angles(card)),
         key=key,
         is_first_sight=is_first,
         is_ours=shop_keys.is_ours(session, opened.public_key),

@@ -25,6 +25,7 @@ from app.services import (
     bowler_words,
     bowlers,
     card_contents,
+    card_leavings,
     card_previews,
     card_reading,
     card_texts,
@@ -43,16 +44,19 @@ from app.services.card_texts import UNKNOWN
 
 @dataclass(frozen=True)
 class _Here:
-    """What a card's shops and hardware are here, in the order of its own lists, and the ids of all it made."""
+    """What a card's shops and hardware are here, in the order of its own lists, and the ids of all it made.
+
+    Hardware that is left out is None, and nothing that is taken names it.
+    """
 
     shops: list[Shop]
-    systems: list[InsertSystem]
+    systems: list[InsertSystem | None]
     made: dict[str, list[int]]
 
 
 def take_in(session: Session, form: TakingForm, told: Told) -> ReadCard:
     """Takes a card in for a bowler; raises InvalidError or ConflictError, and then nothing is taken."""
-    card = told.opened.card
+    card = card_leavings.leave_out(told.opened.card, form.left_out)
     if told.key:
         known_keys.require_trusted(told.key)
     if not (form.takes_fit or form.takes_inners or form.takes_depths):
@@ -104,9 +108,11 @@ def _find_here(session: Session, form: TakingForm, told: Told) -> _Here:
     card = told.opened.card
     known = {of: {one.id for one in listed(session)} for of, listed in _LISTED.items()}
     found = [_find_shop(session, form, told, place) for place in range(len(card.shops))]
-    own = [_find_system(session, form, card, place) for place in range(len(card.hardware))]
+    places = range(len(card.hardware))
+    own = [None if place in form.left_out else _find_system(session, form, card, place) for place in places]
     new: dict[str, list[int]] = {
-        of: sorted({one.id for one in used} - known[of]) for of, used in (("shop", found), ("insert_system", own))
+        of: sorted({one.id for one in used if one} - known[of])
+        for of, used in (("shop", found), ("insert_system", own))
     }
     return _Here(found, own, {of: ids for of, ids in new.items() if ids})
 
@@ -129,7 +135,8 @@ def _find_free_name(name: str, taken: set[str]) -> str:
 
 
 def _find_system(session: Session, form: TakingForm, card: Card, place: int) -> InsertSystem:
-    one = card.hardware[place]
+    bores = [bore for bore in card.bores if bore.hardware == place]
+    one = card_texts.hold_hardware(card.hardware[place], bores)
     chosen = form.hardware[place] if place in form.hardware else card_previews.find_system(session, one)
     if chosen:
         system = systems.get_system(session, chosen)
@@ -138,8 +145,14 @@ def _find_system(session: Session, form: TakingForm, card: Card, place: int) -> 
         return system
     label = f"{card.maker[:60]}, hardware {place + 1}"
     label = _find_free_name(label, set(session.scalars(select(InsertSystem.label))))
-    added = systems.add(session, SystemForm.read({"who": form.who} | card_texts.write_hardware(one, label)))
-    _require_same(card_contents.tell_hardware(added), replace(one, sleeve_in=one.sleeve_in or None), label)
+    try:
+        added = systems.add(session, SystemForm.read({"who": form.who} | card_texts.write_hardware(one, label)))
+    except InvalidError as error:
+        told = " ".join(wrong.message for wrong in error.fields.values()) or error.message
+        raise InvalidError(
+            f"Hardware {place + 1} cannot be kept here. {told} Choose one of ours, or leave it out."
+        ) from None
+    _require_same(card_contents.tell_hardware(added), one, f"Hardware {place + 1}")
     return added
 
 
@@ -166,7 +179,7 @@ def _take_fit(session: Session, who: int, bowler: Bowler, card: Card, here: _Her
     """Adds the card's fit as a draft; what its forms read must be what the card says."""
     if card.fit is None:
         raise InvalidError("This card has no fit.")
-    ids = [system.id for system in here.systems]
+    ids = [system.id if system else 0 for system in here.systems]
     reason = f"from the card of {card.maker}"[:200]
     form = FitForm.read({"who": who} | card_texts.write_fit(card.fit, card.hand, reason, ids))
     made = fits.add_draft(session, bowler, form)
@@ -201,16 +214,19 @@ def _take_inners(session: Session, who: int, bowler: Bowler, card: Card, here: _
             continue
         if one.bore not in bores:
             bores[one.bore] = _take_bore(session, who, bowler, card.bores[one.bore], here)
-        made.append(_take_inner(session, who, bowler, one, (here.systems[one.hardware], bores[one.bore], card.maker)))
+        system = here.systems[one.hardware]
+        if system:
+            made.append(_take_inner(session, who, bowler, one, (system, bores[one.bore], card.maker)))
     return made
 
 
 def _take_bore(session: Session, who: int, bowler: Bowler, one: contents.Bore, here: _Here) -> Bore:
     shop, one = here.shops[one.shop], hold_bore(one)
+    system = None if one.hardware is None else here.systems[one.hardware]
     typed = {"bore_pitch": STRAIGHT_UNASKED} if one.is_pitch_unsaid else {}
     typed |= {"shim": UNKNOWN} if one.shim_in is None else {}
     bore = Bore(
-        system_id=None if one.hardware is None else here.systems[one.hardware].id,
+        system_id=system.id if system else None,
         shop_id=shop.id,
         circumference_in=one.circumference_in,
         bore_in=one.bore_in,
@@ -265,6 +281,8 @@ def _take_depths(session: Session, who: int, taken: ReadCard, told: Told, here: 
     kept = []
     for one in told.counted_depths:
         shop, system = here.shops[one.shop], here.systems[one.hardware]
+        if system is None:
+            continue
         said = StatedDepth(
             shop_id=shop.id,
             system_id=system.id,

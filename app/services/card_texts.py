@@ -1,10 +1,10 @@
 """What a card says as texts that our forms read back as exactly the same; what none can hold is refused there."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from fractions import Fraction
 
-from app.cards.contents import Fit, Hardware, Hole, Inner
+from app.cards.contents import ZERO, Bore, Fit, Hardware, Hole, Inner
 from app.cards.words import length_words, oval_words, pitch_words
 from app.measures.wording import exact
 
@@ -13,12 +13,29 @@ Texts = dict[str, str]
 
 
 def hold_hole(hole: Hole) -> Hole:
-    """Returns a hole as our records hold one: of an oval or a pitch that is known in part, nothing."""
-    if _is_half_known(hole):
+    """Returns a hole as our records hold one: of an oval, a lift or a pitch that is known in part, nothing."""
+    if hole.size_in is None or _is_half_known(hole):
         hole = replace(hole, size_in=None, oval_in=None, oval_deg=None)
     if None in {hole.forward_in, hole.right_in}:
         hole = replace(hole, forward_in=None, right_in=None)
-    return hole
+    hole = replace(hole, lift_in=ZERO) if _is_lift_half_known(hole) else hole
+    return replace(
+        hole,
+        oval_deg=hole.oval_deg if hole.oval_in else None,
+        lift_deg=hole.lift_deg if hole.lift_in else None,
+    )
+
+
+def hold_hardware(one: Hardware, bores: Iterable[Bore] = ()) -> Hardware:
+    """Returns hardware as our records hold it; a bore that it does not say is the one in which all of it was glued."""
+    glued = {bore.bore_in for bore in bores}
+    return replace(
+        one,
+        sleeve_in=one.sleeve_in or (ZERO if one.height_set_by == "slug" else None),
+        bore_in=next(iter(glued)) if one.bore_in is None and len(glued) == 1 else one.bore_in,
+        oval_deg=one.oval_deg if one.oval_in else None,
+        lift_deg=one.lift_deg if one.lift_in else None,
+    )
 
 
 def hold_fit(fit: Fit) -> Fit:
@@ -40,6 +57,10 @@ def _is_half_known(of: Hole | Inner) -> bool:
     return size is not None and (of.oval_in is None or bool(of.oval_in and of.oval_deg is None))
 
 
+def _is_lift_half_known(hole: Hole) -> bool:
+    return hole.lift_in is None or bool(hole.lift_in and hole.lift_deg is None)
+
+
 def tell_more(of: Fit | Inner) -> str:
     """Returns in words what a card knows of holes and pitches that `hold_…` leaves out, to be kept as a note."""
     lines = list(_list_more(of))
@@ -52,6 +73,10 @@ def _list_more(of: Fit | Inner) -> Iterator[str]:
             yield f"hole {oval_words(of.hole_in, of.oval_in, of.oval_deg)}"
         return
     for digit, hole in of.holes.items():
+        if hole.size_in is None and hole.oval_in:
+            yield f"{digit} hole wider by {write_towards(hole.oval_in, hole.oval_deg)}"
+        if hole.lift_in and _is_lift_half_known(hole):
+            yield f"{digit} insert off its axis by {write_towards(hole.lift_in, hole.lift_deg)}"
         if _is_half_known(hole):
             yield f"{digit} hole {oval_words(hole.size_in, hole.oval_in, hole.oval_deg)}"
         if (hole.forward_in is None) != (hole.right_in is None):
@@ -74,7 +99,7 @@ def write_fit(fit: Fit, hand: str, reason: str, systems: list[int]) -> Texts:
     }
     if fit.bridge_edges:
         texts["bridge"] = _write_size(fit.bridge_in)
-    for digit, hole in fit.holes.items():
+    for digit, hole in hold_fit(fit).holes.items():
         texts |= {f"{digit}_{part}": text for part, text in _write_hole(hole, digit == "thumb", systems).items()}
     return texts
 
@@ -111,8 +136,8 @@ def write_hardware(one: Hardware, label: str) -> Texts:
         "digit": one.digit,
         "sleeve_od": "" if one.sleeve_in == 0 else _write_size(one.sleeve_in),
         "bore": _write_size(one.bore_in),
-        "lift": write_towards(one.lift_in, one.lift_deg),
-        "inside_oval": write_towards(one.oval_in, one.oval_deg),
+        "lift": "" if one.lift_in == 0 else write_towards(one.lift_in, one.lift_deg),
+        "inside_oval": "" if one.oval_in == 0 else write_towards(one.oval_in, one.oval_deg),
         "inner_ods": ", ".join(map(length_words, one.inside_in)),
         "sleeve_length": _write_size(one.sleeve_length_in),
         "lock_depth": _write_size(one.lock_depth_in),
@@ -134,7 +159,7 @@ def write_clock(degrees: Fraction | None) -> str:
 
 def write_towards(size: Fraction | None, degrees: Fraction | None) -> str:
     if not size:
-        return UNKNOWN if size is None else ""
+        return UNKNOWN if size is None else "0"
     return f"{length_words(size)} @ {write_clock(degrees)}"
 
 

@@ -26,7 +26,7 @@ F = Fraction
     ],
 )
 def test_a_stated_depth_is_one_of_bores(name: str, value: Fraction, expected: bool) -> None:
-    said = replace(DEPTH, **{name: value})
+    said = replace(DEPTH, **{name: value})  # type: ignore[arg-type]
     assert is_plausible(said) is expected
     told = list_implausible(make_card(depths=(said,)))
     assert told == ([] if expected else ["what Harbour Lane says of its depths for hardware 1"])

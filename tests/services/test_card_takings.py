@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from app.cards.envelope import Opened
 from app.errors import ConflictError, InvalidError
 from app.measures.pitches import Pitch
-from app.models import Bore, Bowler, Change, Inner, ReadCard, Shop, StatedDepth
+from app.models import Bore, Bowler, Change, Inner, InsertSystem, ReadCard, Shop, StatedDepth
 from app.schemas.cards import AcceptanceForm, CardTakingBackForm, IssueForm
 from app.schemas.fits import FitForm
 from app.schemas.personal import ErasureForm
@@ -28,7 +28,7 @@ from app.services import (
     personal,
     visitors,
 )
-from tests.cards.made import BORE, DEPTH, INNER, make_fit
+from tests.cards.made import BORE, DEPTH, INNER, INSERTS, THUMB_HARDWARE, make_fit
 from tests.conftest import not_none
 from tests.services.cards import OTHER_KEY, open_made, open_twin, take
 
@@ -284,13 +284,14 @@ def test_erasing_empties_the_cards_of_a_person(session: Session, who: str) -> No
 def test_a_doubt_of_0_takes_no_page_down_and_is_never_exact(
     session: Session, who: str, name: str, value: Fraction
 ) -> None:
-    opened = open_made(depths=(replace(DEPTH, **{name: value}),))
-    taken = take(session, who, opened)
+    said = replace(DEPTH, **{name: value})  # type: ignore[arg-type]
+    taken = take(session, who, open_made(depths=(said,)))
     inner = inners.get_inner(session, taken.made["inner"][1])  # of unknown depth: it rests on what is stated
     found = visitors.predict_in_our_bore(session, inner, None, None)
-    (said,) = not_none(found.foreign).stated
+    (counted,) = not_none(found.foreign).stated
     low, high = not_none(found.foreign).knowledge.next_ball_in
-    assert (said.known.depth_in, high - low > 0.002) == (pytest.approx(2.7506), True)
+    assert counted.known.depth_in == pytest.approx(2.7506)
+    assert high - low > 0.002
 
 
 @pytest.mark.parametrize(
@@ -299,7 +300,8 @@ def test_a_doubt_of_0_takes_no_page_down_and_is_never_exact(
 def test_a_depth_that_cannot_be_is_not_taken_and_the_rest_is(
     session: Session, who: str, name: str, value: Fraction
 ) -> None:
-    taken = take(session, who, open_made(depths=(replace(DEPTH, **{name: value}),)))
+    said = replace(DEPTH, **{name: value})  # type: ignore[arg-type]
+    taken = take(session, who, open_made(depths=(said,)))
     assert {of: len(ids) for of, ids in taken.made.items()} | {"shop": 1, "insert_system": 2} == {
         "shop": 1, "insert_system": 2, "bowler": 1, "fit": 1, "inner": 2, "depth": 0,
     }  # fmt: skip
@@ -311,3 +313,56 @@ def test_a_bores_depth_that_cannot_be_is_unknown(session: Session, who: str, dep
     bore = inners.get_inner(session, take(session, who, opened).made["inner"][0]).trimmed_in
     assert (bore.depth_in, bore.depth_u_in, bore.datum) == (None, None, "unknown")
     assert (bore.forward_in, bore.bore_in) == (F(-1, 4), F(3, 2))
+
+
+def test_every_angle_that_the_format_has_is_kept_as_its_direction(session: Session, who: str) -> None:
+    fit = make_fit()
+    turned = replace(fit, thumb=replace(not_none(fit.thumb), oval_deg=F(-45)),
+        ring=replace(not_none(fit.ring), lift_in=F(1, 32), lift_deg=F(360)))  # fmt: skip
+    sleeve = replace(THUMB_HARDWARE, notch_deg=F(-30), wide_tab_deg=F(360))
+    insert = replace(INSERTS[0], lift_in=F(1, 32), lift_deg=F(-90))
+    bore = replace(BORE, notch_deg=F(-30))
+    opened = open_made(fit=turned, hardware=(sleeve, insert), bores=(bore,), inners=(replace(INNER, oval_deg=F(-45)),))
+    taken = take(session, who, opened)
+    made = fits.get_fit(session, taken.made["fit"][0])
+    assert made.hole("thumb").oval_deg == 315
+    assert (made.hole("ring").lift_in, made.hole("ring").lift_deg) == (F(1, 32), 0)
+    assert (made.hole("middle").lift_in or 0) == 0  # its insert has a lift, the hole has none
+    ours = [session.get_one(InsertSystem, i) for i in taken.made["insert_system"]]
+    assert [(one.notch_deg, one.wide_tab_deg, one.lift_deg) for one in ours] == [(330, 0, None), (None, None, 270)]
+    inner = inners.get_inner(session, taken.made["inner"][0])
+    assert (inner.oval_deg, inner.trimmed_in.notch_deg) == (315, 330)
+    again = take(session, who, replace(opened, digest=bytes(32)), bowler_id=not_none(taken.bowler_id), takes_fit="")
+    assert (again.made["inner"], again.made.get("insert_system")) == ([], None)
+
+
+def test_holes_of_which_a_part_is_unknown_come_in_with_the_rest_in_words(session: Session, who: str) -> None:
+    fit = make_fit()
+    half = replace(fit, thumb=replace(not_none(fit.thumb), size_in=None),
+        ring=replace(not_none(fit.ring), lift_in=F(1, 32), lift_deg=None))  # fmt: skip
+    made = fits.get_fit(session, take(session, who, open_made(fit=half)).made["fit"][0])
+    assert (made.hole("thumb").hole_in, made.hole("thumb").oval_in) == (None, None)
+    assert made.hand_notes == (
+        "The card knows in part: thumb hole wider by 1/16 @ 45°; ring insert off its axis by 1/32 @ unknown."
+    )
+
+
+def test_a_thumb_sleeves_unknown_bore_is_the_one_that_its_inners_stood_in(session: Session, who: str) -> None:
+    unknown = (replace(THUMB_HARDWARE, bore_in=None), *INSERTS)
+    taken = take(session, who, open_made(hardware=unknown))
+    assert session.get_one(InsertSystem, taken.made["insert_system"][0]).bore_in == F(3, 2)
+    with pytest.raises(InvalidError, match="Hardware 1 cannot"):
+        take(session, who, open_made(hardware=unknown, bores=(), inners=(), revision=9), takes_fit="")
+
+
+def test_hardware_is_left_out_with_what_hangs_on_it(session: Session, who: str) -> None:
+    odd = (replace(THUMB_HARDWARE, lift_in=F(1, 32), lift_deg=F(0)), *INSERTS)
+    opened = open_made(hardware=odd)
+    with pytest.raises(InvalidError, match="Hardware 1 cannot"):
+        take(session, who, opened)
+    session.rollback()
+    taken = take(session, who, opened, **{"hardware-0": "left out"})
+    assert {of: len(taken.made[of]) for of in ("fit", "inner", "depth")} == {"fit": 1, "inner": 0, "depth": 0}
+    fit = fits.get_fit(session, taken.made["fit"][0])
+    assert fit.system_id is None
+    assert not_none(fit.hole("ring").system).bore_in == F(31, 32)
