@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from app.cards import signing
 from app.cards.contents import Card
-from app.cards.errors import ChangedError, DamagedError, NewerError, NoCardError, TooLargeError
+from app.cards.errors import ChangedError, DamagedError, FurtherError, NewerError, NoCardError, TooLargeError
 from app.cards.packing import pack, unpack
 
 VERSION = 1
@@ -54,7 +54,14 @@ def open_card(data: bytes) -> Opened:
     key, signature, contents = data[1:_KEY], data[_KEY:_HEAD], data[_HEAD:-_CHECKSUM]
     if not signing.is_signed(key, signature, _CONTEXT + data[:_KEY] + contents):
         raise ChangedError("The signature is wrong: this card was changed after the shop made it. Do not use it.")
-    return Opened(unpack(contents), key, hashlib.sha256(data).digest(), data)
+    try:
+        card = unpack(contents)
+    except FurtherError as error:
+        raise NewerError(
+            f"Its signature is right, but a newer or another program wrote it. {error.message} "
+            "Bring this program up to date, and read it again."
+        ) from None
+    return Opened(card, key, hashlib.sha256(data).digest(), data)
 
 
 def _checksum(data: bytes) -> bytes:

@@ -17,6 +17,10 @@ class NoCardError(DamagedError):
     """Nothing of a card: another text, or another file."""
 
 
+class FurtherError(DamagedError):
+    """Contents with a field or a word that this program does not know; whoever signed them may know it."""
+
+
 class ChangedError(CardError):
     """Whole, but its signature does not belong to what it says: somebody changed it."""
 

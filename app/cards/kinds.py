@@ -21,6 +21,10 @@ class OutOfKind(ValueError):
     """A value that a field cannot hold."""
 
 
+class FurtherKind(OutOfKind):
+    """A field or a word that a later version of this format may have."""
+
+
 @dataclass(frozen=True)
 class Kind(Generic[T]):
     """How one kind of value is written and read; both raise OutOfKind."""
@@ -119,7 +123,9 @@ def choice(*values: T) -> Kind[T]:
 
     def read(raw: Cbor) -> T:
         place = _read_int(raw)
-        _require(0 <= place < len(values), "is none of its words")
+        if place >= len(values):
+            raise FurtherKind("is a word that this format does not have")
+        _require(place >= 0, "is none of its words")
         return values[place]
 
     return Kind(write, read)

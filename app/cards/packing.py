@@ -4,8 +4,8 @@ from collections.abc import Iterator
 
 from app.cards import cbor
 from app.cards.contents import Card
-from app.cards.errors import DamagedError, NotCarriedError
-from app.cards.kinds import OutOfKind
+from app.cards.errors import DamagedError, FurtherError, NotCarriedError
+from app.cards.kinds import FurtherKind, OutOfKind
 from app.cards.records import read_record, write_record
 
 
@@ -25,6 +25,8 @@ def unpack(data: bytes) -> Card:
     try:
         card = read_record(Card, cbor.decode(data))
         is_as_written = cbor.encode(write_record(card)) == data
+    except FurtherKind as error:
+        raise FurtherError(f"The card holds what this program does not know: {error}.") from None
     except OutOfKind as error:
         raise DamagedError(f"The card holds what no card can: {error}.") from None
     if not is_as_written:

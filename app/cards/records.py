@@ -8,7 +8,7 @@ from dataclasses import MISSING, dataclass, field, fields
 from typing import TypeVar, cast, dataclass_transform, get_args, get_type_hints, overload
 
 from app.cards.cbor import Cbor
-from app.cards.kinds import Kind, OutOfKind
+from app.cards.kinds import FurtherKind, Kind, OutOfKind
 
 T = TypeVar("T")
 R = TypeVar("R")
@@ -75,7 +75,7 @@ def read_record(of: type[R], raw: Cbor) -> R:
         raise OutOfKind("is no record")
     known = _FIELDS[of]
     if raw.keys() - {one.key for one in known}:
-        raise OutOfKind("holds a field that this format does not have")
+        raise FurtherKind("holds a field that this format does not have")
     values: dict[str, object] = {}
     for one in known:
         if one.key not in raw:
@@ -93,7 +93,7 @@ def _name(name: str, convert: Callable[[D], T], value: D) -> T:
     try:
         return convert(value)
     except OutOfKind as error:
-        raise OutOfKind(f"{name} {error}") from None
+        raise type(error)(f"{name} {error}") from None
 
 
 def record_of(of: type[R]) -> Kind[R]:

@@ -21,8 +21,8 @@ def test_angles_of_each_part_are_turned() -> None:
     )
     found = turn_angles(card)
     assert not_none(not_none(found.fit).thumb).oval_deg == 315
-    assert (found.hardware[0].notch_deg, found.hardware[0].wide_tab_deg) == (0, F(539, 2))
-    assert (found.bores[0].notch_deg, found.inners[0].oval_deg) == (330, 0)
+    assert (found.hardware[0].notch_deg, found.hardware[0].wide_tab_deg) == (F(0), F(539, 2))
+    assert (found.bores[0].notch_deg, found.inners[0].oval_deg) == (F(330), F(0))
     assert turn_angles(make_card()) == make_card()
 
 

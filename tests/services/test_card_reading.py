@@ -4,16 +4,19 @@ import struct
 import zlib
 from datetime import date, timedelta
 
+import cbor2
 import pytest
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from app.cards import signing
 from app.cards.codes import make_code, to_png
 from app.cards.texts import to_lines, to_text
 from app.errors import InvalidError
 from app.models import Change, KnownKey, ReadCard, Rule
 from app.schemas.cards import IssueForm
 from app.services import card_issues, card_reading, rules
+from tests.cards.made import PRIVATE_KEY
 from tests.services.cards import OTHER_KEY, open_made
 
 WHOLE = open_made().data
@@ -36,6 +39,29 @@ def with_checksum(data: bytes) -> bytes:
 )
 def test_a_card_is_read_from_bytes_text_picture_and_quoted_mail(data: bytes, text: str) -> None:
     assert card_reading.open_any(data, text).data == WHOLE
+
+
+def sign(contents: object) -> bytes:
+    """Contents of any kind, packed by another program (cbor2) and signed as `templates/help/card.md` says."""
+    version_and_key = b"\x01" + signing.public_key_of(PRIVATE_KEY)
+    packed = cbor2.dumps(contents, canonical=True)
+    signature = signing.sign(PRIVATE_KEY, b"spanbook card\0" + version_and_key + packed)
+    return with_checksum(version_and_key + signature + packed + bytes(4))
+
+
+@pytest.mark.parametrize(
+    ("further", "state"),
+    [({99: 1}, "Newer"), ({6: 2}, "Newer"), ({6: -1}, "Damaged"), ({2: -1}, "Damaged"), ({}, "")],
+)
+def test_signed_contents_that_this_version_does_not_know_are_newer(further: dict[int, object], state: str) -> None:
+    data = sign(cbor2.loads(WHOLE[97:-4]) | further)
+    if not state:
+        assert card_reading.open_any(data, "").card == open_made().card
+        return
+    for given in ((data, ""), (b"", to_text(data)), (b"", to_lines(data))):
+        with pytest.raises(InvalidError) as told:
+            card_reading.open_any(*given)
+        assert next(iter(told.value.fields.values())).message.startswith(state)
 
 
 @pytest.mark.parametrize(
