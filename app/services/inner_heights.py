@@ -7,10 +7,11 @@ from fractions import Fraction
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from app.errors import InvalidError
 from app.measures.wording import exact
 from app.models import DepthObservation, Inner, Measurement
 from app.schemas.inners import LooseHeights
-from app.services import changes
+from app.services import changes, loose_inners
 
 PLACES = {"height_12": 12, "height_3": 3, "height_6": 6, "height_9": 9}
 
@@ -60,7 +61,16 @@ def pick_brought(measured: Iterable[Measurement]) -> RimHeights | None:
 
 
 def keep_brought(session: Session, who: int, of: Inner, heights_in: Sequence[Fraction], note: str) -> None:
-    """Keeps heights that another shop measured; `note` says which, and on what they came."""
+    """Keeps heights that another shop measured; `note` says which, and on what they came.
+
+    They are kept to be read: how the inner sits is worked out from its bore, of which they speak only when somebody
+    saves what they say. Heights that the form of a loose inner refuses are told in the history, and not kept.
+    """
+    words = ", ".join(f"{changes.format_value(h)} at {p}" for p, h in zip(PLACES.values(), heights_in, strict=True))
+    if not _are_of_a_rim(session, of, heights_in):
+        entry = changes.Entry("rim above its seat", "", f"not kept: {words} cannot be of one clean cut", note)
+        changes.note(session, who, of, entry, is_addition=True)
+        return
     for what, height in zip(PLACES, heights_in, strict=True):
         session.add(
             Measurement(
@@ -74,5 +84,14 @@ def keep_brought(session: Session, who: int, of: Inner, heights_in: Sequence[Fra
                 staff_id=who,
             )
         )
-    words = ", ".join(f"{changes.format_value(h)} at {p}" for p, h in zip(PLACES.values(), heights_in, strict=True))
     changes.note(session, who, of, changes.Entry("rim above its seat", "", words, note), is_addition=True)
+
+
+def _are_of_a_rim(session: Session, of: Inner, heights_in: Sequence[Fraction]) -> bool:
+    """Whether the form of a loose inner would take these heights; without an outside it can only read them."""
+    try:
+        form = LooseHeights.read(RimHeights(tuple(heights_in)).typed)
+        session.refresh(of, ["trimmed_in"])
+        return of.outside_in is None or loose_inners.read_loose(session, of, form).is_one_clean_cut
+    except InvalidError:
+        return False

@@ -326,12 +326,12 @@ def test_every_angle_that_the_format_has_is_kept_as_its_direction(session: Sessi
     taken = take(session, who, opened)
     made = fits.get_fit(session, taken.made["fit"][0])
     assert made.hole("thumb").oval_deg == 315
-    assert (made.hole("ring").lift_in, made.hole("ring").lift_deg) == (F(1, 32), 0)
+    assert (made.hole("ring").lift_in, made.hole("ring").lift_deg) == (F(1, 32), F(0))
     assert (made.hole("middle").lift_in or 0) == 0  # its insert has a lift, the hole has none
     ours = [session.get_one(InsertSystem, i) for i in taken.made["insert_system"]]
     assert [(one.notch_deg, one.wide_tab_deg, one.lift_deg) for one in ours] == [(330, 0, None), (None, None, 270)]
     inner = inners.get_inner(session, taken.made["inner"][0])
-    assert (inner.oval_deg, inner.trimmed_in.notch_deg) == (315, 330)
+    assert (inner.oval_deg, inner.trimmed_in.notch_deg) == (F(315), F(330))
     again = take(session, who, replace(opened, digest=bytes(32)), bowler_id=not_none(taken.bowler_id), takes_fit="")
     assert (again.made["inner"], again.made.get("insert_system")) == ([], None)
 

@@ -72,3 +72,21 @@ def test_heights_are_left_out_first_where_no_code_could_hold_them(session: Sessi
     card = open_card(made.data).card
     assert (len(card.inners), {inner.heights_in for inner in card.inners}) == (4, {()})
     assert card_issues.offer(session, session.get_one(Bowler, 1), "right").is_current
+
+
+@pytest.mark.parametrize(
+    "heights",
+    [
+        (F(1, 3), F(1, 3), F(8), F(8)),  # outside what the form takes
+        (F(0), F(0), F(0), F(0)),
+        (F(11, 4), F(5, 2), F(11, 4), F(5, 2)),  # a saddle: opposite heights of one cut have equal sums
+    ],
+)
+def test_heights_that_no_clean_cut_has_are_told_and_not_kept(
+    session: Session, who: str, heights: tuple[Fraction, ...]
+) -> None:
+    """As the form of a loose inner refuses them; the inner itself is taken."""
+    taken = take(session, who, open_made(inners=(replace(INNER, heights_in=heights), SECOND_INNER)))
+    assert inner_heights.find_heights(session, taken.made["inner"]) == {}
+    line = session.scalars(select(Change).where(Change.field == "rim above its seat")).one()
+    assert line.noun_id == taken.made["inner"][0]
