@@ -366,3 +366,16 @@ def test_hardware_is_left_out_with_what_hangs_on_it(session: Session, who: str) 
     fit = fits.get_fit(session, taken.made["fit"][0])
     assert fit.system_id is None
     assert not_none(fit.hole("ring").system).bore_in == F(31, 32)
+
+
+def test_what_hangs_on_an_unknown_is_unknown_and_what_nobody_asked_stays_unasked(session: Session, who: str) -> None:
+    bore = replace(BORE, forward_in=None, depth_in=None)
+    unasked, asked = replace(INNER, is_tilt_unsaid=True), replace(INNER, label="asked", hole_in=F(61, 64))
+    taken = take(session, who, open_made(bores=(bore,), inners=(unasked, asked)))
+    first, second = (inners.get_inner(session, i) for i in taken.made["inner"])
+    kept = first.trimmed_in
+    assert (kept.forward_in, kept.right_in, kept.depth_in, kept.depth_u_in) == (None, None, None, None)
+    assert (first.is_tilt_unsaid, second.is_tilt_unsaid) == (True, False)
+    bowler = session.get_one(Bowler, taken.bowler_id)
+    again = card_contents.build_card(session, bowler, "right", bytes(6), date.today())
+    assert [one.is_tilt_unsaid for one in again.inners] == [True, False]

@@ -3,11 +3,12 @@
 from fractions import Fraction
 
 import pytest
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from app.models import Fit
+from app.models import Fit, SheetRow
 from app.schemas.fits import FitForm
-from app.services import fits, sheet_doubts, sheet_imports
+from app.services import fits, sheet_doubts, sheet_imports, sheet_rows
 from app.services.sheet_doubts import Namesakes, Person, find_jump, is_same, read_chosen
 from tests.services.sheets import make_csv, take_in, write_row
 
@@ -63,3 +64,13 @@ def test_answers_name_a_record_a_row_or_nobody() -> None:
     assert read_chosen("no. 12") == ("no.", 12)
     assert read_chosen("row 5") == ("row", 5)
     assert read_chosen(sheet_doubts.NOBODY_KNOWN) == ("", 0)
+
+
+def test_no_row_is_offered_itself_or_one_after_it(session: Session, who: str) -> None:
+    rows = [write_row("Odo Brandt")] * 3
+    of = sheet_imports.get_import(session, take_in(session, int(who), make_csv(*rows)))
+    for row in session.scalars(select(SheetRow).where(SheetRow.import_id == of.id, SheetRow.number > 1)):
+        row.name_key = sheet_rows.make_name_key("Odo Brandt")
+    session.flush()
+    found = Namesakes(session, of).find([Person(number, "Odo Brandt", "") for number in (2, 3, 4)])
+    assert dict(found) == {2: [], 3: ["row 2"], 4: ["row 2", "row 3"]}

@@ -1,6 +1,7 @@
 """What shops say of themselves on cards counts once, whatever came in which order, and as knowledge of the mean."""
 
 import itertools
+import math
 from dataclasses import replace
 from datetime import date
 from fractions import Fraction
@@ -11,6 +12,7 @@ from sqlalchemy.orm import Session
 
 from app.calculation import shop_depths as calculated
 from app.models import DepthObservation, Shop, StatedDepth
+from app.models.balls import USUAL_CIRCUMFERENCE_IN
 from app.services import depths, stated_depths
 from app.services.known_depths import ShopDepth
 from tests.cards.made import DEPTH
@@ -91,3 +93,18 @@ def test_all_that_a_shop_said_is_listed_with_its_cards(session: Session, who: st
     say(session, who, *GROWN)
     shop_id = not_none(session.scalar(select(StatedDepth.shop_id)))
     assert [row.n for row in stated_depths.list_said(session, shop_id)] == [8, 7, 4]
+
+
+def test_a_depth_of_unknown_datum_is_doubted_over_every_datum_it_may_have() -> None:
+    """By hand: a crown depth is R − √(R² − b²) more than the collar's; JCGM 100:2008 4.3.7 gives a²/3 of half of it."""
+    row = StatedDepth(
+        id=1, mean_in=F(11, 4), u_in=F(5, 1000), scatter_in=F(8, 1000), n=5, balls=5, datum="unknown",
+        as_of=date(2026, 3, 1), evidence=bytes(8),
+    )  # fmt: skip
+    radius, bore = float(USUAL_CIRCUMFERENCE_IN) / (2 * math.pi), 0.75
+    apart = radius - math.sqrt(radius**2 - bore**2)
+    found = stated_depths.read_stated(row, F(3, 2)).known
+    assert found.depth_in == pytest.approx(2.75 - apart / 2, abs=1e-9)
+    assert found.standard_uncertainty_in == pytest.approx(math.sqrt(0.005**2 + (apart / 2) ** 2 / 3), rel=1e-9)
+    row.datum = "crown"
+    assert stated_depths.read_stated(row, F(3, 2)).known.standard_uncertainty_in == pytest.approx(0.005)
