@@ -149,9 +149,7 @@ def pitch_words(forward: Fraction | None, right: Fraction | None, hand: str = ""
     """`1/4 reverse, 1/8 right (towards the palm)`; each part may be unknown by itself."""
     if forward == 0 and right == 0:
         return "straight"
-    ahead = UNKNOWN if forward is None else "0" if not forward else length_words(abs(forward))
-    if forward:
-        ahead += " forward" if forward > 0 else " reverse"
+    ahead = UNKNOWN if forward is None else forward_words(forward)
     aside = _tell_side(right)
     if right and hole == "thumb" and hand:
         is_inwards = palm_side(hand) == ("right" if right > 0 else "left")
@@ -159,10 +157,20 @@ def pitch_words(forward: Fraction | None, right: Fraction | None, hand: str = ""
     return f"{ahead}, {aside}"
 
 
+def forward_words(forward: Fraction) -> str:
+    """`1/4 reverse`, as people and our forms read it."""
+    return f"{length_words(abs(forward))} {'forward' if forward > 0 else 'reverse'}" if forward else "0"
+
+
+def side_words(right: Fraction) -> str:
+    """`1/8 left`, as people and our forms read it."""
+    return f"{length_words(abs(right))} {'right' if right > 0 else 'left'}" if right else "0"
+
+
 def _tell_side(right: Fraction | None) -> str:
     if not right:
         return UNKNOWN if right is None else "0 sideways"
-    return f"{length_words(abs(right))} {'right' if right > 0 else 'left'}"
+    return side_words(right)
 
 
 def _tell(value: Fraction | None) -> str:

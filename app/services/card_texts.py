@@ -5,7 +5,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from app.cards.contents import ZERO, Bore, Fit, Hardware, Hole, Inner
-from app.cards.words import length_words, oval_words, pitch_words
+from app.cards.words import forward_words, length_words, oval_words, pitch_words, side_words
 from app.measures.wording import exact
 
 UNKNOWN = "unknown"
@@ -120,7 +120,7 @@ def _write_hole(hole: Hole, is_thumb: bool, systems: list[int]) -> Texts:
         "pitch": write_pitch(hole.forward_in, hole.right_in),
     }
     if is_thumb:
-        return texts | {"offset": UNKNOWN if hole.offset_in is None else _write_side(hole.offset_in)}
+        return texts | {"offset": UNKNOWN if hole.offset_in is None else side_words(hole.offset_in)}
     return texts | {
         "insert": "" if hole.hardware is None else str(systems[hole.hardware]),
         "cut": _write_size(hole.cut_in),
@@ -172,9 +172,4 @@ def write_oval(size: Fraction | None, wider: Fraction | None, degrees: Fraction 
 def write_pitch(forward: Fraction | None, right: Fraction | None) -> str:
     if forward is None or right is None:
         return UNKNOWN
-    ahead = f"{length_words(abs(forward))} {'forward' if forward > 0 else 'reverse'}" if forward else "0"
-    return f"{ahead}, {_write_side(right)}"
-
-
-def _write_side(right: Fraction) -> str:
-    return f"{length_words(abs(right))} {'right' if right > 0 else 'left'}" if right else "0"
+    return f"{forward_words(forward)}, {side_words(right)}"

@@ -20,11 +20,12 @@ from app.cards.envelope import open_card
 from app.cards.errors import NoCodeError
 from app.cards.signing import fingerprint, public_key_of
 from app.cards.texts import read_text, to_lines, to_text
-from app.models import Base, Change, Inner, IssuedCard, ShopKey, Staff
+from app.models import Base, Change, Inner, IssuedCard, ReadCard, ShopKey, Staff
 from app.pages import cards, visitor_sets
 from app.pages.lanes import READS_CODES
 from app.services import card_reading, shop_keys
 from seed_demo import PASSWORD
+from tests.cards.made import DEPTH, INSERTS, THUMB_HARDWARE
 from tests.conftest import Client, not_none
 from tests.pages.test_pages import text_of
 from tests.services.cards import OTHER_KEY, copy_inner, open_made, take
@@ -298,3 +299,27 @@ def test_a_clock_set_back_by_a_year_is_told_with_what_it_says(
     assert "Put the clock right" in text_of(refused.text)
     monkeypatch.undo()
     assert client.post("/cards/takings", form).status_code == 303
+
+
+def test_odd_hardware_and_sizes_are_told_and_the_rest_is_taken(client: Client, who: str, session: Session) -> None:
+    odd = replace(THUMB_HARDWARE, lift_in=Fraction(1, 32), lift_deg=Fraction(0))
+    opened = open_made(hardware=(odd, *INSERTS), depths=(replace(DEPTH, scatter_in=Fraction(8)),), revision=11)
+    page = client.post("/cards/read", {"who": who, "text": to_lines(opened.data)}).text
+    assert "what Harbour Lane says of its depths for hardware 1" in page
+    assert "leave it out, and with it inner dry days, inner humid" in page
+    form = {"who": who, "text": to_lines(opened.data), "bowler_id": "0", "takes_fit": "true", "takes_inners": "true"}
+    assert client.post("/cards/takings", form).status_code == 422
+    assert client.post("/cards/takings", form | {"hardware-0": "left out"}).status_code == 303
+    taken = not_none(session.scalar(select(ReadCard).where(ReadCard.outcome == "taken in")))
+    assert (len(taken.made["fit"]), taken.made["inner"]) == (1, [])
+
+
+@pytest.mark.parametrize("name", ["scatter_in", "u_in"])
+def test_a_stated_doubt_of_0_takes_no_page_down(client: Client, who: str, session: Session, name: str) -> None:
+    said = replace(DEPTH, **{name: Fraction(0)})  # type: ignore[arg-type]
+    taken = take(session, who, open_made(depths=(said,)))
+    session.commit()
+    shop_id = taken.made["shop"][0]
+    inner = taken.made["inner"][1]
+    for path in ("/shops", f"/shops/{shop_id}", f"/bowlers/{taken.bowler_id}", f"/inners/{inner}", "/visitors"):
+        assert client.get(path).status_code == 200, path
