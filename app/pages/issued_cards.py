@@ -16,7 +16,7 @@ from app.pages.admission import PageDep, PageRouter, Posted, RecordId
 from app.pages.render import Page, Shown
 from app.pages.travelling import draw_card, draw_code
 from app.schemas.cards import IssueForm
-from app.services import bowlers, card_contents, card_issues
+from app.services import bowlers, card_checks, card_contents, card_issues
 
 router = PageRouter()
 
@@ -43,6 +43,7 @@ def _load_card(page: Page, bowler_id: int, hand: str) -> Shown:
         "inners": card_contents.list_inners(page.session, bowler.id, chosen),
         "too_large": _describe_size(offered),
         "fit": fit,
+        "doubt": card_checks.find_doubt(page.session, fit),
         "code": draw_code(last) if last else "",
         "text": to_lines(last.data) if last else "",
         "size_mm": size_mm(make_code(to_text(last.data))) if last else 0,

@@ -14,7 +14,19 @@ from app.pages.environment import templates
 from app.pages.formats import NO_BREAK
 from app.pages.render import Page
 from app.pages.travelling import load_travelling
-from app.services import balls, bench, checks, drillings, fits, grips, inners, measurements, old_holes, stale_plans
+from app.services import (
+    balls,
+    bench,
+    card_checks,
+    checks,
+    drillings,
+    fits,
+    grips,
+    inners,
+    measurements,
+    old_holes,
+    stale_plans,
+)
 from app.services.work_outs import WorkedOut, work_out
 from app.settings import ROOT
 
@@ -116,6 +128,7 @@ def _render_card(page: Page, fit_id: int, is_pdf: bool) -> Response:
         digits=fit.digits,
         depths=grips.read_hole_depths(fit),
         code=code,
+        doubt=card_checks.find_doubt(page.session, fit),
         travelling=load_travelling(page, fit.id, fit.bowler_id, fit.hand),
     )
 

@@ -38,9 +38,13 @@ class AcceptanceForm(SignedForm):
 
 
 class IssueForm(SignedForm):
-    """Issues a bowler's card for one hand, without the inners whose fields `leave_out-ID` are ticked."""
+    """Issues a bowler's card for one hand, without the inners whose fields `leave_out-ID` are ticked.
+
+    `is_unverified_known`: although its fit was typed from a card with which nobody has compared it.
+    """
 
     hand: Hand
+    is_unverified_known: bool = False
     left_out: tuple[int, ...] = ()
 
     @classmethod

@@ -13,9 +13,9 @@ from app.cards.envelope import open_card, seal_card
 from app.cards.errors import CardError, TooLargeError
 from app.closed_sets import Hand
 from app.errors import ConflictError, InvalidError
-from app.models import Bowler, IssuedCard, now
+from app.models import Bowler, Fit, IssuedCard, now
 from app.schemas.cards import IssueForm
-from app.services import bowlers, card_contents, changes, shop_keys, shops
+from app.services import bowlers, card_checks, card_contents, changes, shop_keys, shops
 
 _SERIES_BYTES = 6
 
@@ -89,6 +89,15 @@ def _compare(card: Card) -> Card:
     return replace(card, made_on=date.min, revision=0, series=b"", depths=depths)
 
 
+def _require_compared(session: Session, fit: Fit | None, form: IssueForm) -> None:
+    """Raises for a fit that was typed wrong, and unless the form says so for one that waits for a second look."""
+    doubt = card_checks.find_doubt(session, fit)
+    if doubt and doubt.state == "wrong":
+        raise ConflictError(f"{card_checks.describe_doubt(doubt)}. Put the fit right before a card of it is issued.")
+    if doubt and not form.is_unverified_known:
+        raise InvalidError.at("is_unverified_known", f"{card_checks.describe_doubt(doubt)}. Compare it, or tick this.")
+
+
 def issue(session: Session, bowler_id: int, form: IssueForm) -> IssuedCard:
     """Issues a bowler's card; the one issued last stays if it still says the same. Raises InvalidError."""
     bowler = bowlers.get_bowler(session, bowler_id)
@@ -99,13 +108,14 @@ def issue(session: Session, bowler_id: int, form: IssueForm) -> IssuedCard:
         raise ConflictError(f"Revision {offered.last.revision} says all this already: print it again.")
     if offered.card.fit is None and not offered.card.inners:
         raise InvalidError("There is nothing for a card yet: no fit in force, and no inner of this hand.")
+    fit = card_contents.find_fit_in_force(session, bowler.id, form.hand)
+    _require_compared(session, fit, form)
     ours = shops.require_our_shop(session)
     key = shop_keys.get_key(session, form.who, ours)
     try:
         data = seal_card(offered.card, key.private_key)
     except CardError as error:
         raise InvalidError(error.message) from None
-    fit = card_contents.find_fit_in_force(session, bowler.id, form.hand)
     issued = IssuedCard(
         bowler_id=bowler.id,
         shop_id=ours.id,

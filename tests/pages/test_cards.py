@@ -23,12 +23,13 @@ from app.cards.texts import read_text, to_lines, to_text
 from app.models import Base, Change, Inner, IssuedCard, ReadCard, ShopKey, Staff
 from app.pages import cards, visitor_sets
 from app.pages.lanes import READS_CODES
-from app.services import card_reading, shop_keys
+from app.services import card_checks, card_reading, shop_keys
 from seed_demo import PASSWORD
 from tests.cards.made import DEPTH, INSERTS, THUMB_HARDWARE
 from tests.conftest import Client, not_none
 from tests.pages.test_pages import text_of
 from tests.services.cards import OTHER_KEY, copy_inner, open_made, take
+from tests.services.test_card_checks import OTHER, say, type_one
 
 CARD = open_made()
 TEXT = to_lines(CARD.data)
@@ -323,3 +324,25 @@ def test_a_stated_doubt_of_0_takes_no_page_down(client: Client, who: str, sessio
     inner = taken.made["inner"][1]
     for path in ("/shops", f"/shops/{shop_id}", f"/bowlers/{taken.bowler_id}", f"/inners/{inner}", "/visitors"):
         assert client.get(path).status_code == 200, path
+
+
+def test_what_nobody_compared_with_its_paper_is_said_on_page_and_prints(
+    client: Client, who: str, session: Session
+) -> None:
+    _, card, fit = type_one(session, who)
+    session.commit()
+    own = f"/bowlers/{fit.bowler_id}/card"
+    asked = client.get(own).text
+    assert 'name="is_unverified_known"' in asked
+    assert f'href="/moving-in/cards/{card.stack_id}/{card.number}/second-look"' in asked
+    assert client.post(own, {"who": who, "hand": "right"}).status_code == 422
+    assert client.post(own, {"who": who, "hand": "right", "is_unverified_known": "true"}).status_code == 303
+    for sheet in ("card", "passport"):
+        assert "Typed from a card, not verified." in text_of(client.get(f"/fits/{fit.id}/{sheet}").text)
+    session.refresh(card)
+    card_checks.check(session, card, say(card, OTHER, "wrong", "the thumb is 61/64"))
+    session.commit()
+    assert '<form method="post" action="/bowlers' not in client.get(own).text
+    assert client.post(own, {"who": who, "hand": "right", "is_unverified_known": "true"}).status_code == 409
+    for sheet in ("card", "passport"):
+        assert "found wrong" in text_of(client.get(f"/fits/{fit.id}/{sheet}").text)

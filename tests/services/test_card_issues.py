@@ -8,9 +8,10 @@ from app.cards.envelope import open_card
 from app.errors import ConflictError, InvalidError
 from app.models import Bowler, Change, Inner, IssuedCard
 from app.schemas.cards import IssueForm, ReplacementForm
-from app.services import card_issues, shop_keys, shops
+from app.services import card_checks, card_issues, shop_keys, shops
 from tests.conftest import not_none
 from tests.services.cards import copy_inner
+from tests.services.test_card_checks import OTHER, say, type_one
 
 
 def issue(session: Session, who: str, **typed: str) -> IssuedCard:
@@ -79,3 +80,27 @@ def test_what_was_left_out_stays_left_out_until_somebody_puts_it_on(session: Ses
     labels = {inner.label for inner in open_card(whole.data).card.inners}
     assert (whole.revision, {first.label, second.label} <= labels) == (without.revision + 1, True)
     assert card_issues.offer(session, bowler, "right").left_out == ()
+
+
+@pytest.mark.both
+def test_a_fit_typed_from_a_card_is_issued_only_once_compared_or_knowingly(session: Session, who: str) -> None:
+    _, _, fit = type_one(session, who)
+    assert (fit.state, fit.hand) == ("in force", "right")
+    typed = {"who": who, "hand": "right"}
+    with pytest.raises(InvalidError) as asked:
+        card_issues.issue(session, fit.bowler_id, IssueForm.read(typed))
+    assert set(asked.value.fields) == {"is_unverified_known"}
+    knowingly = IssueForm.read(typed | {"is_unverified_known": "true"})
+    assert card_issues.issue(session, fit.bowler_id, knowingly).fit_id == fit.id
+
+
+def test_a_fit_found_wrong_is_never_issued_and_one_found_right_always(session: Session, who: str) -> None:
+    _, card, fit = type_one(session, who)
+    typed = {"who": who, "hand": "right"}
+    card_checks.check(session, card, say(card, OTHER, "wrong", "the thumb is 61/64"))
+    session.flush()
+    with pytest.raises(ConflictError, match="found it wrong: the thumb is 61/64"):
+        card_issues.issue(session, fit.bowler_id, IssueForm.read(typed | {"is_unverified_known": "true"}))
+    card_checks.check(session, card, say(card, OTHER, "right"))
+    session.flush()
+    assert card_issues.issue(session, fit.bowler_id, IssueForm.read(typed)).fit_id == fit.id
