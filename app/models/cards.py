@@ -44,9 +44,10 @@ NEVER_EXPORTED = {"shop_key"}
 
 
 class KnownKey(MadeInShop, Base):
-    """Another shop's public key, kept on first sight under the name on its card.
+    """Another shop's public key, noted on first sight under the name on its card.
 
-    One that came under a name with another key counts once somebody compared its digits: `accepted_at`.
+    It is remembered once a card was taken in; one whose name another key claims (`is_changed`) counts only once
+    somebody compared its digits: `accepted_at`.
     """
 
     __tablename__ = "known_key"

@@ -12,6 +12,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoes
 from markupsafe import Markup
 
 from app import closed_sets
+from app.cards.signing import fingerprint
 from app.measures.balance_words import (
     direction_words,
     interval_words,
@@ -187,6 +188,7 @@ def _list_filters() -> dict[str, Callable[..., object]]:
         share=share_words,
         lateral=lateral_words,
         clock=clock_words,
+        fingerprint=fingerprint,
         when=formats.format_local_time,
         day=formats.format_local_day,
         promise=formats.format_promise,

@@ -24,11 +24,15 @@ _PICTURES = (b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n", b"RIFF")
 
 @dataclass(frozen=True)
 class Told:
-    """What is known of a card that was read whole; `before` is when the same one was read, `newer` a later revision."""
+    """What is known of a card that was read whole; `before` is when the same one was read, `newer` a later revision.
+
+    `rivals` are other keys that claim its maker's name, each with whether it is remembered.
+    """
 
     opened: Opened
     key: KnownKey | None
-    is_first_sight: bool
+    is_unknown: bool
+    rivals: list[tuple[KnownKey, bool]]
     is_ours: bool
     months_old: int
     is_old: bool
@@ -94,10 +98,10 @@ def _name_state(error: CardError) -> str:
 
 
 def tell(session: Session, who: int, opened: Opened) -> Told:
-    """Returns what is known of a card; another shop's key is kept on first sight, and the reading is noted."""
+    """Returns what is known of a card; the reading and another shop's key are noted, and the key not trusted."""
     card, is_ours = opened.card, shop_keys.is_ours(session, opened.public_key)
-    key, is_first = (None, False) if is_ours else known_keys.see(session, who, opened.public_key, card.maker)
-    told = _look_at(session, opened, key, is_first)
+    key = None if is_ours else known_keys.see(session, who, opened.public_key, card.maker)
+    told = _look_at(session, opened, key)
     if told.before is None or told.before.outcome != "read":
         read = ReadCard(**read_values(opened), staff_id=who)
         words = f"a card of {card.maker}, revision {card.revision} of {card.made_on.isoformat()}"
@@ -109,10 +113,10 @@ def tell(session: Session, who: int, opened: Opened) -> Told:
 
 def look_again(session: Session, opened: Opened) -> Told:
     """Returns what is known of a card that was told already, and keeps nothing."""
-    return _look_at(session, opened, known_keys.find_known(session, opened.public_key), is_first=False)
+    return _look_at(session, opened, known_keys.find_known(session, opened.public_key))
 
 
-def _look_at(session: Session, opened: Opened, key: KnownKey | None, is_first: bool) -> Told:
+def _look_at(session: Session, opened: Opened, key: KnownKey | None) -> Told:
     card = opened.card
     months = max(0, (date.today().year - card.made_on.year) * 12 + date.today().month - card.made_on.month)
     limit = rules.get_rule(session, rules.CARD_MONTHS) or USUAL_MONTHS
@@ -122,10 +126,13 @@ def _look_at(session: Session, opened: Opened, key: KnownKey | None, is_first: b
     if shop_keys.is_ours(session, opened.public_key):
         issued = select(func.max(IssuedCard.revision)).where(IssuedCard.series == card.series)
         newest = max(newest, session.scalar(issued) or 0)
+    is_unknown = key is not None and not known_keys.is_remembered(session, key)
+    rivals = known_keys.find_bearers(session, card.maker, opened.public_key)[0] if is_unknown else []
     return Told(
         opened=replace(opened, card=turn_angles(card)),
         key=key,
-        is_first_sight=is_first,
+        is_unknown=is_unknown,
+        rivals=[(rival, known_keys.is_remembered(session, rival)) for rival in rivals],
         is_ours=shop_keys.is_ours(session, opened.public_key),
         months_old=months,
         is_old=months > limit,

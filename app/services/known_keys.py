@@ -1,4 +1,7 @@
-"""Other shops' keys: kept on first sight, with a warning where a shop's name comes with another key than before."""
+"""Other shops' keys: noted on first sight, remembered once a card was taken in or an owner accepted the key.
+
+Until then each reading says that the shop is unknown; where another key claims its name, nothing is taken in.
+"""
 
 import unicodedata
 from collections.abc import Sequence
@@ -31,15 +34,24 @@ def fold_name(name: str) -> str:
     return "".join(fold_words(folded)).replace("i", "l")
 
 
-def _is_name_taken(session: Session, name: str) -> bool:
-    """Whether a key, a shop with a key, or a shop of ours bears this name or bore it on a card, however spelled."""
-    linked = Shop.id.in_(select(KnownKey.shop_id).where(KnownKey.shop_id.is_not(None)))
+def find_bearers(session: Session, name: str, but: bytes) -> tuple[list[KnownKey], bool]:
+    """Returns who else bears a name or bore it on a card, however spelled: (other shops' keys, whether we do)."""
+    folded = fold_name(name)
     names = [
-        *session.scalars(select(KnownKey.name)),
-        *session.scalars(select(ReadCard.maker).distinct()),
-        *session.scalars(select(Shop.name).where(linked | Shop.is_ours)),
+        *session.execute(select(KnownKey.public_key, KnownKey.name)),
+        *session.execute(select(KnownKey.public_key, Shop.name).join(Shop, Shop.id == KnownKey.shop_id)),
+        *session.execute(select(ReadCard.public_key, ReadCard.maker).distinct()),
     ]
-    return fold_name(name) in map(fold_name, names)
+    bearing = {key for key, borne in names if key != but and fold_name(borne) == folded}
+    keys = session.scalars(select(KnownKey).where(KnownKey.public_key.in_(bearing)).order_by(KnownKey.id)).all()
+    ours = session.scalars(select(Shop.name).where(Shop.is_ours))
+    return list(keys), len(keys) < len(bearing) or folded in map(fold_name, ours)
+
+
+def is_remembered(session: Session, key: KnownKey) -> bool:
+    """Whether an owner accepted a key, or a card of it is taken in; one that was only read proves nothing."""
+    taken = select(ReadCard.id).where(ReadCard.public_key == key.public_key, ReadCard.outcome == "taken in").limit(1)
+    return key.accepted_at is not None or session.scalar(taken) is not None
 
 
 def has_other_key(session: Session, shop_id: int, key: KnownKey) -> bool:
@@ -51,27 +63,31 @@ def has_other_key(session: Session, shop_id: int, key: KnownKey) -> bool:
     return session.scalar(others, {"shop_ids": [shop_id]}) is not None
 
 
-def see(session: Session, who: int, public_key: bytes, name: str) -> tuple[KnownKey, bool]:
-    """Returns the record of a key, and whether this is its first sight; one that takes another's place is marked."""
-    known = find_known(session, public_key)
-    if known:
-        return known, False
-    seen = KnownKey(public_key=public_key, name=name, is_changed=_is_name_taken(session, name), shop=None)
-    changes.add_record(session, who, seen, f"{name}: {fingerprint(public_key)}", "on first sight of a card")
-    return seen, True
+def see(session: Session, who: int, public_key: bytes, name: str) -> KnownKey:
+    """Returns the record of a key, noted on first sight; where others claim its name, each not remembered is marked."""
+    key = find_known(session, public_key)
+    if key is None:
+        key = KnownKey(public_key=public_key, name=name, is_changed=False, shop=None)
+        changes.add_record(session, who, key, f"{name}: {fingerprint(public_key)}", "on first sight of a card")
+    if not is_remembered(session, key):
+        others, is_ours = find_bearers(session, name, public_key)
+        if others or is_ours:
+            for claiming in (key, *others):
+                claiming.is_changed = claiming.is_changed or not is_remembered(session, claiming)
+    return key
 
 
 def is_warned_of(key: KnownKey) -> bool:
-    """Whether nobody has compared the digits of a key that came in another's place."""
+    """Whether nobody has compared the digits of a key whose name another key claims."""
     return key.is_changed and key.accepted_at is None
 
 
 def require_trusted(key: KnownKey) -> None:
-    """Raises ConflictError for a key that came in another's place, until somebody has compared its digits."""
+    """Raises ConflictError for a key whose name another claims, until somebody has compared its digits."""
     if is_warned_of(key):
         raise ConflictError(
-            f"A shop called {key.name} has another key here. Telephone them, compare the thirty digits, and have an "
-            "owner accept the new key first."
+            f"More than one key claims the name {key.name} here. Telephone them, compare the thirty digits, and have "
+            "an owner accept this key first."
         )
 
 

@@ -100,14 +100,14 @@ def test_a_pasted_text_is_told_apart_as_its_bytes_are(data: bytes, state: str) -
         assert told.value.fields["text"].message.startswith(state)
 
 
-def test_an_unknown_shop_is_told_once_and_the_card_known_again(session: Session, who: str) -> None:
+def test_an_unknown_shop_is_told_each_time_and_the_card_known_again(session: Session, who: str) -> None:
     first = card_reading.tell(session, int(who), open_made())
     session.flush()
-    assert first.is_first_sight
+    assert first.is_unknown
     assert first.before is None
     again = card_reading.tell(session, int(who), open_made())
     session.flush()
-    assert not again.is_first_sight
+    assert again.is_unknown
     assert again.before is not None
     assert session.scalar(select(func.count()).select_from(ReadCard)) == 1
     later = card_reading.tell(session, int(who), open_made(revision=4))
