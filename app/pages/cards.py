@@ -93,7 +93,9 @@ def _say_fields(error: ShopError) -> ShopError:
     """Tells at the top what a field of another form refused: a card has no such field to show it at."""
     shown = {"who", "pin", "text", ""}
     said = [
-        f"{changes.describe_field(name)}: {told.message}" for name, told in error.fields.items() if name not in shown
+        f"{changes.describe_field(name)}: {told.message}"
+        for name, told in error.fields.items()
+        if name not in shown and not name.startswith("shop-")
     ]
     if said:
         error.message = f"This cannot be taken in as it is. {' '.join(said)}"

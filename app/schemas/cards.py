@@ -62,8 +62,8 @@ class CardText(Form):
 class TakingForm(CardText, SignedForm):
     """Takes a card in: for a new bowler (`bowler_id` 0) or one of ours, with what its shops and hardware are here.
 
-    `shops` and `hardware` are ids in the order of the card's own lists, None for a new record; `left_out` are places of
-    hardware that is not taken, posted as LEFT_OUT.
+    `shops` and `hardware` are ids in the order of the card's own lists, None for a new record; a place that is missing
+    was not chosen. `left_out` are places of hardware that is not taken, posted as LEFT_OUT.
     """
 
     bowler_id: Id
@@ -84,7 +84,11 @@ class TakingForm(CardText, SignedForm):
 
 
 def _read_places(posted: Mapping[str, object], kind: str) -> dict[int, object]:
-    named = {name.removeprefix(f"{kind}-"): value for name, value in posted.items() if name.startswith(f"{kind}-")}
+    named = {
+        name.removeprefix(f"{kind}-"): value
+        for name, value in posted.items()
+        if name.startswith(f"{kind}-") and value != ""
+    }
     return {int(place): value for place, value in named.items() if place.isdecimal() and len(place) < 3}
 
 

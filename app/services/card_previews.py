@@ -8,8 +8,8 @@ from sqlalchemy.orm import Session
 from app.cards import contents
 from app.cards.contents import Card, Hardware
 from app.cards.words import Line, list_words
-from app.models import Bowler, InsertSystem
-from app.services import bowlers, card_contents, card_texts, fits, known_keys, shops, systems
+from app.models import Bowler, InsertSystem, Shop
+from app.services import bowlers, card_contents, card_texts, fits, known_keys, shop_keys, shops, systems
 from app.services.card_reading import Told
 from app.services.counter_rows import CounterRow
 
@@ -31,11 +31,15 @@ class Difference:
 
 @dataclass(frozen=True)
 class Preview:
-    """What is proposed for a card; `shops` and `systems` are ids in the order of its lists, None for a new record."""
+    """What is proposed for a card; `shops` and `systems` are ids in the order of its lists, None for a new record.
+
+    `asked_shops` are the places of shops of which somebody has to say whether they are new.
+    """
 
     namesakes: list[CounterRow]
     bowler: Bowler | None
     shops: list[int | None]
+    asked_shops: list[int]
     systems: list[int | None]
     fit: list[Difference]
     known_inners: list[bool]
@@ -59,6 +63,7 @@ def preview(session: Session, told: Told, bowler_id: int = 0) -> Preview:
         namesakes=bowlers.search(session, card.bowler, _NAMESAKES),
         bowler=bowler,
         shops=found,
+        asked_shops=[place for place in range(len(card.shops)) if is_shop_asked(session, told, place)],
         systems=[find_system(session, one) for one in card.hardware],
         fit=fit,
         known_inners=[is_known_inner(card, inner, ours) for inner in card.inners],
@@ -113,16 +118,26 @@ def _as_made(card: Card, inner: contents.Inner) -> tuple[object, ...]:
 
 
 def find_shop(session: Session, told: Told, place: int) -> int | None:
-    """Returns which shop of ours a card means: the maker by its key, others by name."""
-    name = told.opened.card.shops[place]
+    """Returns which shop of ours a card means: the maker by its key, others by name; None without one, or in doubt."""
+    if place == 0 and told.is_ours:
+        return shop_keys.find_shop_id(session, told.opened.public_key)
     if place == 0 and told.key and told.key.shop_id:
         return told.key.shop_id
-    folded = known_keys.fold_name(name)
-    alike = [shop for shop in shops.list_shops(session) if known_keys.fold_name(shop.name) == folded]
-    found = next((shop for shop in alike if shop.name == name), alike[0] if alike else None)
-    if found is None or (place == 0 and found.is_ours and not told.is_ours):
+    name, alike = told.opened.card.shops[place], _list_namesakes(session, told, place)
+    exact = [shop for shop in alike if shop.name == name] or alike
+    if len(exact) != 1 or (place == 0 and exact[0].is_ours):
         return None  # a namesake of ours, whose key is not ours
-    return found.id
+    return exact[0].id
+
+
+def _list_namesakes(session: Session, told: Told, place: int) -> list[Shop]:
+    folded = known_keys.fold_name(told.opened.card.shops[place])
+    return [shop for shop in shops.list_shops(session) if known_keys.fold_name(shop.name) == folded]
+
+
+def is_shop_asked(session: Session, told: Told, place: int) -> bool:
+    """Whether a person has to say which shop a card means: one of its name is here, and may be another."""
+    return find_shop(session, told, place) is None and bool(_list_namesakes(session, told, place))
 
 
 def find_system(session: Session, one: Hardware) -> int | None:

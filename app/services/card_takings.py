@@ -126,6 +126,9 @@ def _find_shop(session: Session, form: TakingForm, told: Told, place: int) -> Sh
         if place == 0 and shop.is_ours and not told.is_ours:
             raise InvalidError(f"The key of this card is none of ours, so {shop.name} did not make it.")
         return shop
+    if place not in form.shops and card_previews.is_shop_asked(session, told, place):
+        said = f"{name}: a shop of this name is here already. Choose it, or say that this is another."
+        raise InvalidError.at(f"shop-{place}", said)
     name = _find_free_name(name, {shop.name for shop in shops.list_shops(session)})
     return shops.add_shop(session, ShopForm.read({"who": form.who, "name": name, "notes": "from its card"}))
 

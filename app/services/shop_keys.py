@@ -77,6 +77,11 @@ def is_ours(session: Session, public_key: bytes) -> bool:
     return session.scalar(select(ShopKey.id).where(ShopKey.public_key == public_key)) is not None
 
 
+def find_shop_id(session: Session, public_key: bytes) -> int | None:
+    """Returns which shop of our chain has, or had, a key."""
+    return session.scalar(select(ShopKey.shop_id).where(ShopKey.public_key == public_key))
+
+
 def replace(session: Session, shop: Shop, form: ReplacementForm) -> ShopKey:
     """Replaces a shop's key by a new one; cards that the old one signed stay good, and other shops will be warned."""
     if not find_lost(session, shop):

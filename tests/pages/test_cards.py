@@ -23,7 +23,8 @@ from app.cards.texts import read_text, to_lines, to_text
 from app.models import Base, Change, Inner, IssuedCard, ReadCard, ShopKey, Staff
 from app.pages import cards, visitor_sets
 from app.pages.lanes import READS_CODES
-from app.services import card_checks, card_reading, shop_keys
+from app.schemas.shops import ShopForm
+from app.services import card_checks, card_reading, shop_keys, shops
 from seed_demo import PASSWORD
 from tests.cards.made import DEPTH, INSERTS, PRIVATE_KEY, THUMB_HARDWARE
 from tests.conftest import Client, not_none
@@ -125,6 +126,19 @@ def test_a_card_is_compared_with_a_namesake_and_taken_in_by_a_plain_form(client:
     assert client.get(inner).status_code == 200
     shop = not_none(re.search(r'href="(/shops/\d+)"', taken))[1]
     assert "it says" in text_of(client.get(shop).text)
+
+
+def test_which_shop_of_one_name_a_card_means_is_asked_at_its_field(client: Client, who: str, session: Session) -> None:
+    for spelled in ("HARBOUR lane", "Harbour  L\u0430ne"):
+        shops.add_shop(session, ShopForm.read({"who": who, "name": spelled}))
+    session.commit()
+    page = client.post("/cards/read", {"who": who, "text": TEXT}).text
+    choices = not_none(re.search(r'<select id="[\w-]*shop-0"(.*?)</select>', page, re.S))[1]
+    assert ('<option value="">' in choices, re.findall(r'value="\d+" *selected', choices)) == (True, [])
+    form = {"who": who, "text": TEXT, "bowler_id": "0", "takes_fit": "true"}
+    refused = client.post("/cards/takings", form | {"shop-0": ""})
+    assert (refused.status_code, 'id="shop-0-error"' in refused.text) == (422, True)
+    assert client.post("/cards/takings", form | {"shop-0": "0"}).status_code == 303
 
 
 def test_what_cannot_be_taken_in_is_told_on_the_preview(client: Client, who: str) -> None:

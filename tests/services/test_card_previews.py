@@ -7,7 +7,9 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.models import Bowler, Inner, InsertSystem, Shop
-from app.services import card_contents, card_previews, card_reading
+from app.schemas.cards import IssueForm
+from app.schemas.shops import ShopForm
+from app.services import card_contents, card_issues, card_previews, card_reading, shops
 from tests.cards.made import THUMB_HARDWARE
 from tests.conftest import not_none
 from tests.services.cards import open_made, open_twin, take
@@ -56,7 +58,30 @@ def test_to_a_new_bowler_all_is_new_and_the_shop_is_found_by_its_key(session: Se
 def test_a_namesake_of_our_shop_is_not_proposed_as_ours(session: Session, who: str) -> None:
     ours = not_none(session.scalar(select(Shop).where(Shop.is_ours)))
     told = card_reading.tell(session, int(who), open_twin(session, 1, shop=ours.name))
-    assert card_previews.find_shop(session, told, 0) is None
+    found = card_previews.preview(session, told, 1)
+    assert (found.shops[0], found.asked_shops) == (None, [0])
+
+
+def test_a_shop_without_a_key_is_proposed_by_its_name_and_two_alike_are_asked(session: Session, who: str) -> None:
+    told = card_reading.tell(session, int(who), open_made())
+    assert card_previews.preview(session, told).asked_shops == []
+    shop = shops.add_shop(session, ShopForm.read({"who": who, "name": "HARBOUR lane"}))
+    session.flush()
+    found = card_previews.preview(session, told)
+    assert (found.shops, found.asked_shops) == ([shop.id], [])
+    shops.add_shop(session, ShopForm.read({"who": who, "name": "Harbour  L\u0430ne"}))
+    session.flush()
+    found = card_previews.preview(session, told)
+    assert (found.shops, found.asked_shops) == ([None], [0])
+
+
+def test_a_card_of_our_own_under_an_old_name_is_of_the_shop_that_signed_it(session: Session, who: str) -> None:
+    issued = card_issues.issue(session, 1, IssueForm.read({"who": who, "hand": "right"}))
+    ours = not_none(session.get(Shop, issued.shop_id))
+    ours.name = "The one at the mill"
+    session.flush()
+    told = card_reading.tell(session, int(who), card_reading.open_any(issued.data, ""))
+    assert card_previews.preview(session, told, 1).shops[0] == ours.id
 
 
 def test_hardware_is_proposed_only_where_all_that_is_known_of_both_agrees(session: Session) -> None:

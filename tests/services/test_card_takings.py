@@ -190,7 +190,10 @@ def test_a_shop_that_is_not_ours_cannot_speak_for_ours(session: Session, who: st
     session.rollback()
     card_reading.tell(session, int(who), opened)
     accept(session, who, opened)
-    taken = take(session, who, opened)
+    with pytest.raises(InvalidError) as asked:
+        take(session, who, opened)
+    assert set(asked.value.fields) == {"shop-0"}
+    taken = take(session, who, opened, **{"shop-0": "0"})
     said = session.scalars(select(StatedDepth).where(StatedDepth.card_id == taken.id)).all()
     assert ours.id not in {row.shop_id for row in said}
 
