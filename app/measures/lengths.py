@@ -93,7 +93,7 @@ def parse_length_and_warnings(plain: str, quantity: Quantity) -> tuple[Fraction,
         _ask_for_the_unit(value, unit, quantity)
         raise Refuse(
             f"{an} {quantity.name} of {inches(value)} in is outside what can be: "
-            f"{inches(quantity.low)} to {inches(quantity.high)} in."
+            f"{exact(quantity.low)} to {exact(quantity.high)} in."
         )
     if not quantity.usual_low <= value <= quantity.usual_high:
         warnings.append(

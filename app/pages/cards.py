@@ -56,6 +56,7 @@ def read(page: PageDep, photo: PostedPhoto, posted: Posted) -> Response:
         opened = card_reading.open_any(photo, posted.get("text", ""))
         if bowler_id is None:
             told = card_reading.tell(page.session, form.who, opened)
+            bowler_id = card_reading.find_bowler_id(page.session, opened)
         else:
             told = card_reading.look_again(page.session, opened)
         loaded = _load_preview(page, told, bowler_id or 0)

@@ -15,7 +15,7 @@ from app.cards.plausible import is_plausible, list_implausible
 from app.cards.signing import fingerprint
 from app.cards.texts import PREFIX, read_text
 from app.errors import InvalidError
-from app.models import IssuedCard, KnownKey, ReadCard
+from app.models import Bowler, IssuedCard, KnownKey, ReadCard
 from app.services import changes, known_keys, rules, shop_keys
 
 USUAL_MONTHS = 12  # ASSUMED: hands change; shipped starting value, common practice, no source
@@ -146,6 +146,17 @@ def find_taken(session: Session, digest: bytes) -> ReadCard | None:
     """Returns when this very card was taken in last, unless that was taken back."""
     same = select(ReadCard).where(ReadCard.digest == digest, ReadCard.outcome == "taken in")
     return session.scalar(same.order_by(ReadCard.id.desc()).limit(1))
+
+
+def find_bowler_id(session: Session, opened: Opened) -> int | None:
+    """Returns for whom this card, or another of its series, was taken in last; None if nobody of them is in use."""
+    same = (ReadCard.series == opened.card.series, ReadCard.public_key == opened.public_key)
+    query = (
+        select(func.coalesce(Bowler.merged_into_id, Bowler.id))
+        .join(ReadCard, ReadCard.bowler_id == Bowler.id)
+        .where(*same, ReadCard.outcome == "taken in", Bowler.removed_at.is_(None), Bowler.erased_at.is_(None))
+    )
+    return session.scalar(query.order_by((ReadCard.digest == opened.digest).desc(), ReadCard.id.desc()).limit(1))
 
 
 def is_in_future(day: date) -> bool:

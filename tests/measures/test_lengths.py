@@ -94,3 +94,8 @@ def test_a_question_offers_each_choice_once() -> None:
 def test_a_text_says_that_a_measure_is_unknown_or_it_does_not() -> None:
     texts = ("unknown", " Unknown ", "4 1/8", "", "unknown" * LONGEST_TEXT)
     assert [is_unknown(text) for text in texts] == [True, True, False, False, False]
+
+
+def test_the_bounds_of_what_can_be_are_told_as_they_are() -> None:
+    """0.02 is no 64th: told as `1/64 + 0.004` nobody knew it again."""
+    assert read_length("0.01", QUANTITIES["bridge"]).message.endswith("can be: 0.02 to 2 in.")

@@ -20,7 +20,7 @@ from app.cards.envelope import open_card
 from app.cards.errors import NoCodeError
 from app.cards.signing import fingerprint, public_key_of
 from app.cards.texts import read_text, to_lines, to_text
-from app.models import Base, Change, Inner, IssuedCard, ReadCard, ShopKey, Staff
+from app.models import Base, Bowler, Change, Inner, IssuedCard, ReadCard, Shop, ShopKey, Staff
 from app.pages import cards, visitor_sets
 from app.pages.lanes import READS_CODES
 from app.schemas.shops import ShopForm
@@ -126,6 +126,25 @@ def test_a_card_is_compared_with_a_namesake_and_taken_in_by_a_plain_form(client:
     assert client.get(inner).status_code == 200
     shop = not_none(re.search(r'href="(/shops/\d+)"', taken))[1]
     assert "it says" in text_of(client.get(shop).text)
+
+
+def test_a_card_of_a_series_that_was_taken_in_is_compared_with_its_bowler_at_once(
+    client: Client, who: str, session: Session
+) -> None:
+    """The card itself and its next revision, under whatever name the bowler has here now; somebody new may be said."""
+    taken = take(session, who, open_made())
+    own = not_none(session.get(Bowler, taken.bowler_id))
+    own.name = "Zoltan Wax"
+    session.commit()
+    ticked = rf'name="bowler_id"\s+value="{own.id}"\s+checked'
+    for revision in (CARD.card.revision, 9):
+        text = to_lines(open_made(revision=revision).data)
+        page = client.post("/cards/read", {"who": who, "text": text}).text
+        assert re.search(ticked, page), revision
+        assert "To Zoltan Wax" in page
+    assert not re.search(ticked, client.post("/cards/read", {"who": who, "text": TEXT, "bowler_id": "0"}).text)
+    other = to_lines(open_made(series=b"others").data)
+    assert not re.search(ticked, client.post("/cards/read", {"who": who, "text": other}).text)
 
 
 def test_which_shop_of_one_name_a_card_means_is_asked_at_its_field(client: Client, who: str, session: Session) -> None:
@@ -364,3 +383,13 @@ def test_what_nobody_compared_with_its_paper_is_said_on_page_and_prints(
     assert client.post(own, {"who": who, "hand": "right", "is_unverified_known": "true"}).status_code == 409
     for sheet in ("card", "passport"):
         assert "found wrong" in text_of(client.get(f"/fits/{fit.id}/{sheet}").text)
+
+
+def test_a_known_key_is_listed_with_its_shop_once(client: Client, who: str, session: Session) -> None:
+    take(session, who, open_made())
+    session.commit()
+    assert text_of(client.get("/keys").text).count("Harbour Lane") == 1
+    not_none(session.scalar(select(Shop).where(Shop.name == "Harbour Lane"))).name = "The one by the quay"
+    session.commit()
+    listed = text_of(client.get("/keys").text)
+    assert (listed.count("Harbour Lane"), listed.count("The one by the quay")) == (1, 1)
