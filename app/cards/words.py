@@ -199,23 +199,39 @@ def oval_words(size: Fraction | None, wider: Fraction | None, degrees: Fraction 
 # Small paper ----------------------------------------------------------------------------------------------------------
 
 
-def list_short(card: Card) -> list[Line]:
-    """Returns inners and depths as a wallet card has room for them; its fit stands on the other side."""
+def list_short_inners(card: Card) -> list[Line]:
+    """Returns inners as a wallet card has room for them; a bore in which several were trimmed is told once."""
     lines = []
-    for n, inner in enumerate(card.inners, 1):
-        bore = card.bores[inner.bore]
-        hole = oval_words(inner.hole_in, inner.oval_in, inner.oval_deg)
-        tilt = pitch_words(inner.forward_in, inner.right_in)
-        depth = UNKNOWN if bore.depth_in is None else f"{length_words(bore.depth_in)} {DATUM_WORDS[bore.datum]}"
-        told = (
-            f"{_tell(inner.outside_in)} outside; {hole}; in it {tilt}. Trimmed in a bore "
-            f"{length_words(bore.bore_in)} of {card.shops[bore.shop]}: deep {depth}, "
-            f"{pitch_words(bore.forward_in, bore.right_in)}, notch "
-            f"{_tell_clock(bore.notch_deg)}, ball {_tell(bore.circumference_in)}."
-        )
-        if inner.heights_in:
-            told += f" Rim above its seat at 12, 3, 6, 9: {', '.join(map(length_words, inner.heights_in))}."
-        lines.append((inner.label or f"Inner {n}", told))
+    for place, bore in enumerate(card.bores):
+        of = [(n, inner) for n, inner in enumerate(card.inners, 1) if inner.bore == place]
+        told = [(inner.label or f"Inner {n}", _tell_shortly(inner)) for n, inner in of]
+        if len(told) == 1:
+            told = [(told[0][0], f"{told[0][1]} Trimmed in a {_tell_bore_shortly(card, bore)}")]
+        elif told:
+            told.append(("Both trimmed in" if len(told) == 2 else "These trimmed in", _tell_bore_shortly(card, bore)))
+        lines += told
+    return lines
+
+
+def _tell_shortly(inner: Inner) -> str:
+    hole = oval_words(inner.hole_in, inner.oval_in, inner.oval_deg)
+    told = f"{_tell(inner.outside_in)} outside; {hole}; in it {pitch_words(inner.forward_in, inner.right_in)}."
+    if inner.heights_in:
+        told += f" Rim above its seat at 12, 3, 6, 9: {', '.join(map(length_words, inner.heights_in))}."
+    return told
+
+
+def _tell_bore_shortly(card: Card, bore: Bore) -> str:
+    whose = f" of {card.shops[bore.shop]}" if bore.shop else ""
+    depth = UNKNOWN if bore.depth_in is None else f"{length_words(bore.depth_in)} {DATUM_WORDS[bore.datum]}"
+    return (
+        f"bore {length_words(bore.bore_in)}{whose}: deep {depth}, {pitch_words(bore.forward_in, bore.right_in)}, "
+        f"notch {_tell_clock(bore.notch_deg)}, ball {_tell(bore.circumference_in)}."
+    )
+
+
+def list_short_depths(card: Card) -> list[Line]:
+    lines = []
     for one in card.depths:
         told = f"{length_words(one.mean_in)} {DATUM_WORDS[one.datum]}, ± {length_words(one.u_in)}"
         scatter = f"scatter {length_words(one.scatter_in)}, {one.n} readings of {one.balls} balls."

@@ -13,8 +13,9 @@ from app.closed_sets import Hand
 from app.errors import NotFoundError, ShopError
 from app.models import IssuedCard
 from app.pages.admission import PageDep, PageRouter, Posted, RecordId
+from app.pages.prints import answer_print
 from app.pages.render import Page, Shown
-from app.pages.travelling import draw_card, draw_code
+from app.pages.travelling import draw_card, draw_code, show_travelling
 from app.schemas.cards import IssueForm
 from app.services import bowlers, card_checks, card_contents, card_issues
 
@@ -91,6 +92,16 @@ def attach(data: bytes | str, name: str, media_type: str) -> Response:
 def download_text(page: PageDep, bowler_id: RecordId, hand: str = "") -> Response:
     issued = _find_issued(page, bowler_id, hand)
     return attach(f"{to_lines(issued.data)}\n", f"card-{bowler_id}.txt", "text/plain; charset=utf-8")
+
+
+@router.get("/bowlers/{bowler_id}/card.pdf")
+def download_print(page: PageDep, bowler_id: RecordId, hand: str = "") -> Response:
+    """The wallet card; one with a fit is printed from the fit."""
+    issued = _find_issued(page, bowler_id, hand)
+    if issued.fit_id:
+        return page.redirect(f"/fits/{issued.fit_id}/card.pdf")
+    travelling = show_travelling(issued)
+    return answer_print(page, "prints/inners_card.html", f"card-{bowler_id}", is_pdf=True, travelling=travelling)
 
 
 @router.get("/bowlers/{bowler_id}/card.cbor")

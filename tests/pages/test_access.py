@@ -117,6 +117,7 @@ ROUTES = {
     ("POST", "/bowlers/{bowler_id}/card"): (COUNTER, 422),
     ("GET", "/bowlers/{bowler_id}/card.txt"): (COUNTER, 404),
     ("GET", "/bowlers/{bowler_id}/card.cbor"): (COUNTER, 404),
+    ("GET", "/bowlers/{bowler_id}/card.pdf"): (COUNTER, 404),
     ("GET", "/bowlers/{bowler_id}/card.json"): (COUNTER, 200),
     ("GET", "/bowlers/{bowler_id}/fits.csv"): (COUNTER, 200),
     ("GET", "/bowlers.csv"): (OWNER, 200),
