@@ -121,11 +121,7 @@ def _look_at(session: Session, opened: Opened, key: KnownKey | None) -> Told:
     months = max(0, (date.today().year - card.made_on.year) * 12 + date.today().month - card.made_on.month)
     limit = rules.get_rule(session, rules.CARD_MONTHS) or USUAL_MONTHS
     same = select(ReadCard).where(ReadCard.digest == opened.digest).order_by(ReadCard.id.desc()).limit(1)
-    of_series = (ReadCard.series == card.series, ReadCard.public_key == opened.public_key)
-    newest = session.scalar(select(func.max(ReadCard.revision)).where(*of_series)) or 0
-    if shop_keys.is_ours(session, opened.public_key):
-        issued = select(func.max(IssuedCard.revision)).where(IssuedCard.series == card.series)
-        newest = max(newest, session.scalar(issued) or 0)
+    newest = _find_newest(session, opened)
     is_unknown = key is not None and not known_keys.is_remembered(session, key)
     rivals = known_keys.find_bearers(session, card.maker, opened.public_key)[0] if is_unknown else []
     return Told(
@@ -140,6 +136,19 @@ def _look_at(session: Session, opened: Opened, key: KnownKey | None) -> Told:
         taken=find_taken(session, opened.digest),
         newer=newest if newest > card.revision else 0,
     )
+
+
+def _find_newest(session: Session, opened: Opened) -> int:
+    """Returns the latest revision that is known of a card; a series counts both hands, of a card only read unknown."""
+    card = opened.card
+    of_series = (ReadCard.series == card.series, ReadCard.public_key == opened.public_key)
+    later = session.scalars(select(ReadCard).where(*of_series, ReadCard.revision > card.revision)).all()
+    of_other_hand = {one.digest for one in later if one.data and open_card(one.data).card.hand != card.hand}
+    revisions = [one.revision for one in later if one.digest not in of_other_hand]
+    if shop_keys.is_ours(session, opened.public_key):
+        issued = select(IssuedCard.revision).where(IssuedCard.series == card.series, IssuedCard.hand == card.hand)
+        revisions += session.scalars(issued)
+    return max(revisions, default=0)
 
 
 def find_taken(session: Session, digest: bytes) -> ReadCard | None:
