@@ -12,7 +12,7 @@ from app.schemas.sheets import AnswersForm
 from app.services import sheet_doubts, sheet_imports, sheet_inbox, sheet_rows
 from app.services.inbox_desks import InboxDesks
 from app.services.sheet_forms import AT_FORM
-from app.services.sheet_hardware import PREFIX
+from app.services.sheet_hardware import PREFIX, list_hardware
 from app.sheets.cells import name_column
 from app.sheets.fields import FIELDS
 
@@ -59,6 +59,7 @@ def _load_row(page: Page, import_id: int, number: int, is_open_elsewhere: bool =
         ],
         "named": sheet_doubts.name_choices(page.session, of, row),
         "questions": [(name_field(str(q["field"])), q) for q in row.questions],
+        "hardware": list_hardware(page.session, stored.reading.beside, row.answers),
         "left": sheet_inbox.count_asked(page.session, of) if of.state == "done" else 0,
         "name_field": name_field,
         "owner": stored.reading.bowler.get("name", ""),

@@ -1,7 +1,7 @@
 from collections.abc import Iterator
 from typing import Annotated, Literal
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, model_validator
 
 from app.closed_sets import DIGITS, DIGITS_OF, BridgeEdges, GripHoles, Hand, SpanEdges, Style
 from app.errors import FieldError
@@ -25,6 +25,8 @@ from app.schemas.forms import (
     chosen,
 )
 
+HARDWARE = ("system_id", "middle_insert", "ring_insert")
+UNKNOWN = "unknown"
 _PARTS = ("insert", "hole", "cut", "lift", "pitch", "depth", "offset")
 
 
@@ -57,6 +59,14 @@ class FitSpecification(Form):
     system_id: OptionalId = None
     hand_notes: NoteText = ""
     clinician_notes: NoteText = ""
+    unknown_hardware: frozenset[str] = frozenset()
+
+    @model_validator(mode="before")
+    @classmethod
+    def _part_unknown_hardware(cls, posted: dict[str, object]) -> dict[str, object]:
+        """Takes “unknown” out of the fields of hardware: it is there, and nobody has said which it is."""
+        unknown = frozenset(name for name in HARDWARE if posted.get(name) == UNKNOWN)
+        return posted | dict.fromkeys(unknown, "") | {"unknown_hardware": unknown}
 
     def find_wrong(self) -> dict[str, FieldError]:
         """Returns a question at each filled field that has no meaning with the holes of this grip."""

@@ -9,7 +9,7 @@ from app.measures.ovals import Oval
 from app.measures.pairs import SpanPair
 from app.measures.pitches import Pitch
 from app.models import Fit, InsertSystem
-from app.schemas.fits import FitSpecification
+from app.schemas.fits import UNKNOWN, FitSpecification
 from app.schemas.forms import typed_texts
 from app.services import grips, systems
 
@@ -31,6 +31,7 @@ def read_values(session: Session, form: FitSpecification) -> tuple[dict[str, obj
     spans: SpanPair | None = form.spans.value
     if spans and spans.edges and form.span_edges not in {"unknown", spans.edges}:
         raise InvalidError.at("span_edges", f"The spans say “{spans.edges}” and this field says otherwise.")
+    typed = typed_texts(form) | dict.fromkeys(form.unknown_hardware, UNKNOWN)
     values: dict[str, object] = {
         "style": form.style,
         "grip_holes": form.grip_holes,
@@ -43,7 +44,7 @@ def read_values(session: Session, form: FitSpecification) -> tuple[dict[str, obj
         "system_id": form.system_id,
         "hand_notes": form.hand_notes,
         "clinician_notes": form.clinician_notes,
-        "typed": {name: text for name, text in typed_texts(form).items() if name not in form.senseless},
+        "typed": {name: text for name, text in typed.items() if name not in form.senseless},
     }
     thumb = _read_oval_values(form.thumb_hole.value) | {"offset_in": form.thumb_offset.value or None}
     holes: dict[str, _HoleValues] = {"thumb": thumb | _read_pitch_values(form.thumb_pitch.value)}

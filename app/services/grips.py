@@ -59,9 +59,20 @@ def _name_bore(finger: str) -> str:
 
 
 def list_missing(checked: Fit) -> list[str]:
-    """Returns the missing measures in words; a measure typed as unknown is not missing."""
+    """Returns the missing measures in words; a measure typed as unknown is not missing, but unknown hardware is."""
+    return _list_missing_measures(checked) + list_unknown_hardware(checked)
+
+
+def _list_missing_measures(checked: Fit) -> list[str]:
     typed = checked.typed
     return [w for w, field, value in _list_wanted(checked) if value is None and not tells_unknown(typed.get(field, ""))]
+
+
+def list_unknown_hardware(of: Fit) -> list[str]:
+    """Returns the hardware that a sheet names and nobody knows: it is there, and which it is must be chosen."""
+    held = {"system_id": ("thumb insert", of.system_id)}
+    held |= {f"{digit}_insert": (f"{digit} insert", of.hole(digit).system_id) for digit in of.fingers}
+    return [words for name, (words, number) in held.items() if number is None and tells_unknown(of.typed.get(name, ""))]
 
 
 def list_unknown(checked: Fit) -> list[str]:
@@ -83,7 +94,7 @@ def list_unknown(checked: Fit) -> list[str]:
 
 def can_solve(checked: Fit) -> bool:
     """Whether everything is known that a grip is solved from."""
-    return not list_missing(checked) and not list_unknown(checked)
+    return not _list_missing_measures(checked) and not list_unknown(checked)
 
 
 def build_grip(

@@ -12,7 +12,7 @@ from sqlalchemy import Table, insert, select
 from sqlalchemy.orm import Session
 
 from app.models import AxisPoint, Ball, Bowler, BowlerWord, Fit, SheetImport, SheetRow
-from app.services import axis_points, bowler_words, changes, fits, sheet_doubts, sheet_forms
+from app.services import axis_points, bowler_words, changes, fits, grips, sheet_doubts, sheet_forms
 from app.services.sheet_doubts import Namesakes, Person
 from app.services.sheet_forms import RowRecords
 from app.services.sheet_rows import StoredRow, make_name_key
@@ -84,6 +84,8 @@ def _ask_of(session: Session, of: SheetImport, own: JudgedRow, person: Person | 
         own.outcome = "taken"
         if own.records.fit and sheet_forms.lacks_spans(own.records.fit):
             own.reason = NO_SPANS
+        elif own.records.fit and (unknown := grips.list_unknown_hardware(own.records.fit)):
+            own.reason = f"a draft: not known which of our hardware is its {', '.join(unknown)}"
 
 
 def _find_owner(session: Session, of: SheetImport, kind: str, number: int) -> Bowler | None:

@@ -2,14 +2,17 @@
 
 from fractions import Fraction
 
+import pytest
 from fastapi import FastAPI
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from app.errors import InvalidError
 from app.models import AxisPoint, Bowler, Fit, InsertSystem
+from app.schemas.fits import FitForm, InForceForm
 from app.schemas.taken_back import TakingBackForm
-from app.services import axis_points, fits, sheet_imports, sheet_inbox, sheet_passes
-from app.services.sheet_hardware import AS_NOTE, find_hardware
+from app.services import axis_points, fit_texts, fits, grips, sheet_imports, sheet_inbox, sheet_passes
+from app.services.sheet_hardware import WITHOUT, find_hardware, list_hardware
 from tests.conftest import not_none
 from tests.services.sheets import HEADINGS, bring_in, list_all, run, write_row
 
@@ -29,16 +32,44 @@ def find_labels(session: Session) -> list[tuple[int, str]]:
 
 
 def test_the_same_words_are_the_record_and_others_are_asked_or_kept(session: Session) -> None:
-    none = find_hardware(session, {"system": "Nothing of ours"}, {})
+    gone = find_hardware(session, {"system": "Old red one"}, {})
     label = not_none(session.scalar(select(InsertSystem).where(InsertSystem.digit == "thumb").limit(1)))
     same = find_hardware(session, {"system": label.label.upper()}, {})
     assert same.texts == {"system_id": str(label.id)}
     part = find_hardware(session, {"system": label.label.split()[0]}, {})
     assert (part.texts, [q.field for q in part.questions]) == ({}, ["hardware_system"])
-    assert label.label in part.questions[0].choices and part.questions[0].choices[-1] == AS_NOTE
-    assert (none.texts, none.questions) == ({}, [])
-    left = find_hardware(session, {"system": label.label.split()[0]}, {"hardware_system": AS_NOTE})
-    assert (left.texts, left.questions) == ({}, [])
+    assert label.label in part.questions[0].choices and part.questions[0].choices[-2:] == (WITHOUT, "unknown")
+    assert (gone.texts, gone.questions) == ({"system_id": "unknown"}, [])
+    for answer, texts in ((WITHOUT, {}), ("unknown", {"system_id": "unknown"})):
+        left = find_hardware(session, {"system": label.label.split()[0]}, {"hardware_system": answer})
+        assert (left.texts, left.questions) == (texts, [])
+
+
+@pytest.mark.parametrize("text", ["none", "No", "-", "n/a", "no insert", "without sleeve"])
+def test_a_sheet_that_says_none_means_none(session: Session, text: str) -> None:
+    told = find_hardware(session, {"system": text, "inserts": text}, {})
+    assert (told.texts, told.questions, told.words) == ({}, [], {"system": "none", "inserts": "none"})
+
+
+def test_hardware_that_is_not_ours_is_unknown_and_never_none(app: FastAPI, session: Session, who: str) -> None:
+    session.rollback()
+    import_id = bring_in(app.state.sessions, int(who), make_sheet(("Una Quist", "old red one", "blue thing", "")))
+    row = list_all(session, import_id)[2]
+    made = fits.get_fit(session, not_none(row.fit_id))
+    assert (row.outcome, made.state) == ("taken", "draft")
+    assert row.reason == "a draft: not known which of our hardware is its thumb insert, middle insert"
+    assert grips.list_missing(made) == ["thumb insert", "middle insert"]
+    with pytest.raises(InvalidError):
+        fits.put_in_force(session, made.id, InForceForm.read({"who": who, "version": str(made.version)}))
+    assert fit_texts.list_texts(made)["system_id"] == "unknown"
+    posted = {**fit_texts.list_texts(made), "who": who, "version": str(made.version)}
+    fits.edit(session, made.id, FitForm.read(posted))
+    assert grips.list_missing(made) == ["thumb insert", "middle insert"]  # another change leaves it unknown
+    posted |= {"system_id": "", "middle_insert": "", "version": str(made.version)}
+    fits.edit(session, made.id, FitForm.read(posted))
+    assert grips.list_missing(made) == []
+    named = {"system": "old red one", "number": "7"}
+    assert list_hardware(session, named, {}) == [("system", "old red one", "unknown which")]
 
 
 def test_hardware_and_axis_point_are_records_and_go_with_the_batch(app: FastAPI, session: Session, who: str) -> None:
