@@ -11,8 +11,13 @@ from app.sheets.parts import Part, ask, says_unknown, tidy
 _SUFFIX = re.compile(r"(?i)(?:jr|sr|junior|senior|ii|iii|iv)\.?")
 _HAND = re.compile(
     r"(?i)\(?\s*\b(?:(?P<left>l\.?h\.?|lefty|left[- ]?hand(?:ed|er)?)"
-    r"|(?P<right>r\.?h\.?|right[- ]?hand(?:ed|er)?))(?!\w)\s*\)?"
+    r"|(?P<right>r\.?h\.?|righty|right[- ]?hand(?:ed|er)?))(?!\w)\s*\)?"
 )
+_SAYS_HAND = r"(?:[lr]\.?h\.?|lefty|righty|(?:left|right)[- ]?hand(?:ed|er)?)"
+_BRACKETED = re.compile(
+    rf"(?i)\(\s*(?:[lr]\.?|[lr]\.?h\.?|(?:left|right)(?:[- ]?hand(?:ed|er)?)?)\s*\)|\(\s*{_SAYS_HAND}\s*\)\s*$"
+)
+_BEHIND = re.compile(rf"(?i)\s*[,;]\s*(?:[lr]|left|right|{_SAYS_HAND})\s*$|\s+(?:[-–/]\s*)?{_SAYS_HAND}\s*$")
 _HANDS = {"r": "right", "rh": "right", "right": "right", "righty": "right", "righthand": "right", "right-hand": "right"}
 _HANDS |= {"l": "left", "lh": "left", "left": "left", "lefty": "left", "lefthand": "left", "left-hand": "left"}
 _NO_NAME = re.compile(
@@ -29,9 +34,37 @@ def is_no_name(text: str) -> bool:
     return bool(_NO_NAME.fullmatch(plain)) or not any(c.isalpha() for c in plain)
 
 
+def _part_mark(text: str) -> tuple[str, str]:
+    """Returns (name, mark of the hand): a mark stands in brackets or behind the name, elsewhere it is a word of it.
+
+    Behind a single word `Hill, L.H.` may be initials and `Loo, Lefty` a first name: they stay.
+    """
+    if found := _BRACKETED.search(text):
+        return tidy(_BRACKETED.sub(" ", text)), found[0]
+    found = _BEHIND.search(text)
+    if not found:
+        return text, ""
+    before = text[: found.start()]
+    is_plain = bool(re.search(r"(?i)hand(?:ed|er)", found[0]))
+    if len(re.findall(r"\w+", before)) < (1 if is_plain else 2):
+        return text, ""
+    return before, found[0]
+
+
+def has_hand_in_name(text: str) -> bool:
+    """Whether a name itself has a word that may say the hand, as `Lefty Lewis`: nobody knows whether it does."""
+    return bool(_HAND.search(_part_mark(tidy(text))[0]))
+
+
+def find_mark_of_hand(text: str) -> str:
+    """Returns the hand that a mark behind a name says; empty if there is none."""
+    mark = re.sub(r"[^a-z]", "", _part_mark(tidy(text))[1].lower())
+    return {"l": "left", "r": "right"}.get(mark[:1], "")
+
+
 def read_name(cell: Cell, conventions: Conventions) -> Part:
     """Reads `Hill, Ann` as Ann Hill where the file's names are so; a mark of the hand behind a name is taken off."""
-    text = tidy(_HAND.sub(" ", cell.text)).strip(" ,;")
+    text = _part_mark(tidy(cell.text))[0].strip(" ,;")
     if len(text) > _LONGEST_NAME:
         return ask(cell, f"That name has more than {_LONGEST_NAME} characters.", text[:_LONGEST_NAME])
     last, comma, first = (p.strip() for p in text.partition(","))
@@ -44,7 +77,7 @@ def read_name(cell: Cell, conventions: Conventions) -> Part:
 
 
 def find_hand_in(text: str) -> str:
-    """Returns the hand that a name or a note names, `(LH)`, `left-handed`; empty if it names none or both."""
+    """Returns the hand that a note names, `(LH)`, `left-handed`; empty if it names none or both."""
     found = {name for match in _HAND.finditer(text) for name, held in match.groupdict().items() if held}
     return found.pop() if len(found) == 1 else ""
 

@@ -133,18 +133,20 @@ class RowReader:
     def _settle_hand(self, draft: Draft, row: Row, above: Row) -> None:
         """Takes the hand of its column, of a mark behind the name, or of the file; asks where they contradict."""
         part = self.read_field(draft, "hand", row, above, "")
-        said = {
-            found
+        texts = {
+            name: [get_cell(row, column.index).text for column in self._by_field.get(name, [])]
             for name in ("name", "notes", "hand_notes")
-            for column in self._by_field.get(name, [])
-            if (found := people.find_hand_in(get_cell(row, column.index).text))
         }
+        said = {people.find_mark_of_hand(text) for text in texts["name"]}
+        said |= {people.find_hand_in(text) for text in texts["notes"] + texts["hand_notes"]}
+        said -= {""}
+        is_doubtful = not said and any(people.has_hand_in_name(text) for text in texts["name"])
         if part.state == "value" and "hand" not in draft.answers and said - {part.as_read}:
             draft.ask("hand", "The row names both hands. Which is it?", ("right", "left"), part.as_typed)
         elif part.state == "value":
             draft.bowler["hand"] = part.as_read
         elif part.state == "absent":
-            hand = said.pop() if len(said) == 1 else "" if said else self.conventions.hand
+            hand = said.pop() if len(said) == 1 else "" if said or is_doubtful else self.conventions.hand
             if hand:
                 draft.bowler["hand"] = hand
             else:
