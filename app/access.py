@@ -16,6 +16,7 @@ CLOCK_SLACK = timedelta(minutes=5)  # how far the clocks of one shop's machines 
 OPEN = {"/sign-in", "/welcome", "/setup", "/healthz", "/readyz"}  # no account needed
 OWN_ACCOUNT = {"/sign-out", "/me/password", "/me/pin", "/me/sign-outs"}
 _STACK, _CARD = "/moving-in/cards/{stack_id}", "/moving-in/cards/{stack_id}/{number}"
+_SHEET = "/moving-in/{import_id}"
 COUNTER_WRITES = OWN_ACCOUNT | {
     "/bowlers",
     "/bowlers/{bowler_id}",
@@ -48,6 +49,7 @@ COUNTER_WRITES = OWN_ACCOUNT | {
     "/demo/tips",
     "/cards/read",
     "/bowlers/{bowler_id}/card",
+    f"{_SHEET}/rows/{{number}}",
     "/moving-in/cards",
     f"{_STACK}/pictures",
     f"{_STACK}/next",
@@ -57,7 +59,6 @@ COUNTER_WRITES = OWN_ACCOUNT | {
     f"{_CARD}/second-look/taking-back",
     f"{_CARD}/taking-back",
 }
-_SHEET = "/moving-in/{import_id}"
 OWNER_READS = {
     "/people",
     "/people/{staff_id}",
@@ -66,13 +67,8 @@ OWNER_READS = {
     "/keys",
     "/bowlers.csv",
     "/bowlers.xlsx",
-    "/moving-in",
-    _SHEET,
     f"{_SHEET}/columns",
     f"{_SHEET}/conventions",
-    f"{_SHEET}/rows",
-    f"{_SHEET}/rows/{{number}}",
-    f"{_SHEET}/inbox",
 }
 OWNER_WRITES = {
     "/staff",
@@ -104,7 +100,6 @@ OWNER_WRITES = {
     f"{_SHEET}/import",
     f"{_SHEET}/going-on",
     f"{_SHEET}/taking-back",
-    f"{_SHEET}/rows/{{number}}",
 }
 
 

@@ -21,7 +21,7 @@ from app.sheets.readings import RowReading
 from app.sheets.rows import RowReader, find_habits
 
 _LOADED_AT_ONCE = 2_000
-PAGE = 50  # rows shown at once
+PAGE = 25  # rows shown at once
 HIDDEN = "This row is hidden in the sheet."
 
 

@@ -10,12 +10,14 @@ from app.db import READ_ONLY, open_engine, sessions
 from app.models import Bowler, Fit, SheetRow
 from tests.browser.conftest import KeepScreenshot, Shop
 from tests.browser.test_every_page import problems
+from tests.conftest import not_none
 from tests.sheets.moved_shop import BOWLERS, TROUBLES, make_sheet
 
 SAID = {
     "Which style": "fingertip", "edges do the spans": "to the cut edges", "as seen from": "looking at the ball",
     "edges does the bridge": "between the cut edges",
 }  # fmt: skip
+LONGEST_PX = 4000  # of a page on a phone: about five screens
 TAKEN, ASKED = BOWLERS - TROUBLES, TROUBLES
 
 
@@ -36,6 +38,7 @@ def test_a_shop_moves_in_and_its_troubles_are_answered_by_keyboard(
     expect(page.locator(".title-block")).to_contain_text("Confirmedyes")
     keep_screenshot(page, "moving-in-conventions")
     assert problems(page) == []
+    assert measure_on_a_phone(page, page.url, page.url.replace("/conventions", "/rows")) <= LONGEST_PX
     page.get_by_role("button", name="Dry run").click()
     page.get_by_role("button", name=f"4. Import {TAKEN} rows").click()
     expect(page.get_by_role("link", name=f"Answer {ASKED} rows")).to_be_visible()
@@ -47,6 +50,17 @@ def test_a_shop_moves_in_and_its_troubles_are_answered_by_keyboard(
     assert count_made(shop) == (BOWLERS, BOWLERS, 0)
 
 
+def measure_on_a_phone(page: Page, here: str, rows: str) -> int:
+    """How high the longer of two pages is at 360 px; the first is shown again afterwards."""
+    wide, heights = not_none(page.viewport_size), []
+    page.set_viewport_size({"width": 360, "height": 740})
+    for address in (rows, here):
+        page.goto(address)
+        heights.append(page.evaluate("document.documentElement.scrollHeight"))
+    page.set_viewport_size(wide)
+    return max(heights)
+
+
 def answer_all(page: Page) -> None:
     """Answers every row with keys alone: the first choice of a span, and what the card says of a thumb hole."""
     for _ in range(3 * ASKED):
@@ -54,8 +68,9 @@ def answer_all(page: Page) -> None:
             return
         asked = page.locator(".question").first.inner_text()
         if "thumb: hole" in asked or "#REF!" in asked:
-            if not page.evaluate("document.activeElement.matches('.written input')"):
-                page.keyboard.press("w")
+            page.keyboard.press("1")  # there is nothing to choose, so it says nothing
+            expect(page.locator(".written input").first).to_have_value("")
+            page.keyboard.press("w")
             page.keyboard.type("31/32" if "thumb: hole" in asked else "4 3/8")
         else:
             page.keyboard.press("1")

@@ -177,7 +177,7 @@ def test_pages_of_rows_take_the_same_queries_however_many_rows(
         client.get(few + of)
         assert count_queries(partial(client.get, few + of)) >= count_queries(partial(client.get, many + of)) - 3
     page = client.get(f"{many}/rows?after=250").text
-    assert page.count('<tr><th scope="row">') == 50 and "The next rows" in page
+    assert page.count('<details class="fold sheet-row">') == 25 and "The next rows" in page
 
 
 def test_a_fit_leads_to_its_row_and_back_for_whoever_may_see_the_sheet(
@@ -210,6 +210,20 @@ def test_two_people_at_one_inbox_have_other_rows_and_the_second_answer_is_told(
     last = client.get(f"{where}/inbox?after=2").text
     assert "Row 4 of" in last and "Somebody else has this row open" in last
     other.close()
+
+
+def test_counter_staff_answer_what_is_asked_and_start_nothing(app: FastAPI, client: Client) -> None:
+    where = move_in(client, app, make_csv(*ROWS))
+    counter = Client(app).sign_in("OL")
+    assert [counter.get(of).status_code for of in ("/moving-in", where, f"{where}/rows", f"{where}/inbox")] == [200] * 4
+    assert (
+        counter.post(f"{where}/rows/4", {"write_thumb_hole": "31/32"}).headers["location"] == f"{where}/inbox?after=4"
+    )
+    assert [counter.post(f"{where}/{of}", {}).status_code for of in ("dry-run", "import", "taking-back")] == [403] * 3
+    assert counter.get(f"{where}/conventions").status_code == 403
+    pages = counter.get("/moving-in").text + counter.get(where).text
+    assert 'type="file"' not in pages and "Take it back whole" not in pages
+    counter.close()
 
 
 def test_the_first_grips_are_drawn_before_anything_is_taken_in(client: Client, session: Session) -> None:
