@@ -66,14 +66,13 @@ def answer_all(page: Page) -> None:
     for _ in range(3 * ASKED):
         if "/inbox" not in page.url and "/rows/" not in page.url:
             return
-        asked = page.locator(".question").first.inner_text()
-        if "thumb: hole" in asked or "#REF!" in asked:
-            page.keyboard.press("1")  # there is nothing to choose, so it says nothing
-            expect(page.locator(".written input").first).to_have_value("")
+        question = page.locator(".question").first
+        asked = question.inner_text()
+        page.keyboard.press("1")
+        if not question.locator("input[type=radio]").count():
+            expect(question.locator(".written input")).to_have_value("")  # a digit chooses, and writes nothing
             page.keyboard.press("w")
-            page.keyboard.type("31/32" if "thumb: hole" in asked else "4 3/8")
-        else:
-            page.keyboard.press("1")
+            page.keyboard.type("31/32" if "thumb: hole" in asked else "4 3/8 x 4 1/2" if "Both" in asked else "4 3/8")
         with page.expect_navigation():
             page.keyboard.press("Enter")
 

@@ -214,7 +214,7 @@ def test_two_people_at_one_inbox_have_other_rows_and_the_second_answer_is_told(
 
 def test_counter_staff_answer_what_is_asked_and_start_nothing(app: FastAPI, client: Client) -> None:
     where = move_in(client, app, make_csv(*ROWS))
-    counter = Client(app).sign_in("OL")
+    counter = Client(app).sign_in("RV")
     assert [counter.get(of).status_code for of in ("/moving-in", where, f"{where}/rows", f"{where}/inbox")] == [200] * 4
     assert (
         counter.post(f"{where}/rows/4", {"write_thumb_hole": "31/32"}).headers["location"] == f"{where}/inbox?after=4"
