@@ -6,6 +6,7 @@ pass take turns at its chunks, because each reads how far the pass is under the 
 """
 
 import time
+from collections.abc import Callable
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session, sessionmaker
@@ -82,10 +83,15 @@ def count_done(session: Session, of: SheetImport) -> int:
     return min(of.rows, session.scalar(counted) or 0) if of.done_to else 0
 
 
-def run(sessions: sessionmaker[Session], import_id: int, rests: bool = False) -> None:
-    """Runs an import's pass to its end; who `rests` leaves others as much time after each chunk as it took."""
+def run(
+    sessions: sessionmaker[Session], import_id: int, rests: bool = False, is_over: Callable[[], bool] = lambda: False
+) -> None:
+    """Runs an import's pass to its end, or until `is_over`, between two chunks.
+
+    Who `rests` leaves others as much time after each chunk as it took.
+    """
     _prepare(sessions, import_id)
-    while True:
+    while not is_over():
         begun = time.perf_counter()
         with sessions() as session:
             goes_on = advance(session, import_id)

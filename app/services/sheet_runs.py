@@ -2,12 +2,13 @@
 
 A pass computes all the time, and in a thread of the server every look-up would wait for it. Ending such a process at
 any moment is safe: whoever starts the server next goes on with the pass. It is a module to run: its argument is the
-number of the import, and the database is the one of the settings.
+number of the import and its server's process, and the database is the one of the settings.
 """
 
 import os
 import subprocess
 import sys
+from collections.abc import Callable
 
 from sqlalchemy import select
 from sqlalchemy.exc import DBAPIError
@@ -36,7 +37,7 @@ class SheetRuns:
         One that still runs from here may be about to end, with an earlier pass: two take turns, and harm nothing.
         """
         started = subprocess.Popen(
-            [sys.executable, "-m", "app.services.sheet_runs", str(import_id)],
+            [sys.executable, "-m", "app.services.sheet_runs", str(import_id), str(os.getpid())],
             env=os.environ | {"SPANBOOK_DATABASE_URL": self.url},
             stdin=subprocess.DEVNULL,
             stdout=subprocess.DEVNULL,
@@ -74,8 +75,11 @@ class SheetRuns:
             self.start(import_id)
 
 
-def main(import_id: int) -> int:
-    """Runs an import's pass in this process, behind whoever began it and may not have committed yet."""
+def main(import_id: int, server: int) -> int:
+    """Runs an import's pass in this process, behind whoever began it and may not have committed yet.
+
+    It ends after its chunk when its server is gone, killed perhaps: the next server goes on with the pass.
+    """
     os.nice(_NICENESS)
     settings = Settings()
     with restores.hold_in_use(settings.url, print):
@@ -83,15 +87,15 @@ def main(import_id: int) -> int:
         made = sessions(engine)
         with made() as session:
             session.connection()
-        code = go_on(made, import_id)
+        code = go_on(made, import_id, lambda: os.getppid() != server)
         engine.dispose()
     return code
 
 
-def go_on(made: sessionmaker[Session], import_id: int) -> int:
+def go_on(made: sessionmaker[Session], import_id: int, is_over: Callable[[], bool] = lambda: False) -> int:
     """Runs an import's pass to its end and returns 0, or the exit code of a disk without room."""
     try:
-        sheet_passes.run(made, import_id, rests=True)
+        sheet_passes.run(made, import_id, True, is_over)
     except DBAPIError as error:
         fault = queries.find_fault(error)
         if fault is None or fault.name != "full":
@@ -101,4 +105,4 @@ def go_on(made: sessionmaker[Session], import_id: int) -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main(int(sys.argv[1])))
+    sys.exit(main(int(sys.argv[1]), int(sys.argv[2])))

@@ -1,5 +1,6 @@
 """A pass in a process beside the server: it waits for whoever begins it, is ended with the server, and goes on."""
 
+import os
 import subprocess
 import sys
 
@@ -51,6 +52,28 @@ def count_made(session: Session) -> int:
     found = session.scalar(select(func.count(SheetRow.id)).where(SheetRow.made_bowler.is_(True))) or 0
     session.rollback()
     return found
+
+
+@pytest.mark.once
+def test_a_pass_whose_server_is_gone_ends_after_its_chunk(app: FastAPI, session: Session, who: str) -> None:
+    session.rollback()
+    made = app.state.sessions
+    with made() as begun:
+        import_id = take_in(begun, int(who), make_csv(*(write_row(f"Person {chr(97 + n)}x") for n in range(26))))
+        sheet_passes.start_dry_run(begun, int(who), sheet_imports.get_import(begun, import_id))
+        begun.commit()
+    told = iter([False, True])
+    assert go_on(made, import_id, lambda: next(told)) == 0
+    of = sheet_imports.get_import(session, import_id)
+    assert (of.state, of.done_to) == ("trying", 1 + sheet_passes.CHUNK)
+    session.rollback()
+    environment = os.environ | {"SPANBOOK_DATABASE_URL": app.state.sheet_runs.url}
+    command = [sys.executable, "-m", "app.services.sheet_runs", str(import_id)]
+    for server, state in ((1 + os.getpid(), "trying"), (os.getpid(), "tried")):
+        subprocess.run([*command, str(server)], env=environment, check=True, timeout=60)
+        session.expire_all()
+        assert sheet_imports.get_import(session, import_id).state == state
+        session.rollback()
 
 
 @pytest.mark.once
