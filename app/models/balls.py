@@ -53,6 +53,11 @@ class Ball(MadeInShop, Base):
         return self.circumference_in or USUAL_CIRCUMFERENCE_IN
 
     @property
+    def is_perhaps_drilled(self) -> bool:
+        """Whether nobody knows if it came here with holes."""
+        return (self.typed or {}).get("holes") == "unknown"
+
+    @property
     def is_circumference_unasked(self) -> bool:
         """Whether the circumference is the shop default because nobody typed one."""
         return not (self.typed or {}).get("circumference") and self.circumference_in == USUAL_CIRCUMFERENCE_IN

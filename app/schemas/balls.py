@@ -1,4 +1,4 @@
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import Field
 
@@ -15,6 +15,7 @@ class BallForm(SignedForm):
     safe_depth: DepthText
     colour: Annotated[str, Field(max_length=60)] = ""
     condition: ShortText = ""
+    holes: Literal["", "unknown"] = ""  # unknown: nobody knows whether it is drilled
 
 
 class RetirementForm(SignedForm):

@@ -108,5 +108,5 @@ def _read_values(form: BallForm) -> dict[str, Any]:
         "safe_depth_in": form.safe_depth.value,
         "colour": form.colour,
         "condition": form.condition,
-        "typed": typed_texts(form),
+        "typed": typed_texts(form) | ({"holes": form.holes} if form.holes else {}),
     }

@@ -98,8 +98,8 @@ def _check_ball(plan: Plan) -> list[Check]:
             Check("The ball's circumference is known", None, None, "", None, reason, "Measure it and plan again.")
         )
     if UNRECORDED in plan.unknown:
-        reason = "it was drilled elsewhere and plugged, and where its holes are is not recorded"
-        change = "Record them on the ball's page, and plan again."
+        reason = "it was drilled elsewhere, or nobody knows whether it was, and no hole is recorded"
+        change = "Record its holes on the ball's page, or say there that it has none, and plan again."
         found.append(Check("The ball's old holes are known", None, None, "", None, reason, change))
     return found
 

@@ -165,13 +165,14 @@ def freeze(holes: Sequence[OldHole], mark: GripMark, radius_in: float) -> tuple[
 def freeze_of_ball(session: Session, ball: Ball, plan: Plan, form: GripMarkForm) -> Plan:
     """Returns a plan with the old holes of its ball, and where its grip centre goes from the mark.
 
-    Of a drilling made elsewhere and plugged nobody knows where its holes are, unless one was recorded by hand.
+    Of a drilling made elsewhere and plugged nobody knows where its holes are, unless one was recorded by hand; nor of a
+    ball that may be drilled, as one from a sheet.
     """
     elsewhere = exists().where(Drilling.ball_id == Ball.id, Drilling.state == "plugged", Drilling.fit_id.is_(None))
     query = select(OldHole, elsewhere).select_from(Ball).outerjoin(OldHole, OldHole.ball_id == Ball.id)
     rows = session.execute(query.where(Ball.id == ball.id).order_by(OldHole.id)).all()
     holes, mark = [hole for hole, _ in rows if hole], read_grip_mark(form)
-    if not holes and any(is_elsewhere for _, is_elsewhere in rows):
+    if not holes and (ball.is_perhaps_drilled or any(is_elsewhere for _, is_elsewhere in rows)):
         plan = replace(plan, unknown=(*plan.unknown, UNRECORDED))
     frozen = freeze(holes, mark, float(ball.around_in) / 2 / math.pi)
     return replace(plan, old_holes=frozen, grip_mark=mark)

@@ -126,7 +126,7 @@ def write_notes(fit: Mapping[str, str], beside: Mapping[str, str], where: str = 
 def _list_ball_texts(beside: Mapping[str, str]) -> dict[str, str]:
     names = {"label": "ball_label", "serial": "ball_serial", "weight": "ball_weight"}
     texts = {name: beside[of] for name, of in names.items() if beside.get(of)}
-    return {"label": "ball of the sheet"} | texts if texts else {}
+    return {"label": "ball of the sheet", "holes": "unknown"} | texts if texts else {}
 
 
 def _list_asked(error: InvalidError, texts: Mapping[str, str]) -> list[Question]:

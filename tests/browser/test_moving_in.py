@@ -56,7 +56,7 @@ def measure_on_a_phone(page: Page, here: str, rows: str) -> int:
     page.set_viewport_size({"width": 360, "height": 740})
     for address in (rows, here):
         page.goto(address)
-        heights.append(page.evaluate("document.documentElement.scrollHeight"))
+        heights.append(int(page.evaluate("document.documentElement.scrollHeight")))
     page.set_viewport_size(wide)
     return max(heights)
 

@@ -253,6 +253,18 @@ def test_a_ball_plugged_from_elsewhere_has_holes_that_nobody_recorded(session: S
     assert not [check for check in checks.run_checks(made, work_out(made)) if check.what == asked]
 
 
+def test_a_ball_that_may_be_drilled_is_no_green_plan_until_somebody_looked(
+    session: Session, used: Ball, who: str
+) -> None:
+    texts = {"label": "Blue", "who": who}
+    balls.edit(session, used.id, BallForm.read({**texts, "holes": "unknown", "version": str(used.version)}))
+    asked = "The ball's old holes are known"
+    made = not_none(plan(session, used, who).plan)
+    assert [check.holds for check in checks.run_checks(made, work_out(made)) if check.what == asked] == [None]
+    balls.edit(session, used.id, BallForm.read({**texts, "version": str(used.version)}))
+    assert not used.is_perhaps_drilled
+
+
 def plan_with_hole(session: Session, ball: Ball, who: str) -> Plan | None:
     """The next plan of a ball whose first old hole was recorded by hand."""
     (planned,) = [d for d in drillings.list_of_balls(session, [ball.id]) if d.state == "planned"]

@@ -8,13 +8,13 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.errors import InvalidError
-from app.models import AxisPoint, Bowler, Fit, InsertSystem
+from app.models import AxisPoint, Ball, Bowler, Fit, InsertSystem
 from app.schemas.fits import FitForm, InForceForm
 from app.schemas.taken_back import TakingBackForm
 from app.services import axis_points, fit_texts, fits, grips, sheet_imports, sheet_inbox, sheet_passes
 from app.services.sheet_hardware import WITHOUT, find_hardware, list_hardware
 from tests.conftest import not_none
-from tests.services.sheets import HEADINGS, bring_in, list_all, run, write_row
+from tests.services.sheets import HEADINGS, bring_in, list_all, make_csv, run, write_row
 
 
 def make_sheet(*rows: tuple[str, str, str, str]) -> bytes:
@@ -95,6 +95,14 @@ def test_hardware_and_axis_point_are_records_and_go_with_the_batch(app: FastAPI,
     assert not_none(session.get(AxisPoint, row.axis_point_id)).taken_back_at is not None
     assert not_none(session.get(Bowler, row.bowler_id)).removed_at is not None
     assert not_none(session.get(Fit, row.fit_id)).state == "discarded"
+
+
+def test_a_ball_of_a_sheet_may_be_drilled_already(app: FastAPI, session: Session, who: str) -> None:
+    session.rollback()
+    row = f"{write_row('Una Quist', ball='Blue,AB-1')}"
+    import_id = bring_in(app.state.sessions, int(who), make_csv(row))
+    made = not_none(session.get(Ball, list_all(session, import_id)[2].ball_id))
+    assert (made.serial, made.is_perhaps_drilled) == ("AB-1", True)
 
 
 def test_nearly_the_same_words_are_answered_in_the_inbox(app: FastAPI, session: Session, who: str) -> None:
