@@ -53,6 +53,7 @@ NO_GREEN_OF: frozenset[str] = frozenset()
 # What is derived from a field, where that is not everything on the derived pages.
 DERIVED: dict[tuple[str, str], frozenset[str]] = {
     ("BallForm", "weight"): NO_GREEN_OF,
+    ("BallForm", "holes"): frozenset({STRIP}),
     ("BallForm", "safe_depth"): frozenset({"Bore within the ball's safe depth", STRIP}),
     # a reading that was not taken decides nothing; the rim is foreseen from the bores
     **{(form, f"rim_{at}"): NO_GREEN_OF for form in ("DrilledForm", "TickForm") for at in (12, 3, 6, 9)},
@@ -115,6 +116,14 @@ def columns_of(form: str, name: str, saved: Saved) -> list[tuple[str, tuple[str,
     return named
 
 
+def list_lost(world: World, saved: Saved, form: str, name: str) -> list[str]:
+    """What is wrong with a field that has no column: the holes of a ball stand in what was typed of it."""
+    if (form, name) != ("BallForm", "holes"):
+        return [f"{name}: which columns?"]
+    typed = world.exported()["ball", saved.rows["ball"][1]]["typed"]
+    return [] if typed.get(name) == "unknown" else [f"{name}: not exported"]
+
+
 def list_problems(world: World, form: str, spellings: Typed, known: str) -> list[str]:
     """Saves a form with these spellings in its fields, and tells what is not found unknown, or is green, and where."""
     names = list(spellings)
@@ -131,7 +140,7 @@ def list_problems(world: World, form: str, spellings: Typed, known: str) -> list
                 if table == "measurement" and row["what"] == name and row["drilling_id"] == saved.rows["drilling"][1]
             ]
         elif not columns:
-            wrong.append(f"{name}: which columns?")
+            wrong += list_lost(world, saved, form, name)
         wanted = {None, "unknown"} if name in choices else {None}
         for tag, own in columns:
             model, row_id = saved.rows[tag]
