@@ -15,7 +15,7 @@ from app.sheets.fields import FIELDS
 from app.sheets.grips import HOLES, read_edges, read_holes, read_style
 from app.sheets.lines import MARK, Parted, part_line
 from app.sheets.parts import Part, tidy
-from app.sheets.people import read_hand
+from app.sheets.people import part_hand, read_hand
 from app.sheets.readings import Draft, Question, RowReading
 from app.sheets.rows import RowReader
 
@@ -47,7 +47,7 @@ _WORDS_OF_REST = {
     "b": "bridge", "bridge": "bridge", "tel": "phone", "phone": "phone", "ph": "phone", "on": "fit_date",
     "day": "fit_date", "date": "fit_date", "ball": "ball_label", "serial": "ball_serial", "league": "league",
     "guardian": "guardian", "depth": "bore_depth", "system": "system", "offset": "thumb_offset",
-    "note": "hand_notes", "card": "number",
+    "note": "hand_notes", "card": "number", "hand": "hand",
 }  # fmt: skip
 _OF_WHOLE = {"grip_holes", "spans"}  # asked once every line is parted
 _SURE = Conventions(  # under which ways to part a line are compared: what the stack leaves open is asked anyway
@@ -103,7 +103,11 @@ def read_card(number: int, lines: Mapping[str, str], ways: Mapping[str, str], sa
     """Reads a card's lines under the ways of its stack; `said` are answers to its questions by field."""
     conventions, order = split_ways(ways)
     cells, asked = _split_name(lines.get("name", "")), dict[str, Question]()
-    reader, rest = PieceReader(conventions, cells.get("hand", "")), _split_rest(lines.get("rest", ""), conventions)
+    rest = _split_rest(lines.get("rest", ""), conventions)
+    hands = [part["hand"] for part in (cells, rest) if "hand" in part]
+    if len({read_hand(Cell(hand, "text"), conventions).as_read for hand in hands}) > 1:
+        rest["hand"] = " or ".join(hands)  # two hands are asked
+    reader = PieceReader(conventions, rest.get("hand", cells.get("hand", "")))
     for digit in ("middle", "ring", "thumb"):
         names = _list_names(digit, order)
         text = said.get(f"{PARTED}{digit}") or lines.get(digit, "")
@@ -155,7 +159,8 @@ def _split_name(line: str) -> dict[str, str]:
     hand = read_hand(Cell(last.strip(), "text"), Conventions())
     if comma and before and hand.state == "value":
         return {"name": before.strip(), "hand": last.strip()}
-    return {"name": tidy(line)}
+    name, marked = part_hand(line)
+    return {"name": name, "hand": marked} if marked and " " in name else {"name": tidy(line)}
 
 
 def _split_rest(line: str, conventions: Conventions) -> dict[str, str]:

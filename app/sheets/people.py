@@ -13,13 +13,14 @@ _HAND = re.compile(
     r"(?i)\(?\s*\b(?:(?P<left>l\.?h\.?|lefty|left[- ]?hand(?:ed|er)?)"
     r"|(?P<right>r\.?h\.?|righty|right[- ]?hand(?:ed|er)?))(?!\w)\s*\)?"
 )
-_SAYS_HAND = r"(?:[lr]\.?h\.?|lefty|righty|(?:left|right)[- ]?hand(?:ed|er)?)"
-_BRACKETED = re.compile(
-    rf"(?i)\(\s*(?:[lr]\.?|[lr]\.?h\.?|(?:left|right)(?:[- ]?hand(?:ed|er)?)?)\s*\)|\(\s*{_SAYS_HAND}\s*\)\s*$"
-)
-_BEHIND = re.compile(rf"(?i)\s*[,;]\s*(?:[lr]|left|right|{_SAYS_HAND})\s*$|\s+(?:[-–/]\s*)?{_SAYS_HAND}\s*$")
+_MARK = r"(?:l|r)\s?[./]?\s?h\.?|lefty|righty|southpaw|(?:left|right)(?:[- ]?hand(?:ed|er)?)?"
+_IN_BRACKETS = re.compile(rf"(?i)[(\[{{]\s*(?P<mark>{_MARK}|[lr]\.?)\s*[)\]}}]")
+_BEHIND_SIGN = re.compile(rf"(?i)(?<=\w|\.)(?:\s*[,;/|]|\s+[-–—])\s*(?P<mark>{_MARK}|[lr]\.?)\s*$")
+_BEHIND_NAME = re.compile(rf"(?i)(?<=\w|\.)\s+(?P<mark>{_MARK})\s*$")
+_NICKNAMES = ("lefty", "righty", "southpaw")
 _HANDS = {"r": "right", "rh": "right", "right": "right", "righty": "right", "righthand": "right", "right-hand": "right"}
 _HANDS |= {"l": "left", "lh": "left", "left": "left", "lefty": "left", "lefthand": "left", "left-hand": "left"}
+_HANDS |= {"southpaw": "left"}
 _NO_NAME = re.compile(
     r"(?i)(?:total|totals|count|average|sum|subtotal|grand total|page \d+|end|n/?a|none|tbd|test|\?+|-+)"
 )
@@ -34,37 +35,17 @@ def is_no_name(text: str) -> bool:
     return bool(_NO_NAME.fullmatch(plain)) or not any(c.isalpha() for c in plain)
 
 
-def _part_mark(text: str) -> tuple[str, str]:
-    """Returns (name, mark of the hand): a mark stands in brackets or behind the name, elsewhere it is a word of it.
-
-    Behind a single word `Hill, L.H.` may be initials and `Loo, Lefty` a first name: they stay.
-    """
-    if found := _BRACKETED.search(text):
-        return tidy(_BRACKETED.sub(" ", text)), found[0]
-    found = _BEHIND.search(text)
-    if not found:
-        return text, ""
-    before = text[: found.start()]
-    is_plain = bool(re.search(r"(?i)hand(?:ed|er)", found[0]))
-    if len(re.findall(r"\w+", before)) < (1 if is_plain else 2):
-        return text, ""
-    return before, found[0]
-
-
 def has_hand_in_name(text: str) -> bool:
     """Whether a name itself has a word that may say the hand, as `Lefty Lewis`: nobody knows whether it does."""
-    return bool(_HAND.search(_part_mark(tidy(text))[0]))
-
-
-def find_mark_of_hand(text: str) -> str:
-    """Returns the hand that a mark behind a name says; empty if there is none."""
-    mark = re.sub(r"[^a-z]", "", _part_mark(tidy(text))[1].lower())
-    return {"l": "left", "r": "right"}.get(mark[:1], "")
+    return bool(_HAND.search(part_hand(text)[0]))
 
 
 def read_name(cell: Cell, conventions: Conventions) -> Part:
     """Reads `Hill, Ann` as Ann Hill where the file's names are so; a mark of the hand behind a name is taken off."""
-    text = _part_mark(tidy(cell.text))[0].strip(" ,;")
+    text = part_hand(cell.text)[0]
+    behind = _BEHIND_NAME.search(tidy(cell.text))
+    if text and " " not in text and behind and "hand" not in behind["mark"].lower():
+        return ask(cell, "Is the last word a name, or the hand?", text, tidy(cell.text))
     if len(text) > _LONGEST_NAME:
         return ask(cell, f"That name has more than {_LONGEST_NAME} characters.", text[:_LONGEST_NAME])
     last, comma, first = (p.strip() for p in text.partition(","))
@@ -76,6 +57,29 @@ def read_name(cell: Cell, conventions: Conventions) -> Part:
     return Part(cell.text, "value", text, text)
 
 
+def part_hand(text: str) -> tuple[str, str]:
+    """Returns a name, and the hand of the mark behind it, `(L)`, `, left-handed`, `/ r`; empty if there is none.
+
+    Elsewhere such a word is part of the name. Behind a single word `Hill, L.H.` may be initials and `Loo, Lefty` a
+    first name: they stay.
+    """
+    plain, found = tidy(text), set[str]()
+    for pattern in (_IN_BRACKETS, _BEHIND_SIGN, _BEHIND_NAME):
+        marked = pattern.search(plain)
+        if not marked or _is_of_name(plain, marked):
+            continue
+        found.add("left" if marked["mark"][0].lower() in "ls" else "right")
+        plain = tidy(f"{plain[: marked.start()]} {plain[marked.end() :]}").strip(" ,;/|-–—")
+    return plain.strip(" ,;"), found.pop() if len(found) == 1 else ""
+
+
+def _is_of_name(plain: str, marked: re.Match[str]) -> bool:
+    mark, before, behind = marked["mark"].lower(), plain[: marked.start()], plain[marked.end() :]
+    if marked.re is _IN_BRACKETS:
+        return mark in _NICKNAMES and bool(behind.strip())
+    return marked.re is _BEHIND_SIGN and "hand" not in mark and len(re.findall(r"\w+", before)) < 2
+
+
 def find_hand_in(text: str) -> str:
     """Returns the hand that a note names, `(LH)`, `left-handed`; empty if it names none or both."""
     found = {name for match in _HAND.finditer(text) for name, held in match.groupdict().items() if held}
@@ -83,7 +87,7 @@ def find_hand_in(text: str) -> str:
 
 
 def read_hand(cell: Cell, conventions: Conventions) -> Part:
-    plain = re.sub(r"hand(?:ed|er)\b", "hand", tidy(cell.text).lower().replace(".", "")).replace(" hand", "")
+    plain = re.sub(r"hand(?:ed|er)\b", "hand", re.sub(r"[./]", "", tidy(cell.text).lower())).replace(" hand", "")
     if not plain or says_unknown(plain):
         return Part(cell.text, "absent")
     hand = _HANDS.get(plain)

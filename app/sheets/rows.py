@@ -137,7 +137,7 @@ class RowReader:
             name: [get_cell(row, column.index).text for column in self._by_field.get(name, [])]
             for name in ("name", "notes", "hand_notes")
         }
-        said = {people.find_mark_of_hand(text) for text in texts["name"]}
+        said = {people.part_hand(text)[1] for text in texts["name"]}
         said |= {people.find_hand_in(text) for text in texts["notes"] + texts["hand_notes"]}
         said -= {""}
         is_doubtful = not said and any(people.has_hand_in_name(text) for text in texts["name"])

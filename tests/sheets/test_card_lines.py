@@ -99,6 +99,19 @@ def test_a_side_without_a_known_view_is_asked_with_both() -> None:
     assert turned.fit["thumb_pitch"] == "1/4 reverse, 1/8 right"
 
 
+@pytest.mark.parametrize("name", ["Ida Falk (L)", "Ida Falk left", "Ida Falk [left]", "Ida Falk, l/h", "Ida Falk / l"])
+def test_a_hand_behind_the_name_on_a_card_is_taken_off_it(name: str) -> None:
+    row = read_card(1, CARD | {"name": name}, HOUSE | {"hand": "right"}, {}).row
+    assert row.bowler == {"name": "Ida Falk", "hand": "left"}
+
+
+def test_a_hand_among_the_rest_is_the_hand_and_two_hands_are_asked() -> None:
+    row = read_card(1, CARD | {"name": "Ida Falk", "rest": "b 1/4; hand l"}, HOUSE, {}).row
+    assert (row.bowler, row.fit.get("hand_notes")) == ({"name": "Ida Falk", "hand": "left"}, None)
+    assert ask({"rest": "b 1/4; hand l"}, {}) == {"name": ["hand"]}
+    assert ask({"rest": "b 1/4; hand r"}, {}) == {}
+
+
 def test_an_unknown_pitch_stays_unknown() -> None:
     row = read_card(1, CARD | {"middle": "4 3/8 ? ? 3/4"}, HOUSE, {}).row
     assert (row.outcome, row.fit["middle_pitch"]) == ("taken", "unknown")

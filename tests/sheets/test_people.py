@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from app.sheets.cells import Cell
-from app.sheets.people import find_mark_of_hand, has_hand_in_name, read_name
+from app.sheets.people import has_hand_in_name, part_hand, read_name
 from tests.sheets.damaged import CONVENTIONS
 from tests.sheets.test_rows import read_one
 
@@ -27,11 +27,10 @@ AS_WRITTEN = replace(CONVENTIONS, name_order="as_written")
         ("Ann Hill - R.H.", "Ann Hill", "right"),
         ("Ann left-handed", "Ann", "left"),
         ("Ann Hill L", "Ann Hill L", ""),
-        ("Ann Lefty", "Ann Lefty", ""),
     ],
 )
 def test_only_a_mark_behind_a_name_is_taken_off(typed: str, name: str, hand: str) -> None:
-    assert (read_name(Cell(typed, "text"), AS_WRITTEN).as_read, find_mark_of_hand(typed)) == (name, hand)
+    assert (read_name(Cell(typed, "text"), AS_WRITTEN).as_read, part_hand(typed)[1]) == (name, hand)
 
 
 @pytest.mark.parametrize(
@@ -53,3 +52,40 @@ def test_a_name_that_may_say_the_hand_asks_whatever_the_file_says() -> None:
     )
     assert ("hand" in {q.field for q in asked.questions}, asked.bowler["name"]) == (True, "Lefty Lewis")
     assert (plain.bowler["hand"], marked.bowler["hand"]) == ("right", "left")
+
+
+HEADS = "Name|Hand|Spans|Thumb hole|Thumb pitch"
+MEASURES = ["4 1/2 x 4 3/8", "31/32", "0/0"]
+MARKS = [
+    "Ida Falk (L)", "Ida Falk [left]", "Ida Falk left", "Ida Falk LEFT", "Ida Falk l/h", "Ida Falk L.H.", "Ida Falk lh",
+    "Ida Falk - left", "Ida Falk - L", "Ida Falk / l", "Ida Falk; l", "Ida Falk, L", "Ida Falk southpaw",
+    "Ida Falk, lefty", "Falk (L), Ida", "Falk, Ida (left-handed)", "Falk, Ida, l",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("typed", MARKS)
+def test_a_mark_of_the_hand_behind_a_name_is_the_hand_and_no_name(typed: str) -> None:
+    row = read_one(HEADS, [typed, "", *MEASURES])
+    assert (row.bowler["name"], row.bowler["hand"], row.fit["hand"]) == ("Ida Falk", "left", "left")
+    right = typed.lower().replace("left", "right").replace("southpaw", "righty").replace("l)", "r)")
+    right = right.replace("l/h", "r/h").replace("l.h", "r.h").replace("lh", "rh").replace("- l", "- r")
+    right = right.replace("/ l", "/ r").replace("; l", "; r").replace(", lefty", ", righty").replace(", l", ", r")
+    assert read_one(HEADS, [right, "", *MEASURES]).bowler == {"name": "ida falk", "hand": "right"}
+
+
+@pytest.mark.parametrize("typed", MARKS)
+def test_a_mark_that_contradicts_the_column_is_asked_and_counts_before_the_files_hand(typed: str) -> None:
+    row = read_one(HEADS, [typed, "R", *MEASURES])
+    assert [(q.field, q.choices) for q in row.questions] == [("hand", ("right", "left"))]
+    assert read_one(HEADS, [typed, "", *MEASURES], replace(CONVENTIONS, hand="right")).bowler["hand"] == "left"
+
+
+@pytest.mark.parametrize("typed", ["Rhea Lright", "Ann-Left Hill", "R. L. Falk", "Ida L"])
+def test_what_is_part_of_a_name_names_no_hand(typed: str) -> None:
+    row = read_one(HEADS, [typed, "", *MEASURES], replace(CONVENTIONS, hand="right"))
+    assert (row.outcome, row.bowler["name"], row.bowler["hand"]) == ("taken", typed, "right")
+
+
+def test_a_last_word_that_may_be_a_hand_or_a_name_is_asked() -> None:
+    row = read_one(HEADS, ["Una Left", "L", *MEASURES])
+    assert [(q.field, q.choices) for q in row.questions] == [("name", ("Una", "Una Left"))]
