@@ -1,4 +1,4 @@
-"""A card's one QR code, as SVG in millimetres and as PNG in dots. Source: ISO/IEC 18004:2015."""
+"""A card's one QR code, as SVG in millimetres. Source: ISO/IEC 18004:2015."""
 
 import io
 from typing import TYPE_CHECKING
@@ -38,10 +38,3 @@ def to_svg(code: "segno.QRCode") -> str:
     out = io.BytesIO()
     code.save(out, kind="svg", unit="mm", scale=MODULE_MM, border=QUIET_MODULES, xmldecl=False, light="#fff")
     return out.getvalue().decode()
-
-
-def to_png(code: "segno.QRCode", dots: int = 4) -> bytes:
-    """Returns a code as a picture of one bit a dot; 4 dots a module are 0.5 mm at 203 dots an inch."""
-    out = io.BytesIO()
-    code.save(out, kind="png", scale=dots, border=QUIET_MODULES)
-    return out.getvalue()

@@ -5,7 +5,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import Literal
 
 from app.sheets.cells import Cell, Row, Sheet, get_cell, name_column
-from app.sheets.contents import SAMPLE, find_best, score
+from app.sheets.contents import SAMPLE, find_best
 from app.sheets.fields import FIELDS
 from app.sheets.headings import Heading, read_heading
 
@@ -240,8 +240,3 @@ def _part_from(column: Column, columns: Sequence[Column]) -> Column:
     is_worse = any((order.index(c.sure), c.index) < (order.index(column.sure), column.index) for c in rivals)
     why = f"another column also looks like {FIELDS[column.field].words}"
     return replace(column, field="" if is_worse else column.field, sure="none" if is_worse else "guess", why=why)
-
-
-def score_column(sheet: Sheet, columns: Columns, index: int, field: str) -> float:
-    """Returns from 0 to 1 how well the contents of a column fit a field: for a person who changes it."""
-    return score(field, _take_samples(sheet.rows[columns.first_row :], sheet.width)[index])

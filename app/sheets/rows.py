@@ -1,6 +1,6 @@
 """Reads the rows of a sheet under its columns and conventions into the fields of the app's forms."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 from app.closed_sets import DIGITS
@@ -13,7 +13,7 @@ from app.sheets.directions import read_lateral, read_vertical
 from app.sheets.fields import FIELDS
 from app.sheets.fits import fill_fit
 from app.sheets.habits import Habits, ask_about_habits
-from app.sheets.headed import ask_about_pitch, ask_about_spans, doubt_headings, list_held
+from app.sheets.headed import ask_about_pitch, ask_about_spans, list_held
 from app.sheets.parts import ABSENT, Part, ask, find_damage, offer_possible, read_described, says_same, tidy
 from app.sheets.pitch_pairs import read_both_ways
 from app.sheets.readings import CellReading, Draft, RowReading
@@ -260,22 +260,6 @@ def _join(name: str, parts: Sequence[Part]) -> Part:
         return (sized or filled)[0]
     choices = tuple(c for p in sized for c in (p.choices or (p.as_read,)))
     return Part(typed, "ask", message="Two columns say different things. Which is meant?", choices=choices)
-
-
-def read_sheet(
-    sheet: Sheet, columns: Columns, conventions: Conventions, answers: Mapping[int, Mapping[str, str]] | None = None
-) -> Iterator[RowReading]:
-    """Yields the reading of every row under the headings that is not blank; `answers` are by row, counted from 0."""
-    reader = RowReader(doubt_headings(sheet, columns), conventions)
-    reader.habits = find_habits(reader, sheet)
-    above: Row = ()
-    hidden = sheet.hidden_rows or frozenset()
-    for number, row in enumerate(sheet.rows):
-        if number < columns.first_row or not any(tidy(cell.text) for cell in row):
-            continue
-        reading = reader.read(number, row, above, (answers or {}).get(number, NOTHING))
-        yield replace(reading, told=("This row is hidden in the sheet.",)) if number in hidden else reading
-        above = row
 
 
 def find_habits(reader: RowReader, sheet: Sheet) -> Habits:

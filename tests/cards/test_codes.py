@@ -3,13 +3,11 @@ import re
 import pytest
 import segno
 
-from app.cards.codes import LARGEST_VERSION, make_code, size_mm, to_png, to_svg
+from app.cards.codes import LARGEST_VERSION, make_code, size_mm, to_svg
 from app.cards.envelope import seal_card
 from app.cards.errors import TooLargeError
 from app.cards.texts import MOST_CHARACTERS, to_text
 from tests.cards.made import PRIVATE_KEY, make_card
-
-PNG_HEAD = b"\x89PNG\r\n\x1a\n"
 
 
 def test_a_card_with_two_inners_takes_a_code_that_fits_a_wallet_card() -> None:
@@ -38,10 +36,3 @@ def test_the_largest_card_fits_the_largest_code_and_no_more() -> None:
 def test_the_drawing_has_its_printed_size() -> None:
     drawn = to_svg(segno.make_qr("A" * 600, error="l", version=13))
     assert re.search(r'width="38\.5mm" height="38\.5mm"', drawn)
-
-
-def test_a_label_printer_gets_whole_dots_of_one_bit() -> None:
-    data = to_png(segno.make_qr("A" * 600, error="l", version=13))
-    assert data.startswith(PNG_HEAD)
-    width, height, depth = int.from_bytes(data[16:20]), int.from_bytes(data[20:24]), data[24]
-    assert (width, height, depth) == (77 * 4, 77 * 4, 1)

@@ -12,14 +12,14 @@ import pytest
 import segno
 from PIL import Image
 
-from app.cards.codes import make_code, to_png
+from app.cards.codes import make_code
 from app.cards.envelope import seal_card
 from app.cards.errors import CardError, NoCodeError, TooLargeError
 from app.cards.photos import read_code
 from app.cards.texts import read_text, to_text
 from app.photos.opening import MOST_PICTURE_BYTES
 from tests.cards.made import PRIVATE_KEY, make_card
-from tests.cards.photographs import lay_on_card, photograph, print_label
+from tests.cards.photographs import lay_on_card, photograph, print_label, to_png
 from tests.photos.made import head_png
 
 TEXT = to_text(seal_card(make_card(), PRIVATE_KEY))

@@ -15,7 +15,7 @@ from sqlalchemy import event, func, select
 from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session
 
-from app.cards.codes import make_code, to_png
+from app.cards.codes import make_code
 from app.cards.envelope import open_card
 from app.cards.errors import NoCodeError
 from app.cards.signing import fingerprint, public_key_of
@@ -27,6 +27,7 @@ from app.schemas.shops import ShopForm
 from app.services import card_checks, card_reading, shop_keys, shops
 from seed_demo import PASSWORD
 from tests.cards.made import DEPTH, INSERTS, PRIVATE_KEY, THUMB_HARDWARE
+from tests.cards.photographs import to_png
 from tests.conftest import Client, not_none
 from tests.pages.test_pages import text_of
 from tests.services.cards import OTHER_KEY, copy_inner, open_made, take

@@ -10,13 +10,14 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from app.cards import signing
-from app.cards.codes import make_code, to_png
+from app.cards.codes import make_code
 from app.cards.texts import to_lines, to_text
 from app.errors import InvalidError
 from app.models import Change, KnownKey, ReadCard, Rule
 from app.schemas.cards import IssueForm
 from app.services import card_issues, card_reading, rules
 from tests.cards.made import PRIVATE_KEY
+from tests.cards.photographs import to_png
 from tests.services.cards import OTHER_KEY, open_made
 
 WHOLE = open_made().data

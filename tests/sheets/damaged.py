@@ -15,7 +15,7 @@ from app.sheets.cells import Sheet
 from app.sheets.columns import guess_columns
 from app.sheets.conventions import Conventions
 from app.sheets.readings import RowReading
-from app.sheets.rows import read_sheet
+from tests.sheets.reading import read_rows
 
 FOLDER = Path(__file__).parent
 CSV = (FOLDER / "damaged_rows.csv").read_bytes()
@@ -46,7 +46,7 @@ def load_answers() -> list[Answer]:
 
 def read_damaged(sheet: Sheet, conventions: Conventions = CONVENTIONS) -> dict[int, RowReading]:
     """The readings by the row's number as a spreadsheet counts it."""
-    return {r.number + 1: r for r in read_sheet(sheet, guess_columns(sheet), conventions)}
+    return {r.number + 1: r for r in read_rows(sheet, guess_columns(sheet), conventions)}
 
 
 def take_through_forms(row: RowReading) -> dict[str, str]:

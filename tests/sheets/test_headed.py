@@ -11,8 +11,8 @@ from app.sheets.files import read_file
 from app.sheets.headed import doubt_headings
 from app.sheets.needs import list_needed
 from app.sheets.readings import RowReading
-from app.sheets.rows import read_sheet
 from tests.sheets.damaged import CONVENTIONS, take_through_forms
+from tests.sheets.reading import read_rows as read_all
 
 HEADS = "Name,Hand,Span M,Span R,Thumb hole,Thumb L/R,Thumb F/R,Mid hole,Ring hole,Bridge"
 UNSAID = replace(CONVENTIONS, pitch_headings="")
@@ -36,7 +36,7 @@ def read_rows(data: bytes, conventions: Conventions, *changes: tuple[int, str]) 
     columns = guess_columns(sheet)
     for index, field in changes:
         columns = columns.change(index, field)
-    return list(read_sheet(sheet, columns, conventions))
+    return list(read_all(sheet, columns, conventions))
 
 
 USUAL = [("4 3/8", "4 1/2")] * 5
@@ -59,7 +59,7 @@ def test_either_reading_is_offered_and_taken_exactly() -> None:
     )  # fmt: skip
     sheet = read_file(HEADED_WRONG)
     said = {3: {"thumb_pitch": "1/4 reverse, 1/8 left"}}
-    row = list(read_sheet(sheet, guess_columns(sheet), UNSAID, said))[2]
+    row = list(read_all(sheet, guess_columns(sheet), UNSAID, said))[2]
     found = take_through_forms(row)
     assert row.outcome == "taken"
     assert (Fraction(found["thumb_forward"]), Fraction(found["thumb_right"])) == (Fraction(-1, 4), Fraction(-1, 8))
@@ -93,7 +93,7 @@ def test_spans_that_are_mostly_longer_to_the_middle_are_asked_once_and_held() ->
     assert [[q.field for q in row.questions] for row in rows] == [["spans"], ["spans"], [], ["spans"], ["spans"]]
     assert rows[0].questions[0].choices == ("middle 4 1/2, ring 4 3/8", "middle 4 3/8, ring 4 1/2")
     said = {1: {"spans": "middle 4 3/8, ring 4 1/2"}}
-    answered = next(read_sheet(sheet, guess_columns(sheet), UNSAID, said))
+    answered = next(read_all(sheet, guess_columns(sheet), UNSAID, said))
     found = take_through_forms(answered)
     assert (answered.outcome, found["middle_in"], found["ring_in"]) == ("taken", "35/8", "9/2")
 

@@ -16,7 +16,7 @@ from app.sheets.columns import Columns, guess_columns
 from app.sheets.conventions import CHOICES, Conventions
 from app.sheets.files import read_file
 from app.sheets.readings import RowReading
-from app.sheets.rows import RowReader, read_sheet
+from app.sheets.rows import RowReader
 from tests.measures.styles import STYLES, TRADE, canonical, damages, written
 from tests.sheets.damaged import (
     CONVENTIONS,
@@ -28,6 +28,7 @@ from tests.sheets.damaged import (
     read_damaged,
     take_through_forms,
 )
+from tests.sheets.reading import read_rows
 from tests.sheets.workbooks import write_ods, write_xls, write_xlsx
 
 pytestmark = pytest.mark.once
@@ -76,7 +77,7 @@ def test_every_choice_settles_its_question_or_is_asked_about_again() -> None:
     columns = guess_columns(sheet)
     reader = RowReader(columns, CONVENTIONS)
     tried = settled = 0
-    for row in read_sheet(sheet, columns, CONVENTIONS):
+    for row in read_rows(sheet, columns, CONVENTIONS):
         for question in row.questions:
             for choice in question.choices:
                 rows = sheet.rows[row.number], sheet.rows[row.number - 1]
@@ -94,7 +95,7 @@ def read_one(headings: str, values: list[str | Cell], conventions: Conventions =
     heads: Row = tuple(Cell(h, "text") for h in headings.split("|"))
     cells: Row = tuple(v if isinstance(v, Cell) else Cell(v, "text" if v else "empty") for v in values)
     sheet = Sheet("", (heads, cells))
-    return next(iter(read_sheet(sheet, guess_columns(sheet), conventions)))
+    return next(iter(read_rows(sheet, guess_columns(sheet), conventions)))
 
 
 SPAN_HEADS = "Name|Hand|Middle span|Ring span|Thumb hole|Thumb pitch|Middle hole|Ring hole"
@@ -170,7 +171,7 @@ def test_a_pitch_in_every_habit_of_writing_is_taken_exactly(
 def test_reading_never_raises_and_what_is_taken_the_forms_take(one: list[str], two: list[str]) -> None:
     heads = tuple(Cell(h, "text") for h in SPAN_HEADS.split("|"))
     rows = [tuple(Cell(t, "text" if t else "empty") for t in texts) for texts in (one, two)]
-    for row in read_sheet(Sheet("", (heads, *rows)), guess_columns(Sheet("", (heads, *rows))), CONVENTIONS):
+    for row in read_rows(Sheet("", (heads, *rows)), guess_columns(Sheet("", (heads, *rows))), CONVENTIONS):
         if row.outcome == "taken" and row.fit:
             try:
                 take_through_forms(row)
@@ -226,7 +227,7 @@ def test_words_beside_a_size_are_kept_as_a_note_of_the_fit() -> None:
     texts = ("Ada Abendrot", "R", "4 3/8 (loose)", "4 1/2", "31/32", "0/0", "3/4", "3/4")
     row = tuple(Cell(t, "text") for t in texts)
     sheet = Sheet("", (heads, row))
-    (answered,) = read_sheet(sheet, guess_columns(sheet), CONVENTIONS, {1: {"span_middle": "4 3/8"}})
+    (answered,) = read_rows(sheet, guess_columns(sheet), CONVENTIONS, {1: {"span_middle": "4 3/8"}})
     assert answered.outcome == "taken"
     assert answered.fit["spans"] == "middle 4 3/8, ring 4 1/2"
     assert answered.fit["hand_notes"] == "span to the middle finger, as in the sheet: 4 3/8 (loose)"
@@ -238,19 +239,11 @@ def test_where_nearly_all_thumbs_lean_away_the_one_that_does_not_is_asked() -> N
     rows[20] = "Bram Cassel,0555900100,R,4 1/2 x 4 3/8,31/32,1/4 R,1/8 R"
     rows[21] = "Cleo Dornfeld,55590010,R,4 1/2 x 4 3/8,31/32,1/4 R,1/8 L"
     sheet = read_file("\n".join([heads, *rows]).encode())
-    asked = {r.number: r.questions[0] for r in read_sheet(sheet, guess_columns(sheet), CONVENTIONS) if r.questions}
+    asked = {r.number: r.questions[0] for r in read_rows(sheet, guess_columns(sheet), CONVENTIONS) if r.questions}
     assert asked[21].field == "thumb_pitch"
     assert asked[21].choices == ("1/4 reverse, 1/8 right", "1/4 reverse, 1/8 left")
     assert asked[22].field == "phone" and asked[22].choices == ("055590010", "55590010")
     assert len(asked) == 2
-
-
-def test_a_hidden_row_is_told() -> None:
-    sheet = replace(read_file(b"Name,Hand\nAda Abendrot,R\nBram Cassel,L\n"), hidden_rows=frozenset({2}))
-    assert [r.told for r in read_sheet(sheet, guess_columns(sheet), CONVENTIONS)] == [
-        (),
-        ("This row is hidden in the sheet.",),
-    ]
 
 
 def test_equal_cells_are_read_once() -> None:
