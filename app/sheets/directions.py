@@ -42,7 +42,7 @@ WAY_WORDS = (frozenset(_VERTICAL_OF) | frozenset(_LATERAL_OF)) - {"in"}
 _SIDEWAYS = {"left", "right", "under", "away", "l", "lt", "rt", "←", "→"}
 _LENGTHWAYS = {"forward", "fwd", "reverse", "rev", "f", "back"}
 _SKIPPED = {"lat", "lateral", "pitch", "to", "the", "towards", "side", "of"}
-_ZERO = {"0", "zero", "00", "straight", "nil", "none", "no", "0/0", "even"}
+_ZERO = {"0", "zero", "00", "straight", "nil", "0/0", "even"}
 _WORD = re.compile(r"[a-z]+|[←→]")
 _UNIT_WORDS = {"in", "mm", "cm", "deg", "degree", "degrees", "thou", "inch", "inches"}
 OPPOSITE = {
@@ -126,7 +126,7 @@ def _read_degrees(cell: Cell, text: str) -> Part:
 
 def read_vertical(cell: Cell, conventions: Conventions, says: str = "") -> Part:
     """Reads `3/8R`, `-1/4`, `F 1/8` in a column of forward and reverse; `says` is the way that its heading names."""
-    damage = find_damage(cell)
+    damage = find_damage(cell) or _ask_none(cell)
     if damage:
         return _offer_ways(damage, ("reverse", "forward"))
     plain = clean_text(cell.text)
@@ -140,7 +140,7 @@ def read_vertical(cell: Cell, conventions: Conventions, says: str = "") -> Part:
 def read_lateral(cell: Cell, conventions: Conventions, of: tuple[str, str], says: str = "") -> Part:
     """Reads `1/8 L`, `1/8 under`, `-1/8` in a column of laterals; `of` is (hand, hole)."""
     hand, hole = of
-    damage = find_damage(cell)
+    damage = find_damage(cell) or _ask_none(cell)
     if damage:
         return _offer_ways(damage, ("right", "left"))
     plain = clean_text(cell.text)
@@ -175,6 +175,11 @@ def _agree(ways: list[str], hand: str, hole: str) -> list[str]:
 def _contradict(ways: list[str], hand: str) -> str:
     named = " and ".join(dict.fromkeys(ways))
     return f"“{named}” contradict each other for a {hand} hand." if hand else f"“{named}”: which, for which hand?"
+
+
+def _ask_none(cell: Cell) -> Part | None:
+    is_none = tidy(cell.text).lower().strip(" .") in {"none", "no"}
+    return ask(cell, "None: is it straight, or not known?", "0", "unknown") if is_none else None
 
 
 def _offer_ways(damage: Part, ways: tuple[str, str]) -> Part:

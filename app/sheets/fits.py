@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from app.closed_sets import DIGITS, DIGITS_OF
 from app.measures.lengths import read_length
 from app.measures.reading import SPAN
+from app.sheets.absent_holes import WITHOUT, settle_absent
 from app.sheets.cells import Cell
 from app.sheets.conventions import CHOICES, QUESTIONS, Conventions
 from app.sheets.fields import BESIDE_FIELDS, FIELDS
@@ -70,16 +71,29 @@ def _settle_datum(draft: Draft, conventions: Conventions) -> None:
 
 def _settle_holes(draft: Draft, conventions: Conventions) -> str:
     """Returns the holes of the grip: as written, three where all have cells, else as the file has it, or asked."""
+    without, doubted = settle_absent(draft)
     part = draft.take("grip_holes", draft.parts.get("grip_holes", ABSENT))
     has_pair = draft.parts.get("spans", ABSENT).state != "absent"
     missing = [d for d in DIGITS if not draft_has(draft, d) and not (has_pair and d != "thumb")]
     if part.state == "value" and part.as_read in HOLES:
         holes = part.as_read
+        if "grip_holes" not in draft.answers and (doubted or without not in {"", holes}):
+            draft.ask(
+                "grip_holes",
+                "The cells of a hole say that there is none.",
+                tuple(filter(None, (without or WITHOUT[doubted], holes))),
+            )
+    elif without:
+        holes = without
+    elif doubted:
+        holes = "three"
+        message = f"Is there no hole for the {doubted}, or is it unknown?"
+        draft.ask("grip_holes", message, (WITHOUT[doubted], "three"))
     elif not missing or conventions.grip_holes == "three" or part.state == "ask":
         holes = "three"
     else:
         holes = "three"
-        likely = {"thumb": "thumbless", "middle": "thumb_ring", "ring": "thumb_middle"}[missing[0]]
+        likely = WITHOUT[missing[0]]
         named = " and ".join(missing)
         draft.ask("grip_holes", f"Nothing is written of the {named}. Which holes has this grip?", ("three", likely))
     draft.fit["grip_holes"] = holes

@@ -112,6 +112,11 @@ def test_a_hand_among_the_rest_is_the_hand_and_two_hands_are_asked() -> None:
     assert ask({"rest": "b 1/4; hand r"}, {}) == {}
 
 
+def test_a_line_that_says_none_is_a_grip_without_that_hole() -> None:
+    row = read_card(1, CARD | {"thumb": "none"}, HOUSE, {}).row
+    assert (row.outcome, row.fit["grip_holes"], row.fit.get("thumb_pitch")) == ("taken", "thumbless", None)
+
+
 def test_an_unknown_pitch_stays_unknown() -> None:
     row = read_card(1, CARD | {"middle": "4 3/8 ? ? 3/4"}, HOUSE, {}).row
     assert (row.outcome, row.fit["middle_pitch"]) == ("taken", "unknown")
