@@ -37,17 +37,19 @@ SHOWN: dict[str, tuple[str, str]] = {  # conventions of a stack: the key that ch
     "plain_lateral": ("L", "No letter, across"),
     "seen_from": ("V", "Sides"),
     "units": ("U", "Units"),
+    "pitch_units": ("I", "Pitches in"),
     "comma": ("K", "Comma"),
     "style": ("Y", "Style"),
     "hand": ("H", "Hand"),
     "datum": ("N", "Bore depth"),
 }
 WAYS: dict[str, dict[str, str]] = {name: ORDERS if name == "line_order" else CHOICES[name] for name in SHOWN}
+WAYS["pitch_units"] = {"": "the units of lengths", **CHOICES["pitch_units"]}
 _WORDS_OF_REST = {
     "b": "bridge", "bridge": "bridge", "tel": "phone", "phone": "phone", "ph": "phone", "on": "fit_date",
     "day": "fit_date", "date": "fit_date", "ball": "ball_label", "serial": "ball_serial", "league": "league",
     "guardian": "guardian", "depth": "bore_depth", "system": "system", "offset": "thumb_offset",
-    "note": "hand_notes", "card": "number", "hand": "hand",
+    "note": "hand_notes", "card": "number", "hand": "hand", "pap": "axis_point", "axis": "axis_point",
 }  # fmt: skip
 _OF_WHOLE = {"grip_holes", "spans"}  # asked once every line is parted
 _SURE = Conventions(  # under which ways to part a line are compared: what the stack leaves open is asked anyway
@@ -56,6 +58,9 @@ _SURE = Conventions(  # under which ways to part a line are compared: what the s
 )  # fmt: skip
 _NUMBER = re.compile(r"\d")
 _NO_HOLE = re.compile(r"-{1,2}|none|no|nil", re.IGNORECASE)
+_BRIDGE = re.compile(
+    r"(?i)(?:b|bridge)\s*[.:=]?\s*(?P<size>[\d.½¼¾].*)|(?P<before>[\d.½¼¾].*?)\s*(?<![a-z])(?:b|bridge)\.?"
+)
 
 
 @dataclass(frozen=True)
@@ -88,7 +93,9 @@ def split_ways(ways: Mapping[str, str]) -> tuple[Conventions, str]:
     order = ways.get("line_order") or USUAL_ORDER
     if order not in ORDERS:
         raise ValueError(f"no order {order!r}")
-    return Conventions.from_json({n: v for n, v in ways.items() if n != "line_order"}), order
+    said = {name: value for name, value in ways.items() if name != "line_order"}
+    said["pitch_units"] = said.get("pitch_units") or said.get("units", "")
+    return Conventions.from_json(said), order
 
 
 def next_way(name: str, now: str) -> str:
@@ -123,7 +130,11 @@ def read_card(number: int, lines: Mapping[str, str], ways: Mapping[str, str], sa
             "grip_holes", f"Measures of the {left_out} stand here. Empty them, or:", ("three",)
         )
         said, rest = {n: v for n, v in said.items() if n != "grip_holes"}, rest | {"grip_holes": "three"}
+    lone = _take_lone(rest, reader)
     row = _read_row(number, cells | rest, conventions, said)
+    if lone and "bridge" not in said and row.fit.get("bridge"):
+        message = "Is it the bridge? If it is not, write “note” before it."
+        asked["bridge"] = Question("bridge", message, (row.fit["bridge"],), lone)
     if not cells["name"]:
         row = replace(row, questions=tuple(q for q in row.questions if q.field != "name"))
         asked["name"] = Question("name", "Whose card is it?")
@@ -169,9 +180,13 @@ def _split_rest(line: str, conventions: Conventions) -> dict[str, str]:
     for piece in filter(None, (p.strip() for p in line.split(";"))):
         word, _, text = piece.partition(" ")
         name = _WORDS_OF_REST.get(word.lower().rstrip(":"), "")
-        cell = Cell(piece, "text")
-        if name and text.strip():
+        cell, bridge = Cell(piece, "text"), _BRIDGE.fullmatch(piece)
+        if bridge:
+            _add(found, "bridge", bridge["size"] or bridge["before"])
+        elif name and text.strip():
             _add(found, name, text.strip())
+            if name == "axis_point":
+                _add(found, "hand_notes", piece)  # a fit keeps no axis point
         elif not _NUMBER.search(piece) and read_edges(cell, conventions).state == "value":
             _add(found, "span_edges", piece)
         elif _says_holes(piece):
@@ -186,6 +201,19 @@ def _split_rest(line: str, conventions: Conventions) -> dict[str, str]:
 def _says_holes(text: str) -> bool:
     """Whether a text without a figure says which holes a grip has, as `no thumb` does."""
     return not _NUMBER.search(text) and read_holes(Cell(text, "text"), Conventions()).state == "value"
+
+
+def _take_lone(rest: dict[str, str], reader: "PieceReader") -> str:
+    """Makes the one note that is nothing but a possible bridge the bridge, and returns it; empty if there is none."""
+    notes = rest.get("hand_notes", "").split(MARK)
+    lone = [n for n in notes if _NUMBER.match(n) and reader.read("bridge", n).state == "value"]
+    if len(lone) != 1 or "bridge" in rest:
+        return ""
+    rest["bridge"] = lone[0]
+    rest["hand_notes"] = MARK.join(note for note in notes if note != lone[0])
+    if not rest["hand_notes"]:
+        del rest["hand_notes"]
+    return lone[0]
 
 
 def _add(found: dict[str, str], name: str, text: str) -> None:

@@ -87,10 +87,12 @@ def _list_headed(size: str, pair: tuple[str, str]) -> tuple[str, ...]:
     return _both(size, pair) if read_length(size, PITCH).value else ()
 
 
-def _find_doubt(cell: Cell, text: str, unit: str) -> Part | None:
+def _find_doubt(cell: Cell, text: str, conventions: Conventions) -> Part | None:
     """Returns the question about a size of a pitch that its unit or its spelling leaves open; None if there is none."""
+    unit = conventions.pitch_units
     if re.fullmatch(r"\d+(?:\.\d*)?|\.\d+", text) and float(text) and not unit:
-        return ask(cell, QUESTIONS["pitch_units"], text, *list_readings(text, PITCH), f"{text} mm", f"{text}°")
+        inches = () if conventions.units == "mm" else (text, *list_readings(text, PITCH))
+        return ask(cell, QUESTIONS["pitch_units"], *inches, f"{text} mm", f"{text}°")
     if unit in {"mm", "deg"} and "/" in text and not re.search(r"in\b|\"", text):
         return ask(cell, "A fraction among other units: is it in inches?", f"{text} in")
     if re.fullmatch(r"0 \d+/\d+", text):
@@ -103,7 +105,7 @@ def _find_doubt(cell: Cell, text: str, unit: str) -> Part | None:
 def _read_amount(cell: Cell, rest: str, conventions: Conventions) -> Part:
     """Reads the size of a pitch, its sign and way taken away."""
     text = put_unit(rest, conventions, conventions.pitch_units)
-    doubt = _find_doubt(cell, text, conventions.pitch_units)
+    doubt = _find_doubt(cell, text, conventions)
     if doubt:
         return doubt
     if re.search(r"°|deg", text):

@@ -50,11 +50,11 @@ def test_ways_begin_as_those_of_the_stack_before_or_of_a_saved_sheet(session: Se
     card_stacks.change_way(session, ONE, first, "span_edges")
     assert begin(session, who).ways["span_edges"] == first.ways["span_edges"]
     session.add(
-        SheetHabit(name="ours", columns={}, conventions={"seen_from": "inside", "pitch_units": "in"}, staff_id=1)
+        SheetHabit(name="ours", columns={}, conventions={"seen_from": "inside", "date_order": "day"}, staff_id=1)
     )
     session.flush()
     named = begin(session, who, habit="ours").ways
-    assert (named["seen_from"], "pitch_units" in named, "span_edges" in named) == ("inside", False, False)
+    assert (named["seen_from"], "date_order" in named, "span_edges" in named) == ("inside", False, False)
     with pytest.raises(InvalidError):
         begin(session, who, habit="nobody's")
     with pytest.raises(InvalidError):

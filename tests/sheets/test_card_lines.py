@@ -117,6 +117,57 @@ def test_a_line_that_says_none_is_a_grip_without_that_hole() -> None:
     assert (row.outcome, row.fit["grip_holes"], row.fit.get("thumb_pitch")) == ("taken", "thumbless", None)
 
 
+@pytest.mark.parametrize("rest", ["b1/4", "bridge1/4", "b=1/4", "b. 1/4", "1/4 b", "Bridge: 1/4", "B 1/4", "1/4b"])
+def test_a_bridge_is_read_however_its_letter_stands(rest: str) -> None:
+    row = read_card(1, CARD | {"rest": rest}, HOUSE, {}).row
+    assert (row.outcome, row.fit["bridge"], row.fit.get("hand_notes")) == ("taken", "1/4", None)
+
+
+def test_a_lone_size_among_the_rest_may_be_the_bridge_and_is_asked() -> None:
+    found = read_card(1, CARD | {"rest": "drilled twice; 1/4"}, HOUSE, {})
+    assert [(q.field, q.choices, q.as_typed) for q in found.questions["rest"]] == [("bridge", ("1/4",), "1/4")]
+    answered = read_card(1, CARD | {"rest": "drilled twice; 1/4"}, HOUSE, {"bridge": "1/4"})
+    assert (answered.is_asked, answered.row.fit["bridge"]) == (False, "1/4")
+    assert answered.row.fit["hand_notes"] == "drilled twice"
+    noted = read_card(1, CARD | {"rest": "b 1/4; note 1/4"}, HOUSE, {})
+    assert (noted.is_asked, noted.row.fit["hand_notes"]) == (False, "1/4")
+
+
+@pytest.mark.parametrize("rest", ["b 1/4; PAP 4 1/2 over 1/2 up", "b 1/4; axis: 4 1/2 over 1/2 up"])
+def test_an_axis_point_of_a_card_is_read_and_kept(rest: str) -> None:
+    row = read_card(1, CARD | {"rest": rest}, HOUSE, {}).row
+    assert (row.outcome, row.beside["axis_point"]) == ("taken", "4 1/2 over 1/2 up")
+    assert row.words["axis_point"] == "four and one-half over, one-half up"
+    assert row.fit["hand_notes"] == rest.removeprefix("b 1/4; ")
+
+
+def test_a_weight_is_told_as_a_note() -> None:
+    row = read_card(1, CARD | {"rest": "b 1/4; weight 15 lb"}, HOUSE, {}).row
+    told = [(cell.field, cell.words) for cell in row.cells if cell.field == "hand_notes"]
+    assert (row.fit["hand_notes"], told) == ("weight 15 lb", [("hand_notes", "weight 15 lb")])
+
+
+METRIC = {"middle": "111 3r 3l 19", "ring": "114 0 3l 20", "thumb": "6r 3.2l 24.5", "rest": "b 6"}
+
+
+def test_a_metric_card_is_read_without_a_question() -> None:
+    found = read_card(1, CARD | METRIC, HOUSE | {"units": "mm"}, {})
+    assert not found.is_asked, found.questions
+    assert found.row.fit["spans"] == "middle 111 mm, ring 114 mm"
+    assert found.row.fit["thumb_pitch"] == "6 mm reverse, 3.2 mm left"
+    assert (found.row.fit["thumb_hole"], found.row.fit["bridge"]) == ("24.5 mm", "6 mm")
+
+
+def test_pitches_have_the_units_of_lengths_unless_they_have_their_own() -> None:
+    decimal = {"middle": "4.375 .125f .125l .75"}
+    row = read_card(1, CARD | decimal, HOUSE, {}).row
+    assert (row.outcome, row.fit["middle_pitch"]) == ("taken", "1/8 forward, 1/8 left")
+    mixed = HOUSE | {"units": "in", "pitch_units": "mm"}
+    row = read_card(1, CARD | {"middle": "4.375 3f 3l .75", "ring": "4.5 0 3l .75", "thumb": "6r 0 .97"}, mixed, {}).row
+    assert (row.fit["middle_pitch"], row.fit["spans"]) == ("3 mm forward, 3 mm left", "middle 4 3/8, ring 4 1/2")
+    assert next_way("pitch_units", "deg") == ""
+
+
 def test_an_unknown_pitch_stays_unknown() -> None:
     row = read_card(1, CARD | {"middle": "4 3/8 ? ? 3/4"}, HOUSE, {}).row
     assert (row.outcome, row.fit["middle_pitch"]) == ("taken", "unknown")

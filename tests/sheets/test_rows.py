@@ -215,6 +215,17 @@ def test_a_fraction_in_a_metric_file_is_asked() -> None:
     assert question.field == "span_middle" and question.choices == ("4 3/8 in",)
 
 
+def test_a_bare_pitch_of_a_metric_file_offers_no_eighths() -> None:
+    values: list[str | Cell] = ["Ada Abendrot", "R", "112", "114", "24.6", "6 R, 3 L", "19", "19"]
+    row = read_one(SPAN_HEADS, values, replace(CONVENTIONS, units="mm", pitch_units=""))
+    ahead = {c.split(",")[0] for q in row.questions if q.field == "thumb_pitch" for c in q.choices}
+    assert ahead <= {"6 mm reverse", "6° reverse"}
+    values = ["Ada Abendrot", "R", "112", "6 R"]
+    row = read_one("Name|Hand|Span M|Thumb F/R", values, replace(CONVENTIONS, units="mm", pitch_units=""))
+    asked = {q.field: q.choices for q in row.questions}
+    assert asked["thumb_forward"] == ("6 mm reverse", "6° reverse")
+
+
 def test_a_date_cell_is_never_a_measure() -> None:
     for day, choices in (("2026-03-08", ("3/8", "8/3")), ("1932-01-01", ("1/32", "1/1"))):
         values: list[str | Cell] = ["Ada Abendrot", "R", "4 3/8", "4 1/2", Cell(day, "date"), "0/0", "3/4", "3/4"]
