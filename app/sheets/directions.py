@@ -230,7 +230,8 @@ def _give_way(
     pair = ("forward", "reverse") if plain[0] == "plain_vertical" else ("right", "left")
     if amount.state != "value" or amount.as_read == "0":
         return replace(amount, words="straight") if amount.state == "value" else amount
-    if len(set(ways)) > 1 or (sign and ways):
+    is_agreed = not sign or _choose_way(sign, plain[1], getattr(conventions, plain[0])) in ways
+    if len(set(ways)) > 1 or (ways and not is_agreed):
         return ask(cell, "A sign and a letter, or two letters. Which way is meant?", *_both(amount.as_read, pair))
     chosen = ways[0] if ways else _choose_way(sign, plain[1], getattr(conventions, plain[0]))
     if not chosen:

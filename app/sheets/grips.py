@@ -76,6 +76,7 @@ def read_pair(cell: Cell, conventions: Conventions) -> Part:
     return _tell_pair(cell, text, conventions)
 
 
+_SHARED = re.compile(r"(?P<whole>\d)[ -](?P<one>\d+/\d+)\s*[-–/x,&+]\s*(?P<other>\d+/\d+)")
 _HAS_UNIT = re.compile(r"mm|cm|\"|\bin\b")
 
 
@@ -84,6 +85,8 @@ def _tell_pair(cell: Cell, text: str, conventions: Conventions) -> Part:
     if reading.state in {"absent", "unknown"}:
         return make_empty(cell, reading.state == "unknown")
     pair = reading.value
+    if pair is None and (shared := write_shared(text)):
+        return ask(cell, reading.message, *_list_both_ways(shared, conventions), *reading.choices)
     if pair is None:
         guessed = () if reading.choices else _list_pairs_within(text, conventions)
         return ask(cell, reading.message, *reading.choices, *guessed)
@@ -112,6 +115,18 @@ def _list_pairs_within(text: str, conventions: Conventions) -> tuple[str, ...]:
     return _list_pairs(f"{numbers[0]} x {numbers[1]}", conventions) if len(numbers) == 2 else ()
 
 
+def _list_both_ways(sizes: tuple[str, str], conventions: Conventions) -> tuple[str, ...]:
+    """Returns two spans as the file's first finger has them; either way round where it is not known."""
+    pairs = {"middle": (sizes,), "ring": (sizes[::-1],)}.get(conventions.first_finger, (sizes, sizes[::-1]))
+    return tuple(f"middle {middle}, ring {ring}" for middle, ring in pairs)
+
+
+def write_shared(text: str) -> tuple[str, str] | None:
+    """Returns the two spans of `4 3/8-1/2`, whose whole number stands once; None for another text."""
+    found = _SHARED.fullmatch(text)
+    return (f"{found['whole']} {found['one']}", f"{found['whole']} {found['other']}") if found else None
+
+
 def write_pair(pair: SpanPair, text: str) -> str:
     """Writes spans as their field reads them; millimetres stay millimetres."""
     is_metric = bool(re.search(r"\bmm\b|\dmm|cm", text)) and "/" not in text
@@ -138,6 +153,8 @@ def read_span(cell: Cell, conventions: Conventions) -> Part:
     if pair and pair.middle_in and pair.ring_in:
         sizes = exact(pair.middle_in), exact(pair.ring_in)
         return ask(cell, "Two spans in the column of one. Which is this finger's?", *sizes)
+    if part.state == "ask" and (shared := write_shared(clean_text(cell.text))):
+        return ask(cell, part.message, *shared, *part.choices)
     return part
 
 

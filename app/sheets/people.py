@@ -6,7 +6,7 @@ from datetime import date
 from app.sheets.cells import Cell
 from app.sheets.conventions import QUESTIONS, Conventions
 from app.sheets.damages import day_words
-from app.sheets.parts import Part, ask, says_unknown, tidy
+from app.sheets.parts import Part, ask, says_same, says_unknown, tidy
 
 _SUFFIX = re.compile(r"(?i)(?:jr|sr|junior|senior|ii|iii|iv)\.?")
 _HAND = re.compile(
@@ -27,11 +27,15 @@ _NO_NAME = re.compile(
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _DAY = re.compile(r"\d{4}-\d{2}-\d{2}|\d{1,2}/\d{1,2}/\d{4}")
 _LONGEST_NAME = 120
+_TWO_PEOPLE = re.compile(r"(?i)\s*[&+/]\s*|\s+and\s+")
+_EARLIEST_FIT = 1950  # ASSUMED: a fit of a year before is a slip of the pen
 
 
 def is_no_name(text: str) -> bool:
     """Whether a name's cell holds what is no name: nothing, a total, or nothing but figures and signs."""
     plain = tidy(text)
+    if says_same(plain):  # the one above, who is asked for
+        return False
     return bool(_NO_NAME.fullmatch(plain)) or not any(c.isalpha() for c in plain)
 
 
@@ -42,7 +46,11 @@ def has_hand_in_name(text: str) -> bool:
 
 def read_name(cell: Cell, conventions: Conventions) -> Part:
     """Reads `Hill, Ann` as Ann Hill where the file's names are so; a mark of the hand behind a name is taken off."""
+    if says_same(cell.text):
+        return Part(cell.text, "absent")
     text = part_hand(cell.text)[0]
+    if two := _part_people(text):
+        return ask(cell, "Two people in one row? Whose fit is it?", *two, text)
     behind = _BEHIND_NAME.search(tidy(cell.text))
     if text and " " not in text and behind and "hand" not in behind["mark"].lower():
         return ask(cell, "Is the last word a name, or the hand?", text, tidy(cell.text))
@@ -55,6 +63,15 @@ def read_name(cell: Cell, conventions: Conventions) -> Part:
             return ask(cell, QUESTIONS["name_order"], *([turned] if turned else []), text)
         text = turned
     return Part(cell.text, "value", text, text)
+
+
+def _part_people(text: str) -> tuple[str, ...]:
+    """Returns the two people of `Ann & Bob Hill`; none for the name of one."""
+    pieces = [p.strip(" ,;") for p in _TWO_PEOPLE.split(text)]
+    if len(pieces) != 2 or not all(any(c.isalpha() for c in piece) for piece in pieces):
+        return ()
+    one, other = pieces
+    return (one if " " in one else f"{one} {other.split()[-1]}", other)
 
 
 def part_hand(text: str) -> tuple[str, str]:
@@ -132,6 +149,9 @@ def read_day(cell: Cell, conventions: Conventions) -> Part:
 
 
 def _tell_day(cell: Cell, day: str) -> Part:
+    if int(day[:4]) < _EARLIEST_FIT:
+        later = _make_day(int(day[:4]) + 100, int(day[5:7]), int(day[8:]))
+        return ask(cell, "That is very long ago for a fit. Which day is it?", *later, day)
     return Part(cell.text, "value", day, day_words(day))
 
 

@@ -226,6 +226,28 @@ def test_a_bare_pitch_of_a_metric_file_offers_no_eighths() -> None:
     assert asked["thumb_forward"] == ("6 mm reverse", "6° reverse")
 
 
+@pytest.mark.parametrize(
+    ("typed", "read"),
+    [
+        ("-1/8r", "1/8 reverse"), ("+1/8 f", "1/8 forward"), ("- 1/8 rev", "1/8 reverse"), ("-1/8f", ""), ("+1/8 R", ""),
+    ],
+)  # fmt: skip
+def test_a_sign_and_a_letter_are_read_where_they_agree(typed: str, read: str) -> None:
+    values: list[str | Cell] = ["Ada Abendrot", "R", "4 1/2 x 4 3/8", "31/32", typed, "0"]
+    row = read_one("Name|Hand|Spans|Thumb hole|Thumb F/R|Thumb L/R", values)
+    if read:
+        assert (row.outcome, row.fit["thumb_pitch"]) == ("taken", f"{read}, 0")
+    else:
+        assert [(q.field, q.choices) for q in row.questions] == [("thumb_forward", ("1/8 forward", "1/8 reverse"))]
+
+
+def test_two_spans_that_share_a_whole_number_are_offered() -> None:
+    assert read_span("4 3/8-1/2").questions[0].choices[:2] == ("4 3/8", "4 1/2")
+    values: list[str | Cell] = ["Ada Abendrot", "R", "4 3/8-1/2", "31/32", "0/0"]
+    (question,) = read_one("Name|Hand|Spans|Thumb hole|Thumb pitch", values).questions
+    assert question.choices[0] == "middle 4 3/8, ring 4 1/2"
+
+
 def test_a_date_cell_is_never_a_measure() -> None:
     for day, choices in (("2026-03-08", ("3/8", "8/3")), ("1932-01-01", ("1/32", "1/1"))):
         values: list[str | Cell] = ["Ada Abendrot", "R", "4 3/8", "4 1/2", Cell(day, "date"), "0/0", "3/4", "3/4"]
