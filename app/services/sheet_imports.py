@@ -18,6 +18,7 @@ from app.sheets.conventions import CHOICES, OF_ONE_FILE, Conventions
 from app.sheets.headed import doubt_headings
 from app.sheets.needs import list_needed
 from app.sheets.oddities import list_oddities
+from app.sheets.own_tables import SAID_OF_OWN, is_put_together
 from app.sheets.parts import tidy
 
 TAKEN_BACK = "taken back"
@@ -74,7 +75,7 @@ def take_in(session: Session, who: int, named: tuple[str, str], read: Sheet, hab
     """
     file_name, file_hash = named
     require_new(session, file_hash)
-    columns = guess_columns(read)
+    columns, is_own = guess_columns(read), is_put_together(read.rows[0])
     kept = _find_habit(session, habit) if habit else None
     if kept:
         columns = _apply_habit(columns, kept)
@@ -95,7 +96,7 @@ def take_in(session: Session, who: int, named: tuple[str, str], read: Sheet, hab
         sheets=list(read.names),
         told=[*read.told, *columns.doubts, *list_oddities(read, columns.first_row)],
         columns=columns.to_json(),
-        conventions=dict(kept.conventions) if kept else {},
+        conventions=dict(kept.conventions) if kept else dict(SAID_OF_OWN) if is_own else {},
         needs=_write_needs(read, columns),
         confirmed_by_id=kept.staff_id if kept else None,
         state="looked at",

@@ -8,6 +8,7 @@ from app.sheets.cells import Cell, Row, Sheet, get_cell, name_column
 from app.sheets.contents import SAMPLE, find_best
 from app.sheets.fields import FIELDS
 from app.sheets.headings import Heading, read_heading
+from app.sheets.own_tables import FIELDS_OF_OWN, is_put_together
 
 Sureness = Literal["sure", "likely", "guess", "none"]
 _HEADING_WITHIN = 30  # rows from the top
@@ -83,6 +84,9 @@ def _choose(column: Column, field: str) -> Column:
 
 def guess_columns(sheet: Sheet) -> Columns:
     """Returns the proposal for a sheet. Nothing that is not at least a guess is taken in."""
+    if sheet.rows and is_put_together(sheet.rows[0]):
+        own = enumerate(FIELDS_OF_OWN.items())
+        return Columns(tuple(Column(i, head, field, "sure", "Spanbook wrote it") for i, (head, field) in own), 1, (0,))
     rows = find_heading_rows(sheet.rows)
     first = rows[-1] + 1 if rows else next((i for i, row in enumerate(sheet.rows) if row), 0)
     texts = _join_headings(sheet, rows)

@@ -57,6 +57,7 @@ FIELDS: dict[str, SheetField] = {
     "spans": SheetField("pair", "both spans", "spans"),
     "span_edges": SheetField("edges", "edges of the spans", "span_edges"),
     "bridge": SheetField("bridge", "bridge", "bridge"),
+    "bridge_edges": SheetField("edges", "edges of the bridge", "bridge_edges"),
     **{name: of for digit in DIGITS for name, of in _list_of_hole(digit).items()},
     **{name: of for digit in ("middle", "ring") for name, of in _list_of_finger(digit).items()},
     "thumb_offset": SheetField("offset", "thumb off the centre line", "thumb_offset", "thumb"),

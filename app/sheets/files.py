@@ -2,6 +2,7 @@
 
 from app.sheets.cells import MOST_BYTES, Sheet, SheetError
 from app.sheets.delimited import read_delimited
+from app.sheets.own_tables import put_together
 from app.sheets.workbooks import read_workbook
 
 
@@ -21,4 +22,4 @@ def read_file(data: bytes, sheet: str = "", separator: str = "", encoding: str =
         read = read_delimited(data, separator, encoding)
     if not read.rows:
         raise SheetError("There is nothing in that sheet.")
-    return read
+    return put_together(read)

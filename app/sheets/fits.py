@@ -233,8 +233,9 @@ def _fill_rest(draft: Draft, conventions: Conventions, holes: str) -> None:
     if len(DIGITS_OF[holes]) == 2 and holes != "thumbless":
         draft.fit["bridge_edges"] = ""
     elif bridge.state == "value":
-        edges = draft.answers.get("bridge_edges") or conventions.bridge_edges
-        if edges:
+        written = draft.parts.get("bridge_edges", ABSENT).as_read
+        edges = draft.answers.get("bridge_edges") or written or conventions.bridge_edges
+        if edges in CHOICES["bridge_edges"]:
             draft.fit["bridge_edges"] = edges
         else:
             draft.ask("bridge_edges", QUESTIONS["bridge_edges"], tuple(CHOICES["bridge_edges"]))

@@ -117,8 +117,8 @@ def list_needed(sheet: Sheet, columns: Columns) -> tuple[Need, ...]:
     for name, example in _list_of_rows(sheet, columns):
         if len(found.setdefault(name, [])) < _MOST_EXAMPLES:
             found[name].append(example)
-    if "span_edges" in columns.fields:
-        found.pop("span_edges", None)
+    for name in {"span_edges", "bridge_edges"} & columns.fields:
+        found.pop(name, None)
     for pair, example in columns.contradicted:
         found.setdefault(CONVENTION_OF[pair], []).append(example)
     order = ["pitch_headings", "span_headings", "hand", "style", "grip_holes", *_OF_A_CELL, "empty_pitch"]

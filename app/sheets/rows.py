@@ -14,6 +14,7 @@ from app.sheets.fields import FIELDS
 from app.sheets.fits import fill_fit
 from app.sheets.habits import Habits, ask_about_habits
 from app.sheets.headed import ask_about_pitch, ask_about_spans, list_held
+from app.sheets.own_tables import is_own, read_exact
 from app.sheets.parts import ABSENT, Part, ask, find_damage, offer_possible, read_described, says_same, tidy
 from app.sheets.pitch_pairs import read_both_ways
 from app.sheets.readings import CellReading, Draft, RowReading
@@ -32,6 +33,7 @@ class RowReader:
     def __init__(self, columns: Columns, conventions: Conventions, habits: Habits | None = None) -> None:
         self.columns, self.conventions = columns, conventions
         self.habits = habits or Habits()
+        self.is_own = is_own([(column.heading, column.field) for column in columns.columns])
         self.held = list_held(columns, conventions)
         self._by_field: dict[str, list[Column]] = {}
         for column in columns.columns:
@@ -198,6 +200,8 @@ class RowReader:
 
     def _read_new(self, column: Column, cell: Cell, hand: str) -> Part:
         of, conventions = FIELDS[column.field], self.conventions
+        if self.is_own and of.kind in _REPEATED:
+            return read_exact(cell, of.kind, hand, of.hole)
         if of.kind == "vertical":
             return read_vertical(cell, conventions, column.says)
         if of.kind == "lateral":
@@ -228,6 +232,7 @@ _MEASURES: dict[str, Callable[[Cell, Conventions], Part]] = {
 _TEXTS: dict[str, Callable[[Cell, Conventions], Part]] = {
     "name": people.read_name, "fit_date": people.read_day, "phone": people.read_phone, "hand": people.read_hand,
     "style": grips.read_style, "grip_holes": grips.read_holes, "span_edges": grips.read_edges,
+    "bridge_edges": grips.read_edges,
 }  # fmt: skip
 
 
@@ -265,7 +270,7 @@ def _join(name: str, parts: Sequence[Part]) -> Part:
 def find_habits(reader: RowReader, sheet: Sheet) -> Habits:
     """Returns what nearly every row of a sheet does: to which side thumbs lean, and how long phones are."""
     habits = Habits()
-    for row in sheet.rows[reader.columns.first_row :]:
+    for row in () if reader.is_own else sheet.rows[reader.columns.first_row :]:
         for column in reader.columns.list_of("phone"):
             habits.count_phone(get_cell(row, column.index))
         hands = [
