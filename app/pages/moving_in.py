@@ -13,6 +13,7 @@ from app.schemas.sheets import ColumnsForm, ConventionsForm, UploadForm
 from app.schemas.taken_back import TakingBackForm
 from app.services import changes, sheet_forms, sheet_imports, sheet_passes, sheet_rows, sheet_undoing
 from app.sheets.cells import name_column
+from app.sheets.delimited import ENCODINGS, SEPARATORS, list_doubtful
 from app.sheets.fields import FIELDS
 from app.sheets.files import read_file
 
@@ -25,6 +26,8 @@ def _load_list(page: Page) -> Shown:
     return {
         "imports": sheet_imports.list_imports(page.session),
         "habits": [(habit.name, habit.name) for habit in sheet_imports.list_habits(page.session)],
+        "encodings": list(ENCODINGS.items()),
+        "separators": list(SEPARATORS.items()),
         "largest_mb": LARGEST_SHEET // 1_000_000,
     }
 
@@ -45,10 +48,14 @@ def take_in(page: PageDep, file: PostedFile, posted: Posted) -> Response:
             raise InvalidError.at("file", "Choose the file.")
         if len(data) > LARGEST_SHEET:
             raise InvalidError.at("file", "Too large for a browser: “spanbook import-sheet FILE” takes it in.")
+        doubtful = {} if form.encoding else list_doubtful(data)
+        if doubtful:
+            shown = "; ".join(f"{ENCODINGS[encoding]}: {line}" for encoding, line in doubtful.items())
+            raise InvalidError.at("encoding", f"Which is right? {shown}. Choose it here, and the file again.")
         named = (name, sheet_imports.name_file(data, form.sheet))
         sheet_imports.require_new(page.session, named[1])
         page.session.commit()
-        read = read_file(data, form.sheet)
+        read = read_file(data, form.sheet, form.separator, form.encoding)
         made = sheet_imports.take_in(page.session, form.who, named, read, form.habit)
     except ShopError as error:
         return page.show_refused(error, "moving_in/index.html", posted, lambda: _load_list(page), "upload")

@@ -6,16 +6,23 @@ from pydantic import Field, model_validator
 
 from app.errors import FieldError
 from app.schemas.forms import SignedForm, read_id
+from app.sheets.delimited import ENCODINGS, SEPARATORS
 
 _COLUMN, _SAID, _ANSWER, _WRITTEN = "column_", "said_", "answer_", "write_"
 _LONGEST_ANSWER = 300
 
 
 class UploadForm(SignedForm):
-    """A file with the name of its sheet, empty for the first, and a habit by whose columns it is read."""
+    """A file, the name of its sheet, empty for the first, a habit by whose columns it is read, and how its text is."""
 
     sheet: Annotated[str, Field(max_length=120)] = ""
     habit: Annotated[str, Field(max_length=80)] = ""
+    encoding: Annotated[str, Field(max_length=20)] = ""
+    separator: Annotated[str, Field(max_length=1)] = ""
+
+    def find_wrong(self) -> dict[str, FieldError]:
+        known = {"encoding": {"", *ENCODINGS}, "separator": {"", *SEPARATORS}}
+        return {n: FieldError("Choose one of these.") for n, values in known.items() if getattr(self, n) not in values}
 
 
 def _collect(posted: dict[str, object], prefix: str) -> dict[str, str]:

@@ -84,6 +84,35 @@ def _guess_encoding(data: bytes) -> str:
     return western or (best.encoding if best else "cp1252")
 
 
+ENCODINGS = {  # those of old spreadsheets, by what they write
+    "utf-8": "Unicode (UTF-8)", "cp1252": "western Europe", "cp1250": "central Europe", "cp1251": "Cyrillic",
+    "cp1253": "Greek", "cp1254": "Turkish", "cp1257": "Baltic", "cp932": "Japanese (Shift JIS)",
+    "euc_jp": "Japanese (EUC)", "gb18030": "Chinese, simplified", "big5": "Chinese, traditional", "cp949": "Korean",
+}  # fmt: skip
+SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "upright strokes"}
+
+
+def list_doubtful(data: bytes) -> dict[str, str]:
+    """Returns the first line of a text that is no plain ASCII, as each encoding has it that may be; none if it is sure.
+
+    Sure are Unicode and western text alone: in any other, the same bytes are names in several languages.
+    """
+    if data.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0", b"PK\x05\x06")):
+        return {}
+    lines = [line for line in data[:_SAMPLE].splitlines() if not line.isascii()]
+    found = find_encoding(data) if lines else "utf-8"
+    if found.startswith("utf") or _try_western(b"\n".join(lines)):
+        return {}
+    shown: dict[str, str] = {}
+    for name in sorted(ENCODINGS, key=lambda name: name != found):
+        try:
+            data.decode(name)
+            shown[name] = lines[0].decode(name)[:60]
+        except UnicodeDecodeError:
+            continue
+    return shown
+
+
 _WESTERN = re.compile(r"[\x00-\x7fÀ-ÖØ-öø-ÿŒœŠšŽžŸ½¼¾°´’‘“”–—…€£«»ºª \u00b4]*")
 
 

@@ -237,3 +237,14 @@ def test_the_first_grips_are_drawn_before_anything_is_taken_in(client: Client, s
     page = client.get(f"{where}/conventions").text
     drawn = re.findall(r"<figure.*?<svg.*?rows/(\d+).*?</figure>", page, re.S)
     assert drawn == ["3", "4", "5"]
+
+
+def test_the_letters_of_a_text_are_asked_before_anything_is_stored(client: Client, session: Session) -> None:
+    session.rollback()
+    data = make_csv(write_row("Łukasz Żółć")).decode().encode("cp1250")
+    refused = client.post("/moving-in", {}, files={"file": ("cards.csv", data)})
+    assert refused.status_code == 422 and "Łukasz Żółć" in refused.text
+    assert session.scalar(select(func.count()).select_from(SheetImport)) == 0
+    session.rollback()
+    where = upload(client, data, encoding="cp1250", separator=",")
+    assert "Łukasz Żółć" in client.get(f"{where}/columns").text

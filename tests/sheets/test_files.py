@@ -18,7 +18,7 @@ from openpyxl.cell import WriteOnlyCell
 from app.settings import ROOT
 from app.sheets import cells
 from app.sheets.cells import Cell, Sheet, SheetError
-from app.sheets.delimited import find_encoding, find_separator
+from app.sheets.delimited import find_encoding, find_separator, list_doubtful
 from app.sheets.files import read_file
 from app.sheets.workbooks import write_number
 from tests.sheets.workbooks import write_ods, write_xls, write_xlsx
@@ -53,6 +53,21 @@ def test_western_text_is_told_from_others() -> None:
     assert read_file("Name;Span\nJürg;4½".encode("cp1252")).rows[1][1].text == "4½"
     assert find_separator("a;b,c;d\n1,5;2,5;3\n") == ";"
     assert show(read_file(b"sep=|\na|b,c\n")) == [["a", "b,c"]]
+
+
+@pytest.mark.parametrize(
+    ("name", "encoding"),
+    [("Łukasz Żółć", "cp1250"), ("渡辺 花", "euc_jp"), ("渡辺 花", "cp932"), ("王小明", "gb18030"), ("Иван", "cp1251")],
+)
+def test_letters_that_can_be_read_in_several_ways_are_asked(name: str, encoding: str) -> None:
+    data = f"Name;Span\nAda Abend;4\n{name};4 1/2\n".encode(encoding)
+    assert list_doubtful(data)[encoding] == f"{name};4 1/2"
+    assert read_file(data, "", ";", encoding).rows[2][0].text == name
+
+
+def test_unicode_western_and_plain_letters_are_sure() -> None:
+    texts = ["Łukasz Żółć".encode(), "Łukasz".encode("utf-16"), "Jürg Größer;4½".encode("cp1252"), b"Ada Abend"]
+    assert [list_doubtful(data) for data in texts] == [{}] * 4
 
 
 def test_what_a_workbook_knows_of_itself_is_told() -> None:
