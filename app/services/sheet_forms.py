@@ -64,6 +64,8 @@ def build(session: Session, of: SheetImport, stored: StoredRow) -> RowRecords:
     reading, who = stored.reading, of.run_by_id or of.staff_id
     answers = {n.removeprefix(AT_FORM): text for n, text in stored.row.answers.items() if n.startswith(AT_FORM)}
     day = reading.beside.get("fit_date", "")
+    if day > of.at.date().isoformat():
+        made.questions.append(Question("fit_date", "That day is yet to come. Which day is it?", (), day))
     try:
         made.bowler = bowlers.build(BowlerForm.read({**reading.bowler, **answers, "who": who}))
     except InvalidError as error:
