@@ -66,14 +66,15 @@ def has_other_key(session: Session, shop_id: int, key: KnownKey) -> bool:
 def see(session: Session, who: int, public_key: bytes, name: str) -> KnownKey:
     """Returns the record of a key, noted on first sight; where others claim its name, each not remembered is marked."""
     key = find_known(session, public_key)
+    if key and is_remembered(session, key):
+        return key
+    others, is_ours = find_bearers(session, name, public_key)
+    is_claimed = bool(others) or is_ours
     if key is None:
-        key = KnownKey(public_key=public_key, name=name, is_changed=False, shop=None)
+        key = KnownKey(public_key=public_key, name=name, is_changed=is_claimed, shop=None)
         changes.add_record(session, who, key, f"{name}: {fingerprint(public_key)}", "on first sight of a card")
-    if not is_remembered(session, key):
-        others, is_ours = find_bearers(session, name, public_key)
-        if others or is_ours:
-            for claiming in (key, *others):
-                claiming.is_changed = claiming.is_changed or not is_remembered(session, claiming)
+    for claiming in (key, *others) if is_claimed else ():
+        claiming.is_changed = claiming.is_changed or not is_remembered(session, claiming)
     return key
 
 

@@ -10,7 +10,21 @@ from playwright.sync_api import sync_playwright
 from tests.browser.conftest import ARGUMENTS, CHROMIUM
 from tests.browser.pictures import run_demo
 
-SHOWN = "whole or phone or empty or set_of_ten or signs_in_where or acts_by_pin or loser or lets_somebody or known_bowlers_ball"
+SHOWN = " or ".join(
+    (
+        "whole",
+        "phone",
+        "empty",
+        "set_of_ten",
+        "signs_in_where",
+        "acts_by_pin",
+        "loser",
+        "lets_somebody",
+        "known_bowlers_ball",
+        "read_back_while",
+        "printed_here",
+    )
+)
 
 FOLDER = Path(__file__).parent / "screenshots"
 
