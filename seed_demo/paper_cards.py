@@ -2,9 +2,9 @@
 
 import io
 
-from app.schemas.card_stacks import CardForm, SecondLookForm, StackForm
-from app.services import card_checks, card_entries, card_pictures, card_stacks
-from app.sheets.card_lines import USUAL_ORDER
+from app.schemas.paper_stacks import CardForm, SecondLookForm, StackForm
+from app.services import paper_checks, paper_entries, paper_pictures, paper_stacks
+from app.sheets.paper_lines import USUAL_ORDER
 from seed_demo.bench_hands import COUNTER, DRILLER, Hands
 from seed_demo.past import Story
 
@@ -43,20 +43,20 @@ def type_off(hands: Hands) -> Story:
     """A stack is photographed, four of its cards are typed, and a second person looks at three."""
     session, who = hands.session, int(COUNTER)
     yield 0.035
-    stack = card_stacks.add_stack(session, StackForm.read({"who": COUNTER, "name": "Back room, drawer A"}))
+    stack = paper_stacks.add_stack(session, StackForm.read({"who": COUNTER, "name": "Back room, drawer A"}))
     stack.ways = dict(WAYS)
-    made = card_pictures.make_anew([(f"card {n}", draw_card(lines)) for n, lines in enumerate(CARDS)])
-    card_pictures.add_pictures(session, who, stack, made)
+    made = paper_pictures.make_anew([(f"card {n}", draw_card(lines)) for n, lines in enumerate(CARDS)])
+    paper_pictures.add_pictures(session, who, stack, made)
     for lines in CARDS[:_TYPED]:
-        card = card_stacks.take_next(session, who, stack)
+        card = paper_stacks.take_next(session, who, stack)
         names = zip(("name", "middle", "ring", "thumb", "rest"), lines, strict=True)
         form = CardForm.read({"who": COUNTER} | {f"line_{name}": text for name, text in names})
-        entry = card_entries.save(session, stack, card, form)
+        entry = paper_entries.save(session, stack, card, form)
         if entry.is_asked:
             raise ValueError(f"card {card.number} of the demo asks {entry.asked}")
         session.flush()
     yield 0.03
     for number, said in VERDICTS.items():
-        card = card_stacks.get_card(session, stack.id, number)
-        card_checks.check(session, card, SecondLookForm.read({"who": DRILLER, "version": card.version} | said))
-    card_stacks.take_next(session, who, stack)
+        card = paper_stacks.get_card(session, stack.id, number)
+        paper_checks.check(session, card, SecondLookForm.read({"who": DRILLER, "version": card.version} | said))
+    paper_stacks.take_next(session, who, stack)

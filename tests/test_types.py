@@ -52,7 +52,7 @@ TESTED_IN = {
     "services/sent_forms": "pages/test_conflicts.py",
     "services/sheet_forms": "services/test_sheet_inbox.py",
     "services/sheet_rows": "services/test_sheet_imports.py",
-    "services/card_pictures": "pages/test_card_entries.py",
+    "services/paper_pictures": "pages/test_paper_entries.py",
     "services/systems": "pages/test_systems.py",
     "services/troubles": "pages/test_troubles.py",
     "services/visitor_sets": "pages/test_visitor_sets.py",

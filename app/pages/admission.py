@@ -31,7 +31,7 @@ from app.pages.render import SAFE_METHODS, Page, name_session_cookie
 from app.photos.opening import MOST_PICTURE_BYTES
 from app.schemas.forms import LARGEST_ID, read_id
 from app.services import photos, rules, sign_ins
-from app.services.card_pictures import MOST_AT_ONCE
+from app.services.paper_pictures import MOST_AT_ONCE
 from app.services.sent_forms import FormKey
 from app.settings import Settings
 

@@ -25,7 +25,6 @@ from app.services import (
     bench,
     bench_paper,
     bench_stops,
-    card_checks,
     changes,
     checks,
     drillings,
@@ -35,6 +34,7 @@ from app.services import (
     measurements,
     old_holes,
     owned_rims,
+    paper_checks,
     plans,
     shop_limits,
     side_by_side,
@@ -62,7 +62,7 @@ def _load_choices(page: Page, ball_id: int, values: dict[str, str]) -> dict[str,
     values = {"inner_kind": "loaded", "fitted_by": "feel"} | values
     owned = [inner for inner in inners.list_of_bowler(page.session, ball.bowler_id) if not inner.retired_at]
     choices = {"ball": ball, "fits": in_force, "systems": systems, "inners": owned, "values": values}
-    choices |= {"cards": [card_checks.find_doubt(page.session, fit) for fit in in_force]}
+    choices |= {"cards": [paper_checks.find_doubt(page.session, fit) for fit in in_force]}
     choices |= {"is_choice_open": is_choice_open, "is_fragment": page.is_fragment}
     return choices | _preview(page, ball, values)
 
@@ -153,7 +153,7 @@ def _load_context(page: Page, drilling_id: int) -> dict[str, Any]:
         "rim_read": owned_rims.compare_rim(page.session, drilling),
         "first_cut": taken_back.find_first_cut(drilling),
         "obstacle": taken_back.find_obstacle(page.session, drilling) if drilling.called_off_at else "",
-        "card": card_checks.find_doubt(page.session, drilling.fit),
+        "card": paper_checks.find_doubt(page.session, drilling.fit),
         "ticket": ticket_reads.find_of_drilling(page.session, drilling.id),
         "laid": laid,
         "history": changes.list_record_lines(page.session, drilling),

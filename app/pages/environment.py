@@ -43,12 +43,12 @@ from app.measures.wording import (
 from app.models import Drilling, Inner
 from app.models.plans import Plan
 from app.pages import arrows, ball_labels, formats, layout_pictures, sections
-from app.services.card_checks import describe_doubt
 from app.services.changes import describe_field
 from app.services.held import flatten
+from app.services.paper_checks import describe_doubt
 from app.settings import ROOT
-from app.sheets.card_lines import SHOWN, WAYS, line_of
 from app.sheets.fields import FIELDS
+from app.sheets.paper_lines import SHOWN, WAYS, line_of
 
 
 @cache

@@ -15,12 +15,12 @@ from app.schemas.forms import read_id
 from app.schemas.taken_back import TakingBackForm
 from app.services import (
     bowlers,
-    card_checks,
     changes,
     differences,
     fit_texts,
     fits,
     grips,
+    paper_checks,
     sheet_rows,
     systems,
     taken_back,
@@ -151,7 +151,7 @@ def _load_card(page: Page, fit_id: int) -> dict[str, Any]:
         "depths": grips.read_hole_depths(fit),
         "is_sleeve_unknown": grips.is_sleeve_unknown(fit.system),
         "shown": load_photos(page, fit),
-        "card": card_checks.find_doubt(page.session, fit),
+        "card": paper_checks.find_doubt(page.session, fit),
         "history": changes.list_record_lines(page.session, fit),
         "origin": sheet_rows.find_origin(page.session, fit_id),
         "version": fit.version,

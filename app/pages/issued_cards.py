@@ -17,7 +17,7 @@ from app.pages.prints import answer_print
 from app.pages.render import Page, Shown
 from app.pages.travelling import draw_card, draw_code, show_travelling
 from app.schemas.cards import IssueForm
-from app.services import bowlers, card_checks, card_contents, card_issues
+from app.services import bowlers, card_contents, card_issues, paper_checks
 
 router = PageRouter()
 
@@ -44,7 +44,7 @@ def _load_card(page: Page, bowler_id: int, hand: str) -> Shown:
         "inners": card_contents.list_inners(page.session, bowler.id, chosen),
         "too_large": _describe_size(offered),
         "fit": fit,
-        "doubt": card_checks.find_doubt(page.session, fit),
+        "doubt": paper_checks.find_doubt(page.session, fit),
         "code": draw_code(last) if last else "",
         "text": to_lines(last.data) if last else "",
         "size_mm": size_mm(make_code(to_text(last.data))) if last else 0,

@@ -13,7 +13,7 @@ from app.pages.admission import PageDep, PageRouter, RecordId
 from app.pages.prints import answer_print, make_qr_code
 from app.pages.render import Page
 from app.pages.travelling import load_travelling
-from app.services import balls, card_checks, depths, drillings, fits, grips, inners, shops
+from app.services import balls, depths, drillings, fits, grips, inners, paper_checks, shops
 
 router = PageRouter()
 
@@ -55,7 +55,7 @@ def _render(page: Page, fit_id: int, is_pdf: bool, paper: str = "") -> Response:
         known=known,
         drilled=_list_drilled(page, fit),
         code=make_qr_code(page, f"/fits/{fit.id}"),
-        doubt=card_checks.find_doubt(page.session, fit),
+        doubt=paper_checks.find_doubt(page.session, fit),
         travelling=load_travelling(page, fit.id, fit.bowler_id, fit.hand),
     )
 

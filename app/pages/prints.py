@@ -17,7 +17,6 @@ from app.pages.travelling import load_travelling
 from app.services import (
     balls,
     bench,
-    card_checks,
     checks,
     drillings,
     fits,
@@ -25,6 +24,7 @@ from app.services import (
     inners,
     measurements,
     old_holes,
+    paper_checks,
     stale_plans,
 )
 from app.services.work_outs import WorkedOut, work_out
@@ -128,7 +128,7 @@ def _render_card(page: Page, fit_id: int, is_pdf: bool) -> Response:
         digits=fit.digits,
         depths=grips.read_hole_depths(fit),
         code=code,
-        doubt=card_checks.find_doubt(page.session, fit),
+        doubt=paper_checks.find_doubt(page.session, fit),
         travelling=load_travelling(page, fit.id, fit.bowler_id, fit.hand),
     )
 

@@ -11,8 +11,6 @@ from app.pages import (
     board,
     board_events,
     bowlers,
-    card_entries,
-    card_stacks,
     cards,
     counter,
     demos,
@@ -33,6 +31,8 @@ from app.pages import (
     moving_in_rows,
     outgoing,
     owners,
+    paper_entries,
+    paper_stacks,
     passports,
     people,
     personal,
@@ -99,8 +99,8 @@ PAGES = (
     personal,
     mergers,
     owners,
-    card_stacks,
-    card_entries,
+    paper_stacks,
+    paper_entries,
     moving_in,
     moving_in_rows,
     backups,
@@ -109,4 +109,4 @@ PAGES = (
     demos,
     first_day,
 )
-WITH_PHOTO = (visitor_sets, tickets, photos, cards, card_stacks, card_entries, moving_in)
+WITH_PHOTO = (visitor_sets, tickets, photos, cards, paper_stacks, paper_entries, moving_in)

@@ -15,7 +15,7 @@ from app.closed_sets import Hand
 from app.errors import ConflictError, InvalidError
 from app.models import Bowler, Fit, IssuedCard, now
 from app.schemas.cards import IssueForm
-from app.services import bowlers, card_checks, card_contents, changes, shop_keys, shops
+from app.services import bowlers, card_contents, changes, paper_checks, shop_keys, shops
 
 _SERIES_BYTES = 6
 
@@ -91,11 +91,11 @@ def _compare(card: Card) -> Card:
 
 def _require_compared(session: Session, fit: Fit | None, form: IssueForm) -> None:
     """Raises for a fit that was typed wrong, and unless the form says so for one that waits for a second look."""
-    doubt = card_checks.find_doubt(session, fit)
+    doubt = paper_checks.find_doubt(session, fit)
     if doubt and doubt.state == "wrong":
-        raise ConflictError(f"{card_checks.describe_doubt(doubt)}. Put the fit right before a card of it is issued.")
+        raise ConflictError(f"{paper_checks.describe_doubt(doubt)}. Put the fit right before a card of it is issued.")
     if doubt and not form.is_unverified_known:
-        raise InvalidError.at("is_unverified_known", f"{card_checks.describe_doubt(doubt)}. Compare it, or tick this.")
+        raise InvalidError.at("is_unverified_known", f"{paper_checks.describe_doubt(doubt)}. Compare it, or tick this.")
 
 
 def issue(session: Session, bowler_id: int, form: IssueForm) -> IssuedCard:

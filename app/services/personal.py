@@ -52,7 +52,7 @@ from app.models import (
 from app.models.old_holes import PlannedOldHole
 from app.models.plans import Plan
 from app.schemas.personal import ErasureForm
-from app.services import bowler_words, bowlers, card_stacks, changes, mergers, sheet_erasing
+from app.services import bowler_words, bowlers, changes, mergers, paper_stacks, sheet_erasing
 from app.services.json_values import to_json
 from app.services.ticket_stages import OPEN
 
@@ -294,7 +294,7 @@ def _blank_rows(session: Session, parts: dict[str, Part]) -> None:
     for name in ("cards issued", "cards read"):
         model, own = parts[name]
         session.execute(update(model).where(own).values(data=b""), execution_options={"synchronize_session": False})
-    card_stacks.empty_cards(session, parts["paper cards"][1])
+    paper_stacks.empty_cards(session, parts["paper cards"][1])
     for name, model in (("balls", Ball), ("inners", Inner)):
         numbered = update(model).where(parts[name][1]).values(label=name[:-1])
         session.execute(numbered, execution_options={"synchronize_session": False})

@@ -24,14 +24,14 @@ from app.models import Base, Bowler, Change, Inner, IssuedCard, ReadCard, Shop, 
 from app.pages import cards, visitor_sets
 from app.pages.lanes import READS_CODES
 from app.schemas.shops import ShopForm
-from app.services import card_checks, card_reading, shop_keys, shops
+from app.services import card_reading, paper_checks, shop_keys, shops
 from seed_demo import PASSWORD
 from tests.cards.made import DEPTH, INSERTS, PRIVATE_KEY, THUMB_HARDWARE
 from tests.cards.photographs import to_png
 from tests.conftest import Client, not_none
 from tests.pages.test_pages import text_of
 from tests.services.cards import OTHER_KEY, copy_inner, open_made, take
-from tests.services.test_card_checks import OTHER, say, type_one
+from tests.services.test_paper_checks import OTHER, say, type_one
 
 CARD = open_made()
 TEXT = to_lines(CARD.data)
@@ -378,7 +378,7 @@ def test_what_nobody_compared_with_its_paper_is_said_on_page_and_prints(
     for sheet in ("card", "passport"):
         assert "Typed from a card, not verified." in text_of(client.get(f"/fits/{fit.id}/{sheet}").text)
     session.refresh(card)
-    card_checks.check(session, card, say(card, OTHER, "wrong", "the thumb is 61/64"))
+    paper_checks.check(session, card, say(card, OTHER, "wrong", "the thumb is 61/64"))
     session.commit()
     assert '<form method="post" action="/bowlers' not in client.get(own).text
     assert client.post(own, {"who": who, "hand": "right", "is_unverified_known": "true"}).status_code == 409

@@ -14,7 +14,7 @@ from app.cards.words import list_short_depths, list_short_inners
 from app.models import Fit, Inner, IssuedCard
 from tests.conftest import Client, not_none
 from tests.services.cards import copy_inner
-from tests.services.test_card_checks import type_one
+from tests.services.test_paper_checks import type_one
 
 
 def read_pages(client: Client, address: str) -> list[str]:

@@ -8,10 +8,10 @@ from app.cards.envelope import open_card
 from app.errors import ConflictError, InvalidError
 from app.models import Bowler, Change, Inner, IssuedCard
 from app.schemas.cards import IssueForm, ReplacementForm
-from app.services import card_checks, card_issues, shop_keys, shops
+from app.services import card_issues, paper_checks, shop_keys, shops
 from tests.conftest import not_none
 from tests.services.cards import copy_inner
-from tests.services.test_card_checks import OTHER, say, type_one
+from tests.services.test_paper_checks import OTHER, say, type_one
 
 
 def issue(session: Session, who: str, **typed: str) -> IssuedCard:
@@ -97,10 +97,10 @@ def test_a_fit_typed_from_a_card_is_issued_only_once_compared_or_knowingly(sessi
 def test_a_fit_found_wrong_is_never_issued_and_one_found_right_always(session: Session, who: str) -> None:
     _, card, fit = type_one(session, who)
     typed = {"who": who, "hand": "right"}
-    card_checks.check(session, card, say(card, OTHER, "wrong", "the thumb is 61/64"))
+    paper_checks.check(session, card, say(card, OTHER, "wrong", "the thumb is 61/64"))
     session.flush()
     with pytest.raises(ConflictError, match="found it wrong: the thumb is 61/64"):
         card_issues.issue(session, fit.bowler_id, IssueForm.read(typed | {"is_unverified_known": "true"}))
-    card_checks.check(session, card, say(card, OTHER, "right"))
+    paper_checks.check(session, card, say(card, OTHER, "right"))
     session.flush()
     assert card_issues.issue(session, fit.bowler_id, IssueForm.read(typed)).fit_id == fit.id

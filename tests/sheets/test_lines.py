@@ -2,9 +2,9 @@
 
 import pytest
 
-from app.sheets.card_lines import PieceReader
 from app.sheets.conventions import Conventions
 from app.sheets.lines import part_line
+from app.sheets.paper_lines import PieceReader
 from app.sheets.parts import Part
 
 NAMES = ("span_middle", "middle_forward", "middle_lateral", "middle_hole")

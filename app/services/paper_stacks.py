@@ -11,9 +11,9 @@ from sqlalchemy.orm import Session, joinedload
 
 from app.errors import ConflictError, InvalidError, NotFoundError
 from app.models import CardStack, PaperCard, SheetHabit, now
-from app.schemas.card_stacks import LeavingOutForm, StackForm
+from app.schemas.paper_stacks import LeavingOutForm, StackForm
 from app.services import changes
-from app.sheets.card_lines import SHOWN, USUAL_ORDER, WAYS, next_way
+from app.sheets.paper_lines import SHOWN, USUAL_ORDER, WAYS, next_way
 
 HELD = timedelta(minutes=10)
 _WHOLE = (joinedload(CardStack.staff),)

@@ -5,7 +5,7 @@ from sqlalchemy.orm import Session, joinedload
 
 from app.errors import ConflictError, InvalidError
 from app.models import Fit, PaperCard, now
-from app.schemas.card_stacks import SecondLookForm
+from app.schemas.paper_stacks import SecondLookForm
 from app.services import changes
 
 _MOST_REVISIONS = 20

@@ -9,10 +9,10 @@ from app.models import CardStack
 from app.pages import pictures
 from app.pages.admission import PageDep, PageRouter, Posted, RecordId
 from app.pages.render import Page, Shown
-from app.schemas.card_stacks import CardForm, ChangeForm, LeavingOutForm
-from app.services import card_entries, card_pictures, card_stacks
-from app.services.card_entries import Entry
-from app.sheets.card_lines import LINES, SHOWN, USUAL_ORDER, WAYS
+from app.schemas.paper_stacks import CardForm, ChangeForm, LeavingOutForm
+from app.services import paper_entries, paper_pictures, paper_stacks
+from app.services.paper_entries import Entry
+from app.sheets.paper_lines import LINES, SHOWN, USUAL_ORDER, WAYS
 
 router = PageRouter(prefix="/moving-in/cards")
 _LABELS = {
@@ -33,20 +33,20 @@ def _list_lines(stack: CardStack) -> list[tuple[str, str, str]]:
 
 
 def _load(page: Page, stack_id: int, number: int, texts: Mapping[str, str]) -> Shown:
-    card = card_stacks.get_card(page.session, stack_id, number)
+    card = paper_stacks.get_card(page.session, stack_id, number)
     me = page.me().staff_id
     shown: Shown = {
         "card": card,
         "stack": card.stack,
-        "counts": card_stacks.count_states(page.session, stack_id),
+        "counts": paper_stacks.count_states(page.session, stack_id),
         "lines": _list_lines(card.stack),
         "ways": _list_ways(card.stack),
         "ways_in_short": _tell_ways(card.stack),
-        "is_open": card.state == "waiting" and not card_stacks.is_held_by_another(card, me),
-        "before": card_stacks.load_before(page.session, me, card),
+        "is_open": card.state == "waiting" and not paper_stacks.is_held_by_another(card, me),
+        "before": paper_stacks.load_before(page.session, me, card),
         "values": texts,
         "is_swapped": False,
-        "stored": card_entries.read_stored(card) if card.lines else None,
+        "stored": paper_entries.read_stored(card) if card.lines else None,
     }
     is_sent = texts.get("do") == "save" or bool(texts.get("is_sent"))
     return shown | _read(page, stack_id, number, texts, is_sent) | {"was_sent": is_sent, "is_sent": False}
@@ -68,13 +68,13 @@ def _tell_ways(stack: CardStack) -> str:
 
 def _read(page: Page, stack_id: int, number: int, texts: Mapping[str, str], is_sent: bool) -> Shown:
     """What is read of the typed lines so far; a question is shown once something stands in its line."""
-    card = card_stacks.get_card(page.session, stack_id, number)
+    card = paper_stacks.get_card(page.session, stack_id, number)
     try:
         form = CardForm.read({**texts, "who": page.me().staff_id})
     except InvalidError:
         return {"entry": None, "picture": None, "asked": {}}
-    entry = card_entries.read(page.session, card.stack, card, form)
-    solved = card_entries.solve(page.session, entry)
+    entry = paper_entries.read(page.session, card.stack, card, form)
+    solved = paper_entries.solve(page.session, entry)
     return {
         "entry": entry,
         "picture": pictures.draw_grip(solved) if solved else None,
@@ -96,7 +96,7 @@ def show_card(page: PageDep, stack_id: RecordId, number: RecordId) -> Response:
 
 def _list_lines_before(page: Page, stack_id: int, number: int) -> dict[str, str]:
     """The lines of a card that was taken back, to be put right."""
-    lines = card_stacks.get_card(page.session, stack_id, number).lines
+    lines = paper_stacks.get_card(page.session, stack_id, number).lines
     return {f"line_{name}": text for name, text in lines.items()}
 
 
@@ -125,31 +125,31 @@ def send_card(page: PageDep, stack_id: RecordId, number: RecordId, posted: Poste
 
 def _save(page: Page, stack_id: int, number: int, posted: Posted) -> int:
     """Stores the card; returns the number of the next one."""
-    card = card_stacks.get_card(page.session, stack_id, number)
+    card = paper_stacks.get_card(page.session, stack_id, number)
     form = page.read(CardForm, posted)
-    photo = card_pictures.prepare_photo(page.session, card)
+    photo = paper_pictures.prepare_photo(page.session, card)
     page.refuse_sent_already()
-    card = card_stacks.get_card(page.session, stack_id, number)
-    entry = card_entries.save(page.session, card.stack, card, form, photo)
+    card = paper_stacks.get_card(page.session, stack_id, number)
+    entry = paper_entries.save(page.session, card.stack, card, form, photo)
     if entry.is_asked:
         raise InvalidError("Something is asked. Nothing was saved yet.")
-    return card_stacks.take_next(page.session, form.who, card.stack).number
+    return paper_stacks.take_next(page.session, form.who, card.stack).number
 
 
 def _change(page: Page, stack_id: int, number: int, posted: Posted) -> None:
     """Sets a convention of the stack to its next choice, or turns the picture; Enter alone changes nothing."""
     form = page.read(ChangeForm, posted)
     if form.way:
-        card_stacks.change_way(page.session, form.who, card_stacks.get_stack(page.session, stack_id), form.way)
+        paper_stacks.change_way(page.session, form.who, paper_stacks.get_stack(page.session, stack_id), form.way)
     elif form.turn:
-        card_pictures.turn(page.session, form.who, card_stacks.get_card(page.session, stack_id, number))
+        paper_pictures.turn(page.session, form.who, paper_stacks.get_card(page.session, stack_id, number))
 
 
 @router.post("/{stack_id}/{number}/leaving-out")
 def leave_out(page: PageDep, stack_id: RecordId, number: RecordId, posted: Posted) -> Response:
-    card = card_stacks.get_card(page.session, stack_id, number)
+    card = paper_stacks.get_card(page.session, stack_id, number)
     try:
-        card_stacks.leave_out(page.session, card, page.read(LeavingOutForm, posted))
+        paper_stacks.leave_out(page.session, card, page.read(LeavingOutForm, posted))
     except ShopError as error:
         return page.show_refused(
             error, "moving_in/card.html", posted, lambda: _load(page, stack_id, number, {}), "leaving-out"

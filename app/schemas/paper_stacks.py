@@ -6,7 +6,7 @@ from pydantic import Field, model_validator
 
 from app.errors import FieldError
 from app.schemas.forms import Name, SignedForm
-from app.sheets.card_lines import LINES
+from app.sheets.paper_lines import LINES
 
 _ANSWER, _WRITTEN, _SAID, _AT = "answer_", "write_", "said_", "at_"
 _LONGEST_LINE, _LONGEST_ANSWER = 300, 300

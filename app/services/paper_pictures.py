@@ -10,7 +10,7 @@ from app.models import CardStack, Fit, PaperCard
 from app.photos.cleaning import CleanPhoto, add_thumbnail, clean
 from app.photos.errors import PhotoError
 from app.photos.turning import turn_by_quarter
-from app.services import card_stacks, changes, photos
+from app.services import changes, paper_stacks, photos
 
 MOST_AT_ONCE = 20
 MOST_WAITING = 400  # in a stack; ASSUMED, about 200 MB in the database
@@ -34,11 +34,11 @@ def make_anew(sent: Sequence[tuple[str, bytes]]) -> list[bytes]:
 
 def add_pictures(session: Session, who: int, of: CardStack, made: Sequence[bytes]) -> None:
     """Adds a waiting card for each picture, in their order."""
-    waiting = card_stacks.count_states(session, of.id)["waiting"]
+    waiting = paper_stacks.count_states(session, of.id)["waiting"]
     if waiting + len(made) > MOST_WAITING:
         raise InvalidError.at("pictures", f"At most {MOST_WAITING} cards wait in a stack. Type some of them first.")
     for picture in made:
-        card_stacks.add_card(session, who, of, picture)
+        paper_stacks.add_card(session, who, of, picture)
 
 
 def get_picture(session: Session, card: PaperCard) -> bytes:
@@ -51,7 +51,7 @@ def get_picture(session: Session, card: PaperCard) -> bytes:
 
 def turn(session: Session, who: int, card: PaperCard) -> None:
     """Turns the picture of a waiting card clockwise by a quarter, and keeps it so."""
-    card_stacks.require_waiting(card, who)
+    paper_stacks.require_waiting(card, who)
     data = get_picture(session, card)
     changes.note(session, who, card, changes.Entry("picture", "", "turned by a quarter"))
     card.picture = turn_by_quarter(data)

@@ -5,12 +5,12 @@ from sqlalchemy.orm import Session
 
 from app.errors import ConflictError, InvalidError
 from app.models import CardStack, Fit, PaperCard
-from app.schemas.card_stacks import CardForm, SecondLookForm
 from app.schemas.fits import RevisionForm
-from app.services import card_checks, card_entries, card_stacks, fits
+from app.schemas.paper_stacks import CardForm, SecondLookForm
+from app.services import fits, paper_checks, paper_entries, paper_stacks
 from tests.conftest import not_none
-from tests.services.test_card_stacks import begin
-from tests.sheets.test_card_lines import CARD, HOUSE
+from tests.services.test_paper_stacks import begin
+from tests.sheets.test_paper_lines import CARD, HOUSE
 
 pytestmark = pytest.mark.both
 TYPIST, OTHER = 1, 2
@@ -19,11 +19,11 @@ TYPIST, OTHER = 1, 2
 def type_one(session: Session, who: str) -> tuple[CardStack, PaperCard, Fit]:
     stack = begin(session, who)
     stack.ways = dict(HOUSE)
-    card = card_stacks.take_next(session, TYPIST, stack)
+    card = paper_stacks.take_next(session, TYPIST, stack)
     lines = {f"line_{name}": text for name, text in (CARD | {"name": "Ulla Perrin, r"}).items()}
-    assert not card_entries.save(session, stack, card, CardForm.read({"who": TYPIST} | lines)).is_asked
+    assert not paper_entries.save(session, stack, card, CardForm.read({"who": TYPIST} | lines)).is_asked
     session.flush()
-    whole = card_stacks.get_card(session, stack.id, card.number)
+    whole = paper_stacks.get_card(session, stack.id, card.number)
     return stack, whole, not_none(session.get(Fit, card.fit_id))
 
 
@@ -33,40 +33,40 @@ def say(card: PaperCard, who: int, verdict: str, word: str = "") -> SecondLookFo
 
 def test_who_typed_it_is_no_second_person(session: Session, who: str) -> None:
     stack, card, _ = type_one(session, who)
-    assert card_checks.find_next(session, stack.id, TYPIST) is None
+    assert paper_checks.find_next(session, stack.id, TYPIST) is None
     with pytest.raises(InvalidError, match="You typed this card"):
-        card_checks.check(session, card, say(card, TYPIST, "right"))
-    assert not_none(card_checks.find_next(session, stack.id, OTHER)).id == card.id
+        paper_checks.check(session, card, say(card, TYPIST, "right"))
+    assert not_none(paper_checks.find_next(session, stack.id, OTHER)).id == card.id
 
 
 def test_a_fit_is_doubted_until_another_person_finds_it_right(session: Session, who: str) -> None:
     _, card, fit = type_one(session, who)
-    assert card_checks.find_doubt(session, fit) is card
-    card_checks.check(session, card, say(card, OTHER, "right"))
+    assert paper_checks.find_doubt(session, fit) is card
+    paper_checks.check(session, card, say(card, OTHER, "right"))
     session.flush()
-    assert (card.state, card.checked_by_id, card_checks.find_doubt(session, fit)) == ("right", OTHER, None)
+    assert (card.state, card.checked_by_id, paper_checks.find_doubt(session, fit)) == ("right", OTHER, None)
     with pytest.raises(ConflictError):
-        card_checks.check(session, card, say(card, OTHER, "right"))
+        paper_checks.check(session, card, say(card, OTHER, "right"))
 
 
 def test_what_is_found_wrong_is_said_with_the_word_and_may_be_looked_at_again(session: Session, who: str) -> None:
     _, card, fit = type_one(session, who)
     with pytest.raises(InvalidError):
         say(card, OTHER, "wrong")
-    card_checks.check(session, card, say(card, OTHER, "wrong", "the thumb is 61/64"))
+    paper_checks.check(session, card, say(card, OTHER, "wrong", "the thumb is 61/64"))
     session.flush()
     session.refresh(card, ["checked_by"])
-    assert card_checks.describe_doubt(not_none(card_checks.find_doubt(session, fit))).endswith(
+    assert paper_checks.describe_doubt(not_none(paper_checks.find_doubt(session, fit))).endswith(
         "found it wrong: the thumb is 61/64"
     )
-    card_checks.check(session, card, say(card, OTHER, "right"))
+    paper_checks.check(session, card, say(card, OTHER, "right"))
     assert card.state == "right"
 
 
 def test_a_revision_of_a_doubted_fit_is_doubted(session: Session, who: str) -> None:
     _, card, fit = type_one(session, who)
     revised = fits.revise(session, fit.id, RevisionForm.read({"who": TYPIST, "reason": "longer"}))
-    assert card_checks.find_doubt(session, revised) is card
+    assert paper_checks.find_doubt(session, revised) is card
 
 
 def test_an_older_version_of_a_card_is_not_judged(session: Session, who: str) -> None:
@@ -74,4 +74,4 @@ def test_an_older_version_of_a_card_is_not_judged(session: Session, who: str) ->
     late = say(card, OTHER, "right")
     card.version += 1
     with pytest.raises(ConflictError):
-        card_checks.check(session, card, late)
+        paper_checks.check(session, card, late)

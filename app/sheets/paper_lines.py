@@ -64,7 +64,7 @@ _BRIDGE = re.compile(
 
 
 @dataclass(frozen=True)
-class CardReading:
+class PaperReading:
     """A card as read: the row, its questions by line, and the piece of each field as it was parted."""
 
     row: RowReading
@@ -106,7 +106,7 @@ def next_way(name: str, now: str) -> str:
     return listed[(listed.index(now) + 1) % len(listed)] if now in listed else listed[0]
 
 
-def read_card(number: int, lines: Mapping[str, str], ways: Mapping[str, str], said: Mapping[str, str]) -> CardReading:
+def read_card(number: int, lines: Mapping[str, str], ways: Mapping[str, str], said: Mapping[str, str]) -> PaperReading:
     """Reads a card's lines under the ways of its stack; `said` are answers to its questions by field."""
     conventions, order = split_ways(ways)
     cells, asked = _split_name(lines.get("name", "")), dict[str, Question]()
@@ -144,7 +144,7 @@ def read_card(number: int, lines: Mapping[str, str], ways: Mapping[str, str], sa
     for question in (*asked.values(), *(q for q in row.questions if q.field not in _OF_WHOLE or not asked)):
         line = line_of(question.field)
         by_line[line] = (*by_line.get(line, ()), question)
-    return CardReading(row, by_line, cells | rest)
+    return PaperReading(row, by_line, cells | rest)
 
 
 def _find_measured(holes: str, cells: Mapping[str, str]) -> str:

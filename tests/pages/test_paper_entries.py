@@ -11,11 +11,11 @@ from sqlalchemy.orm import Session, undefer
 from app.db import AT_ONCE
 from app.models import Bowler, Change, Fit, PaperCard
 from app.photos.cleaning import LONGEST_OF_THUMBNAIL, CleanPhoto, add_thumbnail
-from app.services import card_pictures
+from app.services import paper_pictures
 from tests.conftest import Client, not_none
 from tests.pages.test_pages import text_of
 from tests.photos.made import make_picture, write
-from tests.sheets.test_card_lines import CARD
+from tests.sheets.test_paper_lines import CARD
 
 pytestmark = pytest.mark.both
 KEYS = ("span_edges", "bridge_edges", "style", "plain_vertical", "plain_lateral", "seen_from", "units")
@@ -194,7 +194,7 @@ def test_nobody_waits_for_the_picture_of_a_card_and_it_stays_as_it_is(
             another.connection(execution_options=AT_ONCE)
         return add_thumbnail(kept)
 
-    monkeypatch.setattr(card_pictures, "add_thumbnail", make)
+    monkeypatch.setattr(paper_pictures, "add_thumbnail", make)
     save(client, card)
     photo = client.get(f"{card}/picture").headers["location"]
     assert client.get(photo).content == before

@@ -127,7 +127,7 @@ def test_what_is_typed_is_kept_until_its_card_is_saved(page: Page, shop: Shop, t
 
 def test_every_way_of_writing_is_in_reach_of_a_telephone(page: Page, shop: Shop, tmp_path: Path) -> None:
     begin(page, tmp_path)
-    assert page.locator(".way:visible").count() == 12
+    assert page.locator(".way:visible").count() == 13
     page.set_viewport_size({"width": 360, "height": 800})
     expect(page.locator(".way:visible")).to_have_count(0)
     summary = page.locator("[data-ways] > summary")
@@ -135,10 +135,10 @@ def test_every_way_of_writing_is_in_reach_of_a_telephone(page: Page, shop: Shop,
     assert not_none(summary.bounding_box())["height"] >= 44
     summary.click()
     boxes = [not_none(way.bounding_box()) for way in page.locator(".way").all()]
-    assert len(boxes) == 12
+    assert len(boxes) == 13
     assert all(box["x"] >= 0 and box["x"] + box["width"] <= 360 and box["height"] >= 44 for box in boxes)
     with page.expect_navigation():
-        page.locator(".way", has_text="Units").click()
+        page.locator(".way", has_text="Units inches").click()
     expect(page.locator("[data-ways] > summary")).to_contain_text("millimetres")
     assert problems(page) == []
 

@@ -6,11 +6,11 @@ import pytest
 from sqlalchemy.orm import Session
 
 from app.models import Fit, now
-from app.schemas.card_stacks import CardForm
-from app.services import card_entries, card_stacks
+from app.schemas.paper_stacks import CardForm
+from app.services import paper_entries, paper_stacks
 from tests.conftest import not_none
-from tests.services.test_card_stacks import begin
-from tests.sheets.test_card_lines import CARD, HOUSE
+from tests.services.test_paper_stacks import begin
+from tests.sheets.test_paper_lines import CARD, HOUSE
 
 pytestmark = pytest.mark.both
 
@@ -18,10 +18,10 @@ pytestmark = pytest.mark.both
 def type_with(session: Session, who: str, day: str) -> Fit:
     stack = begin(session, who)
     stack.ways = dict(HOUSE)
-    card = card_stacks.take_next(session, int(who), stack)
+    card = paper_stacks.take_next(session, int(who), stack)
     said = CARD | {"name": "Ulla Perrin, r", "rest": f"b 1/4; on {day}" if day else "b 1/4"}
     form = CardForm.read({"who": who} | {f"line_{name}": text for name, text in said.items()})
-    entry = card_entries.save(session, stack, card, form)
+    entry = paper_entries.save(session, stack, card, form)
     assert not entry.is_asked, entry.asked
     session.flush()
     return not_none(session.get(Fit, card.fit_id))
@@ -39,5 +39,5 @@ def test_a_card_without_a_day_is_of_today(session: Session, who: str) -> None:
 
 def test_a_day_still_to_come_makes_no_fit_younger_than_now(session: Session) -> None:
     made = Fit(created_at=datetime(2026, 1, 2, tzinfo=UTC))
-    card_entries._set_day(made, (now() + timedelta(days=400)).date().isoformat())
+    paper_entries._set_day(made, (now() + timedelta(days=400)).date().isoformat())
     assert made.created_at == datetime(2026, 1, 2, tzinfo=UTC)

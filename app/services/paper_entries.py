@@ -1,7 +1,7 @@
 """Cards typed off a stack: read, asked about, and stored as a bowler and a fit, as rows of sheets are.
 
 In force comes a fit of which every measure was read without a question, of somebody who has none of that hand; any
-other is a draft. Either waits for a second look (`card_checks`).
+other is a draft. Either waits for a second look (`paper_checks`).
 """
 
 from dataclasses import dataclass, field
@@ -15,11 +15,11 @@ from app.errors import InvalidError
 from app.models import Bowler, CardStack, Fit, PaperCard, now
 from app.photos.cleaning import CleanPhoto
 from app.schemas.bowlers import BowlerForm
-from app.schemas.card_stacks import CardForm
 from app.schemas.fits import FitForm, InForceForm
-from app.services import bowlers, card_pictures, card_stacks, changes, fits, grips, sheet_doubts, sheet_forms
+from app.schemas.paper_stacks import CardForm
+from app.services import bowlers, changes, fits, grips, paper_pictures, paper_stacks, sheet_doubts, sheet_forms
 from app.services.sheet_doubts import AS_IN_SHEET, NOBODY_KNOWN, WITHOUT_FIT
-from app.sheets.card_lines import CardReading, line_of, read_card, write_lines
+from app.sheets.paper_lines import PaperReading, line_of, read_card, write_lines
 from app.sheets.readings import Question
 
 Asked = dict[str, tuple[Question, ...]]
@@ -35,7 +35,7 @@ _WORDS = GRIP_HOLES_WORDS | {
 class Entry:
     """A card as it would be stored: its reading, what is asked by line, whose it is, and the fit as it would be."""
 
-    reading: CardReading
+    reading: PaperReading
     answers: dict[str, str]
     asked: Asked
     words: dict[str, str] = field(default_factory=lambda: dict(_WORDS))  # of choices that are shown otherwise
@@ -158,7 +158,7 @@ def save(session: Session, stack: CardStack, card: PaperCard, form: CardForm, ph
 
     `photo` is what was made of its picture before the transaction began.
     """
-    card_stacks.require_waiting(card, form.who)
+    paper_stacks.require_waiting(card, form.who)
     changes.require_may_edit(session, card)
     entry = read(session, stack, card, form)
     if entry.is_asked or entry.bowler is None:
@@ -166,7 +166,7 @@ def save(session: Session, stack: CardStack, card: PaperCard, form: CardForm, ph
     owner = entry.owner or bowlers.register(session, entry.bowler)
     made = _store_fit(session, entry, owner)
     if made:
-        card_pictures.move_to_fit(session, form.who, card, made, photo)
+        paper_pictures.move_to_fit(session, form.who, card, made, photo)
     card.bowler_id, card.made_bowler, card.fit_id = owner.id, entry.owner is None, made.id if made else None
     card.lines, card.ways, card.answers = form.lines, dict(stack.ways), entry.answers
     session.flush()  # what is changed after this moment was not made by the card
@@ -199,6 +199,6 @@ def _set_day(made: Fit, day: str) -> None:
         made.created_at = told
 
 
-def read_stored(card: PaperCard) -> CardReading:
+def read_stored(card: PaperCard) -> PaperReading:
     """Reads a stored card back under the ways and answers that it was stored with."""
     return read_card(card.number, card.lines, card.ways, card.answers)

@@ -11,9 +11,9 @@ from app.errors import ConflictError, NotAllowedError
 from app.models import Bowler, Change, PaperCard
 from app.schemas.fits import RevisionForm
 from app.schemas.taken_back import TakingBackForm
-from app.services import card_checks, card_stacks, fits, paper_card_undoing
+from app.services import fits, paper_undoing, paper_checks, paper_stacks
 from tests.conftest import not_none
-from tests.services.test_card_checks import OTHER, TYPIST, say, type_one
+from tests.services.test_paper_checks import OTHER, TYPIST, say, type_one
 
 pytestmark = pytest.mark.both
 
@@ -26,22 +26,22 @@ def take_back(session: Session, card: PaperCard, act: Callable[..., None], who: 
 def test_a_verdict_taken_back_waits_for_a_second_look_again(session: Session, who: str) -> None:
     stack, card, fit = type_one(session, who)
     for verdict, word in (("right", ""), ("wrong", "the thumb")):
-        card_checks.check(session, card, say(card, OTHER, verdict, word))
-        take_back(session, card, paper_card_undoing.take_verdict_back, OTHER)
+        paper_checks.check(session, card, say(card, OTHER, verdict, word))
+        take_back(session, card, paper_undoing.take_verdict_back, OTHER)
         assert (card.state, card.word, card.checked_by_id) == ("typed", "", None)
-        assert card_checks.find_doubt(session, fit) is card
-        assert not_none(card_checks.find_next(session, stack.id, OTHER)).id == card.id
+        assert paper_checks.find_doubt(session, fit) is card
+        assert not_none(paper_checks.find_next(session, stack.id, OTHER)).id == card.id
     why = select(Change.why).where(Change.noun == "paper_card", Change.field == "state", Change.new == "typed")
     assert session.scalars(why).all() == ["another card"] * 2
     with pytest.raises(ConflictError):
-        take_back(session, card, paper_card_undoing.take_verdict_back, OTHER)
+        take_back(session, card, paper_undoing.take_verdict_back, OTHER)
 
 
 def test_only_who_did_it_or_a_driller_takes_it_back(session: Session, who: str) -> None:
     _, card, _ = type_one(session, who)
-    card_checks.check(session, card, say(card, OTHER, "right"))
+    paper_checks.check(session, card, say(card, OTHER, "right"))
     session.info["actor"] = Actor(3, 1, COUNTER)
-    for act in (paper_card_undoing.take_verdict_back, paper_card_undoing.take_card_back):
+    for act in (paper_undoing.take_verdict_back, paper_undoing.take_card_back):
         with pytest.raises(NotAllowedError):
             take_back(session, card, act, 3)
     assert card.state == "right"
@@ -49,21 +49,21 @@ def test_only_who_did_it_or_a_driller_takes_it_back(session: Session, who: str) 
 
 def test_a_card_taken_back_waits_with_its_lines_and_picture_and_what_it_made_goes(session: Session, who: str) -> None:
     stack, card, fit = type_one(session, who)
-    take_back(session, card, paper_card_undoing.take_card_back)
+    take_back(session, card, paper_undoing.take_card_back)
     bowler = session.get_one(Bowler, card.bowler_id)
     assert (fit.state, fit.discarded_reason, bowler.removed_reason) == ("discarded", "another card", "another card")
     assert bowler.removed_at is not None
     assert (card.state, card.fit_id, card.lines["name"], card.word) == (
         "waiting", None, "Ulla Perrin, r", "Taken back: another card",
     )  # fmt: skip
-    assert card_stacks.take_next(session, OTHER, stack).id == card.id
+    assert paper_stacks.take_next(session, OTHER, stack).id == card.id
     with pytest.raises(ConflictError):
-        take_back(session, card, paper_card_undoing.take_card_back)
+        take_back(session, card, paper_undoing.take_card_back)
 
 
 def test_what_was_used_since_stays_and_is_named(session: Session, who: str) -> None:
     _, card, fit = type_one(session, who)
     fits.revise(session, fit.id, RevisionForm.read({"who": TYPIST, "reason": "longer"}))
-    take_back(session, card, paper_card_undoing.take_card_back)
+    take_back(session, card, paper_undoing.take_card_back)
     assert (fit.state, session.get_one(Bowler, card.bowler_id).removed_at, card.state) == ("in force", None, "waiting")
     assert card.word == "Taken back: another card Kept: fit A has 1 revision; the bowler has 2 fits."

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 import pytest
 
-from app.sheets.card_lines import ORDERS, USUAL_ORDER, WAYS, next_way, read_card
+from app.sheets.paper_lines import ORDERS, USUAL_ORDER, WAYS, next_way, read_card
 
 HOUSE = {
     "line_order": USUAL_ORDER, "first_finger": "middle", "span_edges": "cut", "bridge_edges": "cut",
