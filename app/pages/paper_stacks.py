@@ -20,11 +20,11 @@ from app.services import (
     changes,
     fits,
     grips,
-    paper_undoing,
     paper_checks,
     paper_entries,
     paper_pictures,
     paper_stacks,
+    paper_undoing,
     sheet_imports,
 )
 

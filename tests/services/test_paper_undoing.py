@@ -11,7 +11,7 @@ from app.errors import ConflictError, NotAllowedError
 from app.models import Bowler, Change, PaperCard
 from app.schemas.fits import RevisionForm
 from app.schemas.taken_back import TakingBackForm
-from app.services import fits, paper_undoing, paper_checks, paper_stacks
+from app.services import fits, paper_checks, paper_stacks, paper_undoing
 from tests.conftest import not_none
 from tests.services.test_paper_checks import OTHER, TYPIST, say, type_one
 
