@@ -1,9 +1,9 @@
 """A card without a piece of its hardware, which our records cannot hold, and without what hangs on that."""
 
-from collections.abc import Callable, Collection
+from collections.abc import Collection
 from dataclasses import replace
 
-from app.cards.contents import Card, Fit, Hole
+from app.cards.contents import Card
 
 
 def list_hanging(card: Card, place: int) -> list[str]:
@@ -19,24 +19,10 @@ def list_hanging(card: Card, place: int) -> list[str]:
 
 
 def leave_out(card: Card, places: Collection[int]) -> Card:
-    """Returns a card whose fit names none of this hardware, without the inners and depths that need it."""
-    if not places:
-        return card
-
-    def keep(place: int | None) -> int | None:
-        return None if place in places else place
-
+    """Returns a card without the inners and depths that need this hardware; which the fit has is unknown here."""
     needed = [one for one in card.inners if not {one.hardware, card.bores[one.bore].hardware} & set(places)]
     return replace(
         card,
-        fit=card.fit and _without(card.fit, keep),
         inners=tuple(needed),
         depths=tuple(one for one in card.depths if one.hardware not in places),
     )
-
-
-def _without(fit: Fit, keep: Callable[[int | None], int | None]) -> Fit:
-    def of(hole: Hole | None) -> Hole | None:
-        return hole and replace(hole, hardware=keep(hole.hardware))
-
-    return replace(fit, hardware=keep(fit.hardware), thumb=of(fit.thumb), middle=of(fit.middle), ring=of(fit.ring))

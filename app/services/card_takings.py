@@ -196,10 +196,10 @@ def _take_fit(session: Session, who: int, bowler: Bowler, card: Card, here: _Her
 
 
 def _by_system(fit: contents.Fit, ids: list[int]) -> contents.Fit:
-    """Returns a fit whose hardware is numbered by what it is here: two of a card's may be one of ours."""
+    """Returns a fit whose hardware is numbered by what it is here, without what is left out: two may be one of ours."""
 
     def place(number: int | None) -> int | None:
-        return None if number is None else ids.index(ids[number])
+        return None if number is None or not ids[number] else ids.index(ids[number])
 
     thumb, middle, ring = (
         hole and replace(hole, hardware=place(hole.hardware)) for hole in (fit.thumb, fit.middle, fit.ring)

@@ -84,7 +84,7 @@ def _list_more(of: Fit | Inner) -> Iterator[str]:
 
 
 def write_fit(fit: Fit, hand: str, reason: str, systems: list[int]) -> Texts:
-    """Returns a fit as its form is typed; `systems` are our hardware in the order of the card's."""
+    """Returns a fit as its form is typed; `systems` are our hardware in the order of the card's, 0 if left out."""
     texts = {
         "hand": hand,
         "style": fit.style,
@@ -94,7 +94,7 @@ def write_fit(fit: Fit, hand: str, reason: str, systems: list[int]) -> Texts:
         "spans": _write_spans(fit),
         "span_edges": fit.span_edges,
         "bridge_edges": fit.bridge_edges or "",
-        "system_id": "" if fit.hardware is None else str(systems[fit.hardware]),
+        "system_id": _write_system(fit.hardware, systems),
         "hand_notes": tell_more(fit),
     }
     if fit.bridge_edges:
@@ -122,11 +122,15 @@ def _write_hole(hole: Hole, is_thumb: bool, systems: list[int]) -> Texts:
     if is_thumb:
         return texts | {"offset": UNKNOWN if hole.offset_in is None else side_words(hole.offset_in)}
     return texts | {
-        "insert": "" if hole.hardware is None else str(systems[hole.hardware]),
+        "insert": _write_system(hole.hardware, systems),
         "cut": _write_size(hole.cut_in),
         "lift": write_towards(hole.lift_in, hole.lift_deg),
         "depth": "" if hole.depth_in is None else length_words(hole.depth_in),
     }
+
+
+def _write_system(place: int | None, systems: list[int]) -> str:
+    return "" if place is None else str(systems[place] or UNKNOWN)
 
 
 def write_hardware(one: Hardware, label: str) -> Texts:

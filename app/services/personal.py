@@ -291,9 +291,9 @@ def _blank_rows(session: Session, parts: dict[str, Part]) -> None:
         model, own = parts[name]
         blank = update(model).where(own).values(dict.fromkeys(fields, ""))
         session.execute(blank, execution_options={"synchronize_session": False})
-    for name in ("cards issued", "cards read"):
+    for name, emptied in (("cards issued", {"data": b""}), ("cards read", {"data": b"", "kept": []})):
         model, own = parts[name]
-        session.execute(update(model).where(own).values(data=b""), execution_options={"synchronize_session": False})
+        session.execute(update(model).where(own).values(emptied), execution_options={"synchronize_session": False})
     paper_stacks.empty_cards(session, parts["paper cards"][1])
     for name, model in (("balls", Ball), ("inners", Inner)):
         numbered = update(model).where(parts[name][1]).values(label=name[:-1])

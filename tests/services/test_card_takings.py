@@ -274,10 +274,12 @@ def test_erasing_empties_the_cards_of_a_person(session: Session, who: str) -> No
     session.flush()
     bowler = session.get_one(Bowler, taken.bowler_id)
     typed = {"who": who, "version": bowler.version, "name": bowler.name}
+    taken.kept = ["inner Ada's dry days: used by 1 trial fit"]
+    session.flush()
     personal.erase(session, bowler.id, ErasureForm.read(typed))
     session.flush()
     session.expire_all()
-    assert session.get_one(ReadCard, taken.id).data == b""
+    assert (session.get_one(ReadCard, taken.id).data, session.get_one(ReadCard, taken.id).kept) == (b"", [])
     assert issued.data == b""
     assert card_issues.find_last(session, bowler.id, "right") is None
     assert session.scalars(select(Bore.depth_u_in).where(Bore.depth_u_in.is_not(None))).all() == [F(1, 250)]
@@ -369,6 +371,19 @@ def test_hardware_is_left_out_with_what_hangs_on_it(session: Session, who: str) 
     fit = fits.get_fit(session, taken.made["fit"][0])
     assert fit.system_id is None
     assert not_none(fit.hole("ring").system).bore_in == F(31, 32)
+
+
+@pytest.mark.parametrize(
+    ("place", "unknown"), [(0, ["thumb insert"]), (1, ["middle insert", "ring insert"])]
+)  # by their place on the card
+def test_hardware_that_is_left_out_is_unknown_and_keeps_the_fit_a_draft(
+    session: Session, who: str, place: int, unknown: list[str]
+) -> None:
+    taken = take(session, who, open_made(), **{f"hardware-{place}": "left out"})
+    fit = fits.get_fit(session, taken.made["fit"][0])
+    assert grips.list_missing(fit) == unknown
+    plain = take(session, who, open_made(fit=replace(make_fit(), hardware=None), revision=4))
+    assert grips.list_missing(fits.get_fit(session, plain.made["fit"][0])) == []
 
 
 def test_what_hangs_on_an_unknown_is_unknown_and_what_nobody_asked_stays_unasked(session: Session, who: str) -> None:

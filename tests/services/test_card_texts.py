@@ -47,6 +47,8 @@ def test_clock_directions_and_lifts_read_back_exactly() -> None:
 
 
 def test_a_fit_is_typed_with_both_spans_by_name_and_what_is_unknown_said() -> None:
+    without = write_fit(make_fit(), "right", "from a card", [0, 8])
+    assert (without["system_id"], without["ring_insert"]) == (UNKNOWN, "8")
     typed = write_fit(make_fit(), "right", "from a card", [7, 8])
     spans = read_span_pair(typed["spans"], "ring").given
     assert (spans.middle_in, spans.ring_in) == (F(257, 64), F(133, 32))
