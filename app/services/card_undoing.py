@@ -3,14 +3,14 @@
 from collections import defaultdict
 from dataclasses import dataclass, field
 
-from sqlalchemy import func, select
+from sqlalchemy import func, or_, select
 from sqlalchemy.orm import Session
 
 from app.errors import ConflictError, NotFoundError
-from app.models import Base, Bowler, Fit, FitHole, Inner, InsertSystem, ReadCard, Shop, StatedDepth, now
+from app.models import Base, Bowler, Fit, FitHole, Inner, InsertSystem, Measurement, ReadCard, Shop, StatedDepth, now
 from app.schemas.cards import CardTakingBackForm
 from app.schemas.taken_back import TakingBackForm
-from app.services import bowler_words, changes, known_keys, taken_back
+from app.services import bowler_words, changes, inner_heights, known_keys, taken_back
 
 _NO_USE = {"change", "bowler_word"}  # history and the look-up's words tell of a record, and use nothing
 _NO_USER = {"made_by_shop_id"}
@@ -49,9 +49,10 @@ class _Undoing:
         for table in Base.metadata.tables.values():
             keys = [key for key in table.foreign_keys if key.column.table.name == of.__tablename__]
             columns = [key.parent for key in keys if key.parent.name not in _NO_USER]
-            for column in columns if table.name not in _NO_USE else ():
-                gone = table.c.id.not_in(self.gone[table.name])
-                counts[table.name.replace("_", " ")] = select(func.count()).where(column == of.id, gone)  # type: ignore[attr-defined]
+            if columns and table.name not in _NO_USE:
+                is_used = or_(*(column == of.id for column in columns))  # type: ignore[attr-defined]
+                stays = table.c.id.not_in(self.gone[table.name])
+                counts[table.name.replace("_", " ")] = select(func.count()).where(is_used, stays)
         return taken_back.describe_counts(self.session, counts)
 
     def keep_used(self, of: Base, name: str) -> bool:
@@ -132,6 +133,8 @@ def _discard_fits(undoing: _Undoing) -> None:
 
 def _retire_inners(undoing: _Undoing) -> None:
     session, form = undoing.session, undoing.form
+    brought = Measurement.inner_id.in_(undoing.list_made("inner")), Measurement.what.in_(inner_heights.PLACES)
+    undoing.gone["measurement"] |= set(session.scalars(select(Measurement.id).where(*brought)))
     for inner in session.scalars(select(Inner).where(Inner.id.in_(undoing.list_made("inner")))):
         if inner.bowler_id != undoing.card.bowler_id:
             undoing.kept.append(f"inner {inner.label}: of another bowler since")

@@ -156,8 +156,8 @@ def revise(
 
 
 def return_to_use(session: Session, who: int, of: type[Base], *ids: int | None) -> None:
-    """Puts shops or hardware back in use that were taken back with the card they came with."""
-    for record in (session.get_one(of, own) for own in set(ids) if own):
+    """Puts shops or hardware back in use that were taken back with their card; changes no others, so needs no leave."""
+    for record in session.scalars(select(of).where(of.id.in_(ids), of.removed_at.is_not(None))):  # type: ignore[attr-defined]
         revise(session, who, record, {"removed_at": None})
 
 

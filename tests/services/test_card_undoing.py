@@ -1,16 +1,34 @@
 """What a card brought is taken back whole; what somebody used since stays, and is named with why."""
 
+from dataclasses import replace
+from fractions import Fraction
+
 import pytest
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from app.errors import ConflictError
-from app.models import Bowler, Fit, Inner, InsertSystem, ReadCard, Shop, StatedDepth, TrialFit
+from app.access import DRILLER, Actor
+from app.errors import ConflictError, NotAllowedError
+from app.models import (
+    Ball,
+    Bowler,
+    Fit,
+    Inner,
+    InsertSystem,
+    Measurement,
+    OwnerChange,
+    ReadCard,
+    Shop,
+    StatedDepth,
+    TrialFit,
+    now,
+)
 from app.schemas.balls import RetirementForm
 from app.schemas.cards import CardTakingBackForm
 from app.schemas.taken_back import TakingBackForm
 from app.services import bowlers, card_undoing, depths, inners, shops, systems
 from app.services import taken_back as restoring
+from tests.cards.made import INNER
 from tests.conftest import not_none
 from tests.services.cards import open_made, take
 
@@ -101,3 +119,39 @@ def test_what_is_brought_back_brings_its_shop_and_hardware(session: Session, who
     fit = session.get_one(Fit, taken.made["fit"][0])
     restoring.restore_fit(session, fit.id, TakingBackForm.read({"who": who, "version": fit.version, "why": "as well"}))
     assert [hole.system.removed_at for hole in fit.holes if hole.system] == [None, None]
+
+
+def test_heights_that_came_with_an_inner_are_no_use_of_it(session: Session, who: str) -> None:
+    measured = replace(INNER, heights_in=(Fraction(1, 8),) * 4)
+    taken = take(session, who, open_made(inners=(measured,)))
+    (inner_id,) = taken.made["inner"]
+    brought = select(func.count()).where(Measurement.inner_id == inner_id)
+    assert session.scalar(brought) == 4
+    undo(session, who, taken)
+    assert (taken.kept, session.get_one(Inner, inner_id).retired_at is None) == ([], False)
+
+
+def test_what_went_to_a_bowler_and_from_him_counts_alike(session: Session, who: str) -> None:
+    taken = take(session, who, open_made(), takes_fit="", takes_inners="", takes_depths="true")
+    own, other, ball = not_none(taken.bowler_id), session.get_one(Bowler, 1), session.get_one(Ball, 1)
+    for from_id, to_id in ((other.id, own), (own, other.id), (other.id, own)):
+        session.add(OwnerChange(ball_id=ball.id, from_id=from_id, to_id=to_id, why="sold", staff_id=int(who)))
+    session.flush()
+    assert "the bowler: used by 3 owner changes" in undo(session, who, taken).kept
+
+
+def test_what_needs_no_change_at_another_shops_record_needs_no_leave(session: Session, who: str) -> None:
+    """The hardware and the shop are another's, of our chain, and in use: only what is ours comes back."""
+    taken = undo(session, who, take(session, who, open_made()))
+    inner, fit = inners.get_inner(session, taken.made["inner"][0]), session.get_one(Fit, taken.made["fit"][0])
+    for theirs in (inner.trimmed_in.shop, *session.scalars(select(InsertSystem))):
+        theirs.made_by_shop_id, theirs.removed_at = 2, None
+    session.flush()
+    session.info["actor"] = Actor(int(who), 1, DRILLER, edits_own_shop_only=True)
+    inners.retire(session, inner.id, RetirementForm.read({"who": who, "version": inner.version, "why": "ours"}))
+    restoring.restore_fit(session, fit.id, TakingBackForm.read({"who": who, "version": fit.version, "why": "as well"}))
+    assert (inner.retired_at, fit.state) == (None, "draft")
+    inner.system.removed_at, inner.retired_at = now(), now()
+    session.flush()
+    with pytest.raises(NotAllowedError):
+        inners.retire(session, inner.id, RetirementForm.read({"who": who, "version": inner.version, "why": "ours"}))
