@@ -96,7 +96,7 @@ def set_up(session: Session, form: SetupForm) -> Staff:
 
 def add_chain_shop(session: Session, form: ShopForm) -> Shop:
     """Adds a shop to the chain, with its own people, collars and depths; bowlers and hardware are shared."""
-    _require_free_name(session, form.name, None)
+    _free_name(session, form, 0)
     added = _add_own_shop(session, form.name, form.town)
     changes.add_record(session, form.who, added, f"{added.name}, of our chain")
     shop_keys.get_key(session, form.who, added)
@@ -118,7 +118,7 @@ def add_shop(session: Session, form: ShopForm) -> Shop:
     if gone:
         changes.revise(session, form.who, gone, {"town": form.town, "notes": form.notes, "removed_at": None})
         return gone
-    _require_free_name(session, form.name, None)
+    _free_name(session, form, 0)
     added = Shop(name=form.name, town=form.town, notes=form.notes)
     changes.add_record(session, form.who, added, added.name)
     return added
@@ -158,7 +158,7 @@ def get_picture(session: Session, shop_id: int) -> tuple[bytes, str]:
 def edit_shop(session: Session, shop_id: int, form: ShopForm) -> Shop:
     edited = get_shop(session, shop_id)
     changes.require_version(session, edited, form.version)
-    _require_free_name(session, form.name, edited.id)
+    _free_name(session, form, edited.id)
     values = {"name": form.name, "town": form.town, "notes": form.notes, "removed_at": None}
     changes.revise(session, form.who, edited, values)
     return edited
@@ -205,7 +205,11 @@ _WANTED = Shop.id.in_(bindparam("shop_ids", expanding=True))
 IS_COUNTED_WITH = select_counted_as().in_(select(select_counted_as()).where(_WANTED).correlate(None))
 
 
-def _require_free_name(session: Session, name: str, own_id: int | None) -> None:
-    other = session.scalar(select(Shop).where(Shop.name == name))
-    if other and other.id != own_id:
+def _free_name(session: Session, form: ShopForm, own_id: int) -> None:
+    """Takes a name from a shop that was taken back and is listed nowhere; raises InvalidError if it is in use."""
+    other = session.scalar(select(Shop).where(Shop.name == form.name, Shop.id != own_id))
+    if other and not other.removed_at:
         raise InvalidError.at("name", "There is a shop of that name already. Pick it, or add the town to the name.")
+    if other:
+        changes.revise(session, form.who, other, {"name": f"{other.name[:90]} (taken back {other.id})"})
+        session.flush()

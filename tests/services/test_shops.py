@@ -5,9 +5,9 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.errors import InvalidError
-from app.models import Base, Bowler, Drilling, MadeInShop, Shop, Staff
+from app.models import Base, Bowler, Drilling, MadeInShop, Shop, Staff, now
 from app.schemas.identities import SetupForm
-from app.schemas.shops import MergerForm, UnmergingForm
+from app.schemas.shops import MergerForm, ShopForm, UnmergingForm
 from app.schemas.systems import DepthForm
 from app.services import accounts, changes, depths, shops
 from seed_demo import PASSWORD
@@ -111,3 +111,17 @@ def test_a_shop_is_not_merged_into_itself_and_ours_not_at_all(session: Session, 
     version = not_none(session.get(Shop, gone)).version
     with pytest.raises(InvalidError):
         shops.merge(session, gone, MergerForm.read({"who": who, "into_id": str(into), "version": str(version)}))
+
+
+def test_the_name_of_a_shop_that_was_taken_back_is_free(session: Session, who: str) -> None:
+    def read(name: str, version: int = 0) -> ShopForm:
+        return ShopForm.read({"who": who, "name": name, "version": version})
+
+    gone, ours = (shops.add_shop(session, read(name)) for name in ("Harbour Lane", "Harbor Lane"))
+    gone.removed_at = now()
+    session.flush()
+    shops.edit_shop(session, ours.id, read("Harbour Lane", ours.version))
+    session.flush()
+    assert (ours.name, gone.name) == ("Harbour Lane", f"Harbour Lane (taken back {gone.id})")
+    with pytest.raises(InvalidError):
+        shops.add_shop(session, read("Harbour Lane"))
