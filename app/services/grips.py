@@ -69,7 +69,7 @@ def _list_missing_measures(checked: Fit) -> list[str]:
 
 
 def list_unknown_hardware(of: Fit) -> list[str]:
-    """Returns the hardware that a sheet names and nobody knows: it is there, and which it is must be chosen."""
+    """Returns the hardware that a sheet or card has and nobody knows: it is there, and which it is must be chosen."""
     held = {"system_id": ("thumb insert", of.system_id)}
     held |= {f"{digit}_insert": (f"{digit} insert", of.hole(digit).system_id) for digit in of.fingers}
     return [words for name, (words, number) in held.items() if number is None and tells_unknown(of.typed.get(name, ""))]
