@@ -5,7 +5,7 @@ other is a draft. Either waits for a second look (`paper_checks`).
 """
 
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 
 from sqlalchemy.orm import Session
 
@@ -19,11 +19,15 @@ from app.schemas.fits import FitForm, InForceForm
 from app.schemas.paper_stacks import CardForm
 from app.services import bowlers, changes, fits, grips, paper_pictures, paper_stacks, sheet_doubts, sheet_forms
 from app.services.sheet_doubts import AS_IN_SHEET, NOBODY_KNOWN, WITHOUT_FIT
+from app.services.sheet_hardware import find_hardware
+from app.sheets.fields import FIELDS
 from app.sheets.paper_lines import PaperReading, line_of, read_card, write_lines
 from app.sheets.readings import Question
 
 Asked = dict[str, tuple[Question, ...]]
 _MOST_PEOPLE = 8
+_ON_IT = "On the card"
+_OF_BALL, _OF_PERSON = ("ball_label", "ball_serial"), ("phone", "league", "guardian")
 _OFFERED = {"span_edges": ("cut", "finished", "unknown")}  # where the form says no more than that it cannot be
 _WORDS = GRIP_HOLES_WORDS | {
     AS_IN_SHEET: "as on the card, as a draft",
@@ -44,6 +48,7 @@ class Entry:
     owner: Bowler | None = None
     last: Fit | None = None
     told: list[str] = field(default_factory=list)
+    noted: list[str] = field(default_factory=list)  # what has no field of the fit, and becomes its note
 
     @property
     def is_asked(self) -> bool:
@@ -105,11 +110,19 @@ def _tell_apart(person: Bowler) -> str:
 def _build(session: Session, entry: Entry, stack: CardStack, card: PaperCard, who: int) -> None:
     """Makes the form of the fit; what it refuses is asked at its line."""
     row = entry.reading.row
+    day = row.beside.get("fit_date", "")
+    if day > date.today().isoformat():
+        entry.ask(Question("fit_date", "That day is yet to come. Which day is it?", (), day))
     if not row.fit:
         entry.told.append("No fit stands on it: only the bowler is kept.")
         return
-    texts = {**row.fit, "hand_notes": sheet_forms.write_notes(row.fit, row.beside, "On the card"), "who": str(who)}
-    day = row.beside.get("fit_date", "")
+    hardware = find_hardware(session, row.beside, entry.answers)
+    for question in hardware.questions:
+        entry.ask(question)
+    entry.noted = _list_noted(entry)
+    notes = [sheet_forms.write_notes(row.fit, {n: t for n, t in row.beside.items() if n not in hardware.found}, _ON_IT)]
+    notes += [f"From the card: {'; '.join(entry.noted)}"] if entry.noted else []
+    texts = {**row.fit, "hand_notes": "\n".join(filter(None, notes)), **hardware.texts, "who": str(who)}
     texts["reason"] = f"card {card.number} of {stack.name}{f', measured {day}' if day else ''}"
     texts |= {name.removeprefix(sheet_forms.AT_FORM): text for name, text in entry.answers.items()
               if name.startswith(sheet_forms.AT_FORM)}  # fmt: skip
@@ -123,6 +136,15 @@ def _build(session: Session, entry: Entry, stack: CardStack, card: PaperCard, wh
         return
     if entry.owner:
         _compare(session, entry, entry.owner, made)
+
+
+def _list_noted(entry: Entry) -> list[str]:
+    """What a card says that reaches no record: of a ball, and of people where the bowler is known already."""
+    row = entry.reading.row
+    said = {name: row.beside.get(name, "") for name in _OF_BALL}
+    if entry.owner:
+        said |= {name: row.bowler.get(name, "") for name in _OF_PERSON}
+    return [f"{FIELDS[name].words}: {text}" for name, text in said.items() if text]
 
 
 def _compare(session: Session, entry: Entry, owner: Bowler, made: Fit) -> None:
