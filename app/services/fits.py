@@ -18,7 +18,7 @@ from app.measures.wording import (
 )
 from app.models import Bowler, Fit, FitHole, InsertSystem, now
 from app.schemas.fits import FitForm, FitSpecification, InForceForm, RevisionForm
-from app.services import bowlers, changes, differences, fit_values, grips
+from app.services import bowlers, changes, differences, fit_values, grips, paper_checks
 
 _HOLES = selectinload(Fit.holes)
 _WHOLE = (
@@ -132,6 +132,7 @@ def edit(session: Session, fit_id: int, form: FitForm) -> Fit:
                 changes.note(session, form.who, edited, entry)
                 setattr(hole, name, new)
     _check(session, edited)
+    paper_checks.wait_again(session, form.who, edited)
     return edited
 
 

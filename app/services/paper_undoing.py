@@ -1,6 +1,7 @@
 """Takes back what was said of a typed card, or the typed card whole: it waits again, with its lines and its picture.
 
-The bowler and fit that it made are marked and kept, as all that is taken back; what was used or changed since stays.
+The bowler and fit that it made are marked and kept, as all that is taken back. A card whose fit was used or changed
+since is not taken back: its doubt stays with the fit.
 """
 
 from sqlalchemy import Select, func, select
@@ -32,11 +33,20 @@ def take_card_back(session: Session, card: PaperCard, form: TakingBackForm) -> N
     if card.state not in _TYPED or not card.lines:
         raise ConflictError(f"Card {card.number} is {card.state}: there is nothing to take back.")
     _require_own(session, card.typed_by_id, form.who)
+    fit = _find_fit(session, card)
+    if fit and (used := _list_uses(session, fit, card)):
+        raise ConflictError(
+            f"Fit {fit.letter} has {', '.join(used)}, so it stays, and card {card.number} with it, "
+            f"{card.state} as it is. Change or revise the fit instead."
+        )
     _return_picture(session, card)
-    kept = _discard_fit(session, card, form) + _remove_bowler(session, card, form)
+    if fit:
+        _discard_fit(session, fit, form)
+    kept = _remove_bowler(session, card, form)
     word = f"Taken back: {form.why}" + (f" Kept: {'; '.join(kept)}." if kept else "")
     changes.revise(session, form.who, card, {"state": "waiting", "word": word[:400]}, form.why)
-    card.fit_id, card.made_bowler, card.answers = None, False, {}
+    card.fit_id = fit.id if fit else None  # discarded: restored, it is doubted again
+    card.made_bowler, card.answers = False, {}
     card.typed_by_id = card.typed_at = card.checked_by_id = card.checked_at = card.held_by_id = None
     card.version += 1
 
@@ -49,7 +59,7 @@ def _require_own(session: Session, whose: int | None, who: int) -> None:
 
 def _return_picture(session: Session, card: PaperCard) -> None:
     """Puts the picture back to its card; one that was taken off the fit since is gone."""
-    card.has_picture = card.photo_id is not None
+    card.has_picture = card.photo_id is not None or bool(card.picture)
     if card.photo_id:
         photo = photos.get_photo(session, card.photo_id)
         card.picture, card.photo_id = photo.data, None
@@ -58,10 +68,15 @@ def _return_picture(session: Session, card: PaperCard) -> None:
         session.flush()
 
 
-def _discard_fit(session: Session, card: PaperCard, form: TakingBackForm) -> list[str]:
-    """Discards the fit that a card made, draft or in force; returns in words why it stays."""
+def _find_fit(session: Session, card: PaperCard) -> Fit | None:
+    """Returns the fit that a card made; None if it says what a fit said already."""
     fit = session.get(Fit, card.fit_id or 0)
-    if fit is None or not _is_of_card(fit, card) or fit.state == "discarded":
+    return fit if fit and _is_of_card(fit, card) else None
+
+
+def _list_uses(session: Session, fit: Fit, card: PaperCard) -> list[str]:
+    """Returns in words why the fit that a card made has to stay, draft or in force."""
+    if fit.state == "discarded":
         return []
     counts = {
         "drilling": select(func.count()).where(Drilling.fit_id == fit.id),
@@ -69,16 +84,17 @@ def _discard_fit(session: Session, card: PaperCard, form: TakingBackForm) -> lis
         "issued card": select(func.count()).where(IssuedCard.fit_id == fit.id),
         "sheet row": select(func.count()).where(SheetRow.fit_id == fit.id),
         "other card": select(func.count()).where(PaperCard.fit_id == fit.id, PaperCard.id != card.id),
-        "photo": select(func.count()).where(Photo.fit_id == fit.id),
+        "photo": select(func.count()).where(Photo.fit_id == fit.id, Photo.id != (card.photo_id or 0)),
         "later change": _count_changes(fit, card),
     }
-    used = taken_back.describe_counts(session, counts)
-    if used:
-        return [f"fit {fit.letter} has {', '.join(used)}"]
-    changes.revise(session, form.who, fit, {"state": "discarded"}, form.why)
-    fit.discarded_reason = form.why
-    session.flush()
-    return []
+    return taken_back.describe_counts(session, counts)
+
+
+def _discard_fit(session: Session, fit: Fit, form: TakingBackForm) -> None:
+    if fit.state != "discarded":
+        changes.revise(session, form.who, fit, {"state": "discarded"}, form.why)
+        fit.discarded_reason = form.why
+        session.flush()
 
 
 def _count_changes(of: Fit | Bowler, card: PaperCard) -> Select[int]:

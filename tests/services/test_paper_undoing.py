@@ -11,7 +11,7 @@ from app.errors import ConflictError, NotAllowedError
 from app.models import Bowler, Change, PaperCard
 from app.schemas.fits import RevisionForm
 from app.schemas.taken_back import TakingBackForm
-from app.services import fits, paper_checks, paper_stacks, paper_undoing
+from app.services import fits, paper_checks, paper_stacks, paper_undoing, taken_back
 from tests.conftest import not_none
 from tests.services.test_paper_checks import OTHER, TYPIST, say, type_one
 
@@ -54,16 +54,35 @@ def test_a_card_taken_back_waits_with_its_lines_and_picture_and_what_it_made_goe
     assert (fit.state, fit.discarded_reason, bowler.removed_reason) == ("discarded", "another card", "another card")
     assert bowler.removed_at is not None
     assert (card.state, card.fit_id, card.lines["name"], card.word) == (
-        "waiting", None, "Ulla Perrin, r", "Taken back: another card",
+        "waiting", fit.id, "Ulla Perrin, r", "Taken back: another card",
     )  # fmt: skip
     assert paper_stacks.take_next(session, OTHER, stack).id == card.id
     with pytest.raises(ConflictError):
         take_back(session, card, paper_undoing.take_card_back)
 
 
-def test_what_was_used_since_stays_and_is_named(session: Session, who: str) -> None:
+def test_a_card_whose_fit_was_used_since_stays_with_its_doubt(session: Session, who: str) -> None:
     _, card, fit = type_one(session, who)
     fits.revise(session, fit.id, RevisionForm.read({"who": TYPIST, "reason": "longer"}))
+    paper_checks.check(session, card, say(card, OTHER, "wrong", "the thumb"))
+    with pytest.raises(ConflictError, match="Fit A has 1 revision"):
+        take_back(session, card, paper_undoing.take_card_back)
+    assert (fit.state, session.get_one(Bowler, card.bowler_id).removed_at) == ("in force", None)
+    assert (card.state, card.fit_id, card.word) == ("wrong", fit.id, "the thumb")
+    assert paper_checks.find_doubt(session, fit) is card
+
+
+def test_a_discarded_fit_that_is_restored_is_doubted_again(session: Session, who: str) -> None:
+    _, card, fit = type_one(session, who)
     take_back(session, card, paper_undoing.take_card_back)
-    assert (fit.state, session.get_one(Bowler, card.bowler_id).removed_at, card.state) == ("in force", None, "waiting")
-    assert card.word == "Taken back: another card Kept: fit A has 1 revision; the bowler has 2 fits."
+    form = TakingBackForm.read({"who": TYPIST, "version": fit.version, "why": "it was right"})
+    restored = taken_back.restore_fit(session, fit.id, form)
+    assert (restored.state, paper_checks.find_doubt(session, restored)) == ("draft", card)
+
+
+def test_a_card_without_a_fit_keeps_its_picture(session: Session, who: str) -> None:
+    _, card, _ = type_one(session, who)
+    card.fit_id, card.picture, card.has_picture = None, b"dots", True
+    session.flush()
+    take_back(session, card, paper_undoing.take_card_back)
+    assert (card.picture, card.has_picture) == (b"dots", True)
