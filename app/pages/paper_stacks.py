@@ -61,6 +61,7 @@ def _load_stack(page: Page, stack_id: int) -> Shown:
         "stack": of,
         "counts": paper_stacks.count_states(page.session, of.id),
         "typed_cards": paper_stacks.list_cards(page.session, of.id, ("typed", "wrong", "right", "left out")),
+        "wrong": paper_stacks.list_cards(page.session, of.id, ("wrong",)),
         "waiting": paper_stacks.list_cards(page.session, of.id, ("waiting",)),
         "is_held": lambda card: paper_stacks.is_held_by_another(card, page.me().staff_id),
         "history": changes.list_record_lines(page.session, of),

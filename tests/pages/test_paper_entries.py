@@ -276,6 +276,18 @@ def test_each_step_leaves_history(client: Client, session: Session, who: str) ->
     ]  # fmt: skip
 
 
+def test_a_stack_leads_to_its_cards_found_wrong(client: Client, session: Session) -> None:
+    where = begin(client, session)
+    save(client, f"{where}/1")
+    assert f'href="{where}/second-look"' in client.get(where).text
+    card = session.scalars(select(PaperCard).where(PaperCard.number == 1)).one()
+    card.state, card.word = "wrong", "the thumb"
+    session.commit()
+    shown = client.get(where).text
+    assert f'class="button" href="{where}/1/second-look"' in shown
+    assert f'href="{where}/second-look"' not in shown
+
+
 def test_a_card_is_taken_back_with_its_picture_and_typed_again(client: Client, session: Session) -> None:
     where = begin(client, session)
     client.post(f"{where}/1/leaving-out", {"why": "empty"})
