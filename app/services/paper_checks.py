@@ -78,6 +78,8 @@ def wait_again(session: Session, who: int, fit: Fit) -> None:
 
 def describe_doubt(card: PaperCard) -> str:
     """What is said where a fit of an unverified card is used."""
+    if card.state in {"waiting", "left out"}:
+        return "Typed from a card that was taken back"
     by = card.typed_by.name if card.typed_by else "somebody"
     if card.state == "wrong":
         said = card.checked_by.name if card.checked_by else "somebody"

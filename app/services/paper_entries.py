@@ -48,6 +48,7 @@ class Entry:
     owner: Bowler | None = None
     last: Fit | None = None
     told: list[str] = field(default_factory=list)
+    hardware: str = ""  # what became of the hardware that it names
     noted: list[str] = field(default_factory=list)  # what has no field of the fit, and becomes its note
 
     @property
@@ -119,7 +120,7 @@ def _build(session: Session, entry: Entry, stack: CardStack, card: PaperCard, wh
     hardware = find_hardware(session, row.beside, entry.answers)
     for question in hardware.questions:
         entry.ask(question)
-    entry.noted = _list_noted(entry)
+    entry.hardware, entry.noted = ", ".join(hardware.words.values()), _list_noted(entry)
     notes = [sheet_forms.write_notes(row.fit, {n: t for n, t in row.beside.items() if n not in hardware.found}, _ON_IT)]
     notes += [f"From the card: {'; '.join(entry.noted)}"] if entry.noted else []
     texts = {**row.fit, "hand_notes": "\n".join(filter(None, notes)), **hardware.texts, "who": str(who)}

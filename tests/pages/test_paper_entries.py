@@ -276,6 +276,18 @@ def test_each_step_leaves_history(client: Client, session: Session, who: str) ->
     ]  # fmt: skip
 
 
+def test_the_page_says_why_a_card_is_not_taken_back(client: Client, session: Session) -> None:
+    where = begin(client, session)
+    save(client, f"{where}/1")
+    fit_id = load(session).fit_id
+    assert client.post(f"/fits/{fit_id}/revisions", {"reason": "longer"}).status_code == 303
+    version = {"version": str(load(session).version), "why": "of his brother"}
+    refused = client.post(f"{where}/1/taking-back", version)
+    assert (refused.status_code, "Fit A has 1 revision" in text_of(refused.text)) == (409, True)
+    assert (load(session).state, load(session).fit_id) == ("typed", fit_id)
+    assert "not verified" in client.get(f"/fits/{fit_id}").text
+
+
 def test_a_stack_leads_to_its_cards_found_wrong(client: Client, session: Session) -> None:
     where = begin(client, session)
     save(client, f"{where}/1")

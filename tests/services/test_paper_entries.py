@@ -70,7 +70,8 @@ def test_hardware_of_ours_is_that_record_and_other_hardware_is_unknown(session: 
     _, card, _ = type_rest(session, who, f"system {ours.label}")
     fit = not_none(session.get(Fit, card.fit_id))
     assert (fit.system_id, fit.state, ours.label in fit.hand_notes) == (ours.id, "in force", False)
-    _, other, _ = type_rest(session, who, "system Old red one", "Otto Quist, r")
+    _, other, entry = type_rest(session, who, "system Old red one", "Otto Quist, r")
+    assert entry.hardware == "unknown which"
     fit = not_none(session.get(Fit, other.fit_id))
     assert (fit.system_id, fit.typed["system_id"], fit.state) == (None, "unknown", "draft")
     assert "Old red one" in fit.hand_notes

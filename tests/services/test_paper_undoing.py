@@ -78,6 +78,7 @@ def test_a_discarded_fit_that_is_restored_is_doubted_again(session: Session, who
     form = TakingBackForm.read({"who": TYPIST, "version": fit.version, "why": "it was right"})
     restored = taken_back.restore_fit(session, fit.id, form)
     assert (restored.state, paper_checks.find_doubt(session, restored)) == ("draft", card)
+    assert paper_checks.describe_doubt(card).endswith("taken back")
 
 
 def test_a_card_without_a_fit_keeps_its_picture(session: Session, who: str) -> None:
