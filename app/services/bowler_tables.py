@@ -10,11 +10,13 @@ from sqlalchemy import and_, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from app.closed_sets import DIGITS
-from app.models import Bowler, Fit
+from app.models import Bowler, Fit, FitHole
+from app.schemas.fits import UNKNOWN
 
 Cell = str | int | Fraction | date | None
 _OF_HOLE = ("hole_in", "oval_in", "oval_deg", "forward_in", "right_in", "cut_in", "depth_in", "offset_in")
 _TYPED = ("spans", "bridge", *(f"{digit}_{part}" for digit in DIGITS for part in ("hole", "pitch", "cut", "depth")))
+FINGERS = ("middle", "ring")
 _BATCH = 500
 _RUN = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%", "＝", "＋", "－", "＠")
 _LONGEST = 32_767  # characters that a cell of a workbook holds
@@ -23,6 +25,7 @@ HEADINGS = [
     *("bowler", "name", "phone", "hand", "league", "fit", "fit hand", "in force on", "style", "grip", "span edges"),
     *("middle span in", "ring span in", "bridge in", "bridge edges", "thumb hardware"),
     *(f"{digit} {part.replace('_', ' ')}" for digit in DIGITS for part in _OF_HOLE),
+    *(f"{digit} {part}" for digit in FINGERS for part in ("insert", "lift in", "lift deg")),
     *(f"{name.replace('_', ' ')}, as typed" for name in _TYPED),
 ]
 
@@ -34,7 +37,7 @@ def list_rows(session: Session, bowler_id: int | None = None) -> Iterator[list[C
         select(Bowler, Fit)
         .outerjoin(Fit, is_in_force)
         .where(Bowler.removed_at.is_(None), Bowler.erased_at.is_(None), Bowler.merged_into_id.is_(None))
-        .options(selectinload(Fit.holes), joinedload(Fit.system))
+        .options(selectinload(Fit.holes).joinedload(FitHole.system), joinedload(Fit.system))
         .order_by(Bowler.id, Fit.hand.desc())
     )
     if bowler_id is not None:
@@ -47,16 +50,30 @@ def _make_row(bowler: Bowler, fit: Fit | None) -> list[Cell]:
     own: list[Cell] = [bowler.id, bowler.name, bowler.phone, bowler.hand, bowler.league]
     if fit is None:
         return [*own, *(None for _ in HEADINGS[len(own) :])]
-    holes = {hole.digit: hole for hole in fit.holes if hole.digit in fit.digits}
+    holes: dict[str, FitHole] = {hole.digit: hole for hole in fit.holes if hole.digit in fit.digits}
     in_force = (fit.in_force_at or fit.created_at).date()
     return [
         *own,
         *(fit.letter, fit.hand, in_force, fit.style, fit.grip_holes, fit.span_edges),
         *(fit.span_middle_in, fit.span_ring_in, fit.bridge_in, fit.bridge_edges),
-        fit.system.label if fit.system else None,
+        fit.system.label if fit.system else _say_unknown(fit, "system_id"),
         *(getattr(holes.get(digit), name, None) for digit in DIGITS for name in _OF_HOLE),
+        *(cell for digit in FINGERS for cell in _list_of_insert(fit, digit, holes.get(digit))),
         *((fit.typed or {}).get(name) for name in _TYPED),
     ]
+
+
+def _list_of_insert(fit: Fit, digit: str, hole: FitHole | None) -> tuple[Cell, ...]:
+    """Returns the label of a finger's insert, and its lift with the direction."""
+    if hole is None:
+        return None, None, None
+    label = hole.system.label if hole.system else _say_unknown(fit, f"{digit}_insert")
+    return label, hole.lift_in, hole.lift_deg
+
+
+def _say_unknown(fit: Fit, name: str) -> str | None:
+    """Hardware of which nobody has said which it is, is not none."""
+    return UNKNOWN if (fit.typed or {}).get(name) == UNKNOWN else None
 
 
 def write_csv(rows: Iterable[list[Cell]]) -> str:

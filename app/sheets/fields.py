@@ -8,6 +8,7 @@ from app.closed_sets import DIGITS
 FieldKind = Literal[
     "person", "phone", "hand", "note", "date", "style", "holes", "edges", "pair", "span", "bridge", "hole", "oval",
     "pitch", "vertical", "lateral", "offset", "depth", "label", "weight", "axis_point",
+    "towards",
 ]  # fmt: skip
 
 
@@ -37,6 +38,7 @@ def _list_of_finger(digit: str) -> dict[str, SheetField]:
         f"span_{digit}": SheetField("span", f"span to the {digit} finger", "spans", digit),
         f"{digit}_cut": SheetField("hole", f"{digit} finger: bore for the insert", f"{digit}_cut", digit),
         f"{digit}_depth": SheetField("depth", f"{digit} finger: depth", f"{digit}_depth", digit),
+        f"{digit}_lift": SheetField("towards", f"{digit} finger: lift of the insert", f"{digit}_lift", digit),
         f"{digit}_insert": SheetField("label", f"{digit} finger: insert", f"{digit}_insert", digit),
     }
 

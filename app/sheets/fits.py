@@ -39,7 +39,7 @@ def fill_fit(draft: Draft, conventions: Conventions) -> None:
     _check_measures(draft, hand)
 
 
-_CHECKED = {"hole": "oval", "cut": "hole", "pitch": "pitch", "depth": "depth", "offset": "offset"}
+_CHECKED = {"hole": "oval", "cut": "hole", "pitch": "pitch", "depth": "depth", "offset": "offset", "lift": "towards"}
 
 
 def _check_measures(draft: Draft, hand: str) -> None:
@@ -193,7 +193,7 @@ def _fill_hole(draft: Draft, conventions: Conventions, digit: str, hand: str) ->
         )
     _put(draft, f"{digit}_hole", hole)
     _put(draft, f"{digit}_pitch", _find_pitch(draft, conventions, digit, hand))
-    for name in (f"{digit}_cut", f"{digit}_depth", f"{digit}_offset"):
+    for name in (f"{digit}_cut", f"{digit}_lift", f"{digit}_depth", f"{digit}_offset"):
         if name in parts:
             _put(draft, name, parts[name])
 

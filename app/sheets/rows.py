@@ -22,7 +22,7 @@ from app.sheets.readings import CellReading, Draft, RowReading
 _MOST_REMEMBERED = 20_000
 _LONGEST = {"notes": 2000, "hand_notes": 2000, "league": 80, "guardian": 160}
 _LONGEST_LABEL = 80
-_REPEATED = {"span", "pair", "bridge", "hole", "oval", "pitch", "vertical", "lateral", "offset", "depth"}
+_REPEATED = {"span", "pair", "bridge", "hole", "oval", "pitch", "vertical", "lateral", "offset", "depth", "towards"}
 _OF_A_PERSON = {"name", "first_name", "last_name", "phone", "hand", "league", "guardian", "notes", "number"}
 NOTHING: Mapping[str, str] = {}
 
@@ -208,7 +208,7 @@ class RowReader:
             return read_lateral(cell, conventions, (hand, of.hole), column.says)
         if of.kind == "pitch":
             return read_both_ways(cell, conventions, (hand, of.hole))
-        if of.kind in {"offset", "axis_point"}:
+        if of.kind in {"offset", "axis_point", "towards"}:
             return find_damage(cell) or read_described(cell, of.kind, tidy(cell.text))
         measure = grips.read_bore_depth if column.field == "bore_depth" else _MEASURES.get(of.kind)
         return measure(cell, conventions) if measure else _read_text(column.field, cell, conventions)
