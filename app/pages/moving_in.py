@@ -27,7 +27,7 @@ def _load_list(page: Page) -> Shown:
         "imports": sheet_imports.list_imports(page.session),
         "habits": [(habit.name, habit.name) for habit in sheet_imports.list_habits(page.session)],
         "encodings": list(ENCODINGS.items()),
-        "separators": list(SEPARATORS.items()),
+        "separators": [(word, word) for word in SEPARATORS],
         "largest_mb": LARGEST_SHEET // 1_000_000,
     }
 
@@ -55,7 +55,7 @@ def take_in(page: PageDep, file: PostedFile, posted: Posted) -> Response:
         named = (name, sheet_imports.name_file(data, form.sheet))
         sheet_imports.require_new(page.session, named[1])
         page.session.commit()
-        read = read_file(data, form.sheet, form.separator, form.encoding)
+        read = read_file(data, form.sheet, SEPARATORS.get(form.separator, ""), form.encoding)
         made = sheet_imports.take_in(page.session, form.who, named, read, form.habit)
     except ShopError as error:
         return page.show_refused(error, "moving_in/index.html", posted, lambda: _load_list(page), "upload")

@@ -101,6 +101,7 @@ def _render_sheet(page: Page, drilling_id: int, is_pdf: bool, paper: str = "") -
         worked=worked,
         built=measurements.list_built_pairs(drilling),
         **find_warnings(page, drilling, plan, worked),
+        doubt=paper_checks.find_doubt(page.session, drilling.fit),
         picture=pictures.draw_grip(worked.solved, plan.notch_deg, plan.old_holes),
         code=make_qr_code(page, f"/drillings/{drilling.id}"),
     )

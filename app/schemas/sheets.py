@@ -18,7 +18,7 @@ class UploadForm(SignedForm):
     sheet: Annotated[str, Field(max_length=120)] = ""
     habit: Annotated[str, Field(max_length=80)] = ""
     encoding: Annotated[str, Field(max_length=20)] = ""
-    separator: Annotated[str, Field(max_length=1)] = ""
+    separator: Annotated[str, Field(max_length=20)] = ""
 
     def find_wrong(self) -> dict[str, FieldError]:
         known = {"encoding": {"", *ENCODINGS}, "separator": {"", *SEPARATORS}}

@@ -53,7 +53,8 @@ def find_hardware(session: Session, beside: Mapping[str, str], answers: Mapping[
     if not named:
         return told
     known: dict[str, dict[str, int]] = {"thumb": {}, "finger": {}}
-    for number, label, digit in session.execute(select(InsertSystem.id, InsertSystem.label, InsertSystem.digit)):
+    ours = select(InsertSystem.id, InsertSystem.label, InsertSystem.digit).where(InsertSystem.removed_at.is_(None))
+    for number, label, digit in session.execute(ours):
         known.setdefault(digit, {})[label] = number
     for name, text in named.items():
         answer = answers.get(PREFIX + name, "")

@@ -45,7 +45,7 @@ def take_in(session: Session, form: TicketForm, photo: Sent = b"") -> Ticket:
         **_read_values(form, promised_at),
     )
     store_new(session, form.who, taken, thing)
-    if photo and isinstance(thing, Ball):
+    if photo:
         photos.add_photo(session, thing, form.who, photo)
     return taken
 

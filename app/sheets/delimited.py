@@ -40,7 +40,7 @@ def read_delimited(data: bytes, separator: str = "", encoding: str = "") -> Shee
         raise SheetError(
             f"Row {len(gathered.rows) + 1} cannot be read: a quotation mark may be missing there."
         ) from None
-    words = {"\t": "tabs", ",": "commas", ";": "semicolons", "|": "upright strokes"}.get(separator, separator)
+    words = {sign: word for word, sign in SEPARATORS.items()}.get(separator, separator)
     told = (f"Read as {encoding}, cells apart by {words}.",)
     return Sheet("", gathered.finish(), told=told)
 
@@ -89,7 +89,7 @@ ENCODINGS = {  # those of old spreadsheets, by what they write
     "cp1253": "Greek", "cp1254": "Turkish", "cp1257": "Baltic", "cp932": "Japanese (Shift JIS)",
     "euc_jp": "Japanese (EUC)", "gb18030": "Chinese, simplified", "big5": "Chinese, traditional", "cp949": "Korean",
 }  # fmt: skip
-SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "upright strokes"}
+SEPARATORS = {"commas": ",", "semicolons": ";", "tabs": "\t", "upright strokes": "|"}
 
 
 def list_doubtful(data: bytes) -> dict[str, str]:

@@ -246,5 +246,12 @@ def test_the_letters_of_a_text_are_asked_before_anything_is_stored(client: Clien
     assert refused.status_code == 422 and "Łukasz Żółć" in refused.text
     assert session.scalar(select(func.count()).select_from(SheetImport)) == 0
     session.rollback()
-    where = upload(client, data, encoding="cp1250", separator=",")
+    where = upload(client, data, encoding="cp1250", separator="commas")
     assert "Łukasz Żółć" in client.get(f"{where}/columns").text
+
+
+def test_tabs_are_chosen_where_commas_would_be_found(client: Client, session: Session) -> None:
+    session.rollback()
+    upload(client, b"Name, first\tHand\nQuist, Una\tright\n", separator="tabs")
+    rows = session.scalars(select(SheetRow).order_by(SheetRow.number)).all()
+    assert [[text for text, _ in row.cells] for row in rows][-2:] == [["Name, first", "Hand"], ["Quist, Una", "right"]]

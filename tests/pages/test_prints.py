@@ -5,15 +5,17 @@ import numpy as np
 import pypdf
 import pytest
 from fastapi import FastAPI
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, joinedload
 
-from app.models import Bowler, Fit, InsertSystem
+from app.models import Bowler, Drilling, Fit, InsertSystem
 from app.pages.formats import format_fractions
 from seed_demo.world import FIT
 from tests.conftest import Client, not_none
 from tests.pages.drawn import read_drawn
 from tests.pages.test_pages import SHEETS
+from tests.services.test_paper_checks import type_one
 
+DRAFT = re.compile(r'<p class="draft">([^<]*)')
 SIZES_MM = {"A4": (210.0, 297.0), "letter": (215.9, 279.4), "card": (85.6, 54.0), "tag": (62.0, 29.0)}
 
 
@@ -132,6 +134,22 @@ def test_a_plan_that_fails_a_check_still_prints_as_a_draft(client: Client, who: 
     assert "DRAFT" in sheet
     assert "bridge as cut fails (at least 1/2)" in sheet
     assert "Widen the bridge" in client.get(made.headers["location"]).text
+
+
+def test_a_drill_sheet_says_that_its_fit_was_not_compared_with_its_card(
+    client: Client, who: str, session: Session
+) -> None:
+    _, card, _ = type_one(session, who)
+    fit = not_none(not_none(session.get(Drilling, 1, options=[joinedload(Drilling.fit)])).fit)
+    card.fit_id, fit.is_off_card = fit.id, True
+    session.commit()
+    drafts = []
+    for state in ("typed", "wrong", "right"):
+        card.state = state
+        session.commit()
+        drafts.append([text for text in DRAFT.findall(client.get("/drillings/1/sheet").text) if "card" in text])
+    assert ["found wrong" in text for texts in drafts for text in texts] == [False, True]
+    assert [len(texts) for texts in drafts] == [1, 1, 0]
 
 
 def test_a_sheet_carries_a_code_of_its_record(client: Client) -> None:

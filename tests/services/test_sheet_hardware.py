@@ -8,7 +8,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.errors import InvalidError
-from app.models import AxisPoint, Ball, Bowler, Fit, InsertSystem
+from app.models import AxisPoint, Ball, Bowler, Fit, InsertSystem, now
 from app.schemas.fits import FitForm, InForceForm
 from app.schemas.taken_back import TakingBackForm
 from app.services import axis_points, fit_texts, fits, grips, sheet_imports, sheet_inbox, sheet_passes
@@ -43,6 +43,15 @@ def test_the_same_words_are_the_record_and_others_are_asked_or_kept(session: Ses
     for answer, texts in ((WITHOUT, {}), ("unknown", {"system_id": "unknown"})):
         left = find_hardware(session, {"system": label.label.split()[0]}, {"hardware_system": answer})
         assert (left.texts, left.questions) == (texts, [])
+
+
+def test_hardware_that_was_taken_back_is_neither_found_nor_offered(session: Session) -> None:
+    gone = not_none(session.scalar(select(InsertSystem).where(InsertSystem.digit == "thumb").limit(1)))
+    gone.removed_at = now()
+    session.flush()
+    told = find_hardware(session, {"system": gone.label}, {})
+    assert told.texts.get("system_id") != str(gone.id)
+    assert [label for question in told.questions for label in question.choices if label == gone.label] == []
 
 
 @pytest.mark.parametrize("text", ["none", "No", "-", "n/a", "no insert", "without sleeve"])

@@ -167,6 +167,13 @@ def test_a_photo_comes_with_the_ball(session: Session, floor: Floor, blue: Ball,
         tickets.take_in(session, form, b"GIF89a")
 
 
+def test_a_photo_comes_with_an_inner(session: Session, who: str) -> None:
+    inner = not_none(session.scalar(select(Inner)))
+    form = TicketForm.read({"who": who, "thing": f"inner:{inner.id}", "what": "sand"})
+    tickets.take_in(session, form, write(make_picture(), "PNG"))
+    assert session.scalars(select(Photo.media_type).where(Photo.inner_id == inner.id)).all() == ["image/jpeg"]
+
+
 def test_editing_keeps_an_old_promise_and_refuses_a_new_past_one(session: Session, floor: Floor, blue: Ball) -> None:
     of = floor.take_in(blue, promised="2099-05-01T10:00")
     of.promised_at = now() - timedelta(days=1)
