@@ -29,6 +29,7 @@ from app.services import (
 )
 
 router = PageRouter(prefix="/moving-in/cards")
+_WITHOUT_LOOK = {"waiting", "left out"}  # nothing is stored of such a card that could be compared
 After = Annotated[int, Query(ge=0, le=LARGEST_ID)]
 
 
@@ -140,7 +141,7 @@ def _load_look(page: Page, stack_id: int, number: int) -> Shown:
 def show_look(page: PageDep, stack_id: RecordId, number: RecordId) -> Response:
     """The picture and the read-back side by side."""
     card = paper_stacks.get_card(page.session, stack_id, number)
-    if card.state in {"waiting", "left out"}:
+    if card.state in _WITHOUT_LOOK:
         return page.redirect(f"/moving-in/cards/{stack_id}/{number}")
     return page.show("moving_in/second_look.html", **_load_look(page, stack_id, number))
 
@@ -148,6 +149,8 @@ def show_look(page: PageDep, stack_id: RecordId, number: RecordId) -> Response:
 @router.post("/{stack_id}/{number}/second-look")
 def look(page: PageDep, stack_id: RecordId, number: RecordId, posted: Posted) -> Response:
     card = paper_stacks.get_card(page.session, stack_id, number)
+    if card.state in _WITHOUT_LOOK:
+        return page.redirect(f"/moving-in/cards/{stack_id}/{number}")
     try:
         paper_checks.check(page.session, card, page.read(SecondLookForm, posted))
     except ShopError as error:
@@ -175,6 +178,8 @@ def _take_back(
     refused: str,
 ) -> Response:
     card = paper_stacks.get_card(page.session, *place)
+    if card.state in _WITHOUT_LOOK:
+        return page.redirect(f"/moving-in/cards/{place[0]}/{place[1]}")
     try:
         act(page.session, card, page.read(TakingBackForm, posted))
     except ShopError as error:

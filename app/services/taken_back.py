@@ -58,8 +58,8 @@ def restore_fit(session: Session, fit_id: int, form: TakingBackForm) -> Fit:
     if other:
         raise ConflictError(f"Fit {other.letter} of this hand is a draft by now. Finish or discard that one first.")
     changes.revise(session, form.who, of, {"state": "draft"}, form.why)
-    changes.return_to_use(session, form.who, InsertSystem, of.system_id, *(hole.system_id for hole in of.holes))
     of.discarded_reason = ""
+    changes.return_to_use(session, form.who, InsertSystem, of.system_id, *(hole.system_id for hole in of.holes))
     return of
 
 
