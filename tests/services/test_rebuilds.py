@@ -15,12 +15,14 @@ from tests.conftest import Databases
 from tests.services.test_restores import lines, url_of
 from tests.test_cli import run
 
-# Lines of each step are the same for both databases; a server takes in every fourth.
-EVERY_STEP = [pytest.param(step, marks=[pytest.mark.once] if n % 4 else []) for n, step in enumerate(steps())]
+# Every third step and the newest six: test_migrations upgrades each step in place, and lines take the same way. They are
+# the same for both databases; a server takes in fewer.
+TRIED = [(n, step) for n, step in enumerate(steps()) if n % 3 == 0 or n >= len(steps()) - 6]
+OLDER_STEPS = [pytest.param(step, marks=[pytest.mark.once] if n % 4 else []) for n, step in TRIED]
 
 
-@pytest.mark.parametrize("step", EVERY_STEP)
-def test_lines_of_every_older_step_are_migrated_on_import(
+@pytest.mark.parametrize("step", OLDER_STEPS)
+def test_lines_of_older_steps_are_migrated_on_import(
     all_databases: dict[str, Databases], empty_url: str, tmp_path: Path, step: str
 ) -> None:
     """Held against the database of that step itself, migrated in place."""
