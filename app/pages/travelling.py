@@ -10,7 +10,7 @@ from app.cards.words import Line, list_short_depths, list_short_inners
 from app.models import IssuedCard
 from app.pages.pictures import GripPicture, draw_grip
 from app.pages.render import Page
-from app.services import card_issues, paper_grips
+from app.services import card_grips, card_issues
 
 
 def draw_code(issued: IssuedCard) -> str:
@@ -20,7 +20,7 @@ def draw_code(issued: IssuedCard) -> str:
 
 def draw_card(card: Card) -> GripPicture | None:
     """Returns the grip of a card as a picture, from the card's own numbers; None where it cannot be worked out."""
-    solved = paper_grips.solve_grip(card)
+    solved = card_grips.solve_grip(card)
     place = card.fit.hardware if card.fit else None
     return draw_grip(solved, None if place is None else card.hardware[place].notch_deg) if solved else None
 

@@ -5,7 +5,6 @@ import io
 import random
 import subprocess
 import sys
-import tracemalloc
 from collections.abc import Callable
 
 import pytest
@@ -14,13 +13,11 @@ from PIL import Image
 
 from app.cards.codes import make_code
 from app.cards.envelope import seal_card
-from app.cards.errors import CardError, NoCodeError, TooLargeError
+from app.cards.errors import CardError, NoCodeError
 from app.cards.photos import read_code
 from app.cards.texts import read_text, to_text
-from app.photos.opening import MOST_PICTURE_BYTES
 from tests.cards.made import PRIVATE_KEY, make_card
 from tests.cards.photographs import lay_on_card, photograph, print_label, to_png
-from tests.photos.made import head_png
 
 TEXT = to_text(seal_card(make_card(), PRIVATE_KEY))
 CODE = make_code(TEXT)
@@ -113,24 +110,6 @@ def test_a_picture_that_is_cut_short_or_damaged_is_refused_or_read() -> None:
                 broken[r.randrange(len(broken))] = r.randrange(256)
             with contextlib.suppress(CardError):
                 assert read_code(bytes(broken)) == TEXT
-
-
-@pytest.mark.parametrize(
-    "size", [(4001, 4001), (6000, 6000), (12_000, 9000), (40_000, 40_000), (2**31 - 1, 1), (1, 30_000_000)]
-)
-def test_a_picture_of_too_many_dots_is_refused_before_it_is_decoded(size: tuple[int, int]) -> None:
-    tracemalloc.start()
-    try:
-        with pytest.raises(TooLargeError):
-            read_code(head_png(*size))
-        assert tracemalloc.get_traced_memory()[1] < 2_000_000
-    finally:
-        tracemalloc.stop()
-
-
-def test_a_picture_of_too_many_bytes_is_refused() -> None:
-    with pytest.raises(TooLargeError):
-        read_code(bytes(MOST_PICTURE_BYTES + 1))
 
 
 _GROWN = """

@@ -177,7 +177,7 @@ def test_pages_of_rows_take_the_same_queries_however_many_rows(
         client.get(few + of)
         assert count_queries(partial(client.get, few + of)) >= count_queries(partial(client.get, many + of)) - 3
     page = client.get(f"{many}/rows?after=250").text
-    assert page.count('<details class="fold sheet-row">') == 25 and "The next rows" in page
+    assert page.count('<details class="fold read-row">') == 25 and "The next rows" in page
 
 
 def test_a_fit_leads_to_its_row_and_back_for_whoever_may_see_the_sheet(

@@ -3,9 +3,12 @@
 import random
 import struct
 import tracemalloc
+from collections.abc import Callable
 
 import pytest
 
+from app.cards.errors import TooLargeError as CardTooLargeError
+from app.cards.photos import read_code
 from app.photos.cleaning import clean
 from app.photos.errors import PhotoError, TooLargeError, UnreadableError
 from app.photos.opening import MOST_PICTURE_BYTES, open_bounded, turn_upright
@@ -21,22 +24,26 @@ def test_what_is_no_picture_is_refused(data: bytes) -> None:
         opened.load()
 
 
+@pytest.mark.parametrize(("read", "refusal"), [(clean, TooLargeError), (read_code, CardTooLargeError)])
 @pytest.mark.parametrize(
     "size", [(4001, 4001), (6000, 6000), (12_000, 9000), (40_000, 40_000), (2**31 - 1, 1), (1, 30_000_000)]
 )
-def test_a_picture_of_too_many_dots_is_refused_before_it_is_decoded(size: tuple[int, int]) -> None:
+def test_a_picture_of_too_many_dots_is_refused_before_it_is_decoded(
+    read: Callable[[bytes], object], refusal: type[Exception], size: tuple[int, int]
+) -> None:
     tracemalloc.start()
     try:
-        with pytest.raises(TooLargeError):
-            clean(head_png(*size))
+        with pytest.raises(refusal):
+            read(head_png(*size))
         assert tracemalloc.get_traced_memory()[1] < 2_000_000
     finally:
         tracemalloc.stop()
 
 
-def test_a_picture_of_too_many_bytes_is_refused() -> None:
-    with pytest.raises(TooLargeError):
-        clean(write(make_picture()) + bytes(MOST_PICTURE_BYTES))
+@pytest.mark.parametrize(("read", "refusal"), [(clean, TooLargeError), (read_code, CardTooLargeError)])
+def test_a_picture_of_too_many_bytes_is_refused(read: Callable[[bytes], object], refusal: type[Exception]) -> None:
+    with pytest.raises(refusal):
+        read(write(make_picture()) + bytes(MOST_PICTURE_BYTES))
 
 
 @pytest.mark.parametrize("size", [(65_000, 65_000), (9000, 6000)])
