@@ -6,19 +6,25 @@ types, SQLAlchemy's errors, and its events around the statement, by which slow o
 
 Statements are kept for each kind of database, since all databases of one kind have the same tables, and for lists of
 1, 2, 4, 8… values: a list is filled up with its last value, so that PostgreSQL prepares few statements too.
+
+Queries that do not need each other's rows are sent together: a round trip to PostgreSQL takes longer than most of them.
 """
 
 from collections import namedtuple
 from collections.abc import Mapping, Sequence
+from contextlib import nullcontext
 from typing import Any, Generic, TypeAlias, TypeVar
 
 from sqlalchemy import Connection, Dialect, SelectBase
+from sqlalchemy.engine.interfaces import DBAPICursor
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
 R = TypeVar("R")
 AnyRow: TypeAlias = Any  # a named tuple of the columns of a query without a class for its rows
 Values: TypeAlias = Mapping[str, object]
+Bound: TypeAlias = tuple[object, ...] | dict[str, object]
+Rows: TypeAlias = Sequence[Sequence[object]]
 
 
 class _Statement:
@@ -37,7 +43,7 @@ class _Statement:
         self.how = {"prepare": True} if dialect.driver == "psycopg" else {}  # the first time, and not the sixth
         self.from_driver = [(at, convert) for at, own in columns if (convert := own.result_processor(dialect, None))]
 
-    def bind(self, values: Values) -> tuple[object, ...] | dict[str, object]:
+    def bind(self, values: Values) -> Bound:
         """Returns the values as the driver takes them: in their order, or by name."""
         bound = dict(self.constants)
         for name, value in values.items():
@@ -47,25 +53,17 @@ class _Statement:
                 bound[name] = self.to_driver[name](value) if name in self.to_driver else value
         return bound if self.order is None else tuple([bound[name] for name in self.order])
 
-    def send(self, connection: Connection, values: Values) -> Sequence[Sequence[object]]:
-        """Executes the statement on the driver's connection, with SQLAlchemy's events before and after."""
-        driver = connection.connection
-        bound = self.bind(values)
-        told = (self.sql, bound, None, False)  # no context of an execution, not many at once
+    def execute(self, connection: Connection, values: Values) -> "_Executed":
+        """Executes the statement on the driver's connection, after SQLAlchemy's events before it."""
+        told = (self.sql, self.bind(values), None, False)  # no context of an execution, not many at once
         events = connection.engine.dispatch  # the connection's own would be put together anew for each request
         for listener in events.before_cursor_execute:
             listener(connection, None, *told)
-        try:
-            cursor = driver.cursor()
-            cursor.execute(self.sql, bound, **self.how)
-            rows: Sequence[Sequence[object]] = cursor.fetchall()
-        except connection.dialect.loaded_dbapi.Error as error:
-            if connection.dialect.is_disconnect(error, driver.dbapi_connection, None):
-                connection.exec_driver_sql("SELECT 1")  # fails as well: SQLAlchemy then drops the pool's connections
-            kind = connection.dialect.loaded_dbapi.Error
-            raise DBAPIError.instance(self.sql, bound, error, kind, dialect=connection.dialect) from error
-        for listener in events.after_cursor_execute:
-            listener(connection, None, *told)
+        cursor = connection.connection.cursor()
+        cursor.execute(*told[:2], **self.how)  # type: ignore[arg-type]  # a word of psycopg alone
+        return self, cursor, told
+
+    def convert(self, rows: Rows) -> Rows:
         return [self._convert(row) for row in rows] if self.from_driver else rows
 
     def _convert(self, row: Sequence[object]) -> Sequence[object]:
@@ -73,6 +71,29 @@ class _Statement:
         for at, convert in self.from_driver:
             values[at] = convert(values[at])
         return values
+
+
+_Executed: TypeAlias = tuple[_Statement, DBAPICursor, tuple[str, Bound, None, bool]]  # the last for events
+
+
+def _send(connection: Connection, statements: Sequence[tuple[_Statement, Values]]) -> list[Rows]:
+    """Returns the rows of each statement, all sent in one round trip where the driver can."""
+    driver, dialect = connection.connection, connection.dialect
+    is_one_trip = len(statements) > 1 and dialect.driver == "psycopg"
+    executed: list[_Executed] = []
+    try:
+        with driver.pipeline() if is_one_trip else nullcontext():
+            executed += (statement.execute(connection, values) for statement, values in statements)
+        found = [cursor.fetchall() for _, cursor, _ in executed]
+    except dialect.loaded_dbapi.Error as error:
+        if dialect.is_disconnect(error, driver.dbapi_connection, None):
+            connection.exec_driver_sql("SELECT 1")  # fails as well: SQLAlchemy then drops the pool's connections
+        sql = ";\n".join(statement.sql for statement, _ in statements)
+        raise DBAPIError.instance(sql, None, error, dialect.loaded_dbapi.Error, dialect=dialect) from error
+    for _, _, told in executed:
+        for listener in connection.engine.dispatch.after_cursor_execute:
+            listener(connection, None, *told)
+    return [statement.convert(rows) for (statement, *_), rows in zip(executed, found, strict=True)]
 
 
 class Prepared(Generic[R]):
@@ -84,24 +105,60 @@ class Prepared(Generic[R]):
         made: Any = row or namedtuple("Row", names)
         assert list(made._fields) == names, "a row has the columns of its query in their order"
         self.make = made._make
-        self._statements: dict[tuple[object, ...], _Statement] = {}
+        self.statements: dict[tuple[object, ...], _Statement] = {}
+
+    def ask(self, **values: object) -> "Asked[R]":
+        """Returns the query with its values, to be fetched with others."""
+        return Asked(self, values)
 
     def fetch(self, of: Session | Connection, **values: object) -> list[R]:
-        """Returns every row; what a session has not written yet is written first, as by `session.execute`."""
-        if isinstance(of, Session) and of.autoflush:
-            of.flush()
-        connection = of if isinstance(of, Connection) else of.connection()
-        filled = {name: _fill(value) if isinstance(value, list) else value for name, value in values.items()}
-        kind = (connection.dialect.name, *[len(value) for value in filled.values() if isinstance(value, list)])
-        statement = self._statements.get(kind)
-        if statement is None:
-            statement = self._statements[kind] = _Statement(self.query, connection.dialect, filled)
-        return [self.make(row) for row in statement.send(connection, filled)]
+        """Returns every row for these values."""
+        return self.ask(**values).fetch(of)
 
     def fetch_one(self, of: Session | Connection, **values: object) -> R | None:
         """Returns the first row, or None."""
         rows = self.fetch(of, **values)
         return rows[0] if rows else None
+
+
+class Asked(Generic[R]):
+    """A query with its values; `rows` are there once it was fetched."""
+
+    rows: list[R]
+
+    def __init__(self, query: Prepared[R], values: Mapping[str, object]) -> None:
+        self.query = query
+        self.values = {name: _fill(value) if isinstance(value, list) else value for name, value in values.items()}
+
+    def find_statement(self, dialect: Dialect) -> _Statement:
+        """Returns the statement of this kind of database, compiled the first time."""
+        known = self.query.statements
+        kind = (dialect.name, *[len(value) for value in self.values.values() if isinstance(value, list)])
+        if kind not in known:
+            known[kind] = _Statement(self.query.query, dialect, self.values)
+        return known[kind]
+
+    def take(self, rows: Rows) -> None:
+        """Keeps what the driver found as rows of the query's class."""
+        self.rows = [self.query.make(row) for row in rows]
+
+    def fetch(self, of: Session | Connection) -> list[R]:
+        """Returns every row; what a session has not written yet is written first, as by `session.execute`."""
+        fetch_together(of, self)
+        return self.rows
+
+
+AnyAsked: TypeAlias = Asked[AnyRow]
+
+
+def fetch_together(of: Session | Connection, *asked: AnyAsked) -> None:
+    """Fetches queries that do not need each other's rows: PostgreSQL is sent all in one round trip."""
+    if isinstance(of, Session) and of.autoflush:
+        of.flush()
+    connection = of if isinstance(of, Connection) else of.connection()
+    statements = [(each.find_statement(connection.dialect), each.values) for each in asked]
+    for each, rows in zip(asked, _send(connection, statements), strict=True):
+        each.take(rows)
 
 
 def _fill(values: list[object]) -> list[object]:

@@ -1,21 +1,24 @@
 """Prepared queries answer what SQLAlchemy answers, and fail as it fails."""
 
 import logging
+from collections.abc import Sequence
 from datetime import timedelta
 from typing import cast
 
 import pytest
 from fastapi import FastAPI
-from sqlalchemy import BigInteger, Executable, bindparam, literal_column, select, text
+from sqlalchemy import BigInteger, Connection, Executable, bindparam, literal_column, select, text
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
+from app import prepared
+from app.db import READ_AT_ONE_MOMENT, READ_ONLY
 from app.models import Bowler, Shop, now
 from app.models import SignIn as Opened
-from app.prepared import AnyRow, Prepared
+from app.prepared import AnyRow, Prepared, fetch_together
 from app.queries import log_slow_queries
 from app.services import bowlers, changes, counter_notices, counter_rows, lookup, sign_ins, words
-from tests.conftest import not_none
+from tests.conftest import Client, not_none
 
 TOKEN = select(Opened.token_hash).limit(1)  # stored by the fixture that signs in
 LATELY = now() - timedelta(days=30_000)
@@ -60,9 +63,9 @@ def test_lists_of_every_length_answer_each_row_once(session: Session) -> None:
     query: Prepared[AnyRow] = Prepared(select(table.c.id).where(table.c.id.in_(bindparam("ids", expanding=True))))
     for ids in ([], [3], [1, 3], [1, 2, 3], [1, 2, 3, 4, 5]):
         assert sorted(row.id for row in query.fetch(session, ids=ids)) == ids
-    assert len(query._statements) == 5  # for 0, 1, 2, 4 and 8 values
+    assert len(query.statements) == 5  # for 0, 1, 2, 4 and 8 values
     query.fetch(session, ids=[1, 2, 3, 4, 5, 6])
-    assert len(query._statements) == 5
+    assert len(query.statements) == 5
 
 
 def test_it_sees_what_its_transaction_has_written(session: Session) -> None:
@@ -114,3 +117,43 @@ def test_postgresql_plans_a_query_once_whatever_numbers_it_is_sent(session: Sess
         SHOP_OF.fetch(session, wanted=bowler_id)
     kept = text("SELECT generic_plans, custom_plans FROM pg_prepared_statements WHERE statement LIKE '%AS shop_of%'")
     assert session.execute(kept).all() == [(8, 0)]
+
+
+def test_queries_fetched_together_answer_as_each_alone(session: Session) -> None:
+    together = [query.ask(**values) for query, values in ASKED]
+    fetch_together(session, *together)
+    assert [asked.rows for asked in together] == [query.fetch(session, **values) for query, values in ASKED]
+
+
+@pytest.mark.parametrize("at", [0, 1, 2])
+def test_one_that_fails_among_several_is_sqlalchemy_s_error_and_the_next_are_answered(app: FastAPI, at: int) -> None:
+    """Both as a page reads and in a transaction, which the error ends."""
+    broken: Prepared[AnyRow] = Prepared(select(literal_column("1/(shop.id - shop.id)").label("x")).select_from(Shop))
+    missing: Prepared[AnyRow] = Prepared(select(literal_column("nowhere.nothing").label("nothing")))
+    for options in (READ_ONLY, READ_AT_ONE_MOMENT):
+        with app.state.sessions() as session:
+            session.connection(execution_options=options)
+            asked = [SHOPS.ask(), SHOPS.ask()]
+            asked.insert(at, (broken if session.get_bind().dialect.name == "postgresql" else missing).ask())
+            with pytest.raises(DBAPIError):
+                fetch_together(session, *asked)
+            session.rollback()
+            assert SHOPS.fetch(session)
+
+
+@pytest.mark.parametrize(("url", "counts"), [("/", [3, 2]), ("/?q=johnson", [2]), ("/bowlers/2", [3])])
+def test_a_page_sends_its_first_queries_with_the_one_that_admits(
+    client: Client, monkeypatch: pytest.MonkeyPatch, url: str, counts: list[int]
+) -> None:
+    """Queries of each round trip: the first admits; the counter needs one more, whatever is in the shop."""
+    sent: list[int] = []
+    send = prepared._send
+
+    def count(of: Connection, statements: Sequence[tuple[prepared._Statement, prepared.Values]]) -> list[prepared.Rows]:
+        sent.append(len(statements))
+        return send(of, statements)
+
+    monkeypatch.setattr(prepared, "_send", count)
+    assert client.get(url).status_code == 200
+    assert sent[: len(counts)] == counts
+    assert len(sent) == len(counts) or "?q" in url  # a search goes on word by word

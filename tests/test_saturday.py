@@ -125,7 +125,7 @@ def test_it_happened_over_months_and_the_counter_has_work_today(session: Session
     assert moments == sorted(moments)
     assert now() - moments[0] > timedelta(days=175)
     assert timedelta(0) < now() - moments[-1] < timedelta(hours=6)
-    waiting, here = counter_rows.list_at_the_counter(session)
+    waiting, here = counter_rows.list_at_the_counter(session, counter_rows.ask_at_the_counter().fetch(session))
     assert len(waiting) >= 5
     assert len(here) >= 4
 

@@ -6,11 +6,11 @@ none of the others. The time a browser was last seen is stored after the respons
 while another request writes.
 """
 
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Sequence
 from contextlib import suppress
 from functools import cached_property, wraps
 from inspect import Parameter, signature
-from typing import Annotated, Any
+from typing import Annotated, Any, TypeVar
 
 from anyio import fail_after, sleep, to_thread
 from fastapi import APIRouter, Depends, HTTPException, Path, Query, Request
@@ -29,12 +29,14 @@ from app.models import Staff
 from app.pages.lanes import KEEPS_PHOTO, KEEPS_PICTURES, Lanes
 from app.pages.render import SAFE_METHODS, Page, name_session_cookie
 from app.photos.opening import MOST_PICTURE_BYTES
+from app.prepared import AnyAsked
 from app.schemas.forms import LARGEST_ID, read_id
 from app.services import photos, rules, sign_ins
 from app.services.paper_pictures import MOST_AT_ONCE
 from app.services.sent_forms import FormKey
 from app.settings import Settings
 
+H = TypeVar("H", bound=Callable[..., Response])
 _LONGEST_FIELD = 20_000
 LARGEST_FORM = 256 * 1024  # bytes, without a photo
 _PHOTO_TAKES_S = 60
@@ -169,10 +171,25 @@ class PageRouter(APIRouter):
         return super().matches(scope)
 
 
+def asks_first(ask: Callable[..., Sequence[AnyAsked]]) -> Callable[[H], H]:
+    """Sends a page's first queries with the one that admits, in one round trip, as `page.asked_first`.
+
+    `ask` returns them for the same parameters as the handler's; where nobody is signed in, they are not sent.
+    """
+
+    def mark(handler: H) -> H:
+        setattr(handler, "ask_first", ask)  # noqa: B010 - read by `_admit_route`
+        return handler
+
+    return mark
+
+
 def _admit_route(handler: Callable[..., Response]) -> Callable[..., Awaitable[Response]]:
     """Returns the handler's route, which makes its page: FastAPI would take longer to do so by a dependency."""
+    ask_first = getattr(handler, "ask_first", None)
 
     def handle(page: Page, asked: dict[str, Any]) -> Response:
+        page.asked_first = ask_first(page, **asked) if ask_first else ()
         with transaction(page.request) as page.session:
             admit(page)
             return handler(page, **asked)
@@ -200,7 +217,7 @@ def admit(page: Page) -> None:
         return
     settings: Settings = request.app.state.settings
     token = request.cookies.get(name_session_cookie(request), "")
-    found = sign_ins.find_present(session, token, settings.sign_in_lifetime) if token else None
+    found = sign_ins.find_present(session, token, settings.sign_in_lifetime, *page.asked_first) if token else None
     if found is None:
         raise SignedOutError(page.posted)
     page.signed_in = found
@@ -275,8 +292,6 @@ def _mark_seen(page: Page) -> None:
 
 QueryId = Annotated[int, Query(ge=1, le=LARGEST_ID)]
 RecordId = Annotated[int, Path(ge=1, le=LARGEST_ID)]
-
-
 PostedPhoto = Annotated[bytes, Depends(read_photo)]
 PostedPicture = Annotated[photos.Sent, Depends(read_picture)]
 PostedPictures = Annotated[list[tuple[str, bytes]], Depends(read_pictures)]

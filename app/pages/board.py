@@ -13,7 +13,7 @@ from app.pages.render import Page
 from app.pages.ticket_views import role_of
 from app.services import floor, job_orders, set_ups, ticket_boards
 from app.services.floor import FloorNow
-from app.services.job_orders import Proposal
+from app.services.job_orders import Proposal, Work
 from app.services.next_taps import name_tap
 from app.services.ticket_boards import Board, Line
 
@@ -33,10 +33,15 @@ class BoardView:
     floor: FloorNow | None
 
 
-def load_board(page: Page, with_order: bool = True) -> BoardView:
+def load_board(page: Page) -> BoardView:
     """Returns the open work of the shop of whoever looks, with the one next job of their role."""
-    at, me, role = now(), page.me(), role_of(page)
-    work = ticket_boards.list_work(page.session, me.shop_id, at)
+    at = now()
+    return arrange_board(page, ticket_boards.list_work(page.session, page.me().shop_id, at), at, with_order=True)
+
+
+def arrange_board(page: Page, work: Work, at: datetime, with_order: bool) -> BoardView:
+    """Returns a board of this work."""
+    me, role = page.me(), role_of(page)
     proposal = numbers = None
     if with_order and work.tickets:
         numbers = floor.get_floor(page.session)

@@ -7,8 +7,9 @@ from sqlalchemy.orm import Session
 from app.errors import ShopError
 from app.models import Ball, Bowler, Drilling, Fit, Inner, now
 from app.pages import charts, pictures, ticket_views
-from app.pages.admission import PageDep, PageRouter, Posted, RecordId
+from app.pages.admission import PageDep, PageRouter, Posted, RecordId, asks_first
 from app.pages.render import Page
+from app.prepared import AnyAsked, AnyRow
 from app.schemas.bowlers import BowlerForm
 from app.schemas.taken_back import TakingBackForm
 from app.services import (
@@ -88,13 +89,19 @@ def add_bowler(page: PageDep, posted: Posted) -> Response:
     return page.redirect(f"/bowlers/{added.id}")
 
 
+def _ask_record(_page: Page, bowler_id: int) -> tuple[AnyAsked, ...]:
+    return bowlers.ask_record(bowler_id), changes.ask_bowler_lines(bowler_id)
+
+
 @router.get("/{bowler_id}")
+@asks_first(_ask_record)
 def show_record(page: PageDep, bowler_id: RecordId) -> Response:
     """The bowler's record: fit in force as picture and numbers, balls, inners and how they sit, history.
 
     The address of a merged record leads to the one that it is part of.
     """
-    loaded = _load_record(page.session, bowler_id)
+    record, lines = page.asked_first
+    loaded = _load_record(page.session, bowlers.read_record(record), lines.rows)
     open_tickets = ticket_reads.list_of_bowler(page.session, bowler_id) if loaded["bowler"].has_tickets else []
     told = sum(len(loaded["sits"].get(ball.id, ())) for ball, *_ in loaded["balls"][_FEW:_MANY])
     loaded |= {
@@ -106,8 +113,7 @@ def show_record(page: PageDep, bowler_id: RecordId) -> Response:
     return page.redirect(f"/bowlers/{part_of}") if part_of else page.show("bowlers/show.html", **loaded)
 
 
-def _load_record(session: Session, bowler_id: int) -> dict[str, Any]:
-    bowler = bowlers.get_record(session, bowler_id)
+def _load_record(session: Session, bowler: AnyRow, lines: changes.Lines) -> dict[str, Any]:
     owned = balls.list_of_bowler(session, bowler.id) if bowler.has_balls else []
     drilled = drillings.list_of_balls(session, [b.id for b in owned]) if bowler.has_drillings else []
     pieces = inners.list_of_bowler(session, bowler.id) if bowler.has_inners else []
@@ -144,7 +150,7 @@ def _load_record(session: Session, bowler_id: int) -> dict[str, Any]:
             pieces,
             [*troubles, *timelines.tell_owner_changes(moves, bowler.id)],
         ),
-        "history": _list_history(session, bowler.id, bowler.has_merged),
+        "history": _list_merged_history(session, bowler.id) if bowler.has_merged else lines,
     }
 
 
@@ -168,10 +174,8 @@ def _sort_by_ball(
     return by_ball
 
 
-def _list_history(session: Session, bowler_id: int, has_merged: bool) -> changes.Lines:
-    if has_merged:
-        return changes.list_lines_of_merged(session, mergers.list_ids(session, bowler_id))
-    return changes.list_bowler_lines(session, bowler_id)
+def _list_merged_history(session: Session, bowler_id: int) -> changes.Lines:
+    return changes.list_lines_of_merged(session, mergers.list_ids(session, bowler_id))
 
 
 def _draw_trend(

@@ -1,16 +1,21 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from urllib.parse import urlencode
 
 from fastapi import Response
 
 from app.errors import FieldError, InvalidError
 from app.measures.describe import KINDS, describe
-from app.pages.admission import PageDep, PageRouter
-from app.pages.board import load_board
+from app.models import now
+from app.pages.admission import PageDep, PageRouter, asks_first
+from app.pages.board import arrange_board
 from app.pages.render import Page
+from app.prepared import AnyAsked, AnyRow
 from app.schemas.forms import read_id
-from app.services import bowlers, counter_notices, counter_rows, first_day, fit_texts, fits, taken_back
+from app.services import bowlers, counter_notices, counter_rows, first_day, fit_texts, fits, taken_back, ticket_boards
+from app.services.counter_rows import CounterRow
+from app.services.job_orders import Work
 from app.services.ticket_boards import Line
 
 router = PageRouter()
@@ -31,18 +36,30 @@ class OwnWork:
     ticketed: frozenset[int] = frozenset()  # drillings that stand there already
 
 
+Today = tuple[list[CounterRow], list[CounterRow], OwnWork]  # bowlers for whom something waits, and those who were here
+
+
+def _ask_first(page: Page, q: str) -> tuple[AnyAsked, ...]:
+    if page.is_fragment:
+        return ()
+    notices, at_the_counter = counter_notices.ask_notices(), counter_rows.ask_at_the_counter()
+    return (notices,) if q.strip() else (notices, at_the_counter)
+
+
 @router.get("/")
+@asks_first(_ask_first)
 def show_counter(page: PageDep, q: str = "") -> Response:
     """One box, results as you type; below it who waits for what, and who was here."""
     found = bowlers.search(page.session, q) if q.strip() else []
     if page.is_fragment:
         return page.show("counter.html", "results", q=q, found=found, removed=[])
-    waiting, here = ([], []) if q.strip() else counter_rows.list_at_the_counter(page.session)
-    own = OwnWork() if q.strip() else _load_own(page)
+    notice_lines, *bowlers_here = page.asked_first
+    nothing: Today = ([], [], OwnWork())
+    waiting, here, own = _load_today(page, bowlers_here[0].rows) if bowlers_here else nothing
     board = counter_rows.sort_tasks(waiting, own.ticketed)
     begun = [task for row in waiting for task in row.tasks if task.drilling_id]
     is_at_work = bool(q.strip()) or len(begun) > 1  # on more than the first ball
-    notices = counter_notices.find_notices(page.session)
+    notices = counter_notices.read_notices(notice_lines.rows)
     return page.show(
         "counter.html",
         q=q,
@@ -58,18 +75,27 @@ def show_counter(page: PageDep, q: str = "") -> Response:
     )
 
 
+def _load_today(page: Page, bowlers_here: Sequence[AnyRow]) -> Today:
+    at = now()
+    work = ticket_boards.ask_work(page.me().shop_id, at)
+    waiting, here = counter_rows.list_at_the_counter(page.session, bowlers_here, work)
+    return waiting, here, _arrange_own(page, ticket_boards.read_work(work.rows, at), at)
+
+
 @router.get("/next")
 def show_next(page: PageDep) -> Response:
     """The part of the counter that changes when somebody else has done something; as a page, the counter."""
     if not page.is_fragment:
         return page.redirect("/")
-    return page.show("counter.html", "own_work", **vars(_load_own(page)))
+    at = now()
+    work = ticket_boards.list_work(page.session, page.me().shop_id, at)
+    return page.show("counter.html", "own_work", **vars(_arrange_own(page, work, at)))
 
 
-def _load_own(page: Page) -> OwnWork:
+def _arrange_own(page: Page, work: Work, at: datetime) -> OwnWork:
     """The order of jobs is a driller's: nobody else is offered what to take to the bench."""
     is_driller = page.may("POST", "/balls/{ball_id}/drillings")
-    view = load_board(page, with_order=is_driller)
+    view = arrange_board(page, work, at, with_order=is_driller)
     lines = view.lines
     columns: list[Column] = [
         ("To hand over", lines.done, "Nothing is to be fetched.", _BOARD),

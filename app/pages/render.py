@@ -2,7 +2,7 @@
 
 import hashlib
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, TypeVar
@@ -22,6 +22,7 @@ from app.errors import (
 from app.models import Staff
 from app.pages.environment import templates
 from app.pages.forms import Forms
+from app.prepared import AnyAsked
 from app.schemas.forms import Form
 from app.services import backups, sent_forms, shops
 from app.services.sent_forms import FormKey
@@ -69,6 +70,7 @@ class Page:
         self.signed_in: Present | None = None
         self.key = NO_KEY  # of the form being saved
         self.is_seen_long_ago = False
+        self.asked_first: Sequence[AnyAsked] = ()  # queries of the handler, fetched on admission
         self.refusal: ShopError | None = None  # a wrong PIN, told when the handler reads its form
 
     @property

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session, joinedload
 
 from app.errors import ConflictError, InvalidError, NotFoundError
 from app.models import Ball, Bowler, Drilling, Fit, Inner, OwnerChange, Shop, Ticket, Trouble
-from app.prepared import AnyRow, Prepared
+from app.prepared import AnyRow, Asked, Prepared
 from app.schemas.bowlers import BowlerForm
 from app.services import bowler_words, changes, lookup, matches
 from app.services.counter_rows import CounterRow, list_counter_rows
@@ -93,12 +93,16 @@ def require_in_use(bowler: Bowler) -> None:
         raise ConflictError(f"The record of {bowler.name} was removed. Put it back first.")
 
 
-def get_record(session: Session, bowler_id: int) -> AnyRow:
-    """Returns a bowler's columns, the house shop's name, `has_fits`, `has_balls` and so on; raises NotFoundError."""
-    found = _RECORD.fetch_one(session, bowler_id=bowler_id)
-    if found is None:
+def ask_record(bowler_id: int) -> Asked[AnyRow]:
+    """Returns the query of a bowler's columns, the house shop's name, `has_fits`, `has_balls` and so on."""
+    return _RECORD.ask(bowler_id=bowler_id)
+
+
+def read_record(asked: Asked[AnyRow]) -> AnyRow:
+    """Returns the row of `ask_record`; raises NotFoundError."""
+    if not asked.rows:
         raise NotFoundError("There is no such bowler.")
-    return found
+    return asked.rows[0]
 
 
 def register(session: Session, form: BowlerForm) -> Bowler:

@@ -19,7 +19,7 @@ from app.access import Actor
 from app.errors import ConflictError, NotAllowedError
 from app.measures.wording import exact
 from app.models import Base, Change, Staff, now
-from app.prepared import Prepared
+from app.prepared import Asked, Prepared
 from app.queries import constant
 
 MADE = "made"
@@ -235,6 +235,11 @@ def list_record_lines(session: Session, record: Any) -> Lines:
 def list_noun_lines(session: Session, noun: str, limit: int = 60) -> Lines:
     """Returns the last lines of history of all records of one kind, newest first."""
     return list(map(HistoryLine._make, session.execute(_OF_NOUN.limit(limit), {"noun": noun})))
+
+
+def ask_bowler_lines(bowler_id: int) -> Asked[HistoryLine]:
+    """Returns the query of the last lines of history of a bowler's records, newest first."""
+    return _OF_BOWLER.ask(bowler_id=bowler_id)
 
 
 def list_bowler_lines(session: Session, bowler_id: int) -> Lines:

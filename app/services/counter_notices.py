@@ -1,14 +1,14 @@
 """What the counter page says besides its rows: a clock that was set back, guessed passwords, the first day."""
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
 from sqlalchemy import bindparam, false, null, select, union_all
-from sqlalchemy.orm import Session
 
 from app.access import CLOCK_SLACK
 from app.models import Change, now
-from app.prepared import Prepared
+from app.prepared import Asked, Prepared
 from app.queries import constant
 from app.services import changes
 from app.services.first_day import IS_OVER
@@ -45,9 +45,13 @@ class Notices(NamedTuple):
     is_first_day_over: bool
 
 
-def find_notices(session: Session) -> Notices:
-    """Reads them in one query, as the counter page asks them again and again."""
-    lines = _NOTICES.fetch(session, since=now() - timedelta(days=7))
+def ask_notices() -> Asked[Notice]:
+    """Returns the one query of them all, as the counter page asks them again and again."""
+    return _NOTICES.ask(since=now() - timedelta(days=7))
+
+
+def read_notices(lines: Sequence[Notice]) -> Notices:
+    """Sums up the rows of `ask_notices`."""
     newest = next((line.at for line in lines if line.new is None), None)
     is_future = newest is not None and newest > now() + CLOCK_SLACK
     guessed = sorted((line for line in lines if line.new is not None), key=lambda line: line.id, reverse=True)

@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 from app.closed_sets import GRIP_HOLES_WORDS
 from app.measures.wording import letter_of
 from app.models import Ball, Bowler, Change, Drilling, DrillingStep, Fit, Shop, now
-from app.prepared import AnyRow, Prepared
+from app.prepared import AnyAsked, AnyRow, Asked, Prepared, fetch_together
 from app.queries import constant
 from app.services import bowler_words, matches
 
@@ -161,10 +161,14 @@ def list_counter_rows(session: Session, bowler_ids: Sequence[int]) -> list[Count
     return [known[i] for i in bowler_ids if i in known]
 
 
-def _fill_rows(session: Session, rows: dict[int, CounterRow]) -> None:
-    """Adds fits, balls, what is waiting, and how many have the same name, to rows by bowler."""
-    lines = _OF_ROWS.fetch(session, ids=list(rows)) if rows else []
-    for line in sorted(lines, key=lambda line: line.id):
+def _fill_rows(session: Session, rows: dict[int, CounterRow], *with_them: AnyAsked) -> None:
+    """Adds fits, balls, what is waiting, and how many have the same name, to rows by bowler.
+
+    `with_them` are fetched in the same trip.
+    """
+    asked = _OF_ROWS.ask(ids=list(rows))
+    fetch_together(session, *([asked] if rows else []), *with_them)
+    for line in sorted(asked.rows, key=lambda line: line.id):
         row = rows[line.bowler_id]
         if line.what == "ball":
             is_told = not line.more or line.more.casefold() in line.label.casefold()
@@ -194,16 +198,15 @@ def _name_task(line: Line) -> Task:
 
 
 _lately = (
-    select(_change.c.bowler_id, _change.c.id)
-    .where(_change.c.at >= bindparam("since"))
+    select(_change.c.bowler_id, _change.c.at)
+    .where(_change.c.at >= bindparam("since"), _change.c.bowler_id.is_not(None))
     .order_by(_change.c.at.desc())
     .limit(constant(500))
     .subquery()
 )
-_newest = func.max(_lately.c.id).label("newest")
+_newest = func.max(_lately.c.at).label("newest")
 _here = (
     select(_lately.c.bowler_id, cast(null(), _drilling.c.planned_at.type).label("since"), _newest)
-    .where(_lately.c.bowler_id.is_not(None))
     .group_by(_lately.c.bowler_id)
     .order_by(_newest.desc())
     .limit(constant(10))
@@ -220,7 +223,7 @@ _open = union_all(  # a query for each state: SQLite's planner does not know tha
 ).subquery()
 _oldest = func.min(_open.c.since).label("since")
 _waiting = (
-    select(_open.c.bowler_id, _oldest, cast(null(), _change.c.id.type).label("newest"))
+    select(_open.c.bowler_id, _oldest, cast(null(), _change.c.at.type).label("newest"))
     .group_by(_open.c.bowler_id)
     .order_by(_oldest)
     .limit(constant(LONGEST_BOARD))
@@ -234,15 +237,25 @@ _AT_THE_COUNTER: Prepared[AnyRow] = Prepared(
 )
 
 
-def list_at_the_counter(session: Session) -> tuple[list[CounterRow], list[CounterRow]]:
-    """Returns (bowlers for whom something waits, oldest first; bowlers of the last twelve hours, newest first)."""
+def ask_at_the_counter() -> Asked[AnyRow]:
+    """Returns the query of the bowlers for whom something waits, and of those of the last twelve hours."""
+    return _AT_THE_COUNTER.ask(since=now() - timedelta(hours=12))
+
+
+def list_at_the_counter(
+    session: Session, bowlers: Sequence[AnyRow], *with_them: AnyAsked
+) -> tuple[list[CounterRow], list[CounterRow]]:
+    """Returns (bowlers for whom something waits, oldest first; bowlers of the last twelve hours, newest first).
+
+    `bowlers` are the rows of `ask_at_the_counter`; `with_them` are fetched in the trip that fills them.
+    """
     known: dict[int, CounterRow] = {}
     waiting: list[CounterRow] = []
     here: list[CounterRow] = []
-    for bowler in _AT_THE_COUNTER.fetch(session, since=now() - timedelta(hours=12)):
+    for bowler in bowlers:
         row = known.setdefault(bowler.id, CounterRow(bowler))
         (waiting if bowler.newest is None else here).append(row)
-    _fill_rows(session, known)
+    _fill_rows(session, known, *with_them)
     return waiting, here
 
 

@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session, joinedload
 from app.access import CLOCK_SLACK, Lifetime
 from app.errors import InvalidError, SignedOutError
 from app.models import Shop, SignIn, Staff, TickPass, now
-from app.prepared import Prepared
+from app.prepared import AnyAsked, Prepared, fetch_together
 from app.queries import constant
 from app.schemas.identities import SignInForm
 from app.services import changes, hashes, tries
@@ -99,11 +99,16 @@ _BY_TOKEN = Prepared(
 _BY_ID = _PRESENT.where(_sign_in.c.id == bindparam("sign_in_id"))
 
 
-def find_present(session: Session, token: str, lifetime: Lifetime) -> Present | None:
-    """Returns the state of the browser with this token, or None if its sign-in has ended or expired."""
-    found = _BY_TOKEN.fetch_one(session, token_hash=hashes.digest(token))
-    if found is None:
+def find_present(session: Session, token: str, lifetime: Lifetime, *with_it: AnyAsked) -> Present | None:
+    """Returns the state of the browser with this token, or None if its sign-in has ended or expired.
+
+    `with_it` are fetched in the same round trip.
+    """
+    asked = _BY_TOKEN.ask(token_hash=hashes.digest(token))
+    fetch_together(session, asked, *with_it)
+    if not asked.rows:
         return None
+    found = asked.rows[0]
     moment = now()
     is_fresh = moment - found.seen_at < lifetime.idle and moment - found.at < lifetime.absolute
     is_from_the_future = found.at > moment + CLOCK_SLACK  # the clock was set back, so the sign-in could last too long

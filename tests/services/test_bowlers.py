@@ -125,7 +125,7 @@ def test_a_record_among_many_is_found_by_indexes_alone(session: Session, has_sta
         session.execute(text("ANALYZE"))
     asked: list[tuple[str, tuple[int, ...]]] = []
     event.listen(session.get_bind(), "before_cursor_execute", lambda *of: asked.append((of[2], of[3])))
-    bowlers.get_record(session, 1)
+    bowlers.ask_record(1).fetch(session)
     record = next(query for query in asked if "has_merged" in query[0])
     plan = session.connection().exec_driver_sql(f"EXPLAIN QUERY PLAN {record[0]}", record[1])
     assert [row[3] for row in plan if row[3].startswith("SCAN bowler")] == []

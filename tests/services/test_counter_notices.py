@@ -14,7 +14,7 @@ def test_the_owners_notice_of_guessing_does_not_scan_the_history(session: Sessio
     seen: list[tuple[str, object]] = []
     bind = session.get_bind()
     event.listen(bind, "before_cursor_execute", lambda *told: seen.append((told[2], told[3])))
-    counter_notices.find_notices(session)
+    counter_notices.ask_notices().fetch(session)
     statement, values = seen[-1]
     plan = session.connection().exec_driver_sql(f"EXPLAIN QUERY PLAN {statement}", values).all()  # type: ignore[arg-type]
     steps = [step[-1] for step in plan]
@@ -23,7 +23,7 @@ def test_the_owners_notice_of_guessing_does_not_scan_the_history(session: Sessio
 
 
 def test_the_first_day_is_over_with_the_first_drilled_ball_of_a_fit(session: Session) -> None:
-    assert counter_notices.find_notices(session).is_first_day_over
+    assert counter_notices.read_notices(counter_notices.ask_notices().fetch(session)).is_first_day_over
     session.query(Drilling).update({"state": "planned"})
     session.flush()
-    assert not counter_notices.find_notices(session).is_first_day_over
+    assert not counter_notices.read_notices(counter_notices.ask_notices().fetch(session)).is_first_day_over

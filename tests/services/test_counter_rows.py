@@ -15,7 +15,7 @@ def find(session: Session, name: str) -> counter_rows.CounterRow:
 
 
 def test_the_board_sorts_what_waits_by_what_is_to_be_done_next(session: Session) -> None:
-    waiting, _ = counter_rows.list_at_the_counter(session)
+    waiting, _ = counter_rows.list_at_the_counter(session, counter_rows.ask_at_the_counter().fetch(session))
     board = {
         kind: [(row.bowler.name, task) for row, task in tasks]
         for kind, tasks in counter_rows.sort_tasks(waiting).items()
