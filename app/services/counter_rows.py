@@ -153,22 +153,19 @@ _OF_ROWS = Prepared(_of_rows, Line)
 
 
 def list_counter_rows(session: Session, bowler_ids: Sequence[int]) -> list[CounterRow]:
-    """Returns counter rows of these bowlers in their order, in two queries for any number of them."""
+    """Returns counter rows of these bowlers in their order, in one round trip for any number of them."""
     if not bowler_ids:
         return []
-    known = {b.id: CounterRow(b) for b in _CHOSEN.fetch(session, ids=list(bowler_ids))}
-    _fill_rows(session, known)
+    chosen, lines = _CHOSEN.ask(ids=list(bowler_ids)), _OF_ROWS.ask(ids=list(bowler_ids))
+    fetch_together(session, chosen, lines)
+    known = {b.id: CounterRow(b) for b in chosen.rows}
+    _fill_rows(known, lines.rows)
     return [known[i] for i in bowler_ids if i in known]
 
 
-def _fill_rows(session: Session, rows: dict[int, CounterRow], *with_them: AnyAsked) -> None:
-    """Adds fits, balls, what is waiting, and how many have the same name, to rows by bowler.
-
-    `with_them` are fetched in the same trip.
-    """
-    asked = _OF_ROWS.ask(ids=list(rows))
-    fetch_together(session, *([asked] if rows else []), *with_them)
-    for line in sorted(asked.rows, key=lambda line: line.id):
+def _fill_rows(rows: dict[int, CounterRow], lines: Iterable[Line]) -> None:
+    """Adds fits, balls, what is waiting, and how many have the same name, to rows by bowler."""
+    for line in sorted((line for line in lines if line.bowler_id in rows), key=lambda line: line.id):
         row = rows[line.bowler_id]
         if line.what == "ball":
             is_told = not line.more or line.more.casefold() in line.label.casefold()
@@ -255,7 +252,9 @@ def list_at_the_counter(
     for bowler in bowlers:
         row = known.setdefault(bowler.id, CounterRow(bowler))
         (waiting if bowler.newest is None else here).append(row)
-    _fill_rows(session, known, *with_them)
+    lines = _OF_ROWS.ask(ids=list(known))
+    fetch_together(session, lines, *with_them)
+    _fill_rows(known, lines.rows)
     return waiting, here
 
 
