@@ -1,16 +1,15 @@
 """Exact intervals for a share and for a median, that hold their coverage for every count however small.
 
 Sources: C. J. Clopper and E. S. Pearson, "The use of confidence or fiducial limits illustrated in the case of the
-binomial", Biometrika 26 (1934), 404-413, whose limits solve P(X >= k | low) = P(X <= k | high) = (1 - coverage) / 2;
-the tail of the binomial as a regularised incomplete beta function: NIST Digital Library of Mathematical Functions,
-8.17.5. The median between order statistics: H. A. David and H. N. Nagaraja, Order Statistics, 3rd ed., section 7.1.
+binomial", Biometrika 26 (1934), 404-413, whose limits solve P(X >= k | low) = P(X <= k | high) = (1 - coverage) / 2.
+The median between order statistics: H. A. David and H. N. Nagaraja, Order Statistics, 3rd ed., section 7.1.
 """
 
 import math
 from functools import lru_cache
 
 COVERAGE = 0.95
-_DIGITS = 20  # decimal, enough for tails of thousands of trials
+_LEAST = 1e-18  # of a sum: a term that changes nothing any more
 
 
 @lru_cache(maxsize=1024)
@@ -19,21 +18,40 @@ def binomial_interval(successes: int, n: int, coverage: float = COVERAGE) -> tup
     if not 0 <= successes <= n or n < 1 or not 0 < coverage < 1:
         raise ValueError("Successes are from 0 to n, n is at least 1, and the coverage lies between 0 and 1.")
     tail = (1 - coverage) / 2
-    low = _find_beta_quantile(tail, successes, n - successes + 1) if successes else 0.0
-    high = _find_beta_quantile(1 - tail, successes + 1, n - successes) if successes < n else 1.0
+    low = _find_low(tail, successes, n) if successes else 0.0
+    high = 1 - _find_low(tail, n - successes, n) if successes < n else 1.0  # of the failures, the other way round
     return low, high
 
 
-def _find_beta_quantile(share: float, a: int, b: int) -> float:
-    """The x in 0..1 at which the regularised incomplete beta function of a, b >= 1 is `share`."""
-    import mpmath  # noqa: PLC0415 - a fifth of a second at every start, and few pages need it
+def _find_low(tail: float, k: int, n: int) -> float:
+    """The share at which `k` >= 1 successes or more of `n` come with the chance `tail` < 1/2.
 
-    with mpmath.workdps(_DIGITS):
-        ends = (mpmath.mpf(0), mpmath.mpf(1))
-        root = mpmath.findroot(
-            lambda x: mpmath.betainc(a, b, 0, x, regularized=True) - share, ends, solver="anderson", maxsteps=500
-        )
-        return float(root)
+    It lies below k / n, where that chance is at least a half, since k is then the median too.
+    """
+    below, above = 0.0, k / n
+    while below < (middle := (below + above) / 2) < above:
+        if _sum_upper_tail(k, n, middle) < tail:
+            below = middle
+        else:
+            above = middle
+    return above
+
+
+def _sum_upper_tail(k: int, n: int, share: float) -> float:
+    """P(X >= k) of `n` trials at a share below k / n, so that each term is less than the one before it."""
+    term = math.exp(_log_choices(n, k) + k * math.log(share) + (n - k) * math.log1p(-share))
+    whole, odds = 0.0, share / (1 - share)
+    for successes in range(k, n + 1):
+        whole += term
+        term *= (n - successes) / (successes + 1) * odds
+        if term <= _LEAST * whole:
+            break
+    return whole
+
+
+@lru_cache(maxsize=1024)
+def _log_choices(n: int, k: int) -> float:
+    return math.log(math.comb(n, k))
 
 
 @lru_cache(maxsize=1024)
