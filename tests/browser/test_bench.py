@@ -6,7 +6,6 @@ from urllib.parse import urlsplit
 
 import httpx
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, Route, expect
 from sqlalchemy import select
 
@@ -15,6 +14,7 @@ from app.models import Drilling, DrillingStep, Part
 from app.services import shelf
 from seed_demo import PIN
 from tests.browser.conftest import KeepScreenshot, Shop, add_plan, opened, tick_before
+from tests.browser.test_every_page import problems
 from tests.conftest import not_none
 
 pytestmark = pytest.mark.once
@@ -430,7 +430,7 @@ def test_a_screen_needs_keys_alone_and_axe_finds_nothing(browser: Browser, shop:
     tick_before(shop, planned, "ring_pitch")
     page.goto(f"/drillings/{planned}/bench")
     expect(page.get_by_role("heading", level=1)).to_have_text("Bore the ring finger")
-    assert [found["id"] for found in Axe().run(page).response["violations"]] == []
+    assert problems(page) == []
     not_read = page.get_by_role("radio", name="Depth not read", checked=True)
     for _ in range(12):
         page.keyboard.press("Tab")
@@ -472,7 +472,7 @@ def test_a_lot_is_chosen_at_one_tap_and_the_number_stays_in_sight(
     page.goto(f"/drillings/{planned}/bench")
     assert_one_screen(page)
     expect(page.locator(".glance")).to_be_in_viewport(ratio=1)
-    assert [found["id"] for found in Axe().run(page).response["violations"]] == []
+    assert problems(page) == []
     page.get_by_role("radio", name=f"lot {names[1]}: 0 left").check()
     page.get_by_role("radio", name=f"Slow resin, lot R-{size['width']}").check()
     page.get_by_role("button", name="Done", exact=True).tap()
