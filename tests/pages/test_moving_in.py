@@ -2,13 +2,15 @@
 
 import re
 from functools import partial
+from threading import Thread
 
 import pytest
 from fastapi import FastAPI
 from sqlalchemy import func, select, update
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, sessionmaker
 
 from app.models import Bowler, Change, SheetImport, SheetRow
+from app.services.sheet_runs import SheetRuns, go_on
 from tests.conftest import Client, CountQueries, not_none
 from tests.pages.test_pages import text_of
 from tests.services.sheets import MEASURES, make_csv, write_row
@@ -20,6 +22,35 @@ SAID = {
 }  # fmt: skip
 DATED = MEASURES.replace("31/32", "8-Mar")
 ROWS = (write_row("Odo Brandt"), write_row("Anna Johnson"), write_row("Ida Falk", measures=DATED), "Total,,,,")
+
+
+class ThreadedRuns(SheetRuns):
+    """Passes in threads of the test, which start no Python and import no app; test_sheet_runs has the processes."""
+
+    def __init__(self, made: sessionmaker[Session]) -> None:
+        super().__init__("")
+        self.made = made
+        self.threads: dict[int, Thread] = {}
+
+    def start(self, import_id: int) -> None:
+        self.threads[import_id] = Thread(target=self._run, args=(import_id,))
+        self.threads[import_id].start()
+
+    def _run(self, import_id: int) -> None:
+        with self.made() as session:
+            session.connection()  # as the process does: behind whoever began the pass
+        assert go_on(self.made, import_id) == 0
+
+    def is_running(self, import_id: int) -> bool:
+        return import_id in self.threads and self.threads[import_id].is_alive()
+
+    def wait(self, import_id: int) -> None:
+        self.threads[import_id].join(60)
+
+
+@pytest.fixture(autouse=True)
+def run_in_threads(app: FastAPI) -> None:
+    app.state.sheet_runs = ThreadedRuns(app.state.sessions)
 
 
 def upload(client: Client, data: bytes, **fields: str) -> str:
@@ -49,6 +80,7 @@ def move_in(client: Client, app: FastAPI, data: bytes) -> str:
 
 def test_a_sheet_moves_in_by_steps_and_each_step_leaves_history(app: FastAPI, client: Client, session: Session) -> None:
     session.rollback()
+    app.state.sheet_runs = SheetRuns(app.state.settings.url)  # processes, as the app has them
     where = move_in(client, app, make_csv(*ROWS))
     page = text_of(client.get(where).text)
     assert "Taken 1 Asked 2 Refused 1" in page

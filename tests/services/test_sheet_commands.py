@@ -1,19 +1,17 @@
 """A spreadsheet taken in from the terminal: its exit code, its counts, and a death in the middle of it."""
 
-import os
+import multiprocessing
 import signal
-import subprocess
-import sys
 import time
 from pathlib import Path
 
-from sqlalchemy import func, select
+from sqlalchemy import Engine, func, select
 from typer.testing import CliRunner, Result
 
 from app.cli import command
 from app.db import READ_AT_ONE_MOMENT, open_engine, sessions
 from app.models import Bowler, BowlerWord, Change, Fit, FitHole, SheetImport, SheetRow
-from app.services import sheet_imports
+from app.services import sheet_commands, sheet_imports
 from tests.conftest import not_none
 from tests.services.sheets import make_csv, take_in, write_row
 from tests.sheets.moved_shop import BOWLERS, TROUBLES, make_sheet
@@ -83,43 +81,47 @@ def count(url: str) -> tuple[int, int, int, int, str]:
     return found
 
 
-def count_made(url: str) -> int:
-    engine = open_engine(url)
-    with sessions(engine)() as session:
-        session.connection(execution_options=READ_AT_ONE_MOMENT)
-        found = session.scalar(select(func.count(SheetRow.id)).where(SheetRow.made_bowler.is_(True))) or 0
-    engine.dispose()
-    return found
+def count_made(engine: Engine) -> int:
+    with engine.connect() as connection:
+        connection.execution_options(**READ_AT_ONE_MOMENT)
+        made = select(func.count(SheetRow.id)).where(SheetRow.made_bowler.is_(True))
+        return connection.execute(made).scalar_one()
 
 
 def test_killed_in_the_middle_it_goes_on_and_nothing_is_half_or_twice(database_url: str, tmp_path: Path) -> None:
-    """A process of its own is killed, again and again, until the import is done."""
+    """A process of its own is killed, again and again, until the import is done.
+
+    They are forked from one that has imported the app, and share nothing of this one.
+    """
     file = tmp_path / "cards.csv"
     file.write_bytes(make_sheet())
     save_habit(database_url)
-    words = [sys.executable, "-m", "app.cli", "import-sheet", str(file), "--habit", "cards"]
+    forks = multiprocessing.get_context("forkserver")
+    forks.set_forkserver_preload([sheet_commands.__name__])
     kills, between = 0, 0
+    watching = open_engine(database_url)
     for attempt in range(40):
-        process = subprocess.Popen(
-            words, env=os.environ | {"SPANBOOK_DATABASE_URL": database_url}, stdout=subprocess.DEVNULL
-        )
-        deadline = time.monotonic() + 60
-        before = count_made(database_url)
-        while process.poll() is None and time.monotonic() < deadline:
-            if attempt < 6 and count_made(database_url) > before:  # amid the import: at its next chunk
+        words = (database_url, file, sheet_commands.SheetChoices(habit="cards"))
+        process = forks.Process(target=sheet_commands.import_file, args=words)
+        before, deadline = count_made(watching), time.monotonic() + 60
+        process.start()
+        while attempt < 6 and process.is_alive() and time.monotonic() < deadline:
+            time.sleep(0.01)
+            if count_made(watching) > before:  # amid the import: at its next chunk
                 time.sleep(0.01 * attempt)
-                process.send_signal(signal.SIGKILL)
+                process.kill()
                 break
-        process.wait(60)
+        process.join(60)
         made = count(database_url)
         assert made[1:4] == (
             made[0],
             3 * made[0],
             3 * made[0],
         )  # a bowler, a fit of three holes, three lines of history
-        kills += process.returncode == -signal.SIGKILL
+        kills += process.exitcode == -signal.SIGKILL
         between += 0 < made[0] < BOWLERS - TROUBLES
         if made[4] == "done":
             break
+    watching.dispose()
     assert count(database_url)[0] == BOWLERS - TROUBLES
     assert made[4] == "done" and kills > 0 and between > 0
