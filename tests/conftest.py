@@ -113,6 +113,7 @@ class Databases:
             session.commit()
         engine.dispose()
         self.older: dict[str, str] = {}
+        self.empties = {revision(): self.empty}
         self.spare: list[str] = []
         self.as_made = Unchanged(self.demo) if kind == "postgresql" else None
 
@@ -147,6 +148,15 @@ class Databases:
             command.downgrade(alembic_config(self.older[step]), step)
         return self.older[step]
 
+    def empty_at(self, step: str) -> str:
+        """The address of the empty database of a migration, made from that of an older one by the steps between."""
+        if step not in self.empties:
+            older = max((s for s in self.empties if s < step), default="")
+            made = self.copied(self.empties[older]) if older else self.new()
+            upgrade(made, step)
+            self.empties[step] = made
+        return self.empties[step]
+
     def _made(self, template: str) -> str:
         self.made += 1
         if self.kind == "sqlite":
@@ -173,11 +183,11 @@ class Databases:
             connection.exec_driver_sql(statement)
 
 
-def upgrade_or_copy(empty: str, url: str, to: str = "head") -> None:
+def upgrade_or_copy(made: Databases, url: str, to: str = "head") -> None:
     """Upgrades as the app does, but makes a new SQLite file a copy of a migrated one."""
     file = file_of(url)
-    if to == "head" and file and not (file.exists() and file.stat().st_size):
-        shutil.copy(empty.removeprefix("sqlite:///"), file)
+    if file and not (file.exists() and file.stat().st_size):
+        shutil.copy(made.empty_at(revision() if to == "head" else to).removeprefix("sqlite:///"), file)
     else:
         upgrade(url, to)
 
@@ -186,7 +196,7 @@ def upgrade_or_copy(empty: str, url: str, to: str = "head") -> None:
 def all_databases(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Databases]]:
     made = {kind: Databases(kind, tmp_path_factory.mktemp(kind)) for kind in KINDS}
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(rebuilds, "upgrade", partial(upgrade_or_copy, made["sqlite"].empty))
+        patch.setattr(rebuilds, "upgrade", partial(upgrade_or_copy, made["sqlite"]))
         yield made
     for databases in made.values():
         for name in databases.names:

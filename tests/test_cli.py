@@ -82,8 +82,9 @@ def test_several_writers_wait_for_each_other_and_lose_nothing(database_url: str)
     with sessions(engine)() as session:
         session.add(ShopLimit(name="shared", value_in=0, typed="0", source="test"))
         session.commit()
-    spawn = multiprocessing.get_context("spawn")
-    writers = [spawn.Process(target=write_many, args=(database_url, 40)) for _ in range(3)]
+    forks = multiprocessing.get_context("forkserver")  # of a process of its own, which has imported this once
+    forks.set_forkserver_preload([__name__])
+    writers = [forks.Process(target=write_many, args=(database_url, 40)) for _ in range(3)]
     for writer in writers:
         writer.start()
     for writer in writers:

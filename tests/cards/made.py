@@ -130,11 +130,12 @@ def _make(of: type, r: random.Random, **given: object) -> object:
 
 
 def _make_value(name: str, hint: object, r: random.Random) -> object:
-    if type(None) in get_args(hint):
-        known = [one for one in get_args(hint) if one is not type(None)]
+    kinds = get_args(hint)
+    if type(None) in kinds:
+        known = [one for one in kinds if one is not type(None)]
         return None if r.random() < 0.2 else _make_value(name, known[0], r)
-    if get_args(hint) and all(isinstance(one, str) for one in get_args(hint)):
-        return r.choice(get_args(hint))
+    if kinds and all(isinstance(one, str) for one in kinds):
+        return r.choice(kinds)
     if get_origin(hint) is tuple:
         return tuple(_exact(r, 0, 8) for _ in range(r.choice((0, 4))))
     makers: dict[type, Callable[[], object]] = {
@@ -151,16 +152,19 @@ def _make_value(name: str, hint: object, r: random.Random) -> object:
 
 def _exact(r: random.Random, low: int, high: int) -> Fraction:
     """An exact number: on the 64ths, in ten-thousandths, in millimetres, any fraction of 64 bits, or an end."""
-    part = r.choice((Fraction(r.randint(0, 10**6), 10**6), Fraction(r.randint(0, 2**50), 2**50)))
-    found = (
-        Fraction(r.randint(low * 64, high * 64), 64),
-        Fraction(r.randint(low * 10_000, high * 10_000), 10_000),
-        Fraction(r.randint(low * 254 // 10 * 10, high * 254 // 10 * 10), 254),
-        low + part * (high - low),
-        Fraction(low),
-        Fraction(high),
-    )
-    return min(max(found[0] if r.random() < 0.6 else r.choice(found), Fraction(low)), Fraction(high))
+    match 0 if r.random() < 0.6 else r.randrange(6):
+        case 0:
+            return Fraction(r.randint(low * 64, high * 64), 64)
+        case 1:
+            return Fraction(r.randint(low * 10_000, high * 10_000), 10_000)
+        case 2:
+            top = r.randint(low * 254 // 10 * 10, high * 254 // 10 * 10)
+            return Fraction(min(max(top, low * 254), high * 254), 254)
+        case 3:
+            bottom = r.choice((10**6, 2**50))
+            return low + Fraction(r.randint(0, bottom), bottom) * (high - low)
+        case end:
+            return Fraction(low if end == 4 else high)
 
 
 def _angle(r: random.Random) -> Fraction:

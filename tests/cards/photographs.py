@@ -1,6 +1,7 @@
 """Simulated pictures of a printed card: a careless telephone, and a label printer of 203 dots an inch."""
 
 import io
+import math
 import random
 from collections.abc import Sequence
 
@@ -86,15 +87,15 @@ def _blur(photo: Image.Image, r: random.Random) -> Image.Image:
 def _light(dots: Dots, r: random.Random) -> Dots:
     """Shade from one side to the other, a bright spot that washes out, less contrast, and grain."""
     high, wide = dots.shape
-    y, x = np.mgrid[0:high, 0:wide].astype(np.float32)
-    angle = r.uniform(0, 2 * np.pi)
-    slope = (np.cos(angle) * (x / wide - 0.5) + np.sin(angle) * (y / high - 0.5)) * r.uniform(0, 0.8)
+    x, y = np.arange(wide, dtype=np.float32), np.arange(high, dtype=np.float32)[:, np.newaxis]
+    angle = r.uniform(0, 2 * math.pi)
+    slope = (math.cos(angle) * (x / wide - 0.5) + math.sin(angle) * (y / high - 0.5)) * r.uniform(0, 0.8)
     dots = 30 + dots * r.uniform(0.55, 0.85) * (1 + slope)
     far_x, far_y = (
         (x - r.uniform(0.2, 0.8) * wide) / r.uniform(50, 220),
         (y - r.uniform(0.2, 0.8) * high) / r.uniform(50, 220),
     )
-    spot = np.exp(-(far_x**2) - far_y**2)
+    spot = np.exp(-(far_y**2)) * np.exp(-(far_x**2))
     dots = dots + spot * r.uniform(0, 130)
     grain = np.random.default_rng(r.getrandbits(32)).standard_normal(dots.shape, dtype=np.float32)
     lit: Dots = dots + grain * r.uniform(2, 14)
