@@ -26,7 +26,7 @@ from app.models import Staff
 from app.services import hashes, rebuilds, sign_ins
 from app.settings import Settings
 from seed_demo import PIN, fill
-from tests import compiled
+from tests import compiled, reflected
 from tests.unchanged import Unchanged
 
 CountQueries = Callable[[Callable[[], object]], int]
@@ -35,6 +35,7 @@ hypothesis_settings.register_profile("steady", derandomize=True, deadline=None) 
 hypothesis_settings.load_profile("steady")
 
 compiled.share_queries()
+reflected.reflect_alone()
 hashes.hasher = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)  # a tenth of a second each otherwise
 POSTGRES = os.environ.get("SPANBOOK_TEST_POSTGRES", "")  # a server's address with a database that may make others
 KINDS = ["sqlite", "postgresql"] if POSTGRES else ["sqlite"]

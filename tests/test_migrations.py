@@ -5,12 +5,14 @@ from typing import Any
 
 import pytest
 from alembic import command, op
+from alembic.operations.base import AbstractOperations
 from fastapi import FastAPI
 from sqlalchemy import inspect, select, text
 from sqlalchemy.orm import joinedload, undefer
 
 from app.db import alembic_config, open_engine, sessions, upgrade
 from app.models import Base, DepthObservation, Drilling, Inner, Photo, Scale
+from tests import reflected
 from tests.conftest import Databases
 from tests.photos.made import make_picture, place_exif, write
 
@@ -46,6 +48,30 @@ def test_the_migrations_make_every_table_and_take_it_away(bare_url: str) -> None
     command.downgrade(alembic_config(bare_url), "base")
     assert tables_of(bare_url) == {"alembic_version"}
     upgrade(bare_url)
+
+
+def schema_of(url: str) -> list[tuple[str, list[str]]]:
+    """The statements that make all tables and indexes of an SQLite file, in no order of their lines."""
+    engine = open_engine(url)
+    with engine.connect() as connection:
+        made = connection.exec_driver_sql("SELECT name, sql FROM sqlite_master WHERE sql <> ''").all()
+    engine.dispose()
+    return sorted((name, sorted(line.strip(" \t,") for line in sql.splitlines())) for name, sql in made)
+
+
+def test_the_apps_own_migrations_make_the_tables_that_tests_have(
+    all_databases: dict[str, Databases], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(AbstractOperations, "batch_alter_table", reflected.WITH_LINKED)
+    sqlite = all_databases["sqlite"]
+    url = sqlite.new()
+    upgrade(url)
+    made = schema_of(url)
+    assert made == schema_of(sqlite.empty)
+    assert sum("REFERENCES" in line for _, lines in made for line in lines) > 100
+    monkeypatch.undo()
+    command.downgrade(alembic_config(url), "0004")
+    assert schema_of(url) == schema_of(sqlite.demo_at("0004"))
 
 
 def test_tables_and_migrations_agree(empty_url: str) -> None:
