@@ -1,13 +1,17 @@
 """Finding bowlers by anything on the record, with the reason."""
 
+from collections.abc import Iterator
+
 import pytest
+from sqlalchemy import Engine, select
 from sqlalchemy.orm import Session
 
-from app.models import Bowler
+from app.db import READ_ONLY, open_engine, sessions
+from app.models import Bowler, Staff
 from app.schemas.balls import BallForm
 from app.schemas.bowlers import BowlerForm
 from app.services import balls, bowler_words, bowlers, lookup
-from tests.conftest import Client, not_none
+from tests.conftest import Client, Databases, not_none
 from tests.pages.test_pages import new_bowler, text_of
 
 RECORDS = {
@@ -21,16 +25,69 @@ RECORDS = {
 }
 
 
-@pytest.fixture
-def filled(session: Session, who: str) -> Session:
-    for name, more in RECORDS.items():
+WITH_DIGITS: dict[str, dict[str, str]] = {
+    name: {"home_shop_id": ""} for name in ("Max Holm 3rd", "Max Holm 3", "Max Holm", "Lane Twelve 12", "Quin 4zzo")
+}
+
+
+def register(session: Session, who: str, records: dict[str, dict[str, str]]) -> None:
+    for name, more in records.items():
         form = {"who": who, "name": name, "hand": "right", "home_shop_id": "1", "is_somebody_else": "true"} | more
         added = bowlers.register(session, BowlerForm.read(form))
         if name == "Jan van den Berg":
             ball = {"who": who, "label": "Red", "serial": "XK 4471-B", "circumference": "27"}
             balls.add(session, added, BallForm.read(ball))
     session.commit()
+
+
+@pytest.fixture
+def filled(session: Session, who: str) -> Session:
+    register(session, who, RECORDS)
     return session
+
+
+class Shelf:
+    """Shops filled once for all tests that only look."""
+
+    def __init__(self) -> None:
+        self.made: dict[tuple[str, str], tuple[Databases, Engine]] = {}
+
+    def open(self, databases: Databases, records: dict[str, dict[str, str]]) -> Session:
+        key = (databases.kind, min(records))
+        if key not in self.made:
+            engine = open_engine(databases.copied(databases.demo))
+            self.made[key] = databases, engine
+            with sessions(engine)() as session:
+                owner = session.scalars(select(Staff.id).where(Staff.initials == "TB")).one()
+                register(session, str(owner), records)
+        opened = sessions(self.made[key][1])()
+        opened.connection(execution_options=READ_ONLY)
+        return opened
+
+    def clear(self) -> None:
+        for databases, engine in self.made.values():
+            engine.dispose()
+            databases.drop(engine.url.render_as_string(hide_password=False))
+
+
+@pytest.fixture(scope="module")
+def shelf() -> Iterator[Shelf]:
+    made = Shelf()
+    yield made
+    made.clear()
+
+
+@pytest.fixture
+def standing(databases: Databases, shelf: Shelf) -> Iterator[Session]:
+    """A shop with RECORDS to look at."""
+    with shelf.open(databases, RECORDS) as session:
+        yield session
+
+
+@pytest.fixture
+def with_digits(databases: Databases, shelf: Shelf) -> Iterator[Session]:
+    with shelf.open(databases, WITH_DIGITS) as session:
+        yield session
 
 
 def found(session: Session, typed: str) -> list[str]:
@@ -64,14 +121,14 @@ def found(session: Session, typed: str) -> list[str]:
         ("Jonsen", "Anna Johnson", "sounds like"),
     ],
 )
-def test_a_bowler_is_found_with_the_reason(filled: Session, typed: str, name: str, reason: str) -> None:
-    row = next((row for row in bowlers.search(filled, typed) if row.bowler.name == name), None)
-    assert row, found(filled, typed)
+def test_a_bowler_is_found_with_the_reason(standing: Session, typed: str, name: str, reason: str) -> None:
+    row = next((row for row in bowlers.search(standing, typed) if row.bowler.name == name), None)
+    assert row, found(standing, typed)
     assert not_none(row.found).reason == reason
 
 
-def test_right_hands_are_left_out_when_left_is_asked_for(filled: Session) -> None:
-    names = [row.bowler.name for row in bowlers.search(filled, "tuesday left hand")]
+def test_right_hands_are_left_out_when_left_is_asked_for(standing: Session) -> None:
+    names = [row.bowler.name for row in bowlers.search(standing, "tuesday left hand")]
     assert names == ["Karel Jansen"]
 
 
@@ -111,16 +168,16 @@ def test_what_a_record_no_longer_says_finds_nobody(client: Client, session: Sess
     "typed",
     ["karel quarry", "jansn quarry", "quarry 0173", "quarry left-hand jansen"],
 )
-def test_a_word_of_the_house_shop_keeps_to_its_bowlers(filled: Session, typed: str) -> None:
-    rows = bowlers.search(filled, typed)
+def test_a_word_of_the_house_shop_keeps_to_its_bowlers(standing: Session, typed: str) -> None:
+    rows = bowlers.search(standing, typed)
     assert rows[0].bowler.name == "Karel Jansen"
     assert {row.bowler.home_shop for row in rows} == {"Quarry Lane Pro Shop"}
-    assert "Karel Jansen" not in found(filled, typed.replace("left", "right").replace("quarry", "harbour"))
+    assert "Karel Jansen" not in found(standing, typed.replace("left", "right").replace("quarry", "harbour"))
     assert all("house shop quarry" in not_none(row.found).reason for row in rows)
 
 
-def test_the_shop_alone_lists_its_bowlers(filled: Session) -> None:
-    assert {row.bowler.home_shop for row in bowlers.search(filled, "quarry lane")} == {"Quarry Lane Pro Shop"}
+def test_the_shop_alone_lists_its_bowlers(standing: Session) -> None:
+    assert {row.bowler.home_shop for row in bowlers.search(standing, "quarry lane")} == {"Quarry Lane Pro Shop"}
 
 
 def test_a_short_phone_number_has_to_be_the_whole_one(filled: Session, who: str) -> None:
@@ -157,11 +214,7 @@ def test_no_bowler_hides_behind_many_of_a_common_name(filled: Session, who: str)
         ("holm 1234", []),
     ],
 )
-def test_a_name_with_a_digit_is_found(session: Session, who: str, typed: str, names: list[str]) -> None:
-    for name in ("Max Holm 3rd", "Max Holm 3", "Max Holm", "Lane Twelve 12", "Quin 4zzo"):
-        form = {"who": who, "name": name, "hand": "right", "is_somebody_else": "true"}
-        bowlers.register(session, BowlerForm.read(form))
-    session.commit()
-    rows = bowlers.search(session, typed)
+def test_a_name_with_a_digit_is_found(with_digits: Session, typed: str, names: list[str]) -> None:
+    rows = bowlers.search(with_digits, typed)
     assert sorted(row.bowler.name for row in rows) == sorted(names)
     assert {not_none(row.found).reason for row in rows} <= {""}
