@@ -9,6 +9,8 @@ import subprocess
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import closing
+from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -66,11 +68,39 @@ def told(url: str) -> str:
     return hashlib.sha256("\n".join(rebuilds.export_from(url)).encode()).hexdigest()
 
 
+@dataclass(frozen=True)
+class Origin:
+    """The demo shop on one kind of database: a backup and an export of it, and hashes of it and of an empty one."""
+
+    copy: Path
+    lines: Path
+    demo: str
+    empty: str
+
+    @classmethod
+    def make(cls, databases: Databases, folder: Path) -> "Origin":
+        demo, empty = databases.copied(databases.demo), databases.copied(databases.empty)
+        copy, lines = backups.make_backup(demo, folder), folder / "all.jsonl"
+        rebuilds.write_lines(lines, rebuilds.export_from(demo))
+        made = cls(copy, lines, told(demo), told(empty))
+        databases.drop(demo)
+        databases.drop(empty)
+        return made
+
+
+@pytest.fixture(scope="module")
+def origins(
+    all_databases: dict[str, Databases], tmp_path_factory: pytest.TempPathFactory
+) -> Callable[[Databases], Origin]:
+    """Makes the origin of a kind of database at its first use, once for all worlds."""
+    return cache(lambda databases: Origin.make(databases, tmp_path_factory.mktemp(databases.kind)))
+
+
 class World:
     """A database in a folder of its own, and what the commands are to do with it."""
 
-    def __init__(self, databases: Databases, name: str, folder: Path) -> None:
-        self.databases, self.name, self.folder = databases, name, folder
+    def __init__(self, databases: Databases, name: str, folder: Path, origin: Origin) -> None:
+        self.databases, self.name, self.folder, self.origin = databases, name, folder, origin
         self.is_sqlite = databases.kind == "sqlite"
         self.starts_empty = name == "import" or (name == "restore" and not self.is_sqlite)
         self.disk = folder / "disk"
@@ -78,11 +108,10 @@ class World:
         self.is_small = not subprocess.run(["mount", "-t", "tmpfs", "-o", "size=64m", "spanbook", self.disk], check=False,
                                            stderr=subprocess.DEVNULL).returncode  # fmt: skip
         self.lines, self.copies, self.url = self.disk / "all.jsonl", self.disk / "copies", ""
-        self.source = databases.copied(databases.demo)
-        self.copy = backups.make_backup(self.source, folder / "from")
-        rebuilds.write_lines(folder / "from" / "all.jsonl", rebuilds.export_from(self.source))
-        self.after = told(self.source)
+        self.after = origin.demo
         self.reset()
+        is_shortened = name == "restore" and self.is_sqlite
+        self.before = told(self.url) if is_shortened else origin.empty if self.starts_empty else origin.demo
 
     def reset(self) -> None:
         """As before the command: a shop with one record less than the copy has, or nothing; older files to replace."""
@@ -104,7 +133,6 @@ class World:
                     connection.commit()
         else:
             self.url = self.databases.copied(before)
-        self.before = told(self.url)
 
     def give_room(self, room: int) -> dict[str, int]:
         """Leaves so many bytes on the disk; where no small disk can be mounted, no file may grow beyond that."""
@@ -116,12 +144,11 @@ class World:
 
     def end(self) -> None:
         self.databases.drop(self.url)
-        self.databases.drop(self.source)
         if self.is_small:
             subprocess.run(["umount", "-l", self.disk], check=True)
 
     def words(self) -> tuple[object, ...]:
-        what = {"restore": self.copy, "import": self.folder / "from" / "all.jsonl", "export": self.lines}
+        what = {"restore": self.origin.copy, "import": self.origin.lines, "export": self.lines}
         return (self.name, what.get(self.name, self.copies))
 
     def check(self, killed: bool) -> str:
@@ -152,8 +179,10 @@ class World:
 
 
 @pytest.fixture(params=COMMANDS)
-def world(request: pytest.FixtureRequest, databases: Databases, tmp_path: Path) -> Iterator[World]:
-    made = World(databases, request.param, tmp_path)
+def world(
+    request: pytest.FixtureRequest, databases: Databases, tmp_path: Path, origins: Callable[[Databases], Origin]
+) -> Iterator[World]:
+    made = World(databases, request.param, tmp_path, origins(databases))
     yield made
     made.end()
 
@@ -214,20 +243,18 @@ BEGIN RAISE EXCEPTION 'could not extend file "base/1": No space left on device' 
 
 @pytest.mark.parametrize("table", ["shop", "ball", "change", "depth_observation"])
 def test_a_full_database_server_leaves_it_empty_and_says_so(
-    databases: Databases, database_url: str, empty_url: str, tmp_path: Path, doomed: Doomed, table: str
+    databases: Databases, empty_url: str, doomed: Doomed, table: str, origins: Callable[[Databases], Origin]
 ) -> None:
     if databases.kind == "sqlite":
         return  # its disk is the one above
-    lines = tmp_path / "all.jsonl"
-    rebuilds.write_lines(lines, rebuilds.export_from(database_url))
-    before = told(empty_url)
+    origin = origins(databases)
     engine = open_engine(empty_url)
     with engine.begin() as connection:
         connection.exec_driver_sql(FULL)
         connection.exec_driver_sql(f"CREATE TRIGGER f BEFORE INSERT ON {table} EXECUTE FUNCTION no_space()")
     engine.dispose()
     for name in ("import", "restore"):
-        ended = doomed.run(empty_url, name, lines)
+        ended = doomed.run(empty_url, name, origin.lines)
         assert ended["status"] == 1
         assert "The disk is full, so nothing was saved" in ended["said"]
-        assert told(empty_url) == before
+        assert told(empty_url) == origin.empty
