@@ -8,9 +8,9 @@ from collections.abc import Callable
 import pytest
 from fastapi import FastAPI
 
-from app.pages import drillings, pictures, sections
 from seed_demo.world import TWIST_LOCK
 from tests.conftest import Client
+from tests.endurance.drawn_once import draw_each_plan_once
 from tests.endurance.walks import Walk
 
 SEEDS, STEPS = 16, 126  # at least: 2,016 forms posted
@@ -23,21 +23,7 @@ pytestmark = pytest.mark.once
 
 @pytest.fixture(autouse=True)
 def _drawn_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Draws each plan once: its pictures do not change in a walk, and take most of a page's time."""
-    for module, name in ((drillings, "_draw_numbers"), (sections, "draw_sections"), (pictures, "draw_grip")):
-        monkeypatch.setattr(module, name, _keep(getattr(module, name)))
-
-
-def _keep(draw: Callable[..., object]) -> Callable[..., object]:
-    kept: dict[str, object] = {}
-
-    def draw_once(*of: object, **named: object) -> object:
-        key = repr((of, named))
-        if key not in kept:
-            kept[key] = draw(*of, **named)
-        return kept[key]
-
-    return draw_once
+    draw_each_plan_once(monkeypatch)
 
 
 @pytest.mark.parametrize("seed", range(SEEDS))
@@ -50,7 +36,7 @@ def test_a_walk_is_shown_left_and_explained(
     while sum(walk.answered.values()) < STEPS:
         walk.plan()
         for _ in range(walk.chance.randint(3, 60)):
-            if walk.state == "plugged":
+            if walk.state == "plugged" or sum(walk.answered.values()) >= STEPS:
                 break
             walk.act()
         walk.walk_out()
