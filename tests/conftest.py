@@ -20,13 +20,14 @@ from hypothesis import settings as hypothesis_settings
 from sqlalchemy import NullPool, create_engine, event, select
 from sqlalchemy.orm import Session, joinedload
 
-from app.db import READ_ONLY, alembic_config, file_of, open_engine, revision, sessions, steps, upgrade
+from app.db import READ_ONLY, alembic_config, open_engine, revision, sessions, steps, upgrade
 from app.main import create_app
 from app.models import Staff
 from app.services import hashes, rebuilds, sign_ins
 from app.settings import Settings
 from seed_demo import PIN, fill
 from tests import compiled, reflected
+from tests.migrated import upgrade_or_copy
 from tests.unchanged import Unchanged
 
 CountQueries = Callable[[Callable[[], object]], int]
@@ -184,20 +185,11 @@ class Databases:
             connection.exec_driver_sql(statement)
 
 
-def upgrade_or_copy(made: Databases, url: str, to: str = "head") -> None:
-    """Upgrades as the app does, but makes a new SQLite file a copy of a migrated one."""
-    file = file_of(url)
-    if file and not (file.exists() and file.stat().st_size):
-        shutil.copy(made.empty_at(revision() if to == "head" else to).removeprefix("sqlite:///"), file)
-    else:
-        upgrade(url, to)
-
-
 @pytest.fixture(scope="session")
 def all_databases(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Databases]]:
     made = {kind: Databases(kind, tmp_path_factory.mktemp(kind)) for kind in KINDS}
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(rebuilds, "upgrade", partial(upgrade_or_copy, made["sqlite"]))
+        patch.setattr(rebuilds, "upgrade", partial(upgrade_or_copy, made["sqlite"].empty_at))
         yield made
     for databases in made.values():
         for name in databases.names:

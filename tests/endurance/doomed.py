@@ -2,7 +2,8 @@
 
 Each line on standard input is JSON: `do` (the command's words), `env`, and `at`, the step at which the process is
 killed, or `room`, how many bytes any file may grow to. A step is a file opened to be written, renamed, linked or
-removed, or a statement sent to the database; without `at` none is its end, and all of them are answered.
+removed, or a statement sent to the database; without `at` none is its end, and all of them are answered. A new SQLite file
+is a copy of `empty`, a migrated database: else most steps of a rehearsal would be those of its migrations.
 """
 
 import json
@@ -12,6 +13,7 @@ import signal
 import sys
 import tempfile
 from contextlib import redirect_stderr, redirect_stdout
+from functools import partial
 from io import StringIO
 from typing import Any
 
@@ -19,6 +21,8 @@ from sqlalchemy import Engine, event
 
 from app.cli import command
 from app.db import alembic_config
+from app.services import rebuilds
+from tests.migrated import upgrade_or_copy
 
 FILES = {"os.rename", "os.remove", "os.link"}
 
@@ -39,6 +43,7 @@ def run(asked: dict[str, Any], answer: int) -> None:
     os.environ.update(asked["env"])
     tempfile.tempdir = None
     said, status = StringIO(), 0
+    setattr(rebuilds, "upgrade", partial(upgrade_or_copy, lambda _step: asked["empty"]))  # noqa: B010
     sys.addaudithook(audited)
     event.listen(Engine, "before_cursor_execute", lambda *_: step("statement"))
     event.listen(Engine, "commit", lambda *_: step("commit"))

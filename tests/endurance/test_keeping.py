@@ -32,14 +32,15 @@ NO_ROOM = re.compile(r"disk is full|No space left|File too large|disk I/O error"
 class Doomed:
     """Starts commands that are to be killed or to find no room."""
 
-    def __init__(self) -> None:
+    def __init__(self, empty: str) -> None:
+        self.empty = empty
         self.process = subprocess.Popen(
             [sys.executable, "-m", "tests.endurance.doomed"], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
         )
 
     def run(self, url: str, *words: object, **how: Any) -> dict[str, Any]:
         env = {"SPANBOOK_DATABASE_URL": url, "SPANBOOK_BACKUPS_KEPT": "3"} | how.pop("env", {})
-        asked = {"do": [str(word) for word in words], "env": env, **how}
+        asked = {"do": [str(word) for word in words], "env": env, "empty": self.empty, **how}
         not_none(self.process.stdin).write(json.dumps(asked) + "\n")
         not_none(self.process.stdin).flush()
         answer: dict[str, Any] = json.loads(not_none(self.process.stdout).readline())
@@ -52,8 +53,8 @@ class Doomed:
 
 
 @pytest.fixture(scope="module")
-def doomed() -> Iterator[Doomed]:
-    made = Doomed()
+def doomed(all_databases: dict[str, Databases]) -> Iterator[Doomed]:
+    made = Doomed(all_databases["sqlite"].empty)
     yield made
     made.end()
 
