@@ -22,6 +22,7 @@ from tests.conftest import Client, not_none
 
 TOKEN = select(Opened.token_hash).limit(1)  # stored by the fixture that signs in
 LATELY = now() - timedelta(days=30_000)
+TODAY = now().date()
 SHOP_OF: Prepared[AnyRow] = Prepared(
     select(Shop.__table__.c.id.label("shop_of")).where(Shop.__table__.c.id == bindparam("wanted", type_=BigInteger))
 )
@@ -30,7 +31,8 @@ ASKED: list[tuple[Prepared[AnyRow], dict[str, object]]] = [
     (counter_rows._CHOSEN, {"ids": [1, 2, 3]}),
     (counter_rows._OF_ROWS, {"ids": [1, 2, 3, 4, 5]}),
     (counter_rows._AT_THE_COUNTER, {"since": LATELY}),
-    (counter_notices._NOTICES, {"since": LATELY}),
+    (counter_rows._LINES_AT_THE_COUNTER, {"since": LATELY}),
+    (counter_notices._NOTICES, {"since": LATELY, "today": TODAY}),
     (changes._OF_BOWLER, {"bowler_id": 1}),
     (changes._OF_RECORD, {"noun": "bowler", "noun_id": 1}),
     (bowlers._RECORD, {"bowler_id": 1}),
@@ -141,11 +143,11 @@ def test_one_that_fails_among_several_is_sqlalchemy_s_error_and_the_next_are_ans
             assert SHOPS.fetch(session)
 
 
-@pytest.mark.parametrize(("url", "counts"), [("/", [3, 2]), ("/?q=johnson", [2]), ("/bowlers/2", [3])])
+@pytest.mark.parametrize(("url", "counts"), [("/", [4]), ("/?q=johnson", [2]), ("/bowlers/2", [3])])
 def test_a_page_sends_its_first_queries_with_the_one_that_admits(
     client: Client, monkeypatch: pytest.MonkeyPatch, url: str, counts: list[int]
 ) -> None:
-    """Queries of each round trip: the first admits; the counter needs one more, whatever is in the shop."""
+    """Queries of each round trip: the first admits, and the counter needs no other while nobody has taken a ball in."""
     sent: list[int] = []
     send = prepared._send
 

@@ -30,12 +30,13 @@ from app.models import (
 )
 from app.pages.registry import PAGES
 from app.pages.render import Demo
-from app.services import backups, bits, checks, counter_rows, drillings, inners, quality, shelf, shop_limits, visitors
+from app.services import backups, bits, checks, drillings, inners, quality, shelf, shop_limits, visitors
 from app.services.work_outs import work_out
 from app.settings import Settings
 from seed_demo import PIN
 from seed_demo.saturday import FULLEST, TIPS, fill_saturday
 from tests.conftest import Client, Databases, not_none
+from tests.services.test_counter_rows import list_here
 
 pytestmark = pytest.mark.once
 IDS = {
@@ -125,7 +126,7 @@ def test_it_happened_over_months_and_the_counter_has_work_today(session: Session
     assert moments == sorted(moments)
     assert now() - moments[0] > timedelta(days=175)
     assert timedelta(0) < now() - moments[-1] < timedelta(hours=6)
-    waiting, here = counter_rows.list_at_the_counter(session, counter_rows.ask_at_the_counter().fetch(session))
+    waiting, here = list_here(session)
     assert len(waiting) >= 5
     assert len(here) >= 4
 

@@ -33,15 +33,13 @@ class BoardView:
     floor: FloorNow | None
 
 
-def load_board(page: Page) -> BoardView:
-    """Returns the open work of the shop of whoever looks, with the one next job of their role."""
-    at = now()
-    return arrange_board(page, ticket_boards.list_work(page.session, page.me().shop_id, at), at, with_order=True)
+def load_board(page: Page, with_order: bool = True, has_work: bool = True) -> BoardView:
+    """Returns the open work of the shop of whoever looks, with the one next job of their role.
 
-
-def arrange_board(page: Page, work: Work, at: datetime, with_order: bool) -> BoardView:
-    """Returns a board of this work."""
-    me, role = page.me(), role_of(page)
+    Nothing is asked where it is known that there is no work in any shop.
+    """
+    at, me, role = now(), page.me(), role_of(page)
+    work = ticket_boards.list_work(page.session, me.shop_id, at) if has_work else Work([], {}, {}, [])
     proposal = numbers = None
     if with_order and work.tickets:
         numbers = floor.get_floor(page.session)

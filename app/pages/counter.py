@@ -1,21 +1,17 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from urllib.parse import urlencode
 
 from fastapi import Response
 
 from app.errors import FieldError, InvalidError
 from app.measures.describe import KINDS, describe
-from app.models import now
 from app.pages.admission import PageDep, PageRouter, asks_first
-from app.pages.board import arrange_board
+from app.pages.board import load_board
 from app.pages.render import Page
-from app.prepared import AnyAsked, AnyRow
+from app.prepared import AnyAsked
 from app.schemas.forms import read_id
-from app.services import bowlers, counter_notices, counter_rows, first_day, fit_texts, fits, taken_back, ticket_boards
-from app.services.counter_rows import CounterRow
-from app.services.job_orders import Work
+from app.services import bowlers, counter_notices, counter_rows, first_day, fit_texts, fits, taken_back
 from app.services.ticket_boards import Line
 
 router = PageRouter()
@@ -36,14 +32,11 @@ class OwnWork:
     ticketed: frozenset[int] = frozenset()  # drillings that stand there already
 
 
-Today = tuple[list[CounterRow], list[CounterRow], OwnWork]  # bowlers for whom something waits, and those who were here
-
-
 def _ask_first(page: Page, q: str) -> tuple[AnyAsked, ...]:
     if page.is_fragment:
         return ()
-    notices, at_the_counter = counter_notices.ask_notices(), counter_rows.ask_at_the_counter()
-    return (notices,) if q.strip() else (notices, at_the_counter)
+    notices = counter_notices.ask_notices()
+    return (notices,) if q.strip() else (notices, *counter_rows.ask_at_the_counter())
 
 
 @router.get("/")
@@ -53,13 +46,13 @@ def show_counter(page: PageDep, q: str = "") -> Response:
     found = bowlers.search(page.session, q) if q.strip() else []
     if page.is_fragment:
         return page.show("counter.html", "results", q=q, found=found, removed=[])
-    notice_lines, *bowlers_here = page.asked_first
-    nothing: Today = ([], [], OwnWork())
-    waiting, here, own = _load_today(page, bowlers_here[0].rows) if bowlers_here else nothing
+    notice_lines, *at_the_counter = (asked.rows for asked in page.asked_first)
+    notices = counter_notices.read_notices(notice_lines)
+    waiting, here = counter_rows.list_at_the_counter(*at_the_counter) if at_the_counter else ([], [])
+    own = OwnWork() if q.strip() else _load_own(page, notices.has_work)
     board = counter_rows.sort_tasks(waiting, own.ticketed)
     begun = [task for row in waiting for task in row.tasks if task.drilling_id]
     is_at_work = bool(q.strip()) or len(begun) > 1  # on more than the first ball
-    notices = counter_notices.read_notices(notice_lines.rows)
     return page.show(
         "counter.html",
         q=q,
@@ -75,27 +68,18 @@ def show_counter(page: PageDep, q: str = "") -> Response:
     )
 
 
-def _load_today(page: Page, bowlers_here: Sequence[AnyRow]) -> Today:
-    at = now()
-    work = ticket_boards.ask_work(page.me().shop_id, at)
-    waiting, here = counter_rows.list_at_the_counter(page.session, bowlers_here, work)
-    return waiting, here, _arrange_own(page, ticket_boards.read_work(work.rows, at), at)
-
-
 @router.get("/next")
 def show_next(page: PageDep) -> Response:
     """The part of the counter that changes when somebody else has done something; as a page, the counter."""
     if not page.is_fragment:
         return page.redirect("/")
-    at = now()
-    work = ticket_boards.list_work(page.session, page.me().shop_id, at)
-    return page.show("counter.html", "own_work", **vars(_arrange_own(page, work, at)))
+    return page.show("counter.html", "own_work", **vars(_load_own(page)))
 
 
-def _arrange_own(page: Page, work: Work, at: datetime) -> OwnWork:
+def _load_own(page: Page, has_work: bool = True) -> OwnWork:
     """The order of jobs is a driller's: nobody else is offered what to take to the bench."""
     is_driller = page.may("POST", "/balls/{ball_id}/drillings")
-    view = arrange_board(page, work, at, with_order=is_driller)
+    view = load_board(page, with_order=is_driller, has_work=has_work)
     lines = view.lines
     columns: list[Column] = [
         ("To hand over", lines.done, "Nothing is to be fetched.", _BOARD),

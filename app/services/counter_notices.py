@@ -12,12 +12,15 @@ from app.prepared import Asked, Prepared
 from app.queries import constant
 from app.services import changes
 from app.services.first_day import IS_OVER
+from app.services.ticket_boards import HAS_WORK, day_of
 
 _change = Change.__table__.c
 _newest = select(_change.at, _change.id).order_by(_change.id.desc()).limit(constant(1)).subquery()
 _notices = union_all(  # the newest line, without its words, and lines about guessing
-    select(_newest.c.at, null().label("new"), _newest.c.id, IS_OVER.label("is_over")),
-    select(_change.at, _change.new, _change.id, false()).where(  # not ordered: SQLite would scan the whole history
+    select(_newest.c.at, null().label("new"), _newest.c.id, IS_OVER.label("is_over"), HAS_WORK.label("has_work")),
+    select(
+        _change.at, _change.new, _change.id, false(), false()
+    ).where(  # not ordered: SQLite would scan the whole history
         _change.noun.in_(map(constant, ("staff", "shop"))),
         _change.field == constant(changes.GUESSED),
         _change.at > bindparam("since"),
@@ -26,33 +29,37 @@ _notices = union_all(  # the newest line, without its words, and lines about gue
 
 
 class Notice(NamedTuple):
-    """The newest line of history, without words, with whether the first day is over; or a line about wrong tries."""
+    """The newest line of history, without words, with what holds for the shop; or a line about wrong tries."""
 
     at: datetime
     new: str | None
     id: int
     is_over: bool
+    has_work: bool
 
 
 _NOTICES = Prepared(_notices, Notice)
 
 
 class Notices(NamedTuple):
-    """What people at the counter are warned of, and whether they may need the first day's list."""
+    """What people at the counter are warned of, and whether they may need the first day's list and the board."""
 
     newest_in_future: datetime | None  # of a line of history, by this machine's clock
     guessed: list[Notice]  # last week's, newest first
     is_first_day_over: bool
+    has_work: bool  # tickets that are open or to be asked after
 
 
 def ask_notices() -> Asked[Notice]:
     """Returns the one query of them all, as the counter page asks them again and again."""
-    return _NOTICES.ask(since=now() - timedelta(days=7))
+    return _NOTICES.ask(since=now() - timedelta(days=7), today=day_of(now()))
 
 
 def read_notices(lines: Sequence[Notice]) -> Notices:
     """Sums up the rows of `ask_notices`."""
-    newest = next((line.at for line in lines if line.new is None), None)
-    is_future = newest is not None and newest > now() + CLOCK_SLACK
+    newest = next((line for line in lines if line.new is None), None)
+    if newest is None:  # nothing was ever written
+        return Notices(None, [], False, False)
+    newest_in_future = newest.at if newest.at > now() + CLOCK_SLACK else None
     guessed = sorted((line for line in lines if line.new is not None), key=lambda line: line.id, reverse=True)
-    return Notices(newest if is_future else None, guessed[:10], any(line.is_over for line in lines))
+    return Notices(newest_in_future, guessed[:10], newest.is_over, newest.has_work)

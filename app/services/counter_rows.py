@@ -7,13 +7,13 @@ from dataclasses import dataclass, field
 from datetime import timedelta
 from typing import NamedTuple
 
-from sqlalchemy import BindParameter, bindparam, cast, func, null, select, union_all
+from sqlalchemy import BindParameter, Select, SelectBase, bindparam, cast, func, null, select, union_all
 from sqlalchemy.orm import Session
 
 from app.closed_sets import GRIP_HOLES_WORDS
 from app.measures.wording import letter_of
 from app.models import Ball, Bowler, Change, Drilling, DrillingStep, Fit, Shop, now
-from app.prepared import AnyAsked, AnyRow, Asked, Prepared, fetch_together
+from app.prepared import AnyRow, Asked, Prepared, fetch_together
 from app.queries import constant
 from app.services import bowler_words, matches
 
@@ -135,21 +135,26 @@ class Line(NamedTuple):
     more: str
 
 
-_of_rows = union_all(
-    select(
+def _select_lines(of_bowlers: BindParameter[object] | Select[tuple[int]]) -> SelectBase:
+    """What the rows of these bowlers tell: drillings that are not closed, fits, and balls in use."""
+    drillings = select(
         *(_ball.c.bowler_id, constant("drilling").label("what"), _drilling.c.id, _ball.c.label, _drilling.c.state),
         *(_steps_done.label("number"), constant("").label("more")),
-    )
-    .join(_drilling, _drilling.c.ball_id == _ball.c.id)
-    .where(_ball.c.bowler_id.in_(_IDS), _drilling.c.state.in_(map(constant, _UNFINISHED))),
-    select(
+    ).join(_drilling, _drilling.c.ball_id == _ball.c.id)
+    fits = select(
         *(_fit.c.bowler_id, constant("fit"), _fit.c.id, _fit.c.hand, _fit.c.state, _fit.c.revision, _fit.c.grip_holes)
-    ).where(_fit.c.bowler_id.in_(_IDS), _fit.c.state.in_(map(constant, ("draft", "in force")))),
-    select(
+    )
+    balls = select(
         *(_ball.c.bowler_id, constant("ball"), _ball.c.id, _ball.c.label, constant(""), constant(0), _ball.c.colour)
-    ).where(_ball.c.bowler_id.in_(_IDS), _ball.c.retired_at.is_(None), _ball.c.removed_at.is_(None)),
-)
-_OF_ROWS = Prepared(_of_rows, Line)
+    )
+    return union_all(
+        drillings.where(_ball.c.bowler_id.in_(of_bowlers), _drilling.c.state.in_(map(constant, _UNFINISHED))),
+        fits.where(_fit.c.bowler_id.in_(of_bowlers), _fit.c.state.in_(map(constant, ("draft", "in force")))),
+        balls.where(_ball.c.bowler_id.in_(of_bowlers), _ball.c.retired_at.is_(None), _ball.c.removed_at.is_(None)),
+    )
+
+
+_OF_ROWS = Prepared(_select_lines(_IDS), Line)
 
 
 def list_counter_rows(session: Session, bowler_ids: Sequence[int]) -> list[CounterRow]:
@@ -226,25 +231,25 @@ _waiting = (
     .limit(constant(LONGEST_BOARD))
     .subquery()
 )
-_both = union_all(select(_waiting), select(_here)).subquery()
+_both = union_all(select(_waiting), select(_here)).cte("both")
 _AT_THE_COUNTER: Prepared[AnyRow] = Prepared(
     _BOWLERS.add_columns(_both.c.newest)
     .join(_both, _both.c.bowler_id == _bowler.c.id)
     .order_by(_both.c.since, _both.c.newest.desc())
 )
+_LINES_AT_THE_COUNTER = Prepared(_select_lines(select(_both.c.bowler_id)), Line)
 
 
-def ask_at_the_counter() -> Asked[AnyRow]:
-    """Returns the query of the bowlers for whom something waits, and of those of the last twelve hours."""
-    return _AT_THE_COUNTER.ask(since=now() - timedelta(hours=12))
+def ask_at_the_counter() -> tuple[Asked[AnyRow], Asked[Line]]:
+    """Returns queries: bowlers for whom something waits or who were here in twelve hours, and what their rows tell."""
+    since = now() - timedelta(hours=12)
+    return _AT_THE_COUNTER.ask(since=since), _LINES_AT_THE_COUNTER.ask(since=since)
 
 
-def list_at_the_counter(
-    session: Session, bowlers: Sequence[AnyRow], *with_them: AnyAsked
-) -> tuple[list[CounterRow], list[CounterRow]]:
+def list_at_the_counter(bowlers: Iterable[AnyRow], lines: Iterable[Line]) -> tuple[list[CounterRow], list[CounterRow]]:
     """Returns (bowlers for whom something waits, oldest first; bowlers of the last twelve hours, newest first).
 
-    `bowlers` are the rows of `ask_at_the_counter`; `with_them` are fetched in the trip that fills them.
+    The rows of `ask_at_the_counter` are given.
     """
     known: dict[int, CounterRow] = {}
     waiting: list[CounterRow] = []
@@ -252,9 +257,7 @@ def list_at_the_counter(
     for bowler in bowlers:
         row = known.setdefault(bowler.id, CounterRow(bowler))
         (waiting if bowler.newest is None else here).append(row)
-    lines = _OF_ROWS.ask(ids=list(known))
-    fetch_together(session, lines, *with_them)
-    _fill_rows(known, lines.rows)
+    _fill_rows(known, lines)
     return waiting, here
 
 

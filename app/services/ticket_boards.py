@@ -2,9 +2,9 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 
-from sqlalchemy import ColumnElement, bindparam, or_, select, union_all
+from sqlalchemy import ColumnElement, bindparam, exists, or_, select, union_all
 from sqlalchemy.orm import Session
 
 from app.models import Ball, Bowler, Drilling, Inner, Ticket
@@ -31,6 +31,7 @@ _due = (
     .order_by(_ticket.c.follow_up_on, _ticket.c.id)
     .limit(constant(MOST_FOLLOW_UPS))
 )
+HAS_WORK = exists().where(IS_OPEN) | exists(_due)  # of any shop: where nobody takes balls in, nothing more is asked
 _is_ours = or_(_ticket.c.made_by_shop_id == bindparam("shop_id"), _ticket.c.made_by_shop_id.is_(None))
 
 
@@ -48,7 +49,12 @@ _WORK, _WORK_HERE = _prepare(), _prepare(_is_ours)
 def ask_work(shop_id: int | None, at: datetime) -> Asked[AnyRow]:
     """Returns the query of the open work of a shop, of all shops for None, and of whom to ask after that day."""
     own = {} if shop_id is None else {"shop_id": shop_id}
-    return (_WORK_HERE if own else _WORK).ask(today=at.astimezone().date(), **own)
+    return (_WORK_HERE if own else _WORK).ask(today=day_of(at), **own)
+
+
+def day_of(at: datetime) -> date:
+    """Returns the day by this machine's clock, up to which is followed up."""
+    return at.astimezone().date()
 
 
 def list_work(session: Session, shop_id: int | None, at: datetime) -> Work:

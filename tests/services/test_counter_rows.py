@@ -9,13 +9,18 @@ from app.services import counter_rows
 from tests.conftest import not_none
 
 
+def list_here(session: Session) -> tuple[list[counter_rows.CounterRow], list[counter_rows.CounterRow]]:
+    bowlers, lines = counter_rows.ask_at_the_counter()
+    return counter_rows.list_at_the_counter(bowlers.fetch(session), lines.fetch(session))
+
+
 def find(session: Session, name: str) -> counter_rows.CounterRow:
     known = not_none(session.scalar(select(Bowler).where(Bowler.name == name)))
     return counter_rows.list_counter_rows(session, [known.id])[0]
 
 
 def test_the_board_sorts_what_waits_by_what_is_to_be_done_next(session: Session) -> None:
-    waiting, _ = counter_rows.list_at_the_counter(session, counter_rows.ask_at_the_counter().fetch(session))
+    waiting, _ = list_here(session)
     board = {
         kind: [(row.bowler.name, task) for row, task in tasks]
         for kind, tasks in counter_rows.sort_tasks(waiting).items()
