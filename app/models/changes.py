@@ -1,10 +1,13 @@
 from datetime import datetime
 
-from sqlalchemy import ForeignKey, Index, String, Text
+from sqlalchemy import ForeignKey, Index, String, Text, text
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from app.models.base import Base, MadeInShop, now
 from app.models.shops import Staff
+
+GUESSED = "wrong tries"  # the field of lines about too many of them, of a password or PIN
+_IS_GUESSED = text(f"field = '{GUESSED}'")
 
 
 class Change(MadeInShop, Base):
@@ -15,6 +18,7 @@ class Change(MadeInShop, Base):
         Index("ix_change_record", "noun", "noun_id"),
         Index("ix_change_visits", "bowler_id", "at"),
         Index("ix_change_at_bowler", "at", "bowler_id"),
+        Index("ix_change_guessed", "at", sqlite_where=_IS_GUESSED, postgresql_where=_IS_GUESSED),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)

@@ -23,7 +23,6 @@ from app.prepared import Asked, Prepared
 from app.queries import constant
 
 MADE = "made"
-GUESSED = "wrong tries"  # too many of them, of a password or PIN
 _LONGEST = 300
 _WITHOUT_LINE = {"typed", "version"}  # texts and keys that belong to values with lines of their own
 

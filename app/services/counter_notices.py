@@ -8,9 +8,9 @@ from sqlalchemy import bindparam, false, null, select, union_all
 
 from app.access import CLOCK_SLACK
 from app.models import Change, now
+from app.models.changes import GUESSED
 from app.prepared import Asked, Prepared
 from app.queries import constant
-from app.services import changes
 from app.services.first_day import IS_OVER
 from app.services.ticket_boards import HAS_WORK, day_of
 
@@ -18,12 +18,8 @@ _change = Change.__table__.c
 _newest = select(_change.at, _change.id).order_by(_change.id.desc()).limit(constant(1)).subquery()
 _notices = union_all(  # the newest line, without its words, and lines about guessing
     select(_newest.c.at, null().label("new"), _newest.c.id, IS_OVER.label("is_over"), HAS_WORK.label("has_work")),
-    select(
-        _change.at, _change.new, _change.id, false(), false()
-    ).where(  # not ordered: SQLite would scan the whole history
-        _change.noun.in_(map(constant, ("staff", "shop"))),
-        _change.field == constant(changes.GUESSED),
-        _change.at > bindparam("since"),
+    select(_change.at, _change.new, _change.id, false(), false()).where(  # in no order: SQLite would scan all history
+        _change.field == constant(GUESSED), _change.at > bindparam("since")
     ),
 )
 

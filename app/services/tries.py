@@ -8,6 +8,7 @@ from sqlalchemy.orm import Session
 
 from app.errors import FieldError, TooManyTriesError
 from app.models import Attempt, Shop, Staff, now
+from app.models.changes import GUESSED
 from app.services import changes
 
 TRIES_LAST = timedelta(minutes=15)
@@ -64,13 +65,13 @@ def take_back(session: Session, tried: Attempted) -> None:
 def note_last_try(session: Session, tried: Attempted, of: Staff | None) -> None:
     """Writes a line of history, shown to the owner, for the last wrong try before a block."""
     if tried.is_last_of_name and of:
-        changes.note(session, None, of, changes.Entry(changes.GUESSED, "", f"too many: refused for {_WAIT} minutes"))
+        changes.note(session, None, of, changes.Entry(GUESSED, "", f"too many: refused for {_WAIT} minutes"))
     shop = session.get(Shop, of.shop_id) if tried.is_last_of_address and of and of.shop_id else None
     if shop:
         changes.note(
             session,
             None,
             shop,
-            changes.Entry(changes.GUESSED, "", f"too many in this shop: refused for {_WAIT} minutes"),
+            changes.Entry(GUESSED, "", f"too many in this shop: refused for {_WAIT} minutes"),
         )
     session.commit()

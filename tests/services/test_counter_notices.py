@@ -18,7 +18,7 @@ def test_the_owners_notice_of_guessing_does_not_scan_the_history(session: Sessio
     statement, values = seen[-1]
     plan = session.connection().exec_driver_sql(f"EXPLAIN QUERY PLAN {statement}", values).all()  # type: ignore[arg-type]
     steps = [step[-1] for step in plan]
-    assert "SEARCH change USING INDEX ix_change_record (noun=?)" in steps
+    assert "SEARCH change USING INDEX ix_change_guessed (at>?)" in steps
     assert steps.count("SCAN change") == 1, "the newest line alone, from the end of the table"
 
 

@@ -13,8 +13,9 @@ from sqlalchemy.orm import Session
 from app.db import open_engine, sessions
 from app.errors import InvalidError, ShopError, SignedOutError, TooManyTriesError
 from app.models import Attempt, Change, SignIn, now
+from app.models.changes import GUESSED
 from app.schemas.identities import PinForm, WelcomeForm
-from app.services import accounts, changes, hashes, sign_ins, tries
+from app.services import accounts, hashes, sign_ins, tries
 from seed_demo import PASSWORD, PIN
 from tests.conftest import Client, not_none, signed_in
 from tests.pages.test_pages import new_bowler, text_of
@@ -128,7 +129,7 @@ def test_of_forty_pins_on_as_many_sign_ins_only_five_are_checked(
     assert len(checked) == tries.TRIES_A_PIN
     with pytest.raises(TooManyTriesError):
         sign_ins.switch(session, present_at(session, tokens[-1]), chosen, PIN)
-    lines = session.scalars(select(Change).where(Change.field == changes.GUESSED)).all()
+    lines = session.scalars(select(Change).where(Change.field == GUESSED)).all()
     assert [(line.noun, line.noun_id) for line in lines] == [("staff", chosen)]
     session.rollback()
     assert "Wrong passwords or PINs, too many" in text_of(client.get("/").text)
@@ -174,7 +175,7 @@ def test_a_shop_has_a_limit_of_its_own_and_a_person_one_for_the_day(
             sign_ins.switch(session, present_at(session, signed_in(app)), chosen, "9999")
     with pytest.raises(TooManyTriesError):
         sign_ins.switch(session, present_at(session, signed_in(app)), person(session, "IS").id, PIN)
-    told = session.scalars(select(Change).where(Change.field == changes.GUESSED)).one()
+    told = session.scalars(select(Change).where(Change.field == GUESSED)).one()
     assert (told.noun, told.noun_id) == ("shop", shop_id)
     session.query(Attempt).delete()
     earlier = now() - timedelta(hours=20)
