@@ -65,6 +65,7 @@ def open_log() -> Iterator[None]:
     handler.setFormatter(Lines())
     logging.getLogger().addHandler(handler)
     logging.getLogger("spanbook").setLevel(logging.INFO)
+    logging.getLogger("psycopg").setLevel(logging.ERROR)  # its warnings tell the address of the database
     try:
         yield
     finally:

@@ -11,11 +11,11 @@ Queries that do not need each other's rows are sent together: a round trip to Po
 """
 
 from collections import namedtuple
-from collections.abc import Mapping, Sequence
-from contextlib import nullcontext
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from typing import Any, Generic, TypeAlias, TypeVar
 
-from sqlalchemy import Connection, Dialect, SelectBase
+from sqlalchemy import Connection, Dialect, PoolProxiedConnection, SelectBase
 from sqlalchemy.engine.interfaces import DBAPICursor
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
@@ -53,15 +53,10 @@ class _Statement:
                 bound[name] = self.to_driver[name](value) if name in self.to_driver else value
         return bound if self.order is None else tuple([bound[name] for name in self.order])
 
-    def execute(self, connection: Connection, values: Values) -> "_Executed":
-        """Executes the statement on the driver's connection, after SQLAlchemy's events before it."""
-        told = (self.sql, self.bind(values), None, False)  # no context of an execution, not many at once
-        events = connection.engine.dispatch  # the connection's own would be put together anew for each request
-        for listener in events.before_cursor_execute:
-            listener(connection, None, *told)
-        cursor = connection.connection.cursor()
-        cursor.execute(*told[:2], **self.how)  # type: ignore[arg-type]  # a word of psycopg alone
-        return self, cursor, told
+    def execute(self, driver: PoolProxiedConnection, bound: Bound) -> DBAPICursor:
+        cursor = driver.cursor()
+        cursor.execute(self.sql, bound, **self.how)
+        return cursor
 
     def convert(self, rows: Rows) -> Rows:
         return [self._convert(row) for row in rows] if self.from_driver else rows
@@ -73,27 +68,53 @@ class _Statement:
         return values
 
 
-_Executed: TypeAlias = tuple[_Statement, DBAPICursor, tuple[str, Bound, None, bool]]  # the last for events
-
-
 def _send(connection: Connection, statements: Sequence[tuple[_Statement, Values]]) -> list[Rows]:
     """Returns the rows of each statement, all sent in one round trip where the driver can."""
-    driver, dialect = connection.connection, connection.dialect
-    is_one_trip = len(statements) > 1 and dialect.driver == "psycopg"
-    executed: list[_Executed] = []
+    if connection.dialect.driver == "psycopg" and len(statements) > 1:
+        return _send_in_one_trip(connection, statements)
+    found: list[Rows] = []
+    for statement, values in statements:
+        bound = statement.bind(values)
+        with _told(connection, statement.sql, bound):
+            found.append(statement.execute(connection.connection, bound).fetchall())
+    return [statement.convert(rows) for (statement, _), rows in zip(statements, found, strict=True)]
+
+
+def _send_in_one_trip(connection: Connection, statements: Sequence[tuple[_Statement, Values]]) -> list[Rows]:
+    """To events they are one statement, since nobody knows how long each of them took."""
+    driver = connection.connection
+    with _told(connection, ";\n".join(statement.sql for statement, _ in statements), None):
+        with driver.pipeline():
+            cursors = [statement.execute(driver, statement.bind(values)) for statement, values in statements]
+        found = [cursor.fetchall() for cursor in cursors]
+    return [statement.convert(rows) for (statement, _), rows in zip(statements, found, strict=True)]
+
+
+@contextmanager
+def _told(connection: Connection, sql: str, bound: Bound | None) -> Iterator[None]:
+    """Around an execution: SQLAlchemy's events before and after it, and its error in place of the driver's."""
+    events = connection.engine.dispatch  # the connection's own would be put together anew for each request
+    told = (sql, bound, None, False)  # no context of an execution, not many at once
+    for listener in events.before_cursor_execute:
+        listener(connection, None, *told)
+    kind = connection.dialect.loaded_dbapi.Error
     try:
-        with driver.pipeline() if is_one_trip else nullcontext():
-            executed += (statement.execute(connection, values) for statement, values in statements)
-        found = [cursor.fetchall() for _, cursor, _ in executed]
-    except dialect.loaded_dbapi.Error as error:
-        if dialect.is_disconnect(error, driver.dbapi_connection, None):
+        yield
+    except kind as error:
+        cause = _find_cause(error)
+        if connection.dialect.is_disconnect(error, connection.connection.dbapi_connection, None):
             connection.exec_driver_sql("SELECT 1")  # fails as well: SQLAlchemy then drops the pool's connections
-        sql = ";\n".join(statement.sql for statement, _ in statements)
-        raise DBAPIError.instance(sql, None, error, dialect.loaded_dbapi.Error, dialect=dialect) from error
-    for _, _, told in executed:
-        for listener in connection.engine.dispatch.after_cursor_execute:
-            listener(connection, None, *told)
-    return [statement.convert(rows) for (statement, *_), rows in zip(executed, found, strict=True)]
+        raise DBAPIError.instance(sql, bound, cause, kind, dialect=connection.dialect) from cause
+    for listener in events.after_cursor_execute:
+        listener(connection, None, *told)
+
+
+def _find_cause(error: BaseException) -> Exception:
+    """Returns the error of the statement that failed, where the driver raises those of the ones it gave up after it."""
+    while type(error).__name__ == "PipelineAborted" and error.__context__ is not None:
+        error = error.__context__
+    assert isinstance(error, Exception)
+    return error
 
 
 class Prepared(Generic[R]):

@@ -1,6 +1,7 @@
 """Prepared queries answer what SQLAlchemy answers, and fail as it fails."""
 
 import logging
+import time
 from collections.abc import Sequence
 from datetime import timedelta
 from typing import cast
@@ -97,6 +98,37 @@ def test_after_a_lost_connection_the_pool_opens_new_ones(app: FastAPI) -> None:
         assert session.connection().connection.dbapi_connection is not lost
 
 
+def test_a_connection_lost_in_a_trip_of_several_is_replaced(app: FastAPI) -> None:
+    with app.state.sessions() as session:
+        session.connection(execution_options=READ_ONLY)
+        lost = session.connection().connection.dbapi_connection
+        lost.close()
+        with pytest.raises(DBAPIError):
+            fetch_together(session, SHOPS.ask(), SHOPS.ask())
+    with app.state.sessions() as session:
+        asked = [SHOPS.ask(), SHOPS.ask()]
+        fetch_together(session, *asked)
+        assert asked[0].rows == asked[1].rows != []
+        assert session.connection().connection.dbapi_connection is not lost
+
+
+def test_of_several_the_slow_one_is_logged(app: FastAPI, caplog: pytest.LogCaptureFixture) -> None:
+    """Where all go in one trip, the trip is logged as a whole."""
+    with app.state.sessions() as session:
+        is_server = session.get_bind().dialect.name == "postgresql"
+        driver = session.connection().connection.dbapi_connection
+        if not is_server:
+            driver.create_function("pg_sleep", 1, time.sleep)
+        slow: Prepared[AnyRow] = Prepared(select(literal_column("count(pg_sleep(0.1))").label("slept")))
+        log_slow_queries(app.state.engine, 50)
+        with caplog.at_level(logging.WARNING, "spanbook.queries"):
+            fetch_together(session, slow.ask(), SHOPS.ask())
+    told = [str(vars(record)["query"]) for record in caplog.records]
+    assert len(told) == 1
+    assert told[0].startswith("SELECT count(pg_sleep(0.1)) AS slept")
+    assert ("SELECT shop.id" in told[0]) == is_server
+
+
 def test_slow_ones_are_logged(app: FastAPI, caplog: pytest.LogCaptureFixture) -> None:
     log_slow_queries(app.state.engine, 0)
     with app.state.sessions() as session, caplog.at_level(logging.WARNING, "spanbook.queries"):
@@ -136,9 +168,11 @@ def test_one_that_fails_among_several_is_sqlalchemy_s_error_and_the_next_are_ans
         with app.state.sessions() as session:
             session.connection(execution_options=options)
             asked = [SHOPS.ask(), SHOPS.ask()]
-            asked.insert(at, (broken if session.get_bind().dialect.name == "postgresql" else missing).ask())
-            with pytest.raises(DBAPIError):
+            is_server = session.get_bind().dialect.name == "postgresql"
+            asked.insert(at, (broken if is_server else missing).ask())
+            with pytest.raises(DBAPIError) as raised:
                 fetch_together(session, *asked)
+            assert type(raised.value.orig).__name__ == ("DivisionByZero" if is_server else "OperationalError")
             session.rollback()
             assert SHOPS.fetch(session)
 

@@ -63,13 +63,8 @@ def median_ranks(n: int, coverage: float = COVERAGE) -> tuple[int, int] | None:
     tail, below = (1 - coverage) / 2, 0.0
     rank = 0
     for successes in range(n // 2):
-        below += math.exp(_log_half_binomial(successes, n))
+        below += math.exp(_log_choices(n, successes) - n * math.log(2))
         if below > tail:
             break
         rank = successes + 1
     return (rank, n + 1 - rank) if rank else None
-
-
-def _log_half_binomial(k: int, n: int) -> float:
-    """The logarithm of the chance of `k` heads in `n` throws of a fair coin."""
-    return math.lgamma(n + 1) - math.lgamma(k + 1) - math.lgamma(n - k + 1) - n * math.log(2)

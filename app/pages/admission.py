@@ -174,7 +174,7 @@ class PageRouter(APIRouter):
 def asks_first(ask: Callable[..., Sequence[AnyAsked]]) -> Callable[[H], H]:
     """Sends a page's first queries with the one that admits, in one round trip, as `page.asked_first`.
 
-    `ask` returns them for the same parameters as the handler's; where nobody is signed in, they are not sent.
+    `ask` returns them for the handler's parameters. Of a sign-in that has ended nothing is shown.
     """
 
     def mark(handler: H) -> H:
@@ -188,17 +188,17 @@ def _admit_route(handler: Callable[..., Response]) -> Callable[..., Awaitable[Re
     """Returns the handler's route, which makes its page: FastAPI would take longer to do so by a dependency."""
     ask_first = getattr(handler, "ask_first", None)
 
-    def handle(page: Page, asked: dict[str, Any]) -> Response:
-        page.asked_first = ask_first(page, **asked) if ask_first else ()
+    def handle(page: Page, values: dict[str, Any]) -> Response:
+        page.asked_first = ask_first(page, **values) if ask_first else ()
         with transaction(page.request) as page.session:
             admit(page)
-            return handler(page, **asked)
+            return handler(page, **values)
 
     @wraps(handler)
-    async def answer(request: Request, **asked: Any) -> Response:
+    async def answer(request: Request, **values: Any) -> Response:
         page = Page(request, await read_posted(request))
         lanes: Lanes = request.app.state.lanes
-        made = await to_thread.run_sync(handle, page, asked, limiter=lanes.of(request))
+        made = await to_thread.run_sync(handle, page, values, limiter=lanes.of(request))
         if page.is_seen_long_ago and made.background is None:
             made.background = BackgroundTask(_note_seen, page)
         return made

@@ -39,7 +39,7 @@ def load_board(page: Page, with_order: bool = True, has_work: bool = True) -> Bo
     Nothing is asked where it is known that there is no work in any shop.
     """
     at, me, role = now(), page.me(), role_of(page)
-    work = ticket_boards.list_work(page.session, me.shop_id, at) if has_work else Work([], {}, {}, [])
+    work = ticket_boards.list_work(page.session, me.shop_id, at) if has_work else Work()
     proposal = numbers = None
     if with_order and work.tickets:
         numbers = floor.get_floor(page.session)

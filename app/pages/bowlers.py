@@ -100,8 +100,8 @@ def show_record(page: PageDep, bowler_id: RecordId) -> Response:
 
     The address of a merged record leads to the one that it is part of.
     """
-    record, lines = page.asked_first
-    loaded = _load_record(page.session, bowlers.read_record(record), lines.rows)
+    record, lines = (asked.rows for asked in page.asked_first)
+    loaded = _load_record(page.session, bowlers.read_record(record), lines)
     open_tickets = ticket_reads.list_of_bowler(page.session, bowler_id) if loaded["bowler"].has_tickets else []
     told = sum(len(loaded["sits"].get(ball.id, ())) for ball, *_ in loaded["balls"][_FEW:_MANY])
     loaded |= {

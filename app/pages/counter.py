@@ -48,7 +48,7 @@ def show_counter(page: PageDep, q: str = "") -> Response:
         return page.show("counter.html", "results", q=q, found=found, removed=[])
     notice_lines, *at_the_counter = (asked.rows for asked in page.asked_first)
     notices = counter_notices.read_notices(notice_lines)
-    waiting, here = counter_rows.list_at_the_counter(*at_the_counter) if at_the_counter else ([], [])
+    waiting, here = counter_rows.read_at_the_counter(*at_the_counter) if at_the_counter else ([], [])
     own = OwnWork() if q.strip() else _load_own(page, notices.has_work)
     board = counter_rows.sort_tasks(waiting, own.ticketed)
     begun = [task for row in waiting for task in row.tasks if task.drilling_id]

@@ -98,11 +98,11 @@ def ask_record(bowler_id: int) -> Asked[AnyRow]:
     return _RECORD.ask(bowler_id=bowler_id)
 
 
-def read_record(asked: Asked[AnyRow]) -> AnyRow:
+def read_record(rows: Sequence[AnyRow]) -> AnyRow:
     """Returns the row of `ask_record`; raises NotFoundError."""
-    if not asked.rows:
+    if not rows:
         raise NotFoundError("There is no such bowler.")
-    return asked.rows[0]
+    return rows[0]
 
 
 def register(session: Session, form: BowlerForm) -> Bowler:

@@ -241,11 +241,6 @@ def ask_bowler_lines(bowler_id: int) -> Asked[HistoryLine]:
     return _OF_BOWLER.ask(bowler_id=bowler_id)
 
 
-def list_bowler_lines(session: Session, bowler_id: int) -> Lines:
-    """Returns the last lines of history of a bowler's records, newest first."""
-    return _OF_BOWLER.fetch(session, bowler_id=bowler_id)
-
-
 def list_lines_of_merged(session: Session, bowler_ids: Sequence[int]) -> Lines:
     """Returns the last lines of history of several records that are one bowler, newest first."""
     own = or_(_change.bowler_id.in_(bowler_ids), and_(_change.noun == "bowler", _change.noun_id.in_(bowler_ids)))

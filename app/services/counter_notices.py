@@ -25,7 +25,7 @@ _notices = union_all(  # the newest line, without its words, and lines about gue
 
 
 class Notice(NamedTuple):
-    """The newest line of history, without words, with what holds for the shop; or a line about wrong tries."""
+    """The newest line of history, without words, with what holds for all shops; or a line about wrong tries."""
 
     at: datetime
     new: str | None
@@ -43,7 +43,7 @@ class Notices(NamedTuple):
     newest_in_future: datetime | None  # of a line of history, by this machine's clock
     guessed: list[Notice]  # last week's, newest first
     is_first_day_over: bool
-    has_work: bool  # tickets that are open or to be asked after
+    has_work: bool  # tickets of any shop that are open or to be asked after
 
 
 def ask_notices() -> Asked[Notice]:

@@ -202,7 +202,7 @@ def _name_task(line: Line) -> Task:
 _lately = (
     select(_change.c.bowler_id, _change.c.at)
     .where(_change.c.at >= bindparam("since"), _change.c.bowler_id.is_not(None))
-    .order_by(_change.c.at.desc())
+    .order_by(_change.c.at.desc(), _change.c.bowler_id.desc())
     .limit(constant(500))
     .subquery()
 )
@@ -210,7 +210,7 @@ _newest = func.max(_lately.c.at).label("newest")
 _here = (
     select(_lately.c.bowler_id, cast(null(), _drilling.c.planned_at.type).label("since"), _newest)
     .group_by(_lately.c.bowler_id)
-    .order_by(_newest.desc())
+    .order_by(_newest.desc(), _lately.c.bowler_id)
     .limit(constant(10))
     .subquery()
 )
@@ -227,7 +227,7 @@ _oldest = func.min(_open.c.since).label("since")
 _waiting = (
     select(_open.c.bowler_id, _oldest, cast(null(), _change.c.at.type).label("newest"))
     .group_by(_open.c.bowler_id)
-    .order_by(_oldest)
+    .order_by(_oldest, _open.c.bowler_id)
     .limit(constant(LONGEST_BOARD))
     .subquery()
 )
@@ -235,7 +235,7 @@ _both = union_all(select(_waiting), select(_here)).cte("both")
 _AT_THE_COUNTER: Prepared[AnyRow] = Prepared(
     _BOWLERS.add_columns(_both.c.newest)
     .join(_both, _both.c.bowler_id == _bowler.c.id)
-    .order_by(_both.c.since, _both.c.newest.desc())
+    .order_by(_both.c.since, _both.c.newest.desc(), _bowler.c.id)
 )
 _LINES_AT_THE_COUNTER = Prepared(_select_lines(select(_both.c.bowler_id)), Line)
 
@@ -246,7 +246,7 @@ def ask_at_the_counter() -> tuple[Asked[AnyRow], Asked[Line]]:
     return _AT_THE_COUNTER.ask(since=since), _LINES_AT_THE_COUNTER.ask(since=since)
 
 
-def list_at_the_counter(bowlers: Iterable[AnyRow], lines: Iterable[Line]) -> tuple[list[CounterRow], list[CounterRow]]:
+def read_at_the_counter(bowlers: Iterable[AnyRow], lines: Iterable[Line]) -> tuple[list[CounterRow], list[CounterRow]]:
     """Returns (bowlers for whom something waits, oldest first; bowlers of the last twelve hours, newest first).
 
     The rows of `ask_at_the_counter` are given.

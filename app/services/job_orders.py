@@ -26,9 +26,9 @@ _order = lru_cache(maxsize=64)(order_jobs)  # many screens show the same board i
 class Work:
     """Every open ticket by promise, the versions of their drillings, since when those in hand are, and whom to ask."""
 
-    tickets: list[ShownTicket]
-    versions: dict[int, int]
-    taken_at: dict[int, datetime]
+    tickets: list[ShownTicket] = field(default_factory=list)
+    versions: dict[int, int] = field(default_factory=dict)
+    taken_at: dict[int, datetime] = field(default_factory=dict)
     due: list[ShownTicket] = field(default_factory=list)  # handed over and to be asked after, the longest due first
 
 

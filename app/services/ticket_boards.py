@@ -8,7 +8,7 @@ from sqlalchemy import ColumnElement, bindparam, exists, or_, select, union_all
 from sqlalchemy.orm import Session
 
 from app.models import Ball, Bowler, Drilling, Inner, Ticket
-from app.prepared import AnyRow, Asked, Prepared
+from app.prepared import AnyRow, Prepared
 from app.queries import constant
 from app.services.job_orders import Proposal, Work
 from app.services.next_taps import Tap, name_tap
@@ -46,12 +46,6 @@ def _prepare(*of_shop: ColumnElement[bool]) -> Prepared[AnyRow]:
 _WORK, _WORK_HERE = _prepare(), _prepare(_is_ours)
 
 
-def ask_work(shop_id: int | None, at: datetime) -> Asked[AnyRow]:
-    """Returns the query of the open work of a shop, of all shops for None, and of whom to ask after that day."""
-    own = {} if shop_id is None else {"shop_id": shop_id}
-    return (_WORK_HERE if own else _WORK).ask(today=day_of(at), **own)
-
-
 def day_of(at: datetime) -> date:
     """Returns the day by this machine's clock, up to which is followed up."""
     return at.astimezone().date()
@@ -59,11 +53,8 @@ def day_of(at: datetime) -> date:
 
 def list_work(session: Session, shop_id: int | None, at: datetime) -> Work:
     """Returns the open work of a shop, of all shops for None, and whom to ask after that day, in one query."""
-    return read_work(ask_work(shop_id, at).fetch(session), at)
-
-
-def read_work(rows: Sequence[AnyRow], at: datetime) -> Work:
-    """Sorts the rows of `ask_work`."""
+    own = {} if shop_id is None else {"shop_id": shop_id}
+    rows = (_WORK_HERE if own else _WORK).fetch(session, today=day_of(at), **own)
     shown = list(zip(rows, show_rows(rows, at), strict=True))
     opened = [(row, of) for row, of in shown if row.state != "handed over"]
     return Work(

@@ -2,8 +2,8 @@
 
 Each line on standard input is JSON: `do` (the command's words), `env`, and `at`, the step at which the process is
 killed, or `room`, how many bytes any file may grow to. A step is a file opened to be written, renamed, linked or
-removed, or a statement sent to the database; without `at` none is its end, and all of them are answered. A new SQLite file
-is a copy of `empty`, a migrated database: else most steps of a rehearsal would be those of its migrations.
+removed, or a statement sent to the database; without `at` none is its end, and all of them are answered. With `empty` a new
+SQLite file is a copy of that, a migrated database: else most steps of a rehearsal would be those of its migrations.
 """
 
 import json
@@ -43,7 +43,8 @@ def run(asked: dict[str, Any], answer: int) -> None:
     os.environ.update(asked["env"])
     tempfile.tempdir = None
     said, status = StringIO(), 0
-    setattr(rebuilds, "upgrade", partial(upgrade_or_copy, lambda _step: asked["empty"]))  # noqa: B010
+    if asked["empty"]:
+        setattr(rebuilds, "upgrade", partial(upgrade_or_copy, lambda _step: asked["empty"]))  # noqa: B010
     sys.addaudithook(audited)
     event.listen(Engine, "before_cursor_execute", lambda *_: step("statement"))
     event.listen(Engine, "commit", lambda *_: step("commit"))

@@ -224,7 +224,7 @@ def test_without_room_the_shop_is_whole_and_says_so(world: World, doomed: Doomed
     refused = 0
     for room in ROOM if world.is_sqlite else ROOM[::3]:
         world.reset()
-        ended = doomed.run(world.url, *world.words(), **world.give_room(room))
+        ended = doomed.run(world.url, *world.words(), empty="", **world.give_room(room))  # by the migrations
         world.give_room(64 * MB)
         said = world.check(killed=False)
         assert said == ""  # the command itself has put everything back

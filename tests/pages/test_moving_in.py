@@ -1,6 +1,7 @@
 """Moving in by pages alone, without scripts: upload, columns, conventions, dry run, import, inbox, taking back."""
 
 import re
+from collections.abc import Iterator
 from functools import partial
 from threading import Thread
 
@@ -49,8 +50,12 @@ class ThreadedRuns(SheetRuns):
 
 
 @pytest.fixture(autouse=True)
-def run_in_threads(app: FastAPI) -> None:
-    app.state.sheet_runs = ThreadedRuns(app.state.sessions)
+def run_in_threads(app: FastAPI) -> Iterator[None]:
+    app.state.sheet_runs = runs = ThreadedRuns(app.state.sessions)
+    yield
+    for thread in runs.threads.values():
+        thread.join(60)
+        assert not thread.is_alive()
 
 
 def upload(client: Client, data: bytes, **fields: str) -> str:

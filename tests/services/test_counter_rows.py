@@ -11,7 +11,7 @@ from tests.conftest import not_none
 
 def list_here(session: Session) -> tuple[list[counter_rows.CounterRow], list[counter_rows.CounterRow]]:
     bowlers, lines = counter_rows.ask_at_the_counter()
-    return counter_rows.list_at_the_counter(bowlers.fetch(session), lines.fetch(session))
+    return counter_rows.read_at_the_counter(bowlers.fetch(session), lines.fetch(session))
 
 
 def find(session: Session, name: str) -> counter_rows.CounterRow:

@@ -53,7 +53,7 @@ class Shelf:
         self.made: dict[tuple[str, str], tuple[Databases, Engine]] = {}
 
     def open(self, databases: Databases, records: dict[str, dict[str, str]]) -> Session:
-        key = (databases.kind, min(records))
+        key = (databases.kind, min(records))  # the first name, of no other set of records
         if key not in self.made:
             engine = open_engine(databases.copied(databases.demo))
             self.made[key] = databases, engine

@@ -51,7 +51,6 @@ def test_with_the_rule_no_address_changes_another_shops_record(
     assert whole(app) == before
 
 
-@pytest.mark.once  # test_history sends each of these on every database
 @pytest.mark.parametrize("address", sorted(a for a in ADDITIONS if "/me/" not in a and a != "/sign-out"))
 def test_with_the_rule_additions_leave_the_other_shops_records_as_they_were(
     app: FastAPI, client: Client, second: Client, session: Session, who: str, address: str

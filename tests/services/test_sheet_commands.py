@@ -112,6 +112,7 @@ def test_killed_in_the_middle_it_goes_on_and_nothing_is_half_or_twice(database_u
                 process.kill()
                 break
         process.join(60)
+        assert process.exitcode is not None
         made = count(database_url)
         assert made[1:4] == (
             made[0],

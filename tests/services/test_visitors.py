@@ -24,7 +24,7 @@ def test_one_page_adds_bowler_shop_bore_and_inner(session: Session, arrives: Arr
     assert inner.trimmed_in.forward_in == Fraction(-1, 4)
     assert inner.trimmed_in.depth_in is None
     assert inner.trimmed_in.notch_deg == 180
-    assert len(changes.list_bowler_lines(session, inner.bowler_id)) >= 3
+    assert len(changes.ask_bowler_lines(inner.bowler_id).fetch(session)) >= 3
 
 
 def test_a_ball_that_came_along_is_logged_as_that_shops_drilling(session: Session, arrives: Arrive) -> None:
