@@ -75,10 +75,10 @@ def create_app(settings: Settings, demo: Demo | None = None) -> FastAPI:
     app.add_middleware(
         Guard, host_names=settings.host_names, refuse=_answer, broken=_answer_broken, largest_body=find_largest_body
     )
-    app.include_router(health.router, include_in_schema=False)
     for page in PAGES:
         largest = LARGEST_BODY if page in WITH_PHOTO else LARGEST_FORM
         app.include_router(page.router, include_in_schema=False, max_body_size=largest)
+    app.include_router(health.router, include_in_schema=False)  # routes are tried in this order
     app.include_router(calc.router)
     app.include_router(calc_layouts.router)
     app.include_router(calc_balances.router)

@@ -2,13 +2,14 @@
 
 import os
 import shutil
+import time
 from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from functools import partial
 from itertools import islice
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 
 import httpx
 import pytest
@@ -17,7 +18,7 @@ from anyio.from_thread import start_blocking_portal
 from argon2 import PasswordHasher
 from fastapi import FastAPI
 from hypothesis import settings as hypothesis_settings
-from sqlalchemy import NullPool, create_engine, event, select
+from sqlalchemy import NullPool, QueuePool, create_engine, event, select
 from sqlalchemy.orm import Session, joinedload
 
 from app.db import READ_ONLY, alembic_config, open_engine, revision, sessions, steps, upgrade
@@ -228,6 +229,11 @@ def settings(database_url: str, tmp_path: Path) -> Settings:
 def app(settings: Settings) -> Iterator[FastAPI]:
     made = create_app(settings)
     yield made
+    pool = cast(QueuePool, made.state.engine.pool)
+    for _ in range(500):  # a thread of the app may be reading still: its connection would be left open
+        if not pool.checkedout():
+            break
+        time.sleep(0.01)
     made.state.engine.dispose()
 
 
