@@ -75,7 +75,7 @@ def _send(connection: Connection, statements: Sequence[tuple[_Statement, Values]
     found: list[Rows] = []
     for statement, values in statements:
         bound = statement.bind(values)
-        with _told(connection, statement.sql, bound):
+        with _surround_execution(connection, statement.sql, bound):
             found.append(statement.execute(connection.connection, bound).fetchall())
     return [statement.convert(rows) for (statement, _), rows in zip(statements, found, strict=True)]
 
@@ -83,7 +83,7 @@ def _send(connection: Connection, statements: Sequence[tuple[_Statement, Values]
 def _send_in_one_trip(connection: Connection, statements: Sequence[tuple[_Statement, Values]]) -> list[Rows]:
     """To events they are one statement, since nobody knows how long each of them took."""
     driver = connection.connection
-    with _told(connection, ";\n".join(statement.sql for statement, _ in statements), None):
+    with _surround_execution(connection, ";\n".join(statement.sql for statement, _ in statements), None):
         with driver.pipeline():
             cursors = [statement.execute(driver, statement.bind(values)) for statement, values in statements]
         found = [cursor.fetchall() for cursor in cursors]
@@ -91,8 +91,8 @@ def _send_in_one_trip(connection: Connection, statements: Sequence[tuple[_Statem
 
 
 @contextmanager
-def _told(connection: Connection, sql: str, bound: Bound | None) -> Iterator[None]:
-    """Around an execution: SQLAlchemy's events before and after it, and its error in place of the driver's."""
+def _surround_execution(connection: Connection, sql: str, bound: Bound | None) -> Iterator[None]:
+    """Sends SQLAlchemy's events before and after an execution, and raises its error in place of the driver's."""
     events = connection.engine.dispatch  # the connection's own would be put together anew for each request
     told = (sql, bound, None, False)  # no context of an execution, not many at once
     for listener in events.before_cursor_execute:
