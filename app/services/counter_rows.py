@@ -84,9 +84,7 @@ class CounterRow:
     @property
     def name_parts(self) -> list[tuple[str, bool]]:
         """The name in pieces, each with whether it matches what was typed."""
-        if not self.found:
-            return [(self.bowler.name, False)]
-        answers = self.found.words
+        answers = self.found.words if self.found else {}
         parts: list[tuple[str, bool]] = []
         for piece in re.findall(r"[^\W_]+|[\W_]+", self.bowler.name):
             folded = "".join(bowler_words.fold_words(piece))
