@@ -37,7 +37,7 @@ from app.pages.lanes import Lanes
 from app.pages.registry import PAGES, WITH_PHOTO
 from app.pages.render import SAFE_METHODS, Demo, keep_typed, tell
 from app.queries import find_fault
-from app.services import words
+from app.services import bowlers
 from app.services.inbox_desks import InboxDesks
 from app.services.sheet_runs import SheetRuns
 from app.settings import ROOT, Settings
@@ -142,7 +142,7 @@ def _read_words(app: FastAPI) -> None:
     with app.state.sessions() as session:
         try:
             session.connection(execution_options=READ_ONLY)
-            words.get_words(session)
+            bowlers.prepare_search(session)
             gc.freeze()  # what stays for good need not be gone through again and again: that held pages up
         except DBAPIError:
             log.warning("the words could not be read yet; the first search will")

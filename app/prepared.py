@@ -5,7 +5,7 @@ else is as with `session.execute`: the session's connection and transaction, val
 types, SQLAlchemy's errors, and its events around the statement, by which slow ones are logged.
 
 Statements are kept for each kind of database, since all databases of one kind have the same tables, and for lists of
-1, 2, 4, 8… values: a list is filled up with its last value, so that PostgreSQL prepares few statements too.
+1, 4, 16… values: a list is filled up with its last value, so that few statements are compiled and planned.
 
 Queries that do not need each other's rows are sent together: a round trip to PostgreSQL takes longer than most of them.
 """
@@ -183,7 +183,8 @@ def fetch_together(of: Session | Connection, *asked: AnyAsked) -> None:
 
 
 def _fill(values: list[object]) -> list[object]:
-    """Repeats the last value up to the next power of two; no query of ours is changed by a value said twice."""
+    """Repeats the last value up to the next power of four; no query of ours is changed by a value said twice."""
     if not values:
         return values
-    return values + values[-1:] * ((1 << (len(values) - 1).bit_length()) - len(values))
+    exponent = ((len(values) - 1).bit_length() + 1) // 2
+    return values + values[-1:] * ((1 << 2 * exponent) - len(values))

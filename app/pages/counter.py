@@ -11,7 +11,7 @@ from app.pages.board import load_board
 from app.pages.render import Page
 from app.prepared import AnyAsked
 from app.schemas.forms import read_id
-from app.services import bowlers, counter_notices, counter_rows, first_day, fit_texts, fits, taken_back
+from app.services import bowlers, counter_notices, counter_rows, first_day, fit_texts, fits, taken_back, words
 from app.services.ticket_boards import Line
 
 router = PageRouter()
@@ -33,22 +33,27 @@ class OwnWork:
 
 
 def _ask_first(page: Page, q: str) -> tuple[AnyAsked, ...]:
+    newer = _ask_newer(page, q)
     if page.is_fragment:
-        return ()
-    notices = counter_notices.ask_notices()
-    return (notices,) if q.strip() else (notices, *counter_rows.ask_at_the_counter())
+        return newer
+    return (counter_notices.ask_notices(), *(newer if q.strip() else counter_rows.ask_at_the_counter()))
+
+
+def _ask_newer(page: Page, q: str) -> tuple[AnyAsked, ...]:
+    return words.ask_newer(page.request.app.state.reader) if q.strip() else ()
 
 
 @router.get("/")
 @asks_first(_ask_first)
 def show_counter(page: PageDep, q: str = "") -> Response:
     """One box, results as you type; below it who waits for what, and who was here."""
-    found = bowlers.search(page.session, q) if q.strip() else []
     if page.is_fragment:
+        found = bowlers.search(page.session, q, newer=page.asked_first) if q.strip() else []
         return page.show("counter.html", "results", q=q, found=found, removed=[])
-    notice_lines, *at_the_counter = (asked.rows for asked in page.asked_first)
-    notices = counter_notices.read_notices(notice_lines)
-    waiting, here = counter_rows.read_at_the_counter(*at_the_counter) if at_the_counter else ([], [])
+    notice_lines, *others = page.asked_first
+    notices = counter_notices.read_notices(notice_lines.rows)
+    found = bowlers.search(page.session, q, newer=others) if q.strip() else []
+    waiting, here = ([], []) if q.strip() else counter_rows.read_at_the_counter(*(asked.rows for asked in others))
     own = OwnWork() if q.strip() else _load_own(page, notices.has_work)
     board = counter_rows.sort_tasks(waiting, own.ticketed)
     begun = [task for row in waiting for task in row.tasks if task.drilling_id]
@@ -103,9 +108,10 @@ def _leave_out(shown: Line | None, column: Column) -> Column:
 
 
 @router.get("/bowlers/match")
+@asks_first(_ask_newer)
 def show_matches(page: PageDep, q: str = "") -> Response:
     """Enter in the box: opens the record when it is clear whose, else shows the list."""
-    found = bowlers.search(page.session, q) if q.strip() else []
+    found = bowlers.search(page.session, q, newer=page.asked_first) if q.strip() else []
     if bowlers.is_clear(found):
         return page.redirect(f"/bowlers/{found[0].bowler.id}?found=1")
     return page.redirect(f"/?{urlencode({'q': q})}")

@@ -193,6 +193,7 @@ def _list_filters() -> dict[str, Callable[..., object]]:
         day=formats.format_local_day,
         promise=formats.format_promise,
         ago=formats.describe_age,
+        whereabouts=formats.describe_whereabouts,
         field=describe_field,
         exactly=Fraction,
         device=formats.describe_device,

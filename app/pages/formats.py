@@ -11,6 +11,7 @@ from markupsafe import Markup, escape
 from app.calculation.units import millimetres
 from app.measures.half_pairs import tells_unknown
 from app.measures.wording import LEAST_TOLD_IN, clock_words, decimal, exact, inches, nearest_mark, plain_fraction
+from app.prepared import AnyRow
 
 NO_BREAK = "\u00a0"
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
@@ -109,6 +110,13 @@ def describe_age(moment: datetime) -> str:
     if days < 61:
         return f"{days} days ago"
     return f"{round(days / 30.4)} months ago" if days < 730 else f"{round(days / 365.25)} years ago"
+
+
+def describe_whereabouts(bowler: AnyRow) -> str:
+    """The end of a counter row, said in one piece as it is shown many times: `North Lanes · …0137 · here today`."""
+    shop = bowler.home_shop or "no house shop"
+    phone = f" · …{bowler.phone_last4}" if bowler.phone_last4 else ""
+    return f"{shop}{phone} · here {describe_age(bowler.last_here)}" if bowler.last_here else f"{shop}{phone}"
 
 
 def format_held(value: object, label: str = "") -> Markup | str:

@@ -10,10 +10,11 @@ from sqlalchemy.orm import Session, joinedload
 
 from app.errors import ConflictError, InvalidError, NotFoundError
 from app.models import Ball, Bowler, Drilling, Fit, Inner, OwnerChange, Shop, Ticket, Trouble
-from app.prepared import AnyRow, Asked, Prepared
+from app.prepared import AnyRow, Asked, Prepared, fetch_together
 from app.schemas.bowlers import BowlerForm
 from app.services import bowler_words, changes, lookup, matches
-from app.services.counter_rows import CounterRow, list_counter_rows
+from app.services.counter_rows import AskedRows, CounterRow, ask_counter_rows, list_counter_rows, read_counter_rows
+from app.services.words import NewerRow, get_words
 
 
 class LikelyDuplicateError(ConflictError):
@@ -24,16 +25,30 @@ class LikelyDuplicateError(ConflictError):
         self.rows = rows
 
 
-def search(session: Session, text: str, limit: int = 12) -> list[CounterRow]:
+def search(session: Session, text: str, limit: int = 12, newer: Sequence[Asked[NewerRow]] = ()) -> list[CounterRow]:
     """Returns bowlers by anything on their record, misspelled or not, with the reason.
 
-    Rows are in the order of `Match.order`, then by name.
+    Rows are in the order of `Match.order`, then by name. `newer` is the fetched query of `words.ask_newer`.
     """
-    found = {f.bowler_id: f for f in lookup.look_up(session, text, limit)}
-    shown = list_counter_rows(session, list(found))
+    known = get_words(session, *newer) if newer else None
+    asked: list[AskedRows] = []
+
+    def ask_rows(bowler_ids: list[int]) -> AskedRows:
+        asked.append(ask_counter_rows(bowler_ids))
+        return asked[-1]
+
+    found = {f.bowler_id: f for f in lookup.look_up(session, text, limit, known, ask_rows)}
+    shown = read_counter_rows(asked, list(found))
     for row in shown:
         row.found = found[row.bowler.id]
     return sorted(shown, key=lambda row: (found[row.bowler.id].order, row.bowler.name, row.bowler.id))
+
+
+def prepare_search(session: Session) -> None:
+    """Reads the words, then compiles and plans the queries of a search: whoever searches first need not wait."""
+    get_words(session)
+    for few in (1, 4, 16):  # bowlers
+        fetch_together(session, lookup.ask_words([0] * few), *ask_counter_rows([0] * few))
 
 
 def is_clear(found: Sequence[CounterRow]) -> bool:

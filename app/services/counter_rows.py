@@ -5,7 +5,8 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import timedelta
-from typing import NamedTuple
+from itertools import chain
+from typing import NamedTuple, TypeAlias
 
 from sqlalchemy import BindParameter, Select, SelectBase, bindparam, cast, func, null, select, union_all
 from sqlalchemy.orm import Session
@@ -19,6 +20,7 @@ from app.services import bowler_words, matches
 
 LONGEST_BOARD = 30  # bowlers
 _BALLS_SHOWN = 3
+_BETWEEN_WORDS = re.compile(r"([\W_]+)")
 
 
 class FitLetter(NamedTuple):
@@ -86,8 +88,8 @@ class CounterRow:
         """The name in pieces, each with whether it matches what was typed."""
         answers = self.found.words if self.found else {}
         parts: list[tuple[str, bool]] = []
-        for piece in re.findall(r"[^\W_]+|[\W_]+", self.bowler.name):
-            folded = "".join(bowler_words.fold_words(piece))
+        for number, piece in enumerate(_BETWEEN_WORDS.split(self.bowler.name)):
+            folded = "".join(bowler_words.fold_words(piece)) if number % 2 == 0 else ""
             typed = answers.get(folded)
             begun = len(typed) if typed and folded.startswith(typed) and len(folded) == len(piece) else len(piece)
             parts += [(piece[:begun], True), (piece[begun:], False)] if typed else [(piece, False)]
@@ -155,19 +157,33 @@ def _select_lines(of_bowlers: BindParameter[object] | Select[tuple[int]]) -> Sel
 _OF_ROWS = Prepared(_select_lines(_IDS), Line)
 
 
+AskedRows: TypeAlias = tuple[Asked[AnyRow], Asked[Line]]
+
+
 def list_counter_rows(session: Session, bowler_ids: Sequence[int]) -> list[CounterRow]:
     """Returns counter rows of these bowlers in their order, in one round trip for any number of them."""
     if not bowler_ids:
         return []
-    chosen, lines = _CHOSEN.ask(ids=list(bowler_ids)), _OF_ROWS.ask(ids=list(bowler_ids))
-    fetch_together(session, chosen, lines)
-    known = {b.id: CounterRow(b) for b in chosen.rows}
-    _fill_rows(known, lines.rows)
+    asked = ask_counter_rows(bowler_ids)
+    fetch_together(session, *asked)
+    return read_counter_rows([asked], bowler_ids)
+
+
+def ask_counter_rows(bowler_ids: Sequence[int]) -> AskedRows:
+    """Returns queries of what the rows of these bowlers tell."""
+    return _CHOSEN.ask(ids=list(bowler_ids)), _OF_ROWS.ask(ids=list(bowler_ids))
+
+
+def read_counter_rows(asked: Sequence[AskedRows], bowler_ids: Sequence[int]) -> list[CounterRow]:
+    """Returns counter rows of these bowlers in their order; `asked` were fetched and may tell of others, or twice."""
+    shown = frozenset(bowler_ids)
+    known = {b.id: CounterRow(b) for bowlers, _ in asked for b in bowlers.rows if b.id in shown}
+    _fill_rows(known, dict.fromkeys(chain.from_iterable(lines.rows for _, lines in asked)))
     return [known[i] for i in bowler_ids if i in known]
 
 
 def _fill_rows(rows: dict[int, CounterRow], lines: Iterable[Line]) -> None:
-    """Adds fits, balls, what is waiting, and how many have the same name, to rows by bowler."""
+    """Adds fits, balls, what is waiting, and how many have the same name, to rows by bowler; skips other bowlers."""
     for line in sorted((line for line in lines if line.bowler_id in rows), key=lambda line: line.id):
         row = rows[line.bowler_id]
         if line.what == "ball":

@@ -9,17 +9,18 @@ one other word is misspelled. `spanbook index` rebuilds the index.
 
 from array import array
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from functools import cache
 from itertools import chain
 from math import prod
+from typing import TypeAlias
 
 from sqlalchemy import and_, bindparam, or_, select
 from sqlalchemy.orm import Session
 
 from app.models import BowlerWord
-from app.prepared import Prepared
+from app.prepared import AnyAsked, Asked, Prepared, fetch_together
 from app.queries import constant
 from app.services import words
 from app.services.bowler_words import TAIL, fold_words
@@ -30,15 +31,23 @@ from app.services.words import LAST, NUMBER, Alternatives, Words
 
 ENOUGH = 10  # with so many exact or prefix matches, spelling mistakes are not looked for
 _OF_ONE_WORD = 4
-_SHOWN, _WEIGHED = 20, 300  # bowlers matched in full; bowlers from which these are chosen
+_SHOWN, _WEIGHED = 16, 300  # bowlers matched in full; bowlers from which these are chosen
 _COMMON = 5_000  # bowlers; a longer list of owners is not read to its end
 _FIRST = " "  # sorts before every letter
+AskOf = Callable[[list[int]], Sequence[AnyAsked]]  # returns queries about bowlers by their ids
 
 
-def look_up(session: Session, text: str, limit: int, known: Words | None = None) -> list[Match]:
+def _ask_nothing(_bowler_ids: list[int]) -> Sequence[AnyAsked]:
+    return ()
+
+
+def look_up(
+    session: Session, text: str, limit: int, known: Words | None = None, ask_beside: AskOf = _ask_nothing
+) -> list[Match]:
     """Returns the matching bowlers, best first: exact and prefix matches before similar words.
 
-    Who looks many up at one moment gets the words once, and passes them as `known`.
+    Who looks many up at one moment gets the words once, and passes them as `known`. What is shown of the bowlers is
+    fetched in the same round trip as their words, by the queries of `ask_beside` about all who may match.
     """
     question = parse_question(text)
     if not question.names and not question.numbers:
@@ -48,14 +57,14 @@ def look_up(session: Session, text: str, limit: int, known: Words | None = None)
     if not question.names and not question.numbers:
         return []
     kept = _find_required(session, known, question)
-    found = _find_exact(session, known, question, kept)
+    found = _find_exact(session, known, question, kept, ask_beside)
     if not found and question.names and (in_shops := _read_shops(known, question)):
         question = in_shops
         kept = _find_required(session, known, question)
-        found = _find_exact(session, known, question, kept)
+        found = _find_exact(session, known, question, kept, ask_beside)
     if not found and question.names and question.numbers:  # a serial with letters: QL-1042
         serial = Question([], ["".join(fold_words(text))])
-        found = _find_exact(session, known, serial, _find_required(session, known, serial))
+        found = _find_exact(session, known, serial, _find_required(session, known, serial), ask_beside)
         if found:
             return _rank(found.values(), known, limit)
     if question.names and len(found) < ENOUGH:
@@ -63,7 +72,8 @@ def look_up(session: Session, text: str, limit: int, known: Words | None = None)
             more: dict[int, Match] = {}
             for typed, near in round_:
                 ids = _find_near(known, near, kept) if all(near) else []
-                more |= _match_all(session, [i for i in ids if i not in found], question, typed, near)
+                others = [i for i in ids if i not in found]
+                more |= _match_all(session, others, question, typed, near, ask_beside)
             if found or more:  # distant words are tried only if nobody else is found
                 found |= more
                 break
@@ -130,7 +140,9 @@ def find_by_phone(session: Session, phone: str) -> list[int]:
     return list(dict.fromkeys(i for (i,) in _OF_PHONE.fetch(session, **values))) if digits else []
 
 
-def _find_exact(session: Session, known: Words, question: Question, kept: list[Owners]) -> dict[int, Match]:
+def _find_exact(
+    session: Session, known: Words, question: Question, kept: list[Owners], ask_beside: AskOf
+) -> dict[int, Match]:
     """Returns bowlers with the typed words or words that begin with them, exact matches first."""
     names = question.names
     begun = [known.begun_by(w) for w in names]
@@ -141,7 +153,7 @@ def _find_exact(session: Session, known: Words, question: Question, kept: list[O
         ids = _intersect([*kept, *(known.owners_of([w]) for w in names)], _SHOWN)
     if len(ids) < ENOUGH:
         ids += _intersect([*kept, *map(known.owners_of, begun)], _SHOWN)
-    return _match_all(session, ids, question, names, [{} for _ in names])
+    return _match_all(session, ids, question, names, [{} for _ in names], ask_beside)
 
 
 def _intersect(owners: list[Owners], most: int) -> list[int]:
@@ -222,21 +234,35 @@ def _read_shops(known: Words, question: Question) -> Question | None:
 _own = select(_TABLE.c.bowler_id, _TABLE.c.word, _TABLE.c.kind).where(
     _TABLE.c.bowler_id.in_(bindparam("ids", expanding=True))
 )
-_OWN: Prepared[tuple[int, str, str]] = Prepared(_own)
-_OWN_WITHOUT_NUMBERS: Prepared[tuple[int, str, str]] = Prepared(_own.where(words.HELD))
+OwnWord: TypeAlias = tuple[int, str, str]  # a bowler's id, a word of the record, and of which kind it is
+_OWN: Prepared[OwnWord] = Prepared(_own)
+_OWN_WITHOUT_NUMBERS: Prepared[OwnWord] = Prepared(_own.where(words.HELD))
+_OWN_NAMES: Prepared[OwnWord] = Prepared(_own.where(_TABLE.c.word >= constant(words.FIRST_OF_NAMES)))
+
+
+def ask_words(bowler_ids: list[int], has_numbers: bool = False, is_kept: bool = False) -> Asked[OwnWord]:
+    """Returns the query of these bowlers' words: of names and leagues, with numbers, or with hand and house shop."""
+    without_numbers = _OWN_WITHOUT_NUMBERS if is_kept else _OWN_NAMES
+    return (_OWN if has_numbers else without_numbers).ask(ids=bowler_ids)
 
 
 def _match_all(
-    session: Session, ids: list[int], question: Question, typed: list[str], near: list[Alternatives]
+    session: Session,
+    ids: list[int],
+    question: Question,
+    typed: list[str],
+    near: list[Alternatives],
+    ask_beside: AskOf,
 ) -> dict[int, Match]:
     """Matches each of these bowlers by the current index; a bowler whose record has changed drops out."""
     if not ids:
         return {}
     own: dict[int, dict[str, str]] = {i: {} for i in ids}
-    of_these = _OWN if question.numbers else _OWN_WITHOUT_NUMBERS
-    for bowler_id, word, kind in of_these.fetch(session, ids=[*own]):
-        own[bowler_id].setdefault(word, kind)
     kept_to = question.kept_to
+    asked = ask_words([*own], bool(question.numbers), bool(kept_to))
+    fetch_together(session, asked, *ask_beside([*own]))
+    for bowler_id, word, kind in asked.rows:
+        own[bowler_id].setdefault(word, kind)
     fitting = (i for i in own if all(choice & own[i].keys() for choice in kept_to))
     answers = (match_one(i, own[i], question, typed, near) for i in fitting)
     return {answer.bowler_id: answer for answer in answers if answer}

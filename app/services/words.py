@@ -10,6 +10,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from functools import cache, lru_cache
 from threading import Lock
+from typing import TypeAlias
 from weakref import WeakKeyDictionary
 
 from jellyfish import metaphone, nysiis
@@ -21,26 +22,28 @@ from sqlalchemy.orm import Session
 
 from app.db import READ_AT_ONE_MOMENT
 from app.models import BowlerWord, Shop
-from app.prepared import Prepared
+from app.prepared import Asked, Prepared
 from app.queries import constant
 from app.services.word_owners import NO_FLAGS, Ids, Owners, contains, make_flags
 
 KEPT_TO = "!"  # prefix of words that are not on the record but restrict bowlers: a hand, a house shop
 NUMBER = "#"  # prefix of numbers, which are not cached: they need no correction
+FIRST_OF_NAMES = "0"  # words of names and leagues sort from here on, after those with a prefix
 LAST = "\U0010ffff"  # sorts after every letter
 MOST_NEAR = 40
 _SPARSE = 100  # bowlers for each owner of a word; flags of a rarer word would take more memory than they save time
 Alternatives = dict[str, float]  # words that a typed one may mean, with their distances, nearest first
 
 _TABLE, _SHOP = BowlerWord.__table__, Shop.__table__
-HELD = or_(_TABLE.c.word < constant(NUMBER), _TABLE.c.word >= constant("0"))  # all words except numbers
+HELD = or_(_TABLE.c.word < constant(NUMBER), _TABLE.c.word >= constant(FIRST_OF_NAMES))  # all words except numbers
 _EVERY = (
     select(_TABLE.c.word, func.aggregate_strings(cast(_TABLE.c.bowler_id, String), ","))
     .where(HELD)
     .group_by(_TABLE.c.word)
     .order_by(_TABLE.c.word)
 )
-_NEWER: Prepared[tuple[int, str, int]] = Prepared(  # with the shops, which are few, as number 0
+NewerRow: TypeAlias = tuple[int, str, int]
+_NEWER: Prepared[NewerRow] = Prepared(  # with the shops, which are few, as number 0
     union_all(
         select(_TABLE.c.id, _TABLE.c.word, _TABLE.c.bowler_id).where(_TABLE.c.id > bindparam("read_to")),
         select(constant(0), _SHOP.c.name, _SHOP.c.id),
@@ -64,9 +67,12 @@ class Words:
 
     # Reading ----------------------------------------------------------------------------------------------------------
 
-    def refresh(self, session: Session) -> None:
-        """Reads the committed rows added since the last call."""
+    def refresh(self, session: Session, *newer: Asked[NewerRow]) -> None:
+        """Reads the committed rows added since the last call; takes those of `ask_newer` if nobody was faster."""
         with self.lock:
+            for asked in newer:
+                if asked.values["read_to"] == self.read_to:
+                    return self._take(asked.rows)
             is_reading = session.in_transaction() and session.connection().get_execution_options().get("read_only")
             if self.read_to and is_reading:
                 return self._read_newer(session.connection())
@@ -75,7 +81,10 @@ class Words:
                 (self._read_newer if self.read_to else self._read_all)(own)
 
     def _read_newer(self, connection: Connection) -> None:
-        for number, word, owner_id in _NEWER.fetch(connection, read_to=self.read_to):
+        self._take(_NEWER.fetch(connection, read_to=self.read_to))
+
+    def _take(self, rows: Iterable[NewerRow]) -> None:
+        for number, word, owner_id in rows:
             if number:
                 self.add(word, [owner_id])
                 self.read_to = max(number, self.read_to)
@@ -226,11 +235,17 @@ def _get_engine(session: Session) -> Engine:
     return bound if isinstance(bound, Engine) else bound.engine
 
 
-def get_words(session: Session) -> Words:
-    """Returns the refreshed cache of this session's database."""
+def ask_newer(engine: Engine) -> tuple[Asked[NewerRow], ...]:
+    """Returns the query that refreshes this database's cache, for `get_words`; none before the cache was read."""
+    words = _known.get(engine.dialect)
+    return (_NEWER.ask(read_to=words.read_to),) if words and words.read_to else ()
+
+
+def get_words(session: Session, *newer: Asked[NewerRow]) -> Words:
+    """Returns the refreshed cache of this session's database; `newer` was fetched with other queries."""
     dialect = session.get_bind().dialect
     words = _known.get(dialect) or _known.setdefault(dialect, Words())
-    words.refresh(session)
+    words.refresh(session, *newer)
     return words
 
 

@@ -5,6 +5,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.models import Ball, Bowler, Change, Drilling, DrillingStep, Fit, now
+from app.prepared import fetch_together
 from app.services import counter_rows
 from tests.conftest import not_none
 
@@ -56,6 +57,17 @@ def test_a_row_tells_balls_newest_first_with_a_colour_that_their_name_does_not_s
     row = find(session, "Anna Johnson")
     assert row.balls == ["Fifth", "Violet four", "Third, amber", *older]
     assert row.balls_words == f"Fifth, Violet four, Third, amber and {len(older)} more"
+
+
+def test_rows_asked_twice_and_with_those_of_others_are_told_once(session: Session) -> None:
+    everyone = list(session.scalars(select(Bowler.id).order_by(Bowler.id)))
+    shown = [everyone[1], everyone[0]]
+    asked = [counter_rows.ask_counter_rows(everyone), counter_rows.ask_counter_rows(everyone[:1])]
+    for queries in asked:
+        fetch_together(session, *queries)
+    alone = counter_rows.list_counter_rows(session, shown)
+    assert any(row.balls and row.fits for row in alone)
+    assert counter_rows.read_counter_rows(asked, shown) == alone
 
 
 def test_a_row_tells_when_the_bowler_was_last_here(session: Session) -> None:

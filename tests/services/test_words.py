@@ -7,7 +7,7 @@ from collections.abc import Callable
 from importlib.resources import files
 
 from jellyfish import soundex
-from sqlalchemy import select
+from sqlalchemy import Engine, select
 from sqlalchemy.orm import Session
 
 from app.db import READ_ONLY
@@ -67,6 +67,30 @@ def test_a_name_saved_by_another_process_is_found_at_once(client: Client, databa
     )
     subprocess.run([sys.executable, "-c", program, database_url], check=True)
     assert "Quillon" in client.get("/?q=quilon").text
+
+
+def test_rows_asked_for_with_other_queries_are_taken_unless_somebody_was_faster(session: Session) -> None:
+    """A cache that was refreshed or dropped meanwhile reads what is new itself, or it would miss rows in between."""
+    session.connection(execution_options=READ_ONLY)
+    bound = session.get_bind()
+    engine = bound if isinstance(bound, Engine) else bound.engine
+    assert words.ask_newer(engine) == ()
+    known = words.get_words(session)
+    session.rollback()
+    (first,), (late,) = words.ask_newer(engine), words.ask_newer(engine)
+    session.add(BowlerWord(bowler_id=1, word="zwanenburg", kind="name"))
+    session.commit()
+    session.connection(execution_options=READ_ONLY)
+    first.fetch(session)
+    assert words.get_words(session, first) is known
+    assert list(known.owners["zwanenburg"]) == [1]
+    read_to = known.read_to
+    late.rows = []  # fetched before the row was there
+    assert words.get_words(session, late).read_to == read_to
+    words.forget(session)
+    assert list(words.get_words(session, first).owners["zwanenburg"]) == [1]
+    session.rollback()
+    assert owners_in_memory(session) == owners_in_table(session)
 
 
 def test_no_nickname_of_the_open_list_is_crowded_out_by_likelier_words(tell: Callable[[str], None]) -> None:
