@@ -184,7 +184,7 @@ def test_one_that_fails_among_several_is_sqlalchemy_s_error_and_the_next_are_ans
         ("/?q=johnson", [3, 3]),  # admission, notices and new words; words and rows of those who may be meant
         ("/?q=jonhsom", [3, 3]),
         ("/bowlers/match?q=jonhsom", [2, 3]),
-        ("/bowlers/2", [3]),
+        ("/bowlers/2", [4]),
     ],
 )
 def test_a_page_sends_its_first_queries_with_the_one_that_admits(

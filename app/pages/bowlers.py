@@ -90,7 +90,7 @@ def add_bowler(page: PageDep, posted: Posted) -> Response:
 
 
 def _ask_record(_page: Page, bowler_id: int) -> tuple[AnyAsked, ...]:
-    return bowlers.ask_record(bowler_id), changes.ask_bowler_lines(bowler_id)
+    return bowlers.ask_record(bowler_id), balls.ask_of_bowler(bowler_id), changes.ask_bowler_lines(bowler_id)
 
 
 @router.get("/{bowler_id}")
@@ -100,8 +100,8 @@ def show_record(page: PageDep, bowler_id: RecordId) -> Response:
 
     The address of a merged record leads to the one that it is part of.
     """
-    record, lines = (asked.rows for asked in page.asked_first)
-    loaded = _load_record(page.session, bowlers.read_record(record), lines)
+    record, owned, lines = (asked.rows for asked in page.asked_first)
+    loaded = _load_record(page.session, bowlers.read_record(record), balls.read_of_bowler(owned), lines)
     open_tickets = ticket_reads.list_of_bowler(page.session, bowler_id) if loaded["bowler"].has_tickets else []
     told = sum(len(loaded["sits"].get(ball.id, ())) for ball, *_ in loaded["balls"][_FEW:_MANY])
     loaded |= {
@@ -113,8 +113,7 @@ def show_record(page: PageDep, bowler_id: RecordId) -> Response:
     return page.redirect(f"/bowlers/{part_of}") if part_of else page.show("bowlers/show.html", **loaded)
 
 
-def _load_record(session: Session, bowler: AnyRow, lines: changes.Lines) -> dict[str, Any]:
-    owned = balls.list_of_bowler(session, bowler.id) if bowler.has_balls else []
+def _load_record(session: Session, bowler: AnyRow, owned: Sequence[Ball], lines: changes.Lines) -> dict[str, Any]:
     drilled = drillings.list_of_balls(session, [b.id for b in owned]) if bowler.has_drillings else []
     pieces = inners.list_of_bowler(session, bowler.id) if bowler.has_inners else []
     known = depths.load_shop_depths(session, {i.trimmed_in.shop_id for i in pieces} | {d.shop_id for d in drilled})

@@ -1,6 +1,6 @@
 """A bowler's balls."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from typing import Any
 
@@ -12,6 +12,7 @@ from app.errors import ConflictError, NotFoundError
 from app.measures.reading import Reading
 from app.models import Ball, Bore, Bowler, Drilling, Ticket, now
 from app.models.balls import USUAL_CIRCUMFERENCE_IN
+from app.prepared import AnyRow, Asked, Prepared
 from app.schemas.balls import BallForm, RetirementForm
 from app.schemas.forms import typed_texts
 from app.services import bowler_words, bowlers, changes, old_holes
@@ -38,6 +39,19 @@ _OF_BOWLER = (
 def list_of_bowler(session: Session, bowler_id: int) -> Sequence[Ball]:
     """Returns a bowler's balls but removed ones, those in use first, then by label."""
     return session.scalars(_OF_BOWLER, {"bowler_id": bowler_id}).all()
+
+
+_TO_READ: Prepared[AnyRow] = Prepared(_OF_BOWLER.with_only_columns(*Ball.__table__.c))
+
+
+def ask_of_bowler(bowler_id: int) -> Asked[AnyRow]:
+    """Returns the query of what `list_of_bowler` returns, to be fetched with others."""
+    return _TO_READ.ask(bowler_id=bowler_id)
+
+
+def read_of_bowler(rows: Iterable[AnyRow]) -> list[Ball]:
+    """Returns the balls of `ask_of_bowler`; of no session, they are for reading only."""
+    return [Ball(**row._asdict()) for row in rows]
 
 
 def list_removed(session: Session, bowler_id: int) -> Sequence[Ball]:

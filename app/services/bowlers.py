@@ -69,7 +69,6 @@ _RECORD: Prepared[AnyRow] = Prepared(
         *_bowler.c,
         _shop.c.name.label("home_shop"),
         exists().where(_fit.c.bowler_id == _bowler.c.id).label("has_fits"),
-        exists().where(_ball.c.bowler_id == _bowler.c.id).label("has_balls"),
         exists().where(_ball.c.bowler_id == _bowler.c.id, _ball.c.removed_at.is_not(None)).label("has_removed_balls"),
         exists().where(_ball.c.bowler_id == _bowler.c.id, _drilling.c.ball_id == _ball.c.id).label("has_drillings"),
         exists()
@@ -109,7 +108,7 @@ def require_in_use(bowler: Bowler) -> None:
 
 
 def ask_record(bowler_id: int) -> Asked[AnyRow]:
-    """Returns the query of a bowler's columns, the house shop's name, `has_fits`, `has_balls` and so on."""
+    """Returns the query of a bowler's columns, the house shop's name, `has_fits`, `has_drillings` and so on."""
     return _RECORD.ask(bowler_id=bowler_id)
 
 

@@ -136,14 +136,14 @@ def test_a_misspelled_name_is_found_in_five_queries(client: Client, count_querie
     assert count_queries(lambda: client.get("/?q=jonhsom", headers=htmx)) == 5
 
 
-def test_a_record_with_nothing_on_it_asks_three_times(
+def test_a_record_with_nothing_on_it_asks_four_times(
     client: Client, session: Session, count_queries: CountQueries
 ) -> None:
-    """Who signed in, the bowler with what there is of theirs, and the history."""
+    """Who signed in, the bowler with what there is of theirs, the balls, and the history."""
     session.add(Bowler(id=900, name="Ada Bare", hand="left"))
     session.commit()
     client.get("/bowlers/900")
-    assert count_queries(lambda: client.get("/bowlers/900")) == 3
+    assert count_queries(lambda: client.get("/bowlers/900")) == 4
 
 
 def test_a_record_is_shown_to_each_as_they_may_see_it(app: FastAPI, client: Client) -> None:
