@@ -36,8 +36,11 @@ HAND_WORDS = {
 @lru_cache(maxsize=2_000)  # the same names recur
 def fold_words(text: str) -> tuple[str, ...]:
     """Splits a text of any alphabet into lower-case words without accents."""
-    plain = unicodedata.normalize("NFKD", text.casefold().translate(_LETTERS))
-    return tuple(re.findall(r"[^\W_]+", "".join(c for c in plain if not unicodedata.combining(c))))
+    plain = text.casefold()
+    if not text.isascii():
+        plain = unicodedata.normalize("NFKD", plain.translate(_LETTERS))
+        plain = "".join(c for c in plain if not unicodedata.combining(c))
+    return tuple(re.findall(r"[^\W_]+", plain))
 
 
 def split_name(name: str) -> list[str]:

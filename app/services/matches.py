@@ -1,6 +1,5 @@
 """How well a bowler's words match what was typed, and why, in words."""
 
-from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from rapidfuzz.distance import OSA
@@ -23,16 +22,15 @@ class Pair(NamedTuple):
     distance: float
 
 
-@dataclass(frozen=True)
-class Match:
+class Match(NamedTuple):
     """One matching bowler: its distance from what was typed, and the matching words of the record."""
 
     bowler_id: int
     distance: float
     pairs: tuple[Pair, ...]
     more: tuple[str, ...]  # what matches besides words: numbers, a house shop
-    words: dict[str, str] = field(default_factory=dict)  # word of the record: the typed word that it matches
-    unsaid: int = 0  # words of the name that were not typed
+    words: dict[str, str]  # word of the record: the typed word that it matches
+    unsaid: int  # words of the name that were not typed
 
     @property
     def reason(self) -> str:
