@@ -58,7 +58,8 @@ def open_engine(url: str, checks_links: bool = True) -> Engine:
     )
     waits = {} if is_sqlite else {"options": f"{limits} {own}".strip()}
     in_memory = is_sqlite and make_url(url).database in {None, "", ":memory:"}
-    pool = {} if in_memory else {"pool_size": 20, "max_overflow": 30}  # one connection for each serving thread
+    # one connection for each serving thread; the one used last knows the plans of most queries
+    pool = {} if in_memory else {"pool_size": 20, "max_overflow": 30, "pool_use_lifo": True}
     engine = create_engine(  # psycopg needs no rollback after statements without a transaction
         _make_openable(url), connect_args=waits, skip_autocommit_rollback=not is_sqlite, **pool
     )

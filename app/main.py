@@ -143,9 +143,9 @@ def _read_words(app: FastAPI) -> None:
         try:
             session.connection(execution_options=READ_ONLY)
             bowlers.prepare_search(session)
-            gc.freeze()  # what stays for good need not be gone through again and again: that held pages up
         except DBAPIError:
-            log.warning("the words could not be read yet; the first search will")
+            log.warning("the search could not be prepared yet; the first one will be slower")
+    gc.freeze()  # what stays for good need not be gone through again and again: that held pages up
 
 
 def _answer_signed_out(request: Request, error: Exception) -> Response:

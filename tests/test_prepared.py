@@ -18,7 +18,7 @@ from app.models import Bowler, Shop, now
 from app.models import SignIn as Opened
 from app.prepared import AnyRow, Prepared, fetch_together
 from app.queries import log_slow_queries
-from app.services import bowlers, changes, counter_notices, counter_rows, lookup, sign_ins, words
+from app.services import balls, bowlers, changes, counter_notices, counter_rows, lookup, sign_ins, words
 from tests.conftest import Client, not_none
 
 TOKEN = select(Opened.token_hash).limit(1)  # stored by the fixture that signs in
@@ -40,6 +40,8 @@ ASKED: list[tuple[Prepared[AnyRow], dict[str, object]]] = [
     (lookup._NUMBERED, {"low": "#", "high": "$", "low_tail": "%", "high_tail": "&"}),
     (lookup._OWN, {"ids": [1, 2]}),
     (lookup._OWN_WITHOUT_NUMBERS, {"ids": [1]}),
+    (lookup._OWN_NAMES, {"ids": [1, 2]}),
+    (balls._TO_READ, {"bowler_id": 1}),
     (words._NEWER, {"read_to": 0}),
 ]
 

@@ -5,7 +5,7 @@ from fractions import Fraction
 from typing import Any
 
 from sqlalchemy import bindparam, select
-from sqlalchemy.orm import Session, joinedload
+from sqlalchemy.orm import Session, joinedload, make_transient_to_detached
 
 from app.db import load_one
 from app.errors import ConflictError, NotFoundError
@@ -50,8 +50,11 @@ def ask_of_bowler(bowler_id: int) -> Asked[AnyRow]:
 
 
 def read_of_bowler(rows: Iterable[AnyRow]) -> list[Ball]:
-    """Returns the balls of `ask_of_bowler`; of no session, they are for reading only."""
-    return [Ball(**row._asdict()) for row in rows]
+    """Returns the balls of `ask_of_bowler`; of no session, they are for reading, and what is not loaded raises."""
+    read = [Ball(**row._asdict()) for row in rows]
+    for ball in read:
+        make_transient_to_detached(ball)
+    return read
 
 
 def list_removed(session: Session, bowler_id: int) -> Sequence[Ball]:

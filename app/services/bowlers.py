@@ -13,7 +13,8 @@ from app.models import Ball, Bowler, Drilling, Fit, Inner, OwnerChange, Shop, Ti
 from app.prepared import AnyRow, Asked, Prepared, fetch_together
 from app.schemas.bowlers import BowlerForm
 from app.services import bowler_words, changes, lookup, matches
-from app.services.counter_rows import AskedRows, CounterRow, ask_counter_rows, list_counter_rows, read_counter_rows
+from app.services.counter_rows import CounterRow, RowsAhead, list_counter_rows
+from app.services.questions import Question
 from app.services.words import NewerRow, get_words
 
 
@@ -31,24 +32,22 @@ def search(session: Session, text: str, limit: int = 12, newer: Sequence[Asked[N
     Rows are in the order of `Match.order`, then by name. `newer` is the fetched query of `words.ask_newer`.
     """
     known = get_words(session, *newer) if newer else None
-    asked: list[AskedRows] = []
-
-    def ask_rows(bowler_ids: list[int]) -> AskedRows:
-        asked.append(ask_counter_rows(bowler_ids))
-        return asked[-1]
-
-    found = {f.bowler_id: f for f in lookup.look_up(session, text, limit, known, ask_rows)}
-    shown = read_counter_rows(asked, list(found))
+    rows = RowsAhead()
+    found = {f.bowler_id: f for f in lookup.look_up(session, text, limit, known, rows.ask)}
+    shown = rows.list_rows(session, list(found))
     for row in shown:
         row.found = found[row.bowler.id]
     return sorted(shown, key=lambda row: (found[row.bowler.id].order, row.bowler.name, row.bowler.id))
 
 
 def prepare_search(session: Session) -> None:
-    """Reads the words, then compiles and plans the queries of a search: whoever searches first need not wait."""
+    """Reads the words, then compiles the queries of names and plans them in this connection, which the next one gets.
+
+    Whoever searches first need not wait for that.
+    """
     get_words(session)
-    for few in (1, 4, 16):  # bowlers
-        fetch_together(session, lookup.ask_words([0] * few), *ask_counter_rows([0] * few))
+    for few in (1, 4, lookup.BESIDE):  # bowlers
+        fetch_together(session, lookup.ask_words([0] * few, Question([], [])), *RowsAhead().ask([0] * few))
 
 
 def is_clear(found: Sequence[CounterRow]) -> bool:

@@ -5,8 +5,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import timedelta
-from itertools import chain
-from typing import NamedTuple, TypeAlias
+from typing import NamedTuple
 
 from sqlalchemy import BindParameter, Select, SelectBase, bindparam, cast, func, null, select, union_all
 from sqlalchemy.orm import Session
@@ -157,29 +156,34 @@ def _select_lines(of_bowlers: BindParameter[object] | Select[tuple[int]]) -> Sel
 _OF_ROWS = Prepared(_select_lines(_IDS), Line)
 
 
-AskedRows: TypeAlias = tuple[Asked[AnyRow], Asked[Line]]
+class RowsAhead:
+    """Queries of what the counter rows of some bowlers tell, fetched before it is known who is shown."""
+
+    def __init__(self) -> None:
+        self.bowler_ids: set[int] = set()
+        self.asked: list[tuple[Asked[AnyRow], Asked[Line]]] = []
+
+    def ask(self, bowler_ids: Sequence[int]) -> tuple[Asked[AnyRow], Asked[Line]]:
+        """Returns the queries about these bowlers, which the caller fetches."""
+        self.bowler_ids.update(bowler_ids)
+        self.asked.append((_CHOSEN.ask(ids=list(bowler_ids)), _OF_ROWS.ask(ids=list(bowler_ids))))
+        return self.asked[-1]
+
+    def list_rows(self, session: Session, bowler_ids: Sequence[int]) -> list[CounterRow]:
+        """Returns the rows of these bowlers in their order; those not asked for yet are fetched in one round trip."""
+        missing = [i for i in bowler_ids if i not in self.bowler_ids]
+        if missing:
+            fetch_together(session, *self.ask(missing))
+        shown = frozenset(bowler_ids)
+        known = {b.id: CounterRow(b) for bowlers, _ in self.asked for b in bowlers.rows if b.id in shown}
+        lines = {(line.what, line.id): line for _, lines in self.asked for line in lines.rows}  # the last of one twice
+        _fill_rows(known, lines.values())
+        return [known[i] for i in bowler_ids if i in known]
 
 
 def list_counter_rows(session: Session, bowler_ids: Sequence[int]) -> list[CounterRow]:
     """Returns counter rows of these bowlers in their order, in one round trip for any number of them."""
-    if not bowler_ids:
-        return []
-    asked = ask_counter_rows(bowler_ids)
-    fetch_together(session, *asked)
-    return read_counter_rows([asked], bowler_ids)
-
-
-def ask_counter_rows(bowler_ids: Sequence[int]) -> AskedRows:
-    """Returns queries of what the rows of these bowlers tell."""
-    return _CHOSEN.ask(ids=list(bowler_ids)), _OF_ROWS.ask(ids=list(bowler_ids))
-
-
-def read_counter_rows(asked: Sequence[AskedRows], bowler_ids: Sequence[int]) -> list[CounterRow]:
-    """Returns counter rows of these bowlers in their order; `asked` were fetched and may tell of others, or twice."""
-    shown = frozenset(bowler_ids)
-    known = {b.id: CounterRow(b) for bowlers, _ in asked for b in bowlers.rows if b.id in shown}
-    _fill_rows(known, dict.fromkeys(chain.from_iterable(lines.rows for _, lines in asked)))
-    return [known[i] for i in bowler_ids if i in known]
+    return RowsAhead().list_rows(session, bowler_ids)
 
 
 def _fill_rows(rows: dict[int, CounterRow], lines: Iterable[Line]) -> None:

@@ -1,6 +1,6 @@
 """A depth that nobody read at the bench, read later: a dated reading beside what is recorded, never in its place."""
 
-from datetime import UTC, datetime, time
+from datetime import UTC, date, datetime, time
 
 from sqlalchemy.orm import Session
 
@@ -66,7 +66,7 @@ def _record(session: Session, of: Drilling, form: DepthReadingForm, datum: str) 
             reference=datum,
             note=form.note,
             staff_id=form.who,
-            taken_at=now() if form.day == now().date() else datetime.combine(form.day, time(12), UTC),
+            taken_at=now() if form.day == date.today() else datetime.combine(form.day, time(12)).astimezone(UTC),
         )
     )
     entry = changes.Entry(

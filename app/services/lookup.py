@@ -31,7 +31,9 @@ from app.services.words import LAST, NUMBER, Alternatives, Words
 
 ENOUGH = 10  # with so many exact or prefix matches, spelling mistakes are not looked for
 _OF_ONE_WORD = 4
-_SHOWN, _WEIGHED = 16, 300  # bowlers matched in full; bowlers from which these are chosen
+_WEIGHED, _GUESSED = 300, 20  # bowlers from whom those who may be meant are chosen; of these, matched in full at most
+_NAMED = 64  # bowlers with the very words typed, matched in full: who has no more words comes first
+BESIDE = 16  # bowlers whose rows are fetched in one trip with their words; of more than these few are shown
 _COMMON = 5_000  # bowlers; a longer list of owners is not read to its end
 _FIRST = " "  # sorts before every letter
 AskOf = Callable[[list[int]], Sequence[AnyAsked]]  # returns queries about bowlers by their ids
@@ -47,8 +49,9 @@ def look_up(
     """Returns the matching bowlers, best first: exact and prefix matches before similar words.
 
     Who looks many up at one moment gets the words once, and passes them as `known`. What is shown of the bowlers is
-    fetched in the same round trip as their words, by the queries of `ask_beside` about all who may match.
+    fetched in the same round trip as their words, by the queries of `ask_beside` about those who may match, if few.
     """
+    most = min(_GUESSED, limit + 4)
     question = parse_question(text)
     if not question.names and not question.numbers:
         return []
@@ -57,21 +60,21 @@ def look_up(
     if not question.names and not question.numbers:
         return []
     kept = _find_required(session, known, question)
-    found = _find_exact(session, known, question, kept, ask_beside)
+    found = _find_exact(session, known, question, kept, most, ask_beside)
     if not found and question.names and (in_shops := _read_shops(known, question)):
         question = in_shops
         kept = _find_required(session, known, question)
-        found = _find_exact(session, known, question, kept, ask_beside)
+        found = _find_exact(session, known, question, kept, most, ask_beside)
     if not found and question.names and question.numbers:  # a serial with letters: QL-1042
         serial = Question([], ["".join(fold_words(text))])
-        found = _find_exact(session, known, serial, _find_required(session, known, serial), ask_beside)
+        found = _find_exact(session, known, serial, _find_required(session, known, serial), most, ask_beside)
         if found:
             return _rank(found.values(), known, limit)
     if question.names and len(found) < ENOUGH:
         for round_ in _list_guesses(known, question.names):
             more: dict[int, Match] = {}
             for typed, near in round_:
-                ids = _find_near(known, near, kept) if all(near) else []
+                ids = _find_near(known, near, kept, most) if all(near) else []
                 others = [i for i in ids if i not in found]
                 more |= _match_all(session, others, question, typed, near, ask_beside)
             if found or more:  # distant words are tried only if nobody else is found
@@ -128,7 +131,7 @@ def _find_required(session: Session, known: Words, question: Question) -> list[O
 _OF_PHONE: Prepared[tuple[int]] = Prepared(
     select(_TABLE.c.bowler_id)
     .where(_TABLE.c.word >= bindparam("low"), _TABLE.c.word < bindparam("high"), _TABLE.c.kind == constant("phone"))
-    .limit(constant(_SHOWN))
+    .limit(constant(_GUESSED))
 )
 
 
@@ -141,7 +144,7 @@ def find_by_phone(session: Session, phone: str) -> list[int]:
 
 
 def _find_exact(
-    session: Session, known: Words, question: Question, kept: list[Owners], ask_beside: AskOf
+    session: Session, known: Words, question: Question, kept: list[Owners], most: int, ask_beside: AskOf
 ) -> dict[int, Match]:
     """Returns bowlers with the typed words or words that begin with them, exact matches first."""
     names = question.names
@@ -150,9 +153,9 @@ def _find_exact(
         return {}
     ids: list[int] = []
     if len(names) > 1:
-        ids = _intersect([*kept, *(known.owners_of([w]) for w in names)], _SHOWN)
+        ids = _intersect([*kept, *(known.owners_of([w]) for w in names)], _NAMED)
     if len(ids) < ENOUGH:
-        ids += _intersect([*kept, *map(known.owners_of, begun)], _SHOWN)
+        ids = list(dict.fromkeys([*ids, *_intersect([*kept, *map(known.owners_of, begun)], most)]))[:most]
     return _match_all(session, ids, question, names, [{} for _ in names], ask_beside)
 
 
@@ -162,8 +165,8 @@ def _intersect(owners: list[Owners], most: int) -> list[int]:
     return rarest.shared_with([o for o in owners if o is not rarest], most)
 
 
-def _find_near(known: Words, near: list[Alternatives], kept: list[Owners]) -> list[int]:
-    """Returns bowlers that have, for each typed word, one of its alternatives.
+def _find_near(known: Words, near: list[Alternatives], kept: list[Owners], most: int) -> list[int]:
+    """Returns up to `most` bowlers that have, for each typed word, one of its alternatives.
 
     With many, a few are taken for each alternative of the word that has most, nearest first, so that none hides others.
     """
@@ -173,21 +176,21 @@ def _find_near(known: Words, near: list[Alternatives], kept: list[Owners]) -> li
     others = [o for o in every if o is not owners[widest]]
     if others and min(o.count for o in every) <= _COMMON:
         ids = _intersect(every, _WEIGHED)
-        if len(ids) <= _SHOWN:
+        if len(ids) <= most:
             return ids
         pick = Narrowed(ids).pick
-        return _take_some(pick(known.owners[word], _OF_ONE_WORD) for word in near[widest])
-    return _take_some(_intersect([known.owners_of([word]), *others], _OF_ONE_WORD) for word in near[widest])
+        return _take_some((pick(known.owners[word], _OF_ONE_WORD) for word in near[widest]), most)
+    return _take_some((_intersect([known.owners_of([word]), *others], _OF_ONE_WORD) for word in near[widest]), most)
 
 
-def _take_some(lists: Iterable[list[int]]) -> list[int]:
+def _take_some(lists: Iterable[list[int]], most: int) -> list[int]:
     """Returns the bowlers of these lists, in their order, until there are enough to be matched in full."""
-    few: list[int] = []
+    few: dict[int, None] = {}
     for some in lists:
-        few += some
-        if len(few) >= _SHOWN:
+        few |= dict.fromkeys(some)
+        if len(few) >= most:
             break
-    return list(dict.fromkeys(few))
+    return list(few)[:most]
 
 
 Guess = tuple[list[str], list[Alternatives]]  # (typed words, alternatives of each)
@@ -240,10 +243,10 @@ _OWN_WITHOUT_NUMBERS: Prepared[OwnWord] = Prepared(_own.where(words.HELD))
 _OWN_NAMES: Prepared[OwnWord] = Prepared(_own.where(_TABLE.c.word >= constant(words.FIRST_OF_NAMES)))
 
 
-def ask_words(bowler_ids: list[int], has_numbers: bool = False, is_kept: bool = False) -> Asked[OwnWord]:
-    """Returns the query of these bowlers' words: of names and leagues, with numbers, or with hand and house shop."""
-    without_numbers = _OWN_WITHOUT_NUMBERS if is_kept else _OWN_NAMES
-    return (_OWN if has_numbers else without_numbers).ask(ids=bowler_ids)
+def ask_words(bowler_ids: list[int], question: Question) -> Asked[OwnWord]:
+    """Returns the query of these bowlers' words, without the kinds that this question does not ask for."""
+    without_numbers = _OWN_WITHOUT_NUMBERS if question.kept_to else _OWN_NAMES
+    return (_OWN if question.numbers else without_numbers).ask(ids=bowler_ids)
 
 
 def _match_all(
@@ -258,11 +261,11 @@ def _match_all(
     if not ids:
         return {}
     own: dict[int, dict[str, str]] = {i: {} for i in ids}
-    kept_to = question.kept_to
-    asked = ask_words([*own], bool(question.numbers), bool(kept_to))
-    fetch_together(session, asked, *ask_beside([*own]))
+    asked = ask_words([*own], question)
+    fetch_together(session, asked, *(ask_beside([*own]) if len(own) <= BESIDE else ()))
     for bowler_id, word, kind in asked.rows:
         own[bowler_id].setdefault(word, kind)
+    kept_to = question.kept_to
     fitting = (i for i in own if all(choice & own[i].keys() for choice in kept_to))
     answers = (match_one(i, own[i], question, typed, near) for i in fitting)
     return {answer.bowler_id: answer for answer in answers if answer}

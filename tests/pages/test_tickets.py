@@ -1,7 +1,7 @@
 """Pages of the floor: intake keeps what was typed, each role sees what it may do, lists cost no query more."""
 
 import re
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -220,7 +220,7 @@ def test_a_shop_asks_after_its_own_work_alone(client: Client, session: Session, 
     session.add(other)
     session.flush()
     for ball_id, shop_id in ((1, 1), (2, other.id)):
-        session.add(Ticket(ball_id=ball_id, what="sand", state="handed over", staff_id=int(who), made_by_shop_id=shop_id, handed_over_at=now(), follow_up_on=now().date()))  # fmt: skip
+        session.add(Ticket(ball_id=ball_id, what="sand", state="handed over", staff_id=int(who), made_by_shop_id=shop_id, handed_over_at=now(), follow_up_on=date.today()))  # fmt: skip
     session.commit()
     ours, theirs = session.scalars(select(Ticket.id).order_by(Ticket.id))
     page = client.get("/follow-ups").text

@@ -2,7 +2,9 @@
 
 from fractions import Fraction
 
+import pytest
 from sqlalchemy import inspect
+from sqlalchemy.exc import InvalidRequestError
 from sqlalchemy.orm import Session
 
 from app.models import Ball, now
@@ -24,3 +26,5 @@ def test_the_balls_of_a_record_are_those_of_the_orm_in_their_order_and_in_every_
     assert [b.label for b in read][-2:] == ["Zinc", "A retired one"]
     assert [b.around_in for b in read[-2:]] == [Fraction(27), Fraction(863, 32)]
     assert not any(inspect(b).session for b in read)
+    with pytest.raises(InvalidRequestError):
+        assert read[0].bowler

@@ -59,15 +59,19 @@ def test_a_row_tells_balls_newest_first_with_a_colour_that_their_name_does_not_s
     assert row.balls_words == f"Fifth, Violet four, Third, amber and {len(older)} more"
 
 
-def test_rows_asked_twice_and_with_those_of_others_are_told_once(session: Session) -> None:
+def test_rows_asked_ahead_twice_or_for_others_or_not_at_all_are_those_of_the_shown(session: Session) -> None:
     everyone = list(session.scalars(select(Bowler.id).order_by(Bowler.id)))
-    shown = [everyone[1], everyone[0]]
-    asked = [counter_rows.ask_counter_rows(everyone), counter_rows.ask_counter_rows(everyone[:1])]
-    for queries in asked:
-        fetch_together(session, *queries)
+    shown = [everyone[2], everyone[1], everyone[0]]
+    ahead = counter_rows.RowsAhead()
+    fetch_together(session, *ahead.ask([everyone[0], everyone[1], everyone[-1]]))
+    ball = not_none(session.scalar(select(Ball).where(Ball.bowler_id == everyone[0], Ball.removed_at.is_(None))))
+    ball.label = "Renamed meanwhile"
+    fetch_together(session, *ahead.ask([everyone[0]]))
+    rows = ahead.list_rows(session, shown)
     alone = counter_rows.list_counter_rows(session, shown)
     assert any(row.balls and row.fits for row in alone)
-    assert counter_rows.read_counter_rows(asked, shown) == alone
+    assert "Renamed meanwhile" in " ".join(alone[2].balls)
+    assert rows == alone
 
 
 def test_a_row_tells_when_the_bowler_was_last_here(session: Session) -> None:

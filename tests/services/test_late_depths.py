@@ -1,5 +1,6 @@
 """A depth that nobody read at the bench, read later."""
 
+import time
 from datetime import date, timedelta
 from fractions import Fraction
 
@@ -8,18 +9,16 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.errors import ConflictError, InvalidError
-from app.models import Change, Drilling, Measurement
+from app.models import Change, Drilling, Measurement, now
 from app.schemas.drillings import DepthReadingForm
 from app.services import bench, bench_stops, drillings, late_depths
 from tests.conftest import not_none
 from tests.services.conftest import Make
 from tests.services.test_bench_stops import decide, stopped_at, tick_to
 
-TODAY = date.today()
-
 
 def read_later(session: Session, of: Drilling, who: str, **typed: str) -> Drilling:
-    form = {"who": who, "hole": "bore", "depth": "2 49/64 collar", "datum": "unknown", "day": TODAY.isoformat()}
+    form = {"who": who, "hole": "bore", "depth": "2 49/64 collar", "datum": "unknown", "day": date.today().isoformat()}
     made = late_depths.add_depth(session, of.id, DepthReadingForm.read(form | typed))
     session.flush()
     return made
@@ -29,7 +28,7 @@ def test_the_depth_of_a_drilled_bore_is_added_the_next_day(session: Session, mak
     of = make()
     tick_to(session, of, who, "finger_bevel")
     assert not_none(drillings.get_drilling(session, of.id).bore).depth_in is None
-    yesterday = TODAY - timedelta(days=1)
+    yesterday = date.today() - timedelta(days=1)
     read_later(session, of, who, day=yesterday.isoformat())
     bore = not_none(drillings.get_drilling(session, of.id).bore)
     assert (bore.depth_in, bore.datum, bore.typed["depth"]) == (Fraction(177, 64), "collar", "2 49/64 collar")
@@ -40,6 +39,23 @@ def test_the_depth_of_a_drilled_bore_is_added_the_next_day(session: Session, mak
     with pytest.raises(InvalidError) as again:
         read_later(session, of, who)
     assert set(again.value.fields) == {"hole"}
+
+
+def test_a_depth_read_today_is_of_now_where_the_day_is_another_than_at_greenwich(
+    session: Session, make: Make, who: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    of = make()
+    tick_to(session, of, who, "finger_bevel")
+    monkeypatch.setenv("TZ", "Etc/GMT-12" if now().hour >= 12 else "Etc/GMT+12")  # its signs are those of POSIX
+    time.tzset()
+    try:
+        assert date.today() != now().date()
+        read_later(session, of, who)
+    finally:
+        monkeypatch.undo()
+        time.tzset()
+    taken = session.scalars(select(Measurement).where(Measurement.what == "depth_bore")).one()
+    assert abs(taken.taken_at - now()) < timedelta(hours=1)
 
 
 def test_a_depth_read_before_the_ball_is_drilled_may_stop_its_bench(session: Session, make: Make, who: str) -> None:
@@ -64,8 +80,7 @@ def test_a_fingers_depth_is_added_too(session: Session, make: Make, who: str) ->
 
 
 @pytest.mark.parametrize(
-    ("typed", "field"),
-    [({"day": (TODAY + timedelta(days=1)).isoformat()}, "day"), ({"depth": ""}, "depth"), ({"hole": "toe"}, "hole")],
+    ("typed", "field"), [({"day": "9999-01-02"}, "day"), ({"depth": ""}, "depth"), ({"hole": "toe"}, "hole")]
 )
 def test_bad_input_names_its_field(session: Session, make: Make, who: str, typed: dict[str, str], field: str) -> None:
     of = make()

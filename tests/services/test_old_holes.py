@@ -20,7 +20,6 @@ from app.services.work_outs import build_solids, work_out
 from tests.conftest import not_none
 from tests.services.conftest import Make
 
-TOMORROW = date.today() + timedelta(days=1)
 TYPED = {
     "hole": "thumb", "hand": "right", "along": "1 3/4", "along_way": "palm", "across": "3/8", "across_way": "left",
     "size": "1 1/2", "pitch": "1/4 reverse, 1/8 left", "depth": "2 3/4", "state": "filled", "filling": "two-part resin",
@@ -183,7 +182,8 @@ def test_what_was_cut_stays_as_old_holes_when_a_drilling_is_plugged(session: Ses
     of = plan(session, used, who)
     assert plug(session, plan(session, untouched(session), who), who) == []  # nothing was cut in that one
     cut_until(session, of, "ring_pitch", who)
-    thumb, middle = plug(session, of, who, filling="slug resin", drill_from=TOMORROW.isoformat(), open_middle="true")
+    tomorrow = date.today() + timedelta(days=1)
+    thumb, middle = plug(session, of, who, filling="slug resin", drill_from=tomorrow.isoformat(), open_middle="true")
     worked = work_out(not_none(of.plan))
     assert float(thumb.along_in) == pytest.approx(worked.places["thumb"][0], abs=1e-6)
     assert (thumb.cut_in, thumb.forward_in) == (Fraction(3, 2), Fraction(-1, 4))
@@ -192,7 +192,7 @@ def test_what_was_cut_stays_as_old_holes_when_a_drilling_is_plugged(session: Ses
         "filled",
         "slug resin",
         date.today(),
-        TOMORROW,
+        tomorrow,
     )
     assert (middle.name, middle.digit, middle.state, middle.filling) == ("middle hole", "finger", "open", "")
     assert {thumb.drilling_id, middle.drilling_id} == {of.id}
@@ -274,11 +274,12 @@ def plan_with_hole(session: Session, ball: Ball, who: str) -> Plan | None:
 
 
 def test_a_plug_that_is_not_cured_waits(session: Session, used: Ball, who: str) -> None:
-    hole = record(session, used, who, drill_from=TOMORROW.isoformat())
+    tomorrow = date.today() + timedelta(days=1)
+    hole = record(session, used, who, drill_from=tomorrow.isoformat())
     of = plan(session, used, who)
     made = not_none(of.plan)
     cured = next(c for c in checks.run_checks(made, work_out(made)) if "Cure of" in c.what)
-    assert (cured.holds, cured.limit_words) == (False, f"from {TOMORROW.isoformat()}")
+    assert (cured.holds, cured.limit_words) == (False, f"from {tomorrow.isoformat()}")
     with pytest.raises(ConflictError):
         bench.confirm(session, of.id, ConfirmationForm.read({"who": who, "reason": "knowingly"}))
     typed = TYPED | {"who": who, "version": str(hole.version), "drill_from": date.today().isoformat()}

@@ -85,7 +85,7 @@ def test_rows_asked_for_with_other_queries_are_taken_unless_somebody_was_faster(
     assert words.get_words(session, first) is known
     assert list(known.owners["zwanenburg"]) == [1]
     read_to = known.read_to
-    late.rows = []  # fetched before the row was there
+    late.rows = [(read_to + 9, "overtaken", 1)]  # would skip the rows in between
     assert words.get_words(session, late).read_to == read_to
     words.forget(session)
     assert list(words.get_words(session, first).owners["zwanenburg"]) == [1]
