@@ -194,6 +194,7 @@ def test_a_stack_with_troubles_is_typed_without_the_mouse(page: Page, shop: Shop
                 with page.expect_navigation():
                     page.keyboard.press("Enter")
         elif answer:
+            expect(page.locator(".question :focus, [data-line][autofocus]:focus")).to_have_count(1)
             page.keyboard.press("w" if answer[0] == "w" else "Control+a")
             page.keyboard.type(answer.removeprefix("w"))
             page.keyboard.press("Enter")
