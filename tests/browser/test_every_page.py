@@ -283,3 +283,11 @@ def test_a_set_of_ten_balls_by_keyboard_alone(page: Page, keep_screenshot: KeepS
     page.get_by_label("Shop", exact=True).select_option(label="Bridge End Drilling")
     expect(page.locator("#known")).to_contain_text("This shop is known for Twist lock, floor seated")
     expect(page.locator("#known")).to_contain_text("from 1 observation")  # one word of one shop, not ten
+
+
+@pytest.mark.parametrize("width", [1280, 360])
+def test_a_long_text_that_finds_nobody_stays_on_the_page(page: Page, width: int) -> None:
+    set_width(page, width)
+    page.goto(f"/?q={'a' * 300}")
+    expect(page.get_by_text("Nobody found")).to_be_visible()
+    assert overflow(page) <= 0
