@@ -1,8 +1,10 @@
+from fractions import Fraction
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.measures.describe import KINDS, describe
+from app.measures.describe import KINDS, _describe_ounces, describe
 from tests.conftest import not_none
 
 TRADE_CHARACTERS = "0123456789 /-+.,'\"@:xXrRlLfFmin½⅜″′⁄°→undeway"
@@ -74,3 +76,9 @@ def test_a_scale_reading_keeps_its_sign() -> None:
     told = describe("scale_reading", "-1/2")
     assert (told.words, told.numbers) == ("−1/2 oz", "−0.500 oz = −14.2 g")
     assert describe("heavy_right", "1/2 left").numbers == "0.500 oz = 14.2 g"
+
+
+def test_ounces_are_a_fraction_up_to_64ths_and_a_decimal_beyond() -> None:
+    """By division 1/65 is 0.0154."""
+    assert _describe_ounces("ounces", Fraction(1, 64)).words.startswith("1/64 oz")
+    assert _describe_ounces("ounces", Fraction(1, 65)).words.startswith("0.015 oz")
