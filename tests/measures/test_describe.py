@@ -82,3 +82,67 @@ def test_ounces_are_a_fraction_up_to_64ths_and_a_decimal_beyond() -> None:
     """By division 1/65 is 0.0154."""
     assert _describe_ounces("ounces", Fraction(1, 64)).words.startswith("1/64 oz")
     assert _describe_ounces("ounces", Fraction(1, 65)).words.startswith("0.015 oz")
+
+
+@pytest.mark.parametrize(
+    ("kind", "text", "words", "numbers"),
+    [
+        ("span", "4 1/8", "four and one-eighth", "4 1/8 in = 4.125 in = 104.77 mm"),
+        ("tolerance", "1/64", "one sixty-fourth", "1/64 in = 0.0156 in = 0.40 mm"),
+        ("offset", "1/4 left", "one-quarter to the left", "1/4 in = 0.250 in = 6.35 mm"),
+        ("offset", "1/4 right", "one-quarter to the right", "1/4 in = 0.250 in = 6.35 mm"),
+        ("offset", "0", "zero", "0 in = 0.000 in = 0.00 mm"),
+        ("proud", "1/64 proud", "one sixty-fourth proud", "1/64 in = 0.0156 in = 0.40 mm"),
+        ("proud", "-1/64", "one sixty-fourth sunk", "-1/64 in = -0.0156 in = -0.40 mm"),
+        ("proud", "0", "zero", "0 in = 0.000 in = 0.00 mm"),
+        ("towards", "1/16 @ 6:00", "one-sixteenth towards 6:00 (180°)", "1/16 in = 0.0625 in = 1.59 mm"),
+        ("towards", "0 @ 6:00", "zero", "0 in = 0.000 in = 0.00 mm"),
+        ("written_depth", "2 3/4 crown", "two and three-quarters", "2 3/4 in = 2.750 in = 69.85 mm"),
+        ("oval", "1", "one round", "1, 1 wide"),
+        ("oval", "1 x 1 1/16 @ 45", "one hole, one-sixteenth wider towards 1:30 (45°)", "1, 1 1/16 wide"),
+        ("span_pair", "middle 4, ring unknown", "middle four; ring unknown", "middle 4 in = 4.000 in = 101.60 mm"),
+        ("span_pair", "middle ?, ring 4", "ring four; middle unknown", "ring 4 in = 4.000 in = 101.60 mm"),
+        ("axis_point", "4 right over 1/2 up", "four over to the right, one-half up", ""),
+        ("axis_point", "4 over 0", "four over, zero up", ""),
+        ("layout_angle", "42.5", "42 1/2°", ""),
+        ("clock", "3:00", "3:00 (90°)", ""),
+        ("ball_ounces", "15 lb 3 oz", "15 lb 3 oz", "243.000 oz = 6888.9 g"),
+        ("top_weight", "2.5", "2 1/2 oz", "2.500 oz = 70.9 g"),
+        ("scale_reading", "1/2", "1/2 oz", "0.500 oz = 14.2 g"),
+        ("known_mass", "100 g", "3.527 oz", "3.5274 oz = 100.0 g"),
+        ("heavy_right", "1/2 left", "1/2 oz left", "0.500 oz = 14.2 g"),
+        ("heavy_finger", "1/2 finger", "1/2 oz finger", "0.500 oz = 14.2 g"),
+        ("heavy_top", "1/4 bottom", "1/4 oz bottom", "0.250 oz = 7.1 g"),
+        ("heavy_right", "even", "even", "0.000 oz = 0.0 g"),
+        ("pitch", "straight", "straight", "0 in = 0.000 in = 0.00 mm; 0 in = 0.000 in = 0.00 mm"),
+    ],
+)
+def test_a_measure_is_read_back_in_words_and_numbers(kind: str, text: str, words: str, numbers: str) -> None:
+    """By hand, with 25.4 mm in an inch and 28.349523125 g in an ounce (agreement of 1959), 16 oz in a pound."""
+    shown = describe(kind, text, "right", "thumb", "middle")
+    assert (shown.words, shown.numbers) == (words, numbers)
+
+
+@pytest.mark.parametrize(
+    ("kind", "text", "exact"),
+    [
+        ("layout_angle", "-30", (("degrees", "-30"),)),
+        ("clock", "3:00", (("clock_deg", "90"),)),
+        ("offset", "1/8 left", (("offset_in", "-1/8"),)),
+        ("span", "4 1/8", (("length_in", "33/8"),)),
+        ("heavy_finger", "1/2 thumb", (("ounces", "-1/2"),)),
+        ("towards", "1/32 @ 6:00", (("size_in", "1/32"), ("deg", "180"))),
+        ("span_pair", "middle 4, ring unknown", (("middle_in", "4"),)),
+        ("pitch", "3/8 reverse, 1/8 right", (("forward_in", "-3/8"), ("right_in", "1/8"))),
+    ],
+)
+def test_each_number_of_a_measure_reads_back_by_its_name(
+    kind: str, text: str, exact: tuple[tuple[str, str], ...]
+) -> None:
+    assert describe(kind, text, "right", "thumb", "middle").exact == exact
+
+
+@pytest.mark.parametrize("text", ["unknown", "", "long"])
+def test_what_is_no_value_has_no_words(text: str) -> None:
+    shown = describe("span", text)
+    assert (shown.words, shown.numbers, shown.exact, shown.arrow) == ("", "", (), None)
