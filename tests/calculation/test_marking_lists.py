@@ -148,3 +148,9 @@ def test_how_far_off_a_spot_lies_is_the_spread_of_grips_marked_with_all_errors(
     apart_in = laid.radius_in * (np.array(found) - np.array(spot))
     worst_in = math.sqrt(np.linalg.eigvalsh(apart_in.T @ apart_in / draws)[-1])
     assert find_spot_doubt_in(laid, spot) == pytest.approx(worst_in, rel=0.06)
+
+
+def test_a_spot_at_the_fingers_pole_has_the_doubt_of_its_neighbours() -> None:
+    laid = laid_out()
+    beside = find_spot_doubt_in(laid, place(6.7, 0.05, laid.radius_in))
+    assert find_spot_doubt_in(laid, (0.0, 1.0, 0.0)) == pytest.approx(beside, rel=0.02)

@@ -192,6 +192,16 @@ def test_by_feel_the_pitch_and_the_oval_are_the_fits(oval: bool) -> None:
             assert got.collar.highest_in <= lips(1.25, inner.made_in, Bore(27.0, 1.5, 0, *pitch), other)[1] + 1e-5
 
 
+def test_an_oval_that_only_the_inner_or_only_the_fit_has_leaves_the_turn_free() -> None:
+    inner = OwnedInner(1.25, Bore(27, 1.5, 2.75, -0.25, 0.125), 0.125, 0.0)
+    bore, felt = Bore(27.0, 1.5, 0), FeltPitch(0.25, 0.125)
+    for fit in (fit_by_feel, fit_flush):
+        free = fit(inner, bore, felt, None)
+        assert abs(free.collar.turn_deg) > 1  # else it may be that of a fit that does not turn
+        assert fit(inner, bore, felt, 30.0) == free
+        assert fit(replace(inner, oval_deg=30.0), bore, felt, None).bore == free.bore
+
+
 def test_flush_first_leaves_no_lip_on_a_ball_of_the_same_size() -> None:
     """And of the turns it may take, it takes the one that feels most like the fit: brute force over all of them."""
     chance = random.Random(7)

@@ -153,6 +153,12 @@ def test_lines_cross_where_they_are_ticked(name: str) -> None:
                 assert at @ np.cross(solved.middle.centre, solved.ring.centre) == pytest.approx(0, abs=SAME_IN)
 
 
+def test_a_strip_reaches_from_its_first_tick_to_its_last() -> None:
+    strip = Strip("thumb", "middle", tuple(Tick("edge", at_in, "edge") for at_in in (-1.5, 0.25, 4.0)))
+    assert strip.ends_in == (-1.5, 4.0)
+    assert strip.length_in == 5.5
+
+
 def test_a_long_strip_is_joined_at_a_tick_that_both_pieces_have() -> None:
     strip = lay_strips(solve_grip(THREE), BORE)[0]
     assert break_strip(strip, 8.0, 0.5) == (strip,)
