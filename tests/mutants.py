@@ -50,7 +50,7 @@ MODULES = (
 )
 ALSO = {
     "calculation/gauges": ("calculation/test_charts.py",),
-    "calculation/grip_solver": ("calculation/test_grip.py",),
+    "calculation/grip_solver": ("calculation/test_grip.py", "calculation/test_fewer_holes.py"),
     "calculation/holes": (
         "calculation/test_fewer_holes.py",
         "calculation/test_grip.py",
@@ -92,7 +92,7 @@ ALSO = {
         "services/test_unsettled.py",
         "services/test_visitors.py",
     ),
-    "services/measurements": ("services/test_drillings.py",),
+    "services/measurements": ("services/test_drillings.py", "services/test_fewer_holes.py"),
     "services/plans": (
         "services/test_bench.py",
         "services/test_checks.py",
@@ -200,6 +200,7 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
         ("calculation/walls", "where a search starts", "best = combine(1.0, one.mouth, -1.0, other.mouth)", ("1.0 → 1.5", "USub → UAdd")),
         ("measures/pitches", "thousand-millionths either way", "return Fraction(radius_in * math.sin(math.radians(angle))).limit_denominator(10**9)", ("10 → 11", "9 → 10")),
         ("measures/wording", "sixteenths have no such count", 'part = f"{number_words(top)}-{name}" if top < 20 and bottom <= 16 else f"{number_words(top)} {name}"', ("20 → 21",)),
+        ("measures/wording", "what stands above 2, 4 … 64 in lowest terms is odd", "if top > 1:", ("1 → 2",)),
         ("services/checks", "a bit of 180° or more is flat", "flat = work_out(replace(plan, point_deg=180.0)).window if not window.is_open else None", ("180.0 → 270.0",)),
         ("services/depths", "millionths either way", "observation.repeatability_in = Fraction(floored_doubt_in(spread)).limit_denominator(10**6)", ("10 → 11", "6 → 7")),
         ("services/differences", "a system is there with its id or not at all", "return of.system.label if of.system_id and of.system else \"none\"", ("And → Or",)),

@@ -149,7 +149,7 @@ def inches_exactly(value: Fraction | float) -> str:
 
 
 def place_words(along_in: float, across_in: float, length: Callable[[float], str] = inches_exactly) -> str:
-    """`2 1/32 (2.0313) back, 1/64 (0.0156) left`: a place or a move, along and across in inches, signs as words."""
+    """`2 1/32 (2.0312) back, 1/64 (0.0156) left`: a place or a move, along and across in inches, signs as words."""
     ahead = f"{length(abs(along_in))} {'forward' if along_in > 0 else 'back'}"
     if abs(across_in) < 0.00005:
         return ahead

@@ -14,3 +14,8 @@ def test_more_than_half_a_turn_is_asked_about_and_read_as_the_calculation_has_it
     asked = read_degrees("329 1/2", LAYOUT_ANGLE)
     assert (asked.value, asked.text, asked.choices) == (None, "329 1/2", ("-30 1/2",))
     assert read_degrees(asked.choices[0], LAYOUT_ANGLE).value == Fraction(-61, 2)
+
+
+def test_a_whole_turn_is_no_angle_and_not_asked_about() -> None:
+    seen = read_degrees("360", LAYOUT_ANGLE)
+    assert (seen.state, seen.choices) == ("error", ())

@@ -99,3 +99,7 @@ def test_a_text_says_that_a_measure_is_unknown_or_it_does_not() -> None:
 def test_the_bounds_of_what_can_be_are_told_as_they_are() -> None:
     """0.02 is no 64th: told as `1/64 + 0.004` nobody knew it again."""
     assert read_length("0.01", QUANTITIES["bridge"]).message.endswith("can be: 0.02 to 2 in.")
+
+
+def test_a_number_may_end_in_its_point() -> None:
+    assert read_length("27.", QUANTITIES["circumference"]).value == 27

@@ -31,3 +31,9 @@ def test_a_direction_goes_once_round() -> None:
     assert read_clock("12").state == "ask"  # o'clock or degrees
     assert read_clock("13").value == 13
     assert read_clock("361 left").state == read_clock("361°").state == "error"
+
+
+def test_hours_go_to_twelve_however_they_are_written() -> None:
+    asked, refused = read_clock("12.25 o'clock"), read_clock("13.25 o'clock")
+    assert (asked.state, asked.choices) == ("ask", ("12:25", "12:15"))
+    assert (refused.state, refused.choices) == ("error", ())
