@@ -32,12 +32,13 @@ def test_the_contracts_layout_has_its_places_and_arcs(hand: Hand) -> None:
     assert laid.foot == pytest.approx((side * math.sin(math.pi / 3), 0.0, 0.5), abs=1e-12)  # 4.5 of 27 in: 60°
 
 
-def test_a_pin_square_off_the_axis_line_is_a_quarter_of_the_ball_from_it() -> None:
+@pytest.mark.parametrize("way", [1, -1])
+def test_a_pin_square_off_the_axis_line_is_a_quarter_of_the_ball_from_it(way: int) -> None:
     """By the definition of a great circle's pole; rounding takes the sine of one in five beyond 1."""
     for circumference_in, hand, point, layout in random_layouts(seed=3, count=200):
-        square = replace(layout, pin_axis_in=circumference_in / 4, axis_line_deg=90.0)
+        square = replace(layout, pin_axis_in=circumference_in / 4, axis_line_deg=way * 90.0)
         laid = solve_layout(circumference_in, hand, point, square)
-        assert laid.arcs["pin_axis_line_in"] == pytest.approx(circumference_in / 4, abs=1e-5)
+        assert laid.arcs["pin_axis_line_in"] == pytest.approx(way * circumference_in / 4, abs=1e-5)
 
 
 def test_ten_thousand_layouts_are_read_back_from_their_marks() -> None:
