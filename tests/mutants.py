@@ -177,7 +177,7 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
         ("calculation/shop_depths", "a place more of a grid", "fine = [low + (high - low) * i / _FINE for i in range(_FINE + 1)]", ("1 → 2",)),
         ("calculation/shop_depths", "the bracket of a root", "low, high = min(m - 9 * sd for _, m, sd in parts), max(m + 9 * sd for _, m, sd in parts)", ("9 → 10", "Mult → Div")),
         ("calculation/shop_depths", "the end of a grid, beyond what counts", "spread = max((abs(b.depth_in - centre) for b in balls), default=0.0)", ("Sub → Add",)),
-        ("calculation/shop_depths", "the end of a grid, beyond what counts", "high = math.log(3 * max(prior.scatter_in, spread)) + 6 * math.log(10) / prior.freedom", ("3 → 4", "6 → 7")),
+        ("calculation/shop_depths", "the end of a grid, beyond what counts", "high = math.log(3 * max(prior.scatter_in, spread)) + 6 * math.log(10) / prior.freedom", ("3 → 4", "6 → 7", "10 → 11")),
         ("calculation/shop_depths", "the end of a grid, beyond what counts", "low = math.log(prior.scatter_in / 20)", ("20 → 21",)),
         ("calculation/shop_depths", "the search has come to rest and ends by its rounds instead", "if abs(following - x) < _CLOSE_IN:", ("Sub → Add",)),
         ("calculation/shop_depths", "where a search starts", "x = math.fsum(w * m for w, m, _ in parts) + math.copysign(2.0, share - 0.5) * max(parts)[2]", ("2.0 → 3.0", "Sub → Add", "Mult → Div")),

@@ -7,6 +7,7 @@ lowers a cost, set-ups do not depend on time, and costs compare in turn. Only wa
 kept. More jobs, or two presses, start in four simple orders that small moves then improve: no promise of the best.
 """
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -179,14 +180,13 @@ def _drop_beaten(ways: list[_Way]) -> list[_Way]:
 
 def _make_starts(jobs: Sequence[Job], press: Press, set_up_minutes: int) -> list[list[Job]]:
     """By promise; by set-up in the order of its earliest promise; least minutes first; those that will be late last."""
-    far = max((job.due for job in jobs if job.due is not None), default=0) + sum(job.minutes for job in jobs) + 1
 
-    def due(job: Job) -> int:
-        return far if job.due is None else job.due
+    def due(job: Job) -> float:
+        return math.inf if job.due is None else job.due
 
-    earliest: dict[str, int] = {}
+    earliest: dict[str, float] = {}
     for job in jobs:
-        earliest[job.set_up] = min(earliest.get(job.set_up, far), due(job))
+        earliest[job.set_up] = min(earliest.get(job.set_up, math.inf), due(job))
     return [
         sorted(jobs, key=lambda job: (due(job), job.set_up)),
         sorted(jobs, key=lambda job: (job.set_up != press.set_up, earliest[job.set_up], job.set_up, due(job))),

@@ -166,7 +166,8 @@ class _Section:
         big, r, half, x, y = self.ball_in, self.r, self.half, self.x, self.y
         rim = [(x + math.copysign(half, c) + r * c, y + r * s, c, s, w * r) for c, s, w in _find_turns()]
         if half:
-            rim += [(x + half * t, y + r * n, 0.0, n, w * half) for t, w in find_gauss(_NODES) for n in (1.0, -1.0)]
+            sides = [(half * t, w * half) for t, w in find_gauss(_NODES)]
+            rim += [(x + at, y + math.copysign(r, n), 0.0, n, length) for at, length in sides for n in (1.0, -1.0)]
         total = first = second = 0.0
         for qx, qy, nx, ny, length in rim:
             height = math.sqrt(big * big - qx * qx - qy * qy)

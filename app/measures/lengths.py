@@ -220,7 +220,7 @@ def parse_number(text: str) -> tuple[Fraction, list[str]]:
     if fraction:
         _ask_about_run_together(fraction[1], fraction[2])
         return _parse_fraction(fraction[1], fraction[2])
-    return Fraction(text if text[-1] != "." else text[:-1]), []
+    return Fraction(text), []
 
 
 def _parse_fraction(top: str, bottom: str) -> tuple[Fraction, list[str]]:

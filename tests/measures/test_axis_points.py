@@ -11,3 +11,8 @@ def test_the_choices_of_a_question_keep_the_side() -> None:
     asked = read_sided_axis_point("4 1/2 left over 1/2")
     assert asked.choices == ("4 1/2 left over 1/2 up", "4 1/2 left over 1/2 down")
     assert isinstance(read_sided_axis_point(asked.choices[0]).value, SidedAxisPoint)
+
+
+def test_up_and_down_together_are_asked_about() -> None:
+    asked = read_sided_axis_point("4 over up 1/2 down")
+    assert (asked.state, asked.choices) == ("ask", ("4 over 1/2 up", "4 over 1/2 down"))

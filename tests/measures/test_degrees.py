@@ -19,3 +19,7 @@ def test_more_than_half_a_turn_is_asked_about_and_read_as_the_calculation_has_it
 def test_a_whole_turn_is_no_angle_and_not_asked_about() -> None:
     seen = read_degrees("360", LAYOUT_ANGLE)
     assert (seen.state, seen.choices) == ("error", ())
+
+
+def test_just_over_half_a_turn_is_just_under_it_the_other_way() -> None:
+    assert read_degrees("180 1/2", LAYOUT_ANGLE).choices == ("-179 1/2",)

@@ -21,7 +21,8 @@ def test_an_offset_is_read_to_its_side(text: str, value: Fraction) -> None:
 @pytest.mark.parametrize(
     ("text", "state", "choices"),
     [
-        ("1/8", "ask", ("1/8 left", "1/8 right")), ("left 1/8 right", "ask", ("1/8 left", "1/8 right")), ("unknown", "unknown", ()),
+        ("1/8+- left", "ask", ("9/64 left", "1/8 left")), ("1/8+- right", "ask", ("9/64 right", "1/8 right")),
+        ("1/8+-", "ask", ("9/64", "1/8")), ("1/8", "ask", ("1/8 left", "1/8 right")), ("left 1/8 right", "ask", ("1/8 left", "1/8 right")), ("unknown", "unknown", ()),
         ("", "absent", ()), ("none", "absent", ()), ("left", "error", ()), ("2 in left", "error", ()), ("1/8 under", "error", ()),
     ],
 )  # fmt: skip

@@ -16,6 +16,7 @@ from app.measures.wording import (
     inches,
     inches_within,
     lateral_words,
+    letter_of,
     mark_words,
     nearest_mark,
     number_words,
@@ -206,3 +207,15 @@ def test_an_angle_is_told_to_a_tenth_of_a_degree(angle: float, words: str) -> No
 )
 def test_a_length_is_no_sharper_than_its_doubt(value: float, doubt_in: float, words: str) -> None:
     assert inches_within(value, doubt_in) == words
+
+
+def test_revisions_are_lettered_as_columns_of_a_spreadsheet() -> None:
+    """Common practice, no source: after Z come AA, AB … ZZ, then AAA; by hand 26 + 26 × 26 is 702."""
+    numbers = (1, 26, 27, 28, 52, 53, 702, 703)
+    assert [letter_of(number) for number in numbers] == ["A", "Z", "AA", "AB", "AZ", "BA", "ZZ", "AAA"]
+
+
+def test_twelve_decimals_are_written_out_and_thirteen_are_not() -> None:
+    """By hand: 1 / 2¹² has twelve decimals, 1 / 2¹³ thirteen."""
+    assert exact(Fraction(1, 2**12)) == "0.000244140625"
+    assert exact(Fraction(1, 2**13)) == "1/8192"
