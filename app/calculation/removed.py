@@ -145,8 +145,8 @@ class _Section:
     def __init__(self, axis: Axis, bit_in: float, oval_in: float = 0.0, oval_deg: float = 0.0) -> None:
         self.along = axis.across(oval_deg)
         self.beside = cross(self.along, axis.inwards)
-        foot = axis.point(-axis.radius_in * dot(axis.centre, axis.inwards))
-        self.x, self.y = dot(foot, self.along), dot(foot, self.beside)
+        on_axis = axis.point(0.0)
+        self.x, self.y = dot(on_axis, self.along), dot(on_axis, self.beside)
         self.ball_in, self.r, self.half = axis.radius_in, bit_in / 2, oval_in / 2
         self.area_in2 = math.pi * self.r**2 + 4 * self.r * self.half
 

@@ -12,7 +12,17 @@ from itertools import permutations, product
 import numpy as np
 import pytest
 
-from app.calculation.job_order import MOST_EXACT, Cost, Job, Order, Press, evaluate, list_ends, order_jobs
+from app.calculation.job_order import (
+    MOST_EXACT,
+    Cost,
+    Job,
+    Order,
+    Press,
+    _make_starts,
+    evaluate,
+    list_ends,
+    order_jobs,
+)
 
 BOARDS = 500
 JOBS = 8
@@ -198,3 +208,13 @@ def share_out(order: Sequence[Job], shares: Sequence[int], presses: Sequence[Pre
     apart = [[job for job, at in zip(order, shares, strict=True) if at == n] for n in range(len(presses))]
     told = [evaluate(own, [press], SET_UP) for own, press in zip(apart, presses, strict=True)]
     return Cost(*(sum(part) for part in zip(*told, strict=True)))
+
+
+def test_a_good_order_is_looked_for_from_four_simple_ones() -> None:
+    """By hand, 10 minutes a set-up: by promise C ends after 30, D after 45, and A after 80, 20 late and the longest."""
+    a, b, c, d = Job(1, 25, 60, "x"), Job(2, 10, None, "y"), Job(3, 20, 50, "y"), Job(4, 5, 58, "x")
+    by_promise, by_set_up, least_first, late_last = _make_starts([a, b, c, d], Press(0, "z"), 10)
+    assert by_promise == [c, d, a, b]
+    assert by_set_up == [c, b, d, a]  # C's set-up has the earliest promise
+    assert least_first == [d, b, c, a]
+    assert late_last == [c, d, b, a]

@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from app.calculation.grip import Hand
-from app.calculation.layout_strips import lay_layout_strips
+from app.calculation.layout_strips import _lay_strip, lay_layout_strips
 from app.calculation.layouts import AxisPoint, LaidOut, Layout, solve_layout
 from app.calculation.sphere import Vector
 from app.calculation.strips import Strip, break_strip
@@ -113,3 +113,9 @@ def test_an_axis_point_on_the_midline_needs_no_strip_up_to_it() -> None:
 def test_a_pin_on_the_grip_centre_or_opposite_it_needs_no_strip_from_there(z: float) -> None:
     laid = replace(laid_out(point=POINT, layout=LAYOUT), pin=(0.0, 0.0, z))
     assert ("grip centre", "pin") not in [(s.start, s.end) for s in lay_layout_strips(laid)]
+
+
+def test_a_strip_from_the_pole_of_a_line_meets_it_after_a_quarter_of_the_ball() -> None:
+    """By the definition of a great circle's pole: 27 in round, 6.75 in; no layout's strip starts just there."""
+    strip = _lay_strip(laid_out(), "grip centre", (0.0, 1.0, 0.0), "pin", (0.6, -0.8, 0.0))
+    assert strip.at_in("midline") == pytest.approx([6.75], abs=1e-12)

@@ -10,9 +10,17 @@ from hypothesis import strategies as st
 from scipy import integrate, interpolate, special, stats
 from statsmodels.stats.meta_analysis import combine_effects
 
-from app.calculation.depths import KnownDepth
+from app.calculation.depths import DepthEstimate, KnownDepth
 from app.calculation.errors import CannotBuildError
-from app.calculation.shop_depths import STARTING_SCATTER, ScatterPrior, StatedDepth, depths_without, pool, shop_depth
+from app.calculation.shop_depths import (
+    STARTING_SCATTER,
+    DepthKnowledge,
+    ScatterPrior,
+    StatedDepth,
+    depths_without,
+    pool,
+    shop_depth,
+)
 from app.calculation.tolerances import FINEST_DIVISION_IN
 
 RUNS = 20_000
@@ -450,3 +458,12 @@ def test_intervals_hold_where_every_reading_is_known_differently(tell: Callable[
             least = 0.94 if scatter is None else 0.93 if scatter < 0.01 else 0.85 if count >= 5 else 0.0
             assert min(held) >= least, lines[-1]
     tell("\n".join(lines))
+
+
+@pytest.mark.parametrize(("width_in", "is_limit"), [(0.0098, True), (0.0102, False)])
+def test_the_scatter_is_the_limit_once_the_depth_is_known_twice_as_well_as_the_next_ball(
+    width_in: float, is_limit: bool
+) -> None:
+    depth = DepthEstimate(2.7, 0.001, (2.7 - width_in / 2, 2.7 + width_in / 2), 10)
+    told = DepthKnowledge(depth, 0.005, (2.69, 2.71), (False,) * 10, 10, ScatterPrior(0.005, 4.0))
+    assert told.is_scatter_the_limit == is_limit

@@ -8,12 +8,13 @@ from typing import Any
 import numpy as np
 import pytest
 from manifold3d import Manifold
+from scipy.optimize import nnls
 
 from app.calculation.errors import CannotBuildError
 from app.calculation.grip import Finger, Grip, Thumb
 from app.calculation.holes import FINGER, Axis, pitched_axis
 from app.calculation.sphere import place
-from app.calculation.walls import Solid, wall
+from app.calculation.walls import Solid, _nearest_of, wall
 from app.models.plans import read_plan
 from app.services.work_outs import WorkedOut, work_out
 from tests.calculation.reference import ReferenceHole, Sphere
@@ -300,3 +301,13 @@ def test_a_hole_without_depth_is_refused() -> None:
     with pytest.raises(CannotBuildError) as refused:
         wall([Solid(straight(-1), 0.5, 0.0)], [Solid(straight(1), 0.5, 1.0)])
     assert refused.value.field == "depth_in"
+
+
+def test_the_nearest_point_of_a_simplex_is_that_of_quadratic_programming() -> None:
+    """Against scipy's least squares with weights of 0 or more, which are made to add up to 1 by a heavy row."""
+    chance = np.random.default_rng(5)
+    for corners in [1, 2, 3, 4] * 100:
+        points = chance.normal(0.0, 1.0, (corners, 3)) + chance.normal(0.0, 0.7, 3)
+        shares, _ = nnls(np.vstack([points.T, np.full(corners, 1e4)]), np.array([0.0, 0.0, 0.0, 1e4]))
+        _, nearest = _nearest_of([(float(x), float(y), float(z)) for x, y, z in points])
+        assert nearest == pytest.approx(points.T @ shares, abs=1e-5)

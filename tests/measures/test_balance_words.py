@@ -11,6 +11,7 @@ from app.measures.balance_words import (
     side_words,
     signed_words,
     spare_words,
+    to_hundredth,
 )
 
 
@@ -74,3 +75,8 @@ def test_directions_are_named_as_their_two_halves() -> None:
 )
 def test_what_is_left_of_a_limit_adds_up_with_the_value_shown(value: float, limit: float, words: str) -> None:
     assert spare_words(limit - value, limit) == words
+
+
+def test_a_small_negative_weight_is_shown_without_a_sign() -> None:
+    assert str(to_hundredth(-0.004)) == "0.0"
+    assert to_hundredth(-0.006) == -0.01

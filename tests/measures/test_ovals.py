@@ -4,7 +4,7 @@ from fractions import Fraction
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.measures.ovals import read_clock
+from app.measures.ovals import read_clock, read_towards
 from tests.measures.styles import damages
 
 
@@ -37,3 +37,12 @@ def test_hours_go_to_twelve_however_they_are_written() -> None:
     asked, refused = read_clock("12.25 o'clock"), read_clock("13.25 o'clock")
     assert (asked.state, asked.choices) == ("ask", ("12:25", "12:15"))
     assert (refused.state, refused.choices) == ("error", ())
+
+
+def test_one_decimal_of_an_hour_may_be_tens_of_minutes() -> None:
+    """By hand: three tenths of an hour are 18 minutes."""
+    assert read_clock("10.3 o'clock").choices == ("10:30", "10:18")
+
+
+def test_a_choice_of_a_size_keeps_its_direction() -> None:
+    assert read_towards("1/8+- @ 6:00").choices == ("9/64 @ 6:00", "1/8 @ 6:00")

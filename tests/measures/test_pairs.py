@@ -91,3 +91,15 @@ def test_spans_are_read_as_the_holes_of_the_grip_have_them(
 def test_spans_of_other_holes_are_asked_about(text: str, holes: str, choices: tuple[str, ...]) -> None:
     asked = read_span_pair(text, "middle", holes)
     assert (asked.state, asked.choices) == ("ask", choices)
+
+
+def test_unusual_spans_are_read_behind_a_cross_and_not_behind_a_mark_of_two_meanings() -> None:
+    crossed = read_span_pair("7.5 x 4.5", "middle")
+    assert (crossed.given.middle_in, crossed.given.ring_in, len(crossed.warnings)) == (
+        Fraction(15, 2),
+        Fraction(9, 2),
+        2,
+    )
+    assert read_span_pair("7.5/4.5", "middle").state == "error"
+    usual = read_span_pair("4.5/4.4", "middle").given
+    assert (usual.middle_in, usual.ring_in) == (Fraction(9, 2), Fraction(22, 5))

@@ -1,9 +1,11 @@
+from fractions import Fraction
+
 import pytest
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.calculation.errors import CannotBuildError
-from app.models import Bowler, InsertSystem
+from app.models import Bowler, Fit, FitHole, InsertSystem
 from app.services import fits, grips
 from tests.conftest import not_none
 from tests.services.test_fits import form, in_force
@@ -36,3 +38,14 @@ def test_an_error_of_the_calculation_is_told_at_its_form_field() -> None:
     told = grips.to_invalid(CannotBuildError("ring.span_in", "no such grip"))
     assert {field: error.message for field, error in told.fields.items()} == {"spans": "No such grip."}
     assert list(grips.to_invalid(CannotBuildError("elsewhere", "no such grip")).fields) == [""]
+
+
+@pytest.mark.parametrize("told", ["system_id", "oval_in", "lift_in"])
+def test_a_finger_that_shows_an_insert_by_any_one_sign_wants_its_bore(told: str) -> None:
+    bare = {"digit": "ring", "hole_in": Fraction(3, 4), "forward_in": Fraction(0)}
+    holes = [FitHole(**bare | {"digit": digit}) for digit in ("thumb", "middle")]
+    fit = Fit(typed={}, span_middle_in=Fraction(4), span_ring_in=Fraction(4), bridge_in=Fraction(1, 4))
+    fit.holes = [*holes, FitHole(**bare)]
+    assert grips.list_missing(fit) == []
+    setattr(fit.hole("ring"), told, 1)
+    assert grips.list_missing(fit) == ["ring bore for the insert"]
