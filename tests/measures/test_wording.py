@@ -142,7 +142,7 @@ def test_a_place_is_told_by_its_sides(along: float, across: float, words: str) -
         (lambda: [clock_words(x) for x in (0, 30, 359, -45, 15.5, 180, 720.5)], ["12:00 (0°)", "1:00 (30°)", "11:58 (359°)", "10:30 (315°)", "12:31 (15.5°)", "6:00 (180°)", "12:01 (0.5°)"]),
         (lambda: [in_64ths(x / 64) for x in (40.3, -40.3, 0.04, 0.06, 64)], ["+40.3/64 long", "40.3/64 short", "even", "+0.1/64 long", "+64/64 long"]),
         (lambda: [in_words(Fraction(n, 64)) for n in (1, 19, 20, 76, 63, 128, 6)], ["one sixty-fourth", "nineteen sixty-fourths", "five-sixteenths", "one and three-sixteenths", "sixty-three sixty-fourths", "two", "three thirty-seconds"]),
-        (lambda: [own_number(Fraction(x)) for x in ("0.1", "25/127", "1/3", "0.00002")], ["0.1 in", "5 mm", "0.3333 in", "0.00002 in"]),
+        (lambda: [own_number(Fraction(x)) for x in ("0.1", "25/127", "1/3", "0.00002", "0.000012")], ["0.1 in", "5 mm", "0.3333 in", "0.00002 in", "0.00001 in"]),
         (lambda: [exact(Fraction(x)) for x in ("1/3", "0.003", "7/8", "-35/8", "1/128", "13/7")], ["1/3", "0.003", "7/8", "-4 3/8", "0.0078125", "1 6/7"]),
         (lambda: [lateral_words(Fraction(x), "right", "thumb") for x in ("1/8", "-1/8", "0")], ["one-eighth to the right, towards the palm", "one-eighth to the left, away from the palm", "straight side to side"]),
         (lambda: [lateral_words(Fraction(1, 8), hand, hole) for hand, hole in (("left", "thumb"), ("right", "ring"), ("right", ""), ("", "thumb"))], ["one-eighth to the right, away from the palm", *["one-eighth to the right"] * 3]),

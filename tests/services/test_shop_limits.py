@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 
 from app.calculation.verdict_rates import VerdictRates
 from app.measures.wording import share_words
-from app.services.shop_limits import Limit, SetLimit, list_rates, load_limits
+from app.services.shop_limits import Limit, SetLimit, list_rates, load_limits, read_depth_doubt_in
 from app.settings import ROOT
 from tests.calculation.test_verdict_rates import CAREFUL_IN, SAME, faults, shop, work
 
@@ -85,3 +85,10 @@ def test_the_table_in_the_help_is_what_the_starting_limits_give(session: Session
         )
         name = f"{row.doubt} in" if row.doubt else "as shipped"
         assert f"| {name} | {' | '.join(cells)} |" in lines
+
+
+def test_a_depth_read_once_is_as_doubtful_as_the_reading_and_its_division() -> None:
+    """By hand, JCGM 100:2008 4.3.7: a division of 0.012 in has 0.012 / √12 = 0.003464 in, with 0.002 in 0.004 in."""
+    spread, division = (Limit(name, "", "", "1/64") for name in ("collar_spread", "resolution"))
+    limits = {of.name: SetLimit(of, Fraction(v), v, "") for of, v in ((spread, "0.002"), (division, "0.012"))}
+    assert read_depth_doubt_in(limits, "collar_spread") == pytest.approx(0.004, abs=1e-12)
