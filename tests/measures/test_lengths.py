@@ -103,3 +103,11 @@ def test_the_bounds_of_what_can_be_are_told_as_they_are() -> None:
 
 def test_a_number_may_end_in_its_point() -> None:
     assert read_length("27.", QUANTITIES["circumference"]).value == 27
+
+
+@pytest.mark.parametrize(("text", "sum_in"), [("-1/2 - 1/16", Fraction(-9, 16)), ("-1/2 + 1/16", Fraction(-7, 16))])
+def test_a_small_part_adds_to_a_height_below_the_ball_as_to_one_above(text: str, sum_in: Fraction) -> None:
+    assert read_length(text, QUANTITIES["proud"]).value == sum_in
+    assert read_length(text.removeprefix("-"), QUANTITIES["proud"]).value == Fraction(1, 2) + (
+        Fraction(1, 16) if "+" in text else Fraction(-1, 16)
+    )

@@ -1,10 +1,11 @@
 import re
 from fractions import Fraction
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.measures.ovals import read_clock, read_towards
+from app.measures.ovals import read_clock, read_oval, read_towards
 from tests.measures.styles import damages
 
 
@@ -46,3 +47,17 @@ def test_one_decimal_of_an_hour_may_be_tens_of_minutes() -> None:
 
 def test_a_choice_of_a_size_keeps_its_direction() -> None:
     assert read_towards("1/8+- @ 6:00").choices == ("9/64 @ 6:00", "1/8 @ 6:00")
+
+
+@pytest.mark.parametrize(
+    ("text", "widths"),
+    [
+        ("1 x 1/2 @ 45", (Fraction(1, 2), Fraction(1, 2))),  # a 1/2 hole made 1 wide: half of a number is near it
+        ("1 x 31/64 @ 45", (Fraction(1), Fraction(31, 64))),  # less than half is how much wider
+        ("1/2 + 31/64 @ 45", (Fraction(1, 2), Fraction(31, 64))),
+        ("1/2 + 1/2 @ 45", None),  # wider by as much as the hole is wide: asked about
+    ],
+)
+def test_a_second_number_is_a_width_or_what_is_added(text: str, widths: tuple[Fraction, Fraction] | None) -> None:
+    oval = read_oval(text).value
+    assert (oval and (oval.hole_in, oval.oval_in)) == widths

@@ -103,3 +103,17 @@ def test_unusual_spans_are_read_behind_a_cross_and_not_behind_a_mark_of_two_mean
     assert read_span_pair("7.5/4.5", "middle").state == "error"
     usual = read_span_pair("4.5/4.4", "middle").given
     assert (usual.middle_in, usual.ring_in) == (Fraction(9, 2), Fraction(22, 5))
+
+
+@pytest.mark.parametrize(
+    ("text", "apart"),
+    [
+        ("middle 4, ring 4 3/8", None),  # just 3/8 is not unusual yet
+        ("middle 4 3/8, ring 4", None),
+        ("middle 4, ring 4 25/64", "25/64"),
+        ("middle 4 25/64, ring 4", "25/64"),
+    ],
+)
+def test_spans_more_than_3_8_apart_are_unusual_whichever_is_longer(text: str, apart: str | None) -> None:
+    told = (f"Unusual: the two spans differ by {apart} in.",) if apart else ()
+    assert read_span_pair(text).warnings == told

@@ -1,3 +1,4 @@
+import math
 from fractions import Fraction
 
 import pytest
@@ -68,3 +69,13 @@ def test_a_pitch_that_is_only_unusual_warns_or_is_refused(text: str) -> None:
 def test_a_250_thousandths_reverse_setting_is_a_quarter_reverse() -> None:
     # common practice, no source
     assert not_none(read_pitch("250 thousandths reverse", "right", "thumb").value).forward_in == Fraction(-1, 4)
+
+
+@pytest.mark.parametrize("circumference_in", [25.5, 27.0])
+def test_degrees_are_those_of_the_ball_they_are_set_on(circumference_in: float) -> None:
+    # the axis of a hole 3.5° from the radius misses the centre by R · sin 3.5°, any handbook's sine of an angle
+    radius_in = circumference_in / (2 * math.pi)
+    reading = read_pitch("3.5° reverse, 2° left", "right", "thumb", radius_in)
+    expected = (-radius_in * math.sin(math.radians(3.5)), -radius_in * math.sin(math.radians(2.0)))
+    pitch = not_none(reading.value)
+    assert (float(pitch.forward_in), float(pitch.right_in)) == pytest.approx(expected, abs=1e-8)

@@ -8,6 +8,8 @@ from app.measures.print_scale import read_print_scale
 @pytest.mark.parametrize(("text", "scale"), [
     ("98.5 mm", Fraction(985, 1000)), ("10.1 cm", Fraction(101, 100)), ("4", Fraction(1)), ("3 15/16", Fraction(63, 64)),
     ("3.9 in", Fraction(39, 40)), ("100mm", Fraction(1)),
+    # a tenth off is the most that is taken, either way
+    ("110 mm", Fraction(11, 10)), ("90 mm", Fraction(9, 10)), ("4.4 in", Fraction(11, 10)), ("3.6 in", Fraction(9, 10)),
 ])  # fmt: skip
 def test_millimetres_are_the_metric_bars_and_inches_the_other_ones(text: str, scale: Fraction) -> None:
     assert read_print_scale(text).value == scale
