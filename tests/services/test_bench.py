@@ -7,7 +7,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.errors import ConflictError, InvalidError
-from app.models import Change, Drilling, DrillingStep
+from app.models import Change, Drilling, DrillingStep, now
 from app.models.numbers import LengthNumber, MoveNumber, Numbers, PlaceNumber
 from app.schemas.drillings import ConfirmationForm, PluggingForm, TickForm
 from app.services import bench, changes, drillings, layout_choices
@@ -215,3 +215,15 @@ def test_a_layout_without_a_conflict_needs_no_reason(session: Session, plan: Dri
     for position in (1, 2, 3):
         ticked(session, plan, who, position)
     assert confirmed(session, plan, who).confirmed_at
+
+
+@pytest.mark.parametrize(
+    ("actions", "due"), [(("mark", "measure", "bore"), [1, 3, 2]), (("measure", "mark", "bore"), [2, 3, 1])]
+)
+def test_measuring_is_due_last_wherever_a_shops_own_route_has_it(actions: tuple[str, ...], due: list[int]) -> None:
+    of = Drilling(steps=[DrillingStep(position=i, action=action) for i, action in enumerate(actions, 1)])
+    found = []
+    while (step := bench.find_next_step(of)) is not None:
+        found.append(step.position)
+        step.ticked_at = now()
+    assert found == due

@@ -115,6 +115,14 @@ def test_a_set_up_starts_the_chart_anew_and_a_sharpening_the_life(session: Sessi
     assert (len(card(session).readings), card(session).bores, card(session).sharpenings) == (2, 2, 1)
 
 
+def test_a_collar_set_after_a_sharpening_leaves_the_life_as_it_was(session: Session, bit: Bit) -> None:
+    # one bore a day from START: the third on are of this edge, the sixth on of this collar
+    for what, days in (("sharpened", 2), ("collar_set", 5)):
+        session.add(BitEvent(bit_id=bit.id, what=what, at=START + timedelta(days=days, hours=-12), staff_id=1))
+    bore(session, [0.0] * 9)
+    assert (card(session).bores, len(card(session).readings)) == (7, 4)
+
+
 def test_only_bores_after_the_last_set_up_are_charted(session: Session, bit: Bit) -> None:
     for days in (2, 5):
         at = START + timedelta(days=days, hours=12)

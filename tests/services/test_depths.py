@@ -297,3 +297,14 @@ def test_a_reading_is_there_already_only_if_all_of_it_is_the_same(
     kept = not_none(session.scalar(select(DepthObservation).order_by(DepthObservation.id.desc())))
     again = DepthObservation(**{each: getattr(kept, each) for each in OTHER} | ({name: OTHER[name]} if name else {}))
     assert depths.is_there_already(session, again) == (name == "")
+
+
+def test_an_observed_bore_is_as_wide_as_its_hardware_needs(
+    session: Session, who: str, stranger: Shop, lock: InsertSystem
+) -> None:
+    # by hand, of 2 3/4 from the crown in a straight 1 3/8 bore of a 27 in ball: R − √(R² − (11/16)²) is 0.055353 in
+    lock.bore_in = Fraction(11, 8)
+    typed = {"who": who, "system_id": str(lock.id), "depth": "2 3/4", "datum": "crown", "obtained": "told"}
+    observed = depths.observe(session, stranger.id, DepthForm.read(typed | {"observed_on": "2026-01-02", "pitch": "0"}))
+    assert observed.bore_in == Fraction(11, 8)
+    assert depths.to_known_depth(observed).depth_in == pytest.approx(2.75 - 0.055353, abs=1e-6)

@@ -79,6 +79,25 @@ def test_an_inner_turns_clockwise_from_one_notch_to_the_other(made_notch: int, f
     assert how.tilt_left_in == pytest.approx(max(rim.max() - centre, centre - rim.min()), abs=1e-6)
 
 
+def test_the_tilt_left_is_the_larger_of_what_stands_over_and_under_the_centre() -> None:
+    # worked in the geometry paper: made at 1/4 reverse, fitted straight, centre −0.044046, front −0.007468 and back
+    # −0.081101; the other way round the rim is its mirror image, and the front stands farther off
+    made, straight = Bore(27.0, 1.5, 2.75, -0.25), Bore(27.0, 1.5, 2.75)
+    for one, other in ((made, straight), (straight, made)):
+        assert settled(inner(), known(one), known(other)).tilt_left_in == pytest.approx(0.081101 - 0.044046, abs=2e-6)
+
+
+def test_a_bore_of_unknown_pitch_counts_half_way_between_the_depths_it_may_have(
+    session: Session, lock: InsertSystem
+) -> None:
+    # 2 3/4 from the crown of bores straight to 1/2 in pitched: heights of crown and collar from numpy's square roots
+    bore = bore_of(session, lock, shops.require_our_shop(session), depth_in=Fraction(11, 4), datum="crown", forward_in=None)  # fmt: skip
+    pitches, radius = np.linspace(0, 0.5, 9), 13.5 / np.pi
+    collar = 2.75 - (np.sqrt(radius**2 - pitches**2) - np.sqrt(radius**2 - (0.75 - pitches) ** 2))
+    found = not_none(inners_in_bores.find_known_bore(bore, None, shop_limits.load_limits(session)))
+    assert found.shape.depth_in == pytest.approx((collar.min() + collar.max()) / 2, abs=1e-9)
+
+
 def test_a_tilt_is_felt_forward_and_right_as_it_is_turned() -> None:
     # worked in the geometry paper: bore 1/4 reverse, inner 1/4 reverse and 1/8 right, turned 90°
     bore = Bore(27.0, 1.5, 2.75, -0.25)

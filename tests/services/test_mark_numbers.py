@@ -1,5 +1,7 @@
 """The marks of a layout as a plan freezes them, against what the calculation laid out and hand-worked halves."""
 
+import math
+
 import pytest
 
 from app.calculation.marking import lay_out
@@ -60,3 +62,17 @@ def test_the_first_plunge_of_an_oval_is_set_beside_the_line(make: Make) -> None:
         (-across, "left of the centre line"),
     ]
     assert len(tell_marks(worked)) == 6
+
+
+@pytest.mark.parametrize("side", ["left", "right"])
+def test_a_thumb_beside_the_centre_line_has_a_line_of_its_own_on_its_side(make: Make, side: str) -> None:
+    # straight ahead of a centre (b along, a across, as angles) runs the great circle through the places a quarter of
+    # the ball ahead and behind: tan a / cos b is the same all along it, by Napier's rules
+    of = make(hand="right", thumb_offset=f"1/8 {side}")
+    radius_in = 13.5 / math.pi
+    back, own = marks_of(of, "mark")[:2]
+    along_in, across_in = work_out(not_none(of.plan)).places["thumb"]
+    expected = math.tan(0.125 / radius_in) * math.cos(back[1] / radius_in) / math.cos(along_in / radius_in)
+    assert across_in == pytest.approx(0.125 if side == "right" else -0.125, abs=1e-9)
+    assert (own[0], own[2]) == ("thumb's own line", f"{side} of the centre line, along the cut line")
+    assert own[1] == pytest.approx(radius_in * math.atan(expected), abs=1e-9)

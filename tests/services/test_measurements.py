@@ -63,6 +63,17 @@ def test_measuring_again_keeps_the_first_pair_beside_it(session: Session, plan: 
     assert not result.is_settled  # their mean is 0.007 in beyond the tolerance, and good to 0.015 in
 
 
+def test_history_tells_how_far_each_reading_was_off_and_not_their_mean(
+    session: Session, plan: Drilling, who: str
+) -> None:
+    predicted = work_out(not_none(plan.plan)).predicted_in("middle")
+    of = drilled(session, plan, who)
+    for off_64 in (2, -1):  # the mean of the two is half a 64th long
+        of = measured(session, of, who, f"{predicted + off_64 / 64:.4f}", "3 55/64")
+    lines = [c.new for c in changes.list_record_lines(session, of) if c.field == "sleeve to cut to middle"]
+    assert sorted(line.partition(" ")[2] for line in lines) == ["(+2/64 long)", "(1/64 short)"]
+
+
 def test_a_verdict_is_that_of_all_pairs_and_not_of_the_last(session: Session, plan: Drilling, who: str) -> None:
     of = measured(session, drilled(session, plan, who), who, "3.755", "3.859")
     for middle in ("3.757", "3.754", "3.735"):

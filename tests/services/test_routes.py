@@ -7,7 +7,7 @@ from sqlalchemy.orm import Session
 
 from app.errors import InvalidError
 from app.models import Drilling, DrillingStep, InsertSystem, now
-from app.models.numbers import CutNumber, LengthNumber, MarkNumber, Numbers, PitchNumber
+from app.models.numbers import CutNumber, LengthNumber, MarkNumber, Numbers, PitchNumber, TextNumber
 from app.schemas.drillings import TickForm
 from app.schemas.systems import RouteForm
 from app.services import bench, changes, routes
@@ -296,3 +296,14 @@ def test_steps_frozen_before_marks_were_told_get_those_beside_their_edges(
     assert {action: again[action] for action in again if action != "mark"} == {
         action: told[action] for action in told if action != "mark"
     }
+
+
+def test_lift_and_oval_of_an_insert_are_told_each_with_its_own_direction(make: Make) -> None:
+    plan = not_none(make(hand="right").plan)
+    middle = replace(not_none(plan.grip.middle), lift_in=1 / 32, lift_deg=180.0, oval_in=1 / 16, oval_deg=45.0)
+    plan = replace(plan, grip=replace(plan.grip, middle=middle))
+    told = tell_numbers(["middle_insert"], "middle", plan, work_out(plan))
+    assert [n.words for n in told if isinstance(n, TextNumber)] == [
+        "its inside stands 1/32 off the axis, towards 6:00 (180°)",
+        "its inside is 1/16 wider, towards 1:30 (45°)",
+    ]

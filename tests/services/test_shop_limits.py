@@ -5,6 +5,7 @@ from collections.abc import Callable
 from fractions import Fraction
 
 import pytest
+from scipy import stats
 from sqlalchemy.orm import Session
 
 from app.calculation.verdict_rates import VerdictRates
@@ -92,3 +93,11 @@ def test_a_depth_read_once_is_as_doubtful_as_the_reading_and_its_division() -> N
     spread, division = (Limit(name, "", "", "1/64") for name in ("collar_spread", "resolution"))
     limits = {of.name: SetLimit(of, Fraction(v), v, "") for of, v in ((spread, "0.002"), (division, "0.012"))}
     assert read_depth_doubt_in(limits, "collar_spread") == pytest.approx(0.004, abs=1e-12)
+
+
+def test_a_doubt_from_few_readings_counts_with_its_wider_interval() -> None:
+    # scipy's t; a division a wide is a / √12, JCGM 100:2008 4.3.7 and G.3
+    spread = SetLimit(Limit("x", "", "", "1/128", kind="doubt"), Fraction(1, 128), "1/128", "a study", freedom=4.0)
+    step = SetLimit(Limit("y", "", "", "1/64", kind="division"), Fraction(1, 64), "1/64", "a rule")
+    expected = math.hypot(stats.t.ppf(0.975, 4) / stats.norm.ppf(0.975) / 128, 1 / 64 / math.sqrt(12))
+    assert read_depth_doubt_in({"x": spread, "resolution": step}, "x") == pytest.approx(expected, abs=1e-6)

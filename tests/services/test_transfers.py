@@ -291,3 +291,14 @@ def test_a_rim_that_is_only_tilted_is_not_called_the_same(
     high, low = re.findall(r"([\d.]+)/64", rim.new)
     assert float(high) + float(low) == pytest.approx(9.4, abs=0.4)
     assert rim.words == ("its centre flush with the collar at 2 3/4; " if deeper else "") + "no depth cures the tilt"
+
+
+def test_a_bore_holds_the_finished_hole_where_it_is_lifted(session: Session, make: Make) -> None:
+    # by hand: 11/16 wide and 1/16 off the axis reaches 11/32 + 1/16 to that side, so it needs a bore of 13/16
+    fit = fits.get_fit(session, not_none(make(middle_lift="1/16 @ 6:00").fit_id))
+    typed = {"system_id": str(fit.system_id)}
+    result = transfers.compare_hardware(session, fit, TransferForm.read(typed | {"middle_cut": "13/16"}))
+    assert not_none(result.after.grip.middle).cut_in == 13 / 16
+    with pytest.raises(InvalidError) as refused:
+        transfers.compare_hardware(session, fit, TransferForm.read(typed | {"middle_cut": "51/64"}))
+    assert set(refused.value.fields) == {"middle_cut"}

@@ -79,6 +79,13 @@ def test_a_trial_depth_from_another_datum_is_refused(session: Session, arrives: 
 SAME_IN = 2e-6  # a saved depth is kept to a millionth
 
 
+def test_a_trial_depth_is_that_of_the_ball_it_was_trimmed_in(session: Session, taken: Take, who: str) -> None:
+    inner = taken(circumference="26.75")
+    trial(session, who, inner.id, "2 3/4", "1/64 sunk")
+    saved = trial_fits.save_trial_depth(session, inner.id, TrialDepthForm.read({"who": who}))
+    assert (saved.circumference_in, saved.depth_in) == (Fraction(107, 4), Fraction(2.734375))
+
+
 @pytest.mark.parametrize(
     "fits", [[("2 3/4", "1/64 sunk")], [("2 3/4", "1/64 sunk"), ("2 3/4", "flush")], [("2 3/4", "flush")] * 3]
 )

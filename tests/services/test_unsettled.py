@@ -11,10 +11,10 @@ from app.calculation import bores
 from app.calculation.bores import Bore
 from app.errors import InvalidError
 from app.measures.pitches import Pitch
-from app.models import Drilling, InsertSystem
+from app.models import Drilling, Inner, InsertSystem
 from app.services import felt, inner_grids, visitors
 from app.services.drillings import get_drilling
-from app.services.unsettled import predict_range
+from app.services.unsettled import LEVEL_IN, list_outside_doubts, predict_range
 from tests.conftest import Client, not_none
 from tests.services.conftest import Take
 from tests.services.test_inners_in_bores import proud
@@ -136,3 +136,10 @@ def test_a_rim_within_the_limit_whatever_the_unknown_is_said_to_be_so(shift: flo
     assert any(
         "every pitch up to 1/2" in s for s in predict_range(1.25, (made, FITTED), 0.0, (PITCH,), None, 0.1).advice
     )
+
+
+@pytest.mark.parametrize(("uneven_in", "count"), [(0.9e-5, 0), (LEVEL_IN, 1), (0.03, 1)])
+def test_an_unknown_outside_matters_from_where_a_rim_is_not_level(uneven_in: float, count: int) -> None:
+    unknown = Inner(outside_in=None, system=InsertSystem(inner_ods=["5/4"]))
+    assert len(list_outside_doubts(unknown, uneven_in)) == count
+    assert list_outside_doubts(Inner(outside_in=Fraction(5, 4)), uneven_in) == ()
