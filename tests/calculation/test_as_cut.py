@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from app.calculation.as_cut import hold_places
@@ -91,17 +91,19 @@ def test_a_finger_of_another_bit_and_pitch_keeps_its_near_edge(
 
 
 @pytest.mark.parametrize("is_held", [True, False])
-@given(body=bodies(), wider=st.floats(-1 / 16, 1 / 16), forward=st.floats(-0.25, 0.25))
+@example(body=EXAMPLE, wider=0.0, forward=0.0, aside=0.25)  # another pitch to the side alone
+@given(body=bodies(), wider=st.floats(-1 / 16, 1 / 16), forward=st.floats(-0.25, 0.25), aside=st.floats(-0.25, 0.25))
 def test_a_thumb_of_another_bit_keeps_its_centre_in_a_bore_and_else_its_near_edge(
-    is_held: bool, body: Json, wider: float, forward: float
+    is_held: bool, body: Json, wider: float, forward: float, aside: float
 ) -> None:
     """A held centre leaves the sleeve where it is; the cut spans change by the thumb's own edge."""
     asked = grip_of(body)
     size, pitch = asked.require_thumb().hole_in + wider, asked.require_thumb().forward_in + forward
+    right = asked.require_thumb().right_in + aside
     pinned = replace(asked, sleeve_pitch_in=(asked.require_thumb().forward_in, asked.require_thumb().right_in))
     try:
         before = solve_grip(pinned)
-        cut = replace(pinned, thumb=replace(asked.require_thumb(), hole_in=size, forward_in=pitch))
+        cut = replace(pinned, thumb=replace(asked.require_thumb(), hole_in=size, forward_in=pitch, right_in=right))
         after = solve_grip(hold_places(before, cut, is_thumb_held=is_held))
     except CannotBuildError:
         return
@@ -115,7 +117,7 @@ def test_a_thumb_of_another_bit_keeps_its_centre_in_a_bore_and_else_its_near_edg
             assert new.sleeve_to_cut_in == pytest.approx(old.sleeve_to_cut_in, abs=AGREES_IN)
             place = place_of(sphere, before, name)
             azimuth, _ = sphere.arc(thumb, place)
-            met = ReferenceHole(sphere, thumb, pitch, asked.require_thumb().right_in, True)
+            met = ReferenceHole(sphere, thumb, pitch, right, True)
             gain = planned.edge(azimuth, asked.require_thumb().hole_in, *oval) - met.edge(azimuth, size, *oval)
             assert new.cut_in - old.cut_in == pytest.approx(gain, abs=AGREES_IN)
         return
@@ -125,7 +127,7 @@ def test_a_thumb_of_another_bit_keeps_its_centre_in_a_bore_and_else_its_near_edg
         place_in(before.holes["thumb"])[0],
     )
     for _ in range(6):
-        met = ReferenceHole(sphere, sphere.degrees(along, 0.0), pitch, asked.require_thumb().right_in, True)
+        met = ReferenceHole(sphere, sphere.degrees(along, 0.0), pitch, right, True)
         along = near - met.edge(90.0, size, *oval)
     for name in ("middle", "ring"):
         finger = getattr(asked, name)

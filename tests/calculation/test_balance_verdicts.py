@@ -96,3 +96,9 @@ def test_a_ball_of_either_class_is_weighed_where_they_differ(right: float, state
 def test_without_limits_there_is_no_verdict() -> None:
     assert judge_balance(predicted(0.0, 0.0), None) is None
     assert judge_weighing(Ounces(0.0, 0.0, 0.0, FIFTEEN_LB), (0.0,) * 3, None) is None
+
+
+def test_the_end_of_an_interval_on_the_limit_is_inside() -> None:
+    # 0.2 and 0.1 are 0.3 to a person, and a little more in binary
+    weighed = judge_weighing(Ounces(0.2, -0.2, 0.0, FIFTEEN_LB), (0.1,) * 3, BalanceLimits(0.3, 0.3, 0.3))
+    assert weighed and [d.state for d in weighed.directions] == ["inside"] * 3

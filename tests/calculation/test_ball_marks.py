@@ -165,3 +165,10 @@ def test_a_heavy_spot_that_was_not_measured_has_no_place() -> None:
     with pytest.raises(CannotBuildError) as refused:
         place_heavy_spot(marks, laid_out())
     assert refused.value.field == "pin_heavy_in"
+
+
+def test_of_readings_of_one_arc_the_one_farthest_off_either_way_is_told() -> None:
+    # by hand: 3.9, 3.9 and 3.6 in have the mean 3.8, and are 0.1, 0.1 and 0.2 in off it
+    readings = [MeasuredArc("pin_heavy_in", length) for length in (3.9, 3.9, 3.6)]
+    with pytest.raises(CannotBuildError, match=r"0\.200 in"):
+        fit_marks(27.0, readings, 1 / 32)

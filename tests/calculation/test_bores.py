@@ -405,3 +405,8 @@ def test_no_pitch_within_the_limit_leaves_what_a_bore_may_be(datum: Datum) -> No
 def test_a_trial_at_an_unknown_pitch_may_be_off_by_what_the_pitch_moves_the_centre() -> None:
     straight, tilted = Bore(27.0, 1.5, 2.75), Bore(27.0, 1.5, 2.75, -0.5)
     assert trial_pitch_doubt_in(straight) == pytest.approx(abs(flushness(1.25, straight, tilted).centre_in), abs=1e-9)
+
+
+def test_bores_of_unknown_pitch_are_pitched_forward_alone() -> None:
+    found = possible_bores(Bore(27.0, 1.5, 2.75, 0.0, 0.25), "collar")
+    assert [(one.forward_in, one.right_in) for one in found] == [(i / 16, 0.0) for i in range(9)]

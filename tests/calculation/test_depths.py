@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from app.calculation.depths import (
+    DepthEstimate,
     TrialReading,
     as_if_known,
     effective_freedom,
@@ -168,3 +169,10 @@ def test_one_reading_near_the_tolerance_settles_nothing(difference_64ths: float,
     difference = difference_64ths / 64
     assert again == (1 / 64 - guard < abs(difference) < 1 / 64 + guard)
     assert deviation(3.735, 3.735 + difference, 1 / 64, guard).is_settled != again
+
+
+def test_a_division_coarser_than_the_readings_doubt_is_all_that_one_more_trial_leaves() -> None:
+    # JCGM 100:2008 4.3.7 and scipy's normal: an estimate kept from before the shop read to 1/16 holds no spread beyond it
+    estimate = DepthEstimate(2.75, 0.004, (2.742, 2.758), 2)
+    expected = stats.norm.ppf(0.975) / 16 / math.sqrt(12)
+    assert half_width_after_one_more(estimate, 1 / 16) == pytest.approx(expected, abs=1e-9)

@@ -395,3 +395,21 @@ def test_the_web_to_an_old_hole_is_the_distance_of_two_lines(client: Client) -> 
             apart = R * f + s[..., None] * e - R * c - t[..., None] * d
             least = float(np.min(np.linalg.norm(apart, axis=-1))) - hole["cut_in"] / 2 - 0.5
             assert got["webs"]["old"][0][f"{name}_in"] == pytest.approx(least, abs=0.0005)
+
+
+@pytest.mark.parametrize("digit", ["middle", "ring"])
+def test_a_sleeve_that_runs_otherwise_than_its_hole_has_its_own_edge_and_wall(digit: str) -> None:
+    # closed form of the geometry paper, section 2: an edge in the plane of the pitch is asin((p + r)/R) − asin(p/R)
+    finger, webs = Finger(4.0, 31 / 32, 11 / 16, forward_in=-0.25), []
+    for pitch in (-0.25, 0.375):
+        asked = Grip(
+            27.0, "right", Thumb(15 / 16, pitch), finger if digit == "middle" else None, finger if digit == "ring" else None, None,
+            span_edges="sleeve", sleeve_od_in=1.5, sleeve_pitch_in=(0.0, 0.0),
+        )  # fmt: skip
+        solved = solve_grip(asked)
+        spans = solved.spans[digit]  # type: ignore[index]
+        hole = np.arcsin((pitch + 15 / 32) / R) - np.arcsin(pitch / R)
+        assert spans.sleeve_to_cut_in == pytest.approx(4.0, abs=1e-9)
+        assert spans.cut_in - 4.0 == pytest.approx(R * (np.arcsin(0.75 / R) - hole), abs=1e-9)
+        webs.append(getattr(solved, f"web_thumb_{digit}_in"))
+    assert webs[0] == pytest.approx(webs[1], abs=1e-9)  # the wall is left beside the sleeve, however the hole runs

@@ -218,3 +218,10 @@ def test_a_good_order_is_looked_for_from_four_simple_ones() -> None:
     assert by_set_up == [c, b, d, a]  # C's set-up has the earliest promise
     assert least_first == [d, b, c, a]
     assert late_last == [c, d, b, a]
+
+
+def test_of_presses_on_which_a_job_ends_at_once_the_one_with_its_set_up_is_taken() -> None:
+    # by hand: 6 minutes to change the first press, or 6 to wait for the second, and 10 of work
+    presses = [Press(0, "a"), Press(6, "b")]
+    assert evaluate([Job(1, 10, None, "b")], presses, SET_UP) == Cost(0, 0, 0)
+    assert list_ends([Job(1, 10, None, "b")], presses, SET_UP) == [(16, False)]

@@ -170,3 +170,13 @@ def test_a_mark_near_either_end_of_an_oval_lies_under_it_and_beside_it_not(oval_
         is_along = turn_deg % 180 == oval_deg
         reach_in = RADIUS * math.asin((0.625 if is_along else 0.5) / RADIUS)
         assert gap_in == pytest.approx(0.6 - reach_in, abs=CLOSE_IN)
+
+
+def test_conflicts_are_told_by_their_gaps_and_not_by_what_is_missing_to_a_limit() -> None:
+    # the pin 1/16 beyond the middle hole's rim and the mark 1/8 beyond the ring's; a wide limit of the mark lacks more
+    solved = solve_grip(STRAIGHT)
+    ends = [travel(axis.centre, aside(axis.centre), math.asin(0.484375 / RADIUS) + off / RADIUS) for axis, off in ((solved.fingers["middle"], 1 / 16), (solved.fingers["ring"], 1 / 8))]  # fmt: skip
+    found = find_conflicts(solved, laid_at(*ends), Limits(0.25, 4.0, 0.25))
+    assert [c.gap_in for c in found] == sorted(c.gap_in for c in found)
+    assert len({c.limit_in for c in found}) == 2
+    assert sorted(found, key=lambda c: c.gap_in - c.limit_in) != list(found)

@@ -173,3 +173,13 @@ def test_an_axis_point_beyond_the_centre_line_lies_on_the_other_side() -> None:
     assert find_axis(27.0, "right", point) == pytest.approx(find_axis(27.0, "left", POINT), abs=1e-15)
     assert [p.is_on_own_side for p in (POINT, point, AxisPoint(0.0, 0.5))] == [True, False, False]
     assert arc_angle(laid_out(point=point).pin, laid_out("left").pin) > 0.1  # its angles still turn as its hand's do
+
+
+@pytest.mark.parametrize("hand", HANDS)
+def test_the_axis_line_crosses_the_midline_on_the_axis_points_side(hand: Hand) -> None:
+    # by hand: on the midline, as far over as the axis point; an over of less than 0 lies on the other side
+    side = 1 if hand == "right" else -1
+    for over_in in (4.5, -4.5):
+        laid = solve_layout(27.0, hand, AxisPoint(over_in, 0.5), Layout(4.0, 35.0, 40.0))
+        turn = side * over_in / (13.5 / math.pi)
+        assert laid.foot == pytest.approx((math.sin(turn), 0.0, math.cos(turn)), abs=1e-12)

@@ -170,3 +170,12 @@ def test_a_span_that_leads_nowhere_names_itself(span_in: float) -> None:
     with pytest.raises(CannotBuildError) as refused:
         place_by_span(hole, known, span_in, 1, RADIUS)
     assert refused.value.field == "span_in"
+
+
+def test_a_hole_may_come_within_half_its_size_of_the_balls_edge() -> None:
+    # by hand: a 1 in hole that misses the centre by 3 5/8 reaches 4 1/8, within the radius of 4.297 in; by 3 13/16 not
+    hole = OldHole(0.0, 0.0, 1.0, 3.625, 0.0, 2.0, "thumb")
+    check_old_hole(hole, 13.5 / math.pi)
+    with pytest.raises(CannotBuildError) as refused:
+        check_old_hole(replace(hole, forward_in=3.8125), 13.5 / math.pi)
+    assert refused.value.field == "forward_in"

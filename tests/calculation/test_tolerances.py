@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from app.calculation.tolerances import FINEST_DIVISION_IN, floored_doubt_in, judge_rim, repeated_reading
+from app.calculation.tolerances import FINEST_DIVISION_IN, deviation, floored_doubt_in, judge_rim, repeated_reading
 
 
 def test_measuring_until_the_verdict_pleases_passes_no_length_at_the_limit(tell: Callable[[str], None]) -> None:
@@ -95,3 +95,22 @@ def test_a_rim_is_judged_once_its_interval_is_on_one_side_of_the_lip(
 ) -> None:
     assert judge_rim(lowest, highest, half, 1 / 64) == verdict
     assert judge_rim(lowest, highest, half, 1 / 64, is_range=True) == over_an_unknown
+
+
+@pytest.mark.parametrize(
+    ("off_64", "half_64", "verdict", "is_settled"),
+    [(2, 0, "within", True), (-2, 0, "within", True), (1, 1, "within", True), (3, 1, "long", True), (-3, 1, "short", True), (3, 2, "long", False), (1, 2, "within", False)],
+)  # fmt: skip
+def test_an_interval_that_ends_at_the_tolerance_settles_the_reading(
+    off_64: int, half_64: int, verdict: str, is_settled: bool
+) -> None:
+    # by hand, tolerance 2/64: sixty-fourths are exact in binary, so an end on the limit is just on it
+    found = deviation(4.0, 4.0 + off_64 / 64, 2 / 64, half_64 / 64)
+    assert (found.verdict, found.is_settled) == (verdict, is_settled)
+
+
+def test_a_rim_leans_only_where_it_is_beyond_the_lip_both_ways() -> None:
+    # by hand, lip 1/64: at just the lip on one side another depth brings both sides within it
+    assert judge_rim(-1 / 64, 3 / 64, 0.0, 1 / 64) == "proud"
+    assert judge_rim(-3 / 64, 1 / 64, 0.0, 1 / 64) == "sunk"
+    assert judge_rim(-2 / 64, 3 / 64, 0.0, 1 / 64) == "leans"
