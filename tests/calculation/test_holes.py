@@ -91,3 +91,23 @@ def test_a_shifted_axis_is_parallel_as_far_off_as_asked_and_begins_on_the_ball(
     assert moved.inwards == axis.inwards
     assert square == pytest.approx(offset_in * way / np.linalg.norm(way), abs=1e-9)
     assert np.linalg.norm(apart) < 2 * abs(offset_in)
+
+
+@pytest.mark.parametrize(
+    ("pitch", "bit_in", "oval_in", "oval_deg", "direction"),
+    [
+        ((-0.5, -0.375), 0.75, 0.0625, 0.0, math.pi / 2),
+        ((0.25845, 0.18509), 0.2072, 0.60318, 201.2435, 3.875546),
+        ((0.09608, -0.48856), 0.32478, 0.45061, 109.7601, 5.141368),
+        ((-0.64235, -0.80269), 0.21238, 0.71459, 30.9779, 3.408498),
+        ((0.0, 0.0), 0.375, 0.5, 0.0, 0.0),
+    ],
+)
+def test_the_edge_is_found_where_a_less_careful_search_runs_away(
+    pitch: tuple[float, float], bit_in: float, oval_in: float, oval_deg: float, direction: float
+) -> None:
+    """Outside source: scipy's root finding, as above; on each, a wrong slope or start of the search finds no edge."""
+    hole = ReferenceHole(Sphere(27.0), (0.0, 0.0), *pitch, True)
+    towards = (math.sin(direction), math.cos(direction), 0.0)
+    found = edge_angle(axis_of(*pitch), towards, bit_in, oval_in, oval_deg) * RADIUS
+    assert found == pytest.approx(hole.edge(90.0 - math.degrees(direction), bit_in, oval_in, oval_deg), abs=1e-9)

@@ -7,6 +7,7 @@ on one machine. Titles and years from memory; the values below are worked by bru
 
 import random
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from itertools import permutations, product
 
 import numpy as np
@@ -218,6 +219,8 @@ def test_a_good_order_is_looked_for_from_four_simple_ones() -> None:
     assert by_set_up == [c, b, d, a]  # C's set-up has the earliest promise
     assert least_first == [d, b, c, a]
     assert late_last == [c, d, b, a]
+    heavy = replace(a, weight=25)  # a minute for its weight, C twenty
+    assert _make_starts([heavy, b, c, d], Press(0, "z"), 10)[3] == [d, heavy, b, c]
 
 
 def test_of_presses_on_which_a_job_ends_at_once_the_one_with_its_set_up_is_taken() -> None:

@@ -236,8 +236,8 @@ def test_flush_first_leaves_no_lip_on_a_ball_of_the_same_size() -> None:
         )
 
 
-@pytest.mark.parametrize("bore", [(0.0, 0.0), (-0.25, 0.125), (0.375, -0.3125)])
-@pytest.mark.parametrize("asked", [(-0.25, 0.0), (-0.5, 0.1875), (0.125, -0.25)])
+@pytest.mark.parametrize("bore", [(0.0, 0.0), (-0.25, 0.125), (0.375, -0.3125), (2.2, 0.1)])
+@pytest.mark.parametrize("asked", [(-0.25, 0.0), (-0.5, 0.1875), (0.125, -0.25), (2.2, 0.1)])
 def test_a_new_inners_tilt_is_felt_as_asked(bore: tuple[float, float], asked: tuple[float, float]) -> None:
     tilt = inner_tilt_for_felt(Bore(27, 1.5, 2.75, *bore), FeltPitch(*asked))
     assert felt_by_rotation(27, bore, tilt, 0.0) == pytest.approx(asked, abs=1e-9)

@@ -124,6 +124,7 @@ def test_a_depth_window_closes_when_the_point_reaches_the_lock() -> None:
     assert depth_window(1.875, 2.375, 15 / 16, 118).is_open
     assert not depth_window(2.125, 2.375, 15 / 16, 118).is_open
     assert depth_window(2.125, 2.375, 15 / 16, 180).is_open
+    assert depth_window(2.125, 2.375, 15 / 16, 180).point_in == 0.0  # and not what rounding leaves of a tangent
 
 
 @pytest.mark.parametrize("clock_deg", [0, 40, 90])

@@ -225,6 +225,21 @@ def test_a_trim_is_offered_only_where_it_surely_brings_every_rim_within_the_limi
 
 
 @pytest.mark.parametrize(
+    ("halves_in", "is_cut"), [((0.001, 0.001), True), ((0.01, 0.001), False), ((0.001, 0.01), False)]
+)
+def test_a_trim_waits_for_the_depth_that_is_known_worst(halves_in: tuple[float, float], is_cut: bool) -> None:
+    # by hand: rims from 0 to 0.024 in, trimmed by half of it, stand 0.012 off, which is within 1/64 but not by 0.01
+    one = settled(inner(), known(MADE), known(MADE))
+    rim = replace(one.flushness, lowest_in=0.0, highest_in=0.024, centre_in=0.012)
+    found = [
+        (Ball(label=name), replace(one, flushness=rim, verdict="leans", tilt_left_in=0.017, half_width_in=half_in))
+        for name, half_in in zip(("Blue", "Red"), halves_in, strict=True)
+    ]
+    advice = inner_grids._list_advice(1.25, found, 1 / 64, is_all_known=True)
+    assert bool([line for line in advice.cuts if line.startswith("Trimming")]) is is_cut
+
+
+@pytest.mark.parametrize(
     ("turn", "words"),
     [
         (0.3, "with the same notch"),
