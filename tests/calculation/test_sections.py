@@ -9,7 +9,7 @@ from manifold3d import CrossSection, FillRule, Manifold
 from app.calculation.errors import CannotBuildError
 from app.calculation.grip_solver import solve_grip
 from app.calculation.holes import THUMB, Axis, pitched_axis, tilt_between
-from app.calculation.sections import bore_section, depth_window, plane_through
+from app.calculation.sections import _surface_between, bore_section, depth_window, plane_through
 from app.calculation.sphere import place
 from app.pages.pictures import draw_grip
 from app.schemas.calc_grips import GripIn
@@ -222,3 +222,10 @@ def test_an_arrow_of_pitch_lies_along_the_ball_as_it_is_seen() -> None:
     assert tip_x == pytest.approx(x, abs=1e-3)
     # twice 1/2 reverse, foreshortened by the cosine of the thumb's 33.6 degrees from the grip centre
     assert tip_y - y == pytest.approx(1.0 * math.cos(2.521823 / solved.holes["thumb"].radius_in), abs=5e-3)
+
+
+def test_the_balls_outline_is_drawn_in_even_steps() -> None:
+    points = [(3.0, 4.0), *_surface_between((3.0, 4.0), (-4.0, 3.0)), (-4.0, 3.0)]
+    turns = np.unwrap([math.atan2(y, x) for x, y in points])
+    assert np.diff(turns) == pytest.approx([math.pi / 2 / 24] * 24)
+    assert [math.hypot(*point) for point in points] == pytest.approx([5.0] * 25)

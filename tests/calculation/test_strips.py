@@ -16,6 +16,7 @@ from app.calculation.sphere import Vector
 from app.calculation.strips import Strip, Tick, break_strip, flatten, lay_rim_disc, lay_strips
 from tests.calculation.grips import EXAMPLE
 from tests.calculation.reference import ReferenceHole, Sphere
+from tests.conftest import not_none
 
 SAME_IN = 1e-8
 BORE = SleeveBore(1.5625, -0.125, 0.0625, 2.75)
@@ -266,3 +267,13 @@ def test_without_a_sleeve_no_edge_of_one_is_ticked() -> None:
     for solved, wanted in ((solve_grip(THREE), True), (bare, False)):
         names = {tick.name for strip in lay_strips(solved) for tick in strip.ticks}
         assert ("sleeve" in names, "hole" in names) == (wanted, True)
+
+
+def test_the_clock_stands_about_the_bore_and_not_about_the_smaller_sleeve_in_it() -> None:
+    """Closed form: the rim of a straight bore lies an arc of R·asin(r / R) from its centre."""
+    thumb = replace(THREE.thumb or Thumb(0.9375), forward_in=0.0, right_in=0.0)
+    grip = replace(THREE, thumb=thumb, sleeve_pitch_in=(0.0, 0.0))
+    disc = not_none(lay_rim_disc(solve_grip(grip), SleeveBore(1.5625, 0.0, 0.0, 2.75)))
+    radius_in = 13.5 / math.pi
+    inner_ends = [math.hypot(*mark[0]) for mark in disc.hours]
+    assert inner_ends == pytest.approx([radius_in * math.asin(0.78125 / radius_in)] * 12, abs=1e-9)

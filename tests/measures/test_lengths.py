@@ -111,3 +111,8 @@ def test_a_small_part_adds_to_a_height_below_the_ball_as_to_one_above(text: str,
     assert read_length(text.removeprefix("-"), QUANTITIES["proud"]).value == Fraction(1, 2) + (
         Fraction(1, 16) if "+" in text else Fraction(-1, 16)
     )
+
+
+def test_a_bare_count_below_64_may_be_64ths_and_from_64_on_thousandths() -> None:
+    asked = {text: read_length(text, QUANTITIES["bridge"]).choices for text in ("63", "64")}
+    assert asked == {"63": ("63/64", "63 in"), "64": ("64 thou", "64 in")}

@@ -49,3 +49,10 @@ def test_a_finger_that_shows_an_insert_by_any_one_sign_wants_its_bore(told: str)
     assert grips.list_missing(fit) == []
     setattr(fit.hole("ring"), told, 1)
     assert grips.list_missing(fit) == ["ring bore for the insert"]
+
+
+def test_a_sleeve_is_unknown_only_of_hardware_that_says_so() -> None:
+    said = [None, {}, {"sleeve_od": ""}, {"sleeve_od": "unknown"}]
+    assert [grips.is_sleeve_unknown(InsertSystem(typed=typed)) for typed in said] == [False, False, False, True]
+    assert not grips.is_sleeve_unknown(InsertSystem(typed={"sleeve_od": "unknown"}, sleeve_od_in=Fraction(3, 2)))
+    assert not grips.is_sleeve_unknown(None)
