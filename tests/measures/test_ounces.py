@@ -26,6 +26,6 @@ def test_what_was_typed_is_kept() -> None:
     assert read_ball_ounces("243 OZ").text == "243 OZ"
 
 
-def test_a_ball_weighs_6_to_16_pounds_and_no_ounce_less_or_more() -> None:
+def test_a_ball_of_6_to_16_pounds_is_read_and_none_an_ounce_beyond() -> None:
     # by hand: 6 lb are 96 oz and 16 lb are 256 oz; both are within
     assert [read_ball_ounces(f"{ounces} oz").value for ounces in (95, 96, 256, 257)] == [None, 96, 256, None]
