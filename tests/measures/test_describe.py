@@ -56,6 +56,14 @@ def test_a_plain_writing_is_read_back_in_words(kind: str, text: str, words: str)
         ("written_depth", "2 3/4", (("depth_in", "11/4"),)),
         ("oval", "1 x 1 1/32 @ 45", (("hole_in", "1"), ("oval_in", "1/32"), ("oval_deg", "45"))),
         ("axis_point", "4 1/4 over 1/2 down", (("over_in", "17/4"), ("up_in", "-1/2"))),
+        ("layout_angle", "-30", (("degrees", "-30"),)),
+        ("clock", "3:00", (("clock_deg", "90"),)),
+        ("offset", "1/8 left", (("offset_in", "-1/8"),)),
+        ("span", "4 1/8", (("length_in", "33/8"),)),
+        ("heavy_finger", "1/2 thumb", (("ounces", "-1/2"),)),
+        ("towards", "1/32 @ 6:00", (("size_in", "1/32"), ("deg", "180"))),
+        ("span_pair", "middle 4, ring unknown", (("middle_in", "4"),)),
+        ("pitch", "3/8 reverse, 1/8 right", (("forward_in", "-3/8"), ("right_in", "1/8"))),
     ],
 )
 def test_what_was_read_is_told_exactly_but_for_what_is_not_named(
@@ -121,25 +129,6 @@ def test_a_measure_is_read_back_in_words_and_numbers(kind: str, text: str, words
     """By hand, with 25.4 mm in an inch and 28.349523125 g in an ounce (agreement of 1959), 16 oz in a pound."""
     shown = describe(kind, text, "right", "thumb", "middle")
     assert (shown.words, shown.numbers) == (words, numbers)
-
-
-@pytest.mark.parametrize(
-    ("kind", "text", "exact"),
-    [
-        ("layout_angle", "-30", (("degrees", "-30"),)),
-        ("clock", "3:00", (("clock_deg", "90"),)),
-        ("offset", "1/8 left", (("offset_in", "-1/8"),)),
-        ("span", "4 1/8", (("length_in", "33/8"),)),
-        ("heavy_finger", "1/2 thumb", (("ounces", "-1/2"),)),
-        ("towards", "1/32 @ 6:00", (("size_in", "1/32"), ("deg", "180"))),
-        ("span_pair", "middle 4, ring unknown", (("middle_in", "4"),)),
-        ("pitch", "3/8 reverse, 1/8 right", (("forward_in", "-3/8"), ("right_in", "1/8"))),
-    ],
-)
-def test_each_number_of_a_measure_reads_back_by_its_name(
-    kind: str, text: str, exact: tuple[tuple[str, str], ...]
-) -> None:
-    assert describe(kind, text, "right", "thumb", "middle").exact == exact
 
 
 @pytest.mark.parametrize("text", ["unknown", "", "long"])
