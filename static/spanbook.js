@@ -10,6 +10,15 @@ document.addEventListener("click", (event) => {
   field.focus();
 });
 
+// A field that is read anew says what is wrong with its text as it is now: the refusal of the old one goes.
+document.addEventListener("htmx:afterSwap", ({ detail: { target } }) => {
+  const field = target.matches(".read-back") && document.getElementById(target.id.replace(/-read$/, ""));
+  if (!field) return;
+  field.parentElement.querySelector(":scope > .error")?.remove();
+  if (target.querySelector(".error")) field.setAttribute("aria-invalid", "true");
+  else field.removeAttribute("aria-invalid");
+});
+
 // What was typed before the scripts ran, or was brought back by the browser, is taken up as if it were typed now.
 document.addEventListener("DOMContentLoaded", () => {
   for (const field of document.querySelectorAll("main :is(input:not([type=hidden], [type=file]), textarea)")) {

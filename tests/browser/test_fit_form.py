@@ -67,3 +67,21 @@ def test_the_fingers_lie_as_on_the_hand_and_the_folds_open_with_what_they_hold(b
     expect(page.locator("#clinician_notes")).to_be_visible()
     expect(page.locator("#ring_lift")).to_be_hidden()
     context.close()
+
+
+def test_a_refusal_goes_once_its_field_is_read_anew(page: Page) -> None:
+    page.goto("/bowlers/8/fits/new")
+    spans, error = page.locator("#spans"), page.locator("#spans-error")
+    spans.fill("4 1l2 x 4")
+    page.get_by_role("button", name="Save draft").click()
+    expect(error).to_contain_text("4 1l2")
+    expect(spans).to_have_attribute("aria-invalid", "true")
+    spans.fill("4 1l8 x 4")
+    spans.press("Tab")
+    expect(error).to_contain_text("4 1l8")  # one alone
+    expect(spans).to_have_attribute("aria-invalid", "true")
+    spans.fill("4 1/8 x 4")
+    spans.press("Tab")
+    expect(page.locator("#spans-read")).to_contain_text("middle four and one-eighth; ring four")
+    expect(error).to_have_count(0)
+    expect(spans).not_to_have_attribute("aria-invalid", "true")
