@@ -13,8 +13,10 @@ document.addEventListener("click", (event) => {
 // A field that is read anew says what is wrong with its text as it is now: the refusal of the old one goes.
 document.addEventListener("htmx:afterSwap", ({ detail: { target } }) => {
   const field = target.matches(".read-back") && document.getElementById(target.id.replace(/-read$/, ""));
-  if (!field) return;
-  field.parentElement.querySelector(":scope > .error")?.remove();
+  if (!field || !target.textContent.trim()) return;
+  const old = field.parentElement.querySelector(":scope > .error");
+  if (old?.contains(document.activeElement)) (target.querySelector("button.fill") || field).focus();
+  old?.remove();
   if (target.querySelector(".error")) field.setAttribute("aria-invalid", "true");
   else field.removeAttribute("aria-invalid");
 });

@@ -130,4 +130,4 @@ def read_back(page: PageDep, kind: str) -> Response:
     shown = describe(kind, text, asked.get("hand", ""), asked.get("hole", ""), *grip)
     reading = shown.reading
     error = None if reading.is_usable else FieldError(reading.message, reading.choices)
-    return page.show("read_back.html", "read_back", shown=shown, error=error, name=asked.get("of", ""))
+    return page.show("read_back.html", "read_back", shown=shown, error=error, id=asked.get("id", name))

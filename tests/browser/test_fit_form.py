@@ -85,3 +85,20 @@ def test_a_refusal_goes_once_its_field_is_read_anew(page: Page) -> None:
     expect(page.locator("#spans-read")).to_contain_text("middle four and one-eighth; ring four")
     expect(error).to_have_count(0)
     expect(spans).not_to_have_attribute("aria-invalid", "true")
+
+
+def test_a_choice_of_a_second_refusal_fills_its_field_and_keeps_the_focus(page: Page) -> None:
+    page.goto("/settings")
+    page.evaluate("for (const fold of document.querySelectorAll('details')) fold.open = true")
+    field, error = page.locator("#tolerance-value"), page.locator("#tolerance-value-error")
+    field.fill("1/8+-")
+    page.locator("form[action='/settings/tolerance']").get_by_role("button", name="Set", exact=True).click()
+    expect(field).to_have_attribute("aria-invalid", "true")
+    expect(error.get_by_role("button", name="1/8", exact=True)).to_be_visible()
+    field.fill("1/16+-")
+    field.press("Tab")  # to a choice of the first refusal, which is replaced
+    expect(error.get_by_role("button", name="1/16", exact=True)).to_be_visible()
+    expect(error.get_by_role("button").first).to_be_focused()
+    error.get_by_role("button", name="1/16", exact=True).click()
+    expect(field).to_have_value("1/16")
+    expect(error).to_have_count(0)

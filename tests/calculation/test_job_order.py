@@ -212,7 +212,7 @@ def share_out(order: Sequence[Job], shares: Sequence[int], presses: Sequence[Pre
 
 
 def test_a_good_order_is_looked_for_from_four_simple_ones() -> None:
-    """By hand, 10 minutes a set-up: by promise C ends after 30, D after 45, and A after 80, 20 late and the longest."""
+    """By hand, 10 minutes a set-up: by promise C ends after 30, D after 45, and A after 70, 10 late and the longest."""
     a, b, c, d = Job(1, 25, 60, "x"), Job(2, 10, None, "y"), Job(3, 20, 50, "y"), Job(4, 5, 58, "x")
     by_promise, by_set_up, least_first, late_last = _make_starts([a, b, c, d], Press(0, "z"), 10)
     assert by_promise == [c, d, a, b]

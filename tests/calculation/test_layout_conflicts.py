@@ -174,10 +174,16 @@ def test_a_mark_near_either_end_of_an_oval_lies_under_it_and_beside_it_not(oval_
 
 
 def test_conflicts_are_told_by_their_gaps_and_not_by_what_is_missing_to_a_limit() -> None:
-    # the pin 1/16 beyond the middle hole's rim and the mark 1/8 beyond the ring's; a wide limit of the mark lacks more
+    # the pin 1/16 ahead of the middle hole's rim and the mark 1/8 ahead of the ring's; a wide limit of the mark lacks more
     solved = solve_grip(STRAIGHT)
-    ends = [travel(axis.centre, aside(axis.centre), math.asin(0.484375 / RADIUS) + off / RADIUS) for axis, off in ((solved.fingers["middle"], 1 / 16), (solved.fingers["ring"], 1 / 8))]  # fmt: skip
+    rim = math.asin(0.484375 / RADIUS)
+    ends = [
+        travel(axis.centre, axis.long, rim + off / RADIUS)
+        for axis, off in ((solved.fingers["middle"], 1 / 16), (solved.fingers["ring"], 1 / 8))
+    ]
     found = find_conflicts(solved, laid_at(*ends), Limits(0.25, 4.0, 0.25))
-    assert [c.gap_in for c in found] == sorted(c.gap_in for c in found)
+    gaps = [c.gap_in for c in found]
+    assert gaps[:2] == pytest.approx([1 / 16, 1 / 8], abs=CLOSE_IN)
+    assert gaps == sorted(gaps)
     assert len({c.limit_in for c in found}) == 2
     assert sorted(found, key=lambda c: c.gap_in - c.limit_in) != list(found)

@@ -110,7 +110,7 @@ def test_an_interval_that_ends_at_the_tolerance_settles_the_reading(
 
 
 def test_a_rim_leans_only_where_it_is_beyond_the_lip_both_ways() -> None:
-    # by hand, lip 1/64: at just the lip on one side another depth brings both sides within it
+    # the rule, lip 1/64: a side just on the lip counts as within it, and one side alone beyond it stands proud or sunk
     assert judge_rim(-1 / 64, 3 / 64, 0.0, 1 / 64) == "proud"
     assert judge_rim(-3 / 64, 1 / 64, 0.0, 1 / 64) == "sunk"
     assert judge_rim(-2 / 64, 3 / 64, 0.0, 1 / 64) == "leans"

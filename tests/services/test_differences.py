@@ -54,15 +54,6 @@ def test_a_pitch_is_told_with_its_way_each_way(session: Session) -> None:
     assert lines["ring pitch, left or right"] == ("one-eighth to the right", "one-eighth to the left")
 
 
-def test_a_hole_that_one_fit_alone_has_is_told(session: Session) -> None:
-    one, two = (fits.get_fit(session, fit_id) for fit_id in session.scalars(select(Fit.id).limit(2)))
-    one.grip_holes, two.grip_holes = "three", "thumbless"
-    lines = {d.what: (d.old, d.new) for d in differences.compare_fits(one, two)}
-    assert lines["thumb"] == ("a hole", "no hole")
-    assert lines["to middle"][0].startswith("span ")
-    assert lines["to middle"][1].startswith("reach ")
-
-
 def hole(digit: str, **of: str) -> FitHole:
     """A hole of a fit by its lengths in inches and degrees, as text."""
     return FitHole(digit=digit, **{name: Fraction(value) for name, value in of.items()})
